@@ -1,0 +1,305 @@
+package domain
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"setscrew/domain/linkage"
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+// Assess judges a machine: what its readings say, which are stale, what is due,
+// whether it must be tagged out and why, and what a release still needs. The
+// same snapshot and moment always give the same status.
+func Assess(snap Snapshot, now time.Time) Status {
+	s := Status{
+		At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
+		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
+		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
+	}
+	p := snap.Machine.Profile
+	loc := snap.Shop.Location()
+	for i := range p.Checks {
+		s.Checks = append(s.Checks, assessCheck(snap, &p.Checks[i], now, loc))
+	}
+	for i := range p.Services {
+		if svc := &p.Services[i]; svc.Every.Recurs() {
+			s.Services = append(s.Services, assessService(snap, svc, now, loc))
+		}
+	}
+	slices.SortStableFunc(s.Services, func(a, b ServiceStatus) int {
+		if c := cmp.Compare(b.Due.State, a.Due.State); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.share(now), b.share(now))
+	})
+	s.MustTag = mustTag(s)
+	s.Blockers = blockers(s)
+	s.Wake = nextWake(s)
+	return s
+}
+
+func assessCheck(snap Snapshot, c *profile.Check, now time.Time, loc *time.Location) CheckStatus {
+	cs := CheckStatus{Check: c}
+	latest, read := snap.Latest[c.ID]
+	since := snap.Machine.Added
+	if read {
+		cs.Latest, cs.Freshness, since = latest, Fresh, latest.At
+		for id := c.ID; id != ""; {
+			if m, ok := snap.Moved[id]; ok && m.At.After(latest.At) && m.At.After(cs.StaleBy.At) {
+				cs.Freshness, cs.StaleFrom, cs.StaleBy = Stale, id, m
+			}
+			datum := snap.Machine.Profile.Check(id)
+			if datum == nil {
+				break
+			}
+			id = datum.From
+		}
+	}
+	if c.Every != nil {
+		cs.Due = upkeep.When(rule(*c.Every), upkeep.Use{Last: since}, now, loc)
+	}
+	switch {
+	case !read:
+	case latest.Inspection != nil:
+		cs.Failed = !latest.Inspection.Pass
+		if cs.Failed && c.Class == profile.Safety && cs.Freshness == Fresh {
+			cs.Advice = AdviceStop
+		}
+	default:
+		judge(&cs, latest.Reading)
+		if cs.Freshness == Fresh {
+			cs.Advice = advise(cs)
+		}
+		if cs.Advice != AdviceNone {
+			cs.Plan = plan(snap.Machine, c, latest.Reading)
+		}
+	}
+	return cs
+}
+
+// judge fills in the verdicts of a reading's positions and of their
+// differences, and the worst grade among them.
+func judge(cs *CheckStatus, r *Reading) {
+	c := cs.Check
+	means := make([]quantity.Value, len(r.Values))
+	for i, at := range r.Values {
+		means[i] = at.Mean()
+		u := metrology.ExpandedMean(r.Gauge.metrology(), len(at.Repeats))
+		v := metrology.Assess(means[i], u, limits(c.Adjust), limits(c.Stop))
+		cs.At = append(cs.At, PositionVerdict{at.Position, v, len(at.Repeats)})
+		cs.Grade = max(cs.Grade, v.Grade)
+	}
+	if len(means) > 1 && (c.AlikeAdjust.Valid() || c.AlikeStop.Valid()) {
+		u := metrology.ExpandedMean(r.Gauge.metrology(), 1)
+		v, lo, hi := metrology.Difference(means, u, c.AlikeAdjust, c.AlikeStop)
+		cs.Alike = &AlikeVerdict{v, r.Values[lo].Position, r.Values[hi].Position}
+		cs.Grade = max(cs.Grade, v.Grade)
+	}
+}
+
+// advise is DESIGN's table of verdicts for a dimension.
+func advise(cs CheckStatus) Advice {
+	switch cs.Grade {
+	case metrology.Stop:
+		return AdviceStop
+	case metrology.Doubtful:
+		if cs.Check.Class != profile.Safety {
+			return AdviceMeasure
+		}
+		if outsideStop(cs) {
+			return AdviceStop
+		}
+		return AdviceMeasureToday
+	case metrology.Adjust:
+		return AdvicePlan
+	}
+	return AdviceNone
+}
+
+// outsideStop reports whether any value lies outside its stop limits, proved or
+// not.
+func outsideStop(cs CheckStatus) bool {
+	if cs.Alike != nil && !cs.Alike.Verdict.InsideStop {
+		return true
+	}
+	return slices.ContainsFunc(cs.At, func(p PositionVerdict) bool { return !p.Verdict.InsideStop })
+}
+
+// plan is the moves that bring a check's positions to the target, or nil where
+// no screw moves them.
+func plan(m Machine, c *profile.Check, r *Reading) *linkage.Plan {
+	var axes []linkage.Axis
+	for _, at := range r.Values {
+		for i := range m.Profile.Adjusters {
+			a := &m.Profile.Adjusters[i]
+			if a.Check != c.ID || a.Position != at.Position {
+				continue
+			}
+			_, known := m.Setup.Confirmed[AdjusterItem(a.ID)]
+			axes = append(axes, linkage.Axis{Position: at.Position, Reading: at.Mean(), Target: c.Target,
+				Screw: linkage.Screw{Adjuster: a.ID, Lead: a.Lead, Increment: a.Increment,
+					ClockwiseRaises: a.Clockwise == profile.Raises, PositiveUp: a.Positive == profile.Up, SenseKnown: known}})
+		}
+	}
+	if len(axes) == 0 || !c.Target.Valid() {
+		return nil
+	}
+	p, err := linkage.Solve(axes)
+	if err != nil {
+		return nil // the profile's linter refuses what Solve cannot take
+	}
+	return &p
+}
+
+func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time.Location) ServiceStatus {
+	last, done := snap.Services[svc.ID]
+	if !done {
+		last = LastService{At: snap.Machine.Added, Since: snap.Hours}
+	}
+	return ServiceStatus{svc, last, upkeep.When(rule(svc.Every), upkeep.Use{Since: last.Since, Last: last.At}, now, loc)}
+}
+
+// share is how much of the interval is left, the least by hours or by days.
+func (s ServiceStatus) share(now time.Time) float64 {
+	left := 1.0
+	if s.Due.Left.Valid() {
+		f, _ := s.Due.Left.Per(s.Service.Every.Hours).Float64()
+		left = min(left, f)
+	}
+	if !s.Due.On.IsZero() && s.Service.Every.Days > 0 {
+		left = min(left, s.Due.On.Sub(now).Hours()/24/float64(s.Service.Every.Days))
+	}
+	return left
+}
+
+// mustTag lists what demands a tag and has none standing.
+func mustTag(s Status) []Cause {
+	var causes []Cause
+	add := func(key string, because FactNo, r Reason) {
+		stands := slices.ContainsFunc(s.Tags, func(t Tag) bool { return t.Cause == key })
+		if !stands && !slices.ContainsFunc(causes, func(c Cause) bool { return c.Key == key }) {
+			causes = append(causes, Cause{key, because, r})
+		}
+	}
+	for _, cs := range s.Checks {
+		c := cs.Check
+		if cs.Advice == AdviceStop {
+			add("check:"+c.ID, cs.Latest.Fact, stopReason(s, cs))
+		}
+		if c.Inspection && c.Class == profile.Safety && cs.Due.State == upkeep.Late {
+			add("overdue:check:"+c.ID, cs.Latest.Fact, Reason{Code: CheckOverdue, Name: c.Name})
+		}
+	}
+	for _, sv := range s.Services {
+		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
+			add("overdue:service:"+sv.Service.ID, sv.Last.Fact, Reason{Code: ServiceOverdue, Name: sv.Service.Name})
+		}
+	}
+	for _, d := range s.Dangers {
+		key := d.Problem.Symptom
+		if key == "" {
+			key = d.Problem.Name
+		}
+		add("danger:"+key, d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
+	}
+	return causes
+}
+
+// stopReason says which value of a check passed which stop limit.
+func stopReason(s Status, cs CheckStatus) Reason {
+	c := cs.Check
+	units := s.Machine.UnitsIn(s.Shop)
+	r := Reason{Name: c.Name, Units: units, Unit: c.Entry[units], Decimals: c.Decimals[units]}
+	if c.Inspection {
+		r.Code, r.Text = FailedCheck, cs.Latest.Inspection.Note
+		return r
+	}
+	worst := metrology.Doubtful
+	for _, p := range cs.At {
+		v := p.Verdict
+		if v.Grade < worst || v.InsideStop || r.Code != "" && v.Grade == worst {
+			continue
+		}
+		worst = v.Grade
+		r.Code, r.Position, r.Value = MaybeStop, p.Position, v.Value
+		if v.Grade == metrology.Stop {
+			r.Code = OutsideStop
+		}
+		r.Limit = v.Stop.Low
+		if v.Stop.High.Valid() && v.Value.Cmp(v.Stop.High) > 0 {
+			r.Limit = v.Stop.High
+		}
+	}
+	if a := cs.Alike; a != nil && !a.Verdict.InsideStop && (r.Code == "" || a.Verdict.Grade > worst) {
+		r.Code, r.Position = MaybeUnlike, a.Low+", "+a.High
+		if a.Verdict.Grade == metrology.Stop {
+			r.Code = TooUnlike
+		}
+		r.Value, r.Limit = a.Verdict.Value, c.AlikeStop
+	}
+	return r
+}
+
+// blockers lists what a release still needs.
+func blockers(s Status) []Blocker {
+	var b []Blocker
+	for _, cs := range s.Checks {
+		c := cs.Check
+		add := func(code BlockerCode) { b = append(b, Blocker{Code: code, ID: c.ID, Name: c.Name}) }
+		switch {
+		case slices.ContainsFunc(s.Waiting, func(l Latest) bool { return l.Check == c.ID }):
+			add(BlockWaiting)
+		case cs.Freshness == Unread:
+			add(BlockUnread)
+		case cs.Freshness == Stale:
+			from := s.Machine.Profile.Check(cs.StaleFrom)
+			b = append(b, Blocker{Code: BlockStale, ID: c.ID, Name: c.Name, From: from.Name})
+		case cs.Failed && c.Class == profile.Safety:
+			add(BlockFailed)
+		case cs.Advice == AdviceStop:
+			add(BlockStop)
+		case cs.Advice == AdviceMeasureToday:
+			add(BlockUndecided)
+		case c.Inspection && c.Class == profile.Safety && cs.Due.State == upkeep.Late:
+			add(BlockOverdue)
+		}
+	}
+	for _, sv := range s.Services {
+		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
+			b = append(b, Blocker{Code: BlockOverdue, ID: sv.Service.ID, Name: sv.Service.Name})
+		}
+	}
+	return b
+}
+
+// nextWake is the first moment after s.At at which time alone changes s.
+func nextWake(s Status) time.Time {
+	var wake time.Time
+	soonest := func(t time.Time) {
+		if t.After(s.At) && (wake.IsZero() || t.Before(wake)) {
+			wake = t
+		}
+	}
+	for _, cs := range s.Checks {
+		soonest(cs.Due.Next)
+	}
+	for _, sv := range s.Services {
+		soonest(sv.Due.Next)
+	}
+	return wake
+}
+
+func rule(r profile.Rule) upkeep.Rule {
+	return upkeep.Rule{Hours: r.Hours, Days: r.Days, LateHours: r.LateHours, LateDays: r.LateDays}
+}
+
+func limits(b profile.Band) metrology.Limits { return metrology.Limits{Low: b.Low, High: b.High} }
+
+func (g GaugeUsed) metrology() metrology.Gauge {
+	return metrology.Gauge{Resolution: g.Resolution, Uncertainty: g.Uncertainty, Coverage: g.Coverage}
+}

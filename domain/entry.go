@@ -1,0 +1,78 @@
+package domain
+
+import (
+	"fmt"
+	"time"
+)
+
+// Entry is a report on its way in: a fact to be, and what makes it happen once.
+type Entry struct {
+	Key      string // idempotency key: the interaction's id; never empty
+	Pending  string // id of the pending button that it consumes, or ""
+	Machine  MachineID
+	SetupRev int64 // the set-up it was read against; 0 where that does not matter
+	At       time.Time
+	Recorded time.Time
+	By, For  PersonID
+	Typed    string // the command as it was given, for the audit
+	Body     Body
+}
+
+// Outcome is what became of an Entry.
+type Outcome struct {
+	Fact     Fact
+	Before   Status // of the machine; zero for a fact about the shop
+	After    Status
+	Hung     []Tag // tags that this report hung by itself or through Assess
+	Repeated bool  // the entry's Key had been applied before; nothing was done again
+}
+
+// Pending is a button's or form's state while it waits to be pressed. It is
+// kept in the store, so that it outlives a restart, and is consumed once.
+type Pending struct {
+	ID      string
+	Action  string // which action of the commands it belongs to
+	Args    []byte // JSON, the action's own
+	Asked   PersonID
+	Made    time.Time
+	Expires time.Time
+	Used    string // the Key of the entry that consumed it, or ""
+}
+
+// Code names why something was refused.
+type Code string
+
+// The refusals that a state of the books can bring.
+const (
+	NoSuchMachine    Code = "no-such-machine"
+	MachineTwice     Code = "machine-twice"    // a machine of that name exists
+	MachineIsRetired Code = "machine-retired"  // nothing more is recorded for it
+	SetupChangedNow  Code = "setup-changed"    // the set-up changed since the entry was read; read it again
+	NoSuchFact       Code = "no-such-fact"     //
+	NotTagged        Code = "not-tagged"       // nothing to release
+	Blocked          Code = "blocked"          // a release with something blocking: see Refusal.Blockers
+	OwnerNotAsked    Code = "owner-not-asked"  // a tag that someone else hung
+	NoteNeeded       Code = "note-needed"      // a danger was reported: say what was found and done
+	WithdrawnBefore  Code = "withdrawn-before" // the fact is withdrawn already
+	NotWithdrawable  Code = "not-withdrawable" // set-up and settings are changed again, a withdrawal is not withdrawn
+	ConfirmedBefore  Code = "confirmed-before" // the reading is not waiting
+	PendingUsed      Code = "pending-used"     // the button was pressed before
+	PendingGone      Code = "pending-gone"     // no such button, or it expired
+	ReadingMovedOn   Code = "reading-moved-on" // a newer reading, or a move, has overtaken the plan
+	OthersReport     Code = "others-report"    // somebody else's report: a steward may withdraw it
+	NothingToUndo    Code = "nothing-to-undo"  // this person has no report to withdraw
+)
+
+// Refusal is an entry that the state of the books does not allow. Nothing was
+// stored.
+type Refusal struct {
+	Code     Code
+	Fact     FactNo
+	Name     string
+	Blockers []Blocker
+}
+
+// Error says the code, for logs; the words for people are in the catalogue.
+func (r *Refusal) Error() string {
+	return fmt.Sprintf("refused: %s (%s, no. %d)", r.Code, r.Name, r.Fact)
+}

@@ -1,0 +1,236 @@
+package domain
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"setscrew/domain/quantity"
+)
+
+// Fact is anything reported: only ever added. A withdrawal voids one and leaves
+// it in place.
+type Fact struct {
+	No        FactNo
+	Shop      ShopID
+	Machine   MachineID // 0 for the shop's own settings
+	At        time.Time // when it happened
+	Recorded  time.Time // when it was typed
+	By        PersonID  // who typed it; "" for Setscrew
+	For       PersonID  // whom it is about, By unless said otherwise
+	Hash      string    // the profile text and set-up it was judged by
+	SetupRev  int64
+	Withdrawn FactNo // the withdrawal that voids it, or 0
+	Body      Body
+}
+
+// Body is what a fact says. The types in this file are all there are.
+type Body interface{ FactKind() Kind }
+
+// Kind names a type of body, as it is stored.
+type Kind string
+
+// The kinds of fact.
+const (
+	KindHours        Kind = "hours"
+	KindReading      Kind = "reading"
+	KindInspection   Kind = "inspection"
+	KindProblem      Kind = "problem"
+	KindService      Kind = "service"
+	KindMove         Kind = "move"
+	KindTagOut       Kind = "tag-out"
+	KindRelease      Kind = "release"
+	KindWithdrawal   Kind = "withdrawal"
+	KindConfirmation Kind = "confirmation"
+	KindShop         Kind = "shop"
+	KindMachine      Kind = "machine"
+	KindSetup        Kind = "set-up"
+	KindRetired      Kind = "retired"
+	KindGauge        Kind = "gauge"
+)
+
+// Hours is time for which the machine ran, in whole seconds.
+type Hours struct {
+	Seconds int64 `json:"seconds"`
+}
+
+// Used is the time as a value.
+func (h Hours) Used() quantity.Value { return quantity.New(h.Seconds, 1, quantity.Second) }
+
+// Reading is what a gauge said at every position of one check.
+type Reading struct {
+	Check  string        `json:"check"`
+	Values []quantity.At `json:"values"` // in the check's order of positions
+	Gauge  GaugeUsed     `json:"gauge"`
+	Typed  string        `json:"typed"` // as it was written
+	// Unconfirmed marks values ten times off, which are kept but not believed
+	// until somebody says that they are right (a Confirmation of this fact).
+	Unconfirmed bool `json:"unconfirmed,omitempty"`
+}
+
+// GaugeUsed freezes the gauge that a reading was taken with.
+type GaugeUsed struct {
+	Name        string         `json:"name"`
+	Assumed     bool           `json:"assumed"` // the check's own, since none was named
+	Resolution  quantity.Value `json:"resolution"`
+	Uncertainty quantity.Value `json:"uncertainty"` // expanded
+	Coverage    float64        `json:"coverage"`    // k
+}
+
+// Inspection is a check that passes or does not.
+type Inspection struct {
+	Check string `json:"check"`
+	Pass  bool   `json:"pass"`
+	Note  string `json:"note,omitempty"`
+}
+
+// Problem is a symptom seen, one of the profile's or in free words.
+type Problem struct {
+	Symptom string `json:"symptom,omitempty"` // its id in the profile, or ""
+	Name    string `json:"name"`              // the symptom's name, or the free words
+	Note    string `json:"note,omitempty"`
+	Danger  bool   `json:"danger,omitempty"`
+}
+
+// ServiceDone is a service carried out.
+type ServiceDone struct {
+	Service string   `json:"service"`
+	Moves   []string `json:"moves,omitempty"` // the checks whose surfaces it moved
+	Note    string   `json:"note,omitempty"`
+}
+
+// Move is a check's adjusters turned, as planned from one reading.
+type Move struct {
+	Check   string  `json:"check"`
+	Reading FactNo  `json:"reading"`
+	Turned  []Turns `json:"turned"`
+}
+
+// Turns is one adjuster's move, positive clockwise as seen from the tool's end.
+type Turns struct {
+	Adjuster string         `json:"adjuster"`
+	Turns    quantity.Value `json:"turns"`
+}
+
+// TagOut takes a machine out of service.
+type TagOut struct {
+	Cause   string `json:"cause,omitempty"`   // Cause.Key for one that Assess demanded, "" when a person hung it
+	Because FactNo `json:"because,omitempty"` // the report it rests on, or 0
+	Reason  Reason `json:"reason"`
+	Paper   string `json:"paper,omitempty"` // the paper tag's number, if there is one
+}
+
+// Release lifts every standing tag and closes the dangers reported.
+type Release struct {
+	Owner OwnerSaid `json:"owner,omitempty"`
+	Note  string    `json:"note,omitempty"` // what was found and done
+}
+
+// OwnerSaid says how the person whose tag is lifted by another was dealt with.
+type OwnerSaid string
+
+// What a steward can say of a tag's owner.
+const (
+	OwnerAsked       OwnerSaid = "asked"
+	OwnerUnreachable OwnerSaid = "unreachable"
+)
+
+// Withdrawal voids a fact.
+type Withdrawal struct {
+	Of FactNo `json:"of"`
+}
+
+// Confirmation of a reading says that its unlikely values are right.
+type ReadingConfirmed struct {
+	Of FactNo `json:"of"`
+}
+
+// ShopSet is the shop's settings after a change.
+type ShopSet struct {
+	Shop Shop `json:"shop"`
+}
+
+// MachineAdded is a new machine, set up from a profile.
+type MachineAdded struct {
+	Name  string          `json:"name"`
+	Units quantity.System `json:"units,omitempty"`
+	Setup Setup           `json:"setup"`
+}
+
+// SetupChanged is a machine's set-up after a steward confirmed or changed Item.
+type SetupChanged struct {
+	Item  string `json:"item"`
+	Setup Setup  `json:"setup"`
+}
+
+// MachineRetired takes a machine off the books; its facts stay.
+type MachineRetired struct{}
+
+// GaugeSet adds one of the shop's own gauges, or changes the one of that name.
+type GaugeSet struct {
+	Gauge OwnGauge `json:"gauge"`
+}
+
+func (Hours) FactKind() Kind            { return KindHours }
+func (Reading) FactKind() Kind          { return KindReading }
+func (Inspection) FactKind() Kind       { return KindInspection }
+func (Problem) FactKind() Kind          { return KindProblem }
+func (ServiceDone) FactKind() Kind      { return KindService }
+func (Move) FactKind() Kind             { return KindMove }
+func (TagOut) FactKind() Kind           { return KindTagOut }
+func (Release) FactKind() Kind          { return KindRelease }
+func (Withdrawal) FactKind() Kind       { return KindWithdrawal }
+func (ReadingConfirmed) FactKind() Kind { return KindConfirmation }
+func (ShopSet) FactKind() Kind          { return KindShop }
+func (MachineAdded) FactKind() Kind     { return KindMachine }
+func (SetupChanged) FactKind() Kind     { return KindSetup }
+func (MachineRetired) FactKind() Kind   { return KindRetired }
+func (GaugeSet) FactKind() Kind         { return KindGauge }
+
+// EncodeBody writes a body as JSON, for storage beside its kind.
+func EncodeBody(b Body) ([]byte, error) { return json.Marshal(b) }
+
+// DecodeBody reads what EncodeBody wrote for that kind.
+func DecodeBody(k Kind, text []byte) (Body, error) {
+	switch k {
+	case KindHours:
+		return decode[Hours](text)
+	case KindReading:
+		return decode[Reading](text)
+	case KindInspection:
+		return decode[Inspection](text)
+	case KindProblem:
+		return decode[Problem](text)
+	case KindService:
+		return decode[ServiceDone](text)
+	case KindMove:
+		return decode[Move](text)
+	case KindTagOut:
+		return decode[TagOut](text)
+	case KindRelease:
+		return decode[Release](text)
+	case KindWithdrawal:
+		return decode[Withdrawal](text)
+	case KindConfirmation:
+		return decode[ReadingConfirmed](text)
+	case KindShop:
+		return decode[ShopSet](text)
+	case KindMachine:
+		return decode[MachineAdded](text)
+	case KindSetup:
+		return decode[SetupChanged](text)
+	case KindRetired:
+		return decode[MachineRetired](text)
+	case KindGauge:
+		return decode[GaugeSet](text)
+	}
+	return nil, fmt.Errorf("unknown kind of fact %q", k)
+}
+
+func decode[B Body](text []byte) (Body, error) {
+	var b B
+	if err := json.Unmarshal(text, &b); err != nil {
+		return nil, fmt.Errorf("fact of kind %s: %w", b.FactKind(), err)
+	}
+	return b, nil
+}

@@ -1,0 +1,144 @@
+// Package metrology decides what a reading proves, given the gauge it was taken
+// with.
+package metrology
+
+import (
+	"math"
+	"math/big"
+
+	"setscrew/domain/quantity"
+)
+
+// Gauge is a measuring instrument: its resolution (the smallest step it shows),
+// and its expanded uncertainty with the coverage factor k that expands it
+// (JCGM 100:2008, 6.2.1: U = k·u).
+type Gauge struct {
+	Resolution  quantity.Value
+	Uncertainty quantity.Value // expanded, U
+	Coverage    float64        // k
+}
+
+// ExpandedMean is the expanded uncertainty of the mean of n repeats taken with
+// g. It is the gauge's own whatever n: its systematic part does not average
+// out, and no other part is known of it.
+func ExpandedMean(g Gauge, n int) quantity.Value { return g.Uncertainty }
+
+// Limits are the least and the greatest value allowed, both allowed themselves.
+// Either may be absent (not Valid).
+type Limits struct{ Low, High quantity.Value }
+
+// Set reports whether there is any limit.
+func (l Limits) Set() bool { return l.Low.Valid() || l.High.Valid() }
+
+// Holds reports whether y lies within l; a value at a limit does.
+func (l Limits) Holds(y quantity.Value) bool {
+	return (!l.Low.Valid() || l.Low.Cmp(y) <= 0) && (!l.High.Valid() || y.Cmp(l.High) <= 0)
+}
+
+// Proof says what a reading proves of its lying within limits.
+type Proof uint8
+
+// The proofs.
+const (
+	Disproved Proof = iota
+	Undecided
+	Proved
+)
+
+// String is "disproved", "undecided" or "proved".
+func (p Proof) String() string { return [...]string{"disproved", "undecided", "proved"}[p] }
+
+// Judge says whether a reading y with expanded uncertainty U lies within limits
+// L (low) and H (high):
+//
+//	proved      L + U ≤ y ≤ H - U
+//	disproved   y < L - U  or  y > H + U
+//	undecided   otherwise
+//
+// With no limits at all it is proved. With one, the other side's condition
+// falls away. The simple decision rule of ISO 14253-1; with k = 2 its coverage
+// is about 95 %.
+func Judge(y, u quantity.Value, l Limits) Proof {
+	p := Proved
+	if l.Low.Valid() {
+		if y.Cmp(l.Low.Sub(u)) < 0 {
+			return Disproved
+		}
+		if y.Cmp(l.Low.Add(u)) < 0 {
+			p = Undecided
+		}
+	}
+	if l.High.Valid() {
+		if y.Cmp(l.High.Add(u)) > 0 {
+			return Disproved
+		}
+		if y.Cmp(l.High.Sub(u)) > 0 {
+			p = Undecided
+		}
+	}
+	return p
+}
+
+// Grade is a verdict in one word, from best to worst.
+type Grade uint8
+
+// The grades. Good: proved within the adjust limits. Near: inside them, not
+// proved. Adjust: outside them, proved within the stop limits. Doubtful: neither
+// proved within nor proved outside the stop limits. Stop: proved outside them.
+const (
+	Good Grade = iota
+	Near
+	Adjust
+	Doubtful
+	Stop
+)
+
+// Verdict is what a value says against its adjust and stop limits. The Inside
+// fields compare the value as it was read; the Proof fields allow for its
+// uncertainty.
+type Verdict struct {
+	Grade                  Grade
+	InsideAdjust           bool
+	InsideStop             bool
+	AdjustProof, StopProof Proof
+	Value, Uncertainty     quantity.Value
+	Adjust, Stop           Limits
+}
+
+// Assess judges a value with expanded uncertainty u against both bands.
+func Assess(y, u quantity.Value, adjust, stop Limits) Verdict {
+	v := Verdict{Value: y, Uncertainty: u, Adjust: adjust, Stop: stop,
+		InsideAdjust: adjust.Holds(y), InsideStop: stop.Holds(y),
+		AdjustProof: Judge(y, u, adjust), StopProof: Judge(y, u, stop)}
+	switch {
+	case v.StopProof == Disproved:
+		v.Grade = Stop
+	case v.StopProof == Undecided:
+		v.Grade = Doubtful
+	case !v.InsideAdjust:
+		v.Grade = Adjust
+	case v.AdjustProof != Proved:
+		v.Grade = Near
+	}
+	return v
+}
+
+// Difference judges the largest difference between positions, values[hi] -
+// values[lo], against the greatest difference allowed (absent: none). Its
+// expanded uncertainty is that of a difference of two independent readings:
+//
+//	U_d = √2 · U
+//
+// (JCGM 100:2008, 5.1.2, equation 10). It needs at least one value.
+func Difference(values []quantity.Value, u, adjust, stop quantity.Value) (v Verdict, lo, hi int) {
+	for i, x := range values {
+		if x.Cmp(values[lo]) < 0 {
+			lo = i
+		}
+		if x.Cmp(values[hi]) > 0 {
+			hi = i
+		}
+	}
+	root := new(big.Rat).SetFloat64(math.Sqrt2)
+	return Assess(values[hi].Sub(values[lo]), u.Mul(root), Limits{High: adjust}, Limits{High: stop}), lo, hi
+}

@@ -1,0 +1,212 @@
+package domain
+
+import (
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"time"
+
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+// Notice is an operation owed to the shop's channel. It carries all that its
+// words need, so that it can be rendered whenever it is posted; Key is unique
+// in the shop, so that it is owed once.
+type Notice struct {
+	Key     string
+	Machine MachineID // notices of one machine are posted in order
+	Op      Op
+	Target  string // Key of the post that an edit, pin or unpin is about
+	Topic   Topic
+	Args    NoticeArgs
+}
+
+// Op is what a notice does to the channel.
+type Op string
+
+// The operations.
+const (
+	Post  Op = "post"
+	Edit  Op = "edit"
+	Pin   Op = "pin"
+	Unpin Op = "unpin"
+)
+
+// Topic is what a notice is about.
+type Topic string
+
+// The topics.
+const (
+	TopicTagOut     Topic = "tag-out"
+	TopicBack       Topic = "back-in-service"
+	TopicDue        Topic = "due"
+	TopicDone       Topic = "done"
+	TopicUnlikely   Topic = "unlikely-reading"
+	TopicRanTagged  Topic = "ran-while-tagged"
+	TopicOutOfTrue  Topic = "out-of-adjustment"
+	TopicMeasureNow Topic = "measure-today"
+)
+
+// NoticeVersion is the version of NoticeArgs that this program writes.
+const NoticeVersion = 1
+
+// NoticeArgs are what a notice's words need. A field is set where its topic
+// uses it.
+type NoticeArgs struct {
+	V       int             `json:"v"`
+	Machine string          `json:"machine"`
+	At      time.Time       `json:"at"`
+	Units   quantity.System `json:"units,omitempty"`
+	Fact    FactNo          `json:"fact,omitempty"` // the report behind it
+	Tags    []Tag           `json:"tags,omitempty"`
+	Needs   []Blocker       `json:"needs,omitempty"`
+	Lifted  bool            `json:"lifted,omitempty"`
+	Name    string          `json:"name,omitempty"` // of the service or check
+	ID      string          `json:"id,omitempty"`
+	Check   bool            `json:"check,omitempty"` // ID is a check's, not a service's
+	Late    bool            `json:"late,omitempty"`
+	Left    quantity.Value  `json:"left"` // hours of use until due; negative when over
+	On      time.Time       `json:"on,omitzero"`
+	Used    quantity.Value  `json:"used"`  // hours reported while tagged
+	Typed   string          `json:"typed"` // a reading as it was written
+}
+
+// EncodeArgs writes args for the outbox; DecodeArgs reads them back.
+func EncodeArgs(a NoticeArgs) ([]byte, error) { return json.Marshal(a) }
+
+// DecodeArgs reads what EncodeArgs wrote, by this version or an earlier one.
+func DecodeArgs(text []byte) (NoticeArgs, error) {
+	var a NoticeArgs
+	if err := json.Unmarshal(text, &a); err != nil {
+		return a, fmt.Errorf("notice: %w", err)
+	}
+	if a.V < 1 || a.V > NoticeVersion {
+		return a, fmt.Errorf("notice of version %d; this program reads 1 to %d", a.V, NoticeVersion)
+	}
+	return a, nil
+}
+
+// Owed lists, in order, what the channel is owed when a machine's status went
+// from before to after because of fact (nil for a sweep). Keys tell apart what
+// was owed already, so owing the same thing twice does nothing.
+func Owed(before, after Status, fact *Fact) []Notice {
+	var n []Notice
+	id := after.Machine.ID
+	args := NoticeArgs{V: NoticeVersion, Machine: after.Machine.Name, At: after.At, Units: after.Machine.UnitsIn(after.Shop)}
+	add := func(key string, op Op, target string, topic Topic, a NoticeArgs) {
+		n = append(n, Notice{Key: fmt.Sprintf("m%d/%s", id, key), Machine: id, Op: op,
+			Target: target, Topic: topic, Args: a})
+	}
+	full := func(key string) string { return fmt.Sprintf("m%d/%s", id, key) }
+
+	// Tags.
+	tags := args
+	tags.Tags, tags.Needs = after.Tags, after.Blockers
+	out := fmt.Sprintf("out/%d", after.Outage)
+	switch {
+	case !before.TaggedOut() && after.TaggedOut():
+		add(out, Post, "", TopicTagOut, tags)
+		add(out+"/pin", Pin, full(out), TopicTagOut, tags)
+	case before.TaggedOut() && after.TaggedOut():
+		if fact != nil && (!reflect.DeepEqual(before.Tags, after.Tags) || !reflect.DeepEqual(before.Blockers, after.Blockers)) {
+			add(fmt.Sprintf("%s/edit/%d", out, fact.No), Edit, full(out), TopicTagOut, tags)
+		} else if len(before.Tags) != len(after.Tags) {
+			last := after.Tags[len(after.Tags)-1]
+			add(fmt.Sprintf("%s/edit/%d", out, last.Fact), Edit, full(out), TopicTagOut, tags)
+		}
+	case before.TaggedOut() && !after.TaggedOut():
+		lifted := tags
+		lifted.Lifted, lifted.Tags, lifted.Needs = true, before.Tags, nil
+		add(out+"/lifted", Edit, full(out), TopicTagOut, lifted)
+		add(out+"/unpin", Unpin, full(out), TopicTagOut, lifted)
+		add(out+"/back", Post, "", TopicBack, args)
+	}
+
+	// What fell due, and what was done about it.
+	due := func(a NoticeArgs, last FactNo, was, is upkeep.Due) {
+		key := fmt.Sprintf("due/%s/%d", a.ID, last)
+		if a.Check {
+			key = fmt.Sprintf("check-due/%s/%d", a.ID, last)
+		}
+		a.Left, a.On = is.Left, is.On
+		switch {
+		case is.State == upkeep.Late:
+			a.Late = true
+			add(key+"/late", Post, "", TopicDue, a)
+		case is.State == upkeep.DueNow:
+			add(key, Post, "", TopicDue, a)
+		}
+	}
+	done := func(a NoticeArgs, last FactNo, was upkeep.Due) {
+		if fact == nil || was.State == upkeep.NotDue {
+			return
+		}
+		key := fmt.Sprintf("due/%s/%d", a.ID, last)
+		if a.Check {
+			key = fmt.Sprintf("check-due/%s/%d", a.ID, last)
+		}
+		if was.State == upkeep.Late {
+			key += "/late"
+		}
+		a.Fact = fact.No
+		add(fmt.Sprintf("%s/done/%d", key, fact.No), Edit, full(key), TopicDone, a)
+	}
+	for _, s := range after.Services {
+		a := args
+		a.ID, a.Name = s.Service.ID, s.Service.Name
+		due(a, s.Last.Fact, upkeep.Due{}, s.Due)
+		if was := before.Service(s.Service.ID); was != nil && was.Last.Fact != s.Last.Fact && s.Due.State == upkeep.NotDue {
+			done(a, was.Last.Fact, was.Due)
+		}
+	}
+	for _, c := range after.Checks {
+		a := args
+		a.ID, a.Name, a.Check = c.Check.ID, c.Check.Name, true
+		due(a, c.Latest.Fact, upkeep.Due{}, c.Due)
+		if was := before.Check(c.Check.ID); was != nil && was.Latest.Fact != c.Latest.Fact && c.Due.State == upkeep.NotDue {
+			done(a, was.Latest.Fact, was.Due)
+		}
+	}
+
+	// What the steward is told of one report.
+	if fact == nil {
+		return n
+	}
+	a := args
+	a.Fact = fact.No
+	switch b := fact.Body.(type) {
+	case Reading:
+		c := after.Check(b.Check)
+		if c == nil {
+			break
+		}
+		a.ID, a.Name, a.Typed = b.Check, c.Check.Name, b.Typed
+		switch {
+		case b.Unconfirmed:
+			add(fmt.Sprintf("unlikely/%d", fact.No), Post, "", TopicUnlikely, a)
+		case c.Latest.Fact != fact.No:
+		case c.Advice == AdvicePlan:
+			add(fmt.Sprintf("adjust/%d", fact.No), Post, "", TopicOutOfTrue, a)
+		case c.Advice == AdviceMeasureToday:
+			add(fmt.Sprintf("measure/%d", fact.No), Post, "", TopicMeasureNow, a)
+		}
+	case Hours:
+		if before.TaggedOut() {
+			a.Used = b.Used()
+			add(fmt.Sprintf("ran/%d", fact.No), Post, "", TopicRanTagged, a)
+		}
+	}
+	return n
+}
+
+// Owing is a notice in the outbox: not yet confirmed to stand in the channel.
+type Owing struct {
+	Shop     ShopID
+	ID       int64
+	Notice   Notice
+	Made     time.Time // when it was first owed
+	Attempts int
+	Tried    time.Time // the first attempt; zero if none yet
+	Message  string    // the message id of its Target, "" while that is not posted
+}

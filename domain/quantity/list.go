@@ -1,0 +1,330 @@
+package quantity
+
+import (
+	"math/big"
+	"slices"
+	"strings"
+	"unicode"
+)
+
+// Layout says what is expected where the values of several positions are typed.
+type Layout struct {
+	Context
+	Positions []string // in the profile's order; a single one may be ""
+}
+
+// At is what was read at one position.
+type At struct {
+	Position string  `json:"position"`
+	Repeats  []Value `json:"repeats"` // at least one
+}
+
+// Mean is the mean of the repeats, exactly.
+func (a At) Mean() Value {
+	sum := a.Repeats[0]
+	for _, v := range a.Repeats[1:] {
+		sum = sum.Add(v)
+	}
+	return sum.Mul(big.NewRat(1, int64(len(a.Repeats))))
+}
+
+// List is a reading as it was typed: every position of the layout, in its order.
+type List struct {
+	At   []At
+	Unit Unit // the unit of the last value
+	Bare bool // no unit was given at all
+}
+
+// ParseList reads the values of every position. What stands in front wins:
+//
+//  1. A whole number, a space and a proper fraction are one number: "1 1/16".
+//  2. Named positions: "left 0.046 in, right 0.041 in", "L: 46 R: 41 thou",
+//     "left=46 right=41". A name may be cut short as long as it stays the only
+//     one that begins so, and several words may be given by their initials
+//     ("k1l" for "knife 1 left"). Several numbers behind a name are repeats.
+//  3. Without names, a list that has a unit, or whose values are parted by
+//     commas or semicolons, is one value a position in the layout's order.
+//  4. Without names, units and commas, three or more numbers for as many
+//     positions are in the layout's order; two for two positions are asked
+//     (*Ambiguity): in order, or repeats at one.
+//  5. For a single position all numbers are repeats.
+//
+// A number without a unit takes the next unit to its right, else the last one
+// to its left, else the context's entry unit. A comma with a digit on either
+// side is a decimal comma ("1,09"), except that "1,234" is asked; a comma and a
+// space part values. Every position must have a value.
+func ParseList(text string, l Layout) (List, error) {
+	var met []string
+	read := func(ch choice) (List, error) {
+		s := &listScanner{scanner: scanner{in: text, kind: l.Kind, choice: ch}, l: l}
+		list, err := s.list()
+		met = s.met
+		if r, ok := err.(*Refusal); ok {
+			r.Example = l.example()
+		}
+		return list, err
+	}
+	list, err := read(choice{})
+	if err != nil || len(met) == 0 {
+		return list, err
+	}
+	a := &Ambiguity{Input: text, Code: met[0]}
+	if met[0] == AmbiguousList {
+		a.add(list.text())
+		var all []Value
+		for _, at := range list.At {
+			all = append(all, at.Repeats...)
+		}
+		for _, p := range l.Positions {
+			a.add(List{At: []At{{p, all}}, Unit: list.Unit}.text())
+		}
+		return List{}, a
+	}
+	for _, ch := range choices(met) {
+		q, err := read(ch)
+		if err != nil {
+			return List{}, err
+		}
+		a.add(q.text())
+	}
+	return List{}, a
+}
+
+// text is the list typed out, with one meaning.
+func (l List) text() string {
+	parts := make([]string, len(l.At))
+	for i, at := range l.At {
+		words := make([]string, 0, len(at.Repeats)+1)
+		if at.Position != "" {
+			words = append(words, at.Position)
+		}
+		for _, v := range at.Repeats {
+			words = append(words, Typed(v, l.Unit))
+		}
+		parts[i] = strings.Join(words, " ")
+	}
+	return strings.Join(parts, ", ")
+}
+
+// example is a list that can be typed under that layout.
+func (l Layout) example() string {
+	parts := make([]string, len(l.Positions))
+	for i, p := range l.Positions {
+		parts[i] = strings.TrimSpace(p + " " + l.Context.example())
+	}
+	return strings.Join(parts, ", ")
+}
+
+// typed is a number as it stood in a list, before its unit was settled.
+type typed struct {
+	n        *big.Rat
+	u        Unit
+	position int // -1 where none was named
+	at       int
+}
+
+type listScanner struct {
+	scanner
+	l Layout
+}
+
+func (s *listScanner) list() (List, error) {
+	if err := s.begin(); err != nil {
+		return List{}, err
+	}
+	var values []typed
+	position, commas := -1, false
+	seen := map[int]bool{}
+	for {
+		s.space()
+		for r, n := s.peek(); r == ',' || r == ';' || r == ' ' && n > 0; r, n = s.peek() {
+			commas = commas || r != ' ' && len(values) > 0
+			s.pos += n
+		}
+		if s.pos >= len(s.in) {
+			break
+		}
+		at := s.pos
+		if p, end := s.positionAt(at); p >= 0 {
+			if seen[p] {
+				return List{}, s.refuse(at, CodeRepeatedPosition, "each position once")
+			}
+			if position == -1 && len(values) > 0 {
+				return List{}, s.refuse(values[0].at, CodeUnknownPosition, s.names())
+			}
+			seen[p], position, s.pos = true, p, end
+			s.space()
+			if r, n := s.peek(); r == ':' || r == '=' {
+				s.pos += n
+				s.space()
+			}
+			if v, err := s.value(position); err != nil {
+				return List{}, err
+			} else {
+				values = append(values, v)
+			}
+			continue
+		}
+		if r, _ := s.peek(); unicode.IsLetter(r) {
+			return List{}, s.refuse(at, CodeUnknownPosition, s.names())
+		}
+		v, err := s.value(position)
+		if err != nil {
+			return List{}, err
+		}
+		values = append(values, v)
+	}
+	if len(values) == 0 {
+		return List{}, s.refuse(s.pos, CodeEmpty, "a value")
+	}
+	return s.place(values, commas)
+}
+
+// value reads a number and, behind it, a unit if there is one.
+func (s *listScanner) value(position int) (typed, error) {
+	at := s.pos
+	n, err := s.number()
+	if err != nil {
+		return typed{}, err
+	}
+	u, err := s.unit(func(at int) bool {
+		if w := (&scanner{in: s.in, pos: at}).word(); names[w] != "" {
+			return false
+		}
+		p, _ := s.positionAt(at)
+		return p >= 0
+	})
+	return typed{n, u, position, at}, err
+}
+
+// place gives every number its unit and its position.
+func (s *listScanner) place(values []typed, commas bool) (List, error) {
+	var list List
+	unit := Unit("")
+	for i := len(values) - 1; i >= 0; i-- {
+		if values[i].u == "" {
+			values[i].u = unit
+		}
+		unit = values[i].u
+	}
+	list.Bare = unit == "" && !slices.ContainsFunc(values, func(v typed) bool { return v.u != "" })
+	for i := range values {
+		v := &values[i]
+		if v.u == "" && i > 0 {
+			v.u = values[i-1].u
+		}
+		if v.u == "" {
+			v.u = s.l.Entry
+		}
+		if v.u == "" {
+			return List{}, s.refuse(len(s.in), CodeUnknownUnit, unitWanted(s.kind))
+		}
+	}
+	n := len(s.l.Positions)
+	named := values[0].position >= 0
+	switch {
+	case named:
+	case n == 1:
+		for i := range values {
+			values[i].position = 0
+		}
+	case len(values) > n:
+		return List{}, s.refuse(values[n].at, CodeExtraValues, s.names())
+	case len(values) < n:
+		return List{}, s.refuse(len(s.in), CodeMissingPositions, s.l.Positions[len(values)])
+	default:
+		if n == 2 && list.Bare && !commas {
+			s.meet(AmbiguousList)
+		}
+		for i := range values {
+			values[i].position = i
+		}
+	}
+	list.At = make([]At, n)
+	for i, p := range s.l.Positions {
+		list.At[i].Position = p
+	}
+	for _, v := range values {
+		num, u := s.settle(v.n, v.u)
+		list.Unit = u
+		at := &list.At[v.position]
+		at.Repeats = append(at.Repeats, FromRat(num, u))
+	}
+	for _, at := range list.At {
+		if len(at.Repeats) == 0 {
+			return List{}, s.refuse(len(s.in), CodeMissingPositions, at.Position)
+		}
+	}
+	return list, nil
+}
+
+func (s *listScanner) names() string { return strings.Join(s.l.Positions, ", ") }
+
+// positionAt finds the position whose name, cut short or by its initials,
+// begins at that byte, and where the name ends; -1 if none, or more than one,
+// does.
+func (s *listScanner) positionAt(at int) (position, end int) {
+	position = -1
+	for i, p := range s.l.Positions { // a full name, the longest first
+		if e := fullName(s.in, at, p); p != "" && e > end {
+			position, end = i, e
+		}
+	}
+	if position >= 0 {
+		return position, end
+	}
+	end = at
+	for _, r := range s.in[at:] {
+		if !unicode.IsLetter(r) && (end == at || !unicode.IsDigit(r)) {
+			break
+		}
+		end += len(string(r))
+	}
+	word := strings.ToLower(s.in[at:end])
+	if word == "" {
+		return -1, at
+	}
+	for i, p := range s.l.Positions {
+		if short := strings.ToLower(p); !strings.HasPrefix(short, word) && initials(short) != word {
+			continue
+		}
+		if position >= 0 {
+			return -1, at
+		}
+		position = i
+	}
+	return position, end
+}
+
+// fullName is where name ends if it stands at that byte of in, without regard
+// to case and to the amount of space in it, and is not part of a longer word; 0
+// otherwise.
+func fullName(in string, at int, name string) int {
+	pos := at
+	for i, w := range strings.Fields(name) {
+		if i > 0 {
+			rest := strings.TrimLeft(in[pos:], " ")
+			pos = len(in) - len(rest)
+		}
+		if len(in)-pos < len(w) || !strings.EqualFold(in[pos:pos+len(w)], w) {
+			return 0
+		}
+		pos += len(w)
+	}
+	for _, r := range in[pos:] {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return 0
+		}
+		break
+	}
+	return pos
+}
+
+// initials are the first characters of a name's words: "k1l".
+func initials(name string) string {
+	var b strings.Builder
+	for _, w := range strings.Fields(name) {
+		b.WriteString(string([]rune(w)[:1]))
+	}
+	return b.String()
+}

@@ -1,0 +1,115 @@
+package quantity
+
+import (
+	"fmt"
+	"math/big"
+	"strings"
+)
+
+// Format prints v in u to so many decimals, halves rounded away from zero:
+// "1.17 mm", "46 thou", "30°". Turns that are whole sixteenths are printed as
+// such whatever the decimals: "1/8 turn", "1 1/4 turns".
+func Format(v Value, u Unit, decimals int) string {
+	n := v.In(u)
+	if u == Turn {
+		if text, ok := sixteenths(n); ok {
+			return text
+		}
+	}
+	text := n.FloatString(max(decimals, 0))
+	if strings.Trim(text, "-0.") == "" {
+		text = strings.TrimPrefix(text, "-")
+	}
+	if u == Degree {
+		return text + string(u)
+	}
+	return text + " " + string(u)
+}
+
+// sixteenths prints a number of turns as a fraction, if it is a multiple of a
+// sixteenth.
+func sixteenths(n *big.Rat) (string, bool) {
+	den := n.Denom().Int64()
+	if !n.Denom().IsInt64() || !n.Num().IsInt64() || 16%den != 0 {
+		return "", false
+	}
+	num := n.Num().Int64()
+	sign := ""
+	if num < 0 {
+		sign, num = "-", -num
+	}
+	whole, part := num/den, num%den
+	unit := "turn"
+	if num > den {
+		unit = "turns"
+	}
+	switch {
+	case part == 0:
+		return fmt.Sprintf("%s%d %s", sign, whole, unit), true
+	case whole == 0:
+		return fmt.Sprintf("%s%d/%d %s", sign, part, den, unit), true
+	}
+	return fmt.Sprintf("%s%d %d/%d %s", sign, whole, part, den, unit), true
+}
+
+// Decimals is the least number of decimals, at least least, to which v and each
+// of against must be printed so that the printed values compare as the values
+// do: a reading just past a limit never looks as if it lay on it.
+func Decimals(v Value, u Unit, least int, against ...Value) int {
+	for d := least; ; d++ {
+		if agrees(v, u, d, against) {
+			return d
+		}
+	}
+}
+
+func agrees(v Value, u Unit, decimals int, against []Value) bool {
+	printed := rounded(v, u, decimals)
+	for _, a := range against {
+		if a.Valid() && printed.Cmp(rounded(a, u, decimals)) != v.Cmp(a) {
+			return false
+		}
+	}
+	return true
+}
+
+func rounded(v Value, u Unit, decimals int) *big.Rat {
+	r, _ := new(big.Rat).SetString(v.In(u).FloatString(decimals))
+	return r
+}
+
+// Show prints v to as many decimals as Decimals says.
+func Show(v Value, u Unit, least int, against ...Value) string {
+	return Format(v, u, Decimals(v, u, least, against...))
+}
+
+// Typed prints v in u without loss, as somebody might have typed it: a decimal
+// where a finite one exists, else a fraction.
+func Typed(v Value, u Unit) string {
+	n := v.In(u)
+	text := n.RatString()
+	if d, exact := n.FloatPrec(); exact {
+		text = n.FloatString(d)
+	}
+	return text + " " + string(u)
+}
+
+// FormatDuration prints a duration in hours and minutes, to the nearest minute,
+// and one of less than a minute in seconds: "2 h 30 min", "45 min", "20 s".
+func FormatDuration(v Value) string {
+	if v.Sign() < 0 {
+		return "-" + FormatDuration(v.Neg())
+	}
+	if v.Sign() > 0 && v.Cmp(New(1, 1, Minute)) < 0 {
+		return Format(v, Second, 0)
+	}
+	total, _ := new(big.Int).SetString(v.In(Minute).FloatString(0), 10)
+	h, m := new(big.Int).DivMod(total, big.NewInt(60), new(big.Int))
+	switch {
+	case m.Sign() == 0:
+		return h.String() + " h"
+	case h.Sign() == 0:
+		return m.String() + " min"
+	}
+	return h.String() + " h " + m.String() + " min"
+}

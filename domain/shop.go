@@ -1,0 +1,185 @@
+// Package domain holds the shop's nouns and the one judgement over them,
+// Assess: from what is known of a machine to everything that is said about it.
+// It reads no clock, database, chat or log; time comes in as an argument.
+package domain
+
+import (
+	"fmt"
+	"maps"
+	"strings"
+	"time"
+
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// ShopID is a shop's id: its Discord server's.
+type ShopID string
+
+// MachineID numbers a machine within its shop, from 1; 0 is no machine.
+type MachineID int64
+
+// PersonID is a person's account id; "" stands for Setscrew itself.
+type PersonID string
+
+// FactNo numbers a shop's facts from 1 in the order in which they were
+// recorded; people see it as the report's number. 0 is no fact.
+type FactNo int64
+
+// Shop is one makerspace and its settings.
+type Shop struct {
+	ID            ShopID
+	Name          string
+	Zone          string          // IANA time zone name
+	Units         quantity.System // for printing and for bare numbers
+	NoticeChannel string          // channel id for notices, "" until it is set
+	StewardRole   string          // role id of the stewards, "" until it is set
+	Digest        int             // minutes after local midnight at which the daily digest goes out
+}
+
+// NewShop is a shop before anybody changed a setting: UTC, metric, digest at
+// 09:00, no channel and no steward role.
+func NewShop(id ShopID) Shop {
+	return Shop{ID: id, Zone: "UTC", Units: quantity.Metric, Digest: 9 * 60}
+}
+
+// Location is the shop's time zone. A zone is validated before it is stored, so
+// an unknown one can only mean a broken installation; UTC stands in for it.
+func (s Shop) Location() *time.Location {
+	loc, err := time.LoadLocation(s.Zone)
+	if err != nil {
+		return time.UTC
+	}
+	return loc
+}
+
+// Machine is one physical machine in a shop, with the profile it was set up
+// with and the shop's own values in it.
+type Machine struct {
+	ID      MachineID
+	Name    string
+	Units   quantity.System // its own system, or 0 for the shop's
+	Added   time.Time
+	Retired time.Time // zero while in use
+	Setup   Setup
+	Profile *profile.Profile // compiled from the profile's text and Setup; nil only while being added
+}
+
+// UnitsIn is the system in which the machine's numbers are printed.
+func (m Machine) UnitsIn(s Shop) quantity.System {
+	if m.Units != 0 {
+		return m.Units
+	}
+	return s.Units
+}
+
+// Setup is what a shop has said about one machine's profile. Rev counts its
+// changes; every fact keeps the Rev and the profile's hash that it was judged
+// by.
+type Setup struct {
+	Kind      string                  `json:"kind"`
+	Hash      string                  `json:"hash"` // of the profile's text
+	Params    map[string]int          `json:"params,omitempty"`
+	Confirmed map[string]Confirmation `json:"confirmed,omitempty"` // by item, see CheckItem and its siblings
+	Values    map[string]CheckValues  `json:"values,omitempty"`    // by check id
+	Rev       int64                   `json:"rev"`
+}
+
+// Confirmation says who checked a starting value against the maker's manual,
+// and when.
+type Confirmation struct {
+	By PersonID  `json:"by"`
+	At time.Time `json:"at"`
+}
+
+// CheckValues are a shop's own target and limits for one check; absent ones
+// keep the profile's.
+type CheckValues struct {
+	Target quantity.Value `json:"target"`
+	Adjust profile.Band   `json:"adjust"`
+	Stop   profile.Band   `json:"stop"`
+}
+
+// CheckItem, AdjusterItem and ServiceItem name what can be confirmed.
+func CheckItem(id string) string    { return "check:" + id }
+func AdjusterItem(id string) string { return "adjuster:" + id }
+func ServiceItem(id string) string  { return "service:" + id }
+
+// StartingValues lists the items of p, in its order, that no steward has
+// confirmed yet: every dimension, every adjuster and every recurring service.
+func (s Setup) StartingValues(p *profile.Profile) []string {
+	var items []string
+	add := func(item string) {
+		if _, ok := s.Confirmed[item]; !ok {
+			items = append(items, item)
+		}
+	}
+	for i := range p.Checks {
+		if !p.Checks[i].Inspection {
+			add(CheckItem(p.Checks[i].ID))
+		}
+	}
+	for i := range p.Adjusters {
+		add(AdjusterItem(p.Adjusters[i].ID))
+	}
+	for i := range p.Services {
+		if p.Services[i].Every.Recurs() {
+			add(ServiceItem(p.Services[i].ID))
+		}
+	}
+	return items
+}
+
+// Compile loads a profile's text with a machine's parameters and puts the
+// shop's own values in place of the profile's.
+func Compile(text []byte, s Setup) (*profile.Profile, error) {
+	p, err := profile.Load(s.Kind+".yaml", text, s.Params)
+	if err != nil {
+		return nil, err
+	}
+	for id, v := range s.Values {
+		c := p.Check(id)
+		if c == nil {
+			return nil, fmt.Errorf("own values for a check %q that profile %s lacks", id, s.Kind)
+		}
+		if v.Target.Valid() {
+			c.Target = v.Target
+		}
+		if v.Adjust.Set() {
+			c.Adjust = v.Adjust
+		}
+		if v.Stop.Set() {
+			c.Stop = v.Stop
+		}
+	}
+	return p, nil
+}
+
+// With is s with one item confirmed by a steward and, for a check, its own
+// values where v is not nil; Rev goes up by one. s itself is unchanged.
+func (s Setup) With(item string, by PersonID, at time.Time, v *CheckValues) Setup {
+	n := s
+	n.Confirmed = maps.Clone(s.Confirmed)
+	if n.Confirmed == nil {
+		n.Confirmed = map[string]Confirmation{}
+	}
+	n.Confirmed[item] = Confirmation{by, at}
+	if id, ok := strings.CutPrefix(item, CheckItem("")); ok && v != nil {
+		n.Values = maps.Clone(s.Values)
+		if n.Values == nil {
+			n.Values = map[string]CheckValues{}
+		}
+		n.Values[id] = *v
+	}
+	n.Rev++
+	return n
+}
+
+// OwnGauge is a gauge that the shop itself has, next to those that a profile
+// brings.
+type OwnGauge struct {
+	Name        string         `json:"name"`
+	Resolution  quantity.Value `json:"resolution"`
+	Uncertainty quantity.Value `json:"uncertainty"` // expanded
+	Coverage    float64        `json:"coverage"`    // k
+}

@@ -1,0 +1,71 @@
+package domain
+
+import (
+	"time"
+
+	"setscrew/domain/quantity"
+)
+
+// Snapshot is what is known of one machine: running totals, latest readings,
+// last services, standing tags. Its size does not grow with the shop's age.
+type Snapshot struct {
+	Shop    Shop
+	Machine Machine
+	Gauges  []OwnGauge // the shop's own, by name
+
+	Hours    quantity.Value         // all hours reported for it
+	Latest   map[string]Latest      // by check id: the last believed reading or inspection by event time
+	Waiting  []Latest               // readings kept unconfirmed, oldest first
+	Moved    map[string]Moved       // by check id: the last time that its surface was moved, by event time
+	Services map[string]LastService // by service id: the last time each was done; none if never
+	Tags     []Tag                  // standing, oldest first
+	Outage   int64                  // how many times it has been taken out of service
+	Dangers  []Danger               // danger symptoms reported and not yet released from, oldest first
+}
+
+// Latest is the last reading or inspection of a check.
+type Latest struct {
+	Fact       FactNo
+	At         time.Time
+	Check      string
+	Reading    *Reading    // of a dimension
+	Inspection *Inspection // of an inspection
+}
+
+// Moved says when, and by which report, a check's surface was last moved.
+type Moved struct {
+	At   time.Time
+	Fact FactNo
+}
+
+// LastService is when a service was last done and the use since.
+type LastService struct {
+	Fact  FactNo
+	At    time.Time
+	Since quantity.Value // hours of use whose event time is after At
+}
+
+// Tag stands on a machine and takes it out of service.
+type Tag struct {
+	Fact            FactNo    `json:"fact"`              // the TagOut that hung it
+	By              PersonID  `json:"by"`                // who hung it; "" for Setscrew
+	At              time.Time `json:"at"`                // when
+	Cause           string    `json:"cause,omitempty"`   // Cause.Key, "" when a person hung it
+	Because         FactNo    `json:"because,omitempty"` // the report it rests on
+	Reason          Reason    `json:"reason"`
+	ReportWithdrawn bool      `json:"withdrawn,omitempty"` // that report, or the tag-out itself, was withdrawn since
+}
+
+// Danger is a danger symptom that nobody has released the machine from.
+type Danger struct {
+	Fact    FactNo
+	At      time.Time
+	Problem Problem
+}
+
+// Wake is a machine that wants to be judged again at a moment.
+type Wake struct {
+	Shop    ShopID
+	Machine MachineID
+	At      time.Time
+}

@@ -1,0 +1,178 @@
+package domain
+
+import (
+	"time"
+
+	"setscrew/domain/linkage"
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+// Status is everything that is said of a machine at one moment. Setting sheets,
+// digests, sweeps and notices all read it; nothing else decides.
+type Status struct {
+	At       time.Time
+	Shop     Shop
+	Machine  Machine
+	Hours    quantity.Value
+	Checks   []CheckStatus   // in the profile's order
+	Services []ServiceStatus // those that recur, soonest first
+	Tags     []Tag           // standing, oldest first
+	Outage   int64
+	Waiting  []Latest  // readings kept unconfirmed
+	MustTag  []Cause   // what demands a tag that does not stand yet
+	Blockers []Blocker // what a release still needs
+	Dangers  []Danger
+	Starting []string  // items that are still starting values
+	Wake     time.Time // the next instant after At at which time alone changes any of this; zero if none
+}
+
+// TaggedOut reports whether the machine is out of service.
+func (s Status) TaggedOut() bool { return len(s.Tags) > 0 }
+
+// Check finds a check's status by its id, or nil.
+func (s Status) Check(id string) *CheckStatus {
+	for i := range s.Checks {
+		if s.Checks[i].Check.ID == id {
+			return &s.Checks[i]
+		}
+	}
+	return nil
+}
+
+// Service finds a service's status by its id, or nil.
+func (s Status) Service(id string) *ServiceStatus {
+	for i := range s.Services {
+		if s.Services[i].Service.ID == id {
+			return &s.Services[i]
+		}
+	}
+	return nil
+}
+
+// Freshness says whether a check's last reading may be relied on.
+type Freshness uint8
+
+// Unread: never read. Stale: what it is measured from, or it itself, moved
+// after it was read. Fresh: neither.
+const (
+	Unread Freshness = iota
+	Stale
+	Fresh
+)
+
+// Advice is what to do about a check.
+type Advice uint8
+
+// The advice that a verdict brings, from DESIGN's table: nothing; turn the
+// screws as planned; measure again; measure again today.
+const (
+	AdviceNone Advice = iota
+	AdvicePlan
+	AdviceMeasure
+	AdviceMeasureToday
+	AdviceStop
+)
+
+// CheckStatus is what is said of one check.
+type CheckStatus struct {
+	Check     *profile.Check
+	Freshness Freshness
+	StaleFrom string // the id of the check whose surface moved, when stale
+	StaleBy   Moved  // and what moved it
+	Latest    Latest // zero when unread
+	At        []PositionVerdict
+	Alike     *AlikeVerdict // nil where positions need not agree
+	Grade     metrology.Grade
+	Failed    bool // an inspection that did not pass
+	Advice    Advice
+	Plan      *linkage.Plan // nil when there is nothing to turn
+	Due       upkeep.Due    // of the next time it is to be done; State NotDue where it never falls due
+}
+
+// Stop reports whether the machine must not run by this check's last reading.
+func (c CheckStatus) Stop() bool { return c.Advice == AdviceStop }
+
+// PositionVerdict is the verdict on one position's mean.
+type PositionVerdict struct {
+	Position string
+	Verdict  metrology.Verdict
+	Repeats  int
+}
+
+// AlikeVerdict is the verdict on the largest difference between positions.
+type AlikeVerdict struct {
+	Verdict metrology.Verdict
+	Low     string // the position that reads least
+	High    string // and most
+}
+
+// ServiceStatus is when one service falls due.
+type ServiceStatus struct {
+	Service *profile.Service
+	Last    LastService // Fact is 0 if it was never done; then At is when the machine was added
+	Due     upkeep.Due
+}
+
+// Cause is a reason for which a machine must be tagged out. While a tag with
+// its Key stands, the same cause hangs no second one.
+type Cause struct {
+	Key     string
+	Because FactNo
+	Reason  Reason
+}
+
+// Reason says why a machine is tagged out, with the names as they stood, so
+// that it can be put into words at any later time.
+type Reason struct {
+	Code     ReasonCode      `json:"code"`
+	Name     string          `json:"name,omitempty"`     // of the check, service or symptom
+	Position string          `json:"position,omitempty"` // where, or "A and B" positions of a difference
+	Text     string          `json:"text,omitempty"`     // a person's own words
+	Value    quantity.Value  `json:"value"`
+	Limit    quantity.Value  `json:"limit"` // the limit passed
+	Units    quantity.System `json:"units,omitempty"`
+	Unit     quantity.Unit   `json:"unit,omitempty"`
+	Decimals int             `json:"decimals,omitempty"`
+}
+
+// ReasonCode is the kind of reason.
+type ReasonCode string
+
+// The reasons for a tag.
+const (
+	SaidBySomebody ReasonCode = "said"           // a person's own words
+	OutsideStop    ReasonCode = "outside-stop"   // proved outside a stop limit
+	MaybeStop      ReasonCode = "maybe-stop"     // a safety check that reads outside a stop limit, not proved
+	TooUnlike      ReasonCode = "too-unlike"     // positions differ by more than the stop limit, proved
+	MaybeUnlike    ReasonCode = "maybe-unlike"   // a safety check, not proved
+	FailedCheck    ReasonCode = "failed"         // a safety inspection did not pass
+	CheckOverdue   ReasonCode = "check-overdue"  // a safety inspection past its late limit
+	ServiceOverdue ReasonCode = "overdue"        // a safety service past its late limit
+	DangerSeen     ReasonCode = "danger"         // a danger symptom
+	NotYetReleased ReasonCode = "release-undone" // its release was withdrawn
+)
+
+// Blocker is one thing that a release still needs.
+type Blocker struct {
+	Code BlockerCode `json:"code"`
+	ID   string      `json:"id"`   // of the check or service
+	Name string      `json:"name"` // as it stood
+	From string      `json:"from,omitempty"`
+}
+
+// BlockerCode is the kind of blocker.
+type BlockerCode string
+
+// What can block a release.
+const (
+	BlockUnread    BlockerCode = "unread"    // a check never read
+	BlockStale     BlockerCode = "stale"     // a check whose datum (From) moved
+	BlockStop      BlockerCode = "stop"      // a reading past a stop limit
+	BlockUndecided BlockerCode = "undecided" // a safety reading not proved within its stop limits
+	BlockFailed    BlockerCode = "failed"    // an inspection that did not pass
+	BlockOverdue   BlockerCode = "overdue"   // a safety inspection or service past its late limit
+	BlockWaiting   BlockerCode = "waiting"   // a reading kept unconfirmed
+)
