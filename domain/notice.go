@@ -124,48 +124,45 @@ func Owed(before, after Status, fact *Fact) []Notice {
 	}
 
 	// What fell due, and what was done about it.
-	due := func(a NoticeArgs, last FactNo, was, is upkeep.Due) {
-		key := fmt.Sprintf("due/%s/%d", a.ID, last)
+	key := func(a NoticeArgs, last FactNo, s upkeep.State) string {
+		k := fmt.Sprintf("due/%s/%d", a.ID, last)
 		if a.Check {
-			key = fmt.Sprintf("check-due/%s/%d", a.ID, last)
+			k = "check-" + k
 		}
-		a.Left, a.On = is.Left, is.On
-		switch {
-		case is.State == upkeep.Late:
-			a.Late = true
-			add(key+"/late", Post, "", TopicDue, a)
-		case is.State == upkeep.DueNow:
-			add(key, Post, "", TopicDue, a)
+		if s == upkeep.Late {
+			k += "/late"
 		}
+		return k
 	}
-	done := func(a NoticeArgs, last FactNo, was upkeep.Due) {
-		if fact == nil || was.State == upkeep.NotDue {
+	due := func(a NoticeArgs, last FactNo, is upkeep.Due) {
+		if is.State == upkeep.NotDue {
 			return
 		}
-		key := fmt.Sprintf("due/%s/%d", a.ID, last)
-		if a.Check {
-			key = fmt.Sprintf("check-due/%s/%d", a.ID, last)
-		}
-		if was.State == upkeep.Late {
-			key += "/late"
+		a.Left, a.On, a.Late = is.Left, is.On, is.State == upkeep.Late
+		add(key(a, last, is.State), Post, "", TopicDue, a)
+	}
+	done := func(a NoticeArgs, was FactNo, wasDue upkeep.Due, is FactNo, isDue upkeep.Due) {
+		if fact == nil || was == is || wasDue.State == upkeep.NotDue || isDue.State != upkeep.NotDue {
+			return
 		}
 		a.Fact = fact.No
-		add(fmt.Sprintf("%s/done/%d", key, fact.No), Edit, full(key), TopicDone, a)
+		k := key(a, was, wasDue.State)
+		add(fmt.Sprintf("%s/done/%d", k, fact.No), Edit, full(k), TopicDone, a)
 	}
 	for _, s := range after.Services {
 		a := args
 		a.ID, a.Name = s.Service.ID, s.Service.Name
-		due(a, s.Last.Fact, upkeep.Due{}, s.Due)
-		if was := before.Service(s.Service.ID); was != nil && was.Last.Fact != s.Last.Fact && s.Due.State == upkeep.NotDue {
-			done(a, was.Last.Fact, was.Due)
+		due(a, s.Last.Fact, s.Due)
+		if was := before.Service(a.ID); was != nil {
+			done(a, was.Last.Fact, was.Due, s.Last.Fact, s.Due)
 		}
 	}
 	for _, c := range after.Checks {
 		a := args
 		a.ID, a.Name, a.Check = c.Check.ID, c.Check.Name, true
-		due(a, c.Latest.Fact, upkeep.Due{}, c.Due)
-		if was := before.Check(c.Check.ID); was != nil && was.Latest.Fact != c.Latest.Fact && c.Due.State == upkeep.NotDue {
-			done(a, was.Latest.Fact, was.Due)
+		due(a, c.Latest.Fact, c.Due)
+		if was := before.Check(a.ID); was != nil {
+			done(a, was.Latest.Fact, was.Due, c.Latest.Fact, c.Due)
 		}
 	}
 

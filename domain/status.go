@@ -143,16 +143,15 @@ type ReasonCode string
 
 // The reasons for a tag.
 const (
-	SaidBySomebody ReasonCode = "said"           // a person's own words
-	OutsideStop    ReasonCode = "outside-stop"   // proved outside a stop limit
-	MaybeStop      ReasonCode = "maybe-stop"     // a safety check that reads outside a stop limit, not proved
-	TooUnlike      ReasonCode = "too-unlike"     // positions differ by more than the stop limit, proved
-	MaybeUnlike    ReasonCode = "maybe-unlike"   // a safety check, not proved
-	FailedCheck    ReasonCode = "failed"         // a safety inspection did not pass
-	CheckOverdue   ReasonCode = "check-overdue"  // a safety inspection past its late limit
-	ServiceOverdue ReasonCode = "overdue"        // a safety service past its late limit
-	DangerSeen     ReasonCode = "danger"         // a danger symptom
-	NotYetReleased ReasonCode = "release-undone" // its release was withdrawn
+	SaidBySomebody ReasonCode = "said"          // a person's own words
+	OutsideStop    ReasonCode = "outside-stop"  // proved outside a stop limit
+	MaybeStop      ReasonCode = "maybe-stop"    // a safety check that reads outside a stop limit, not proved
+	TooUnlike      ReasonCode = "too-unlike"    // positions differ by more than the stop limit, proved
+	MaybeUnlike    ReasonCode = "maybe-unlike"  // a safety check, not proved
+	FailedCheck    ReasonCode = "failed"        // a safety inspection did not pass
+	CheckOverdue   ReasonCode = "check-overdue" // a safety inspection past its late limit
+	ServiceOverdue ReasonCode = "overdue"       // a safety service past its late limit
+	DangerSeen     ReasonCode = "danger"        // a danger symptom
 )
 
 // Blocker is one thing that a release still needs.

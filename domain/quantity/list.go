@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // Layout says what is expected where the values of several positions are typed.
@@ -311,11 +312,8 @@ func fullName(in string, at int, name string) int {
 		}
 		pos += len(w)
 	}
-	for _, r := range in[pos:] {
-		if unicode.IsLetter(r) || unicode.IsDigit(r) {
-			return 0
-		}
-		break
+	if r, _ := utf8.DecodeRuneInString(in[pos:]); unicode.IsLetter(r) || unicode.IsDigit(r) {
+		return 0
 	}
 	return pos
 }

@@ -1,0 +1,190 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// The rules of the house: who may import what, and why.
+
+// floors are the packages' places from the ground up; a floor imports only
+// floors below it, or its own.
+var floors = []struct {
+	prefix string
+	floor  int
+}{
+	{"setscrew/domain/quantity", 0},
+	{"setscrew/domain/metrology", 1}, {"setscrew/domain/linkage", 1}, {"setscrew/domain/upkeep", 1},
+	{"setscrew/domain/profile", 1},
+	{"setscrew/domain", 2},
+	{"setscrew/store", 3},
+	{"setscrew/commands/words", 3}, {"setscrew/commands/plot", 3},
+	{"setscrew/commands", 4},
+	{"setscrew/bot", 5},
+	{"setscrew/testdata", 0},
+	{"setscrew/cmd", 6},
+}
+
+func floorOf(pkg string) int {
+	best, floor := "", -1
+	for _, f := range floors {
+		if (pkg == f.prefix || strings.HasPrefix(pkg, f.prefix+"/")) && len(f.prefix) > len(best) {
+			best, floor = f.prefix, f.floor
+		}
+	}
+	return floor
+}
+
+// neighbours are imports within the house that the floors alone would allow.
+var neighbours = []struct{ from, not, why string }{
+	{"setscrew/commands", "setscrew/store", "commands declare the small interface they need; cmd wires them"},
+	{"setscrew/bot", "setscrew/store", "the adapter knows commands, not where facts are kept"},
+	{"setscrew/domain/metrology", "setscrew/domain/profile", "the mathematics knows nothing of machines"},
+	{"setscrew/domain/linkage", "setscrew/domain/profile", "the mathematics knows nothing of machines"},
+	{"setscrew/domain/upkeep", "setscrew/domain/profile", "the mathematics knows nothing of machines"},
+}
+
+// keepers are the only packages that may import a library, directly.
+var keepers = []struct {
+	library string
+	keepers []string
+	why     string
+}{
+	{"github.com/bwmarrin/discordgo", []string{"setscrew/bot"}, "one place knows Discord's client"},
+	{"github.com/robfig/cron/v3", []string{"setscrew/bot"}, "cron only wakes"},
+	{"github.com/mattn/go-sqlite3", []string{"setscrew/store"}, "one place knows where facts are kept"},
+	{"github.com/pressly/goose/v3", []string{"setscrew/store"}, "one place knows the schema"},
+	{"github.com/alecthomas/kong", []string{"setscrew/cmd"}, "one place knows the command line"},
+	{"github.com/nicksnyder/go-i18n/v2", []string{"setscrew/commands/words"}, "words live in one place"},
+	{"gonum.org/v1/plot", []string{"setscrew/commands/plot"}, "one place draws"},
+}
+
+// pure are what no package of the domain may import, with the reason.
+var pure = map[string]string{
+	"os": "no files", "net": "no network", "net/http": "no network", "database/sql": "no database",
+	"log": "no log", "log/slog": "no log", "math/rand": "seeds are arguments", "math/rand/v2": "seeds are arguments",
+	"os/exec": "no processes", "crypto/rand": "seeds are arguments",
+}
+
+type goPackage struct {
+	ImportPath   string
+	Dir          string
+	GoFiles      []string
+	Imports      []string
+	TestImports  []string
+	XTestImports []string
+}
+
+func listPackages(t *testing.T) []goPackage {
+	t.Helper()
+	cmd := exec.Command("go", "list", "-json=ImportPath,Dir,GoFiles,Imports,TestImports,XTestImports", "./...")
+	cmd.Dir = filepath.Join("..", "..")
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("go list: %v", err)
+	}
+	var all []goPackage
+	for d := json.NewDecoder(strings.NewReader(string(out))); ; {
+		var p goPackage
+		if err := d.Decode(&p); errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, p)
+	}
+	if len(all) < 10 {
+		t.Fatalf("go list found only %d packages", len(all))
+	}
+	return all
+}
+
+func under(pkg, prefix string) bool { return pkg == prefix || strings.HasPrefix(pkg, prefix+"/") }
+
+func TestImports(t *testing.T) {
+	for _, p := range listPackages(t) {
+		from := floorOf(p.ImportPath)
+		if from < 0 {
+			t.Errorf("%s stands on no floor", p.ImportPath)
+		}
+		for _, imp := range p.Imports {
+			if to := floorOf(imp); to > from {
+				t.Errorf("%s imports %s, a floor above it", p.ImportPath, imp)
+			} else if to == from && under(p.ImportPath, "setscrew/domain") && p.ImportPath != imp && strings.HasPrefix(imp, "setscrew/") {
+				t.Errorf("%s imports %s, its neighbour on the same floor", p.ImportPath, imp)
+			}
+			for _, n := range neighbours {
+				if under(p.ImportPath, n.from) && under(imp, n.not) {
+					t.Errorf("%s imports %s: %s", p.ImportPath, imp, n.why)
+				}
+			}
+			for _, k := range keepers {
+				if under(imp, k.library) && !slices.ContainsFunc(k.keepers, func(ok string) bool { return under(p.ImportPath, ok) }) {
+					t.Errorf("%s imports %s: %s", p.ImportPath, imp, k.why)
+				}
+			}
+			if why, no := pure[imp]; no && under(p.ImportPath, "setscrew/domain") {
+				t.Errorf("%s imports %s: the domain knows %s", p.ImportPath, imp, why)
+			}
+		}
+	}
+}
+
+// TestDomainReadsNoClock looks at the syntax of every file of the domain for
+// the clock, which package time offers beside its types.
+func TestDomainReadsNoClock(t *testing.T) {
+	clock := []string{"Now", "Since", "Until", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer", "Sleep"}
+	files := 0
+	err := filepath.WalkDir(filepath.Join("..", "..", "domain"), func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		files++
+		f, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+		if err != nil {
+			return err
+		}
+		ast.Inspect(f, func(n ast.Node) bool {
+			sel, ok := n.(*ast.SelectorExpr)
+			if !ok {
+				return true
+			}
+			if x, ok := sel.X.(*ast.Ident); ok && x.Name == "time" && x.Obj == nil && slices.Contains(clock, sel.Sel.Name) {
+				t.Errorf("%s: time.%s: time comes in as an argument", path, sel.Sel.Name)
+			}
+			return true
+		})
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if files < 10 {
+		t.Fatalf("looked at only %d files", files)
+	}
+}
+
+// TestTopLevel holds the repository's top level to what it may hold.
+func TestTopLevel(t *testing.T) {
+	allowed := []string{"cmd", "bot", "commands", "domain", "store", "testdata", "README.md", "DEVELOPERS.md", "go.mod", "go.sum", "LICENSE"}
+	entries, err := os.ReadDir(filepath.Join("..", ".."))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if !strings.HasPrefix(e.Name(), ".") && !slices.Contains(allowed, e.Name()) && !strings.HasSuffix(e.Name(), ".db") {
+			t.Errorf("the top level holds %s", e.Name())
+		}
+	}
+}

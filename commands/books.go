@@ -1,0 +1,59 @@
+package commands
+
+import (
+	"context"
+	"time"
+
+	"setscrew/domain"
+)
+
+// Books is what the commands need of one shop's store. Every method is about
+// that shop alone. Methods that write do so in one immediate transaction.
+type Books interface {
+	// Shop is the shop with its settings; a shop never set up has the defaults
+	// of domain.NewShop.
+	Shop(ctx context.Context) (domain.Shop, error)
+	// Machines lists the machines in use by name (without case), profiles
+	// compiled.
+	Machines(ctx context.Context) ([]domain.Machine, error)
+	// Snapshot is what is known of one machine now.
+	Snapshot(ctx context.Context, m domain.MachineID) (domain.Snapshot, error)
+	// Gauges lists the shop's own gauges by name.
+	Gauges(ctx context.Context) ([]domain.OwnGauge, error)
+	// Fact finds a fact by its number; *domain.Refusal with NoSuchFact if there
+	// is none.
+	Fact(ctx context.Context, no domain.FactNo) (domain.Fact, error)
+	// LastBy is the last report that p typed which could be withdrawn and is
+	// not, or *domain.Refusal with NothingToUndo.
+	LastBy(ctx context.Context, p domain.PersonID) (domain.Fact, error)
+
+	// Report applies an entry in one transaction: it consumes the pending
+	// button, reads the machine's snapshot, asks domain.Admit, writes the fact,
+	// its audit row and every derived row, asks domain.Assess, hangs the tags
+	// that it demands, and puts what domain.Owed lists into the outbox. The
+	// same Key a second time does nothing and says Repeated. A *domain.Refusal
+	// means that nothing was stored.
+	Report(ctx context.Context, e domain.Entry) (domain.Outcome, error)
+
+	// KeepProfile stores a profile's text by its content hash, which it
+	// returns. Storing the same text again does nothing.
+	KeepProfile(ctx context.Context, kind string, text []byte) (hash string, err error)
+	// Keep stores what waits behind buttons and forms.
+	Keep(ctx context.Context, p ...domain.Pending) error
+	// Pending finds one by id; *domain.Refusal with PendingGone (unknown, or
+	// expired at now) or PendingUsed.
+	Pending(ctx context.Context, id string, now time.Time) (domain.Pending, error)
+	// Use consumes a pending that no entry consumes, by the interaction's key.
+	// The same key a second time is no error.
+	Use(ctx context.Context, id, key string, now time.Time) error
+}
+
+// Wakes is what the sweep needs of a store: all shops together.
+type Wakes interface {
+	// Due lists machines whose stored wake time is not after now, earliest
+	// first, at most limit.
+	Due(ctx context.Context, now time.Time, limit int) ([]domain.Wake, error)
+	// Settle judges one machine again in one immediate transaction, hangs the
+	// tags that are demanded, owes the notices, and stores its next wake time.
+	Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (domain.Status, error)
+}

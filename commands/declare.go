@@ -1,0 +1,94 @@
+package commands
+
+import "setscrew/domain/quantity"
+
+// Who says who may give a command or press a button. There is no default: a
+// declaration without one is refused by a test.
+type Who uint8
+
+// The rules. Anyone: every member of the server. Steward: whoever has the
+// shop's steward role, or may manage the server while no role is set. Keeper: a
+// steward, or whoever may manage the server. Asker: whoever was asked, or a
+// steward.
+const (
+	Nobody Who = iota
+	Anyone
+	Asker
+	Steward
+	Keeper
+)
+
+// Takes says what an option holds; it decides completion and validation.
+type Takes uint8
+
+// What options take. Machine to Kind are completed from what there is.
+const (
+	Text Takes = iota + 1
+	Machine
+	Check
+	Service
+	Symptom
+	Gauge
+	Item
+	ProfileKind
+	CommandName
+	Person
+	Role
+	Channel
+	OneOf
+)
+
+// Option is one option of a command.
+type Option struct {
+	Name     string
+	Takes    Takes
+	Required bool
+	OneOf    []string // the fixed choices of a OneOf
+	Max      int      // longest text, in characters; 0 for the usual 100
+}
+
+// Command is a slash command, declared beside its handler. Its descriptions
+// are messages: "cmd.NAME", "opt.NAME.OPTION", with dots for spaces.
+type Command struct {
+	Name     string // "reading", or "shop add" for a subcommand
+	Who      Who
+	Quiet    bool // its replies are seen only by the one who asked
+	Options  []Option
+	Examples []string // that work in the demo shop
+	handle   func(*call) (Reply, error)
+}
+
+// Action is what a button or a form does, declared beside its handler.
+type Action struct {
+	Name   string // in custom ids: lower case letters
+	Who    Who
+	Waits  bool // its state is a pending, used once; otherwise it is in the custom id
+	handle func(*call, string) (Reply, error)
+}
+
+// Options that most reports take.
+var (
+	machineOption = Option{Name: "machine", Takes: Machine, Required: true}
+	whenOption    = Option{Name: "when", Takes: Text, Max: 40}
+	forOption     = Option{Name: "for", Takes: Person}
+	noteOption    = Option{Name: "note", Takes: Text, Max: 300}
+)
+
+// declarations is every command, in the order in which help lists them.
+func declarations() []*Command {
+	return []*Command{
+		hoursCommand, readingCommand, problemCommand, serviceCommand,
+		dueCommand, machineCommand, whyCommand,
+		tagoutCommand, releaseCommand, undoCommand,
+		shopSettings, shopAdd, shopConfirm, shopGauge, shopRetire,
+		helpCommand,
+	}
+}
+
+// actions is everything that buttons and forms do.
+func actions() []*Action {
+	return []*Action{againAction, valuesAction, turnedAction, believeAction, whyAction, withdrawAction, releaseAction, retireAction}
+}
+
+// unitNames lists the systems in which a shop may measure.
+var unitNames = []string{quantity.Metric.String(), quantity.Imperial.String()}

@@ -1,0 +1,217 @@
+package commands
+
+import (
+	"slices"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+)
+
+// named is anything that people call by name.
+type named struct{ id, name string }
+
+// find looks a typed name up among what there is: by name or id without regard
+// to case, then by the only name that begins so. When nothing fits, near holds
+// the likeliest names, best first, at most three.
+func find(typed string, among []named) (found int, near []string) {
+	t := fold(typed)
+	begins := -1
+	for i, n := range among {
+		switch {
+		case fold(n.name) == t, fold(n.id) == t:
+			return i, nil
+		case t != "" && strings.HasPrefix(fold(n.name), t):
+			if begins == -1 {
+				begins = i
+			} else {
+				begins = -2
+			}
+		}
+	}
+	if begins >= 0 {
+		return begins, nil
+	}
+	type scored struct {
+		name string
+		d    int
+	}
+	var s []scored
+	for _, n := range among {
+		name := fold(n.name)
+		d := distance(t, name)
+		if strings.Contains(name, t) && t != "" {
+			d = min(d, 2)
+		}
+		if d <= max(2, len([]rune(t))/2) {
+			s = append(s, scored{n.name, d})
+		}
+	}
+	slices.SortStableFunc(s, func(a, b scored) int { return a.d - b.d })
+	for _, x := range s[:min(3, len(s))] {
+		near = append(near, x.name)
+	}
+	return -1, near
+}
+
+func fold(s string) string { return strings.ToLower(strings.TrimSpace(words.Clean(s))) }
+
+// distance is the Levenshtein distance between two short texts, in characters.
+func distance(a, b string) int {
+	x, y := []rune(a), []rune(b)
+	row := make([]int, len(y)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range x {
+		last := row[0]
+		row[0] = i + 1
+		for j := range y {
+			cost := last
+			if x[i] != y[j] {
+				cost++
+			}
+			last = row[j+1]
+			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
+		}
+	}
+	return row[len(y)]
+}
+
+// lookUp finds the thing that an option names, or refuses it and offers the
+// nearest names as buttons that ask again. what is the message key of what was
+// sought.
+func (c *call) lookUp(option, what string, among []named) (int, error) {
+	typed := c.options[option]
+	i, near := find(typed, among)
+	if i >= 0 {
+		return i, nil
+	}
+	s := &sorry{key: "unknown." + what, data: words.D{"Name": words.User(typed)}}
+	if len(near) == 0 && len(among) > 0 {
+		for _, n := range among[:min(len(among), 5)] {
+			near = append(near, n.name)
+		}
+		s.key = "unlike." + what
+	}
+	switch {
+	case len(among) == 0:
+		s.key = "none." + what
+		return -1, s
+	case s.key == "unknown."+what:
+		for _, n := range near {
+			s.buttons = append(s.buttons, c.again(words.Clean(n), option, n))
+		}
+	}
+	shown := make([]string, len(near))
+	for i, n := range near {
+		shown[i] = words.User(n)
+	}
+	s.data["Near"] = strings.Join(shown, ", ")
+	s.example = c.exampleWith(option, near[0])
+	return -1, s
+}
+
+// exampleWith is the command as it was given, with one option replaced: an
+// example that works.
+func (c *call) exampleWith(option, value string) string {
+	cmd := c.desk.byName[c.name]
+	if cmd == nil {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString("/" + cmd.Name)
+	for _, o := range cmd.Options {
+		v, ok := c.options[o.Name]
+		if o.Name == option {
+			v, ok = value, true
+		}
+		if !ok || v == "" {
+			continue
+		}
+		v = words.User(v)
+		if strings.ContainsAny(v, " ,\"") {
+			v = `"` + strings.ReplaceAll(v, `"`, `\"`) + `"`
+		}
+		b.WriteString(" " + o.Name + ":" + v)
+	}
+	return b.String()
+}
+
+// machine is the machine that the option "machine" names.
+func (c *call) machine() (domain.Machine, error) {
+	all, err := c.books.Machines(c)
+	if err != nil {
+		return domain.Machine{}, err
+	}
+	among := make([]named, len(all))
+	for i, m := range all {
+		among[i] = named{"", m.Name}
+	}
+	i, err := c.lookUp("machine", "machine", among)
+	if err != nil {
+		return domain.Machine{}, err
+	}
+	return all[i], nil
+}
+
+func (c *call) check(p *profile.Profile) (*profile.Check, error) {
+	among := make([]named, len(p.Checks))
+	for i, k := range p.Checks {
+		among[i] = named{k.ID, k.Name}
+	}
+	i, err := c.lookUp("check", "check", among)
+	if err != nil {
+		return nil, err
+	}
+	return &p.Checks[i], nil
+}
+
+func (c *call) service(p *profile.Profile) (*profile.Service, error) {
+	among := make([]named, len(p.Services))
+	for i, s := range p.Services {
+		among[i] = named{s.ID, s.Name}
+	}
+	i, err := c.lookUp("service", "service", among)
+	if err != nil {
+		return nil, err
+	}
+	return &p.Services[i], nil
+}
+
+// gauge is the gauge that a reading was taken with: one of the shop's own or of
+// the profile's by name, or the check's own when none is named.
+func (c *call) gauge(p *profile.Profile, k *profile.Check) (domain.GaugeUsed, error) {
+	own, err := c.books.Gauges(c)
+	if err != nil {
+		return domain.GaugeUsed{}, err
+	}
+	var among []named
+	var gauges []domain.GaugeUsed
+	for _, g := range own {
+		among = append(among, named{"", g.Name})
+		gauges = append(gauges, domain.GaugeUsed{Name: g.Name, Resolution: g.Resolution, Uncertainty: g.Uncertainty, Coverage: g.Coverage})
+	}
+	for _, g := range p.Gauges {
+		if slices.ContainsFunc(own, func(o domain.OwnGauge) bool { return fold(o.Name) == fold(g.Name) }) {
+			continue // the shop's own values for it win
+		}
+		among = append(among, named{g.ID, g.Name})
+		gauges = append(gauges, domain.GaugeUsed{Name: g.Name, Resolution: g.Resolution, Uncertainty: g.Uncertainty, Coverage: g.Coverage})
+	}
+	if c.options["gauge"] == "" {
+		assumed := p.Gauge(k.Gauge)
+		for _, g := range gauges {
+			if fold(g.Name) == fold(assumed.Name) {
+				g.Assumed = true
+				return g, nil
+			}
+		}
+	}
+	i, err := c.lookUp("gauge", "gauge", among)
+	if err != nil {
+		return domain.GaugeUsed{}, err
+	}
+	return gauges[i], nil
+}

@@ -1,0 +1,105 @@
+package commands
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// ruler prints the values of one check in a machine's units.
+type ruler struct {
+	unit     quantity.Unit
+	decimals int
+	limits   []quantity.Value // that a printed value must not contradict
+}
+
+// rulerFor prints c's values in system s.
+func rulerFor(c *profile.Check, s quantity.System) ruler {
+	r := ruler{unit: c.Entry[s], decimals: c.Decimals[s]}
+	for _, v := range []quantity.Value{c.Adjust.Low, c.Adjust.High, c.Stop.Low, c.Stop.High} {
+		if v.Valid() {
+			r.limits = append(r.limits, v)
+		}
+	}
+	return r
+}
+
+// show prints a value with its unit, to as many digits as its comparison with
+// the check's limits needs.
+func (r ruler) show(v quantity.Value) string {
+	return quantity.Show(v, r.unit, r.decimals, r.limits...)
+}
+
+// size prints a difference or an uncertainty, which no limit of the check bounds.
+func (r ruler) size(v quantity.Value, against ...quantity.Value) string {
+	return quantity.Show(v.Abs(), r.unit, r.decimals, against...)
+}
+
+// exactly prints a target or limit so that nothing is rounded away that
+// matters: with up to three more digits than a reading.
+func (r ruler) exactly(v quantity.Value) string {
+	for d := r.decimals; d < r.decimals+3; d++ {
+		text := quantity.Format(v, r.unit, d)
+		if p, err := quantity.Parse(text, quantity.Context{Kind: v.Kind(), Entry: r.unit}); err == nil && p.Value.Equal(v) {
+			return text
+		}
+	}
+	return r.show(v)
+}
+
+// band prints limits: "0.889 mm to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
+func (c *call) band(r ruler, b profile.Band) string {
+	switch {
+	case b.Low.Valid() && b.High.Valid():
+		return c.say("band.between", words.D{"Low": r.exactly(b.Low), "High": r.exactly(b.High)})
+	case b.Low.Valid():
+		return c.say("band.least", words.D{"Low": r.exactly(b.Low)})
+	case b.High.Valid():
+		return c.say("band.most", words.D{"High": r.exactly(b.High)})
+	}
+	return c.say("band.none", nil)
+}
+
+// capital makes a sentence's first letter a capital.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// values prints a reading's positions: "left 1.17 mm, right 1.04 mm".
+func (c *call) values(r ruler, at []quantity.At) string {
+	parts := make([]string, len(at))
+	for i, a := range at {
+		parts[i] = a.Position + " " + r.show(a.Mean())
+		if len(a.Repeats) > 1 {
+			parts[i] = c.say("values.mean", words.D{"At": parts[i], "N": len(a.Repeats)})
+		}
+	}
+	return strings.TrimSpace(strings.Join(parts, ", "))
+}
+
+// reason words why a machine is tagged out.
+func (c *call) reason(r domain.Reason) string { return reasonIn(c.speaker, r) }
+
+func reasonIn(say words.Speaker, r domain.Reason) string {
+	d := words.D{"Name": words.User(capital(r.Name)), "Position": r.Position, "Text": words.User(r.Text)}
+	if r.Value.Valid() && r.Limit.Valid() {
+		d["Value"] = quantity.Show(r.Value, r.Unit, r.Decimals, r.Limit)
+		d["Limit"] = quantity.Show(r.Limit, r.Unit, r.Decimals, r.Value)
+	}
+	key := "reason." + string(r.Code)
+	if r.Text != "" && (r.Code == domain.FailedCheck || r.Code == domain.DangerSeen) {
+		key += ".note"
+	}
+	return say.Say(key, d)
+}
+
+// blocker words one thing that a release still needs.
+func blockerIn(say words.Speaker, b domain.Blocker) string {
+	return say.Say("blocker."+string(b.Code), words.D{"Name": words.User(capital(b.Name)), "From": words.User(b.From)})
+}

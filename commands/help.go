@@ -1,0 +1,54 @@
+package commands
+
+import (
+	"strings"
+
+	"setscrew/commands/words"
+)
+
+var helpCommand = &Command{
+	Name: "help", Who: Anyone, Quiet: true,
+	Options:  []Option{{Name: "command", Takes: CommandName}},
+	Examples: []string{`/help`, `/help command:reading`},
+}
+
+func init() { helpCommand.handle = runHelp }
+
+func runHelp(c *call) (Reply, error) {
+	if c.options["command"] == "" {
+		r := Reply{Headline: c.say("help.headline", nil)}
+		for _, cmd := range c.desk.list {
+			if c.may(cmd.Who, c.actor.ID) {
+				r.Lines = append(r.Lines, "/"+cmd.Name+": "+c.desk.Describe(cmd, ""))
+			}
+		}
+		r.Lines = append(r.Lines, c.say("help.more", nil), c.say("tag.isolates-nothing", nil), c.say("caution.manual", nil))
+		return r, nil
+	}
+	among := make([]named, len(c.desk.list))
+	for i, cmd := range c.desk.list {
+		among[i] = named{"/" + cmd.Name, cmd.Name}
+	}
+	i, err := c.lookUp("command", "command", among)
+	if err != nil {
+		return Reply{}, err
+	}
+	cmd := c.desk.list[i]
+	r := Reply{Headline: "/" + cmd.Name + ": " + c.desk.Describe(cmd, "")}
+	for _, o := range cmd.Options {
+		line := o.Name + ": " + c.desk.Describe(cmd, o.Name)
+		if len(o.OneOf) > 0 {
+			line += " (" + strings.Join(o.OneOf, ", ") + ")"
+		}
+		if !o.Required {
+			line = c.say("help.optional", words.D{"Option": line})
+		}
+		r.Lines = append(r.Lines, line)
+	}
+	if cmd.Who != Anyone {
+		r.Lines = append(r.Lines, c.say("help.stewards", nil))
+	}
+	r.Lines = append(r.Lines, c.say("help.examples", words.D{"N": len(cmd.Examples)}))
+	r.Lines = append(r.Lines, cmd.Examples...)
+	return r, nil
+}

@@ -1,0 +1,114 @@
+package commands
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"time"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+)
+
+// sweepBatch is how many machines one look at the wakes takes.
+const sweepBatch = 100
+
+// Sweep judges every machine whose wake time has come, so that what time alone
+// brings (a service due, an inspection overdue) is said. Running it late, or
+// twice, changes nothing. Machines that fail are told of together; the others
+// are settled all the same.
+func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
+	var faults []error
+	failed := map[domain.Wake]bool{}
+	for {
+		due, err := d.wakes.Due(ctx, now, sweepBatch+len(failed))
+		if err != nil {
+			return errors.Join(append(faults, err)...)
+		}
+		settled := 0
+		for _, w := range due {
+			if failed[w] {
+				continue
+			}
+			if _, err := d.wakes.Settle(ctx, w.Shop, w.Machine, now); err != nil {
+				failed[w] = true
+				faults = append(faults, err)
+				continue
+			}
+			settled++
+		}
+		if settled == 0 {
+			return errors.Join(faults...)
+		}
+	}
+}
+
+// Render puts a notice into words, as they are to stand in the channel.
+func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
+	say := d.cat.In()
+	a := n.Args
+	data := words.D{"Machine": words.User(a.Machine), "Name": words.User(a.Name), "No": a.Fact, "Typed": words.User(a.Typed)}
+	m := Message{}
+	var lines []string
+	switch n.Topic {
+	case domain.TopicTagOut:
+		m.Mention = !a.Lifted && n.Op == domain.Post
+		m.Headline = say.Say("tag.headline", data)
+		if a.Lifted {
+			m.Headline = say.Say("notice.lifted", data)
+		}
+		for _, t := range a.Tags {
+			lines = append(lines, "- "+tagLineIn(say, t))
+		}
+		if a.Lifted {
+			break
+		}
+		lines = append(lines, say.Say("tag.isolates-nothing", nil))
+		lines = append(lines, say.Say("notice.release", data))
+		for _, b := range a.Needs {
+			lines = append(lines, "- "+blockerIn(say, b))
+		}
+	case domain.TopicBack:
+		m.Headline = say.Say("notice.back", data)
+		lines = append(lines, say.Say("notice.back.guards", nil))
+	case domain.TopicDue:
+		m.Mention = true
+		key := "notice.due"
+		switch {
+		case a.Late && a.Check:
+			key = "notice.check.late"
+		case a.Late:
+			key = "notice.late"
+		case a.Check:
+			key = "notice.check.due"
+		}
+		m.Headline = say.Say(key, data)
+		if a.Left.Valid() && a.Left.Sign() < 0 {
+			lines = append(lines, say.Say("notice.over", words.D{"Left": quantity.FormatDuration(a.Left.Abs())}))
+		}
+		example := "/service machine:" + quoted(a.Machine) + " service:" + quoted(a.Name)
+		if a.Check {
+			example = "/reading machine:" + quoted(a.Machine) + " check:" + quoted(a.Name) + " values:pass"
+		}
+		lines = append(lines, say.Say("caution.isolate", data), say.Say("notice.done-with", words.D{"Example": example}))
+	case domain.TopicDone:
+		m.Headline = say.Say("notice.done", data)
+	case domain.TopicUnlikely:
+		m.Mention = true
+		m.Headline = say.Say("notice.unlikely", data)
+	case domain.TopicRanTagged:
+		m.Mention = true
+		data["Used"] = quantity.FormatDuration(a.Used)
+		m.Headline = say.Say("notice.ran", data)
+		lines = append(lines, say.Say("tag.isolates-nothing", nil))
+	case domain.TopicOutOfTrue:
+		m.Headline = say.Say("notice.adjust", data)
+		lines = append(lines, say.Say("notice.see", words.D{"Example": "/why machine:" + quoted(a.Machine) + " check:" + quoted(a.Name)}))
+	case domain.TopicMeasureNow:
+		m.Mention = true
+		m.Headline = say.Say("notice.measure", data)
+	}
+	m.Text = strings.Join(append([]string{m.Headline}, lines...), "\n")
+	return m
+}

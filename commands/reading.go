@@ -1,0 +1,464 @@
+package commands
+
+import (
+	"encoding/json"
+	"errors"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/linkage"
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+var readingCommand = &Command{
+	Name: "reading", Who: Anyone, Quiet: true,
+	Options: []Option{machineOption, {Name: "check", Takes: Check, Required: true},
+		{Name: "values", Takes: Text, Max: 400}, {Name: "gauge", Takes: Gauge}, whenOption, forOption},
+	Examples: []string{`/reading machine:Marble check:"infeed roller" values:"left 1.17 mm, right 1.04 mm"`,
+		`/reading machine:Marble check:fingers values:pass`},
+}
+
+// valuesAction is the form that asks for a reading's values.
+var valuesAction = &Action{Name: "values", Who: Asker, Waits: true}
+
+// turnedAction records that a plan's screws were turned.
+var turnedAction = &Action{Name: "turned", Who: Asker, Waits: true}
+
+// believeAction confirms an unlikely reading.
+var believeAction = &Action{Name: "believe", Who: Asker, Waits: true}
+
+func init() {
+	readingCommand.handle = runReading
+	valuesAction.handle = runValues
+	turnedAction.handle = runTurned
+	believeAction.handle = runBelieve
+}
+
+func runReading(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	k, err := c.check(m.Profile)
+	if err != nil {
+		return Reply{}, err
+	}
+	typed := strings.TrimSpace(c.options["values"])
+	if k.Inspection {
+		return runInspection(c, m, k, typed)
+	}
+	if typed == "" {
+		return askValues(c, m, k)
+	}
+	l := layout(m, c.shop, k)
+	list, err := quantity.ParseList(typed, l)
+	if err != nil {
+		return c.askOrRefuse(err, "values", l.Positions, c.exampleValues(m, k))
+	}
+	gauge, err := c.gauge(m.Profile, k)
+	if err != nil {
+		return Reply{}, err
+	}
+	r := domain.Reading{Check: k.ID, Values: list.At, Gauge: gauge, Typed: words.Clean(typed),
+		Unconfirmed: domain.Unlikely(k, list.At)}
+	o, err := c.report(m, r)
+	if err != nil {
+		return Reply{}, err
+	}
+	reply := readingReply(c, o, k, r)
+	if list.Bare {
+		reply.Lines = append(reply.Lines, c.say("reading.bare", words.D{"Unit": string(list.Unit)}))
+	}
+	if r.Unconfirmed && !o.Repeated {
+		c.askUnlikely(&reply, o, k, l, list)
+	}
+	return reply, nil
+}
+
+func layout(m domain.Machine, s domain.Shop, k *profile.Check) quantity.Layout {
+	return quantity.Layout{Context: quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(s)]}, Positions: k.Positions}
+}
+
+// askOrRefuse turns what a parser could not read, or could read in two ways,
+// into a question with a button for each way, or into a refusal with an example
+// (the parser's own, if example is "").
+func (c *call) askOrRefuse(err error, option string, positions []string, example string) (Reply, error) {
+	var a *quantity.Ambiguity
+	if errors.As(err, &a) {
+		r := Reply{Headline: c.say("ask."+a.Code, words.D{"Given": words.User(a.Input)})}
+		for _, o := range a.Options {
+			r.Buttons = append(r.Buttons, c.again(o.Text, option, o.Text))
+		}
+		return r, nil
+	}
+	var q *quantity.Refusal
+	if errors.As(err, &q) {
+		if example == "" {
+			example = q.Example
+		}
+		s := &sorry{key: "quantity." + q.Code, data: words.D{"Given": words.User(q.Input), "Want": q.Want,
+			"Positions": strings.Join(positions, ", "), "At": words.User(q.Input[min(q.Offset, len(q.Input)):])},
+			example: c.exampleWith(option, example)}
+		return Reply{}, s
+	}
+	return Reply{}, err
+}
+
+// askValues opens a form with a field a position, or says how to type more than
+// a form can hold.
+func askValues(c *call, m domain.Machine, k *profile.Check) (Reply, error) {
+	r := rulerFor(k, m.UnitsIn(c.shop))
+	if len(k.Positions) > 5 {
+		return Reply{}, &sorry{key: "reading.type", data: words.D{"Check": capital(k.Name), "Positions": strings.Join(k.Positions, ", ")},
+			example: c.exampleWith("values", c.exampleValues(m, k))}
+	}
+	f := &Form{Title: shorten(m.Name+", "+k.Name, 45), Custom: c.wait(valuesAction, c.asked("values", ""))}
+	for _, p := range k.Positions {
+		label := p
+		if label == "" {
+			label = k.Name
+		}
+		f.Fields = append(f.Fields, Field{ID: fieldID(p), Label: shorten(label, 45), Example: r.show(k.Target), Required: true})
+	}
+	return Reply{Headline: c.say("reading.form", words.D{"Machine": words.User(m.Name), "Check": k.Name}), Form: f}, nil
+}
+
+// fieldID is a position's name as a form's field: "knife 1 left" is
+// "knife_1_left".
+func fieldID(position string) string {
+	if position == "" {
+		return "value"
+	}
+	return strings.ReplaceAll(position, " ", "_")
+}
+
+// exampleValues are values at the target for every position of a check.
+func (c *call) exampleValues(m domain.Machine, k *profile.Check) string {
+	r := rulerFor(k, m.UnitsIn(c.shop))
+	parts := make([]string, len(k.Positions))
+	for i, p := range k.Positions {
+		parts[i] = strings.TrimSpace(p + " " + r.show(k.Target))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func runValues(c *call, arg string) (Reply, error) {
+	var a askedAgain
+	if err := json.Unmarshal([]byte(arg), &a); err != nil {
+		return Reply{}, err
+	}
+	c.name, c.options, c.at = a.Name, a.Options, a.At
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	k, err := c.check(m.Profile)
+	if err != nil {
+		return Reply{}, err
+	}
+	// Each field stands for itself: a number without a unit takes the entry
+	// unit there, whatever its neighbours have.
+	l := layout(m, c.shop, k)
+	parts := make([]string, len(k.Positions))
+	for i, p := range k.Positions {
+		text := c.fields[fieldID(p)]
+		if list, err := quantity.ParseList(text, quantity.Layout{Context: l.Context, Positions: []string{""}}); err == nil {
+			text = ""
+			for _, v := range list.At[0].Repeats {
+				text += " " + quantity.Typed(v, list.Unit)
+			}
+		}
+		parts[i] = strings.TrimSpace(p + " " + strings.TrimSpace(text))
+	}
+	a.Options["values"] = strings.Join(parts, ", ")
+	return c.rerun(a)
+}
+
+// readingReply says what a reading shows and what to do about it.
+func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Reading) Reply {
+	m := o.After.Machine
+	r := rulerFor(k, m.UnitsIn(c.shop))
+	cs := o.After.Check(k.ID)
+	name := words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No}
+	recorded := c.say("reading.recorded", words.D{"No": o.Fact.No, "Values": c.values(r, given.Values),
+		"Gauge": words.User(given.Gauge.Name), "U": r.size(given.Gauge.Uncertainty)})
+	reply := Reply{Lines: []string{recorded}}
+	why := Button{Label: c.say("button.why", nil), Custom: custom(whyAction.Name, factArg(o.Fact.No))}
+	switch {
+	case given.Unconfirmed && cs.Latest.Fact != o.Fact.No:
+		reply.Headline = c.say("reading.unlikely", words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(r, given.Values)})
+		return reply
+	case cs.Latest.Fact != o.Fact.No:
+		reply.Headline = c.say("reading.older", name)
+		return reply
+	case cs.Freshness == domain.Stale:
+		reply.Headline = c.say("reading.stale", words.D{"Machine": words.User(m.Name), "Check": k.Name,
+			"From": m.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})
+		return reply
+	}
+	name["Target"] = r.show(k.Target)
+	switch cs.Advice {
+	case domain.AdviceStop:
+		reply.Headline = c.outOfService(m)
+	case domain.AdvicePlan:
+		reply.Headline = c.say("reading.adjust", name)
+	case domain.AdviceMeasure:
+		reply.Headline = c.say("reading.measure", name)
+	case domain.AdviceMeasureToday:
+		reply.Headline = c.say("reading.today", name)
+	default:
+		reply.Headline = c.say("reading.good", name)
+		if cs.Grade == metrology.Near {
+			reply.Headline = c.say("reading.near", name)
+		}
+		reply.Buttons = []Button{why}
+		return reply
+	}
+	lines := c.tagLines(o)
+	if cs.Advice == domain.AdviceStop && len(o.Hung) == 0 {
+		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
+	}
+	if cs.Plan != nil {
+		lines = append(lines, c.planLines(m, cs, r)...)
+		if moved(cs.Plan) {
+			reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.turned", nil), Style: Primary,
+				Custom: c.wait(turnedAction, turning{o.Fact.No})})
+		}
+	} else {
+		lines = append(lines, c.offLines(cs, r)...)
+	}
+	if cs.Alike != nil && cs.Alike.Verdict.Grade >= metrology.Adjust {
+		lines = append(lines, c.say("reading.unlike", words.D{"Low": capital(cs.Alike.Low), "High": cs.Alike.High,
+			"By": r.size(cs.Alike.Verdict.Value, k.AlikeAdjust, k.AlikeStop), "Most": r.size(k.AlikeAdjust)}))
+	}
+	reply.Lines = append(lines, recorded)
+	reply.Buttons = append(reply.Buttons, why)
+	return reply
+}
+
+func moved(p *linkage.Plan) bool {
+	for _, mv := range p.Moves {
+		if mv.Turns.Sign() != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// planLines are a plan in words a hand can follow, cautions first.
+func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []string {
+	var lines []string
+	if moved(cs.Plan) {
+		lines = append(lines, c.say("caution.before-turning", words.D{"Machine": words.User(m.Name)}))
+	}
+	for _, mv := range cs.Plan.Moves {
+		a := m.Profile.Adjuster(mv.Adjuster)
+		off := mv.Before.Sub(cs.Check.Target)
+		d := words.D{"Position": capital(mv.Position), "Off": r.size(off, quantity.Zero(off.Kind())), "Screw": a.Name, "Seen": a.SeenFrom,
+			"Turns": quantity.Format(mv.Turns.Abs(), quantity.Turn, 2), "Then": r.show(mv.Predicted)}
+		d["Way"] = c.say("way.high", nil)
+		if (off.Sign() > 0) == (a.Positive == profile.Down) {
+			d["Way"] = c.say("way.low", nil)
+		}
+		d["Do"] = c.say("do.lower", nil)
+		if mv.Raise {
+			d["Do"] = c.say("do.raise", nil)
+		}
+		d["Turn"] = c.say("turn.clockwise", nil)
+		if mv.Turns.Sign() < 0 {
+			d["Turn"] = c.say("turn.counter-clockwise", nil)
+		}
+		switch {
+		case off.Sign() == 0:
+			lines = append(lines, c.say("plan.on", d))
+		case mv.Turns.Sign() == 0:
+			lines = append(lines, c.say("plan.leave", d))
+		case mv.First:
+			lines = append(lines, c.say("plan.first", d))
+		default:
+			lines = append(lines, c.say("plan.turn", d))
+		}
+	}
+	if moved(cs.Plan) {
+		lines = append(lines, c.say("plan.recheck", words.D{"Check": cs.Check.Name}))
+	}
+	return lines
+}
+
+// offLines say how far each position outside its limits is off, where no screw
+// is known to move it.
+func (c *call) offLines(cs *domain.CheckStatus, r ruler) []string {
+	var lines []string
+	for _, p := range cs.At {
+		if p.Verdict.InsideAdjust {
+			continue
+		}
+		off := p.Verdict.Value.Sub(cs.Check.Target)
+		key := "off.over"
+		if off.Sign() < 0 {
+			key = "off.under"
+		}
+		lines = append(lines, c.say(key, words.D{"Position": capital(p.Position), "Off": r.size(off), "Target": r.show(cs.Check.Target)}))
+	}
+	return lines
+}
+
+// askUnlikely asks whether values ten times off were meant, and offers the same
+// numbers in the units in which they would be likely.
+func (c *call) askUnlikely(reply *Reply, o domain.Outcome, k *profile.Check, l quantity.Layout, list quantity.List) {
+	for _, u := range []quantity.Unit{quantity.Millimetre, quantity.Thou, quantity.Inch} {
+		if u.Kind() != l.Kind || u == list.Unit {
+			continue
+		}
+		meant := make([]quantity.At, len(list.At))
+		text := make([]string, len(list.At))
+		for i, at := range list.At {
+			meant[i].Position = at.Position
+			text[i] = at.Position
+			for _, v := range at.Repeats {
+				n := v.In(list.Unit)
+				meant[i].Repeats = append(meant[i].Repeats, quantity.FromRat(n, u))
+				digits, _ := n.FloatPrec()
+				text[i] += " " + n.FloatString(min(digits, 6)) + " " + string(u)
+			}
+		}
+		if domain.Unlikely(k, meant) {
+			continue
+		}
+		a := c.asked("values", strings.TrimSpace(strings.Join(text, ", ")))
+		a.Undo = o.Fact.No
+		reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.meant", words.D{"Values": a.Options["values"]}), 80),
+			Custom: c.wait(againAction, a)})
+	}
+	reply.Buttons = append(reply.Buttons,
+		Button{Label: c.say("button.believe", nil), Custom: c.wait(believeAction, turning{o.Fact.No})},
+		Button{Label: c.say("button.withdraw", nil), Custom: c.wait(withdrawAction, turning{o.Fact.No})})
+}
+
+// turning is the reading that a waiting button is about.
+type turning struct {
+	Reading domain.FactNo `json:"reading"`
+}
+
+func (c *call) readingOf(arg string) (domain.Fact, domain.Reading, error) {
+	var t turning
+	if err := json.Unmarshal([]byte(arg), &t); err != nil {
+		return domain.Fact{}, domain.Reading{}, err
+	}
+	f, err := c.books.Fact(c, t.Reading)
+	if err != nil {
+		return f, domain.Reading{}, err
+	}
+	r, ok := f.Body.(domain.Reading)
+	if !ok {
+		return f, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: t.Reading}
+	}
+	return f, r, nil
+}
+
+// runTurned records the moves of a reading's plan as made.
+func runTurned(c *call, arg string) (Reply, error) {
+	f, r, err := c.readingOf(arg)
+	if err != nil {
+		return Reply{}, err
+	}
+	snap, err := c.books.Snapshot(c, f.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	cs := domain.Assess(snap, c.now).Check(r.Check)
+	if cs == nil || cs.Latest.Fact != f.No || cs.Plan == nil {
+		return Reply{}, &domain.Refusal{Code: domain.ReadingMovedOn, Fact: f.No}
+	}
+	move := domain.Move{Check: r.Check, Reading: f.No}
+	for _, mv := range cs.Plan.Moves {
+		if mv.Turns.Sign() != 0 {
+			move.Turned = append(move.Turned, domain.Turns{Adjuster: mv.Adjuster, Turns: mv.Turns})
+		}
+	}
+	o, err := c.report(snap.Machine, move)
+	if err != nil {
+		return Reply{}, err
+	}
+	ruler := rulerFor(cs.Check, snap.Machine.UnitsIn(c.shop))
+	reply := Reply{Replaces: true, Headline: c.say("turned.headline", words.D{"Check": capital(cs.Check.Name), "No": o.Fact.No})}
+	for _, mv := range cs.Plan.Moves {
+		reply.Lines = append(reply.Lines, c.say("turned.expect", words.D{"Position": capital(mv.Position), "Then": ruler.show(mv.Predicted)}))
+	}
+	var stale []string
+	for _, id := range snap.Machine.Profile.Dependents(r.Check) {
+		stale = append(stale, snap.Machine.Profile.Check(id).Name)
+	}
+	if len(stale) > 0 {
+		reply.Lines = append(reply.Lines, c.say("turned.stale", words.D{"Checks": strings.Join(stale, ", ")}))
+	}
+	return reply, nil
+}
+
+// runBelieve confirms that an unlikely reading is right.
+func runBelieve(c *call, arg string) (Reply, error) {
+	f, r, err := c.readingOf(arg)
+	if err != nil {
+		return Reply{}, err
+	}
+	snap, err := c.books.Snapshot(c, f.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	c.at = c.now
+	o, err := c.report(snap.Machine, domain.ReadingConfirmed{Of: f.No})
+	if err != nil {
+		return Reply{}, err
+	}
+	k := snap.Machine.Profile.Check(r.Check)
+	o.Fact.No = f.No // the reply is about the reading, not about its confirmation
+	reply := readingReply(c, o, k, r)
+	reply.Replaces = true
+	return reply, nil
+}
+
+// runInspection records that a check passes or fails.
+func runInspection(c *call, m domain.Machine, k *profile.Check, typed string) (Reply, error) {
+	verdict, note, _ := strings.Cut(typed, ":")
+	if typed == "" {
+		return Reply{Headline: c.say("inspection.ask", words.D{"Check": capital(k.Name), "How": k.Measured}),
+			Buttons: []Button{c.again(c.say("button.pass", nil), "values", "pass"), c.again(c.say("button.fail", nil), "values", "fail")}}, nil
+	}
+	in := domain.Inspection{Check: k.ID, Note: words.Clean(note)}
+	switch fold(verdict) {
+	case "pass", "passes", "passed", "ok", "good", "yes":
+		in.Pass = true
+	case "fail", "fails", "failed", "bad", "no":
+	default:
+		return Reply{}, &sorry{key: "inspection.words", data: words.D{"Check": capital(k.Name), "Given": words.User(typed)},
+			example: c.exampleWith("values", "pass")}
+	}
+	o, err := c.report(m, in)
+	if err != nil {
+		return Reply{}, err
+	}
+	d := words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No}
+	cs := o.After.Check(k.ID)
+	switch {
+	case cs.Latest.Fact != o.Fact.No:
+		return Reply{Headline: c.say("reading.older", d)}, nil
+	case in.Pass:
+		r := Reply{Headline: c.say("inspection.passed", d)}
+		if !cs.Due.On.IsZero() {
+			r.Lines = []string{c.say("inspection.next", words.D{"On": words.Time(cs.Due.On, words.Date)})}
+		}
+		return r, nil
+	}
+	r := Reply{Headline: c.say("inspection.failed", d), Lines: c.tagLines(o)}
+	if o.After.TaggedOut() {
+		r.Headline = c.outOfService(m)
+	}
+	if k.Fail != "" {
+		r.Lines = append(r.Lines, k.Fail)
+	}
+	r.Lines = append(r.Lines, c.say("recorded", d))
+	return r, nil
+}

@@ -1,0 +1,408 @@
+package commands
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+var shopSettings = &Command{
+	Name: "shop settings", Who: Keeper, Quiet: true,
+	Options: []Option{{Name: "name", Takes: Text, Max: 60}, {Name: "zone", Takes: Text, Max: 60},
+		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "notices", Takes: Channel},
+		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}},
+	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
+}
+
+var shopAdd = &Command{
+	Name: "shop add", Who: Steward, Quiet: true,
+	Options: []Option{{Name: "name", Takes: Text, Required: true, Max: 40}, {Name: "kind", Takes: ProfileKind, Required: true},
+		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "with", Takes: Text, Max: 100}},
+	Examples: []string{`/shop add name:"Granite" kind:thickness-planer with:"knives=4"`},
+}
+
+var shopConfirm = &Command{
+	Name: "shop confirm", Who: Steward, Quiet: true,
+	Options: []Option{machineOption, {Name: "what", Takes: Item, Required: true},
+		{Name: "target", Takes: Text, Max: 40}, {Name: "adjust", Takes: Text, Max: 60}, {Name: "stop", Takes: Text, Max: 60}},
+	Examples: []string{`/shop confirm machine:Marble what:"infeed roller"`,
+		`/shop confirm machine:Marble what:"infeed roller" target:"1.0 mm" adjust:"0.9 to 1.1 mm" stop:"0.5 to 1.5 mm"`},
+}
+
+var shopGauge = &Command{
+	Name: "shop gauge", Who: Steward, Quiet: true,
+	Options: []Option{{Name: "name", Takes: Text, Required: true, Max: 40}, {Name: "resolution", Takes: Text, Required: true, Max: 40},
+		{Name: "uncertainty", Takes: Text, Required: true, Max: 40}, {Name: "k", Takes: Text, Max: 5}},
+	Examples: []string{`/shop gauge name:"long dial" resolution:"0.01 mm" uncertainty:"0.02 mm" k:2`},
+}
+
+var shopRetire = &Command{
+	Name: "shop retire", Who: Steward, Quiet: true,
+	Options:  []Option{machineOption},
+	Examples: []string{`/shop retire machine:Marble`},
+}
+
+func init() {
+	shopSettings.handle = runSettings
+	shopAdd.handle = runAdd
+	shopConfirm.handle = runConfirm
+	shopGauge.handle = runGauge
+	shopRetire.handle = runRetire
+}
+
+func runSettings(c *call) (Reply, error) {
+	s := c.shop
+	changed := false
+	for name, v := range c.options {
+		v = words.Clean(v)
+		if v == "" {
+			continue
+		}
+		changed = true
+		switch name {
+		case "name":
+			s.Name = v
+		case "zone":
+			if _, err := time.LoadLocation(v); err != nil || v == "Local" {
+				return Reply{}, &sorry{key: "shop.zone", data: words.D{"Given": words.User(v)}, example: c.exampleWith("zone", "Europe/Berlin")}
+			}
+			s.Zone = v
+		case "units":
+			s.Units, _ = quantity.ParseSystem(v)
+		case "notices":
+			s.NoticeChannel = v
+		case "stewards":
+			s.StewardRole = v
+		case "digest":
+			t, err := time.Parse("15:04", v)
+			if err != nil {
+				return Reply{}, &sorry{key: "shop.digest", data: words.D{"Given": words.User(v)}, example: c.exampleWith("digest", "09:00")}
+			}
+			s.Digest = t.Hour()*60 + t.Minute()
+		}
+	}
+	if changed {
+		if _, err := c.report(domain.Machine{}, domain.ShopSet{Shop: s}); err != nil {
+			return Reply{}, err
+		}
+		c.shop = s
+	}
+	say := func(v, unset string) string {
+		if v == "" {
+			return c.say(unset, nil)
+		}
+		return words.User(v)
+	}
+	r := Reply{Headline: c.say("shop.settings", nil)}
+	if changed {
+		r.Headline = c.say("shop.changed", nil)
+	}
+	r.Table = &Table{Rows: [][]string{
+		{c.say("shop.row.name", nil), say(s.Name, "shop.unset")},
+		{c.say("shop.row.zone", nil), words.User(s.Zone)},
+		{c.say("shop.row.units", nil), s.Units.String()},
+		{c.say("shop.row.notices", nil), say(s.NoticeChannel, "shop.nochannel")},
+		{c.say("shop.row.stewards", nil), say(s.StewardRole, "shop.norole")},
+		{c.say("shop.row.digest", nil), fmt.Sprintf("%02d:%02d", s.Digest/60, s.Digest%60)},
+	}}
+	return r, nil
+}
+
+func runAdd(c *call) (Reply, error) {
+	var kinds []named
+	for _, k := range profile.Builtin() {
+		kinds = append(kinds, named{k, strings.ReplaceAll(k, "-", " ")})
+	}
+	i, err := c.lookUp("kind", "kind", kinds)
+	if err != nil {
+		return Reply{}, err
+	}
+	kind := kinds[i].id
+	text, err := profile.BuiltinText(kind)
+	if err != nil {
+		return Reply{}, err
+	}
+	plain, err := profile.Load(kind+".yaml", text, nil)
+	if err != nil {
+		return Reply{}, err
+	}
+	params, err := c.params(plain)
+	if err != nil {
+		return Reply{}, err
+	}
+	hash, err := c.books.KeepProfile(c, kind, text)
+	if err != nil {
+		return Reply{}, err
+	}
+	b := domain.MachineAdded{Name: words.Clean(c.options["name"]), Setup: domain.Setup{Kind: kind, Hash: hash, Params: params, Rev: 1}}
+	b.Units, _ = quantity.ParseSystem(c.options["units"])
+	if b.Name == "" {
+		return Reply{}, &sorry{key: "option.missing", data: words.D{"Option": "name"}, example: shopAdd.Examples[0]}
+	}
+	o, err := c.report(domain.Machine{}, b)
+	if err != nil {
+		return Reply{}, err
+	}
+	m := o.After.Machine
+	r := Reply{Headline: c.say("add.done", words.D{"Machine": words.User(m.Name), "Kind": m.Profile.Name, "No": o.Fact.No})}
+	r.Lines = append(r.Lines, c.say("add.starting", words.D{"Items": strings.Join(c.itemNames(m, o.After.Starting), ", ")}),
+		c.say("add.next", nil), `/shop confirm machine:`+quoted(m.Name)+` what:`+quoted(c.itemNames(m, o.After.Starting)[0]))
+	return r, nil
+}
+
+// quoted is a name as a command's option takes it.
+func quoted(name string) string {
+	if strings.ContainsAny(name, ` "`) {
+		return words.User(`"` + strings.ReplaceAll(name, `"`, `\"`) + `"`)
+	}
+	return words.User(name)
+}
+
+// params reads a profile's parameters: "knives=4", several with commas.
+func (c *call) params(p *profile.Profile) (map[string]int, error) {
+	params := map[string]int{}
+	for _, part := range strings.FieldsFunc(c.options["with"], func(r rune) bool { return r == ',' || r == ' ' }) {
+		id, text, _ := strings.Cut(part, "=")
+		n, err := strconv.Atoi(text)
+		var found *profile.Parameter
+		for i := range p.Parameters {
+			if fold(id) == p.Parameters[i].ID {
+				found = &p.Parameters[i]
+			}
+		}
+		if found == nil || err != nil || n < found.Min || n > found.Max {
+			var accepted []string
+			for _, q := range p.Parameters {
+				accepted = append(accepted, fmt.Sprintf("%s %d to %d", q.ID, q.Min, q.Max))
+			}
+			return nil, &sorry{key: "add.with", data: words.D{"Given": words.User(part), "Accepted": strings.Join(accepted, ", ")}, example: shopAdd.Examples[0]}
+		}
+		params[found.ID] = n
+	}
+	return params, nil
+}
+
+// confirmable lists everything of a machine that a steward can confirm.
+func confirmable(m domain.Machine) []named {
+	var n []named
+	for _, item := range (domain.Setup{}).StartingValues(m.Profile) {
+		kind, id, _ := strings.Cut(item, ":")
+		switch kind + ":" {
+		case domain.CheckItem(""):
+			n = append(n, named{item, m.Profile.Check(id).Name})
+		case domain.AdjusterItem(""):
+			n = append(n, named{item, m.Profile.Adjuster(id).Name})
+		case domain.ServiceItem(""):
+			n = append(n, named{item, m.Profile.Service(id).Name})
+		}
+	}
+	return n
+}
+
+func runConfirm(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	items := confirmable(m)
+	i, err := c.lookUp("what", "item", items)
+	if err != nil {
+		return Reply{}, err
+	}
+	item := items[i]
+	values, err := c.ownValues(m, item.id)
+	if err != nil {
+		return Reply{}, err
+	}
+	setup := m.Setup.With(item.id, c.actor.ID, c.now, values)
+	o, err := c.report(m, domain.SetupChanged{Item: item.id, Setup: setup})
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("confirm.done", words.D{"Machine": words.User(m.Name), "Item": item.name})}
+	r.Lines = append(r.Lines, c.itemLine(o.After.Machine, item.id))
+	if n := len(o.After.Starting); n > 0 {
+		r.Lines = append(r.Lines, c.say("confirm.left", words.D{"N": n, "Items": strings.Join(c.itemNames(m, o.After.Starting), ", ")}))
+	}
+	r.Lines = append(r.Lines, c.say("caution.manual", nil))
+	return r, nil
+}
+
+// ownValues reads a shop's own target and limits for a check, nil when none are
+// given.
+func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, error) {
+	id, isCheck := strings.CutPrefix(item, domain.CheckItem(""))
+	given := c.options["target"] != "" || c.options["adjust"] != "" || c.options["stop"] != ""
+	switch {
+	case !given:
+		return nil, nil
+	case !isCheck:
+		return nil, &sorry{key: "confirm.notcheck", example: shopConfirm.Examples[1]}
+	}
+	k := m.Profile.Check(id)
+	ctx := quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(c.shop)]}
+	v := &domain.CheckValues{Target: k.Target, Adjust: k.Adjust, Stop: k.Stop}
+	if t := c.options["target"]; t != "" {
+		p, err := quantity.Parse(t, ctx)
+		if err != nil {
+			return nil, c.optionError(err, "target")
+		}
+		v.Target = p.Value
+	}
+	for _, b := range []struct {
+		option string
+		band   *profile.Band
+	}{{"adjust", &v.Adjust}, {"stop", &v.Stop}} {
+		text := c.options[b.option]
+		if text == "" {
+			continue
+		}
+		low, high, ok := strings.Cut(text, " to ")
+		if !ok {
+			return nil, &sorry{key: "confirm.band", data: words.D{"Option": b.option, "Given": words.User(text)}, example: shopConfirm.Examples[1]}
+		}
+		h, err := quantity.Parse(high, ctx)
+		if err != nil {
+			return nil, c.optionError(err, b.option)
+		}
+		l, err := quantity.Parse(low, quantity.Context{Kind: ctx.Kind, Entry: h.Unit})
+		if err != nil {
+			return nil, c.optionError(err, b.option)
+		}
+		b.band.Low, b.band.High = l.Value, h.Value
+	}
+	if !inOrder(v) {
+		return nil, &sorry{key: "confirm.order", example: shopConfirm.Examples[1]}
+	}
+	return v, nil
+}
+
+// optionError words a value that could not be read, or could be read in two
+// ways, where a question has no place.
+func (c *call) optionError(err error, option string) error {
+	r, err := c.askOrRefuse(err, option, nil, "")
+	if err == nil {
+		return &sorry{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline}, example: shopConfirm.Examples[1]}
+	}
+	var s *sorry
+	if errors.As(err, &s) {
+		s.example = shopConfirm.Examples[1]
+	}
+	return err
+}
+
+// inOrder reports whether stop limits hold the adjust limits, and these the
+// target.
+func inOrder(v *domain.CheckValues) bool {
+	row := []quantity.Value{v.Stop.Low, v.Adjust.Low, v.Target, v.Adjust.High, v.Stop.High}
+	var last quantity.Value
+	for _, x := range row {
+		if !x.Valid() {
+			continue
+		}
+		if last.Valid() && last.Cmp(x) > 0 {
+			return false
+		}
+		last = x
+	}
+	return true
+}
+
+// itemLine says what has been confirmed.
+func (c *call) itemLine(m domain.Machine, item string) string {
+	kind, id, _ := strings.Cut(item, ":")
+	switch kind + ":" {
+	case domain.CheckItem(""):
+		k := m.Profile.Check(id)
+		r := rulerFor(k, m.UnitsIn(c.shop))
+		return c.say("why.limits", words.D{"Target": r.exactly(k.Target), "Adjust": c.band(r, k.Adjust), "Stop": c.band(r, k.Stop)})
+	case domain.AdjusterItem(""):
+		a := m.Profile.Adjuster(id)
+		key := "confirm.screw.lowers"
+		if a.Clockwise == profile.Raises {
+			key = "confirm.screw.raises"
+		}
+		return c.say(key, words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": quantity.Format(a.Increment, quantity.Turn, 3)})
+	}
+	s := m.Profile.Service(id)
+	if s.Every.Hours.Valid() {
+		return c.say("confirm.hours", words.D{"Every": hoursText(s.Every.Hours)})
+	}
+	return c.say("confirm.days", words.D{"N": s.Every.Days})
+}
+
+func runGauge(c *call) (Reply, error) {
+	g := domain.OwnGauge{Name: words.Clean(c.options["name"]), Coverage: 2}
+	ctx := quantity.Context{Kind: quantity.Length, Entry: quantity.Millimetre}
+	if c.shop.Units == quantity.Imperial {
+		ctx.Entry = quantity.Inch
+	}
+	for _, o := range []struct {
+		name string
+		to   *quantity.Value
+	}{{"resolution", &g.Resolution}, {"uncertainty", &g.Uncertainty}} {
+		p, err := quantity.Parse(c.options[o.name], ctx)
+		if err != nil {
+			return c.askOrRefuse(err, o.name, nil, "")
+		}
+		if p.Value.Sign() <= 0 {
+			return Reply{}, &sorry{key: "gauge.positive", data: words.D{"Option": o.name}, example: shopGauge.Examples[0]}
+		}
+		*o.to = p.Value
+	}
+	if k := c.options["k"]; k != "" {
+		f, err := strconv.ParseFloat(k, 64)
+		if err != nil || !(f >= 1 && f <= 5) {
+			return Reply{}, &sorry{key: "gauge.k", data: words.D{"Given": words.User(k)}, example: shopGauge.Examples[0]}
+		}
+		g.Coverage = f
+	}
+	o, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: g})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Headline: c.say("gauge.done", words.D{"Gauge": words.User(g.Name), "No": o.Fact.No,
+		"U": quantity.Show(g.Uncertainty, ctx.Entry, 2), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})}, nil
+}
+
+// retiring is a machine whose retirement waits to be confirmed.
+type retiring struct {
+	Machine domain.MachineID `json:"machine"`
+}
+
+// retireAction takes a machine off the books.
+var retireAction = &Action{Name: "retire", Who: Steward, Waits: true}
+
+func init() { retireAction.handle = runRetired }
+
+func runRetire(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Headline: c.say("retire.ask", words.D{"Machine": words.User(m.Name)}),
+		Buttons: []Button{{Label: c.say("button.retire", words.D{"Machine": words.Clean(m.Name)}), Style: Grave, Custom: c.wait(retireAction, retiring{m.ID})}}}, nil
+}
+
+func runRetired(c *call, arg string) (Reply, error) {
+	var w retiring
+	if err := json.Unmarshal([]byte(arg), &w); err != nil {
+		return Reply{}, err
+	}
+	snap, err := c.books.Snapshot(c, w.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	if _, err := c.report(snap.Machine, domain.MachineRetired{}); err != nil {
+		return Reply{}, err
+	}
+	return Reply{Replaces: true, Headline: c.say("retire.done", words.D{"Machine": words.User(snap.Machine.Name)})}, nil
+}

@@ -1,0 +1,210 @@
+package commands
+
+import (
+	"encoding/json"
+	"errors"
+	"strconv"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+var tagoutCommand = &Command{
+	Name: "tagout", Who: Anyone, Quiet: true,
+	Options: []Option{machineOption, {Name: "reason", Takes: Text, Required: true, Max: 200},
+		{Name: "paper", Takes: Text, Max: 40}, whenOption},
+	Examples: []string{`/tagout machine:Marble reason:"knives look loose"`},
+}
+
+var releaseCommand = &Command{
+	Name: "release", Who: Steward, Quiet: true,
+	Options:  []Option{machineOption, noteOption},
+	Examples: []string{`/release machine:Marble note:"infeed roller reset and read again"`},
+}
+
+var undoCommand = &Command{
+	Name: "undo", Who: Anyone, Quiet: true,
+	Options:  []Option{{Name: "report", Takes: Text, Max: 20}},
+	Examples: []string{`/undo`, `/undo report:12`},
+}
+
+// releaseAction lifts the tags once the return-to-service list is confirmed.
+var releaseAction = &Action{Name: "release", Who: Steward, Waits: true}
+
+// withdrawAction withdraws one report.
+var withdrawAction = &Action{Name: "withdraw", Who: Asker, Waits: true}
+
+func init() {
+	tagoutCommand.handle = runTagout
+	releaseCommand.handle = runRelease
+	undoCommand.handle = runUndo
+	releaseAction.handle = runReleased
+	withdrawAction.handle = runWithdraw
+}
+
+func runTagout(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	o, err := c.report(m, domain.TagOut{Paper: words.Clean(c.options["paper"]),
+		Reason: domain.Reason{Code: domain.SaidBySomebody, Text: words.Clean(c.options["reason"])}})
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.outOfService(m), Lines: []string{c.say("tag.do", nil), c.say("tag.isolates-nothing", nil)}}
+	if o.Before.TaggedOut() {
+		r.Lines = append(r.Lines, c.say("tag.added", words.D{"N": len(o.After.Tags)}))
+	}
+	r.Lines = append(r.Lines, c.say("recorded", words.D{"No": o.Fact.No}))
+	return r, nil
+}
+
+// releasing is a release that waits for its list to be confirmed.
+type releasing struct {
+	Machine domain.MachineID `json:"machine"`
+	Note    string           `json:"note,omitempty"`
+	Owner   domain.OwnerSaid `json:"owner,omitempty"`
+	Tags    []domain.FactNo  `json:"tags"` // those that stood when it was asked
+}
+
+func runRelease(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	snap, err := c.books.Snapshot(c, m.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	st := domain.Assess(snap, c.now)
+	w := releasing{Machine: m.ID, Note: words.Clean(c.options["note"]), Owner: domain.OwnerAsked}
+	// What would refuse the release is said now; whether the owner was asked is
+	// what the buttons ask.
+	if r := domain.Admit(st, domain.Entry{By: c.actor.ID, Body: domain.Release{Note: w.Note, Owner: w.Owner}}); r != nil {
+		return Reply{}, r
+	}
+	r := Reply{Headline: c.say("release.headline", words.D{"Machine": words.User(m.Name)})}
+	for _, t := range st.Tags {
+		w.Tags = append(w.Tags, t.Fact)
+		r.Lines = append(r.Lines, c.tagLine(t))
+	}
+	r.Lines = append(r.Lines, c.say("release.list", nil))
+	for _, line := range m.Profile.Return {
+		r.Lines = append(r.Lines, "- "+line)
+	}
+	r.Lines = append(r.Lines, c.say("release.locks", nil))
+	button := func(key string, style Style) {
+		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Style: style, Custom: c.wait(releaseAction, w)})
+	}
+	if !domain.OthersHung(st.Tags, c.actor.ID) {
+		w.Owner = ""
+		button("button.release", Grave)
+		return r, nil
+	}
+	button("button.release.asked", Grave)
+	w.Owner = domain.OwnerUnreachable
+	button("button.release.unreachable", Plain)
+	return r, nil
+}
+
+// tagLine is one standing tag in words.
+func (c *call) tagLine(t domain.Tag) string { return tagLineIn(c.speaker, t) }
+
+func tagLineIn(say words.Speaker, t domain.Tag) string {
+	d := words.D{"Reason": reasonIn(say, t.Reason), "At": words.Time(t.At, words.DateTime), "By": words.Person(string(t.By))}
+	key := "tag.line"
+	if t.By == "" {
+		key += ".own"
+	}
+	line := say.Say(key, d)
+	if t.ReportWithdrawn {
+		line += " " + say.Say("tag.withdrawn", nil)
+	}
+	return line
+}
+
+func runReleased(c *call, arg string) (Reply, error) {
+	var w releasing
+	if err := json.Unmarshal([]byte(arg), &w); err != nil {
+		return Reply{}, err
+	}
+	snap, err := c.books.Snapshot(c, w.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	known := map[domain.FactNo]bool{}
+	for _, no := range w.Tags {
+		known[no] = true
+	}
+	for _, t := range snap.Tags {
+		if !known[t.Fact] {
+			return Reply{}, &sorry{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
+		}
+	}
+	o, err := c.report(snap.Machine, domain.Release{Owner: w.Owner, Note: w.Note})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Replaces: true, Headline: c.say("release.done", words.D{"Machine": words.User(snap.Machine.Name)}),
+		Lines: []string{c.say("release.tell", nil), c.say("recorded", words.D{"No": o.Fact.No})}}, nil
+}
+
+func runUndo(c *call) (Reply, error) {
+	if typed := strings.TrimSpace(c.options["report"]); typed != "" {
+		no, err := reportNo(typed)
+		if err != nil {
+			return Reply{}, &sorry{key: "report.number", data: words.D{"Given": words.User(typed)}, example: "/undo report:12"}
+		}
+		return c.undo(no)
+	}
+	f, err := c.books.LastBy(c, c.actor.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	return c.undo(f.No)
+}
+
+// reportNo reads a report's number as people write it: "12", "no. 12", "#12".
+func reportNo(typed string) (domain.FactNo, error) {
+	t := strings.TrimLeft(strings.ToLower(typed), "no.# ")
+	n, err := strconv.ParseInt(t, 10, 64)
+	if err == nil && n < 1 {
+		err = errors.New("not a report's number")
+	}
+	return domain.FactNo(n), err
+}
+
+func runWithdraw(c *call, arg string) (Reply, error) {
+	var t turning
+	if err := json.Unmarshal([]byte(arg), &t); err != nil {
+		return Reply{}, err
+	}
+	r, err := c.undo(t.Reading)
+	r.Replaces = true
+	return r, err
+}
+
+func (c *call) undo(no domain.FactNo) (Reply, error) {
+	f, err := c.books.Fact(c, no)
+	if err != nil {
+		return Reply{}, err
+	}
+	if f.By != c.actor.ID && !c.steward() {
+		return Reply{}, &domain.Refusal{Code: domain.OthersReport, Fact: no}
+	}
+	o, err := c.books.Report(c, domain.Entry{Key: c.id, Pending: c.pending, Machine: f.Machine, At: c.now, Recorded: c.now, By: c.actor.ID,
+		For: c.actor.ID, Typed: c.typed, Body: domain.Withdrawal{Of: no}})
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("undo.done", words.D{"No": no, "What": c.factLine(f, o.After.Machine)})}
+	switch {
+	case !o.Before.TaggedOut() && o.After.TaggedOut():
+		r.Lines = append(r.Lines, c.outOfService(o.After.Machine))
+	case o.After.TaggedOut():
+		r.Lines = append(r.Lines, c.say("undo.tagged", words.D{"Machine": words.User(o.After.Machine.Name)}))
+	}
+	return r, nil
+}

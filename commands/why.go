@@ -1,0 +1,265 @@
+package commands
+
+import (
+	"strconv"
+
+	"setscrew/commands/plot"
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/linkage"
+	"setscrew/domain/quantity"
+)
+
+var whyCommand = &Command{
+	Name: "why", Who: Anyone, Quiet: true,
+	Options: []Option{{Name: "report", Takes: Text, Max: 20}, {Name: "machine", Takes: Machine},
+		{Name: "check", Takes: Check}, {Name: "service", Takes: Service}},
+	Examples: []string{`/why machine:Marble check:"infeed roller"`, `/why machine:Marble service:bushings`, `/why report:12`},
+}
+
+// whyAction explains a report by its number.
+var whyAction = &Action{Name: "why", Who: Anyone}
+
+func init() {
+	whyCommand.handle = runWhy
+	whyAction.handle = func(c *call, arg string) (Reply, error) { return c.why(arg) }
+}
+
+// factArg is a fact's number as a custom id's argument.
+func factArg(no domain.FactNo) string { return strconv.FormatInt(int64(no), 10) }
+
+func runWhy(c *call) (Reply, error) {
+	switch {
+	case c.options["report"] != "":
+		return c.why(c.options["report"])
+	case c.options["machine"] == "":
+		return Reply{}, &sorry{key: "why.what", example: whyCommand.Examples[0]}
+	}
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	snap, err := c.books.Snapshot(c, m.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	st := domain.Assess(snap, c.now)
+	switch {
+	case c.options["service"] != "":
+		s, err := c.service(m.Profile)
+		if err != nil {
+			return Reply{}, err
+		}
+		return c.whyService(st, s.ID)
+	case c.options["check"] != "":
+		k, err := c.check(m.Profile)
+		if err != nil {
+			return Reply{}, err
+		}
+		return c.whyCheck(st, k.ID)
+	}
+	r := Reply{Headline: c.state(st)}
+	for _, t := range st.Tags {
+		r.Lines = append(r.Lines, c.tagLine(t))
+	}
+	for _, b := range st.Blockers {
+		r.Lines = append(r.Lines, blockerIn(c.speaker, b))
+	}
+	r.Lines = append(r.Lines, c.say("why.more", nil), whyCommand.Examples[0])
+	return r, nil
+}
+
+// why explains the report of that number: a reading by its verdict, anything
+// else by what it says.
+func (c *call) why(typed string) (Reply, error) {
+	no, err := reportNo(typed)
+	if err != nil {
+		return Reply{}, &sorry{key: "report.number", data: words.D{"Given": words.User(typed)}, example: "/why report:12"}
+	}
+	f, err := c.books.Fact(c, no)
+	if err != nil {
+		return Reply{}, err
+	}
+	if f.Machine == 0 {
+		return Reply{Headline: c.factLine(f, domain.Machine{})}, nil
+	}
+	snap, err := c.books.Snapshot(c, f.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.factLine(f, snap.Machine)}
+	r.Lines = append(r.Lines, c.say("why.when", words.D{"At": words.Time(f.At, words.DateTime), "By": words.Person(string(f.By))}))
+	if f.Withdrawn != 0 {
+		r.Lines = append(r.Lines, c.say("why.withdrawn", words.D{"No": f.Withdrawn}))
+	}
+	b, ok := f.Body.(domain.Reading)
+	if !ok {
+		return r, nil
+	}
+	// The reading is judged as it would be if it were the last one, with
+	// nothing moved since.
+	snap.Latest = map[string]domain.Latest{b.Check: {Fact: f.No, At: f.At, Check: b.Check, Reading: &b}}
+	snap.Moved = nil
+	e, err := c.whyCheck(domain.Assess(snap, c.now), b.Check)
+	e.Lines = append(r.Lines, e.Lines...)
+	return e, err
+}
+
+// whyCheck gives a check's verdict and move with inputs, formula and source.
+func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
+	cs := st.Check(id)
+	k := cs.Check
+	r := Reply{Headline: c.say("why.check", words.D{"Machine": words.User(st.Machine.Name), "Check": k.Name, "State": c.checkState(cs)})}
+	add := func(key string, d words.D) { r.Lines = append(r.Lines, c.say(key, d)) }
+	if k.Measured != "" {
+		add("why.measured", words.D{"How": k.Measured})
+	}
+	if cs.Freshness == domain.Stale {
+		add("why.stale", words.D{"From": st.Machine.Profile.Check(cs.StaleFrom).Name,
+			"Moved": words.Time(cs.StaleBy.At, words.DateTime), "Read": words.Time(cs.Latest.At, words.DateTime)})
+	}
+	if k.Inspection || cs.Freshness == domain.Unread {
+		if k.Source != "" {
+			add("why.source", words.D{"Source": k.Source})
+		}
+		return r, nil
+	}
+	rl := rulerFor(k, st.Machine.UnitsIn(c.shop))
+	g := cs.Latest.Reading.Gauge
+	add("why.read", words.D{"Values": c.values(rl, cs.Latest.Reading.Values), "Typed": words.User(cs.Latest.Reading.Typed)})
+	key := "why.gauge"
+	if g.Assumed {
+		key += ".assumed"
+	}
+	add(key, words.D{"Gauge": words.User(g.Name), "U": rl.size(g.Uncertainty), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})
+	add("why.limits", words.D{"Target": rl.exactly(k.Target), "Adjust": c.band(rl, k.Adjust), "Stop": c.band(rl, k.Stop)})
+	add("why.rule", nil)
+	for _, p := range cs.At {
+		add("why.position", words.D{"Position": capital(p.Position), "Value": rl.show(p.Verdict.Value),
+			"Adjust": c.say("proof."+p.Verdict.AdjustProof.String(), nil), "Stop": c.say("proof."+p.Verdict.StopProof.String(), nil)})
+	}
+	if a := cs.Alike; a != nil {
+		add("why.alike", words.D{"Low": a.Low, "High": a.High, "By": rl.size(a.Verdict.Value, k.AlikeAdjust), "U": rl.size(a.Verdict.Uncertainty),
+			"Most": rl.size(k.AlikeAdjust, a.Verdict.Value), "Proof": c.say("proof."+a.Verdict.AdjustProof.String(), nil)})
+	}
+	if cs.Plan != nil {
+		add("why.turns", nil)
+		for _, mv := range cs.Plan.Moves {
+			r.Lines = append(r.Lines, c.turnsLine(st.Machine, k.Target, mv, rl))
+		}
+	}
+	add("why.source", words.D{"Source": k.Source})
+	if contains := st.Starting; len(contains) > 0 {
+		for _, item := range contains {
+			if item == domain.CheckItem(id) {
+				add("why.starting", nil)
+			}
+		}
+	}
+	if series := limitSeries(c, cs, rl); series != nil {
+		r.Picture = &Picture{Name: "limits", Alt: c.say("picture.limits", words.D{"Check": k.Name,
+			"Values": c.values(rl, cs.Latest.Reading.Values), "Band": c.band(rl, k.Adjust)}), Data: series}
+	}
+	return r, nil
+}
+
+// turnsLine is the arithmetic of one screw.
+func (c *call) turnsLine(m domain.Machine, target quantity.Value, mv linkage.Move, rl ruler) string {
+	a := m.Profile.Adjuster(mv.Adjuster)
+	exact, _ := mv.Exact.Abs().In(quantity.Turn).Float64()
+	d := words.D{"Position": capital(mv.Position), "Off": rl.size(mv.Before.Sub(target)),
+		"Lead": rl.size(a.Lead), "Exact": strconv.FormatFloat(exact, 'f', 2, 64),
+		"Step": quantity.Format(a.Increment, quantity.Turn, 3), "Turns": quantity.Format(mv.Turns.Abs(), quantity.Turn, 3), "Thread": a.Thread}
+	return c.say("why.turn", d)
+}
+
+// limitSeries is what the picture of a check's limits shows.
+func limitSeries(c *call, cs *domain.CheckStatus, rl ruler) *plot.Limits {
+	k := cs.Check
+	s := &plot.Limits{Title: k.Name, Unit: string(rl.unit), Target: k.Target.Float(rl.unit),
+		TargetLabel: c.say("plot.target", nil), AdjustLabel: c.say("plot.adjust", nil), StopLabel: c.say("plot.stop", nil)}
+	set := func(v quantity.Value, to **float64) {
+		if v.Valid() {
+			f := v.Float(rl.unit)
+			*to = &f
+		}
+	}
+	set(k.Adjust.Low, &s.AdjustLow)
+	set(k.Adjust.High, &s.AdjustHigh)
+	set(k.Stop.Low, &s.StopLow)
+	set(k.Stop.High, &s.StopHigh)
+	for _, p := range cs.At {
+		s.Points = append(s.Points, plot.Point{Name: p.Position, Value: p.Verdict.Value.Float(rl.unit),
+			Uncertainty: p.Verdict.Uncertainty.Float(rl.unit), Label: rl.show(p.Verdict.Value)})
+	}
+	return s
+}
+
+// whyService gives a service's due point with its inputs.
+func (c *call) whyService(st domain.Status, id string) (Reply, error) {
+	s := st.Service(id)
+	if s == nil {
+		return Reply{}, &sorry{key: "why.noservice", example: "/due"}
+	}
+	r := Reply{Headline: c.dueLine(s.Service.Name, s.Due)}
+	d := words.D{"At": words.Time(s.Last.At, words.DateTime), "No": s.Last.Fact}
+	key := "why.last"
+	if s.Last.Fact == 0 {
+		key = "why.never"
+	}
+	r.Lines = append(r.Lines, c.say(key, d))
+	if every := s.Service.Every.Hours; every.Valid() {
+		r.Lines = append(r.Lines, c.say("why.hours", words.D{"Every": hoursText(every), "Since": hoursText(s.Last.Since), "Left": signedHours(s.Due.Left)}))
+	}
+	if days := s.Service.Every.Days; days > 0 {
+		r.Lines = append(r.Lines, c.say("why.days", words.D{"N": days, "On": words.Time(s.Due.On, words.Date)}))
+	}
+	r.Lines = append(r.Lines, c.say("why.source", words.D{"Source": s.Service.Source}))
+	return r, nil
+}
+
+func hoursText(v quantity.Value) string { return quantity.FormatDuration(v) }
+
+func signedHours(v quantity.Value) string {
+	if v.Sign() < 0 {
+		return "-" + hoursText(v.Abs())
+	}
+	return hoursText(v)
+}
+
+// factLine says what a fact reports, in a few words.
+func (c *call) factLine(f domain.Fact, m domain.Machine) string {
+	d := words.D{"Machine": words.User(m.Name), "No": f.No}
+	name := func(check string) string {
+		if m.Profile != nil {
+			if k := m.Profile.Check(check); k != nil {
+				return k.Name
+			}
+		}
+		return check
+	}
+	switch b := f.Body.(type) {
+	case domain.Hours:
+		d["Used"] = hoursText(b.Used())
+	case domain.Reading:
+		d["Check"], d["Typed"] = name(b.Check), words.User(b.Typed)
+	case domain.Inspection:
+		d["Check"] = name(b.Check)
+	case domain.Problem:
+		d["Problem"] = words.User(b.Name)
+	case domain.ServiceDone:
+		d["Service"] = b.Service
+		if s := m.Profile.Service(b.Service); s != nil {
+			d["Service"] = s.Name
+		}
+	case domain.Move:
+		d["Check"] = name(b.Check)
+	case domain.TagOut:
+		d["Reason"] = c.reason(b.Reason)
+	case domain.Withdrawal:
+		d["Of"] = b.Of
+	case domain.ReadingConfirmed:
+		d["Of"] = b.Of
+	}
+	return c.say("fact."+string(f.Body.FactKind()), d)
+}

@@ -1,0 +1,109 @@
+// Package words is what Setscrew says: the message catalogue, and the guarding
+// of what people wrote inside it.
+package words
+
+import (
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+)
+
+// A guarded part of a text is a kind, a payload and an end, in characters of
+// the private use area that no user text keeps (Clean removes them).
+const (
+	guardUser   = '\uE000'
+	guardTime   = '\uE001'
+	guardPerson = '\uE002'
+	guardEnd    = '\uE00F'
+)
+
+// User guards what a person wrote, so that no medium lets it ping, format or
+// reorder anything. It is cleaned first.
+func User(s string) string {
+	return string(guardUser) + Clean(s) + string(guardEnd)
+}
+
+// Clean takes out of user text what no medium should show: control, format and
+// private-use characters, among them bidirectional controls; any white space
+// becomes one space. What remains is otherwise as it was written.
+func Clean(s string) string {
+	var b strings.Builder
+	space := false
+	for _, r := range s {
+		switch {
+		case unicode.IsSpace(r):
+			space = b.Len() > 0
+			continue
+		case r == utf8.RuneError, unicode.IsControl(r), unicode.Is(unicode.Cf, r), unicode.Is(unicode.Co, r):
+			continue
+		}
+		if space {
+			b.WriteByte(' ')
+			space = false
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+// TimeStyle is how a moment is shown.
+type TimeStyle byte
+
+// A moment as date and time, as a date alone, or as so long ago.
+const (
+	DateTime TimeStyle = 'f'
+	Date     TimeStyle = 'D'
+	Ago      TimeStyle = 'R'
+)
+
+// Time guards a moment; each medium shows it in its reader's way.
+func Time(t time.Time, style TimeStyle) string {
+	return string(guardTime) + string(style) + strconv.FormatInt(t.Unix(), 10) + string(guardEnd)
+}
+
+// Person guards the mention of a person by account id; no medium lets it ping.
+func Person(id string) string {
+	return string(guardPerson) + Clean(id) + string(guardEnd)
+}
+
+// Medium turns guarded parts into what is shown.
+type Medium interface {
+	User(text string) string
+	Time(t time.Time, style TimeStyle) string
+	Person(id string) string
+}
+
+// Expand replaces every guarded part of s by what m makes of it.
+func Expand(s string, m Medium) string {
+	var b strings.Builder
+	for s != "" {
+		i := strings.IndexFunc(s, func(r rune) bool { return r == guardUser || r == guardTime || r == guardPerson })
+		if i < 0 {
+			b.WriteString(s)
+			break
+		}
+		b.WriteString(s[:i])
+		kind, n := utf8.DecodeRuneInString(s[i:])
+		s = s[i+n:]
+		payload, rest, _ := strings.Cut(s, string(guardEnd))
+		s = rest
+		switch kind {
+		case guardUser:
+			b.WriteString(m.User(payload))
+		case guardPerson:
+			b.WriteString(m.Person(payload))
+		case guardTime:
+			if payload == "" {
+				break
+			}
+			sec, err := strconv.ParseInt(payload[1:], 10, 64)
+			if err != nil {
+				break
+			}
+			b.WriteString(m.Time(time.Unix(sec, 0), TimeStyle(payload[0])))
+		}
+	}
+	return b.String()
+}

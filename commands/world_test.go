@@ -1,0 +1,328 @@
+package commands_test
+
+import (
+	"context"
+	"flag"
+	"fmt"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/store"
+)
+
+var update = flag.Bool("update", false, "write the golden replies anew")
+
+// said collects the messages that were said by all tests of this package.
+var said = struct {
+	sync.Mutex
+	keys map[string]bool
+}{keys: map[string]bool{}}
+
+// TestMain runs every test and then sees that no message of the catalogue was
+// left unsaid.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	code := m.Run()
+	if code == 0 && flag.Lookup("test.run").Value.String() == "" && flag.Lookup("test.fuzz").Value.String() == "" &&
+		flag.Lookup("test.list").Value.String() == "" && flag.Lookup("test.bench").Value.String() == "" {
+		cat, err := words.Load()
+		if err != nil {
+			panic(err)
+		}
+		for _, k := range cat.Keys() {
+			if !said.keys[k] {
+				fmt.Printf("FAIL: no test says the message %q\n", k)
+				code = 1
+			}
+		}
+	}
+	os.Exit(code)
+}
+
+// start is when every world begins: a Monday.
+var start = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+
+// world is a shop with its store, its desk and a clock.
+type world struct {
+	t    *testing.T
+	db   *store.DB
+	desk *commands.Desk
+	now  time.Time
+	shop domain.ShopID
+	n    int
+	last commands.Reply
+	out  strings.Builder // everything said, for golden files
+}
+
+func newWorld(t *testing.T) *world {
+	t.Helper()
+	db, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return worldOver(t, db)
+}
+
+func worldOver(t *testing.T, db *store.DB) *world {
+	t.Helper()
+	cat, err := words.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cat.Missing = func(key string, err error) { t.Errorf("message %s: %v", key, err) }
+	cat.Said = func(key string) {
+		said.Lock()
+		defer said.Unlock()
+		said.keys[key] = true
+	}
+	w := &world{t: t, db: db, now: start, shop: "quarry-street"}
+	w.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
+	w.desk.Fault = func(id string, err error) { t.Errorf("fault at %s: %v", id, err) }
+	return w
+}
+
+// actor knows the people of the demo shop.
+func actor(name string) commands.Actor {
+	a := commands.Actor{ID: domain.PersonID(name), Name: name}
+	switch name {
+	case "wren", "ishaan":
+		a.Roles = []string{"stewards"}
+	case "owner":
+		a.Manages = true
+	}
+	return a
+}
+
+// as gives a command with options written "name=value", and a second passes.
+func (w *world) as(who, command string, options ...string) commands.Reply {
+	w.t.Helper()
+	w.n++
+	w.now = w.now.Add(time.Second)
+	r := commands.Request{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Name: command, Options: map[string]string{}, Now: w.now,
+		Typed: "/" + command + " " + strings.Join(options, " ")}
+	for _, o := range options {
+		name, value, ok := strings.Cut(o, "=")
+		if !ok {
+			w.t.Fatalf("option %q has no value", o)
+		}
+		r.Options[name] = value
+	}
+	w.last = w.desk.Run(context.Background(), r)
+	fmt.Fprintf(&w.out, "%s> /%s %s\n%s\n", who, command, strings.Join(options, " "), w.show(w.last))
+	return w.last
+}
+
+// press presses the last reply's button whose label begins so.
+func (w *world) press(who, label string) commands.Reply {
+	w.t.Helper()
+	for _, b := range w.last.Buttons {
+		if strings.HasPrefix(b.Label, label) {
+			return w.send(who, "press "+label, b.Custom, nil)
+		}
+	}
+	w.t.Fatalf("no button %q in %+v", label, w.last.Buttons)
+	return commands.Reply{}
+}
+
+// fill sends the last reply's form with fields written "id=value".
+func (w *world) fill(who string, fields ...string) commands.Reply {
+	w.t.Helper()
+	if w.last.Form == nil {
+		w.t.Fatalf("no form in %+v", w.last)
+	}
+	m := map[string]string{}
+	for _, f := range fields {
+		id, value, _ := strings.Cut(f, "=")
+		m[id] = value
+	}
+	return w.send(who, "fill "+strings.Join(fields, " "), w.last.Form.Custom, m)
+}
+
+func (w *world) send(who, what, id string, fields map[string]string) commands.Reply {
+	w.n++
+	w.now = w.now.Add(time.Second)
+	w.last = w.desk.Press(context.Background(), commands.Press{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Custom: id, Fields: fields, Now: w.now})
+	fmt.Fprintf(&w.out, "%s> %s\n%s\n", who, what, w.show(w.last))
+	return w.last
+}
+
+// sweep lets time pass and judges what has come due.
+func (w *world) sweep(d time.Duration) {
+	w.t.Helper()
+	w.now = w.now.Add(d)
+	if err := w.desk.Sweep(context.Background(), w.now); err != nil {
+		w.t.Fatal(err)
+	}
+	fmt.Fprintf(&w.out, "%s passes\n\n", d)
+}
+
+// notices posts everything owed, renders it, and returns what was posted.
+func (w *world) notices() []domain.Notice {
+	w.t.Helper()
+	ctx := context.Background()
+	shop, err := w.db.Shop(w.shop).Shop(ctx)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	var posted []domain.Notice
+	for {
+		owing, err := w.db.Owing(ctx, w.now, 100)
+		if err != nil {
+			w.t.Fatal(err)
+		}
+		if len(owing) == 0 {
+			return posted
+		}
+		for _, o := range owing {
+			message := ""
+			if o.Notice.Op == domain.Post {
+				message = o.Notice.Key
+			}
+			m := w.desk.Render(shop, o.Notice)
+			fmt.Fprintf(&w.out, "[%s %s]\n", o.Notice.Op, o.Notice.Topic)
+			if o.Notice.Op == domain.Post || o.Notice.Op == domain.Edit {
+				if m.Mention {
+					fmt.Fprintln(&w.out, "(to the stewards)")
+				}
+				fmt.Fprintln(&w.out, words.Expand(m.Text, plainMedium{}))
+			}
+			fmt.Fprintln(&w.out)
+			if err := w.db.Posted(ctx, o.Shop, o.ID, message, w.now); err != nil {
+				w.t.Fatal(err)
+			}
+			posted = append(posted, o.Notice)
+		}
+	}
+}
+
+// plainMedium shows guarded parts so that a golden file shows where they are.
+type plainMedium struct{}
+
+func (plainMedium) User(s string) string { return s }
+func (plainMedium) Time(t time.Time, style words.TimeStyle) string {
+	return t.UTC().Format("<2006-01-02 15:04>")
+}
+func (plainMedium) Person(id string) string { return "@" + id }
+
+// show lays a reply out for a golden file.
+func (w *world) show(r commands.Reply) string {
+	var b strings.Builder
+	line := func(s string) {
+		if s != "" {
+			b.WriteString("  " + words.Expand(s, plainMedium{}) + "\n")
+		}
+	}
+	line(r.Headline)
+	for _, l := range r.Lines {
+		line(l)
+	}
+	if r.Table != nil {
+		line(strings.Join(r.Table.Head, " | "))
+		for _, row := range r.Table.Rows {
+			line(strings.Join(row, " | "))
+		}
+	}
+	if r.Picture != nil {
+		line("picture: " + r.Picture.Alt)
+	}
+	for _, x := range r.Buttons {
+		line("[" + x.Label + "]")
+	}
+	if r.Form != nil {
+		for _, f := range r.Form.Fields {
+			line(fmt.Sprintf("field %s: %s (such as %s)", f.ID, f.Label, f.Example))
+		}
+	}
+	if r.Refused {
+		line("(refused)")
+	}
+	return b.String()
+}
+
+// golden compares everything said with a golden file.
+func (w *world) golden(name string) {
+	w.t.Helper()
+	path := filepath.Join("..", "testdata", "golden", name+".txt")
+	got := w.out.String()
+	if *update {
+		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+			w.t.Fatal(err)
+		}
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			w.t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	if d := cmp.Diff(string(want), got); d != "" {
+		w.t.Errorf("%s differs (-want +got), -update writes it anew:\n%s", path, d)
+	}
+}
+
+// marble sets the demo's planer up: added, every item confirmed, every check
+// read within limits.
+func (w *world) marble() {
+	w.t.Helper()
+	w.must(w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices", "stewards=stewards"))
+	w.must(w.as("wren", "shop add", "name=Marble", "kind=thickness-planer", "with=knives=4"))
+	ctx := context.Background()
+	machines, err := w.db.Shop(w.shop).Machines(ctx)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	p := machines[0].Profile
+	names := map[string]string{}
+	for _, k := range p.Checks {
+		names[domain.CheckItem(k.ID)] = k.Name
+	}
+	for _, a := range p.Adjusters {
+		names[domain.AdjusterItem(a.ID)] = a.Name
+	}
+	for _, s := range p.Services {
+		names[domain.ServiceItem(s.ID)] = s.Name
+	}
+	for _, item := range machines[0].Setup.StartingValues(p) {
+		w.must(w.as("wren", "shop confirm", "machine=Marble", "what="+names[item]))
+	}
+	for _, k := range p.Checks {
+		values := "pass"
+		if !k.Inspection {
+			var parts []string
+			for _, pos := range k.Positions {
+				parts = append(parts, strings.TrimSpace(pos+" "+k.Target.String()))
+			}
+			values = strings.Join(parts, ", ")
+		}
+		w.must(w.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
+	}
+	w.notices()
+	w.out.Reset()
+}
+
+func (w *world) must(r commands.Reply) {
+	w.t.Helper()
+	if r.Refused {
+		w.t.Fatalf("refused: %s %q", r.Headline, r.Lines)
+	}
+}
+
+// sortedKeys lists a map's keys in order.
+func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

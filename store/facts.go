@@ -1,0 +1,107 @@
+package store
+
+import (
+	"fmt"
+
+	"setscrew/domain"
+)
+
+// factColumns are what scanFact reads, in order.
+const factColumns = `no, machine_id, kind, at, recorded, by_id, for_id, hash, setup_rev, withdrawn, body`
+
+// factRow is a row of fact on its way in or out.
+type factRow struct {
+	no, machine, at, recorded, rev, withdrawn int64
+	kind, by, for_, hash                      string
+	body                                      string
+}
+
+func (r *factRow) columns() []any {
+	return []any{&r.no, &r.machine, &r.kind, &r.at, &r.recorded, &r.by, &r.for_, &r.hash, &r.rev, &r.withdrawn, &r.body}
+}
+
+func (r *factRow) fact(shop domain.ShopID) (domain.Fact, error) {
+	b, err := domain.DecodeBody(domain.Kind(r.kind), []byte(r.body))
+	if err != nil {
+		return domain.Fact{}, fmt.Errorf("store: no. %d: %w", r.no, err)
+	}
+	return domain.Fact{No: domain.FactNo(r.no), Shop: shop, Machine: domain.MachineID(r.machine), At: moment(r.at), Recorded: moment(r.recorded),
+		By: domain.PersonID(r.by), For: domain.PersonID(r.for_), Hash: r.hash, SetupRev: r.rev, Withdrawn: domain.FactNo(r.withdrawn), Body: b}, nil
+}
+
+// subject is the check or service that a body is about, by which facts are
+// found again.
+func subject(b domain.Body) string {
+	switch b := b.(type) {
+	case domain.Reading:
+		return b.Check
+	case domain.Inspection:
+		return b.Check
+	case domain.ServiceDone:
+		return b.Service
+	case domain.Move:
+		return b.Check
+	}
+	return ""
+}
+
+// addFact writes a fact, gives it the next number, and marks its key as done. A
+// fact that Setscrew adds by itself has no key.
+func (t *tx) addFact(f *domain.Fact, key, typed string) error {
+	body, err := domain.EncodeBody(f.Body)
+	if err != nil {
+		return fmt.Errorf("store: %w", err)
+	}
+	var seconds int64
+	believed := true
+	switch b := f.Body.(type) {
+	case domain.Hours:
+		seconds = b.Seconds
+	case domain.Reading:
+		believed = !b.Unconfirmed
+	}
+	f.Shop = t.shop
+	if _, err := t.row([]any{&f.No}, `SELECT coalesce(max(no), 0) + 1 FROM fact WHERE shop_id = ?`, t.shop); err != nil {
+		return err
+	}
+	// Times are read back as they are stored.
+	f.At, f.Recorded = moment(stamp(f.At)), moment(stamp(f.Recorded))
+	if err := t.exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, believed, seconds, body)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, f.Body.FactKind(), subject(f.Body), stamp(f.At), stamp(f.Recorded),
+		f.By, f.For, f.Hash, f.SetupRev, believed, seconds, string(body)); err != nil {
+		return err
+	}
+	if err := t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.By, typed, stamp(f.Recorded)); err != nil {
+		return err
+	}
+	if key == "" {
+		return nil
+	}
+	return t.exec(`INSERT INTO done (shop_id, key, fact_no) VALUES (?, ?, ?)`, t.shop, key, f.No)
+}
+
+// fact finds a fact by its number.
+func (t *tx) fact(no domain.FactNo) (domain.Fact, error) {
+	var r factRow
+	found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND no = ?`, t.shop, no)
+	if err != nil {
+		return domain.Fact{}, err
+	}
+	if !found {
+		return domain.Fact{}, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
+	}
+	return r.fact(t.shop)
+}
+
+// last finds the last believed fact of a kind about a subject by event time.
+func (t *tx) last(m domain.MachineID, kind domain.Kind, subject string) (f domain.Fact, found bool, err error) {
+	var r factRow
+	found, err = t.row(r.columns(), `SELECT `+factColumns+` FROM fact
+		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1
+		ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, kind, subject)
+	if err != nil || !found {
+		return domain.Fact{}, false, err
+	}
+	f, err = r.fact(t.shop)
+	return f, err == nil, err
+}

@@ -1,0 +1,95 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"setscrew/domain"
+)
+
+// owe puts a notice into the outbox, unless its key was owed before.
+func (t *tx) owe(n domain.Notice, now time.Time) error {
+	args, err := domain.EncodeArgs(n.Args)
+	if err != nil {
+		return fmt.Errorf("store: %w", err)
+	}
+	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (shop_id, key) DO NOTHING`, t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now))
+}
+
+// Due lists the machines of all shops whose wake time is not after now,
+// earliest first, at most limit.
+func (db *DB) Due(ctx context.Context, now time.Time, limit int) (all []domain.Wake, err error) {
+	err = db.read(ctx, "", func(t *tx) error {
+		var w domain.Wake
+		var at int64
+		return t.rows([]any{&w.Shop, &w.Machine, &at}, func() error {
+			w.At = moment(at)
+			all = append(all, w)
+			return nil
+		}, `SELECT shop_id, machine_id, wake FROM machine WHERE wake IS NOT NULL AND wake <= ? ORDER BY wake, shop_id, machine_id LIMIT ?`, stamp(now), limit)
+	})
+	return all, err
+}
+
+// NextWake is the earliest moment at which a machine wants to be judged or a
+// notice to be tried again; ok is false if there is none.
+func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error) {
+	err = db.read(ctx, "", func(t *tx) error {
+		var ms sql.NullInt64
+		_, err := t.row([]any{&ms}, `SELECT min(at) FROM (
+			SELECT min(wake) AS at FROM machine WHERE wake IS NOT NULL
+			UNION ALL SELECT min(again) FROM outbox WHERE posted IS NULL AND again IS NOT NULL)`)
+		next, ok = moment(ms.Int64), ms.Valid
+		return err
+	})
+	return next, ok, err
+}
+
+// Owing lists, oldest first, the notices that may be posted now: of each
+// machine only the first that is owed, so that none overtakes another, and none
+// whose next attempt is later than now.
+func (db *DB) Owing(ctx context.Context, now time.Time, limit int) (all []domain.Owing, err error) {
+	err = db.read(ctx, "", func(t *tx) error {
+		var o domain.Owing
+		var made int64
+		var tried sql.NullInt64
+		var args string
+		n := &o.Notice
+		return t.rows([]any{&o.ID, &o.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made, &o.Attempts, &tried, &o.Message}, func() error {
+			one := o
+			one.Made = moment(made)
+			if tried.Valid {
+				one.Tried = moment(tried.Int64)
+			}
+			one.Notice.Args, err = domain.DecodeArgs([]byte(args))
+			all = append(all, one)
+			return err
+		}, `SELECT o.id, o.shop_id, o.machine_id, o.key, o.op, o.target, o.topic, o.args, o.made, o.attempts, o.tried,
+				coalesce((SELECT message FROM outbox p WHERE p.shop_id = o.shop_id AND p.key = o.target), '')
+			FROM outbox o
+			WHERE o.posted IS NULL AND coalesce(o.again, 0) <= ? AND NOT EXISTS (
+				SELECT 1 FROM outbox p WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id AND p.posted IS NULL AND p.id < o.id)
+			ORDER BY o.id LIMIT ?`, stamp(now), limit)
+	})
+	return all, err
+}
+
+// Posted confirms that a notice stands in the channel; message is the id of the
+// message that a post became.
+func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error {
+	return db.write(ctx, shop, func(t *tx) error {
+		return t.exec(`UPDATE outbox SET posted = ?, message = ?, attempts = attempts + 1, tried = coalesce(tried, ?), again = NULL WHERE shop_id = ? AND id = ? AND posted IS NULL`,
+			stamp(now), message, stamp(now), shop, id)
+	})
+}
+
+// Tried notes that a notice could not be posted, why, and when to try again.
+func (db *DB) Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string) error {
+	return db.write(ctx, shop, func(t *tx) error {
+		return t.exec(`UPDATE outbox SET attempts = attempts + 1, tried = coalesce(tried, ?), again = ?, problem = ? WHERE shop_id = ? AND id = ? AND posted IS NULL`,
+			stamp(now), stamp(again), problem, shop, id)
+	})
+}

@@ -1,0 +1,233 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"setscrew/domain"
+)
+
+// Report applies an entry in one transaction; see commands.Books for what it
+// promises.
+func (s *Shop) Report(ctx context.Context, e domain.Entry) (out domain.Outcome, err error) {
+	if e.Key == "" {
+		return out, fmt.Errorf("store: an entry without a key")
+	}
+	err = s.db.write(ctx, s.id, func(t *tx) (err error) { out, err = t.report(e); return err })
+	return out, err
+}
+
+func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
+	var out domain.Outcome
+	var no domain.FactNo
+	if found, err := t.row([]any{&no}, `SELECT fact_no FROM done WHERE shop_id = ? AND key = ?`, t.shop, e.Key); err != nil {
+		return out, err
+	} else if found {
+		return t.repeated(no, e.Recorded)
+	}
+	if e.Pending != "" {
+		if err := t.use(e.Pending, e.Key, e.Recorded); err != nil {
+			return out, err
+		}
+	}
+	if w, ok := e.Body.(domain.Withdrawal); ok {
+		f, err := t.withdrawable(w.Of)
+		if err != nil {
+			return out, err
+		}
+		e.Machine = f.Machine
+	}
+	f := domain.Fact{Machine: e.Machine, At: e.At, Recorded: e.Recorded, By: e.By, For: e.For, Body: e.Body}
+	if e.Machine != 0 {
+		snap, err := t.snapshot(e.Machine)
+		if err != nil {
+			return out, err
+		}
+		m := snap.Machine
+		switch {
+		case !m.Retired.IsZero():
+			return out, &domain.Refusal{Code: domain.MachineIsRetired, Name: m.Name}
+		case e.SetupRev != 0 && e.SetupRev != m.Setup.Rev:
+			return out, &domain.Refusal{Code: domain.SetupChangedNow, Name: m.Name}
+		}
+		out.Before = domain.Assess(snap, e.Recorded)
+		if r := domain.Admit(out.Before, e); r != nil {
+			return out, r
+		}
+		if err := t.allowed(snap, e.Body); err != nil {
+			return out, err
+		}
+		f.Hash, f.SetupRev = m.Setup.Hash, m.Setup.Rev
+	}
+	if b, ok := e.Body.(domain.MachineAdded); ok {
+		id, err := t.newMachine(b, e.Recorded)
+		if err != nil {
+			return out, err
+		}
+		f.Machine, f.Hash, f.SetupRev = id, b.Setup.Hash, b.Setup.Rev
+	}
+	if err := t.addFact(&f, e.Key, e.Typed); err != nil {
+		return out, err
+	}
+	if err := t.derive(f); err != nil {
+		return out, err
+	}
+	out.Fact = f
+	if f.Machine == 0 {
+		return out, nil
+	}
+	var err error
+	out.After, err = t.settle(f.Machine, e.Recorded, &out.Before, &f)
+	out.Hung = newTags(out.Before.Tags, out.After.Tags)
+	return out, err
+}
+
+// repeated is the outcome of an entry that was applied before.
+func (t *tx) repeated(no domain.FactNo, now time.Time) (domain.Outcome, error) {
+	f, err := t.fact(no)
+	out := domain.Outcome{Fact: f, Repeated: true}
+	if err != nil || f.Machine == 0 {
+		return out, err
+	}
+	snap, err := t.snapshot(f.Machine)
+	if err != nil {
+		return out, err
+	}
+	out.After = domain.Assess(snap, now)
+	out.Before = out.After
+	return out, nil
+}
+
+// newTags are the tags of after that before lacks.
+func newTags(before, after []domain.Tag) []domain.Tag {
+	had := map[domain.FactNo]bool{}
+	for _, t := range before {
+		had[t.Fact] = true
+	}
+	var hung []domain.Tag
+	for _, t := range after {
+		if !had[t.Fact] {
+			hung = append(hung, t)
+		}
+	}
+	return hung
+}
+
+// withdrawable finds the fact that a withdrawal voids, or refuses.
+func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
+	f, err := t.fact(no)
+	if err != nil {
+		return f, err
+	}
+	if f.Withdrawn != 0 {
+		return f, &domain.Refusal{Code: domain.WithdrawnBefore, Fact: no}
+	}
+	switch f.Body.(type) {
+	case domain.Hours, domain.Reading, domain.Inspection, domain.Problem, domain.ServiceDone, domain.Move, domain.Release, domain.ReadingConfirmed:
+		return f, nil
+	case domain.TagOut:
+		if f.By != "" {
+			return f, nil
+		}
+	}
+	return f, &domain.Refusal{Code: domain.NotWithdrawable, Fact: no}
+}
+
+// allowed refuses what the machine's facts do not allow.
+func (t *tx) allowed(snap domain.Snapshot, b domain.Body) error {
+	switch b := b.(type) {
+	case domain.ReadingConfirmed:
+		for _, w := range snap.Waiting {
+			if w.Fact == b.Of {
+				return nil
+			}
+		}
+		return &domain.Refusal{Code: domain.ConfirmedBefore, Fact: b.Of}
+	case domain.Move:
+		l := snap.Latest[b.Check]
+		if l.Fact != b.Reading || snap.Moved[b.Check].At.After(l.At) {
+			return &domain.Refusal{Code: domain.ReadingMovedOn, Fact: b.Reading}
+		}
+	case domain.SetupChanged:
+		if b.Setup.Rev != snap.Machine.Setup.Rev+1 {
+			return &domain.Refusal{Code: domain.SetupChangedNow, Name: snap.Machine.Name}
+		}
+	}
+	return nil
+}
+
+// newMachine adds a machine's row, so that its first fact can name it.
+func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.MachineID, err error) {
+	setup, err := json.Marshal(b.Setup)
+	if err != nil {
+		return 0, fmt.Errorf("store: %w", err)
+	}
+	var other string
+	if found, err := t.row([]any{&other}, `SELECT name FROM machine WHERE shop_id = ? AND folded = ? AND retired IS NULL`, t.shop, folded(b.Name)); err != nil {
+		return 0, err
+	} else if found {
+		return 0, &domain.Refusal{Code: domain.MachineTwice, Name: other}
+	}
+	if _, err := t.row([]any{&id}, `SELECT coalesce(max(machine_id), 0) + 1 FROM machine WHERE shop_id = ?`, t.shop); err != nil {
+		return 0, err
+	}
+	units := ""
+	if b.Units != 0 {
+		units = b.Units.String()
+	}
+	return id, t.exec(`INSERT INTO machine (shop_id, machine_id, name, folded, units, added, setup) VALUES (?, ?, ?, ?, ?, ?, ?)`,
+		t.shop, id, b.Name, folded(b.Name), units, stamp(now), string(setup))
+}
+
+// Settle judges a machine again, hangs the tags that are demanded, owes the
+// notices, and stores when to judge it next.
+func (db *DB) Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (st domain.Status, err error) {
+	err = db.write(ctx, shop, func(t *tx) error {
+		st, err = t.settle(m, now, nil, nil)
+		return err
+	})
+	return st, err
+}
+
+// settle is the end of every transaction about a machine: what its new state
+// demands is done. before is its status before f was reported; both are nil in
+// a sweep.
+func (t *tx) settle(m domain.MachineID, now time.Time, before *domain.Status, f *domain.Fact) (domain.Status, error) {
+	var st domain.Status
+	for {
+		snap, err := t.snapshot(m)
+		if err != nil {
+			return st, err
+		}
+		st = domain.Assess(snap, now)
+		if before == nil {
+			before = &st
+		}
+		if len(st.MustTag) == 0 || !snap.Machine.Retired.IsZero() {
+			break
+		}
+		// A hung tag keeps its cause from demanding another, so this ends.
+		for _, c := range st.MustTag {
+			tag := domain.Fact{Machine: m, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash, SetupRev: snap.Machine.Setup.Rev,
+				Body: domain.TagOut{Cause: c.Key, Because: c.Because, Reason: c.Reason}}
+			if err := t.addFact(&tag, "", ""); err != nil {
+				return st, err
+			}
+			if err := t.derive(tag); err != nil {
+				return st, err
+			}
+		}
+	}
+	for _, n := range domain.Owed(*before, st, f) {
+		if err := t.owe(n, now); err != nil {
+			return st, err
+		}
+	}
+	wake := st.Wake
+	if !st.Machine.Retired.IsZero() {
+		wake = time.Time{}
+	}
+	return st, t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stampOrNull(wake), t.shop, m)
+}

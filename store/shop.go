@@ -1,0 +1,248 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
+
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// Shop is a handle on one shop's rows.
+type Shop struct {
+	db *DB
+	id domain.ShopID
+}
+
+// Shop is the handle on the shop of that id, whether or not anything is stored
+// for it yet.
+func (db *DB) Shop(id domain.ShopID) *Shop { return &Shop{db, id} }
+
+// Shop is the shop with its settings, or with the defaults if none were stored.
+func (s *Shop) Shop(ctx context.Context) (shop domain.Shop, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { shop, err = t.settings(); return err })
+	return shop, err
+}
+
+func (t *tx) settings() (domain.Shop, error) {
+	var text string
+	found, err := t.row([]any{&text}, `SELECT settings FROM shop WHERE shop_id = ?`, t.shop)
+	s := domain.NewShop(t.shop)
+	if err != nil || !found {
+		return s, err
+	}
+	if err := json.Unmarshal([]byte(text), &s); err != nil {
+		return s, fmt.Errorf("store: settings: %w", err)
+	}
+	s.ID = t.shop
+	return s, nil
+}
+
+// machineRow is a row of machine on its way out.
+type machineRow struct {
+	id, added, seconds, outage int64
+	retired                    *int64
+	name, units, setup         string
+}
+
+const machineColumns = `machine_id, name, units, added, retired, setup, seconds, outage`
+
+func (r *machineRow) columns() []any {
+	return []any{&r.id, &r.name, &r.units, &r.added, &r.retired, &r.setup, &r.seconds, &r.outage}
+}
+
+func (t *tx) compiled(r machineRow) (domain.Machine, error) {
+	m := domain.Machine{ID: domain.MachineID(r.id), Name: r.name, Added: moment(r.added)}
+	m.Units, _ = quantity.ParseSystem(r.units)
+	if r.retired != nil {
+		m.Retired = moment(*r.retired)
+	}
+	if err := json.Unmarshal([]byte(r.setup), &m.Setup); err != nil {
+		return m, fmt.Errorf("store: set-up of %s: %w", r.name, err)
+	}
+	p, err := t.profile(m.Setup, r.setup)
+	m.Profile = p
+	return m, err
+}
+
+// profile compiles a machine's profile; equal ones are compiled once. A
+// compiled profile is shared and never changed.
+func (t *tx) profile(s domain.Setup, key string) (*profile.Profile, error) {
+	key = string(t.shop) + "\x00" + key
+	if p, ok := t.db.profiles.Load(key); ok {
+		return p.(*profile.Profile), nil
+	}
+	var text string
+	found, err := t.row([]any{&text}, `SELECT text FROM profile_text WHERE shop_id = ? AND hash = ?`, t.shop, s.Hash)
+	if err != nil {
+		return nil, err
+	}
+	if !found {
+		return nil, fmt.Errorf("store: no profile text %s", s.Hash)
+	}
+	p, err := domain.Compile([]byte(text), s)
+	if err != nil {
+		return nil, fmt.Errorf("store: profile %s: %w", s.Kind, err)
+	}
+	t.db.profiles.Store(key, p)
+	return p, nil
+}
+
+// machine finds a machine by its id, retired or not.
+func (t *tx) machine(id domain.MachineID) (domain.Machine, machineRow, error) {
+	var r machineRow
+	found, err := t.row(r.columns(), `SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop, id)
+	if err != nil {
+		return domain.Machine{}, r, err
+	}
+	if !found {
+		return domain.Machine{}, r, &domain.Refusal{Code: domain.NoSuchMachine}
+	}
+	m, err := t.compiled(r)
+	return m, r, err
+}
+
+// Machines lists the machines in use by name without regard to case.
+func (s *Shop) Machines(ctx context.Context) (all []domain.Machine, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) error {
+		var rows []machineRow
+		var r machineRow
+		if err := t.rows(r.columns(), func() error { rows = append(rows, r); return nil },
+			`SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND retired IS NULL ORDER BY folded`, s.id); err != nil {
+			return err
+		}
+		for _, r := range rows {
+			m, err := t.compiled(r)
+			if err != nil {
+				return err
+			}
+			all = append(all, m)
+		}
+		return nil
+	})
+	return all, err
+}
+
+// Gauges lists the shop's own gauges by name.
+func (s *Shop) Gauges(ctx context.Context) (g []domain.OwnGauge, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { g, err = t.gauges(); return err })
+	return g, err
+}
+
+func (t *tx) gauges() (all []domain.OwnGauge, err error) {
+	var text string
+	err = t.rows([]any{&text}, func() error {
+		var g domain.OwnGauge
+		if err := json.Unmarshal([]byte(text), &g); err != nil {
+			return fmt.Errorf("store: gauge: %w", err)
+		}
+		all = append(all, g)
+		return nil
+	}, `SELECT gauge FROM gauge WHERE shop_id = ? ORDER BY folded`, t.shop)
+	return all, err
+}
+
+// Fact finds a fact by its number; *domain.Refusal with NoSuchFact if there is
+// none.
+func (s *Shop) Fact(ctx context.Context, no domain.FactNo) (f domain.Fact, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { f, err = t.fact(no); return err })
+	return f, err
+}
+
+// LastBy is the last report that p typed which can be withdrawn and is not;
+// *domain.Refusal with NothingToUndo if there is none.
+func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) error {
+		var r factRow
+		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
+			AND kind IN ('hours', 'reading', 'inspection', 'problem', 'service', 'move', 'tag-out', 'release', 'confirmation')
+			ORDER BY no DESC LIMIT 1`, s.id, p)
+		if err != nil {
+			return err
+		}
+		if !found {
+			return &domain.Refusal{Code: domain.NothingToUndo}
+		}
+		f, err = r.fact(s.id)
+		return err
+	})
+	return f, err
+}
+
+// KeepProfile stores a profile's text by its content hash, which it returns.
+func (s *Shop) KeepProfile(ctx context.Context, kind string, text []byte) (hash string, err error) {
+	p, err := profile.Load(kind+".yaml", text, nil)
+	if err != nil {
+		return "", fmt.Errorf("store: profile: %w", err)
+	}
+	return p.Hash, s.db.write(ctx, s.id, func(t *tx) error {
+		return t.exec(`INSERT INTO profile_text (shop_id, hash, kind, text) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING`, s.id, p.Hash, kind, string(text))
+	})
+}
+
+// folded is a name without regard to case.
+func folded(name string) string { return strings.ToLower(strings.TrimSpace(name)) }
+
+// Keep stores what waits behind buttons and forms.
+func (s *Shop) Keep(ctx context.Context, all ...domain.Pending) error {
+	return s.db.write(ctx, s.id, func(t *tx) error {
+		for _, p := range all {
+			// The same interaction delivered twice keeps the same again.
+			if err := t.exec(`INSERT INTO pending (shop_id, id, action, args, asked, made, expires) VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
+				s.id, p.ID, p.Action, string(p.Args), p.Asked, stamp(p.Made), stamp(p.Expires)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// Pending finds what waits under an id; *domain.Refusal with PendingGone if it
+// is unknown or expired, with PendingUsed if it was consumed.
+func (s *Shop) Pending(ctx context.Context, id string, now time.Time) (p domain.Pending, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { p, err = t.pending(id, now); return err })
+	if err == nil && p.Used != "" {
+		err = &domain.Refusal{Code: domain.PendingUsed}
+	}
+	return p, err
+}
+
+func (t *tx) pending(id string, now time.Time) (domain.Pending, error) {
+	p := domain.Pending{ID: id}
+	var args string
+	var made, expires int64
+	found, err := t.row([]any{&p.Action, &args, &p.Asked, &made, &expires, &p.Used},
+		`SELECT action, args, asked, made, expires, used FROM pending WHERE shop_id = ? AND id = ?`, t.shop, id)
+	if err != nil {
+		return p, err
+	}
+	p.Args, p.Made, p.Expires = []byte(args), moment(made), moment(expires)
+	if !found || !now.Before(p.Expires) {
+		return p, &domain.Refusal{Code: domain.PendingGone}
+	}
+	return p, nil
+}
+
+// use consumes a pending by a key; the same key a second time is no error.
+func (t *tx) use(id, key string, now time.Time) error {
+	p, err := t.pending(id, now)
+	if err != nil {
+		return err
+	}
+	switch p.Used {
+	case key:
+		return nil
+	case "":
+		return t.exec(`UPDATE pending SET used = ? WHERE shop_id = ? AND id = ?`, key, t.shop, id)
+	}
+	return &domain.Refusal{Code: domain.PendingUsed}
+}
+
+// Use consumes a pending that no entry consumes.
+func (s *Shop) Use(ctx context.Context, id, key string, now time.Time) error {
+	return s.db.write(ctx, s.id, func(t *tx) error { return t.use(id, key, now) })
+}
