@@ -19,8 +19,9 @@ func find(typed string, among []named) (found int, near []string) {
 	t := fold(typed)
 	begins := -1
 	for i, n := range among {
+		id := n.id[strings.Index(n.id, ":")+1:] // an item's is "check:infeed"
 		switch {
-		case fold(n.name) == t, fold(n.id) == t:
+		case fold(n.name) == t, id != "" && fold(id) == t:
 			return i, nil
 		case t != "" && strings.HasPrefix(fold(n.name), t):
 			if begins == -1 {

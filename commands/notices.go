@@ -65,7 +65,11 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 			break
 		}
 		lines = append(lines, say.Say("tag.isolates-nothing", nil))
-		lines = append(lines, say.Say("notice.release", data))
+		if len(a.Needs) == 0 {
+			lines = append(lines, say.Say("notice.release", data))
+			break
+		}
+		lines = append(lines, say.Say("notice.release.needs", data))
 		for _, b := range a.Needs {
 			lines = append(lines, "- "+blockerIn(say, b))
 		}

@@ -203,7 +203,8 @@ func (t *tx) settle(m domain.MachineID, now time.Time, before *domain.Status, f 
 		}
 		st = domain.Assess(snap, now)
 		if before == nil {
-			before = &st
+			first := st
+			before = &first
 		}
 		if len(st.MustTag) == 0 || !snap.Machine.Retired.IsZero() {
 			break

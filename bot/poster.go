@@ -1,0 +1,120 @@
+// Package bot carries Setscrew into a chat.
+package bot
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"setscrew/commands"
+	"setscrew/domain"
+)
+
+// Outbox is what the poster needs of a store.
+type Outbox interface {
+	// Owing lists the notices that may be posted now, of each machine only the
+	// first.
+	Owing(ctx context.Context, now time.Time, limit int) ([]domain.Owing, error)
+	// Posted confirms one; message is what a post became.
+	Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error
+	// Tried notes a failure, and when to try again.
+	Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string) error
+}
+
+// Channel is where a shop's notices go.
+type Channel interface {
+	Post(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) (message string, err error)
+	Edit(ctx context.Context, shop domain.Shop, message string, m commands.Message) error
+	Pin(ctx context.Context, shop domain.Shop, message string) error
+	Unpin(ctx context.Context, shop domain.Shop, message string) error
+}
+
+// Poster takes notices from the outbox to the channel, in order for each
+// machine: one that fails holds back those behind it.
+type Poster struct {
+	Outbox   Outbox
+	Channel  Channel
+	Settings func(context.Context, domain.ShopID) (domain.Shop, error)
+	Render   func(domain.Shop, domain.Notice) commands.Message
+	// Jitter is a number from 0 to 1 that spreads retries; nil for none.
+	Jitter func() float64
+}
+
+// batch is how many notices one look at the outbox takes.
+const batch = 50
+
+// The waits between attempts: doubled from the first to the longest.
+const (
+	firstWait   = 5 * time.Second
+	longestWait = 10 * time.Minute
+)
+
+// errNoChannel is a notice owed by a shop that has no channel for it yet.
+var errNoChannel = errors.New("no channel for notices is set")
+
+// Drain posts what is owed at now and returns how many notices it confirmed. A
+// notice that cannot be posted is tried again later and is no error; an error
+// is the outbox's.
+func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
+	posted := 0
+	for {
+		owing, err := p.Outbox.Owing(ctx, now, batch)
+		if err != nil || len(owing) == 0 {
+			return posted, err
+		}
+		for _, o := range owing {
+			message, err := p.put(ctx, o)
+			if ctx.Err() != nil {
+				return posted, ctx.Err()
+			}
+			if err != nil {
+				err = p.Outbox.Tried(ctx, o.Shop, o.ID, now, now.Add(p.wait(o.Attempts)), err.Error())
+			} else {
+				err = p.Outbox.Posted(ctx, o.Shop, o.ID, message, now)
+				posted++
+			}
+			if err != nil {
+				return posted, err
+			}
+		}
+	}
+}
+
+// put does what one notice asks.
+func (p *Poster) put(ctx context.Context, o domain.Owing) (message string, err error) {
+	shop, err := p.Settings(ctx, o.Shop)
+	if err != nil {
+		return "", err
+	}
+	if shop.NoticeChannel == "" {
+		return "", errNoChannel
+	}
+	n := o.Notice
+	if n.Op != domain.Post && o.Message == "" {
+		return "", fmt.Errorf("%s of %s, which is not posted", n.Op, n.Target)
+	}
+	switch n.Op {
+	case domain.Post:
+		return p.Channel.Post(ctx, shop, o, p.Render(shop, n))
+	case domain.Edit:
+		return "", p.Channel.Edit(ctx, shop, o.Message, p.Render(shop, n))
+	case domain.Pin:
+		return "", p.Channel.Pin(ctx, shop, o.Message)
+	case domain.Unpin:
+		return "", p.Channel.Unpin(ctx, shop, o.Message)
+	}
+	return "", fmt.Errorf("unknown operation %q", n.Op)
+}
+
+// wait is how long to wait after so many failed attempts and one more.
+func (p *Poster) wait(attempts int) time.Duration {
+	d := longestWait
+	if attempts < 10 {
+		d = min(firstWait<<attempts, longestWait)
+	}
+	if p.Jitter != nil {
+		d += time.Duration(p.Jitter() * float64(d) / 4)
+	}
+	return d
+}

@@ -1,0 +1,109 @@
+// Setscrew keeps a makerspace's machine record and does its steward's
+// arithmetic. This is its one binary.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime/debug"
+	"syscall"
+	_ "time/tzdata" // shops' zones, wherever the program runs
+
+	"github.com/alecthomas/kong"
+
+	"setscrew/cmd/setscrew/rehearse"
+)
+
+// The exit codes.
+const (
+	exitOK      = 0
+	exitFailed  = 1
+	exitUsage   = 2
+	exitRefused = 3 // rehearse --strict: a command was refused
+)
+
+func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+
+type cli struct {
+	Rehearse rehearseCmd `cmd:"" help:"Try Setscrew in the terminal, with a demo shop; no account or token needed."`
+	Version  versionCmd  `cmd:"" help:"Say which version this is."`
+}
+
+type rehearseCmd struct {
+	DB       string `placeholder:"FILE" help:"Keep the shop in this file, and go on with it next time."`
+	Empty    bool   `help:"Begin without the demo shop."`
+	Strict   bool   `help:"Exit with 3 at the first refused command."`
+	Pictures string `placeholder:"DIR" help:"Write pictures into this folder."`
+}
+
+func (c *rehearseCmd) Run(ctx context.Context, std streams) error {
+	interactive := false
+	if f, ok := std.in.(*os.File); ok {
+		info, err := f.Stat()
+		interactive = err == nil && info.Mode()&os.ModeCharDevice != 0
+	}
+	return rehearse.Run(ctx, rehearse.Config{In: std.in, Out: std.out, Interactive: interactive,
+		DB: c.DB, Empty: c.Empty, Strict: c.Strict, Pictures: c.Pictures})
+}
+
+type versionCmd struct{}
+
+func (versionCmd) Run(std streams) error {
+	v := "(unknown)"
+	if info, ok := debug.ReadBuildInfo(); ok {
+		v = info.Main.Version
+	}
+	_, err := fmt.Fprintln(std.out, "setscrew", v)
+	return err
+}
+
+type streams struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// exiting carries kong's wish to exit, after it printed its help.
+type exiting int
+
+// run is the program: it returns the exit code.
+func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
+	defer func() {
+		switch p := recover().(type) {
+		case nil:
+		case exiting:
+			code = int(p)
+		default:
+			panic(p)
+		}
+	}()
+	var c cli
+	parser, err := kong.New(&c, kong.Name("setscrew"), kong.Description("A makerspace's machine record and its steward's calculator."),
+		kong.Writers(out, errOut), kong.Exit(func(code int) { panic(exiting(code)) }), kong.UsageOnError())
+	if err != nil {
+		fmt.Fprintln(errOut, "setscrew:", err)
+		return exitFailed
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	k, err := parser.Parse(args)
+	if err != nil {
+		fmt.Fprintln(errOut, "setscrew:", err)
+		fmt.Fprintln(errOut, "Try: setscrew rehearse")
+		return exitUsage
+	}
+	k.BindTo(ctx, (*context.Context)(nil))
+	switch err := k.Run(streams{in, out, errOut}); {
+	case err == nil:
+		return exitOK
+	case errors.Is(err, rehearse.ErrRefused):
+		fmt.Fprintln(errOut, "setscrew:", err)
+		return exitRefused
+	default:
+		fmt.Fprintln(errOut, "setscrew:", err)
+		return exitFailed
+	}
+}

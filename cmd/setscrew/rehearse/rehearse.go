@@ -1,0 +1,493 @@
+// Package rehearse is Setscrew in a terminal: the same commands, store, poster
+// and sweep, with a clock that steps through every wake. It is the way to try
+// Setscrew, to train a steward, and to script tests of the whole program.
+package rehearse
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"setscrew/bot"
+	"setscrew/commands"
+	catalogue "setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+	"setscrew/store"
+	"setscrew/testdata/demo"
+)
+
+// Config says how to rehearse.
+type Config struct {
+	In          io.Reader
+	Out         io.Writer
+	Interactive bool   // a person types: prompt, and echo nothing
+	DB          string // keep the shop in this file; "" for one that is deleted at the end
+	Empty       bool   // begin without the demo shop
+	Strict      bool   // stop at the first refused command
+	Pictures    string // write pictures into this folder; "" for none
+}
+
+// ErrRefused is a command refused under Config.Strict.
+var ErrRefused = errors.New("a command was refused")
+
+// begin is when a rehearsal begins: a Monday morning.
+var begin = time.Date(2026, 2, 23, 8, 0, 0, 0, time.UTC)
+
+// state is what a rehearsal keeps beside the shop's file, so that it goes on
+// after a restart where it was.
+type state struct {
+	Now     time.Time         `json:"now"`
+	Calls   int               `json:"calls"`
+	Who     string            `json:"who"`
+	Shop    domain.ShopID     `json:"shop"`
+	Buttons []commands.Button `json:"buttons,omitempty"` // of the last reply
+	Form    *commands.Form    `json:"form,omitempty"`
+	Channel channel           `json:"channel"`
+}
+
+type rehearsal struct {
+	cfg      Config
+	db       *store.DB
+	desk     *commands.Desk
+	poster   *bot.Poster
+	state    state
+	quiet    bool // the demo shop is being set up
+	pictures int
+	fault    error
+}
+
+// Run rehearses until the input ends, a line says quit, or ctx is done.
+func Run(ctx context.Context, cfg Config) (err error) {
+	path := cfg.DB
+	if path == "" {
+		dir, err := os.MkdirTemp("", "setscrew-rehearsal-")
+		if err != nil {
+			return fmt.Errorf("rehearse: %w", err)
+		}
+		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+		path = filepath.Join(dir, "shop.db")
+	}
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	r, err := newRehearsal(cfg, db)
+	if err != nil {
+		return err
+	}
+	fresh, err := r.restore()
+	if err != nil {
+		return err
+	}
+	if fresh && !cfg.Empty {
+		r.quiet = true
+		for _, line := range strings.Split(demo.Script, "\n") {
+			if err := r.line(ctx, line); err != nil {
+				return fmt.Errorf("rehearse: demo shop: %q: %w", line, err)
+			}
+		}
+		r.quiet = false
+	}
+	if err := r.greet(ctx, fresh); err != nil {
+		return err
+	}
+	return r.play(ctx)
+}
+
+func newRehearsal(cfg Config, db *store.DB) (*rehearsal, error) {
+	cat, err := catalogue.Load()
+	if err != nil {
+		return nil, err
+	}
+	r := &rehearsal{cfg: cfg, db: db, state: state{Now: begin, Who: "ada", Shop: domain.ShopID(slug(demo.Name))}}
+	r.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
+	r.desk.Fault = func(id string, err error) { r.fault = errors.Join(r.fault, fmt.Errorf("%s: %w", id, err)) }
+	r.state.Channel.show = r.showNotice
+	r.poster = &bot.Poster{Outbox: db, Channel: &r.state.Channel, Render: r.desk.Render,
+		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}
+	return r, nil
+}
+
+// sidecar is the file beside the shop's that holds a rehearsal's state.
+func (r *rehearsal) sidecar() string { return r.cfg.DB + ".rehearsal" }
+
+// restore goes on with the state of an earlier rehearsal, if there was one.
+func (r *rehearsal) restore() (fresh bool, err error) {
+	if r.cfg.DB == "" {
+		return true, nil
+	}
+	text, err := os.ReadFile(r.sidecar())
+	if errors.Is(err, os.ErrNotExist) {
+		return true, nil
+	}
+	if err == nil {
+		err = json.Unmarshal(text, &r.state)
+	}
+	if err != nil {
+		return false, fmt.Errorf("rehearse: %w", err)
+	}
+	return false, nil
+}
+
+func (r *rehearsal) save() error {
+	if r.cfg.DB == "" {
+		return nil
+	}
+	text, err := json.Marshal(r.state)
+	if err != nil {
+		return fmt.Errorf("rehearse: %w", err)
+	}
+	if err := os.WriteFile(r.sidecar(), text, 0o600); err != nil {
+		return fmt.Errorf("rehearse: %w", err)
+	}
+	return nil
+}
+
+func (r *rehearsal) greet(ctx context.Context, fresh bool) error {
+	shop, err := r.db.Shop(r.state.Shop).Shop(ctx)
+	if err != nil {
+		return err
+	}
+	name := shop.Name
+	if name == "" {
+		name = "An empty shop"
+	}
+	r.printf("Setscrew, rehearsal. %s, %s. You are %s.\n", name, r.state.Now.In(shop.Location()).Format("Mon 2 Jan 2006 15:04"), r.state.Who)
+	switch {
+	case r.cfg.Empty && fresh:
+		r.printf("Three things to try:\n  as owner\n  /shop settings name:\"Tin Lane\" zone:CET units:inch notices:notices\n  /shop add name:Basalt kind:thickness-planer\n")
+	case fresh:
+		r.printf("Three things to try:\n  /hours machine:Marble hours:1.5\n  /reading machine:Marble check:\"infeed roller\" values:\"left 1.17 mm, right 1.04 mm\"\n  /problem machine:Marble what:\"smoke from the motor\"\n")
+	}
+	r.printf("Type help for the rest.\n\n")
+	return nil
+}
+
+// play takes lines until there are no more.
+func (r *rehearsal) play(ctx context.Context) error {
+	lines := make(chan string)
+	var readErr error
+	go func() {
+		defer close(lines)
+		s := bufio.NewScanner(r.cfg.In)
+		s.Buffer(nil, 1<<20)
+		for s.Scan() {
+			select {
+			case lines <- s.Text():
+			case <-ctx.Done():
+				return
+			}
+		}
+		readErr = s.Err()
+	}()
+	for {
+		if r.cfg.Interactive {
+			r.printf("%s> ", r.state.Who)
+		}
+		select {
+		case <-ctx.Done():
+			r.printf("\n")
+			return nil
+		case line, ok := <-lines:
+			if !ok {
+				if readErr != nil {
+					return fmt.Errorf("rehearse: %w", readErr)
+				}
+				return nil
+			}
+			if !r.cfg.Interactive {
+				r.printf("> %s\n", line)
+			}
+			if strings.TrimSpace(line) == "quit" {
+				return nil
+			}
+			if err := r.line(ctx, line); err != nil {
+				return err
+			}
+			if err := r.save(); err != nil {
+				return err
+			}
+		}
+	}
+}
+
+func (r *rehearsal) printf(format string, args ...any) {
+	if !r.quiet {
+		fmt.Fprintf(r.cfg.Out, format, args...)
+	}
+}
+
+// amiss is a line that the rehearsal itself cannot follow.
+func (r *rehearsal) amiss(format string, args ...any) error {
+	r.printf("  "+format+"\n", args...)
+	if r.cfg.Strict || r.quiet {
+		return ErrRefused
+	}
+	return nil
+}
+
+// line plays one line.
+func (r *rehearsal) line(ctx context.Context, line string) error {
+	line = strings.TrimSpace(line)
+	w := split(line)
+	switch {
+	case len(w) == 0 || strings.HasPrefix(line, "#"):
+		return nil
+	case strings.HasPrefix(line, "/"):
+		return r.slash(ctx, line)
+	}
+	switch w[0] {
+	case "as":
+		return r.as(w)
+	case "clock":
+		return r.clock(ctx, strings.TrimSpace(strings.TrimPrefix(line, "clock")))
+	case "press":
+		return r.press(ctx, strings.Join(w[1:], " "))
+	case "fill":
+		return r.fill(ctx, w[1:])
+	case "notices":
+		return r.notices(ctx)
+	case "help":
+		r.printf("%s", helpText)
+		return nil
+	}
+	return r.amiss("%q is not understood; a command begins with /, and help lists the rest.", w[0])
+}
+
+const helpText = `  /help              what Setscrew can do
+  as wren            speak as somebody: ada, bo, chidi are members; wren and
+                     ishaan stewards; owner may manage the server
+  as ada in "Tin Lane"
+                     speak in another shop
+  clock +3d          let time pass: +90min, +2h30, or 2026-03-05 09:00
+  press 1            press a button of the last reply, by number or words
+  fill left=1.17     fill in the form that is open
+  notices            what the shop's channel holds
+  quit               end; # begins a comment
+`
+
+// as changes who speaks, and where.
+func (r *rehearsal) as(w []string) error {
+	switch {
+	case len(w) == 2:
+	case len(w) == 4 && w[2] == "in" && slug(w[3]) != "":
+		r.state.Shop = domain.ShopID(slug(w[3]))
+	default:
+		return r.amiss(`Who? For example: as wren, or as ada in "Tin Lane"`)
+	}
+	r.state.Who = w[1]
+	return nil
+}
+
+// actor is who speaks, with the roles that the people of the demo shop have in
+// every shop.
+func (r *rehearsal) actor() commands.Actor {
+	a := commands.Actor{ID: domain.PersonID(r.state.Who), Name: r.state.Who}
+	switch r.state.Who {
+	case "wren", "ishaan":
+		a.Roles = []string{"stewards"}
+	case "owner":
+		a.Manages = true
+	}
+	return a
+}
+
+// next begins an interaction: time passes and it gets an id.
+func (r *rehearsal) next() string {
+	r.state.Calls++
+	r.state.Now = r.state.Now.Add(time.Second)
+	return "r" + strconv.Itoa(r.state.Calls)
+}
+
+func (r *rehearsal) slash(ctx context.Context, line string) error {
+	s, err := parseSlash(line, r.desk.Declarations())
+	if err != nil {
+		return r.amiss("%v.", err)
+	}
+	return r.answer(ctx, r.desk.Run(ctx, commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name,
+		Options: s.options, Typed: line, Now: r.state.Now}))
+}
+
+// press presses a button of the last reply.
+func (r *rehearsal) press(ctx context.Context, which string) error {
+	chosen := -1
+	if n, err := strconv.Atoi(which); err == nil {
+		chosen = n - 1
+	} else {
+		for i, b := range r.state.Buttons {
+			if which != "" && strings.HasPrefix(strings.ToLower(b.Label), strings.ToLower(which)) {
+				chosen = i
+				break
+			}
+		}
+	}
+	if chosen < 0 || chosen >= len(r.state.Buttons) {
+		return r.amiss("The last reply has no button %q.", which)
+	}
+	return r.send(ctx, r.state.Buttons[chosen].Custom, nil)
+}
+
+// fill sends the open form.
+func (r *rehearsal) fill(ctx context.Context, fields []string) error {
+	if r.state.Form == nil {
+		return r.amiss("No form is open.")
+	}
+	values := map[string]string{}
+	for _, f := range fields {
+		id, v, ok := strings.Cut(f, "=")
+		if !ok {
+			return r.amiss(`%q is no field; for example: fill left="1.17 mm"`, f)
+		}
+		values[id] = v
+	}
+	return r.send(ctx, r.state.Form.Custom, values)
+}
+
+func (r *rehearsal) send(ctx context.Context, custom string, fields map[string]string) error {
+	return r.answer(ctx, r.desk.Press(ctx, commands.Press{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Custom: custom, Fields: fields, Now: r.state.Now}))
+}
+
+// answer prints a reply, then lets the sweep and the poster do what it brought
+// about.
+func (r *rehearsal) answer(ctx context.Context, reply commands.Reply) error {
+	r.state.Buttons, r.state.Form = reply.Buttons, reply.Form
+	picture, err := r.draw(reply)
+	if err != nil {
+		return err
+	}
+	m, err := r.medium(ctx)
+	if err != nil {
+		return err
+	}
+	r.printf("%s", layOut(reply, r.state.Who, picture, m))
+	if err := r.wake(ctx); err != nil {
+		return err
+	}
+	r.printf("\n")
+	if r.fault != nil {
+		return r.fault
+	}
+	if reply.Refused && (r.cfg.Strict || r.quiet) {
+		return fmt.Errorf("%w: %s", ErrRefused, catalogue.Expand(reply.Headline, m))
+	}
+	return nil
+}
+
+// draw writes a reply's picture where pictures are wanted.
+func (r *rehearsal) draw(reply commands.Reply) (path string, err error) {
+	if reply.Picture == nil || r.cfg.Pictures == "" {
+		return "", nil
+	}
+	png, err := commands.Draw(*reply.Picture)
+	if err != nil {
+		return "", err
+	}
+	if err := os.MkdirAll(r.cfg.Pictures, 0o755); err != nil {
+		return "", fmt.Errorf("rehearse: %w", err)
+	}
+	r.pictures++
+	path = filepath.Join(r.cfg.Pictures, fmt.Sprintf("%03d-%s.png", r.pictures, reply.Picture.Name))
+	if err := os.WriteFile(path, png, 0o644); err != nil {
+		return "", fmt.Errorf("rehearse: %w", err)
+	}
+	return filepath.ToSlash(path), nil
+}
+
+// medium shows times as the shop's clocks do.
+func (r *rehearsal) medium(ctx context.Context) (terminal, error) {
+	shop, err := r.db.Shop(r.state.Shop).Shop(ctx)
+	return terminal{shop.Location(), r.state.Now}, err
+}
+
+// wake does what is due now: the sweep, then the poster.
+func (r *rehearsal) wake(ctx context.Context) error {
+	if err := r.desk.Sweep(ctx, r.state.Now); err != nil {
+		return err
+	}
+	_, err := r.poster.Drain(ctx, r.state.Now)
+	return err
+}
+
+// clock moves time on, through every wake on the way.
+func (r *rehearsal) clock(ctx context.Context, to string) error {
+	shop, err := r.db.Shop(r.state.Shop).Shop(ctx)
+	if err != nil {
+		return err
+	}
+	loc := shop.Location()
+	var target time.Time
+	if span, ok := strings.CutPrefix(to, "+"); ok {
+		p, err := quantity.Parse(span, quantity.Context{Kind: quantity.Duration})
+		if err != nil || p.Value.Cmp(quantity.New(20000, 1, quantity.Day)) > 0 {
+			return r.amiss("%q is no span of time; for example: clock +3d", to)
+		}
+		target = r.state.Now.Add(time.Duration(p.Value.Float(quantity.Second)) * time.Second)
+	} else if target, err = time.ParseInLocation("2006-01-02 15:04", to, loc); err != nil {
+		return r.amiss("%q is no time; for example: clock 2026-03-05 09:00", to)
+	}
+	if target.Before(r.state.Now) {
+		return r.amiss("Time only moves on: it is %s.", r.state.Now.In(loc).Format("2006-01-02 15:04"))
+	}
+	for {
+		next, ok, err := r.db.NextWake(ctx)
+		if err != nil {
+			return err
+		}
+		if !ok || next.After(target) || !next.After(r.state.Now) {
+			break
+		}
+		r.state.Now = next
+		if err := r.wake(ctx); err != nil {
+			return err
+		}
+	}
+	r.state.Now = target.UTC()
+	if err := r.wake(ctx); err != nil {
+		return err
+	}
+	r.printf("  It is %s.\n\n", r.state.Now.In(loc).Format("Mon 2 Jan 2006 15:04"))
+	return nil
+}
+
+// showNotice prints what happens in a shop's channel.
+func (r *rehearsal) showNotice(shop domain.Shop, text string) {
+	r.printf("  #%s\n%s", shop.NoticeChannel, paragraphs(catalogue.Expand(text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
+}
+
+// notices prints what the shop's channel holds.
+func (r *rehearsal) notices(ctx context.Context) error {
+	shop, err := r.db.Shop(r.state.Shop).Shop(ctx)
+	if err != nil {
+		return err
+	}
+	n := 0
+	for _, m := range r.state.Channel.Messages {
+		if m.Shop != r.state.Shop {
+			continue
+		}
+		n++
+		marks := ""
+		if m.Pinned {
+			marks += " (pinned)"
+		}
+		if m.Edited {
+			marks += " (edited)"
+		}
+		r.printf("  #%s, %d%s\n%s", shop.NoticeChannel, n, marks, paragraphs(catalogue.Expand(m.Text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
+	}
+	if n == 0 {
+		r.printf("  The channel is empty.\n")
+	}
+	r.printf("\n")
+	return nil
+}

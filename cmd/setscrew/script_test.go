@@ -1,0 +1,25 @@
+package main
+
+import (
+	"flag"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "write what the scripts compare with anew")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"setscrew": func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) },
+	})
+}
+
+// TestScripts plays whole shops through the program.
+func TestScripts(t *testing.T) {
+	t.Parallel()
+	testscript.Run(t, testscript.Params{Dir: filepath.Join("..", "..", "testdata", "script"), UpdateScripts: *update,
+		RequireExplicitExec: true, RequireUniqueNames: true})
+}
