@@ -272,7 +272,7 @@ func (c *call) checkOptions(cmd *Command) error {
 		}
 		if given && o.Takes == OneOf && !slices.Contains(o.OneOf, v) {
 			return &sorry{key: "option.choice", data: words.D{"Option": o.Name, "Choices": strings.Join(o.OneOf, ", "),
-				"Given": words.User(v)}, example: cmd.Examples[0]}
+				"Given": words.User(v)}, example: c.exampleWith(o.Name, o.OneOf[0])}
 		}
 	}
 	for name := range c.options {

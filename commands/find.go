@@ -102,7 +102,7 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 		return -1, s
 	case s.key == "unknown."+what:
 		for _, n := range near {
-			s.buttons = append(s.buttons, c.again(words.Clean(n), option, n))
+			s.buttons = append(s.buttons, c.again(c.say("button.use", words.D{"Name": words.Clean(n)}), option, n))
 		}
 	}
 	shown := make([]string, len(near))

@@ -40,6 +40,9 @@ func (r ruler) size(v quantity.Value, against ...quantity.Value) string {
 	return quantity.Show(v.Abs(), r.unit, r.decimals, against...)
 }
 
+// doubt prints an expanded uncertainty: one digit more than a reading has.
+func (r ruler) doubt(u quantity.Value) string { return quantity.Format(u, r.unit, r.decimals+1) }
+
 // exactly prints a target or limit so that nothing is rounded away that
 // matters: with up to three more digits than a reading.
 func (r ruler) exactly(v quantity.Value) string {
@@ -71,8 +74,12 @@ func capital(s string) string {
 	return string(unicode.ToUpper(r)) + s[n:]
 }
 
-// values prints a reading's positions: "left 1.17 mm, right 1.04 mm".
+// values prints a reading's positions: "left 1.17 mm, right 1.04 mm", or from
+// the least to the greatest where there are many.
 func (c *call) values(r ruler, at []quantity.At) string {
+	if len(at) > 4 {
+		return c.span(r, at)
+	}
 	parts := make([]string, len(at))
 	for i, a := range at {
 		parts[i] = a.Position + " " + r.show(a.Mean())
@@ -81,6 +88,23 @@ func (c *call) values(r ruler, at []quantity.At) string {
 		}
 	}
 	return strings.TrimSpace(strings.Join(parts, ", "))
+}
+
+// span prints the least and the greatest of many positions.
+func (c *call) span(r ruler, at []quantity.At) string {
+	low, high := at[0].Mean(), at[0].Mean()
+	for _, a := range at[1:] {
+		if v := a.Mean(); v.Cmp(low) < 0 {
+			low = v
+		} else if v.Cmp(high) > 0 {
+			high = v
+		}
+	}
+	key := "range"
+	if r.show(low) == r.show(high) {
+		key = "range.same"
+	}
+	return c.say(key, words.D{"Low": r.show(low), "High": r.show(high), "Places": len(at)})
 }
 
 // reason words why a machine is tagged out.

@@ -39,7 +39,7 @@ func runHours(c *call) (Reply, error) {
 		s := &sorry{key: "hours.day", data: words.D{"Given": quantity.FormatDuration(used)}, example: c.exampleWith("hours", "1.5")}
 		if minutes := used.Mul(big.NewRat(1, 60)); p.Bare && minutes.Cmp(day) <= 0 {
 			text := quantity.FormatDuration(minutes)
-			s.buttons = append(s.buttons, c.again(text, "hours", text))
+			s.buttons = append(s.buttons, c.again(c.say("button.meant", words.D{"Values": text}), "hours", text))
 		}
 		return Reply{}, s
 	}

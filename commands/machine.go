@@ -1,12 +1,12 @@
 package commands
 
 import (
+	"slices"
 	"strings"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/metrology"
-	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
 
@@ -49,9 +49,13 @@ func runMachine(c *call) (Reply, error) {
 		row := []string{cs.Check.Name, c.say("sheet.passes", nil), "", c.checkState(cs)}
 		if !cs.Check.Inspection {
 			rl := rulerFor(cs.Check, units)
-			row[1] = c.say("sheet.target", words.D{"Target": rl.exactly(cs.Check.Target), "Band": c.band(rl, cs.Check.Adjust)})
+			key := "sheet.target"
+			if slices.Contains(st.Starting, domain.CheckItem(cs.Check.ID)) {
+				key = "sheet.target.starting"
+			}
+			row[1] = c.say(key, words.D{"Target": rl.exactly(cs.Check.Target), "Band": c.band(rl, cs.Check.Adjust)})
 			if cs.Freshness != domain.Unread {
-				row[2] = c.readColumn(rl, cs.Latest.Reading.Values)
+				row[2] = c.values(rl, cs.Latest.Reading.Values)
 			}
 		} else if cs.Freshness != domain.Unread {
 			row[2] = c.say("sheet.passed", nil)
@@ -100,10 +104,10 @@ func (c *call) state(st domain.Status) string {
 		}
 	}
 	switch {
-	case worst >= metrology.Adjust:
-		return c.say("state.adjust", d)
 	case unread:
 		return c.say("state.unread", d)
+	case worst >= metrology.Adjust:
+		return c.say("state.adjust", d)
 	case due > 0:
 		return c.say("state.due", d)
 	}
@@ -141,21 +145,4 @@ func (c *call) itemNames(m domain.Machine, items []string) []string {
 		}
 	}
 	return names
-}
-
-// readColumn is a reading in a narrow column: all positions, or from the least
-// to the greatest where there are many.
-func (c *call) readColumn(r ruler, at []quantity.At) string {
-	if len(at) <= 4 {
-		return c.values(r, at)
-	}
-	low, high := at[0].Mean(), at[0].Mean()
-	for _, a := range at[1:] {
-		if v := a.Mean(); v.Cmp(low) < 0 {
-			low = v
-		} else if v.Cmp(high) > 0 {
-			high = v
-		}
-	}
-	return c.say("sheet.range", words.D{"Low": r.show(low), "High": r.show(high), "N": len(at)})
 }

@@ -100,11 +100,21 @@ func (c *call) askOrRefuse(err error, option string, positions []string, example
 			example = q.Example
 		}
 		s := &sorry{key: "quantity." + q.Code, data: words.D{"Given": words.User(q.Input), "Want": q.Want,
-			"Positions": strings.Join(positions, ", "), "At": words.User(q.Input[min(q.Offset, len(q.Input)):])},
+			"Positions": strings.Join(positions, ", "), "At": words.User(wordAt(q.Input, q.Offset))},
 			example: c.exampleWith(option, example)}
 		return Reply{}, s
 	}
 	return Reply{}, err
+}
+
+// wordAt is the word of a text that begins at that byte, or the rest of the
+// text where none does.
+func wordAt(text string, at int) string {
+	rest := text[min(at, len(text)):]
+	if i := strings.IndexAny(rest, " ,;"); i > 0 {
+		return rest[:i]
+	}
+	return rest
 }
 
 // askValues opens a form with a field a position, or says how to type more than
@@ -184,7 +194,7 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	cs := o.After.Check(k.ID)
 	name := words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No}
 	recorded := c.say("reading.recorded", words.D{"No": o.Fact.No, "Values": c.values(r, given.Values),
-		"Gauge": words.User(given.Gauge.Name), "U": r.size(given.Gauge.Uncertainty)})
+		"Gauge": words.User(given.Gauge.Name), "U": r.doubt(given.Gauge.Uncertainty)})
 	reply := Reply{Lines: []string{recorded}}
 	why := Button{Label: c.say("button.why", nil), Custom: custom(whyAction.Name, factArg(o.Fact.No))}
 	switch {

@@ -14,8 +14,8 @@ func (c *call) refusal(r *domain.Refusal) (headline string, lines []string) {
 	switch r.Code {
 	case domain.NoteNeeded:
 		lines = append(lines, c.say("example", words.D{"Example": `/release machine:` + quoted(r.Name) + ` note:"guard refitted, run by hand"`}))
-	case domain.NoSuchFact, domain.NothingToUndo:
-		lines = append(lines, c.say("example", words.D{"Example": "/why report:12"}))
+	case domain.NoSuchFact:
+		lines = append(lines, c.say("example", words.D{"Example": "/help command:" + c.name}))
 	}
 	return headline, lines
 }

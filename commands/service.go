@@ -120,6 +120,10 @@ func runDue(c *call) (Reply, error) {
 			case domain.Unread:
 				later = append(later, prefix+c.say("due.unread", words.D{"Name": capital(k.Check.Name)}))
 			case domain.Stale:
+				if k.StaleFrom == k.Check.ID {
+					now = append(now, prefix+c.say("due.moved", words.D{"Name": capital(k.Check.Name)}))
+					break
+				}
 				now = append(now, prefix+c.say("due.stale", words.D{"Name": capital(k.Check.Name), "From": m.Profile.Check(k.StaleFrom).Name}))
 			}
 		}

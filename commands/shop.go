@@ -370,7 +370,7 @@ func runGauge(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	return Reply{Headline: c.say("gauge.done", words.D{"Gauge": words.User(g.Name), "No": o.Fact.No,
-		"U": quantity.Show(g.Uncertainty, ctx.Entry, 2), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})}, nil
+		"U": quantity.Typed(g.Uncertainty, ctx.Entry), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})}, nil
 }
 
 // retiring is a machine whose retirement waits to be confirmed.

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"slices"
 	"strconv"
 
 	"setscrew/commands/plot"
@@ -131,7 +132,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 	if g.Assumed {
 		key += ".assumed"
 	}
-	add(key, words.D{"Gauge": words.User(g.Name), "U": rl.size(g.Uncertainty), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})
+	add(key, words.D{"Gauge": words.User(g.Name), "U": rl.doubt(g.Uncertainty), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})
 	add("why.limits", words.D{"Target": rl.exactly(k.Target), "Adjust": c.band(rl, k.Adjust), "Stop": c.band(rl, k.Stop)})
 	add("why.rule", nil)
 	for _, p := range cs.At {
@@ -139,7 +140,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 			"Adjust": c.say("proof."+p.Verdict.AdjustProof.String(), nil), "Stop": c.say("proof."+p.Verdict.StopProof.String(), nil)})
 	}
 	if a := cs.Alike; a != nil {
-		add("why.alike", words.D{"Low": a.Low, "High": a.High, "By": rl.size(a.Verdict.Value, k.AlikeAdjust), "U": rl.size(a.Verdict.Uncertainty),
+		add("why.alike", words.D{"Low": a.Low, "High": a.High, "By": rl.size(a.Verdict.Value, k.AlikeAdjust), "U": rl.doubt(a.Verdict.Uncertainty),
 			"Most": rl.size(k.AlikeAdjust, a.Verdict.Value), "Proof": c.say("proof."+a.Verdict.AdjustProof.String(), nil)})
 	}
 	if cs.Plan != nil {
@@ -149,12 +150,8 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		}
 	}
 	add("why.source", words.D{"Source": k.Source})
-	if contains := st.Starting; len(contains) > 0 {
-		for _, item := range contains {
-			if item == domain.CheckItem(id) {
-				add("why.starting", nil)
-			}
-		}
+	if slices.Contains(st.Starting, domain.CheckItem(id)) {
+		add("why.starting", nil)
 	}
 	if series := limitSeries(c, cs, rl); series != nil {
 		r.Picture = &Picture{Name: "limits", Alt: c.say("picture.limits", words.D{"Check": k.Name,

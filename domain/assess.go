@@ -191,6 +191,9 @@ func mustTag(s Status) []Cause {
 		if cs.Advice == AdviceStop {
 			add("check:"+c.ID, cs.Latest.Fact, stopReason(s, cs))
 		}
+		if c.Class == profile.Safety && cs.StaleFrom == c.ID {
+			add("moved:"+c.ID, cs.StaleBy.Fact, Reason{Code: SurfaceMoved, Name: c.Name})
+		}
 		if c.Inspection && c.Class == profile.Safety && cs.Due.State == upkeep.Late {
 			add("overdue:check:"+c.ID, cs.Latest.Fact, Reason{Code: CheckOverdue, Name: c.Name})
 		}
@@ -256,6 +259,8 @@ func blockers(s Status) []Blocker {
 			add(BlockWaiting)
 		case cs.Freshness == Unread:
 			add(BlockUnread)
+		case cs.Freshness == Stale && cs.StaleFrom == c.ID:
+			add(BlockMoved)
 		case cs.Freshness == Stale:
 			from := s.Machine.Profile.Check(cs.StaleFrom)
 			b = append(b, Blocker{Code: BlockStale, ID: c.ID, Name: c.Name, From: from.Name})

@@ -152,6 +152,7 @@ const (
 	CheckOverdue   ReasonCode = "check-overdue" // a safety inspection past its late limit
 	ServiceOverdue ReasonCode = "overdue"       // a safety service past its late limit
 	DangerSeen     ReasonCode = "danger"        // a danger symptom
+	SurfaceMoved   ReasonCode = "moved"         // a safety check's surface was moved and not read since
 )
 
 // Blocker is one thing that a release still needs.
@@ -169,6 +170,7 @@ type BlockerCode string
 const (
 	BlockUnread    BlockerCode = "unread"    // a check never read
 	BlockStale     BlockerCode = "stale"     // a check whose datum (From) moved
+	BlockMoved     BlockerCode = "moved"     // a check whose own surface moved
 	BlockStop      BlockerCode = "stop"      // a reading past a stop limit
 	BlockUndecided BlockerCode = "undecided" // a safety reading not proved within its stop limits
 	BlockFailed    BlockerCode = "failed"    // an inspection that did not pass

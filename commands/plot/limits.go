@@ -127,6 +127,7 @@ func (l *Limits) PNG() ([]byte, error) {
 	for i := range lab.TextStyle {
 		lab.TextStyle[i] = text.Style{Color: ink, Font: font.From(sans, 8.5), XAlign: draw.XRight, YAlign: draw.YBottom, Handler: p.TextHandler}
 	}
+	lab.Offset = vg.Point{Y: vg.Points(3)} // above its line
 	p.Add(lab)
 
 	names := make([]plot.Tick, len(l.Points))
@@ -136,7 +137,7 @@ func (l *Limits) PNG() ([]byte, error) {
 		x := float64(i)
 		names[i] = plot.Tick{Value: x, Label: pt.Name}
 		dots[i] = plotter.XY{X: x, Y: pt.Value}
-		values.XYs[i], values.Labels[i] = plotter.XY{X: x + 0.06, Y: pt.Value}, pt.Label
+		values.XYs[i], values.Labels[i] = plotter.XY{X: x, Y: pt.Value + pt.Uncertainty}, pt.Label
 		bar, err := plotter.NewLine(plotter.XYs{{X: x, Y: pt.Value - pt.Uncertainty}, {X: x, Y: pt.Value + pt.Uncertainty}})
 		if err != nil {
 			return nil, err
@@ -155,8 +156,9 @@ func (l *Limits) PNG() ([]byte, error) {
 		return nil, err
 	}
 	for i := range vl.TextStyle {
-		vl.TextStyle[i] = text.Style{Color: ink, Font: font.From(sans, 10), XAlign: draw.XLeft, YAlign: draw.YCenter, Handler: p.TextHandler}
+		vl.TextStyle[i] = text.Style{Color: ink, Font: font.From(sans, 10), XAlign: draw.XCenter, YAlign: draw.YBottom, Handler: p.TextHandler}
 	}
+	vl.Offset = vg.Point{Y: vg.Points(9)} // clear of the dot
 	p.Add(vl)
 	p.X.Tick.Marker = plot.ConstantTicks(names)
 	if len(l.Points) > 5 {

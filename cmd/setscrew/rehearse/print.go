@@ -89,9 +89,13 @@ func layOut(r commands.Reply, who, picture string, m words.Medium) string {
 	if len(r.Buttons) > 0 {
 		labels := make([]string, len(r.Buttons))
 		for i, x := range r.Buttons {
-			labels[i] = fmt.Sprintf("[%d] %s", i+1, x.Label)
+			labels[i] = fmt.Sprintf("  [%d] %s", i+1, x.Label)
 		}
-		b.WriteString(wrap(strings.Join(labels, "   "), "  ", "  "))
+		sep := " "
+		if utf8.RuneCountInString(strings.Join(labels, sep)) > wide {
+			sep = "\n"
+		}
+		b.WriteString(strings.Join(labels, sep) + "\n")
 	}
 	if r.Form != nil {
 		parts := make([]string, len(r.Form.Fields))

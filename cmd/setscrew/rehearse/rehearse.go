@@ -360,7 +360,9 @@ func (r *rehearsal) send(ctx context.Context, custom string, fields map[string]s
 // answer prints a reply, then lets the sweep and the poster do what it brought
 // about.
 func (r *rehearsal) answer(ctx context.Context, reply commands.Reply) error {
-	r.state.Buttons, r.state.Form = reply.Buttons, reply.Form
+	if !reply.Refused || len(reply.Buttons) > 0 {
+		r.state.Buttons, r.state.Form = reply.Buttons, reply.Form
+	}
 	picture, err := r.draw(reply)
 	if err != nil {
 		return err
