@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -130,14 +131,16 @@ func (l *Limits) PNG() ([]byte, error) {
 	lab.Offset = vg.Point{Y: vg.Points(3)} // above its line
 	p.Add(lab)
 
+	sep := "\n"
+	if len(l.Points) > 5 {
+		sep = "  "
+	}
 	names := make([]plot.Tick, len(l.Points))
 	dots := make(plotter.XYs, len(l.Points))
-	values := plotter.XYLabels{XYs: make(plotter.XYs, len(l.Points)), Labels: make([]string, len(l.Points))}
 	for i, pt := range l.Points {
 		x := float64(i)
-		names[i] = plot.Tick{Value: x, Label: pt.Name}
+		names[i] = plot.Tick{Value: x, Label: strings.TrimSpace(pt.Name + sep + pt.Label)}
 		dots[i] = plotter.XY{X: x, Y: pt.Value}
-		values.XYs[i], values.Labels[i] = plotter.XY{X: x, Y: pt.Value + pt.Uncertainty}, pt.Label
 		bar, err := plotter.NewLine(plotter.XYs{{X: x, Y: pt.Value - pt.Uncertainty}, {X: x, Y: pt.Value + pt.Uncertainty}})
 		if err != nil {
 			return nil, err
@@ -151,15 +154,6 @@ func (l *Limits) PNG() ([]byte, error) {
 	}
 	sc.GlyphStyle = draw.GlyphStyle{Color: accent, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}
 	p.Add(sc)
-	vl, err := plotter.NewLabels(values)
-	if err != nil {
-		return nil, err
-	}
-	for i := range vl.TextStyle {
-		vl.TextStyle[i] = text.Style{Color: ink, Font: font.From(sans, 10), XAlign: draw.XCenter, YAlign: draw.YBottom, Handler: p.TextHandler}
-	}
-	vl.Offset = vg.Point{Y: vg.Points(9)} // clear of the dot
-	p.Add(vl)
 	p.X.Tick.Marker = plot.ConstantTicks(names)
 	if len(l.Points) > 5 {
 		p.X.Tick.Label.Rotation = math.Pi / 5
