@@ -81,14 +81,26 @@ func ParseList(text string, l Layout) (List, error) {
 		}
 		return List{}, a
 	}
+	differ := false
 	for _, ch := range choices(met) {
 		q, err := read(ch)
 		if err != nil {
 			return List{}, err
 		}
+		differ = differ || !q.equal(list)
 		a.add(q.text())
 	}
+	if !differ {
+		return list, nil
+	}
 	return List{}, a
+}
+
+// equal reports whether both lists hold the same values.
+func (l List) equal(m List) bool {
+	return slices.EqualFunc(l.At, m.At, func(a, b At) bool {
+		return a.Position == b.Position && slices.EqualFunc(a.Repeats, b.Repeats, Value.Equal)
+	})
 }
 
 // text is the list typed out, with one meaning.

@@ -294,7 +294,9 @@ func (s *scanner) fraction(r *big.Rat) error {
 	if strings.Trim(den, "0") == "" {
 		return s.refuse(at+1, CodeZeroDivisor, "a number other than zero")
 	}
-	f, _ := new(big.Rat).SetString(num + "/" + den)
+	above, _ := new(big.Int).SetString(num, 10) // digits alone, whatever zeros lead them
+	below, _ := new(big.Int).SetString(den, 10)
+	f := new(big.Rat).SetFrac(above, below)
 	if mark != at && f.Cmp(big.NewRat(1, 1)) >= 0 {
 		s.pos = mark // "3 5/4" is no mixed number
 		return nil
@@ -404,13 +406,17 @@ func Parse(text string, c Context) (Parsed, error) {
 	if err != nil || len(met) == 0 {
 		return p, err
 	}
-	a := &Ambiguity{Input: text, Code: met[0]}
+	a, differ := &Ambiguity{Input: text, Code: met[0]}, false
 	for _, ch := range choices(met) {
 		q, err := read(ch)
 		if err != nil {
 			return Parsed{}, err
 		}
+		differ = differ || !q.Value.Equal(p.Value)
 		a.add(Typed(q.Value, q.Unit))
+	}
+	if !differ {
+		return p, nil // nothing is nothing in any unit
 	}
 	return Parsed{}, a
 }

@@ -125,10 +125,16 @@ func (v *Value) UnmarshalText(text []byte) error {
 	}
 	num, symbol, ok := strings.Cut(string(text), " ")
 	u := Unit(symbol)
+	if len(num) > 4096 || strings.Trim(num, "-0123456789./") != "" {
+		return fmt.Errorf("quantity: %q is not a stored value", cut(text))
+	}
 	r, valid := new(big.Rat).SetString(num)
-	if !ok || !valid || len(num) > 4096 || u.Kind() == 0 || baseUnit[u.Kind()] != u {
-		return fmt.Errorf("quantity: %q is not a stored value", text)
+	if !ok || !valid || u.Kind() == 0 || baseUnit[u.Kind()] != u {
+		return fmt.Errorf("quantity: %q is not a stored value", cut(text))
 	}
 	*v = FromRat(r, u)
 	return nil
 }
+
+// cut is the beginning of a text, for an error.
+func cut(text []byte) []byte { return text[:min(len(text), 40)] }
