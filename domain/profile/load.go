@@ -155,7 +155,7 @@ func (l *loader) value(f fields, key string, needed bool, kind quantity.Kind) qu
 func (l *loader) quantity(n ast.Node, s string, kind quantity.Kind) quantity.Value {
 	p, err := quantity.Parse(s, quantity.Context{Kind: kind})
 	if err != nil {
-		want := "a " + kind.String() + " with its unit"
+		want := kind.String() + " with its unit"
 		var r *quantity.Refusal
 		if errors.As(err, &r) {
 			want += ", such as " + r.Example
@@ -320,7 +320,7 @@ func (l *loader) rule(n ast.Node) Rule {
 	f := l.mapping(n, "hours", "days", "late-hours", "late-days")
 	r := Rule{Hours: l.positive(f, "hours", false, quantity.Duration), Days: f.whole("days", false, 1, 3660),
 		LateHours: l.positive(f, "late-hours", false, quantity.Duration), LateDays: f.whole("late-days", false, 1, 3660)}
-	if !r.Recurs() {
+	if !f.has("hours") && !f.has("days") {
 		f.missing("hours or days", "how often")
 	}
 	return r
