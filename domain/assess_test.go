@@ -1,0 +1,491 @@
+package domain_test
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	. "setscrew/domain"
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+// added is when the machines of these tests came on the books.
+var added = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+
+func thou(n int64) quantity.Value { return quantity.New(n, 1, quantity.Thou) }
+
+// planer is a planer with two knives, everything confirmed and nothing read.
+func planer(t testing.TB) Snapshot {
+	t.Helper()
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := Setup{Kind: "thickness-planer", Params: map[string]int{"knives": 2}, Rev: 1}
+	p, err := Compile(text, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, item := range s.StartingValues(p) {
+		s = s.With(item, "wren", added, nil)
+	}
+	return Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: s, Profile: p},
+		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Services: map[string]LastService{}}
+}
+
+// read puts a reading of the same value everywhere, with U = 1 thou, into a
+// snapshot.
+func read(s *Snapshot, check string, no FactNo, at time.Time, values ...quantity.Value) {
+	c := s.Machine.Profile.Check(check)
+	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial", Uncertainty: thou(1), Coverage: 2}}
+	for i, p := range c.Positions {
+		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{values[i%len(values)]}})
+	}
+	s.Latest[check] = Latest{Fact: no, At: at, Check: check, Reading: &r}
+}
+
+func inspect(s *Snapshot, check string, no FactNo, at time.Time, pass bool) {
+	s.Latest[check] = Latest{Fact: no, At: at, Check: check, Inspection: &Inspection{Check: check, Pass: pass}}
+}
+
+// ready is a planer on which everything is read and well.
+func ready(t testing.TB) Snapshot {
+	s := planer(t)
+	read(&s, "knives", 1, added, quantity.New(1, 16, quantity.Inch))
+	read(&s, "infeed", 2, added, thou(40))
+	read(&s, "outfeed", 3, added, thou(20))
+	inspect(&s, "fingers", 4, added, true)
+	return s
+}
+
+func causes(s Status) []string {
+	var keys []string
+	for _, c := range s.MustTag {
+		keys = append(keys, fmt.Sprintf("%s %s", c.Key, c.Reason.Code))
+	}
+	return keys
+}
+
+func blockers(s Status) []string {
+	var all []string
+	for _, b := range s.Blockers {
+		all = append(all, fmt.Sprintf("%s %s", b.ID, b.Code))
+	}
+	return all
+}
+
+// The decision table, row by row. U is 1 thou; the infeed roller (quality) has
+// adjust limits 35 to 45 and stop limits 20 to 60, the knives (safety) 58.5 to
+// 66.5 and 42.5 to 82.5.
+func TestDecisionTable(t *testing.T) {
+	for _, c := range []struct {
+		name     string
+		check    string
+		values   []quantity.Value
+		advice   Advice
+		causes   []string
+		blockers []string
+	}{
+		{"quality, proved within adjust", "infeed", []quantity.Value{thou(40)}, AdviceNone, nil, nil},
+		{"quality, at the limit", "infeed", []quantity.Value{thou(45)}, AdviceNone, nil, nil},
+		{"quality, outside adjust", "infeed", []quantity.Value{thou(46), thou(41)}, AdvicePlan, nil, nil},
+		{"quality, not proved within stop", "infeed", []quantity.Value{thou(60)}, AdviceMeasure, nil, nil},
+		{"quality, beyond stop but not proved", "infeed", []quantity.Value{thou(61)}, AdviceMeasure, nil, nil},
+		{"quality, proved outside stop", "infeed", []quantity.Value{thou(62)}, AdviceStop, []string{"check:infeed outside-stop"}, []string{"infeed stop"}},
+		{"safety, proved within adjust", "knives", []quantity.Value{thou(62)}, AdviceNone, nil, nil},
+		{"safety, outside adjust", "knives", []quantity.Value{thou(70)}, AdvicePlan, nil, nil},
+		{"safety, inside stop but not proved", "knives", []quantity.Value{thou(82)}, AdviceMeasureToday, nil, []string{"knives undecided"}},
+		{"safety, outside stop but not proved", "knives", []quantity.Value{thou(83)}, AdviceStop, []string{"check:knives maybe-stop"}, []string{"knives stop"}},
+		{"safety, proved outside stop", "knives", []quantity.Value{thou(84)}, AdviceStop, []string{"check:knives outside-stop"}, []string{"knives stop"}},
+		{"safety, positions unlike", "knives", []quantity.Value{thou(61), thou(64)}, AdvicePlan, nil, nil},
+		{"safety, positions maybe too unlike", "knives", []quantity.Value{thou(55), thou(66)}, AdviceStop, []string{"check:knives maybe-unlike"}, []string{"knives stop"}},
+		{"safety, positions too unlike", "knives", []quantity.Value{thou(55), thou(67)}, AdviceStop, []string{"check:knives too-unlike"}, []string{"knives stop"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := ready(t)
+			read(&s, c.check, 9, added, c.values...)
+			st := Assess(s, added.Add(time.Hour))
+			if got := st.Check(c.check).Advice; got != c.advice {
+				t.Errorf("advice %d, want %d", got, c.advice)
+			}
+			if d := cmp.Diff(c.causes, causes(st)); d != "" {
+				t.Errorf("must tag (-want +got):\n%s", d)
+			}
+			if d := cmp.Diff(c.blockers, blockers(st)); d != "" {
+				t.Errorf("blockers (-want +got):\n%s", d)
+			}
+		})
+	}
+}
+
+func TestInspections(t *testing.T) {
+	s := ready(t)
+	inspect(&s, "fingers", 9, added, false)
+	st := Assess(s, added.Add(time.Hour))
+	if d := cmp.Diff([]string{"check:fingers failed"}, causes(st)); d != "" {
+		t.Errorf("failed (-want +got):\n%s", d)
+	}
+	if d := cmp.Diff([]string{"fingers failed"}, blockers(st)); d != "" {
+		t.Errorf("failed (-want +got):\n%s", d)
+	}
+	// Inspected on 2 March, due on the 9th, late from the 12th (UTC).
+	s = ready(t)
+	for _, c := range []struct {
+		now    time.Time
+		state  upkeep.State
+		causes []string
+		wake   time.Time
+	}{
+		{added.Add(time.Hour), upkeep.NotDue, nil, time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)},
+		{time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC), upkeep.DueNow, nil, time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC)},
+		{time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC), upkeep.Late, []string{"overdue:check:fingers check-overdue"}, time.Time{}},
+	} {
+		st := Assess(s, c.now)
+		if got := st.Check("fingers").Due.State; got != c.state || !st.Wake.Equal(c.wake) {
+			t.Errorf("at %v: state %d, wake %v; want %d, %v", c.now, got, st.Wake, c.state, c.wake)
+		}
+		if d := cmp.Diff(c.causes, causes(st)); d != "" {
+			t.Errorf("at %v (-want +got):\n%s", c.now, d)
+		}
+	}
+	// One that was never inspected counts from when the machine came.
+	s = planer(t)
+	if d := cmp.Diff([]string{"overdue:check:fingers check-overdue"}, causes(Assess(s, added.AddDate(0, 0, 30)))); d != "" {
+		t.Errorf("never inspected (-want +got):\n%s", d)
+	}
+}
+
+func TestUnreadAndStaleBlock(t *testing.T) {
+	st := Assess(planer(t), added)
+	if d := cmp.Diff([]string{"knives unread", "infeed unread", "outfeed unread", "fingers unread"}, blockers(st)); d != "" {
+		t.Errorf("unread (-want +got):\n%s", d)
+	}
+	if len(st.MustTag) != 0 {
+		t.Errorf("unread: must tag %v", causes(st))
+	}
+	// A datum that moved later makes what is measured from it stale; one that
+	// moved earlier does not, whatever the order of typing.
+	for _, c := range []struct {
+		moved time.Duration
+		want  []string
+	}{
+		{time.Minute, []string{"knives moved", "infeed stale", "outfeed stale"}},
+		{0, nil},
+		{-time.Minute, nil},
+	} {
+		s := ready(t)
+		s.Moved["knives"] = Moved{At: added.Add(c.moved), Fact: 5}
+		st := Assess(s, added.Add(time.Hour))
+		if d := cmp.Diff(c.want, blockers(st)); d != "" {
+			t.Errorf("moved %v after (-want +got):\n%s", c.moved, d)
+		}
+		if got := len(st.MustTag) == 1 && st.MustTag[0].Reason.Code == SurfaceMoved; got != (c.moved > 0) {
+			t.Errorf("moved %v after: must tag %v", c.moved, causes(st))
+		}
+	}
+	// A stale reading past its stop limit demands nothing.
+	s := ready(t)
+	read(&s, "infeed", 9, added, thou(62))
+	s.Moved["infeed"] = Moved{At: added.Add(time.Minute), Fact: 10}
+	if st := Assess(s, added.Add(time.Hour)); len(st.MustTag) != 0 || st.Check("infeed").StaleFrom != "infeed" {
+		t.Errorf("stale: must tag %v, stale from %q", causes(st), st.Check("infeed").StaleFrom)
+	}
+}
+
+func TestStandingTagDemandsNoSecond(t *testing.T) {
+	s := ready(t)
+	read(&s, "infeed", 9, added, thou(62))
+	s.Dangers = []Danger{{Fact: 10, Problem: Problem{Symptom: "smoke", Name: "smoke"}}, {Fact: 11, Problem: Problem{Symptom: "smoke", Name: "smoke"}}, {Fact: 12, Problem: Problem{Name: "odd noise"}}}
+	st := Assess(s, added)
+	if d := cmp.Diff([]string{"check:infeed outside-stop", "danger:smoke danger", "danger:odd noise danger"}, causes(st)); d != "" {
+		t.Errorf("must tag (-want +got):\n%s", d)
+	}
+	for _, c := range st.MustTag {
+		s.Tags = append(s.Tags, Tag{Fact: 20, Cause: c.Key, Reason: c.Reason})
+	}
+	if st := Assess(s, added); len(st.MustTag) != 0 || !st.TaggedOut() {
+		t.Errorf("with the tags hung: must tag %v", causes(st))
+	}
+}
+
+// Common practice, no source: the infeed roller's worked example, through the
+// whole judgement.
+func TestPlanOfTheInfeedRoller(t *testing.T) {
+	s := ready(t)
+	read(&s, "infeed", 9, added, thou(46), thou(41))
+	p := Assess(s, added).Check("infeed").Plan
+	if p == nil || len(p.Moves) != 2 {
+		t.Fatalf("plan %v", p)
+	}
+	left, right := p.Moves[0], p.Moves[1]
+	if left.Adjuster != "infeed-left" || !left.Turns.Equal(quantity.New(1, 8, quantity.Turn)) || !left.Raise ||
+		!left.Exact.Equal(quantity.New(12, 100, quantity.Turn)) || !left.Predicted.Equal(quantity.New(3975, 100, quantity.Thou)) {
+		t.Errorf("left: %+v", left)
+	}
+	if right.Turns.Sign() != 0 || !right.Exact.Equal(quantity.New(2, 100, quantity.Turn)) {
+		t.Errorf("right: %+v", right)
+	}
+	read(&s, "infeed", 9, added, thou(34))
+	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.Turns.Equal(quantity.New(-1, 8, quantity.Turn)) || m.Raise {
+		t.Errorf("read 34 thou: %+v", m)
+	}
+	// A screw that nobody confirmed starts with one step.
+	s.Machine.Setup.Confirmed = nil
+	read(&s, "infeed", 9, added, thou(59))
+	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.First || !m.Turns.Equal(quantity.New(1, 8, quantity.Turn)) {
+		t.Errorf("unconfirmed screw: %+v", m)
+	}
+}
+
+func TestServices(t *testing.T) {
+	s := ready(t)
+	h := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	s.Hours = h(7)
+	if b := Assess(s, added).Service("bushings"); b.Due.State != upkeep.NotDue || !b.Due.Left.Equal(h(1)) || b.Last.Fact != 0 {
+		t.Errorf("never done, 7 h: %+v", b)
+	}
+	s.Hours = h(100)
+	s.Services["bushings"] = LastService{Fact: 9, At: added, Since: h(8)}
+	if b := Assess(s, added).Service("bushings"); b.Due.State != upkeep.DueNow || b.Due.Left.Sign() != 0 {
+		t.Errorf("8 h after: %+v", b)
+	}
+	if Assess(s, added).Service("knife-change") != nil {
+		t.Error("a service without an interval falls due")
+	}
+	// A safety service past its late limit stops the machine.
+	p := *s.Machine.Profile
+	p.Services = slices.Clone(p.Services)
+	p.Service("bushings").Class = profile.SafetyService
+	s.Machine.Profile = &p
+	s.Services["bushings"] = LastService{Fact: 9, At: added, Since: h(12)}
+	st := Assess(s, added)
+	if d := cmp.Diff([]string{"overdue:service:bushings overdue"}, causes(st)); d != "" {
+		t.Errorf("late safety service (-want +got):\n%s", d)
+	}
+	if d := cmp.Diff([]string{"bushings overdue"}, blockers(st)); d != "" {
+		t.Errorf("late safety service (-want +got):\n%s", d)
+	}
+}
+
+func TestAdmit(t *testing.T) {
+	tagged := func(by PersonID) Snapshot {
+		s := ready(t)
+		s.Tags = []Tag{{Fact: 9, By: by, Reason: Reason{Code: SaidBySomebody, Text: "loose"}}}
+		return s
+	}
+	dangerous := tagged("")
+	dangerous.Dangers = []Danger{{Fact: 8, Problem: Problem{Name: "smoke", Danger: true}}}
+	blocked := tagged("")
+	delete(blocked.Latest, "infeed")
+	for _, c := range []struct {
+		name string
+		snap Snapshot
+		body Body
+		want Code
+	}{
+		{"nothing to release", ready(t), Release{}, NotTagged},
+		{"own tag", tagged("wren"), Release{}, ""},
+		{"Setscrew's tag", tagged(""), Release{}, ""},
+		{"somebody's tag", tagged("ada"), Release{}, OwnerNotAsked},
+		{"somebody's tag, asked", tagged("ada"), Release{Owner: OwnerAsked}, ""},
+		{"somebody's tag, out of reach", tagged("ada"), Release{Owner: OwnerUnreachable}, ""},
+		{"danger without a word", dangerous, Release{}, NoteNeeded},
+		{"danger with one", dangerous, Release{Note: "belt replaced"}, ""},
+		{"something unread", blocked, Release{Note: "x"}, Blocked},
+		{"anything else", blocked, Hours{Seconds: 60}, ""},
+	} {
+		r := Admit(Assess(c.snap, added), Entry{By: "wren", Body: c.body})
+		got := Code("")
+		if r != nil {
+			got = r.Code
+		}
+		if got != c.want {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+		if r != nil && r.Code == Blocked && len(r.Blockers) == 0 {
+			t.Errorf("%s: blocked by nothing", c.name)
+		}
+	}
+}
+
+func TestUnlikely(t *testing.T) {
+	c := planer(t).Machine.Profile.Check("infeed") // target 40 thou
+	for _, x := range []struct {
+		tenths int64
+		want   bool
+	}{{400, false}, {3999, false}, {4000, true}, {-4000, true}, {41, false}, {40, true}, {0, true}, {-400, false}} {
+		v := []quantity.At{{Repeats: []quantity.Value{thou(40)}}, {Repeats: []quantity.Value{thou(40), quantity.New(x.tenths, 10, quantity.Thou)}}}
+		if got := Unlikely(c, v); got != x.want {
+			t.Errorf("%d tenths of a thou against 40 thou: %v, want %v", x.tenths, got, x.want)
+		}
+	}
+	if Unlikely(&profile.Check{Target: thou(0)}, []quantity.At{{Repeats: []quantity.Value{thou(99)}}}) {
+		t.Error("a target of zero has no ten times")
+	}
+}
+
+// What the channel is owed, told by its operations and keys.
+func TestOwed(t *testing.T) {
+	ops := func(n []Notice) string {
+		var all []string
+		for _, x := range n {
+			all = append(all, fmt.Sprintf("%s %s", x.Op, x.Key))
+		}
+		return strings.Join(all, ", ")
+	}
+	fine := Assess(ready(t), added)
+	out := ready(t)
+	out.Outage = 3
+	out.Tags = []Tag{{Fact: 9, Cause: "check:infeed"}}
+	tagged := Assess(out, added)
+	two := out
+	two.Tags = append(slices.Clone(out.Tags), Tag{Fact: 10, By: "bo"})
+	worn := ready(t)
+	worn.Hours = quantity.New(8, 1, quantity.Hour)
+	oiled := ready(t)
+	oiled.Services = map[string]LastService{"bushings": {Fact: 12, At: added, Since: quantity.Zero(quantity.Duration)}}
+	rough := ready(t)
+	read(&rough, "infeed", 9, added, thou(46))
+	for _, c := range []struct {
+		name          string
+		before, after Status
+		fact          *Fact
+		want          string
+	}{
+		{"nothing", fine, fine, nil, ""},
+		{"tagged out", fine, tagged, &Fact{No: 8, Body: Reading{Check: "infeed"}}, "post m1/out/3, pin m1/out/3/pin"},
+		{"a second tag", tagged, Assess(two, added), &Fact{No: 10, Body: TagOut{}}, "edit m1/out/3/edit/10"},
+		{"a second tag by the sweep", tagged, Assess(two, added), nil, "edit m1/out/3/edit/10"},
+		{"released", tagged, fine, &Fact{No: 11, Body: Release{}}, "edit m1/out/0/lifted, unpin m1/out/0/unpin, post m1/out/0/back"},
+		{"hours while tagged", tagged, tagged, &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/ran/12"},
+		{"due", fine, Assess(worn, added), &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/due/bushings/0"},
+		{"done", Assess(worn, added), Assess(oiled, added), &Fact{No: 12, Body: ServiceDone{Service: "bushings"}}, "edit m1/due/bushings/0/done/12"},
+		{"inspection late", fine, Assess(ready(t), added.AddDate(0, 0, 10)), nil, "post m1/check-due/fingers/4/late"},
+		{"out of adjustment", fine, Assess(rough, added), &Fact{No: 9, Body: Reading{Check: "infeed"}}, "post m1/adjust/9"},
+		{"unlikely", fine, fine, &Fact{No: 9, Body: Reading{Check: "infeed", Unconfirmed: true}}, "post m1/unlikely/9"},
+	} {
+		got := Owed(c.before, c.after, c.fact)
+		if ops(got) != c.want {
+			t.Errorf("%s: %q, want %q", c.name, ops(got), c.want)
+		}
+		for _, n := range got {
+			text, err := EncodeArgs(n.Args)
+			if err != nil {
+				t.Fatal(err)
+			}
+			back, err := DecodeArgs(text)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := cmp.Diff(n.Args, back); d != "" {
+				t.Errorf("%s: arguments stored and read (-want +got):\n%s", c.name, d)
+			}
+		}
+	}
+	if _, err := DecodeArgs([]byte(`{"v": 99}`)); err == nil {
+		t.Error("a notice of a later version is read")
+	}
+}
+
+// Every kind of body is stored and read back as it was.
+func TestBodiesAreReadBack(t *testing.T) {
+	v := quantity.New(1, 3, quantity.Inch)
+	for _, b := range []Body{Hours{5400}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}}, Gauge: GaugeUsed{Name: "g", Resolution: v, Uncertainty: v, Coverage: 2}, Typed: "x", Unconfirmed: true},
+		Inspection{"c", true, "n"}, Problem{"s", "n", "t", true}, ServiceDone{"s", []string{"a"}, "n"}, Move{"c", 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn)}}},
+		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p"}, Release{OwnerAsked, "n"}, Withdrawal{3}, ReadingConfirmed{3}, ShopSet{NewShop("s")},
+		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Rev: 1}}, SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{}, GaugeSet{OwnGauge{"g", v, v, 2}}} {
+		text, err := EncodeBody(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := DecodeBody(b.FactKind(), text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d := cmp.Diff(b, got); d != "" || reflect.TypeOf(b) != reflect.TypeOf(got) {
+			t.Errorf("%T (-want +got):\n%s", b, d)
+		}
+	}
+	if _, err := DecodeBody("sermon", []byte("{}")); err == nil {
+		t.Error("an unknown kind is read")
+	}
+	if _, err := DecodeBody(KindHours, []byte("no")); err == nil {
+		t.Error("a broken body is read")
+	}
+}
+
+func TestCompilePutsOwnValues(t *testing.T) {
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	own := CheckValues{Target: thou(39), Adjust: profile.Band{Low: thou(38), High: thou(41)}, Stop: profile.Band{High: thou(50)}}
+	s := Setup{Kind: "thickness-planer", Rev: 4}
+	n := s.With(CheckItem("infeed"), "wren", added, &own)
+	if n.Rev != 5 || s.Rev != 4 || s.Confirmed != nil || n.Confirmed["check:infeed"].By != "wren" {
+		t.Errorf("%+v, from %+v", n, s)
+	}
+	p, err := Compile(text, n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c := p.Check("infeed"); !c.Target.Equal(thou(39)) || !c.Adjust.High.Equal(thou(41)) || c.Stop.Low.Valid() {
+		t.Errorf("infeed: %+v", c)
+	}
+	if slices.Contains(n.StartingValues(p), "check:infeed") || !slices.Contains(n.StartingValues(p), "check:outfeed") {
+		t.Errorf("starting values: %v", n.StartingValues(p))
+	}
+	if _, err := Compile(text, Setup{Kind: "thickness-planer", Values: map[string]CheckValues{"wings": own}}); err == nil {
+		t.Error("own values for an unknown check compile")
+	}
+}
+
+// Assess gives the same status for the same input, leaves its input as it was,
+// wakes only later, and grades a check by its worst position.
+func TestAssessProperties(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(rt *rapid.T) {
+		s := ready(t)
+		for _, id := range []string{"knives", "infeed", "outfeed"} {
+			if rapid.Bool().Draw(rt, id+" read") {
+				read(&s, id, 9, added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt, id+" at"))*time.Second),
+					quantity.New(rapid.Int64Range(0, 1000).Draw(rt, id+" left"), 10, quantity.Thou), quantity.New(rapid.Int64Range(0, 1000).Draw(rt, id+" right"), 10, quantity.Thou))
+			}
+			if rapid.Bool().Draw(rt, id+" moved") {
+				s.Moved[id] = Moved{At: added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt, id+" moved at")) * time.Second), Fact: 5}
+			}
+		}
+		now := added.Add(time.Duration(rapid.Int64Range(0, 3e6).Draw(rt, "now")) * time.Second)
+		a, b := Assess(s, now), Assess(s, now)
+		if !reflect.DeepEqual(a, b) {
+			rt.Fatalf("two statuses of one snapshot:\n%+v\n%+v", a, b)
+		}
+		if !a.Wake.IsZero() && !a.Wake.After(now) {
+			rt.Fatalf("wakes at %v, not after %v", a.Wake, now)
+		}
+		for _, c := range a.Checks {
+			worst := metrology.Good
+			for _, p := range c.At {
+				worst = max(worst, p.Verdict.Grade)
+			}
+			if c.Alike != nil {
+				worst = max(worst, c.Alike.Verdict.Grade)
+			}
+			if c.Grade != worst {
+				rt.Fatalf("%s is graded %d, its worst position %d", c.Check.ID, c.Grade, worst)
+			}
+			if c.Freshness != Fresh && c.Advice != AdviceNone {
+				rt.Fatalf("%s is not fresh, yet advice %d", c.Check.ID, c.Advice)
+			}
+		}
+	})
+}
