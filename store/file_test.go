@@ -1,0 +1,141 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+)
+
+// Every connection of both pools has its pragmas, however many are open at once.
+func TestPragmasOnEveryConnection(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	db, err := Open(ctx, filepath.Join(t.TempDir(), "shop ?#%.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	for _, p := range []struct {
+		pool *sql.DB
+		n    int
+		want map[string]string
+	}{{db.writer, 1, writerPragmas}, {db.reader, readers, readerPragmas}} {
+		var conns []*sql.Conn
+		for range p.n {
+			c, err := p.pool.Conn(ctx)
+			if err != nil {
+				t.Fatal(err)
+			}
+			conns = append(conns, c)
+		}
+		for _, c := range conns {
+			for name, want := range p.want {
+				var got string
+				if err := c.QueryRowContext(ctx, "PRAGMA "+name).Scan(&got); err != nil || got != want {
+					t.Errorf("pragma %s = %s, %v; want %s", name, got, err, want)
+				}
+			}
+			if err := c.Close(); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if _, err := db.reader.Exec(`DELETE FROM fact`); err == nil {
+		t.Error("a reader writes")
+	}
+	// A connection without them is refused.
+	bare, err := sql.Open(writerDriver, "file:"+filepath.Join(t.TempDir(), "bare.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer bare.Close()
+	if err := bare.Ping(); err == nil || !strings.Contains(err.Error(), "pragma") {
+		t.Errorf("a connection without the pragmas: %v", err)
+	}
+}
+
+// Transactions take the lock at once, so that reading before writing never
+// fails under contention from another process.
+func TestTransactionsAreImmediate(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	var dbs []*DB
+	for range 2 {
+		db, err := Open(ctx, path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		dbs = append(dbs, db)
+	}
+	var wg sync.WaitGroup
+	errs := make(chan error, 80)
+	for i := range 80 {
+		wg.Go(func() {
+			errs <- dbs[i%2].write(ctx, "one", func(t *tx) error {
+				var n int64
+				if _, err := t.row([]any{&n}, `SELECT count(*) FROM gauge`); err != nil {
+					return err
+				}
+				return t.exec(`INSERT INTO gauge (shop_id, folded, gauge) VALUES ('one', ?, '{}')`, fmt.Sprint(i))
+			})
+		})
+	}
+	wg.Wait()
+	for range 80 {
+		if err := <-errs; err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func TestNewerFileIsRefused(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	db, err := Open(ctx, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.write(ctx, "", func(t *tx) error {
+		return t.exec(`INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (999, 1, ?)`, time.Unix(0, 0).UTC().Format(time.RFC3339))
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(ctx, path); !errors.Is(err, ErrNewer) {
+		t.Errorf("a newer file: %v, want ErrNewer", err)
+	}
+}
+
+func TestCancelledContextStoresNothing(t *testing.T) {
+	t.Parallel()
+	db, err := Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	ctx, cancel := context.WithCancel(context.Background())
+	err = db.write(ctx, "one", func(t *tx) error {
+		if err := t.exec(`INSERT INTO gauge (shop_id, folded, gauge) VALUES ('one', 'x', '{}')`); err != nil {
+			return err
+		}
+		cancel()
+		return nil
+	})
+	if err == nil {
+		t.Fatal("committed after its context ended")
+	}
+	if g, err := db.Shop("one").Gauges(context.Background()); err != nil || len(g) != 0 {
+		t.Errorf("gauges %v, %v", g, err)
+	}
+}

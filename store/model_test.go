@@ -1,0 +1,223 @@
+package store_test
+
+import (
+	"cmp"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	gocmp "github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+	"setscrew/store"
+)
+
+// model is a plain list of what was reported, from which everything is worked
+// out anew whenever it is asked.
+type model struct{ facts []domain.Fact }
+
+// live lists the facts that are not withdrawn, by event time, then number.
+func (m model) live() []domain.Fact {
+	gone := map[domain.FactNo]bool{}
+	for i := len(m.facts) - 1; i >= 0; i-- { // a withdrawal cannot itself be withdrawn
+		if w, ok := m.facts[i].Body.(domain.Withdrawal); ok {
+			gone[w.Of] = true
+		}
+	}
+	var live []domain.Fact
+	for _, f := range m.facts {
+		if !gone[f.No] {
+			live = append(live, f)
+		}
+	}
+	slices.SortFunc(live, func(a, b domain.Fact) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.No, b.No)) })
+	return live
+}
+
+// view is what the model and a snapshot are compared in.
+type view struct {
+	Seconds  int64
+	Latest   map[string]domain.FactNo
+	Waiting  []domain.FactNo
+	Moved    map[string]domain.FactNo
+	Services map[string]string // fact and seconds since
+	Dangers  []domain.FactNo
+	Tags     []domain.FactNo
+}
+
+func (m model) view() view {
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}}
+	live := m.live()
+	confirmed := map[domain.FactNo]bool{}
+	for _, f := range live {
+		if c, ok := f.Body.(domain.ReadingConfirmed); ok {
+			confirmed[c.Of] = true
+		}
+	}
+	for _, f := range live {
+		switch b := f.Body.(type) {
+		case domain.Hours:
+			v.Seconds += b.Seconds
+		case domain.Inspection:
+			v.Latest[b.Check] = f.No
+		case domain.Reading:
+			if b.Unconfirmed && !confirmed[f.No] {
+				v.Waiting = append(v.Waiting, f.No)
+			} else {
+				v.Latest[b.Check] = f.No
+			}
+		case domain.Move:
+			v.Moved[b.Check] = f.No
+		case domain.ServiceDone:
+			since := int64(0)
+			for _, g := range live {
+				if h, ok := g.Body.(domain.Hours); ok && g.At.After(f.At) {
+					since += h.Seconds
+				}
+			}
+			v.Services[b.Service] = fmt.Sprint(f.No, " ", since)
+			for _, c := range b.Moves {
+				v.Moved[c] = f.No
+			}
+		}
+	}
+	slices.Sort(v.Waiting)
+	// Tags and dangers go by the order of recording: each stands until the
+	// first later release that is not withdrawn.
+	released := func(after domain.FactNo) bool {
+		return slices.ContainsFunc(live, func(f domain.Fact) bool {
+			_, ok := f.Body.(domain.Release)
+			return ok && f.No > after
+		})
+	}
+	for _, f := range m.facts {
+		if _, ok := f.Body.(domain.TagOut); ok && !released(f.No) {
+			v.Tags = append(v.Tags, f.No)
+		}
+	}
+	for _, f := range live {
+		if p, ok := f.Body.(domain.Problem); ok && p.Danger && !released(f.No) {
+			v.Dangers = append(v.Dangers, f.No)
+		}
+	}
+	slices.Sort(v.Dangers)
+	return v
+}
+
+func viewOf(s domain.Snapshot) view {
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Seconds: int64(s.Hours.Float(quantity.Second))}
+	for id, l := range s.Latest {
+		v.Latest[id] = l.Fact
+	}
+	for _, w := range s.Waiting {
+		v.Waiting = append(v.Waiting, w.Fact)
+	}
+	for id, m := range s.Moved {
+		v.Moved[id] = m.Fact
+	}
+	for id, l := range s.Services {
+		v.Services[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
+	}
+	for _, d := range s.Dangers {
+		v.Dangers = append(v.Dangers, d.Fact)
+	}
+	for _, t := range s.Tags {
+		v.Tags = append(v.Tags, t.Fact)
+	}
+	return v
+}
+
+// Random reports, typed in any order of time, withdrawn and confirmed: after
+// each, the store's snapshot is what the model works out from the list alone;
+// and at the end rebuilding changes nothing.
+func TestAgainstModel(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(rt *rapid.T) {
+		path := filepath.Join(t.TempDir(), fmt.Sprintf("%d.db", time.Now().UnixNano()))
+		db, err := store.Open(ctx, path)
+		if err != nil {
+			rt.Fatal(err)
+		}
+		defer db.Close()
+		s := db.Shop("one")
+		m := addPlaner(rt, s, "Marble")
+		var mod model
+		sync := func() {
+			// Facts that Setscrew added by itself are taken over from the store.
+			for {
+				f, err := s.Fact(ctx, domain.FactNo(len(mod.facts)+1))
+				if err != nil {
+					return
+				}
+				f.Withdrawn = 0
+				mod.facts = append(mod.facts, f)
+			}
+		}
+		sync()
+		steps := rapid.IntRange(1, 25).Draw(rt, "steps")
+		for i := range steps {
+			e := entry(fmt.Sprintf("s%d", i), 0, m, nil)
+			e.Recorded = start.Add(time.Duration(i+1) * time.Hour)
+			e.At = start.Add(time.Duration(rapid.Int64Range(1, int64(i+1)*60).Draw(rt, "at")) * time.Minute)
+			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
+			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "service", "knives", "move", "tag", "danger", "release", "withdraw", "withdraw"}).Draw(rt, "what") {
+			case "hours":
+				e.Body = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}
+			case "reading":
+				e.Body = infeed(rt, s, m, rapid.SampledFrom([]int64{40, 46, 61, 70}).Draw(rt, "thou"))
+			case "unlikely":
+				r := infeed(rt, s, m, 400)
+				r.Unconfirmed = true
+				e.Body = r
+			case "confirm":
+				e.Body = domain.ReadingConfirmed{Of: some}
+			case "inspect":
+				e.Body = domain.Inspection{Check: "fingers", Pass: rapid.Bool().Draw(rt, "pass")}
+			case "service":
+				e.Body = domain.ServiceDone{Service: "bushings"}
+			case "knives":
+				e.Body = domain.ServiceDone{Service: "knife-change", Moves: []string{"knives"}}
+			case "move":
+				e.Body = domain.Move{Check: "infeed", Reading: some}
+			case "tag":
+				e.Body = domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}
+			case "danger":
+				e.Body = domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true}
+			case "release":
+				e.Body = domain.Release{Owner: domain.OwnerAsked, Note: "seen to"}
+			case "withdraw":
+				e.Body = domain.Withdrawal{Of: some}
+			}
+			o, err := s.Report(ctx, e)
+			if err != nil {
+				var r *domain.Refusal
+				if !asRefusal(err, &r) {
+					rt.Fatal(err)
+				}
+				continue
+			}
+			sync()
+			if d := gocmp.Diff(mod.view(), viewOf(snapshot(rt, s, m))); d != "" {
+				rt.Fatalf("after no. %d %T (-model +store):\n%s", o.Fact.No, e.Body, d)
+			}
+			// Undoing never starts a machine.
+			if _, ok := e.Body.(domain.Withdrawal); ok && o.Before.TaggedOut() && !o.After.TaggedOut() {
+				rt.Fatalf("no. %d, a withdrawal, started the machine", o.Fact.No)
+			}
+			if len(o.After.MustTag) != 0 {
+				rt.Fatalf("a demanded tag was not hung: %+v", o.After.MustTag)
+			}
+		}
+		before := dump(rt, path)
+		if err := s.Rebuild(ctx); err != nil {
+			rt.Fatal(err)
+		}
+		if d := gocmp.Diff(before, dump(rt, path)); d != "" {
+			rt.Fatalf("rebuilding changed (-before +after):\n%s", d)
+		}
+	})
+}

@@ -1,0 +1,593 @@
+package store_test
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"setscrew/commands"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+	"setscrew/store"
+)
+
+// The store offers what the commands need of it.
+var (
+	_ commands.Books = (*store.Shop)(nil)
+	_ commands.Wakes = (*store.DB)(nil)
+)
+
+var ctx = context.Background()
+
+// start is when the tests begin.
+var start = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+
+func open(t testing.TB, path string) *store.DB {
+	t.Helper()
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return db
+}
+
+func fresh(t testing.TB) (*store.DB, string) {
+	path := filepath.Join(t.TempDir(), "shop.db")
+	return open(t, path), path
+}
+
+// tester is what the helpers need of a test, be it testing's or rapid's.
+type tester interface {
+	Helper()
+	Fatal(...any)
+	Fatalf(string, ...any)
+}
+
+// asRefusal is errors.As for refusals.
+func asRefusal(err error, r **domain.Refusal) bool { return errors.As(err, r) }
+
+// entry is a report by ada at so long after start.
+func entry(key string, after time.Duration, m domain.MachineID, b domain.Body) domain.Entry {
+	return domain.Entry{Key: key, Machine: m, At: start.Add(after), Recorded: start.Add(after), By: "ada", For: "ada", Typed: "/test", Body: b}
+}
+
+func report(t tester, s *store.Shop, e domain.Entry) domain.Outcome {
+	t.Helper()
+	o, err := s.Report(ctx, e)
+	if err != nil {
+		t.Fatalf("%s: %v", e.Key, err)
+	}
+	return o
+}
+
+func refused(t testing.TB, s *store.Shop, e domain.Entry, want domain.Code) {
+	t.Helper()
+	_, err := s.Report(ctx, e)
+	var r *domain.Refusal
+	if !errors.As(err, &r) || r.Code != want {
+		t.Errorf("%s: %v, want a refusal %s", e.Key, err, want)
+	}
+}
+
+// addPlaner adds a planer with two knives, read and well.
+func addPlaner(t tester, s *store.Shop, name string) domain.MachineID {
+	t.Helper()
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	hash, err := s.KeepProfile(ctx, "thickness-planer", text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := report(t, s, entry("add "+name, 0, 0, domain.MachineAdded{Name: name,
+		Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Params: map[string]int{"knives": 2}, Rev: 1}}))
+	id := o.Fact.Machine
+	for _, c := range o.After.Machine.Profile.Checks {
+		if c.Inspection {
+			report(t, s, entry(name+" "+c.ID, time.Second, id, domain.Inspection{Check: c.ID, Pass: true}))
+			continue
+		}
+		report(t, s, entry(name+" "+c.ID, time.Second, id, reading(&c, c.Target)))
+	}
+	return id
+}
+
+func reading(c *profile.Check, v quantity.Value) domain.Reading {
+	r := domain.Reading{Check: c.ID, Gauge: domain.GaugeUsed{Name: "dial", Uncertainty: quantity.New(1, 1, quantity.Thou), Coverage: 2}, Typed: "typed"}
+	for _, p := range c.Positions {
+		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{v}})
+	}
+	return r
+}
+
+func infeed(t tester, s *store.Shop, m domain.MachineID, thou int64) domain.Reading {
+	t.Helper()
+	snap, err := s.Snapshot(ctx, m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return reading(snap.Machine.Profile.Check("infeed"), quantity.New(thou, 1, quantity.Thou))
+}
+
+func snapshot(t tester, s *store.Shop, m domain.MachineID) domain.Snapshot {
+	t.Helper()
+	snap, err := s.Snapshot(ctx, m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return snap
+}
+
+// dump is every row of every table of a file, read by a connection of its own.
+func dump(t tester, path string) map[string][]string {
+	t.Helper()
+	db, err := sql.Open("sqlite3", "file:"+path+"?mode=ro")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	rows, err := db.Query(`SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var tables []string
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			t.Fatal(err)
+		}
+		tables = append(tables, name)
+	}
+	rows.Close()
+	all := map[string][]string{}
+	for _, table := range tables {
+		all[table] = dumpTable(t, db, table)
+	}
+	return all
+}
+
+func dumpTable(t tester, db *sql.DB, table string) []string {
+	t.Helper()
+	rows, err := db.Query(`SELECT * FROM "` + table + `"`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rows.Close()
+	columns, err := rows.Columns()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []string
+	for rows.Next() {
+		values := make([]any, len(columns))
+		to := make([]any, len(columns))
+		for i := range values {
+			to[i] = &values[i]
+		}
+		if err := rows.Scan(to...); err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, fmt.Sprint(values...))
+	}
+	slices.Sort(all)
+	return all
+}
+
+func TestReportOnce(t *testing.T) {
+	t.Parallel()
+	db, path := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	o := report(t, s, entry("k", time.Hour, m, domain.Hours{Seconds: 3600}))
+	before := dump(t, path)
+	again := report(t, s, entry("k", 2*time.Hour, m, domain.Hours{Seconds: 7200}))
+	if !again.Repeated || again.Fact.No != o.Fact.No || again.Fact.Body != o.Fact.Body {
+		t.Errorf("the same key again: %+v", again)
+	}
+	if d := cmp.Diff(before, dump(t, path)); d != "" {
+		t.Errorf("the same key again stored something:\n%s", d)
+	}
+	if got := snapshot(t, s, m).Hours; !got.Equal(quantity.New(1, 1, quantity.Hour)) {
+		t.Errorf("%v logged, want 1 h", got)
+	}
+	if _, err := s.Report(ctx, domain.Entry{Machine: m, Body: domain.Hours{Seconds: 1}}); err == nil {
+		t.Error("an entry without a key is applied")
+	}
+}
+
+// Twenty reports past the stop limit at once hang one tag and owe one notice.
+func TestTwentyAtOnce(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	r := infeed(t, s, m, 70)
+	var wg sync.WaitGroup
+	errs := make(chan error, 20)
+	for i := range 20 {
+		wg.Go(func() {
+			e := entry(fmt.Sprintf("k%d", i), time.Hour, m, r)
+			e.By = domain.PersonID(fmt.Sprintf("p%d", i))
+			_, err := s.Report(ctx, e)
+			errs <- err
+		})
+	}
+	wg.Wait()
+	for range 20 {
+		if err := <-errs; err != nil {
+			t.Fatal(err)
+		}
+	}
+	snap := snapshot(t, s, m)
+	if len(snap.Tags) != 1 || snap.Outage != 1 {
+		t.Errorf("%d tags, %d outages; want one of each", len(snap.Tags), snap.Outage)
+	}
+	posts := 0
+	for _, n := range drain(t, db) {
+		if n.Notice.Topic == domain.TopicTagOut && n.Notice.Op == domain.Post {
+			posts++
+		}
+	}
+	if posts != 1 {
+		t.Errorf("%d tag-out notices, want one", posts)
+	}
+}
+
+// drain confirms everything owed, in the order in which it is listed.
+func drain(t testing.TB, db *store.DB) []domain.Owing {
+	t.Helper()
+	var all []domain.Owing
+	now := start.AddDate(1, 0, 0)
+	for {
+		owing, err := db.Owing(ctx, now, 3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(owing) == 0 {
+			return all
+		}
+		for _, o := range owing {
+			if err := db.Posted(ctx, o.Shop, o.ID, "msg-"+o.Notice.Key, now); err != nil {
+				t.Fatal(err)
+			}
+			all = append(all, o)
+		}
+	}
+}
+
+// What is refused leaves no trace in any table.
+func TestRefusalsStoreNothing(t *testing.T) {
+	t.Parallel()
+	db, path := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	gone := addPlaner(t, s, "Granite")
+	report(t, s, entry("retire", time.Minute, gone, domain.MachineRetired{}))
+	hours := report(t, s, entry("h", time.Minute, m, domain.Hours{Seconds: 60}))
+	report(t, s, entry("w", time.Minute, m, domain.Withdrawal{Of: hours.Fact.No}))
+	r := report(t, s, entry("r", time.Minute, m, infeed(t, s, m, 46)))
+	report(t, s, entry("r2", 2*time.Minute, m, infeed(t, s, m, 47)))
+	if err := s.Keep(ctx, domain.Pending{ID: "used", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)}, domain.Pending{ID: "old", Action: "a", Made: start, Expires: start}); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Use(ctx, "used", "x", start); err != nil {
+		t.Fatal(err)
+	}
+	before := dump(t, path)
+	pending := func(id string) domain.Entry {
+		e := entry("p "+id, time.Hour, m, domain.Hours{Seconds: 60})
+		e.Pending = id
+		return e
+	}
+	old := entry("rev", time.Hour, m, domain.Hours{Seconds: 60})
+	old.SetupRev = 7
+	for _, c := range []struct {
+		e    domain.Entry
+		want domain.Code
+	}{
+		{entry("1", time.Hour, 99, domain.Hours{Seconds: 60}), domain.NoSuchMachine},
+		{entry("2", time.Hour, gone, domain.Hours{Seconds: 60}), domain.MachineIsRetired},
+		{entry("3", time.Hour, 0, domain.MachineAdded{Name: " MARBLE ", Setup: snapshot(t, s, m).Machine.Setup}), domain.MachineTwice},
+		{entry("4", time.Hour, m, domain.Release{}), domain.NotTagged},
+		{entry("5", time.Hour, m, domain.Withdrawal{Of: 999}), domain.NoSuchFact},
+		{entry("6", time.Hour, m, domain.Withdrawal{Of: hours.Fact.No}), domain.WithdrawnBefore},
+		{entry("7", time.Hour, m, domain.Withdrawal{Of: 1}), domain.NotWithdrawable},
+		{entry("8", time.Hour, m, domain.ReadingConfirmed{Of: r.Fact.No}), domain.ConfirmedBefore},
+		{entry("9", time.Hour, m, domain.Move{Check: "infeed", Reading: r.Fact.No}), domain.ReadingMovedOn},
+		{entry("10", time.Hour, m, domain.SetupChanged{Setup: domain.Setup{Rev: 9}}), domain.SetupChangedNow},
+		{old, domain.SetupChangedNow},
+		{pending("used"), domain.PendingUsed},
+		{pending("old"), domain.PendingGone},
+		{pending("none"), domain.PendingGone},
+	} {
+		refused(t, s, c.e, c.want)
+	}
+	// One that fails at its very end, after rows were written.
+	if _, err := s.Report(ctx, entry("bad", time.Hour, 0, domain.MachineAdded{Name: "Slate", Setup: domain.Setup{Kind: "thickness-planer", Hash: "none", Rev: 1}})); err == nil {
+		t.Error("a machine without a profile is added")
+	}
+	if d := cmp.Diff(before, dump(t, path)); d != "" {
+		t.Errorf("refusals stored something:\n%s", d)
+	}
+}
+
+// A tag from a withdrawn report stays; only a release lifts it; withdrawing the
+// release tags out again.
+func TestUndoNeverStarts(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	bad := report(t, s, entry("bad", time.Hour, m, infeed(t, s, m, 70)))
+	if len(bad.Hung) != 1 || bad.Hung[0].Because != bad.Fact.No || bad.Hung[0].By != "" {
+		t.Fatalf("hung %+v", bad.Hung)
+	}
+	refused(t, s, entry("rel", 2*time.Hour, m, domain.Release{}), domain.Blocked)
+	o := report(t, s, entry("undo", 3*time.Hour, m, domain.Withdrawal{Of: bad.Fact.No}))
+	if !o.After.TaggedOut() || !o.After.Tags[0].ReportWithdrawn {
+		t.Fatalf("after the undo: tags %+v", o.After.Tags)
+	}
+	if got := o.After.Check("infeed").Latest.Fact; got == bad.Fact.No || got == 0 {
+		t.Errorf("the latest reading is no. %d", got)
+	}
+	// Its cause is gone, so the release is admitted.
+	rel := report(t, s, entry("rel2", 4*time.Hour, m, domain.Release{}))
+	if rel.After.TaggedOut() {
+		t.Fatalf("released, yet tags %+v", rel.After.Tags)
+	}
+	back := report(t, s, entry("undo2", 5*time.Hour, m, domain.Withdrawal{Of: rel.Fact.No}))
+	if len(back.After.Tags) != 1 || back.After.Outage != 2 {
+		t.Errorf("after the release's withdrawal: tags %+v, outage %d", back.After.Tags, back.After.Outage)
+	}
+	// Withdrawing the tag-out that a person hung leaves it hanging.
+	mine := report(t, s, entry("tag", 6*time.Hour, m, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}))
+	o = report(t, s, entry("undo3", 7*time.Hour, m, domain.Withdrawal{Of: mine.Fact.No}))
+	if len(o.After.Tags) != 2 || !o.After.Tags[1].ReportWithdrawn {
+		t.Errorf("after the tag-out's withdrawal: tags %+v", o.After.Tags)
+	}
+	// One that Setscrew hung cannot be withdrawn by itself.
+	refused(t, s, entry("undo4", 7*time.Hour, m, domain.Withdrawal{Of: bad.Hung[0].Fact}), domain.NotWithdrawable)
+}
+
+func TestUnlikelyReadingWaits(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	r := infeed(t, s, m, 700)
+	r.Unconfirmed = true
+	o := report(t, s, entry("r", time.Hour, m, r))
+	if o.After.TaggedOut() || len(o.After.Waiting) != 1 || o.After.Check("infeed").Latest.Fact == o.Fact.No {
+		t.Fatalf("unconfirmed: %+v", o.After.Waiting)
+	}
+	c := report(t, s, entry("c", 2*time.Hour, m, domain.ReadingConfirmed{Of: o.Fact.No}))
+	if !c.After.TaggedOut() || len(c.After.Waiting) != 0 || c.After.Check("infeed").Latest.Fact != o.Fact.No {
+		t.Errorf("confirmed: tags %+v, waiting %+v", c.After.Tags, c.After.Waiting)
+	}
+	u := report(t, s, entry("u", 3*time.Hour, m, domain.Withdrawal{Of: c.Fact.No}))
+	if len(u.After.Waiting) != 1 || !u.After.TaggedOut() {
+		t.Errorf("confirmation withdrawn: tags %+v, waiting %+v", u.After.Tags, u.After.Waiting)
+	}
+	w := report(t, s, entry("w", 4*time.Hour, m, domain.Withdrawal{Of: o.Fact.No}))
+	if len(w.After.Waiting) != 0 {
+		t.Errorf("withdrawn: waiting %+v", w.After.Waiting)
+	}
+}
+
+// Every method of one shop's books shows nothing of another's.
+func TestShopsDoNotSeeEachOther(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	one, two := db.Shop("one"), db.Shop("two")
+	m := addPlaner(t, one, "Marble")
+	report(t, one, entry("set", time.Minute, 0, domain.ShopSet{Shop: domain.Shop{Name: "One", Zone: "CET", Units: quantity.Imperial}}))
+	report(t, one, entry("gauge", time.Minute, 0, domain.GaugeSet{Gauge: domain.OwnGauge{Name: "dial", Coverage: 2}}))
+	h := report(t, one, entry("h", time.Hour, m, domain.Hours{Seconds: 9 * 3600}))
+	if err := one.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)}); err != nil {
+		t.Fatal(err)
+	}
+	code := func(err error) domain.Code {
+		var r *domain.Refusal
+		if errors.As(err, &r) {
+			return r.Code
+		}
+		return ""
+	}
+	if s, err := two.Shop(ctx); err != nil || s != domain.NewShop("two") {
+		t.Errorf("settings %+v, %v", s, err)
+	}
+	if all, err := two.Machines(ctx); err != nil || len(all) != 0 {
+		t.Errorf("machines %v, %v", all, err)
+	}
+	if g, err := two.Gauges(ctx); err != nil || len(g) != 0 {
+		t.Errorf("gauges %v, %v", g, err)
+	}
+	if _, err := two.Snapshot(ctx, m); code(err) != domain.NoSuchMachine {
+		t.Errorf("snapshot: %v", err)
+	}
+	if _, err := two.Fact(ctx, h.Fact.No); code(err) != domain.NoSuchFact {
+		t.Errorf("fact: %v", err)
+	}
+	if _, err := two.LastBy(ctx, "ada"); code(err) != domain.NothingToUndo {
+		t.Errorf("last: %v", err)
+	}
+	if _, err := two.Pending(ctx, "p", start); code(err) != domain.PendingGone {
+		t.Errorf("pending: %v", err)
+	}
+	if err := two.Use(ctx, "p", "k", start); code(err) != domain.PendingGone {
+		t.Errorf("use: %v", err)
+	}
+	refused(t, two, entry("x", time.Hour, m, domain.Hours{Seconds: 1}), domain.NoSuchMachine)
+	refused(t, two, entry("y", time.Hour, m, domain.Withdrawal{Of: h.Fact.No}), domain.NoSuchFact)
+	if _, err := db.Settle(ctx, "two", m, start); code(err) != domain.NoSuchMachine {
+		t.Errorf("settle: %v", err)
+	}
+	// The same key and the same name are each shop's own.
+	m2 := addPlaner(t, two, "Marble")
+	if o := report(t, two, entry("h", time.Hour, m2, domain.Hours{Seconds: 60})); o.Repeated {
+		t.Error("another shop's key counts as applied")
+	}
+	if err := db.Posted(ctx, "two", 1, "m", start); err != nil {
+		t.Fatal(err)
+	}
+	owed := drain(t, db)
+	if len(owed) == 0 || owed[0].Shop != "one" {
+		t.Errorf("shop two confirmed a notice of shop one: %+v", owed)
+	}
+	if err := two.Rebuild(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if got := snapshot(t, one, m).Hours; !got.Equal(quantity.New(9, 1, quantity.Hour)) {
+		t.Errorf("after the other's rebuild: %v", got)
+	}
+}
+
+func TestPendingOutlivesReopening(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := addPlaner(t, db.Shop("one"), "Marble")
+	want := domain.Pending{ID: "p", Action: "again", Args: []byte(`{"a":1}`), Asked: "ada", Made: start, Expires: start.Add(time.Hour)}
+	if err := db.Shop("one").Keep(ctx, want); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	s := open(t, path).Shop("one")
+	got, err := s.Pending(ctx, "p", start.Add(time.Hour-time.Second))
+	if d := cmp.Diff(want, got); err != nil || d != "" {
+		t.Errorf("%v (-want +got):\n%s", err, d)
+	}
+	e := entry("k", time.Minute, m, domain.Hours{Seconds: 60})
+	e.Pending = "p"
+	report(t, s, e)
+	if o := report(t, s, e); !o.Repeated {
+		t.Error("the same press again is not a repetition")
+	}
+	e.Key = "k2"
+	refused(t, s, e, domain.PendingUsed)
+	if err := s.Use(ctx, "p", "k", start); err != nil {
+		t.Errorf("used again by the same key: %v", err)
+	}
+	_, err = s.Pending(ctx, "p", start)
+	var r *domain.Refusal
+	if !errors.As(err, &r) || r.Code != domain.PendingUsed {
+		t.Errorf("used: %v", err)
+	}
+}
+
+// Notices of one machine come one after another; one that failed waits, and
+// holds back those behind it but not another machine's.
+func TestOutboxOrder(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	a, b := addPlaner(t, s, "Marble"), addPlaner(t, s, "Granite")
+	report(t, s, entry("a", time.Hour, a, infeed(t, s, a, 70)))
+	report(t, s, entry("b", time.Hour, b, infeed(t, s, b, 70)))
+	now := start.Add(time.Hour)
+	heads := func(now time.Time) string {
+		owing, err := db.Owing(ctx, now, 10)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var keys []string
+		for _, o := range owing {
+			keys = append(keys, fmt.Sprintf("%s(%d,%s)", o.Notice.Key, o.Attempts, o.Message))
+		}
+		return strings.Join(keys, " ")
+	}
+	if got := heads(now); got != "m1/out/1(0,) m2/out/1(0,)" {
+		t.Fatalf("owing %s", got)
+	}
+	owing, err := db.Owing(ctx, now, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Tried(ctx, "one", owing[0].ID, now, now.Add(time.Minute), "no channel"); err != nil {
+		t.Fatal(err)
+	}
+	if got := heads(now); got != "m2/out/1(0,)" {
+		t.Errorf("after a failure: %s", got)
+	}
+	if next, ok, err := db.NextWake(ctx); err != nil || !ok || !next.Equal(now.Add(time.Minute)) {
+		t.Errorf("next wake %v, %v, %v", next, ok, err)
+	}
+	if got := heads(now.Add(time.Minute)); got != "m1/out/1(1,) m2/out/1(0,)" {
+		t.Errorf("a minute later: %s", got)
+	}
+	again, err := db.Owing(ctx, now.Add(time.Minute), 1)
+	if err != nil || !again[0].Tried.Equal(now) || !again[0].Made.Equal(now) {
+		t.Errorf("%+v, %v", again, err)
+	}
+	if err := db.Posted(ctx, "one", owing[0].ID, "message-7", now); err != nil {
+		t.Fatal(err)
+	}
+	if got := heads(now); got != "m1/out/1/pin(0,message-7) m2/out/1(0,)" {
+		t.Errorf("after the post: %s", got)
+	}
+}
+
+func TestWakes(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	due := time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)
+	if w, err := db.Due(ctx, due.Add(-time.Second), 10); err != nil || len(w) != 0 {
+		t.Errorf("before: %v, %v", w, err)
+	}
+	w, err := db.Due(ctx, due, 10)
+	if err != nil || len(w) != 1 || w[0] != (domain.Wake{Shop: "one", Machine: m, At: due}) {
+		t.Fatalf("at the time: %v, %v", w, err)
+	}
+	if _, err := db.Settle(ctx, "one", m, due); err != nil {
+		t.Fatal(err)
+	}
+	late := due.AddDate(0, 0, 3)
+	if next, ok, err := db.NextWake(ctx); err != nil || !ok || !next.Equal(late) {
+		t.Errorf("next wake %v, %v, %v; want %v", next, ok, err, late)
+	}
+	st, err := db.Settle(ctx, "one", m, late)
+	if err != nil || !st.TaggedOut() {
+		t.Fatalf("late: %+v, %v", st.Tags, err)
+	}
+	// Settling again at any later time does nothing more.
+	n := len(drain(t, db))
+	for i := range 3 {
+		if _, err := db.Settle(ctx, "one", m, late.Add(time.Duration(i)*time.Hour)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if again := drain(t, db); len(again) != 0 || n == 0 {
+		t.Errorf("settled again: %d notices, then %d more", n, len(again))
+	}
+	// A retired machine never wakes.
+	report(t, s, entry("retire", 20*24*time.Hour, m, domain.MachineRetired{}))
+	if w, err := db.Due(ctx, late.AddDate(9, 0, 0), 10); err != nil || len(w) != 0 {
+		t.Errorf("retired: %v, %v", w, err)
+	}
+	if all, err := s.Machines(ctx); err != nil || len(all) != 0 {
+		t.Errorf("retired: machines %v, %v", all, err)
+	}
+}
