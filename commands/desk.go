@@ -53,6 +53,9 @@ func NewDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue) 
 // Declarations lists every command in the order in which help shows them.
 func (d *Desk) Declarations() []*Command { return d.list }
 
+// Actions lists what buttons and forms do.
+func (d *Desk) Actions() []*Action { return actions() }
+
 // Describe is a command's description, or that of one of its options.
 func (d *Desk) Describe(c *Command, option string) string {
 	key := "cmd." + strings.ReplaceAll(c.Name, " ", ".")
@@ -265,10 +268,10 @@ func (c *call) checkOptions(cmd *Command) error {
 		known[o.Name] = o
 		v, given := c.options[o.Name]
 		if o.Required && strings.TrimSpace(v) == "" {
-			return &sorry{key: "option.missing", data: words.D{"Option": o.Name}, example: cmd.Examples[0]}
+			return &sorry{key: "option.missing", data: words.D{"Option": o.Name}, example: c.exampleOf(cmd)}
 		}
 		if limit := max(o.Max, 100); given && o.Takes == Text && len([]rune(v)) > limit && o.Max != 0 || len(v) > 1000 {
-			return &sorry{key: "option.long", data: words.D{"Option": o.Name, "Max": limit}, example: cmd.Examples[0]}
+			return &sorry{key: "option.long", data: words.D{"Option": o.Name, "Max": limit}, example: c.exampleOf(cmd)}
 		}
 		if given && o.Takes == OneOf && !slices.Contains(o.OneOf, v) {
 			return &sorry{key: "option.choice", data: words.D{"Option": o.Name, "Choices": strings.Join(o.OneOf, ", "),
@@ -277,7 +280,7 @@ func (c *call) checkOptions(cmd *Command) error {
 	}
 	for name := range c.options {
 		if known[name] == nil {
-			return &sorry{key: "option.unknown", data: words.D{"Option": words.User(name), "Command": "/" + cmd.Name}, example: cmd.Examples[0]}
+			return &sorry{key: "option.unknown", data: words.D{"Option": words.User(name), "Command": "/" + cmd.Name}, example: c.exampleOf(cmd)}
 		}
 	}
 	return nil

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -42,6 +43,9 @@ func find(typed string, among []named) (found int, near []string) {
 	for _, n := range among {
 		name := fold(n.name)
 		d := distance(t, name)
+		if id := n.id[strings.Index(n.id, ":")+1:]; id != "" {
+			d = min(d, distance(t, id))
+		}
 		if strings.Contains(name, t) && t != "" {
 			d = min(d, 2)
 		}
@@ -114,9 +118,18 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 	return -1, s
 }
 
-// exampleWith is the command as it was given, with one option replaced: an
-// example that works.
+// exampleWith is the command as it was given, with one option replaced, or left
+// out where value is "": an example that works.
 func (c *call) exampleWith(option, value string) string {
+	given := c.options
+	defer func() { c.options = given }()
+	c.options = maps.Clone(given)
+	c.options[option] = value
+	return c.exampleWithout()
+}
+
+// exampleWithout is the command as it was given, with some options left out.
+func (c *call) exampleWithout(options ...string) string {
 	cmd := c.desk.byName[c.name]
 	if cmd == nil {
 		return ""
@@ -124,11 +137,8 @@ func (c *call) exampleWith(option, value string) string {
 	var b strings.Builder
 	b.WriteString("/" + cmd.Name)
 	for _, o := range cmd.Options {
-		v, ok := c.options[o.Name]
-		if o.Name == option {
-			v, ok = value, true
-		}
-		if !ok || v == "" {
+		v := c.options[o.Name]
+		if v == "" || slices.Contains(options, o.Name) {
 			continue
 		}
 		v = words.User(v)
@@ -138,6 +148,25 @@ func (c *call) exampleWith(option, value string) string {
 		b.WriteString(" " + o.Name + ":" + v)
 	}
 	return b.String()
+}
+
+// exampleOf is a command's first example, for a machine that this shop has.
+func (c *call) exampleOf(cmd *Command) string { return c.here(cmd.Examples[0]) }
+
+// demoMachine is the machine that the declarations' examples name.
+const demoMachine = "machine:Marble"
+
+// here is an example with the shop's first machine in the place of the demo
+// shop's.
+func (c *call) here(example string) string {
+	if !strings.Contains(example, demoMachine) {
+		return example
+	}
+	all, err := c.books.Machines(c)
+	if err != nil || len(all) == 0 || machineNamed(all, "Marble") != nil {
+		return example
+	}
+	return strings.ReplaceAll(example, demoMachine, "machine:"+quoted(all[0].Name))
 }
 
 // machine is the machine that the option "machine" names.

@@ -74,6 +74,15 @@ func capital(s string) string {
 	return string(unicode.ToUpper(r)) + s[n:]
 }
 
+// place is a position at the beginning of a sentence; where a check has only
+// one place, the check itself.
+func place(k *profile.Check, position string) string {
+	if position == "" {
+		return capital(k.Name)
+	}
+	return capital(position)
+}
+
 // values prints a reading's positions: "left 1.17 mm, right 1.04 mm", or from
 // the least to the greatest where there are many.
 func (c *call) values(r ruler, at []quantity.At) string {
@@ -117,6 +126,9 @@ func reasonIn(say words.Speaker, r domain.Reason) string {
 		d["Limit"] = quantity.Show(r.Limit, r.Unit, r.Decimals, r.Value)
 	}
 	key := "reason." + string(r.Code)
+	if r.Position == "" && (r.Code == domain.OutsideStop || r.Code == domain.MaybeStop) {
+		key += ".single"
+	}
 	if r.Text != "" && (r.Code == domain.FailedCheck || r.Code == domain.DangerSeen) {
 		key += ".note"
 	}

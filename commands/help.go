@@ -49,6 +49,8 @@ func runHelp(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.say("help.stewards", nil))
 	}
 	r.Lines = append(r.Lines, c.say("help.examples", words.D{"N": len(cmd.Examples)}))
-	r.Lines = append(r.Lines, cmd.Examples...)
+	for _, e := range cmd.Examples {
+		r.Lines = append(r.Lines, c.here(e))
+	}
 	return r, nil
 }

@@ -87,13 +87,14 @@ func (c *call) state(st domain.Status) string {
 		return c.outOfService(st.Machine)
 	}
 	worst, due := metrology.Good, 0
-	unread := false
+	unread, today := false, false
 	for _, cs := range st.Checks {
 		if cs.Freshness == domain.Fresh {
 			worst = max(worst, cs.Grade)
 		} else {
 			unread = true
 		}
+		today = today || cs.Advice == domain.AdviceMeasureToday
 		if cs.Due.State != upkeep.NotDue {
 			due++
 		}
@@ -104,6 +105,8 @@ func (c *call) state(st domain.Status) string {
 		}
 	}
 	switch {
+	case today:
+		return c.say("state.measure", d)
 	case unread:
 		return c.say("state.unread", d)
 	case worst >= metrology.Adjust:

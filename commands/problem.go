@@ -39,15 +39,12 @@ func runProblem(c *call) (Reply, error) {
 	d := words.D{"Machine": words.User(m.Name), "Problem": words.User(b.Name), "No": o.Fact.No}
 	recorded := c.say("problem.recorded", d)
 	if b.Danger {
-		r := Reply{Headline: c.outOfService(m), Lines: []string{c.say("problem.stop", nil)}}
-		if s.Advice != "" {
-			r.Lines = append(r.Lines, s.Advice)
-		}
+		r := Reply{Headline: c.outOfService(m), Lines: []string{s.Advice, c.say("problem.stop", nil)}}
 		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil), recorded)
 		return r, nil
 	}
 	r := Reply{Headline: recorded}
-	if s != nil && s.Advice != "" {
+	if s != nil {
 		r.Lines = append(r.Lines, c.say("problem.first", words.D{"Advice": s.Advice}))
 	}
 	if o.After.TaggedOut() {

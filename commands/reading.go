@@ -267,7 +267,7 @@ func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []st
 	for _, mv := range cs.Plan.Moves {
 		a := m.Profile.Adjuster(mv.Adjuster)
 		off := mv.Before.Sub(cs.Check.Target)
-		d := words.D{"Position": capital(mv.Position), "Off": r.size(off, quantity.Zero(off.Kind())), "Screw": a.Name, "Seen": a.SeenFrom,
+		d := words.D{"Position": place(cs.Check, mv.Position), "Off": r.size(off, quantity.Zero(off.Kind())), "Screw": a.Name, "Seen": a.SeenFrom,
 			"Turns": quantity.Format(mv.Turns.Abs(), quantity.Turn, 2), "Then": r.show(mv.Predicted)}
 		d["Way"] = c.say("way.high", nil)
 		if (off.Sign() > 0) == (a.Positive == profile.Down) {
@@ -311,7 +311,7 @@ func (c *call) offLines(cs *domain.CheckStatus, r ruler) []string {
 		if off.Sign() < 0 {
 			key = "off.under"
 		}
-		lines = append(lines, c.say(key, words.D{"Position": capital(p.Position), "Off": r.size(off), "Target": r.show(cs.Check.Target)}))
+		lines = append(lines, c.say(key, words.D{"Position": place(cs.Check, p.Position), "Off": r.size(off), "Target": r.show(cs.Check.Target)}))
 	}
 	return lines
 }
@@ -396,7 +396,7 @@ func runTurned(c *call, arg string) (Reply, error) {
 	ruler := rulerFor(cs.Check, snap.Machine.UnitsIn(c.shop))
 	reply := Reply{Replaces: true, Headline: c.say("turned.headline", words.D{"Check": capital(cs.Check.Name), "No": o.Fact.No})}
 	for _, mv := range cs.Plan.Moves {
-		reply.Lines = append(reply.Lines, c.say("turned.expect", words.D{"Position": capital(mv.Position), "Then": ruler.show(mv.Predicted)}))
+		reply.Lines = append(reply.Lines, c.say("turned.expect", words.D{"Position": place(cs.Check, mv.Position), "Then": ruler.show(mv.Predicted)}))
 	}
 	var stale []string
 	for _, id := range snap.Machine.Profile.Dependents(r.Check) {

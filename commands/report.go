@@ -19,8 +19,7 @@ func (c *call) eventTime() (time.Time, error) {
 	t, err := upkeep.ParseWhen(c.options["when"], c.now, c.shop.Location())
 	var w *upkeep.WhenError
 	if errors.As(err, &w) {
-		return t, &sorry{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input), "Example": w.Example},
-			example: c.exampleWith("when", w.Example)}
+		return t, &sorry{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input)}, example: c.exampleWith("when", "")}
 	}
 	return t, err
 }
@@ -33,7 +32,7 @@ func (c *call) entry(m domain.Machine, body domain.Body) (domain.Entry, error) {
 	}
 	if at.Before(m.Added) && m.ID != 0 {
 		return domain.Entry{}, &sorry{key: "when.before", data: words.D{"Machine": words.User(m.Name),
-			"Added": words.Time(m.Added, words.DateTime)}}
+			"Added": words.Time(m.Added, words.DateTime)}, example: c.exampleWith("when", "")}
 	}
 	e := domain.Entry{Key: c.id, Pending: c.pending, Machine: m.ID, SetupRev: m.Setup.Rev, At: at, Recorded: c.now,
 		By: c.actor.ID, For: c.actor.ID, Typed: c.typed, Body: body}

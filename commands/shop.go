@@ -180,10 +180,12 @@ func (c *call) params(p *profile.Profile) (map[string]int, error) {
 		}
 		if found == nil || err != nil || n < found.Min || n > found.Max {
 			var accepted []string
+			works := ""
 			for _, q := range p.Parameters {
 				accepted = append(accepted, fmt.Sprintf("%s %d to %d", q.ID, q.Min, q.Max))
+				works = fmt.Sprintf("%s=%d", q.ID, q.Default)
 			}
-			return nil, &sorry{key: "add.with", data: words.D{"Given": words.User(part), "Accepted": strings.Join(accepted, ", ")}, example: shopAdd.Examples[0]}
+			return nil, &sorry{key: "add.with", data: words.D{"Given": words.User(part), "Accepted": strings.Join(accepted, ", ")}, example: c.exampleWith("with", works)}
 		}
 		params[found.ID] = n
 	}
@@ -245,15 +247,16 @@ func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, er
 	case !given:
 		return nil, nil
 	case !isCheck:
-		return nil, &sorry{key: "confirm.notcheck", example: shopConfirm.Examples[1]}
+		return nil, &sorry{key: "confirm.notcheck", example: c.exampleWithout("target", "adjust", "stop")}
 	}
 	k := m.Profile.Check(id)
+	example := c.exampleConfirm(m, k)
 	ctx := quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(c.shop)]}
 	v := &domain.CheckValues{Target: k.Target, Adjust: k.Adjust, Stop: k.Stop}
 	if t := c.options["target"]; t != "" {
 		p, err := quantity.Parse(t, ctx)
 		if err != nil {
-			return nil, c.optionError(err, "target")
+			return nil, c.optionError(err, "target", example)
 		}
 		v.Target = p.Value
 	}
@@ -267,34 +270,48 @@ func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, er
 		}
 		low, high, ok := strings.Cut(text, " to ")
 		if !ok {
-			return nil, &sorry{key: "confirm.band", data: words.D{"Option": b.option, "Given": words.User(text)}, example: shopConfirm.Examples[1]}
+			return nil, &sorry{key: "confirm.band", data: words.D{"Option": b.option, "Given": words.User(text)}, example: example}
 		}
 		h, err := quantity.Parse(high, ctx)
 		if err != nil {
-			return nil, c.optionError(err, b.option)
+			return nil, c.optionError(err, b.option, example)
 		}
 		l, err := quantity.Parse(low, quantity.Context{Kind: ctx.Kind, Entry: h.Unit})
 		if err != nil {
-			return nil, c.optionError(err, b.option)
+			return nil, c.optionError(err, b.option, example)
 		}
 		b.band.Low, b.band.High = l.Value, h.Value
 	}
 	if !inOrder(v) {
-		return nil, &sorry{key: "confirm.order", example: shopConfirm.Examples[1]}
+		return nil, &sorry{key: "confirm.order", example: example}
 	}
 	return v, nil
 }
 
+// exampleConfirm sets a check's values to what they are.
+func (c *call) exampleConfirm(m domain.Machine, k *profile.Check) string {
+	unit := k.Entry[m.UnitsIn(c.shop)]
+	given := c.options
+	defer func() { c.options = given }()
+	c.options = map[string]string{"machine": m.Name, "what": k.Name, "target": quantity.Typed(k.Target, unit)}
+	for option, b := range map[string]profile.Band{"adjust": k.Adjust, "stop": k.Stop} {
+		if b.Low.Valid() && b.High.Valid() {
+			c.options[option] = quantity.Typed(b.Low, unit) + " to " + quantity.Typed(b.High, unit)
+		}
+	}
+	return c.exampleWithout()
+}
+
 // optionError words a value that could not be read, or could be read in two
 // ways, where a question has no place.
-func (c *call) optionError(err error, option string) error {
+func (c *call) optionError(err error, option, example string) error {
 	r, err := c.askOrRefuse(err, option, nil, "")
 	if err == nil {
-		return &sorry{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline}, example: shopConfirm.Examples[1]}
+		return &sorry{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline}, example: example}
 	}
 	var s *sorry
 	if errors.As(err, &s) {
-		s.example = shopConfirm.Examples[1]
+		s.example = example
 	}
 	return err
 }

@@ -8,6 +8,7 @@ import (
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/linkage"
+	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
 
@@ -34,7 +35,7 @@ func runWhy(c *call) (Reply, error) {
 	case c.options["report"] != "":
 		return c.why(c.options["report"])
 	case c.options["machine"] == "":
-		return Reply{}, &sorry{key: "why.what", example: whyCommand.Examples[0]}
+		return Reply{}, &sorry{key: "why.what", example: c.exampleOf(whyCommand)}
 	}
 	m, err := c.machine()
 	if err != nil {
@@ -66,7 +67,7 @@ func runWhy(c *call) (Reply, error) {
 	for _, b := range st.Blockers {
 		r.Lines = append(r.Lines, blockerIn(c.speaker, b))
 	}
-	r.Lines = append(r.Lines, c.say("why.more", nil), whyCommand.Examples[0])
+	r.Lines = append(r.Lines, c.say("why.more", nil), c.exampleOf(whyCommand))
 	return r, nil
 }
 
@@ -89,7 +90,11 @@ func (c *call) why(typed string) (Reply, error) {
 		return Reply{}, err
 	}
 	r := Reply{Headline: c.factLine(f, snap.Machine)}
-	r.Lines = append(r.Lines, c.say("why.when", words.D{"At": words.Time(f.At, words.DateTime), "By": words.Person(string(f.By))}))
+	key := "why.when"
+	if f.By == "" {
+		key += ".own"
+	}
+	r.Lines = append(r.Lines, c.say(key, words.D{"At": words.Time(f.At, words.DateTime), "By": words.Person(string(f.By))}))
 	if f.Withdrawn != 0 {
 		r.Lines = append(r.Lines, c.say("why.withdrawn", words.D{"No": f.Withdrawn}))
 	}
@@ -102,7 +107,8 @@ func (c *call) why(typed string) (Reply, error) {
 	snap.Latest = map[string]domain.Latest{b.Check: {Fact: f.No, At: f.At, Check: b.Check, Reading: &b}}
 	snap.Moved = nil
 	e, err := c.whyCheck(domain.Assess(snap, c.now), b.Check)
-	e.Lines = append(r.Lines, e.Lines...)
+	e.Lines = append(append(r.Lines, e.Headline), e.Lines...)
+	e.Headline = r.Headline
 	return e, err
 }
 
@@ -136,17 +142,17 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 	add("why.limits", words.D{"Target": rl.exactly(k.Target), "Adjust": c.band(rl, k.Adjust), "Stop": c.band(rl, k.Stop)})
 	add("why.rule", nil)
 	for _, p := range cs.At {
-		add("why.position", words.D{"Position": capital(p.Position), "Value": rl.show(p.Verdict.Value),
+		add("why.position", words.D{"Position": place(k, p.Position), "Value": rl.show(p.Verdict.Value),
 			"Adjust": c.say("proof."+p.Verdict.AdjustProof.String(), nil), "Stop": c.say("proof."+p.Verdict.StopProof.String(), nil)})
 	}
-	if a := cs.Alike; a != nil {
+	if a := cs.Alike; a != nil && a.Low != a.High {
 		add("why.alike", words.D{"Low": a.Low, "High": a.High, "By": rl.size(a.Verdict.Value, k.AlikeAdjust), "U": rl.doubt(a.Verdict.Uncertainty),
 			"Most": rl.size(k.AlikeAdjust, a.Verdict.Value), "Proof": c.say("proof."+a.Verdict.AdjustProof.String(), nil)})
 	}
 	if cs.Plan != nil {
 		add("why.turns", nil)
 		for _, mv := range cs.Plan.Moves {
-			r.Lines = append(r.Lines, c.turnsLine(st.Machine, k.Target, mv, rl))
+			r.Lines = append(r.Lines, c.turnsLine(st.Machine, k, mv, rl))
 		}
 	}
 	add("why.source", words.D{"Source": k.Source})
@@ -161,12 +167,15 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 }
 
 // turnsLine is the arithmetic of one screw.
-func (c *call) turnsLine(m domain.Machine, target quantity.Value, mv linkage.Move, rl ruler) string {
+func (c *call) turnsLine(m domain.Machine, k *profile.Check, mv linkage.Move, rl ruler) string {
 	a := m.Profile.Adjuster(mv.Adjuster)
 	exact, _ := mv.Exact.Abs().In(quantity.Turn).Float64()
-	d := words.D{"Position": capital(mv.Position), "Off": rl.size(mv.Before.Sub(target)),
+	d := words.D{"Position": place(k, mv.Position), "Off": rl.size(mv.Before.Sub(k.Target)),
 		"Lead": rl.size(a.Lead), "Exact": strconv.FormatFloat(exact, 'f', 2, 64),
 		"Step": quantity.Format(a.Increment, quantity.Turn, 3), "Turns": quantity.Format(mv.Turns.Abs(), quantity.Turn, 3), "Thread": a.Thread}
+	if mv.First {
+		return c.say("why.turn.first", d)
+	}
 	return c.say("why.turn", d)
 }
 

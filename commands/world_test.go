@@ -4,10 +4,8 @@ import (
 	"context"
 	"flag"
 	"fmt"
-	"maps"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -28,6 +26,13 @@ var said = struct {
 	sync.Mutex
 	keys map[string]bool
 }{keys: map[string]bool{}}
+
+// sayKey notes that a message was said.
+func sayKey(key string) {
+	said.Lock()
+	defer said.Unlock()
+	said.keys[key] = true
+}
 
 // TestMain runs every test and then sees that no message of the catalogue was
 // left unsaid.
@@ -86,11 +91,7 @@ func worldOver(t *testing.T, db *store.DB) *world {
 		t.Fatal(err)
 	}
 	cat.Missing = func(key string, err error) { t.Errorf("message %s: %v", key, err) }
-	cat.Said = func(key string) {
-		said.Lock()
-		defer said.Unlock()
-		said.keys[key] = true
-	}
+	cat.Said = sayKey
 	w := &world{t: t, db: db, now: start, shop: "quarry-street"}
 	w.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	w.desk.Fault = func(id string, err error) { t.Errorf("fault at %s: %v", id, err) }
@@ -323,6 +324,3 @@ func (w *world) must(r commands.Reply) {
 		w.t.Fatalf("refused: %s %q", r.Headline, r.Lines)
 	}
 }
-
-// sortedKeys lists a map's keys in order.
-func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

@@ -54,10 +54,10 @@ func ParseWhen(text string, now time.Time, loc *time.Location) (time.Time, error
 	}
 	t, ok := readWhen(s, now, loc)
 	if !ok {
-		return time.Time{}, &WhenError{text, Unreadable, "yesterday 17:30"}
+		return time.Time{}, &WhenError{text, Unreadable, "40 min ago"}
 	}
 	if t.After(now) {
-		return time.Time{}, &WhenError{text, Future, "yesterday 17:30"}
+		return time.Time{}, &WhenError{text, Future, "40 min ago"}
 	}
 	return t, nil
 }

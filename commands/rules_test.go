@@ -1,0 +1,407 @@
+package commands_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+)
+
+// Every command and every button has its rule of who may use it, and both are
+// kept: whoever the rule leaves out is refused before anything else is looked
+// at.
+func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	rules := map[commands.Who][]string{ // who is let in
+		commands.Anyone:  {"ada", "wren", "owner"},
+		commands.Asker:   {"ada", "wren", "owner"},
+		commands.Steward: {"wren"},
+		commands.Keeper:  {"wren", "owner"},
+	}
+	forbidden := regexp.MustCompile(`^Only `)
+	all := w.desk.Declarations()
+	if len(all) < 16 {
+		t.Fatalf("only %d commands", len(all))
+	}
+	for _, c := range all {
+		in, ok := rules[c.Who]
+		if !ok || c.Who == commands.Asker {
+			t.Errorf("/%s has no rule of who may use it", c.Name)
+			continue
+		}
+		for _, who := range []string{"ada", "wren", "owner"} {
+			r := w.as(who, c.Name, "machine=Xylophone")
+			if got := !forbidden.MatchString(r.Headline); got != slices.Contains(in, who) {
+				t.Errorf("/%s by %s: let in %v, by rule %d", c.Name, who, got, c.Who)
+			}
+		}
+	}
+	actions := w.desk.Actions()
+	if len(actions) < 8 {
+		t.Fatalf("only %d actions", len(actions))
+	}
+	for _, a := range actions {
+		in, ok := rules[a.Who]
+		if !ok {
+			t.Errorf("button %s has no rule of who may press it", a.Name)
+			continue
+		}
+		if a.Waits == (a.Who == commands.Anyone) {
+			t.Errorf("button %s: only what anybody may press goes without a pending", a.Name)
+		}
+		id := "pending-" + a.Name
+		arg := "1"
+		if a.Waits {
+			arg = id
+			if err := w.db.Shop(w.shop).Keep(context.Background(), domain.Pending{ID: id, Action: a.Name, Args: []byte("{}"), Asked: "ada", Made: w.now, Expires: w.now.Add(time.Hour)}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		w.desk.Fault = nil // an empty argument is no press that a button makes
+		for _, who := range []string{"ada", "bo", "wren", "owner"} {
+			r := w.send(who, "press "+a.Name, "s1:"+a.Name+":"+arg, nil)
+			want := slices.Contains(in, who) && (a.Who != commands.Asker || who != "owner") || a.Who == commands.Anyone
+			if a.Who == commands.Asker {
+				want = who == "ada" || who == "wren"
+			}
+			if got := !forbidden.MatchString(r.Headline); got != want {
+				t.Errorf("button %s pressed by %s: let in %v, by rule %d", a.Name, who, got, a.Who)
+			}
+		}
+	}
+}
+
+// The declarations keep the chat's rules: names, descriptions, order and
+// lengths of options; and every command has examples.
+func TestDeclarations(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	name := regexp.MustCompile(`^[a-z]{1,32}( [a-z]{1,32})?$`)
+	seen := map[string]bool{}
+	for _, c := range w.desk.Declarations() {
+		if !name.MatchString(c.Name) || seen[c.Name] {
+			t.Errorf("command %q", c.Name)
+		}
+		seen[c.Name] = true
+		if len(c.Examples) == 0 {
+			t.Errorf("/%s has no example", c.Name)
+		}
+		for _, e := range c.Examples {
+			if e != "/"+c.Name && !strings.HasPrefix(e, "/"+c.Name+" ") {
+				t.Errorf("/%s: example %s", c.Name, e)
+			}
+		}
+		if n := utf8.RuneCountInString(w.desk.Describe(c, "")); n < 1 || n > 100 {
+			t.Errorf("/%s: description of %d characters", c.Name, n)
+		}
+		if len(c.Options) > 25 {
+			t.Errorf("/%s has %d options", c.Name, len(c.Options))
+		}
+		optional := false
+		options := map[string]bool{}
+		for _, o := range c.Options {
+			if n := utf8.RuneCountInString(w.desk.Describe(c, o.Name)); n < 1 || n > 100 {
+				t.Errorf("/%s %s: description of %d characters", c.Name, o.Name, n)
+			}
+			if !name.MatchString(o.Name) || options[o.Name] || o.Takes == 0 || (o.Takes == commands.OneOf) != (len(o.OneOf) > 0) || len(o.OneOf) > 25 {
+				t.Errorf("/%s: option %+v", c.Name, o)
+			}
+			options[o.Name] = true
+			if o.Required && optional {
+				t.Errorf("/%s: required option %s after an optional one", c.Name, o.Name)
+			}
+			optional = optional || !o.Required
+		}
+	}
+}
+
+// Every refusal that the books can give has its words.
+func TestEveryRefusalHasWords(t *testing.T) {
+	t.Parallel()
+	for _, code := range []domain.Code{domain.NoSuchMachine, domain.MachineTwice, domain.MachineIsRetired, domain.SetupChangedNow, domain.NoSuchFact,
+		domain.NotTagged, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded, domain.WithdrawnBefore, domain.NotWithdrawable, domain.ConfirmedBefore,
+		domain.PendingUsed, domain.PendingGone, domain.ReadingMovedOn, domain.OthersReport, domain.NothingToUndo} {
+		w := newWorld(t)
+		w.marble()
+		w.desk = faulty(w, map[string]error{"Report": &domain.Refusal{Code: code, Name: "Marble", Fact: 7, Blockers: []domain.Blocker{{Code: domain.BlockUnread, Name: "table"}}}})
+		r := w.as("ada", "hours", "machine=Marble", "hours=1")
+		if !r.Refused || r.Headline == "" || strings.HasPrefix(r.Headline, "refused.") {
+			t.Errorf("%s: %+v", code, r)
+		}
+	}
+}
+
+// What goes wrong inside is worded, never shown; the program's keeper is told.
+func TestFaults(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		method string
+		err    error
+		want   string
+		told   bool
+	}{
+		{"Report", errors.New("disk on fire"), "Something went wrong on our side and nothing was recorded; please try again. Reference i", true},
+		{"Shop", errors.New("disk on fire"), "Something went wrong", true},
+		{"Report", fmt.Errorf("commit: %w", context.DeadlineExceeded), "That took too long", false},
+		{"Machines", errPanic, "Something went wrong", true},
+	} {
+		w := newWorld(t)
+		w.marble()
+		var told []string
+		w.desk = faulty(w, map[string]error{c.method: c.err})
+		w.desk.Fault = func(id string, err error) { told = append(told, err.Error()) }
+		r := w.as("ada", "hours", "machine=Marble", "hours=1")
+		if !r.Refused || !r.Quiet || !strings.HasPrefix(r.Headline, c.want) || strings.Contains(r.Headline, "fire") {
+			t.Errorf("%s fails: %+v", c.method, r)
+		}
+		if (len(told) == 1) != c.told {
+			t.Errorf("%s fails: the keeper was told %q", c.method, told)
+		}
+	}
+	// A report stands even if the buttons behind its reply could not be kept.
+	w := newWorld(t)
+	w.marble()
+	w.desk = faulty(w, map[string]error{"Keep": errors.New("disk full")})
+	w.desk.Fault = func(string, error) {}
+	r := w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
+	if r.Refused || len(r.Buttons) != 0 || !strings.Contains(strings.Join(r.Lines, " "), "report itself is safe") {
+		t.Errorf("buttons not kept: %+v", r)
+	}
+	if snap, err := w.db.Shop(w.shop).Snapshot(context.Background(), 1); err != nil || snap.Latest["infeed"].Reading.Typed != "left 46 thou, right 40 thou" {
+		t.Errorf("the report does not stand: %+v, %v", snap.Latest["infeed"], err)
+	}
+}
+
+var errPanic = errors.New("panic")
+
+// faulty is the world's desk over books whose named methods fail.
+func faulty(w *world, fail map[string]error) *commands.Desk {
+	cat, err := words.Load()
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	cat.Said = sayKey
+	return commands.NewDesk(func(id domain.ShopID) commands.Books { return faultyBooks{w.db.Shop(id), fail} }, w.db, cat)
+}
+
+type faultyBooks struct {
+	commands.Books
+	fail map[string]error
+}
+
+func (b faultyBooks) Shop(ctx context.Context) (domain.Shop, error) {
+	if err := b.fail["Shop"]; err != nil {
+		return domain.Shop{}, err
+	}
+	return b.Books.Shop(ctx)
+}
+
+func (b faultyBooks) Machines(ctx context.Context) ([]domain.Machine, error) {
+	if err := b.fail["Machines"]; err == errPanic {
+		panic("index out of range")
+	}
+	return b.Books.Machines(ctx)
+}
+
+func (b faultyBooks) Report(ctx context.Context, e domain.Entry) (domain.Outcome, error) {
+	if err := b.fail["Report"]; err != nil {
+		return domain.Outcome{}, err
+	}
+	return b.Books.Report(ctx, e)
+}
+
+func (b faultyBooks) Keep(ctx context.Context, p ...domain.Pending) error {
+	if err := b.fail["Keep"]; err != nil {
+		return err
+	}
+	return b.Books.Keep(ctx, p...)
+}
+
+// The same interaction delivered twice is answered twice and recorded once.
+func TestSameInteractionTwice(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	first := w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
+	w.n--
+	w.now = w.now.Add(-time.Second)
+	second := w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
+	if first.Headline != second.Headline || second.Refused {
+		t.Errorf("first %q, second %q", first.Headline, second.Headline)
+	}
+	first.Buttons = slices.Clone(first.Buttons)
+	w.last = first
+	a := w.press("ada", "I turned it")
+	w.n--
+	w.last = first
+	b := w.press("ada", "I turned it")
+	if a.Refused || !b.Refused {
+		// The reading has been overtaken by the move itself.
+		t.Errorf("pressed: %q; delivered again: %q", a.Headline, b.Headline)
+	}
+	if _, err := w.db.Shop(w.shop).Fact(context.Background(), 17); err == nil {
+		t.Error("something was recorded twice")
+	}
+}
+
+// Completions are at most 25, begin with what begins so, and know the machine.
+func TestComplete(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.must(w.as("wren", "shop gauge", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	for i := range 30 {
+		w.must(w.as("wren", "shop add", fmt.Sprintf("name=Slate %02d", i), "kind=thickness-planer"))
+	}
+	complete := func(name, option, partial string, options map[string]string) []string {
+		var all []string
+		for _, c := range w.desk.Complete(context.Background(), commands.Completion{Shop: w.shop, Actor: actor("ada"), Name: name, Option: option, Partial: partial, Options: options, Now: w.now}) {
+			all = append(all, c.Value)
+		}
+		return all
+	}
+	marble := map[string]string{"machine": "marble"}
+	for _, c := range []struct {
+		name, option, partial string
+		options               map[string]string
+		want                  []string
+	}{
+		{"hours", "machine", "MAR", nil, []string{"Marble"}},
+		{"reading", "check", "roller", marble, []string{"infeed roller", "outfeed roller"}},
+		{"reading", "check", "out", marble, []string{"outfeed roller"}},
+		{"reading", "check", "", map[string]string{"machine": "none such"}, nil},
+		{"reading", "gauge", "dial", marble, []string{"dial indicator on a base", "long dial"}},
+		{"service", "service", "kni", marble, []string{"change or reset the knives"}},
+		{"problem", "what", "smo", marble, []string{"smoke or a smell of burning"}},
+		{"shop confirm", "what", "outfeed roller r", marble, []string{"outfeed roller right set screw"}},
+		{"shop add", "kind", "", nil, []string{"thickness-planer"}},
+		{"help", "command", "rea", nil, []string{"reading"}},
+		{"hours", "hours", "1", nil, nil},
+		{"sermon", "machine", "", nil, nil},
+	} {
+		if got := complete(c.name, c.option, c.partial, c.options); !slices.Equal(got, c.want) {
+			t.Errorf("/%s %s:%s: %q, want %q", c.name, c.option, c.partial, got, c.want)
+		}
+	}
+	if n := len(complete("hours", "machine", "", nil)); n != 25 {
+		t.Errorf("%d choices of 31 machines", n)
+	}
+}
+
+// User text stays inside its guard, whatever it holds.
+func FuzzUserText(f *testing.F) {
+	for _, s := range []string{"plain", "@everyone **x**", "\u202egnp", "\ue000x\ue00f", "a\nb", "\x00", "\xff"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		got := words.Expand("before "+words.User(s)+" after", markMedium{})
+		inside, ok := strings.CutPrefix(got, "before [")
+		inside, end := strings.CutSuffix(inside, "] after")
+		if !ok || !end {
+			t.Fatalf("%q: %q", s, got)
+		}
+		if !utf8.ValidString(inside) {
+			t.Fatalf("%q: not UTF-8: %q", s, inside)
+		}
+		for _, r := range inside {
+			if unicode.IsControl(r) || unicode.Is(unicode.Co, r) || unicode.Is(unicode.Cf, r) {
+				t.Fatalf("%q keeps %U", s, r)
+			}
+		}
+		if inside != words.Clean(inside) {
+			t.Fatalf("%q cleaned twice differs", s)
+		}
+	})
+}
+
+type markMedium struct{}
+
+func (markMedium) User(s string) string                       { return "[" + s + "]" }
+func (markMedium) Time(t time.Time, _ words.TimeStyle) string { return t.String() }
+func (markMedium) Person(id string) string                    { return id }
+
+// A machine of a kind that has what the planer lacks: limits on one side, work
+// by days or by both, a screw that lowers, a check measured from another that
+// has a screw, a safety service.
+const press = `setscrew-profile: 1
+kind: press
+name: press
+revision: 1
+gauges:
+  - {id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.1 mm, k: 2}
+checks:
+  - {id: table, name: table, class: quality, measured: "above the base, positive up.", positions: [left, right], target: 10 mm, adjust: at least 9 mm, gauge: dial,
+     entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, source: common practice}
+  - {id: fence, name: fence, class: safety, from: table, measured: "from the table, positive up.", target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm, gauge: dial,
+     entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, source: common practice}
+adjusters:
+  - {id: left, name: left screw, check: table, position: left, thread: M6, lead: 1 mm, clockwise: lowers, seen-from: below, positive: up, increment: 1/4 turn}
+services:
+  - {id: belt, name: check the belt, class: safety, every: {hours: 10 h, days: 30, late-hours: 2 h}, steps: [isolate it, look at the belt], source: common practice}
+  - {id: wax, name: wax the table, class: routine, every: {days: 5, late-days: 5}, steps: [isolate it, wax], source: common practice}
+symptoms:
+  - {id: tilt, name: tilts, advice: Read the table.}
+cautions: [{id: isolate, text: Isolate it.}]
+return: [guards on]
+`
+
+func TestStoryPress(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.as("owner", "shop settings", "notices=notices", "stewards=stewards")
+	ctx := context.Background()
+	books := w.db.Shop(w.shop)
+	hash, err := books.KeepProfile(ctx, "press", []byte(press))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := books.Report(ctx, domain.Entry{Key: "add", At: w.now, Recorded: w.now, By: "wren", For: "wren",
+		Body: domain.MachineAdded{Name: "Anvil", Units: quantity.Metric, Setup: domain.Setup{Kind: "press", Hash: hash, Rev: 1}}}); err != nil {
+		t.Fatal(err)
+	}
+	w.as("wren", "shop confirm", "machine=Anvil", "what=left screw")
+	w.as("wren", "shop confirm", "machine=Anvil", "what=wax")
+	w.as("wren", "shop confirm", "machine=Anvil", "what=table")
+	w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 8 mm, right 7 mm")
+	table := w.last
+	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
+	w.last = table
+	w.press("ada", "I turned it")
+	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm", "when=1 min ago")
+	w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 9.05 mm")
+	w.as("ada", "machine", "machine=Anvil")
+	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 5.2 5.1")
+	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=7.95")
+	w.as("ada", "machine", "machine=Anvil")
+	w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 7 mm, right 10 mm")
+	w.as("ada", "machine", "machine=Anvil")
+	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=8.05 mm")
+	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=9 mm")
+	w.as("wren", "undo")
+	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
+	w.as("wren", "release", "machine=Anvil")
+	w.press("wren", "All done")
+	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=9 mm")
+	w.as("ada", "why", "machine=Anvil", "service=wax")
+	w.as("ada", "due")
+	w.as("ada", "hours", "machine=Anvil", "hours=13")
+	w.as("ada", "due")
+	w.sweep(12 * 24 * time.Hour)
+	w.as("ada", "due")
+	w.notices()
+	w.as("ada", "problem", "machine=Anvil", "what=tilts")
+	w.golden("press")
+}
