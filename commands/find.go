@@ -115,17 +115,21 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 	}
 	s.data["Near"] = strings.Join(shown, ", ")
 	s.example = c.exampleWith(option, near[0])
+	if option == "check" {
+		// Values for one check are none for another; without them they are asked.
+		s.example = c.exampleWith(option, near[0], "values")
+	}
 	return -1, s
 }
 
 // exampleWith is the command as it was given, with one option replaced, or left
-// out where value is "": an example that works.
-func (c *call) exampleWith(option, value string) string {
+// out where value is "", and others left out: an example that works.
+func (c *call) exampleWith(option, value string, without ...string) string {
 	given := c.options
 	defer func() { c.options = given }()
 	c.options = maps.Clone(given)
 	c.options[option] = value
-	return c.exampleWithout()
+	return c.exampleWithout(without...)
 }
 
 // exampleWithout is the command as it was given, with some options left out.

@@ -122,8 +122,8 @@ func wordAt(text string, at int) string {
 func askValues(c *call, m domain.Machine, k *profile.Check) (Reply, error) {
 	r := rulerFor(k, m.UnitsIn(c.shop))
 	if len(k.Positions) > 5 {
-		return Reply{}, &sorry{key: "reading.type", data: words.D{"Check": capital(k.Name), "Positions": strings.Join(k.Positions, ", ")},
-			example: c.exampleWith("values", c.exampleValues(m, k))}
+		return Reply{Headline: c.say("reading.type", words.D{"Check": capital(k.Name), "Positions": strings.Join(k.Positions, ", ")}),
+			Lines: []string{c.say("example", words.D{"Example": c.exampleWith("values", c.exampleValues(m, k))})}}, nil
 	}
 	f := &Form{Title: shorten(m.Name+", "+k.Name, 45), Custom: c.wait(valuesAction, c.asked("values", ""))}
 	for _, p := range k.Positions {

@@ -1,0 +1,230 @@
+package bot_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"setscrew/bot"
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/store"
+)
+
+// board is a channel that notes what was done to it, and fails as told.
+type board struct {
+	done []string
+	fail func(op string) error
+}
+
+func (b *board) do(op string) error {
+	if b.fail != nil {
+		if err := b.fail(op); err != nil {
+			return err
+		}
+	}
+	b.done = append(b.done, op)
+	return nil
+}
+
+func (b *board) Post(_ context.Context, _ domain.Shop, o domain.Owing, m commands.Message) (string, error) {
+	return "msg:" + o.Notice.Key, b.do("post " + o.Notice.Key + ": " + m.Headline)
+}
+func (b *board) Edit(_ context.Context, _ domain.Shop, id string, m commands.Message) error {
+	return b.do("edit " + id + ": " + m.Headline)
+}
+func (b *board) Pin(_ context.Context, _ domain.Shop, id string) error   { return b.do("pin " + id) }
+func (b *board) Unpin(_ context.Context, _ domain.Shop, id string) error { return b.do("unpin " + id) }
+
+// shop is a real store with two planers, and a poster over it.
+type shop struct {
+	t      *testing.T
+	db     *store.DB
+	poster *bot.Poster
+	board  *board
+	n      int
+}
+
+func newShop(t *testing.T, channel string) *shop {
+	t.Helper()
+	ctx := context.Background()
+	db, err := store.Open(ctx, filepath.Join(t.TempDir(), "shop.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	cat, err := words.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
+	b := &board{}
+	s := &shop{t: t, db: db, board: b, poster: &bot.Poster{Outbox: db, Channel: b, Render: desk.Render,
+		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}}
+	set := domain.NewShop("one")
+	set.NoticeChannel = channel
+	s.report(0, domain.ShopSet{Shop: set})
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	hash, err := db.Shop("one").KeepProfile(ctx, "thickness-planer", text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"Marble", "Granite"} {
+		s.report(0, domain.MachineAdded{Name: name, Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}})
+	}
+	return s
+}
+
+func (s *shop) report(m domain.MachineID, b domain.Body) {
+	s.t.Helper()
+	s.n++
+	if _, err := s.db.Shop("one").Report(context.Background(), domain.Entry{Key: fmt.Sprint(s.n), Machine: m, At: time.Now(), Recorded: time.Now(), By: "ada", For: "ada", Body: b}); err != nil {
+		s.t.Fatal(err)
+	}
+}
+
+func (s *shop) tagOut(m domain.MachineID) {
+	s.report(m, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "loose"}})
+}
+
+func (s *shop) drain() int {
+	s.t.Helper()
+	n, err := s.poster.Drain(context.Background(), time.Now())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return n
+}
+
+func (s *shop) close() {
+	if err := s.db.Close(); err != nil {
+		s.t.Error(err)
+	}
+}
+
+func TestPosterKeepsOrder(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, "notices")
+		defer s.close()
+		s.tagOut(1)
+		s.tagOut(1)
+		s.tagOut(2)
+		if n := s.drain(); n != 5 {
+			t.Errorf("%d confirmed, want 5", n)
+		}
+		want := []string{"post m1/out/1: Marble is tagged out: do not use.", "post m2/out/1: Granite is tagged out: do not use.",
+			"pin msg:m1/out/1", "pin msg:m2/out/1", "edit msg:m1/out/1: Marble is tagged out: do not use."}
+		if got := plain(s.board.done); !slices.Equal(got, want) {
+			t.Errorf("done %q,\nwant %q", got, want)
+		}
+		if n := s.drain(); n != 0 {
+			t.Errorf("%d more", n)
+		}
+	})
+}
+
+// plain takes the guards out of what was done.
+func plain(done []string) []string {
+	var all []string
+	for _, d := range done {
+		all = append(all, words.Expand(d, terminal{}))
+	}
+	return all
+}
+
+type terminal struct{}
+
+func (terminal) User(s string) string                   { return s }
+func (terminal) Time(time.Time, words.TimeStyle) string { return "" }
+func (terminal) Person(id string) string                { return id }
+
+// A notice that fails is tried again, ever later but at least every ten
+// minutes; it holds back its machine's and no other's.
+func TestPosterTriesAgain(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, "notices")
+		defer s.close()
+		var tries []time.Duration
+		begin := time.Now()
+		s.board.fail = func(op string) error {
+			if strings.Contains(op, "m1/") {
+				tries = append(tries, time.Since(begin))
+				return errors.New("no permission")
+			}
+			return nil
+		}
+		s.tagOut(1)
+		s.tagOut(2)
+		for time.Since(begin) < time.Hour {
+			s.drain()
+			time.Sleep(time.Second)
+		}
+		if got := plain(s.board.done); len(got) != 2 || !strings.HasPrefix(got[0], "post m2/out/1") || got[1] != "pin msg:m2/out/1" {
+			t.Errorf("done %q", got)
+		}
+		if len(tries) < 8 || tries[1]-tries[0] != 5*time.Second || tries[2]-tries[1] != 10*time.Second {
+			t.Errorf("tried at %v", tries)
+		}
+		for i := 1; i < len(tries); i++ {
+			if gap := tries[i] - tries[i-1]; gap > 10*time.Minute+time.Second {
+				t.Errorf("%v between tries", gap)
+			}
+		}
+		s.board.fail = nil
+		time.Sleep(10 * time.Minute)
+		s.drain()
+		if got := plain(s.board.done); len(got) != 4 || !strings.HasPrefix(got[2], "post m1/out/1") {
+			t.Errorf("in the end %q", got)
+		}
+	})
+}
+
+// What is owed waits until there is a channel for it.
+func TestPosterWaitsForAChannel(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, "")
+		defer s.close()
+		s.tagOut(1)
+		s.drain()
+		if len(s.board.done) != 0 {
+			t.Errorf("done %q without a channel", s.board.done)
+		}
+		set := domain.NewShop("one")
+		set.NoticeChannel = "notices"
+		s.report(0, domain.ShopSet{Shop: set})
+		time.Sleep(11 * time.Minute)
+		s.drain()
+		if len(s.board.done) != 2 {
+			t.Errorf("with a channel: %q", s.board.done)
+		}
+	})
+}
+
+// A cancelled context ends the work between two notices.
+func TestPosterHonoursItsContext(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := newShop(t, "notices")
+		defer s.close()
+		s.tagOut(1)
+		s.tagOut(2)
+		ctx, cancel := context.WithCancel(context.Background())
+		s.board.fail = func(string) error { cancel(); return errors.New("cut off") }
+		if _, err := s.poster.Drain(ctx, time.Now()); !errors.Is(err, context.Canceled) {
+			t.Errorf("drain: %v", err)
+		}
+		s.board.fail = nil
+		if n := s.drain(); n != 4 {
+			t.Errorf("%d confirmed afterwards, want 4", n)
+		}
+	})
+}

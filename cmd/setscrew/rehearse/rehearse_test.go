@@ -1,0 +1,242 @@
+package rehearse
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"maps"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf8"
+
+	"setscrew/commands"
+	catalogue "setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/store"
+)
+
+func declared(t testing.TB) []*commands.Command {
+	t.Helper()
+	cat, err := catalogue.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return commands.NewDesk(nil, nil, cat).Declarations()
+}
+
+func TestParseSlash(t *testing.T) {
+	known := declared(t)
+	for _, c := range []struct {
+		line string
+		name string
+		want map[string]string
+	}{
+		{"/due", "due", map[string]string{}},
+		{"/hours machine:Marble hours:1.5", "hours", map[string]string{"machine": "Marble", "hours": "1.5"}},
+		{`/reading machine:"Long Meg" check:"infeed roller" values:"left 1 1/16\", right 1\""`, "reading", map[string]string{"machine": "Long Meg", "check": "infeed roller", "values": `left 1 1/16", right 1"`}},
+		{"/reading machine:Long Meg check:infeed roller values:left 1.17 mm, right 1.04 mm", "reading", map[string]string{"machine": "Long Meg", "check": "infeed roller", "values": "left 1.17 mm, right 1.04 mm"}},
+		{"/hours machine:Marble hours:45min when:yesterday 17:30", "hours", map[string]string{"machine": "Marble", "hours": "45min", "when": "yesterday 17:30"}},
+		{"/shop add name:Slate kind:thickness-planer", "shop add", map[string]string{"name": "Slate", "kind": "thickness-planer"}},
+		{"/shop", "shop", map[string]string{}},
+		{"/sermon on:mount", "sermon", map[string]string{}},
+		{`/tagout machine:Marble reason:""`, "tagout", map[string]string{"machine": "Marble", "reason": ""}},
+	} {
+		got, err := parseSlash(c.line, known)
+		if err != nil || got.name != c.name || !maps.Equal(got.options, c.want) {
+			t.Errorf("%s: %+v, %v; want %s %v", c.line, got, err, c.name, c.want)
+		}
+	}
+	for _, line := range []string{"/hours Marble", `/hours machine:"Marble`, "/hours machine:Marble machine:Granite", "/hours :x"} {
+		if got, err := parseSlash(line, known); err == nil {
+			t.Errorf("%s: %+v, want an error", line, got)
+		}
+	}
+}
+
+func FuzzParseSlash(f *testing.F) {
+	for _, s := range []string{"/due", `/reading machine:"x" values:"1 1/16\""`, "/hours machine:a hours:", "/shop add name:x", `/x y:"`} {
+		f.Add(s)
+	}
+	known := declared(f)
+	f.Fuzz(func(t *testing.T, line string) {
+		s, err := parseSlash(line, known)
+		if err != nil {
+			return
+		}
+		for name, v := range s.options {
+			if name == "" || len(v) > len(line) {
+				t.Fatalf("%q: option %q %q", line, name, v)
+			}
+		}
+		split(line)
+	})
+}
+
+func TestWrap(t *testing.T) {
+	text := strings.Repeat("word ", 60) + strings.Repeat("x", 100)
+	for _, line := range strings.Split(strings.TrimRight(wrap(text, "  ", "    "), "\n"), "\n") {
+		if utf8.RuneCountInString(line) > wide && strings.Contains(strings.TrimSpace(line), " ") {
+			t.Errorf("%d columns: %q", utf8.RuneCountInString(line), line)
+		}
+	}
+}
+
+// perform plays lines and returns what was printed.
+func perform(t *testing.T, cfg Config, lines ...string) (string, error) {
+	t.Helper()
+	var out bytes.Buffer
+	cfg.In, cfg.Out = strings.NewReader(strings.Join(lines, "\n")), &out
+	err := Run(context.Background(), cfg)
+	return out.String(), err
+}
+
+// Nothing is left behind without --db, the same input gives the same output,
+// and a strict rehearsal stops at the first refusal.
+func TestLeavesNothingAndRepeats(t *testing.T) {
+	tmp := t.TempDir()
+	t.Setenv("TMPDIR", tmp)
+	lines := []string{"/hours machine:Marble hours:1.5", "clock +9d", "notices", "/hours machine:Marbel hours:1", "/due"}
+	first, err := perform(t, Config{}, lines...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	second, err := perform(t, Config{}, lines...)
+	if err != nil || first != second {
+		t.Errorf("played twice: %v, the same %v", err, first == second)
+	}
+	strict, err := perform(t, Config{Strict: true}, lines...)
+	if !errors.Is(err, ErrRefused) || strings.Contains(strict, "/due") {
+		t.Errorf("strict: %v, %s", err, strict)
+	}
+	left, err := os.ReadDir(tmp)
+	if err != nil || len(left) != 0 {
+		t.Errorf("left behind: %v, %v", left, err)
+	}
+}
+
+// The clock stops at every wake on the way: an inspection that falls due and is
+// then overdue is said at its own times.
+func TestClockStepsThroughWakes(t *testing.T) {
+	t.Parallel()
+	out, err := perform(t, Config{DB: filepath.Join(t.TempDir(), "shop.db")}, "clock +30d", "/machine machine:Marble")
+	if err != nil {
+		t.Fatal(err)
+	}
+	due := strings.Index(out, "Time to inspect on Marble")
+	out2 := out[max(due, 0):]
+	if due < 0 || !strings.Contains(out2, "Inspection overdue on Marble") || !strings.Contains(out2, "inspection overdue. (Mon 9 Mar 2026 00:00)") {
+		t.Errorf("thirty days:\n%s", out)
+	}
+}
+
+func TestClockOnlyMovesOn(t *testing.T) {
+	t.Parallel()
+	out, err := perform(t, Config{}, "clock 2026-01-01 10:00", "clock soon", "clock +x", "clock", "clock +999999d", "clock 2026-03-05 09:00")
+	if err != nil || strings.Count(out, "It is Thu 5 Mar 2026 09:00.") != 1 || strings.Count(out, "Time only moves on") != 1 || strings.Count(out, "for example: clock") != 4 {
+		t.Errorf("%v\n%s", err, out)
+	}
+}
+
+// Every example that a refusal gives works, given just as it is printed by the
+// same person.
+func TestExamplesWork(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	n := 0
+	for _, empty := range []bool{false, true} {
+		for _, line := range []string{
+			"/hours machine:Marbel hours:1", "/hours machine:Xylophone hours:1", "/hours machine:Marble", "/hours machine:Marble hours:30", "/hours machine:Marble hours:-1",
+			"/hours machine:Marble hours:lots", "/hours machine:Marble hours:1 when:soon", "/hours machine:Marble hours:1 when:2029-01-01", "/hours machine:Marble hours:1 when:2020-01-01",
+			`/reading machine:Marble check:zither values:"left 1 mm, right 1 mm"`, "/reading machine:Marble check:infeed values:left 1 kg, right 2 mm", "/reading machine:Marble check:infeed values:left 1 mm",
+			"/reading machine:Marble check:infeed values:1 2 3 mm", "/reading machine:Marble check:infeed values:left 1/0 mm, right 1 mm", "/reading machine:Marble check:infeed values:up 1 mm",
+			"/reading machine:Marble check:fingers values:perhaps", `/reading machine:Marble check:infeed gauge:yardstick values:"left 1 mm, right 1 mm"`,
+			"/service machine:Marble service:bushngs", "/service machine:Marble", "/problem machine:Marble", "/tagout machine:Marble", "/due machine:Xylophone", "/machine",
+			"/why", "/why report:two", "/why report:99999", "/why machine:Marble service:knife-change", "/undo report:two", "/undo report:99999", "/help command:xyzzy", "/sermon",
+			"/shop settings zone:Mars", "/shop settings digest:late", "/shop settings units:cubits", "/shop add name:Slate kind:loom", "/shop add name:Slate", "/shop add name:Slate kind:thickness-planer with:knives=99",
+			"/shop confirm machine:Marble what:xyzzy", "/shop confirm machine:Marble what:infeed target:40 furlongs", "/shop confirm machine:Marble what:infeed adjust:40 thou",
+			"/shop confirm machine:Marble what:infeed adjust:1 to 2 mm", "/shop confirm machine:Marble what:infeed target:1,234 mm", `/shop confirm machine:Marble what:bushings target:1 mm`,
+			"/shop gauge name:x resolution:y uncertainty:0.02mm", `/shop gauge name:x resolution:0.01mm uncertainty:0`, `/shop gauge name:x resolution:0.01mm uncertainty:0.02mm k:99`, "/shop retire machine:Xylophone",
+		} {
+			path := filepath.Join(t.TempDir(), "shop.db")
+			db, err := store.Open(ctx, path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			r, err := newRehearsal(Config{Out: &bytes.Buffer{}}, db)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, l := range setUp(empty) {
+				if err := r.line(ctx, l); err != nil {
+					t.Fatal(err)
+				}
+			}
+			refused := say(t, r, line)
+			if !refused.Refused {
+				t.Errorf("%s: not refused: %+v", line, refused)
+			}
+			for _, l := range refused.Lines {
+				example, ok := strings.CutPrefix(catalogue.Expand(l, terminal{time.UTC, r.state.Now}), "This works: ")
+				if !ok {
+					continue
+				}
+				n++
+				if again := say(t, r, example); again.Refused {
+					t.Errorf("%s: its example %s is refused: %s", line, example, again.Headline)
+				}
+			}
+			if err := db.Close(); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if n < 80 {
+		t.Errorf("only %d examples were given", n)
+	}
+}
+
+// setUp is a shop with one planer: the demo's Marble, or one of another name in
+// an inch shop.
+func setUp(other bool) []string {
+	name, units := "Marble", "metric"
+	if other {
+		name, units = "Granite Two", "inch"
+	}
+	return []string{"as owner", "/shop settings zone:CET stewards:stewards units:" + units, "as wren", `/shop add name:"` + name + `" kind:thickness-planer with:knives=4`, "clock +3d",
+		`/hours machine:"` + name + `" hours:1`, `/hours machine:"` + name + `" hours:1`, `/hours machine:"` + name + `" hours:1`, `/hours machine:"` + name + `" hours:1`, `/hours machine:"` + name + `" hours:1`,
+		`/hours machine:"` + name + `" hours:1`, `/hours machine:"` + name + `" hours:1`, `/hours machine:"` + name + `" hours:1`, `/hours machine:"` + name + `" hours:1`, `/hours machine:"` + name + `" hours:1`}
+}
+
+// say gives a command; in the shop whose machine has another name, for that one.
+func say(t *testing.T, r *rehearsal, line string) commands.Reply {
+	t.Helper()
+	ctx := context.Background()
+	all, err := r.db.Shop(r.state.Shop).Machines(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if all[0].Name != "Marble" && !strings.Contains(line, all[0].Name) {
+		line = strings.ReplaceAll(line, "machine:Marble ", `machine:"`+all[0].Name+`" `)
+	}
+	s, err := parseSlash(line, r.desk.Declarations())
+	if err != nil {
+		t.Fatalf("%s: %v", line, err)
+	}
+	return r.desk.Run(ctx, commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name, Options: s.options, Typed: line, Now: r.state.Now})
+}
+
+// What the steward of one shop sees is not shown in another's channel.
+func TestChannelIsTheShops(t *testing.T) {
+	t.Parallel()
+	c := &channel{show: func(domain.Shop, string) {}}
+	id, err := c.Post(context.Background(), domain.Shop{ID: "one"}, domain.Owing{}, commands.Message{Text: "x"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Pin(context.Background(), domain.Shop{ID: "two"}, id); err == nil {
+		t.Error("another shop's message is pinned")
+	}
+}
