@@ -125,6 +125,15 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		add("why.stale", words.D{"From": st.Machine.Profile.Check(cs.StaleFrom).Name,
 			"Moved": words.Time(cs.StaleBy.At, words.DateTime), "Read": words.Time(cs.Latest.At, words.DateTime)})
 	}
+	if k.Every != nil {
+		key := "why.last"
+		last := cs.Latest.At
+		if cs.Freshness == domain.Unread {
+			key, last = "why.never", st.Machine.Added
+		}
+		add(key, words.D{"At": words.Time(last, words.DateTime), "No": cs.Latest.Fact})
+		add("why.days", words.D{"N": k.Every.Days, "On": words.Time(cs.Due.On, words.Date)})
+	}
 	if k.Inspection || cs.Freshness == domain.Unread {
 		if k.Source != "" {
 			add("why.source", words.D{"Source": k.Source})

@@ -1,0 +1,88 @@
+package commands
+
+import (
+	"strings"
+	"testing"
+
+	"setscrew/domain/profile"
+)
+
+func FuzzParseCustom(f *testing.F) {
+	for _, s := range []string{"s1:why:12", "s1:again:r1.1", "", ":", "s1::", "s2:why:1", strings.Repeat("s1:a:", 30)} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, id string) {
+		action, arg, err := parseCustom(id)
+		if err == nil && custom(action, arg) != id {
+			t.Fatalf("%q is read as %q, %q", id, action, arg)
+		}
+	})
+}
+
+func FuzzReportNo(f *testing.F) {
+	for _, s := range []string{"12", "no. 12", "#12", "0", "-1", "99999999999999999999", "n12"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if n, err := reportNo(s); err == nil && n < 1 {
+			t.Fatalf("%q is read as no. %d", s, n)
+		}
+	})
+}
+
+// Whatever is said, matching and finding end, and what they find is there.
+func FuzzFind(f *testing.F) {
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		f.Fatal(err)
+	}
+	p, err := profile.Load("p", text, nil)
+	if err != nil {
+		f.Fatal(err)
+	}
+	var among []named
+	for _, s := range p.Symptoms {
+		among = append(among, named{s.ID, s.Name})
+	}
+	for _, s := range []string{"", "snipe", "there is smoke", "SNIPE", "snip", "\u202e", "hit a nail"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, said string) {
+		if len(said) > 400 {
+			return
+		}
+		if s := matchSymptom(p, said); s != nil && p.Symptom(s.ID) == nil {
+			t.Fatalf("%q matches %+v", said, s)
+		}
+		i, near := find(said, among)
+		if i >= len(among) || i < -1 || len(near) > 3 || i >= 0 && len(near) > 0 {
+			t.Fatalf("%q: %d, %q", said, i, near)
+		}
+	})
+}
+
+// What people say of a danger stops the machine, however they say it; what is
+// no danger does not.
+func TestMatchSymptom(t *testing.T) {
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := profile.Load("p", text, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for said, want := range map[string]string{
+		"snipe": "snipe", "Snipe at both ends": "snipe", "smoke": "smoke", "There's SMOKE from the motor!": "smoke", "it kicked back, a board": "thrown-back",
+		"finger stuck": "finger-broken", "someone is hurt": "hurt", "washboard on the board": "marks", "hums a tune": "", "": "", "smokey bacon": "", "snipe and washboard": "",
+		"snipe, and a knocking": "vibration", "will-not-stop": "will-not-stop",
+	} {
+		got := ""
+		if s := matchSymptom(p, said); s != nil {
+			got = s.ID
+		}
+		if got != want {
+			t.Errorf("%q: %q, want %q", said, got, want)
+		}
+	}
+}
