@@ -25,9 +25,10 @@ type Outbox interface {
 // Channel is where a shop's notices go.
 type Channel interface {
 	Post(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) (message string, err error)
-	Edit(ctx context.Context, shop domain.Shop, message string, m commands.Message) error
-	Pin(ctx context.Context, shop domain.Shop, message string) error
-	Unpin(ctx context.Context, shop domain.Shop, message string) error
+	// The operations that follow are about o.Message.
+	Edit(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) error
+	Pin(ctx context.Context, shop domain.Shop, o domain.Owing) error
+	Unpin(ctx context.Context, shop domain.Shop, o domain.Owing) error
 }
 
 // Poster takes notices from the outbox to the channel, in order for each
@@ -69,7 +70,12 @@ func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
 				return posted, ctx.Err()
 			}
 			if err != nil {
-				err = p.Outbox.Tried(ctx, o.Shop, o.ID, now, now.Add(p.wait(o.Attempts)), err.Error())
+				wait := p.wait(o.Attempts)
+				var said *Wait
+				if errors.As(err, &said) {
+					wait = max(said.For, time.Second)
+				}
+				err = p.Outbox.Tried(ctx, o.Shop, o.ID, now, now.Add(wait), err.Error())
 			} else {
 				err = p.Outbox.Posted(ctx, o.Shop, o.ID, message, now)
 				posted++
@@ -92,17 +98,17 @@ func (p *Poster) put(ctx context.Context, o domain.Owing) (message string, err e
 	}
 	n := o.Notice
 	if n.Op != domain.Post && o.Message == "" {
-		return "", fmt.Errorf("%s of %s, which is not posted", n.Op, n.Target)
+		return "", nil // its target was given up as posted: there is nothing to change
 	}
 	switch n.Op {
 	case domain.Post:
 		return p.Channel.Post(ctx, shop, o, p.Render(shop, n))
 	case domain.Edit:
-		return "", p.Channel.Edit(ctx, shop, o.Message, p.Render(shop, n))
+		return "", p.Channel.Edit(ctx, shop, o, p.Render(shop, n))
 	case domain.Pin:
-		return "", p.Channel.Pin(ctx, shop, o.Message)
+		return "", p.Channel.Pin(ctx, shop, o)
 	case domain.Unpin:
-		return "", p.Channel.Unpin(ctx, shop, o.Message)
+		return "", p.Channel.Unpin(ctx, shop, o)
 	}
 	return "", fmt.Errorf("unknown operation %q", n.Op)
 }

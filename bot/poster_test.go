@@ -38,11 +38,15 @@ func (b *board) do(op string) error {
 func (b *board) Post(_ context.Context, _ domain.Shop, o domain.Owing, m commands.Message) (string, error) {
 	return "msg:" + o.Notice.Key, b.do("post " + o.Notice.Key + ": " + m.Headline)
 }
-func (b *board) Edit(_ context.Context, _ domain.Shop, id string, m commands.Message) error {
-	return b.do("edit " + id + ": " + m.Headline)
+func (b *board) Edit(_ context.Context, _ domain.Shop, o domain.Owing, m commands.Message) error {
+	return b.do("edit " + o.Message + ": " + m.Headline)
 }
-func (b *board) Pin(_ context.Context, _ domain.Shop, id string) error   { return b.do("pin " + id) }
-func (b *board) Unpin(_ context.Context, _ domain.Shop, id string) error { return b.do("unpin " + id) }
+func (b *board) Pin(_ context.Context, _ domain.Shop, o domain.Owing) error {
+	return b.do("pin " + o.Message)
+}
+func (b *board) Unpin(_ context.Context, _ domain.Shop, o domain.Owing) error {
+	return b.do("unpin " + o.Message)
+}
 
 // shop is a real store with two planers, and a poster over it.
 type shop struct {

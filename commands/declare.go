@@ -53,6 +53,7 @@ type Command struct {
 	Name     string // "reading", or "shop add" for a subcommand
 	Who      Who
 	Quiet    bool // its replies are seen only by the one who asked
+	Slow     bool // may take longer than a chat waits for a first answer
 	Options  []Option
 	Examples []string // that work in the demo shop
 	handle   func(*call) (Reply, error)

@@ -68,6 +68,19 @@ func (d *Desk) Describe(c *Command, option string) string {
 	return d.cat.In().Say(key, nil)
 }
 
+// Slow reports whether a command's reply may take longer than a chat waits, and
+// whether it is quiet, which is fixed when a reply is put off.
+func (d *Desk) Slow(name string) (slow, quiet bool) {
+	c := d.byName[name]
+	return c != nil && c.Slow, c == nil || c.Quiet
+}
+
+// Trouble words what keeps notices from a shop's channel.
+func (d *Desk) Trouble(key string) string { return d.cat.In().Say(key, nil) }
+
+// DescribeGroup is the description of a command that has subcommands.
+func (d *Desk) DescribeGroup(name string) string { return d.cat.In().Say("cmd."+name, nil) }
+
 // call is one request on its way through a handler.
 type call struct {
 	context.Context

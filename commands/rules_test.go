@@ -405,3 +405,20 @@ func TestStoryPress(t *testing.T) {
 	w.as("ada", "problem", "machine=Anvil", "what=tilts")
 	w.golden("press")
 }
+
+// What the chat's adapter asks of the desk has its words too.
+func TestWordsForTheAdapter(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	for _, key := range []string{"trouble.channel", "trouble.permissions", "trouble.pin"} {
+		if got := w.desk.Trouble(key); got == key {
+			t.Errorf("%s has no words", key)
+		}
+	}
+	if got := w.desk.DescribeGroup("shop"); got == "cmd.shop" || len(got) > 100 {
+		t.Errorf("group shop: %q", got)
+	}
+	if slow, quiet := w.desk.Slow("why"); !slow || !quiet {
+		t.Error("why may draw a picture, yet is not put off")
+	}
+}

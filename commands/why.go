@@ -13,7 +13,7 @@ import (
 )
 
 var whyCommand = &Command{
-	Name: "why", Who: Anyone, Quiet: true,
+	Name: "why", Who: Anyone, Quiet: true, Slow: true, // it may draw a picture
 	Options: []Option{{Name: "report", Takes: Text, Max: 20}, {Name: "machine", Takes: Machine},
 		{Name: "check", Takes: Check}, {Name: "service", Takes: Service}},
 	Examples: []string{`/why machine:Marble check:"infeed roller"`, `/why machine:Marble service:bushings`, `/why report:12`},

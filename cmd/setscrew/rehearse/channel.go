@@ -36,8 +36,8 @@ func (c *channel) Post(_ context.Context, shop domain.Shop, o domain.Owing, m co
 }
 
 // Edit changes what a message says.
-func (c *channel) Edit(_ context.Context, shop domain.Shop, id string, m commands.Message) error {
-	msg, err := c.find(shop, id)
+func (c *channel) Edit(_ context.Context, shop domain.Shop, o domain.Owing, m commands.Message) error {
+	msg, err := c.find(shop, o.Message)
 	if err != nil {
 		return err
 	}
@@ -47,13 +47,13 @@ func (c *channel) Edit(_ context.Context, shop domain.Shop, id string, m command
 }
 
 // Pin pins a message.
-func (c *channel) Pin(_ context.Context, shop domain.Shop, id string) error {
-	return c.pin(shop, id, true)
+func (c *channel) Pin(_ context.Context, shop domain.Shop, o domain.Owing) error {
+	return c.pin(shop, o.Message, true)
 }
 
 // Unpin takes the pin from a message.
-func (c *channel) Unpin(_ context.Context, shop domain.Shop, id string) error {
-	return c.pin(shop, id, false)
+func (c *channel) Unpin(_ context.Context, shop domain.Shop, o domain.Owing) error {
+	return c.pin(shop, o.Message, false)
 }
 
 func (c *channel) pin(shop domain.Shop, id string, pinned bool) error {

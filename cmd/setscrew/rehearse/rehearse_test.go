@@ -236,7 +236,7 @@ func TestChannelIsTheShops(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := c.Pin(context.Background(), domain.Shop{ID: "two"}, id); err == nil {
+	if err := c.Pin(context.Background(), domain.Shop{ID: "two"}, domain.Owing{Message: id}); err == nil {
 		t.Error("another shop's message is pinned")
 	}
 }

@@ -1,0 +1,367 @@
+package bot
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"log/slog"
+	"net/http"
+	"runtime/debug"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/commands"
+	"setscrew/domain"
+)
+
+// The times that a connection and an answer are given.
+const (
+	answerWithin  = 2500 * time.Millisecond // Discord gives 3 s
+	slowWithin    = time.Minute             // a deferred answer; Discord gives 15 min
+	openWithin    = 20 * time.Second
+	silentFor     = 100 * time.Second // two heartbeats and a half
+	drainWithin   = 10 * time.Second
+	closeWithin   = 2 * time.Second
+	longestAway   = 2 * time.Minute // between attempts to connect
+	watchInterval = 5 * time.Second
+)
+
+// Config is what a bot needs.
+type Config struct {
+	Token    string
+	Client   *http.Client // to Discord
+	Desk     *commands.Desk
+	Outbox   Outbox
+	Settings func(context.Context, domain.ShopID) (domain.Shop, error)
+	Log      *slog.Logger
+	Jitter   func() float64 // from 0 to 1
+
+	// Times that tests shorten; zero for the usual.
+	OpenWithin, SilentFor, FirstAway, WatchInterval time.Duration
+}
+
+// Bot answers in Discord and takes notices to its channels.
+type Bot struct {
+	cfg     Config
+	link    atomic.Pointer[link]
+	notices *notices
+	poster  *Poster
+	wake    chan struct{} // something may be owed
+	work    sync.WaitGroup
+	closing atomic.Bool
+	declare []declared
+
+	mu      sync.Mutex
+	running map[string]bool // interactions being answered
+}
+
+// New is a bot, not connected yet.
+func New(cfg Config) *Bot {
+	def := func(d *time.Duration, usual time.Duration) {
+		if *d == 0 {
+			*d = usual
+		}
+	}
+	def(&cfg.OpenWithin, openWithin)
+	def(&cfg.SilentFor, silentFor)
+	def(&cfg.FirstAway, time.Second)
+	def(&cfg.WatchInterval, watchInterval)
+	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{}}
+	b.notices = &notices{session: b.session, trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}
+	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render, Jitter: cfg.Jitter}
+	return b
+}
+
+func (b *Bot) session() *discordgo.Session {
+	if l := b.link.Load(); l != nil {
+		return l.s
+	}
+	return nil
+}
+
+// Run connects and answers until ctx is done, then finishes what it is at within
+// ten seconds. It reconnects by itself; ErrRefused means that trying again is of
+// no use.
+func (b *Bot) Run(ctx context.Context) error {
+	background, stop := context.WithCancel(context.WithoutCancel(ctx))
+	defer stop()
+	scheduler := b.schedule(background)
+	err := b.stayConnected(ctx)
+	b.closing.Store(true)
+	scheduler()
+	drained := make(chan struct{})
+	go func() { b.work.Wait(); close(drained) }()
+	select {
+	case <-drained:
+	case <-time.After(drainWithin):
+		b.cfg.Log.Warn("answers were still under way at the end")
+	}
+	if l := b.link.Swap(nil); l != nil {
+		l.close(closeWithin)
+	}
+	return err
+}
+
+// stayConnected keeps a session open until ctx is done. A lost connection is
+// resumed; one that cannot be is begun anew.
+func (b *Bot) stayConnected(ctx context.Context) error {
+	away := b.cfg.FirstAway
+	var l *link
+	for ctx.Err() == nil {
+		if l == nil {
+			fresh, err := newLink(b.cfg.Token, b.cfg.Client)
+			if err != nil {
+				return err
+			}
+			fresh.s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) { b.receive(i) })
+			l = fresh
+			b.link.Store(l)
+		}
+		err, hung := l.open(ctx, b.cfg.OpenWithin)
+		switch {
+		case errors.Is(err, ErrRefused):
+			return err
+		case err != nil:
+			b.cfg.Log.Warn("connecting failed", "error", err, "hung", hung)
+			l = nil // begin anew; a hung session is given up
+			if !pause(ctx, b.spread(away)) {
+				return nil
+			}
+			away = min(away*2, longestAway)
+			continue
+		}
+		away = b.cfg.FirstAway
+		b.cfg.Log.Info("connected")
+		b.registerCommands(ctx)
+		b.nudge()
+		b.watch(ctx, l)
+	}
+	return nil
+}
+
+// registerCommands tells Discord of the commands; a failure is tried again at
+// the next connection.
+func (b *Bot) registerCommands(ctx context.Context) {
+	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
+	defer cancel()
+	s := b.session()
+	app, err := s.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application", discordgo.WithContext(ctx))
+	var me struct {
+		ID string `json:"id"`
+	}
+	if err == nil {
+		err = discordgo.Unmarshal(app, &me)
+	}
+	changed := false
+	if err == nil {
+		changed, err = register(ctx, s, me.ID, b.declare)
+	}
+	switch {
+	case err != nil:
+		b.cfg.Log.Error("commands could not be registered", "error", err)
+	case changed:
+		b.cfg.Log.Info("commands registered")
+	}
+}
+
+// watch returns when the connection is lost, or ctx is done. It cuts one on
+// which nothing has come for too long.
+func (b *Bot) watch(ctx context.Context, l *link) {
+	t := time.NewTicker(b.cfg.WatchInterval)
+	defer t.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-l.gone:
+			b.cfg.Log.Info("connection lost")
+			return
+		case <-t.C:
+			if l.silence() > b.cfg.SilentFor {
+				b.cfg.Log.Warn("nothing heard for too long", "silence", l.silence())
+				l.cut()
+			}
+		}
+	}
+}
+
+func (b *Bot) spread(d time.Duration) time.Duration {
+	if b.cfg.Jitter != nil {
+		d += time.Duration(b.cfg.Jitter() * float64(d) / 2)
+	}
+	return d
+}
+
+// pause waits; false if ctx was done first.
+func pause(ctx context.Context, d time.Duration) bool {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}
+
+// nudge lets the poster look at the outbox soon.
+func (b *Bot) nudge() {
+	select {
+	case b.wake <- struct{}{}:
+	default:
+	}
+}
+
+// receive answers one interaction. The library runs it in a goroutine of its
+// own, in no order, perhaps twice for the same interaction, and lets a panic
+// end the program.
+func (b *Bot) receive(i *discordgo.InteractionCreate) {
+	b.work.Add(1)
+	defer b.work.Done()
+	defer func() {
+		if p := recover(); p != nil {
+			b.cfg.Log.Error("answering failed", "panic", p, "stack", string(debug.Stack()))
+		}
+	}()
+	if b.closing.Load() {
+		return
+	}
+	var in *discordgo.Interaction
+	if i != nil {
+		in = i.Interaction
+	}
+	e, err := decode(in)
+	if err != nil {
+		b.cfg.Log.Warn("interaction refused", "error", err)
+		return
+	}
+	if !b.begin(e.id) {
+		return // the same one is being answered already
+	}
+	defer b.end(e.id)
+	if err := b.respond(e); err != nil {
+		// What was recorded stands; the member may ask again.
+		b.cfg.Log.Warn("answer not delivered", "interaction", e.id, "error", err)
+	}
+	b.nudge()
+}
+
+func (b *Bot) begin(id string) bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.running[id] {
+		return false
+	}
+	b.running[id] = true
+	return true
+}
+
+func (b *Bot) end(id string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	delete(b.running, id)
+}
+
+// respond runs what an interaction asks for and answers it.
+func (b *Bot) respond(e event) error {
+	now := time.Now()
+	ctx, cancel := context.WithTimeout(context.Background(), answerWithin)
+	defer cancel()
+	switch e.kind {
+	case discordgo.InteractionApplicationCommandAutocomplete:
+		list := choices{Choices: []choice{}}
+		for _, c := range b.cfg.Desk.Complete(ctx, commands.Completion{Shop: e.guild, Actor: e.actor, Name: e.command, Option: e.focused, Partial: e.options[e.focused], Options: e.options, Now: now}) {
+			list.Choices = append(list.Choices, choice{c.Label, c.Value})
+		}
+		return b.callback(ctx, e, answer{answerChoices, list}, nil)
+	case discordgo.InteractionApplicationCommand:
+		r := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options, Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
+		slow, quiet := b.cfg.Desk.Slow(e.command)
+		if !slow {
+			return b.answer(ctx, e, b.cfg.Desk.Run(ctx, r), false)
+		}
+		d := body{Components: []row{}, Mentions: nobody}
+		if quiet {
+			d.Flags = flagEphemeral
+		}
+		if err := b.callback(ctx, e, answer{answerDeferred, map[string]any{"flags": d.Flags}}, nil); err != nil {
+			return err
+		}
+		long, cancel := context.WithTimeout(context.Background(), slowWithin)
+		defer cancel()
+		return b.answer(long, e, b.cfg.Desk.Run(long, r), true)
+	}
+	return b.answer(ctx, e, b.cfg.Desk.Press(ctx, commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}), false)
+}
+
+// answer sends a reply. Its pages beyond the first follow it.
+func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bool) error {
+	if e.actor.Manages {
+		if what := b.notices.tell(e.guild); what != "" {
+			r.Lines = append(r.Lines, b.cfg.Desk.Trouble(what))
+		}
+	}
+	if r.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {
+		return b.callback(ctx, e, answer{answerModal, form(r.Form)}, nil)
+	}
+	all := bodies(r)
+	var files []*discordgo.File
+	if r.Picture != nil {
+		png, err := commands.Draw(*r.Picture)
+		if err != nil {
+			return err
+		}
+		files = []*discordgo.File{{Name: r.Picture.Name + ".png", ContentType: "image/png", Reader: bytes.NewReader(png)}}
+		all[0].Attachments = []attachment{{ID: "0", Filename: r.Picture.Name + ".png", Description: alt(r.Picture.Alt)}}
+	}
+	var err error
+	switch {
+	case deferred:
+		err = b.send(ctx, "PATCH", discordgo.EndpointWebhookMessage(e.app, e.token, "@original"), e, all[0], files)
+	case r.Replaces && e.kind == discordgo.InteractionMessageComponent:
+		err = b.callback(ctx, e, answer{answerUpdate, all[0]}, files)
+	default:
+		err = b.callback(ctx, e, answer{answerMessage, all[0]}, files)
+	}
+	for _, page := range all[1:] {
+		if err != nil {
+			return err
+		}
+		err = b.send(ctx, "POST", discordgo.EndpointWebhookToken(e.app, e.token), e, page, nil)
+	}
+	return err
+}
+
+// callback is an interaction's first answer.
+func (b *Bot) callback(ctx context.Context, e event, a answer, files []*discordgo.File) error {
+	return b.send(ctx, "POST", discordgo.EndpointInteractionResponse(e.id, e.token), e, a, files)
+}
+
+// buckets is how many rate-limit buckets interactions share. The library keeps
+// every bucket for ever, and each interaction's address is a new one.
+const buckets = 256
+
+func (b *Bot) send(ctx context.Context, method, url string, e event, payload any, files []*discordgo.File) error {
+	s := b.session()
+	if s == nil {
+		return errors.New("not connected")
+	}
+	h := fnv.New32a()
+	h.Write([]byte(e.id)) //nolint:errcheck // never fails
+	bucket := fmt.Sprintf("interactions-%d", h.Sum32()%buckets)
+	if len(files) == 0 {
+		_, err := s.RequestWithBucketID(method, url, payload, bucket, discordgo.WithContext(ctx))
+		return err
+	}
+	kind, text, err := discordgo.MultipartBodyWithJSON(payload, files)
+	if err != nil {
+		return err
+	}
+	_, err = s.RequestRaw(method, url, kind, text, bucket, 0, discordgo.WithContext(ctx))
+	return err
+}

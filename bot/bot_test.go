@@ -1,0 +1,500 @@
+package bot_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"setscrew/bot"
+	"setscrew/bot/discordtest"
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/store"
+)
+
+// rig is a shop in the fake Discord with the real client, desk and store.
+type rig struct {
+	t                     *testing.T
+	server                *discordtest.Server
+	guild                 *discordtest.Guild
+	channel               *discordtest.Channel
+	stewards              string
+	ada, bo, wren, keeper *discordtest.Member
+	db                    *store.DB
+	log                   *logs
+	ctx                   context.Context
+	stop                  context.CancelFunc
+	ended                 chan error
+	desk                  *commands.Desk
+}
+
+// logs collects what the bot logs.
+type logs struct {
+	mu    sync.Mutex
+	lines []string
+}
+
+func (l *logs) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.lines = append(l.lines, string(p))
+	return len(p), nil
+}
+
+func (l *logs) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return strings.Join(l.lines, "")
+}
+
+func newRig(t *testing.T) *rig {
+	t.Helper()
+	s := discordtest.New()
+	if !s.HasSchema() {
+		t.Log("requests are not held against Discord's published description: shared/discord/openapi.json is missing")
+	}
+	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	r := &rig{t: t, server: s, guild: s.AddGuild("Quarry Street Commons"), log: &logs{}}
+	r.channel = s.AddChannel(r.guild, "shop-notices")
+	r.stewards = s.AddRole(r.guild, "stewards")
+	r.ada, r.bo = s.AddMember(r.guild, "ada", 0), s.AddMember(r.guild, "bo", 0)
+	r.wren = s.AddMember(r.guild, "wren", 0, r.stewards)
+	r.keeper = s.AddMember(r.guild, "keeper", discordtest.ManageGuild)
+	db, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.db = db
+	var cancel context.CancelFunc
+	r.ctx, cancel = context.WithTimeout(context.Background(), 60*time.Second)
+	t.Cleanup(func() {
+		r.end()
+		cancel()
+		s.Close()
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
+		if t.Failed() {
+			t.Log(r.log.String())
+		}
+	})
+	return r
+}
+
+// start runs the bot until end.
+func (r *rig) start(change ...func(*bot.Config)) {
+	r.t.Helper()
+	cat, err := words.Load()
+	if err != nil {
+		r.t.Fatal(err)
+	}
+	r.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return r.db.Shop(id) }, r.db, cat)
+	r.desk.Fault = func(id string, err error) { r.t.Errorf("fault at %s: %v", id, err) }
+	cfg := bot.Config{Token: discordtest.Token, Client: r.server.Client(), Desk: r.desk, Outbox: r.db, Log: slog.New(slog.NewTextHandler(r.log, nil)),
+		Settings:  func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return r.db.Shop(id).Shop(ctx) },
+		FirstAway: 10 * time.Millisecond, OpenWithin: 2 * time.Second, WatchInterval: 20 * time.Millisecond}
+	for _, f := range change {
+		f(&cfg)
+	}
+	b := bot.New(cfg)
+	ctx, stop := context.WithCancel(context.Background())
+	r.stop, r.ended = stop, make(chan error, 1)
+	go func() { r.ended <- b.Run(ctx) }()
+}
+
+// end stops the bot and waits for it.
+func (r *rig) end() {
+	if r.stop == nil {
+		return
+	}
+	r.stop()
+	select {
+	case err := <-r.ended:
+		if err != nil {
+			r.t.Errorf("the bot ended with %v", err)
+		}
+	case <-time.After(20 * time.Second):
+		r.t.Error("the bot does not end")
+	}
+	r.stop = nil
+}
+
+// ready waits until the bot is connected and its commands are registered.
+func (r *rig) ready() {
+	r.t.Helper()
+	r.check(r.server.UntilConnected(r.ctx, 1))
+	r.check(r.server.Until(r.ctx, func() bool { return r.server.Registered() }))
+}
+
+func (r *rig) check(err error) {
+	r.t.Helper()
+	if err != nil {
+		r.t.Fatal(err)
+	}
+}
+
+// slash gives a command with options "name=value" and returns it and its reply.
+func (r *rig) slash(m *discordtest.Member, command string, options ...string) (*discordtest.Interaction, discordtest.Reply) {
+	r.t.Helper()
+	given := map[string]string{}
+	for _, o := range options {
+		name, value, _ := strings.Cut(o, "=")
+		given[name] = value
+	}
+	i, err := r.server.Slash(r.guild, r.channel, m, command, given)
+	r.check(err)
+	reply, err := i.Wait(r.ctx)
+	r.check(err)
+	return i, reply
+}
+
+func (r *rig) press(i *discordtest.Interaction, m *discordtest.Member, label string) (*discordtest.Interaction, discordtest.Reply) {
+	r.t.Helper()
+	p, err := r.server.Press(i, m, label)
+	r.check(err)
+	reply, err := p.Wait(r.ctx)
+	r.check(err)
+	return p, reply
+}
+
+// pinned reports whether the channel has a pinned message.
+func (r *rig) pinned() bool {
+	return slices.ContainsFunc(r.server.Messages(r.channel), func(m discordtest.Message) bool { return m.Pinned })
+}
+
+// marble sets the demo's planer up.
+func (r *rig) marble() {
+	r.t.Helper()
+	r.slash(r.keeper, "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices="+r.channel.ID, "stewards="+r.stewards)
+	r.slash(r.wren, "shop add", "name=Marble", "kind=thickness-planer")
+	for _, what := range []string{"infeed roller left set screw", "infeed roller right set screw"} {
+		r.slash(r.wren, "shop confirm", "machine=Marble", "what="+what)
+	}
+	r.slash(r.wren, "reading", "machine=Marble", "check=knives", "values=1.59 1.59 1.59 1.59 1.59 1.59 mm")
+	r.slash(r.wren, "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 mm, right 1.02 mm")
+	r.slash(r.wren, "reading", "machine=Marble", "check=outfeed roller", "values=left 0.51 mm, right 0.51 mm")
+	_, reply := r.slash(r.wren, "reading", "machine=Marble", "check=fingers", "values=pass")
+	if !strings.Contains(reply.Content, "passes") {
+		r.t.Fatalf("setting up: %q", reply.Content)
+	}
+}
+
+// The story of the shop: a member's reading gets its move, a danger stops the
+// machine with a pinned notice that mentions the stewards and nobody else, a
+// second tag adds a reason, the steward releases it.
+func TestStory(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	i, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=46 41")
+	if !reply.Ephemeral || len(reply.Buttons) != 3 {
+		t.Fatalf("a question: %+v", reply)
+	}
+	i, reply = r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=left 0.046 in, right 0.041 in")
+	if !reply.Ephemeral || !strings.Contains(reply.Content, "1/8 turn clockwise, seen from the key") || len(reply.Buttons) != 2 {
+		t.Fatalf("a plan: %+v", reply)
+	}
+	why, reply := r.press(i, r.ada, "Why?")
+	if !strings.Contains(reply.Content, "0.15 mm / 1.27 mm a turn \\(1/4-20\\)") && !strings.Contains(reply.Content, "0.15 mm / 1.27 mm a turn") || len(reply.Files) != 1 {
+		t.Errorf("why: %+v (%v)", reply, why.Answered())
+	}
+	_, reply = r.press(i, r.ada, "I turned it")
+	if !reply.Replaced || len(reply.Buttons) != 0 || !strings.Contains(reply.Content, "screws turned") {
+		t.Errorf("turned: %+v", reply)
+	}
+	form, reply := r.slash(r.bo, "reading", "machine=Marble", "check=infeed roller")
+	if reply.Modal == nil {
+		t.Fatalf("no form: %+v", reply)
+	}
+	f, err := r.server.Submit(form, r.bo, map[string]string{"left": "1.01", "right": "40 thou"})
+	r.check(err)
+	reply, err = f.Wait(r.ctx)
+	r.check(err)
+	if !strings.Contains(reply.Content, "within limits") {
+		t.Errorf("form: %+v", reply)
+	}
+	before := len(r.server.Messages(r.channel))
+	_, reply = r.slash(r.ada, "problem", "machine=Marble", "what=smoke from the motor @everyone **now** <@&"+r.stewards+">")
+	if !strings.Contains(reply.Content, "Marble is tagged out: do not use.") || len(reply.Pings) != 0 {
+		t.Errorf("danger: %+v", reply)
+	}
+	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 1 }))
+	all := r.server.Messages(r.channel)
+	notice := all[before]
+	if !strings.HasPrefix(notice.Content, "<@&"+r.stewards+"> Marble is tagged out: do not use.") || !slices.Equal(notice.Pings, []string{"role:" + r.stewards}) ||
+		!strings.Contains(notice.Content, `\*\*now\*\*`) || !strings.Contains(notice.Content, "A chat notice isolates nothing") {
+		t.Errorf("notice: %+v", notice)
+	}
+	r.slash(r.bo, "tagout", "machine=Marble", "reason=guard is off")
+	r.check(r.server.Until(r.ctx, func() bool { return strings.Contains(r.server.Content(r.channel, before), "guard is off") }))
+	if got := r.server.Messages(r.channel)[before]; !strings.Contains(got.Content, "<@"+r.bo.ID+">") || strings.Contains(got.Content, "<@"+r.ada.ID+">") {
+		t.Errorf("who is named: %s", got.Content)
+	}
+	_, reply = r.slash(r.bo, "release", "machine=Marble")
+	if !strings.Contains(reply.Content, "Only shop stewards") {
+		t.Errorf("release by a member: %+v", reply)
+	}
+	i, reply = r.slash(r.wren, "release", "machine=Marble", "note=belt replaced")
+	if len(reply.Buttons) != 2 {
+		t.Fatalf("release: %+v", reply)
+	}
+	_, reply = r.press(i, r.wren, "All done, owner asked")
+	if !strings.Contains(reply.Content, "Marble is back in service.") {
+		t.Errorf("released: %+v", reply)
+	}
+	all, err = r.server.UntilMessages(r.ctx, r.channel, before+2)
+	r.check(err)
+	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 0 }))
+	if !strings.Contains(all[before].Content, "its tags are lifted") || !strings.HasPrefix(all[before+1].Content, "Marble is back in service.") {
+		t.Errorf("in the end: %+v", all)
+	}
+	if s := r.log.String(); strings.Contains(s, discordtest.Token) {
+		t.Error("the token stands in the log")
+	}
+}
+
+func TestAutocomplete(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	for _, c := range []struct {
+		focused, partial string
+		want             []string
+	}{{"machine", "mar", []string{"Marble"}}, {"check", "roller", []string{"infeed roller", "outfeed roller"}}, {"gauge", "zzz", []string{}}} {
+		i, err := r.server.Complete(r.guild, r.channel, r.ada, "reading", c.focused, map[string]string{"machine": "Marble", c.focused: c.partial})
+		r.check(err)
+		reply, err := i.Wait(r.ctx)
+		r.check(err)
+		if !slices.Equal(reply.Choices, c.want) {
+			t.Errorf("%s %s: %q, want %q", c.focused, c.partial, reply.Choices, c.want)
+		}
+	}
+}
+
+// Commands are registered in bulk when they differ, and left alone when not.
+func TestRegistersOnlyWhatDiffers(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.end()
+	r.start()
+	r.check(r.server.UntilConnected(r.ctx, 2))
+	r.slash(r.ada, "help")
+	if n := r.server.Overwrites(); n != 1 {
+		t.Errorf("registered %d times", n)
+	}
+}
+
+// Long replies are paged, not cut.
+func TestLongReplies(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	for n := range 12 {
+		r.slash(r.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
+	}
+	_, reply := r.slash(r.bo, "machine", "machine=Marble")
+	if len([]rune(reply.Content)) > 2000 || !strings.Contains(reply.Content, "tagged out") {
+		t.Errorf("%d characters", len([]rune(reply.Content)))
+	}
+	r.check(r.server.Until(r.ctx, func() bool { return r.server.FollowUps() > 0 }))
+}
+
+// The same interaction delivered twice at once, or again later, is recorded
+// once.
+func TestDeliveredTwice(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1"})
+	r.check(err)
+	for range 5 {
+		r.server.Again(i)
+	}
+	_, err = i.Wait(r.ctx)
+	r.check(err)
+	r.server.Again(i)
+	r.slash(r.ada, "hours", "machine=Marble", "hours=30 min")
+	snap, err := r.db.Shop(domain.ShopID(r.guild.ID)).Snapshot(r.ctx, 1)
+	r.check(err)
+	if got := snap.Hours.String(); got != "5400 s" {
+		t.Errorf("%s logged, want 5400 s", got)
+	}
+}
+
+// Malformed events do no harm.
+func TestMalformed(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	member := map[string]any{"user": map[string]any{"id": "5"}, "permissions": "0"}
+	for _, data := range []map[string]any{
+		{},
+		{"id": "1", "type": 2},
+		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1"},
+		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member},
+		{"id": "", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member, "data": map[string]any{"name": "due"}},
+		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member, "data": map[string]any{"name": "due", "options": "x"}},
+		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member, "data": map[string]any{"name": "due", "options": []any{map[string]any{"name": "machine", "value": []int{1}}}}},
+		{"id": "1", "type": 99, "token": "t", "application_id": "1", "guild_id": "1", "member": member, "data": map[string]any{"name": "due"}},
+	} {
+		r.server.Raw("INTERACTION_CREATE", data)
+	}
+	if _, reply := r.slash(r.ada, "help"); !strings.Contains(reply.Content, "You can say") {
+		t.Errorf("afterwards: %+v", reply)
+	}
+}
+
+// A refused token ends the bot with an error that says so.
+func TestRefusedToken(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start(func(c *bot.Config) { c.Token = "wrong" })
+	select {
+	case err := <-r.ended:
+		if !errors.Is(err, bot.ErrRefused) {
+			t.Errorf("ended with %v", err)
+		}
+	case <-r.ctx.Done():
+		t.Error("it goes on trying")
+	}
+	r.stop()
+	r.stop = nil
+}
+
+// After each way in which a connection goes bad, the bot answers again; what
+// was sent meanwhile is answered where the session could be resumed.
+func TestConnections(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name    string
+		break_  func(*discordtest.Server)
+		resumes bool
+	}{
+		{"dropped", func(s *discordtest.Server) { s.DropConnections() }, true},
+		{"asked to reconnect", func(s *discordtest.Server) { s.AskReconnect() }, true},
+		{"closed by the server", func(s *discordtest.Server) { s.CloseConnections(4000) }, true},
+		{"session ended", func(s *discordtest.Server) { s.RefuseResume(); s.DropConnections() }, false},
+		{"asked to reconnect while resuming", func(s *discordtest.Server) { s.ReconnectInsteadOfResuming(); s.DropConnections() }, false},
+		{"never answered", func(s *discordtest.Server) { s.IgnoreNext(); s.DropConnections() }, false},
+		{"acks missing", func(s *discordtest.Server) { s.MuteAcks(true) }, false},
+		{"compressed", func(s *discordtest.Server) { s.Compress(true); s.DropConnections() }, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			r := newRig(t)
+			r.server.HeartbeatInterval = 100 * time.Millisecond
+			r.start(func(c *bot.Config) { c.SilentFor = time.Second; c.OpenWithin = time.Second })
+			r.ready()
+			r.marble()
+			c.break_(r.server)
+			if !c.resumes {
+				r.check(r.server.UntilConnected(r.ctx, 2))
+				r.server.MuteAcks(false)
+			}
+			// A member whose command was lost gives it again.
+			for n := 0; ; n++ {
+				i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min"})
+				r.check(err)
+				ctx, cancel := context.WithTimeout(r.ctx, 3*time.Second)
+				reply, err := i.Wait(ctx)
+				cancel()
+				if err == nil {
+					if !strings.Contains(reply.Content, "1 min logged") {
+						t.Errorf("afterwards: %+v", reply)
+					}
+					break
+				}
+				if c.resumes || n > 5 {
+					t.Fatalf("not answered after %d tries", n+1)
+				}
+			}
+		})
+	}
+}
+
+// A notice is posted once however its request goes wrong.
+func TestPostingFaults(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name  string
+		fault discordtest.Fault
+		times int
+	}{
+		{"502 before it was posted", discordtest.BadGateway, 2},
+		{"502 after it was posted", discordtest.Fault{Status: 502, Body: "bad", Type: "text/html", Served: true}, 2},
+		{"no answer after it was posted", discordtest.Fault{Served: true, Drop: true}, 1},
+		{"429", discordtest.TooMany(time.Second, false), 1},
+		{"429 for everything", discordtest.TooMany(time.Second, true), 1},
+		{"500", discordtest.APIError(500, 0, "oops"), 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			r := newRig(t)
+			r.start()
+			r.ready()
+			r.marble()
+			before := len(r.server.Messages(r.channel))
+			r.server.Fail("POST", "/channels/*/messages", c.fault, c.times)
+			r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+			// The retry comes with the outbox's own wait; a nudge looks again.
+			for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline) && !r.pinned(); {
+				ctx, cancel := context.WithTimeout(r.ctx, 500*time.Millisecond)
+				r.server.Until(ctx, func() bool { return r.server.Pinned(r.channel) > 0 }) //nolint:errcheck
+				cancel()
+				r.slash(r.bo, "due")
+			}
+			all := r.server.Messages(r.channel)
+			if len(all) != before+1 || !all[before].Pinned {
+				t.Errorf("%d messages more, %+v", len(all)-before, all)
+			}
+		})
+	}
+}
+
+// A channel that is gone, or closed to the application, is told once to
+// somebody who can mend it; what is owed waits and comes.
+func TestTroubleIsToldOnce(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	before := len(r.server.Messages(r.channel))
+	r.server.SetPermissions(r.channel, discordtest.ViewChannel)
+	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+	r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
+	told := 0
+	for range 4 {
+		if _, reply := r.slash(r.ada, "due"); strings.Contains(reply.Content, "Notices wait") {
+			t.Error("a member is told")
+		}
+		if _, reply := r.slash(r.keeper, "due"); strings.Contains(reply.Content, "Notices wait: I may not post") {
+			told++
+		}
+	}
+	if told != 1 {
+		t.Errorf("told %d times", told)
+	}
+	if n := len(r.server.Messages(r.channel)); n != before {
+		t.Errorf("%d messages more", n-before)
+	}
+}

@@ -1,0 +1,258 @@
+package bot
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/base32"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+// Discord's error codes that mean something here.
+const (
+	codeUnknownChannel = 10003
+	codeUnknownMessage = 10008
+	codeMissingAccess  = 50001
+	codeMissingPerms   = 50013
+	codeMaxPins        = 30003
+)
+
+// nonceWindow is how long Discord surely still knows a nonce. After it, a
+// notice whose fate is unknown is looked for in the channel before it is sent
+// again.
+const nonceWindow = 2 * time.Minute
+
+// Wait is an error that says when to try again.
+type Wait struct {
+	For time.Duration
+	Err error
+}
+
+// Error is the underlying error's.
+func (w *Wait) Error() string { return w.Err.Error() }
+
+// Unwrap is the underlying error.
+func (w *Wait) Unwrap() error { return w.Err }
+
+// notices is a shop's channel in Discord.
+type notices struct {
+	session func() *discordgo.Session
+
+	mu      sync.Mutex
+	trouble map[domain.ShopID]string // what keeps notices from a shop's channel, not yet told
+	told    map[domain.ShopID]string // what was told last
+}
+
+// Post sends a notice with a nonce that Discord enforces: sent again within
+// minutes it is not posted again. After longer, the channel's last messages are
+// searched for its reference first. Where they may not be read, a tag-out is
+// sent again, since missing it could hurt; anything else is given up as posted.
+func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) (string, error) {
+	ref := reference(shop.ID, o.Notice.Key)
+	if o.Attempts > 0 && time.Since(o.Tried) > nonceWindow {
+		id, readable, err := n.find(ctx, shop, ref)
+		switch {
+		case err != nil:
+			return "", n.failed(shop, err)
+		case id != "":
+			return id, nil
+		case !readable && o.Notice.Topic != domain.TopicTagOut:
+			return "", nil
+		}
+	}
+	b := n.body(shop, m, ref)
+	b.Nonce, b.EnforceNonce = nonce(shop.ID, o.Notice.Key), true
+	if m.Mention && shop.StewardRole != "" {
+		b.Content = "<@&" + shop.StewardRole + "> " + b.Content
+		b.Mentions.Roles = []string{shop.StewardRole}
+	}
+	text, err := n.request(ctx, "POST", discordgo.EndpointChannelMessages(shop.NoticeChannel), b)
+	if err != nil {
+		return "", n.failed(shop, err)
+	}
+	n.well(shop)
+	var posted struct {
+		ID string `json:"id"`
+	}
+	if err := json.Unmarshal(text, &posted); err != nil || posted.ID == "" {
+		return "", fmt.Errorf("an answer without a message: %.80q", text)
+	}
+	return posted.ID, nil
+}
+
+// body is a notice as it stands in the channel, with its visible reference.
+func (n *notices) body(shop domain.Shop, m commands.Message, ref string) body {
+	text := pages([]string{words.Expand(m.Text, markdown{})})[0]
+	if tail := "\n-# " + ref; len([]rune(text))+len(tail)+30 <= maxContent {
+		text += tail
+	}
+	return body{Content: text, Components: []row{}, Mentions: nobody}
+}
+
+// reference is what a notice shows to be found by.
+func reference(shop domain.ShopID, key string) string { return "notice " + nonce(shop, key)[:8] }
+
+// nonce is a notice's nonce, of 24 characters.
+func nonce(shop domain.ShopID, key string) string {
+	sum := sha256.Sum256([]byte(string(shop) + "\x00" + key))
+	return strings.ToLower(base32.StdEncoding.EncodeToString(sum[:15]))
+}
+
+// find looks for a notice among the channel's last messages. Discord shows an
+// empty list where history may not be read.
+func (n *notices) find(ctx context.Context, shop domain.Shop, ref string) (id string, readable bool, err error) {
+	url := discordgo.EndpointChannelMessages(shop.NoticeChannel)
+	text, err := n.requestTo(ctx, "GET", url+"?limit=100", url, nil)
+	if err != nil {
+		return "", false, err
+	}
+	var list []struct {
+		ID      string `json:"id"`
+		Content string `json:"content"`
+	}
+	if err := json.Unmarshal(text, &list); err != nil {
+		return "", false, err
+	}
+	for _, m := range list {
+		if strings.Contains(m.Content, ref) {
+			return m.ID, true, nil
+		}
+	}
+	return "", len(list) > 0, nil
+}
+
+// Edit changes a notice. One that somebody deleted has nothing to edit.
+func (n *notices) Edit(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) error {
+	_, err := n.request(ctx, "PATCH", discordgo.EndpointChannelMessage(shop.NoticeChannel, o.Message), n.body(shop, m, reference(shop.ID, o.Notice.Target)))
+	if restCode(err) == codeUnknownMessage {
+		return nil
+	}
+	return n.failed(shop, err)
+}
+
+// Pin pins a notice. That it may not be pinned keeps no later notice back; the
+// shop is told.
+func (n *notices) Pin(ctx context.Context, shop domain.Shop, o domain.Owing) error {
+	return n.pin(ctx, shop, o, "PUT")
+}
+
+// Unpin takes the pin from a notice.
+func (n *notices) Unpin(ctx context.Context, shop domain.Shop, o domain.Owing) error {
+	return n.pin(ctx, shop, o, "DELETE")
+}
+
+func (n *notices) pin(ctx context.Context, shop domain.Shop, o domain.Owing, method string) error {
+	_, err := n.request(ctx, method, discordgo.EndpointChannel(shop.NoticeChannel)+"/messages/pins/"+o.Message, nil)
+	switch restCode(err) {
+	case codeUnknownMessage, codeMaxPins:
+		return nil
+	case codeMissingPerms, codeMissingAccess:
+		n.note(shop, troublePin)
+		return nil
+	}
+	return n.failed(shop, err)
+}
+
+func (n *notices) request(ctx context.Context, method, url string, b any) ([]byte, error) {
+	return n.requestTo(ctx, method, url, url, b)
+}
+
+func (n *notices) requestTo(ctx context.Context, method, url, bucket string, b any) ([]byte, error) {
+	s := n.session()
+	if s == nil {
+		return nil, errors.New("not connected")
+	}
+	return s.RequestWithBucketID(method, url, b, bucket, discordgo.WithContext(ctx))
+}
+
+// What can keep notices from a channel, as keys of the catalogue.
+const (
+	troubleChannel = "trouble.channel"
+	troublePerms   = "trouble.permissions"
+	troublePin     = "trouble.pin"
+)
+
+// failed says when to try again after an error, and notes what somebody in the
+// shop can mend.
+func (n *notices) failed(shop domain.Shop, err error) error {
+	if err == nil {
+		return nil
+	}
+	switch restCode(err) {
+	case codeUnknownChannel:
+		n.note(shop, troubleChannel)
+		return &Wait{longestWait, err}
+	case codeMissingAccess, codeMissingPerms:
+		n.note(shop, troublePerms)
+		return &Wait{longestWait, err}
+	}
+	var limited *discordgo.RateLimitError
+	if errors.As(err, &limited) {
+		return &Wait{limited.RetryAfter, err}
+	}
+	var rest *discordgo.RESTError
+	if errors.As(err, &rest) && rest.Response != nil {
+		// Refusals are never retried fast: ten thousand of them ban an address.
+		switch rest.Response.StatusCode {
+		case http.StatusUnauthorized, http.StatusForbidden, http.StatusTooManyRequests:
+			wait := longestWait
+			if after, err := strconv.Atoi(rest.Response.Header.Get("Retry-After")); err == nil {
+				wait = time.Duration(after) * time.Second
+			}
+			return &Wait{wait, err}
+		}
+	}
+	return err
+}
+
+// restCode is Discord's code of an error, 0 if it has none.
+func restCode(err error) int {
+	var rest *discordgo.RESTError
+	if errors.As(err, &rest) && rest.Message != nil {
+		return rest.Message.Code
+	}
+	return 0
+}
+
+func (n *notices) note(shop domain.Shop, what string) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if n.told[shop.ID] != what {
+		n.trouble[shop.ID] = what
+	}
+}
+
+func (n *notices) well(shop domain.Shop) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	if n.trouble[shop.ID] != troublePin {
+		delete(n.trouble, shop.ID)
+	}
+	if n.told[shop.ID] != troublePin {
+		delete(n.told, shop.ID)
+	}
+}
+
+// tell takes what is to be told to somebody who can mend it, once.
+func (n *notices) tell(shop domain.ShopID) string {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	what := n.trouble[shop]
+	if what != "" {
+		delete(n.trouble, shop)
+		n.told[shop] = what
+	}
+	return what
+}

@@ -1,0 +1,136 @@
+package bot
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/commands"
+	"setscrew/domain"
+)
+
+// errMalformed is an interaction that lacks what every interaction has: an id,
+// a token, a server and a member, and its data.
+var errMalformed = errors.New("malformed interaction")
+
+// event is an interaction, read without trusting any of it.
+type event struct {
+	id, token, app string
+	guild          domain.ShopID
+	channel        string
+	actor          commands.Actor
+	kind           discordgo.InteractionType
+	command        string            // of a slash command or completion
+	options        map[string]string // as text
+	focused        string            // of a completion
+	custom         string            // of a button or form
+	fields         map[string]string // of a form
+}
+
+// administrator and manageGuild are the permissions of those who may manage a
+// server.
+const (
+	administrator = 1 << 3
+	manageGuild   = 1 << 5
+)
+
+// decode reads an interaction, or refuses it.
+func decode(i *discordgo.Interaction) (event, error) {
+	if i == nil || i.ID == "" || i.Token == "" || i.AppID == "" || i.GuildID == "" || i.Member == nil || i.Member.User == nil || i.Member.User.ID == "" || i.Data == nil {
+		return event{}, errMalformed
+	}
+	u := i.Member.User
+	e := event{id: i.ID, token: i.Token, app: i.AppID, guild: domain.ShopID(i.GuildID), channel: i.ChannelID, kind: i.Type,
+		actor: commands.Actor{ID: domain.PersonID(u.ID), Name: name(i.Member), Roles: i.Member.Roles,
+			Manages: i.Member.Permissions&(administrator|manageGuild) != 0}}
+	switch data := i.Data.(type) {
+	case discordgo.ApplicationCommandInteractionData:
+		if i.Type != discordgo.InteractionApplicationCommand && i.Type != discordgo.InteractionApplicationCommandAutocomplete {
+			return e, errMalformed
+		}
+		return e, e.readCommand(data)
+	case discordgo.MessageComponentInteractionData:
+		e.custom = data.CustomID
+		return e, nil
+	case discordgo.ModalSubmitInteractionData:
+		e.custom = data.CustomID
+		e.fields = map[string]string{}
+		for _, c := range data.Components {
+			r, ok := c.(*discordgo.ActionsRow)
+			if !ok {
+				return e, errMalformed
+			}
+			for _, p := range r.Components {
+				t, ok := p.(*discordgo.TextInput)
+				if !ok {
+					return e, errMalformed
+				}
+				e.fields[t.CustomID] = t.Value
+			}
+		}
+		return e, nil
+	}
+	return e, errMalformed
+}
+
+func name(m *discordgo.Member) string {
+	switch {
+	case m.Nick != "":
+		return m.Nick
+	case m.User.GlobalName != "":
+		return m.User.GlobalName
+	}
+	return m.User.Username
+}
+
+// readCommand reads a command's name and its options, all as text.
+func (e *event) readCommand(data discordgo.ApplicationCommandInteractionData) error {
+	e.command = data.Name
+	e.options = map[string]string{}
+	list := data.Options
+	for len(list) == 1 && list[0] != nil && (list[0].Type == discordgo.ApplicationCommandOptionSubCommand || list[0].Type == discordgo.ApplicationCommandOptionSubCommandGroup) {
+		e.command += " " + list[0].Name
+		list = list[0].Options
+	}
+	for _, o := range list {
+		if o == nil || o.Name == "" {
+			return errMalformed
+		}
+		switch v := o.Value.(type) {
+		case string:
+			e.options[o.Name] = v
+		case float64:
+			e.options[o.Name] = fmt.Sprint(v)
+		case bool:
+			e.options[o.Name] = fmt.Sprint(v)
+		default:
+			return errMalformed
+		}
+		if o.Focused {
+			e.focused = o.Name
+		}
+	}
+	if e.command == "" {
+		return errMalformed
+	}
+	return nil
+}
+
+// typed is the command as it was given, for the audit.
+func (e event) typed(list []*commands.Command) string {
+	var b strings.Builder
+	b.WriteString("/" + e.command)
+	for _, c := range list {
+		if c.Name != e.command {
+			continue
+		}
+		for _, o := range c.Options {
+			if v, ok := e.options[o.Name]; ok {
+				fmt.Fprintf(&b, " %s:%q", o.Name, v)
+			}
+		}
+	}
+	return b.String()
+}

@@ -1,0 +1,312 @@
+package discordtest
+
+import (
+	"bytes"
+	"compress/zlib"
+	"context"
+	"encoding/json"
+	"net/http"
+	"sync"
+	"time"
+
+	"github.com/gorilla/websocket"
+)
+
+// gateway is the server's side of the websocket.
+type gateway struct {
+	wg       sync.WaitGroup
+	conns    []*conn
+	sessions map[string]*session
+	count    int // connections accepted
+	muted    bool
+	zlib     bool
+
+	closeNext     int  // close code for the next identify or resume
+	reconnectNext bool // op 7 as the first packet after the next resume
+	refuseResume  bool
+	silentNext    bool // never answers the next identify or resume
+}
+
+// session is what the gateway remembers of a client between connections.
+type session struct {
+	id     string
+	seq    int64
+	events []event // not yet acknowledged by a heartbeat
+	conn   *conn
+}
+
+type event struct {
+	seq  int64
+	name string
+	data json.RawMessage
+}
+
+type conn struct {
+	ws      *websocket.Conn
+	write   sync.Mutex
+	session *session
+}
+
+type packet struct {
+	Op   int             `json:"op"`
+	Data json.RawMessage `json:"d"`
+	Seq  *int64          `json:"s"`
+	Type string          `json:"t,omitempty"`
+}
+
+func (c *conn) send(compress bool, op int, data any, seq int64, name string) {
+	d, err := json.Marshal(data)
+	if err != nil {
+		panic(err)
+	}
+	p := packet{Op: op, Data: d, Type: name}
+	if seq > 0 {
+		p.Seq = &seq
+	}
+	text, err := json.Marshal(p)
+	if err != nil {
+		panic(err)
+	}
+	c.write.Lock()
+	defer c.write.Unlock()
+	if !compress {
+		c.ws.WriteMessage(websocket.TextMessage, text) //nolint:errcheck // a lost connection shows when reading
+		return
+	}
+	var b bytes.Buffer
+	z := zlib.NewWriter(&b)
+	z.Write(text)                                         //nolint:errcheck // to memory
+	z.Close()                                             //nolint:errcheck
+	c.ws.WriteMessage(websocket.BinaryMessage, b.Bytes()) //nolint:errcheck
+}
+
+var upgrader = websocket.Upgrader{}
+
+func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
+	s.mu.Lock()
+	if s.closed {
+		s.mu.Unlock()
+		http.Error(w, "closed", http.StatusServiceUnavailable)
+		return
+	}
+	s.gateway.wg.Add(1)
+	s.mu.Unlock()
+	defer s.gateway.wg.Done()
+	ws, err := upgrader.Upgrade(w, r, nil)
+	if err != nil {
+		return
+	}
+	defer ws.Close()
+	c := &conn{ws: ws}
+	s.mu.Lock()
+	s.gateway.conns = append(s.gateway.conns, c)
+	s.gateway.count++
+	interval := s.HeartbeatInterval
+	if interval == 0 {
+		interval = 41 * time.Second
+	}
+	closed := s.closed
+	s.notify()
+	s.mu.Unlock()
+	if closed {
+		return
+	}
+	c.send(false, 10, map[string]any{"heartbeat_interval": interval.Milliseconds()}, 0, "")
+	for {
+		_, text, err := ws.ReadMessage()
+		if err != nil {
+			break
+		}
+		var p packet
+		if json.Unmarshal(text, &p) != nil {
+			c.close(4002)
+			break
+		}
+		s.packet(c, p)
+	}
+	s.mu.Lock()
+	for i, x := range s.gateway.conns {
+		if x == c {
+			s.gateway.conns = append(s.gateway.conns[:i], s.gateway.conns[i+1:]...)
+			break
+		}
+	}
+	if c.session != nil && c.session.conn == c {
+		c.session.conn = nil
+	}
+	s.notify()
+	s.mu.Unlock()
+}
+
+func (c *conn) close(code int) {
+	c.ws.WriteControl(websocket.CloseMessage, websocket.FormatCloseMessage(code, ""), time.Now().Add(time.Second)) //nolint:errcheck
+	c.ws.Close()                                                                                                   //nolint:errcheck
+}
+
+// packet serves one packet of a client.
+func (s *Server) packet(c *conn, p packet) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	g := &s.gateway
+	switch p.Op {
+	case 1:
+		if !g.muted {
+			c.send(g.zlib, 11, nil, 0, "")
+		}
+	case 2, 6:
+		switch {
+		case g.silentNext:
+			g.silentNext = false
+			return
+		case g.closeNext != 0:
+			code := g.closeNext
+			g.closeNext = 0
+			c.close(code)
+			return
+		}
+		if p.Op == 2 {
+			s.identify(c, p)
+			break
+		}
+		s.resume(c, p)
+	}
+	s.notify()
+}
+
+func (s *Server) identify(c *conn, p packet) {
+	var d struct {
+		Token   string `json:"token"`
+		Intents int    `json:"intents"`
+	}
+	if json.Unmarshal(p.Data, &d) != nil || d.Token != "Bot "+Token && d.Token != Token {
+		c.close(4004)
+		return
+	}
+	ss := &session{id: "session-" + s.newID(), conn: c}
+	s.gateway.sessions[ss.id] = ss
+	c.session = ss
+	var guilds []any
+	for id := range s.guilds {
+		guilds = append(guilds, map[string]any{"id": id, "unavailable": true})
+	}
+	ss.seq++
+	c.send(s.gateway.zlib, 0, map[string]any{"v": 9, "user": botUser(), "session_id": ss.id, "resume_gateway_url": "ws" + s.http.URL[4:] + "/gateway-socket",
+		"application": map[string]any{"id": AppID, "flags": 0}, "guilds": nonNil(guilds), "private_channels": []any{}, "session_type": "normal"}, ss.seq, "READY")
+}
+
+func (s *Server) resume(c *conn, p packet) {
+	var d struct {
+		Session string `json:"session_id"`
+		Seq     int64  `json:"seq"`
+	}
+	err := json.Unmarshal(p.Data, &d)
+	ss := s.gateway.sessions[d.Session]
+	switch {
+	case s.gateway.reconnectNext:
+		s.gateway.reconnectNext = false
+		c.send(s.gateway.zlib, 7, nil, 0, "")
+	case err != nil || ss == nil || s.gateway.refuseResume:
+		s.gateway.refuseResume = false
+		c.send(s.gateway.zlib, 9, false, 0, "")
+	default:
+		ss.conn, c.session = c, ss
+		for _, e := range ss.events {
+			if e.seq > d.Seq {
+				c.send(s.gateway.zlib, 0, e.data, e.seq, e.name)
+			}
+		}
+		ss.seq++
+		c.send(s.gateway.zlib, 0, map[string]any{}, ss.seq, "RESUMED")
+	}
+}
+
+// dispatch sends an event to every session; one without a connection gets it
+// when it resumes.
+func (s *Server) dispatch(name string, data any) {
+	text, err := json.Marshal(data)
+	if err != nil {
+		panic(err)
+	}
+	for _, ss := range s.gateway.sessions {
+		ss.seq++
+		ss.events = append(ss.events, event{ss.seq, name, text})
+		if ss.conn != nil {
+			ss.conn.send(s.gateway.zlib, 0, json.RawMessage(text), ss.seq, name)
+		}
+	}
+	s.notify()
+}
+
+// Connections counts the gateway connections accepted so far.
+func (s *Server) Connections() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.gateway.count
+}
+
+// UntilConnected waits until a client is connected and identified, or has
+// resumed, over at least n connections in all.
+func (s *Server) UntilConnected(ctx context.Context, n int) error {
+	return s.Until(ctx, func() bool {
+		if s.gateway.count < n {
+			return false
+		}
+		for _, ss := range s.gateway.sessions {
+			if ss.conn != nil {
+				return true
+			}
+		}
+		return false
+	})
+}
+
+// each does something to every connection.
+func (s *Server) each(f func(*conn)) {
+	s.mu.Lock()
+	conns := append([]*conn(nil), s.gateway.conns...)
+	s.mu.Unlock()
+	for _, c := range conns {
+		f(c)
+	}
+}
+
+// DropConnections cuts every gateway connection without a word; the sessions
+// can be resumed.
+func (s *Server) DropConnections() { s.each(func(c *conn) { c.ws.Close() }) } //nolint:errcheck
+
+// CloseConnections closes every gateway connection with a code. 1000 and 1001
+// end the session.
+func (s *Server) CloseConnections(code int) { s.each(func(c *conn) { c.close(code) }) }
+
+// AskReconnect tells every client to reconnect (op 7).
+func (s *Server) AskReconnect() { s.each(func(c *conn) { c.send(s.gateway.zlib, 7, nil, 0, "") }) }
+
+// InvalidateSessions tells every client that its session is invalid (op 9).
+func (s *Server) InvalidateSessions(resumable bool) {
+	s.each(func(c *conn) { c.send(s.gateway.zlib, 9, resumable, 0, "") })
+}
+
+// script changes how the gateway behaves.
+func (s *Server) script(f func(*gateway)) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	f(&s.gateway)
+}
+
+// MuteAcks lets heartbeats go unanswered, as on a dead connection.
+func (s *Server) MuteAcks(on bool) { s.script(func(g *gateway) { g.muted = on }) }
+
+// Compress sends every packet as a zlib frame.
+func (s *Server) Compress(on bool) { s.script(func(g *gateway) { g.zlib = on }) }
+
+// CloseNext closes with that code upon the next identify or resume.
+func (s *Server) CloseNext(code int) { s.script(func(g *gateway) { g.closeNext = code }) }
+
+// ReconnectInsteadOfResuming answers the next resume by op 7.
+func (s *Server) ReconnectInsteadOfResuming() { s.script(func(g *gateway) { g.reconnectNext = true }) }
+
+// RefuseResume answers the next resume by op 9.
+func (s *Server) RefuseResume() { s.script(func(g *gateway) { g.refuseResume = true }) }
+
+// IgnoreNext never answers the next identify or resume.
+func (s *Server) IgnoreNext() { s.script(func(g *gateway) { g.silentNext = true }) }

@@ -1,0 +1,223 @@
+package discordtest
+
+import (
+	"encoding/json"
+	"regexp"
+	"slices"
+	"strconv"
+	"time"
+)
+
+// nonceWindow is how long a nonce keeps a message from being posted again.
+const nonceWindow = 4 * time.Minute
+
+// channel serves the routes of a channel's messages.
+func (s *Server) channel(c *call) (any, error) {
+	ch := s.channels[c.path[1]]
+	if ch == nil {
+		return nil, errUnknownChannel
+	}
+	if ch.Permissions&ViewChannel == 0 {
+		return nil, errAccess
+	}
+	switch {
+	case c.is("GET", "channels/*"):
+		return map[string]any{"id": ch.ID, "guild_id": ch.Guild, "type": 0, "name": ch.Name}, nil
+	case c.is("POST", "channels/*/messages"):
+		return s.post(ch, c.body, c.files)
+	case c.is("GET", "channels/*/messages"):
+		if ch.Permissions&ReadHistory == 0 {
+			return []any{}, nil // Discord shows nothing rather than refusing
+		}
+		limit, err := strconv.Atoi(c.r.URL.Query().Get("limit"))
+		if err != nil {
+			limit = 50
+		}
+		var all []any
+		for _, m := range slices.Backward(ch.messages) {
+			if before := c.r.URL.Query().Get("before"); before != "" && !olderID(m.ID, before) {
+				continue
+			}
+			if len(all) < min(limit, 100) {
+				all = append(all, m.json())
+			}
+		}
+		return nonNil(all), nil
+	case c.is("GET", "channels/*/messages/*"), c.is("PATCH", "channels/*/messages/*"), c.is("DELETE", "channels/*/messages/*"):
+		i := slices.IndexFunc(ch.messages, func(m *Message) bool { return m.ID == c.path[3] })
+		if i < 0 {
+			return nil, errUnknownMessage
+		}
+		m := ch.messages[i]
+		switch c.r.Method {
+		case "DELETE":
+			ch.messages = slices.Delete(ch.messages, i, i+1)
+			return nil, nil
+		case "PATCH":
+			if err := s.checkMessage(c.body, c.files, true); err != nil {
+				return nil, err
+			}
+			m.take(c.body, c.files)
+			m.Edited = true
+		}
+		return m.json(), nil
+	}
+	return nil, refuse(404, 0, "404: Not Found")
+}
+
+func olderID(a, b string) bool { return len(a) < len(b) || len(a) == len(b) && a < b }
+
+// post puts a message into a channel, once for a nonce that is enforced.
+func (s *Server) post(ch *Channel, body map[string]any, files []string) (any, error) {
+	if ch.Permissions&SendMessages == 0 || len(files) > 0 && ch.Permissions&AttachFiles == 0 {
+		return nil, errPermissions
+	}
+	if err := s.checkMessage(body, files, false); err != nil {
+		return nil, err
+	}
+	nonce, _ := body["nonce"].(string)
+	if len(nonce) > 25 {
+		return nil, errForm("nonce over 25 characters")
+	}
+	if enforce, _ := body["enforce_nonce"].(bool); enforce && nonce != "" {
+		for _, m := range ch.messages {
+			if m.Nonce == nonce && s.now().Sub(m.At) < nonceWindow {
+				return m.json(), nil
+			}
+		}
+	}
+	m := &Message{ID: s.newID(), Channel: ch.ID, At: s.now(), Nonce: nonce}
+	m.take(body, files)
+	m.Pings = pings(m.Content, body["allowed_mentions"])
+	ch.messages = append(ch.messages, m)
+	return m.json(), nil
+}
+
+// take sets what a body says of a message.
+func (m *Message) take(body map[string]any, files []string) {
+	m.body = body
+	if v, ok := body["content"].(string); ok {
+		m.Content = v
+	}
+	if v, ok := body["components"]; ok {
+		m.Components, _ = json.Marshal(v)
+	}
+	if len(files) > 0 {
+		m.Files = files
+	}
+}
+
+func (m *Message) json() map[string]any {
+	j := map[string]any{"id": m.ID, "channel_id": m.Channel, "content": m.Content, "timestamp": m.At.UTC().Format(time.RFC3339), "edited_timestamp": nil, "tts": false,
+		"mention_everyone": false, "mentions": []any{}, "mention_roles": []any{}, "attachments": []any{}, "embeds": []any{}, "pinned": m.Pinned, "type": 0, "author": botUser()}
+	if m.Components != nil {
+		j["components"] = m.Components
+	}
+	if m.Nonce != "" {
+		j["nonce"] = m.Nonce
+	}
+	return j
+}
+
+var mention = regexp.MustCompile(`<@(&|!)?(\d+)>|@(everyone|here)`)
+
+// pings are those whom a message notifies, given its allowed_mentions. Without
+// any, everybody mentioned is.
+func pings(content string, allowed any) []string {
+	var all []string
+	a, limited := allowed.(map[string]any)
+	lists := func(key, value string) bool {
+		list, _ := a[key].([]any)
+		return slices.ContainsFunc(list, func(v any) bool { return v == value })
+	}
+	for _, m := range mention.FindAllStringSubmatch(content, -1) {
+		switch {
+		case m[3] != "":
+			if !limited || lists("parse", "everyone") {
+				all = append(all, "everyone")
+			}
+		case m[1] == "&":
+			if !limited || lists("parse", "roles") || lists("roles", m[2]) {
+				all = append(all, "role:"+m[2])
+			}
+		default:
+			if !limited || lists("parse", "users") || lists("users", m[2]) {
+				all = append(all, "user:"+m[2])
+			}
+		}
+	}
+	return all
+}
+
+// pins serves the routes of a channel's pins.
+func (s *Server) pins(c *call) (any, error) {
+	ch := s.channels[c.path[1]]
+	if ch == nil {
+		return nil, errUnknownChannel
+	}
+	if c.r.Method == "GET" {
+		items := []any{}
+		for _, m := range ch.messages {
+			if m.Pinned {
+				items = append(items, map[string]any{"pinned_at": m.At.UTC().Format(time.RFC3339), "message": m.json()})
+			}
+		}
+		return map[string]any{"items": items, "has_more": false}, nil
+	}
+	if ch.Permissions&PinMessages == 0 {
+		return nil, errPermissions
+	}
+	for _, m := range ch.messages {
+		if m.ID == c.path[4] {
+			m.Pinned = c.r.Method == "PUT"
+			return nil, nil
+		}
+	}
+	return nil, errUnknownMessage
+}
+
+// Pinned counts a channel's pinned messages. Inside Until it may be called as
+// it is.
+func (s *Server) Pinned(c *Channel) int {
+	n := 0
+	for _, m := range c.messages {
+		if m.Pinned {
+			n++
+		}
+	}
+	return n
+}
+
+// Content is what a channel's message of that index says, "" if there is none;
+// for use inside Until.
+func (s *Server) Content(c *Channel, i int) string {
+	if i >= len(c.messages) {
+		return ""
+	}
+	return c.messages[i].Content
+}
+
+// Registered reports whether any commands are; for use inside Until.
+func (s *Server) Registered() bool { return s.overwrites > 0 }
+
+// FollowUps counts messages that followed a first answer; for use inside Until.
+func (s *Server) FollowUps() int {
+	n := 0
+	for _, r := range s.requests {
+		if r.Method == "POST" && matches("webhooks", r.Path) && r.Status == 200 {
+			n++
+		}
+	}
+	return n
+}
+
+// Refused counts requests that were refused; for use inside Until.
+func (s *Server) Refused(method, path string) int {
+	n := 0
+	for _, r := range s.requests {
+		if r.Method == method && r.Status >= 400 && matches(path, r.Path) {
+			n++
+		}
+	}
+	return n
+}

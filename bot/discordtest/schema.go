@@ -1,0 +1,94 @@
+package discordtest
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/getkin/kin-openapi/openapi3filter"
+	"github.com/getkin/kin-openapi/routers"
+	"github.com/getkin/kin-openapi/routers/gorillamux"
+)
+
+// schema is Discord's own published API description. It lies beside the
+// project, not in it; where it is missing nothing is held against it.
+type schema struct{ router routers.Router }
+
+// findSchema looks for shared/discord/openapi.json beside the project.
+func findSchema() string {
+	dir, err := os.Getwd()
+	if err != nil {
+		return ""
+	}
+	for {
+		path := filepath.Join(dir, "shared", "discord", "openapi.json")
+		if _, err := os.Stat(path); err == nil {
+			return path
+		}
+		if filepath.Dir(dir) == dir {
+			return ""
+		}
+		dir = filepath.Dir(dir)
+	}
+}
+
+var loadSchema = sync.OnceValue(func() *schema {
+	path := findSchema()
+	if path == "" {
+		return nil
+	}
+	doc, err := openapi3.NewLoader().LoadFromFile(path)
+	if err != nil {
+		panic("discordtest: " + err.Error())
+	}
+	doc.Servers = openapi3.Servers{{URL: "https://discord.test"}}
+	router, err := gorillamux.NewRouter(doc)
+	if err != nil {
+		panic("discordtest: " + err.Error())
+	}
+	return &schema{router}
+})
+
+// knownMistakes are complaints that are the description's own mistakes: it
+// refuses a string of permissions that Discord takes.
+var knownMistakes = []string{"default_member_permissions"}
+
+// check holds a request against the description and tells Problem what it
+// refuses.
+func (sc *schema) check(s *Server, method, path string, body []byte) {
+	if sc == nil || s.Problem == nil {
+		return
+	}
+	r, err := http.NewRequest(method, "https://discord.test"+path, bytes.NewReader(body))
+	if err != nil {
+		s.Problem(err.Error())
+		return
+	}
+	if len(body) > 0 {
+		r.Header.Set("Content-Type", "application/json")
+	}
+	route, params, err := sc.router.FindRoute(r)
+	if err != nil {
+		if !strings.HasPrefix(path, "/gateway") {
+			s.Problem(fmt.Sprintf("%s %s is no route of the published description: %v", method, path, err))
+		}
+		return
+	}
+	err = openapi3filter.ValidateRequest(context.Background(), &openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: route,
+		Options: &openapi3filter.Options{AuthenticationFunc: openapi3filter.NoopAuthenticationFunc, ExcludeRequestQueryParams: true}})
+	if err == nil {
+		return
+	}
+	for _, known := range knownMistakes {
+		if strings.Contains(err.Error(), known) {
+			return
+		}
+	}
+	s.Problem(fmt.Sprintf("%s %s: %.600s", method, path, err))
+}

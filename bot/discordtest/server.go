@@ -1,0 +1,345 @@
+// Package discordtest is a Discord server of one's own, on loopback: REST and
+// gateway, enough of both for a real client to log in, register commands, be
+// sent interactions and post messages. It enforces what Discord enforces (one
+// answer per interaction, within three seconds; fifteen minutes for its token;
+// permissions; lengths; the nonce window) on a clock that tests move, and
+// scripts the faults of the network and the platform.
+package discordtest
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+)
+
+// The ids and the token of the application.
+const (
+	AppID = "1000000000000000001"
+	Token = "not-a-real-token"
+)
+
+// Permissions that the fake looks at, as Discord counts them.
+const (
+	ViewChannel    = 1 << 10
+	SendMessages   = 1 << 11
+	ManageMessages = 1 << 13
+	EmbedLinks     = 1 << 14
+	AttachFiles    = 1 << 15
+	ReadHistory    = 1 << 16
+	ManageGuild    = 1 << 5
+	PinMessages    = 1 << 51
+
+	// AllPermissions is all of them.
+	AllPermissions = ViewChannel | SendMessages | EmbedLinks | AttachFiles | ReadHistory | PinMessages
+)
+
+// Server is one fake Discord.
+type Server struct {
+	// HeartbeatInterval is what the gateway tells clients; 41 s if zero.
+	HeartbeatInterval time.Duration
+	// Problem is told of every request that Discord would refuse by its
+	// published description or its written rules, besides the refusal itself.
+	Problem func(string)
+
+	mu           sync.Mutex
+	changed      chan struct{} // closed and made anew whenever anything changes
+	http         *httptest.Server
+	offset       time.Duration // of the movable clock
+	lastID       int64
+	guilds       map[string]*Guild
+	channels     map[string]*Channel
+	commands     map[string][]json.RawMessage // by guild, "" for global
+	overwrites   int
+	interactions map[string]*Interaction // by id
+	byToken      map[string]*Interaction
+	faults       []*fault
+	requests     []Request
+	gateway      gateway
+	schema       *schema
+	closed       bool
+}
+
+// Request is one REST request that was made.
+type Request struct {
+	Method, Path string
+	Body         string
+	Status       int
+}
+
+// New starts a server. Close it at the end.
+func New() *Server {
+	s := &Server{changed: make(chan struct{}), guilds: map[string]*Guild{}, channels: map[string]*Channel{}, commands: map[string][]json.RawMessage{},
+		interactions: map[string]*Interaction{}, byToken: map[string]*Interaction{}}
+	s.gateway.sessions = map[string]*session{}
+	s.schema = loadSchema()
+	s.http = httptest.NewServer(http.HandlerFunc(s.serve))
+	return s
+}
+
+// Close ends every connection and waits for all that the server runs.
+func (s *Server) Close() {
+	s.mu.Lock()
+	s.closed = true
+	s.mu.Unlock()
+	s.DropConnections()
+	s.gateway.wg.Wait()
+	s.http.Close()
+}
+
+// HasSchema reports whether requests are held against Discord's published
+// description; it is not shipped with the project.
+func (s *Server) HasSchema() bool { return s.schema != nil }
+
+// URL is the server's address: "http://127.0.0.1:port".
+func (s *Server) URL() string { return s.http.URL }
+
+// Client is an HTTP client whose requests to Discord reach the server, and that
+// refuses to reach any other host.
+func (s *Server) Client() *http.Client { return &http.Client{Transport: Transport(s.URL())} }
+
+// Transport sends requests for discord.com to base, and refuses any other host;
+// for a client in another process.
+func Transport(base string) http.RoundTripper {
+	u, err := url.Parse(base)
+	return transport{u, err}
+}
+
+type transport struct {
+	base *url.URL
+	err  error
+}
+
+func (t transport) RoundTrip(r *http.Request) (*http.Response, error) {
+	if t.err != nil {
+		return nil, t.err
+	}
+	if r.URL.Host != "discord.com" && r.URL.Host != t.base.Host {
+		return nil, fmt.Errorf("discordtest: a request to %s", r.URL.Host)
+	}
+	to := r.Clone(r.Context())
+	to.URL.Scheme, to.URL.Host, to.Host = t.base.Scheme, t.base.Host, t.base.Host
+	return http.DefaultTransport.RoundTrip(to)
+}
+
+// Now is the server's clock.
+func (s *Server) Now() time.Time {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.now()
+}
+
+func (s *Server) now() time.Time { return time.Now().Add(s.offset) }
+
+// Advance moves the server's clock on.
+func (s *Server) Advance(d time.Duration) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.offset += d
+	s.notify()
+}
+
+// notify wakes whoever waits for something to change.
+func (s *Server) notify() {
+	close(s.changed)
+	s.changed = make(chan struct{})
+}
+
+// newID is a new snowflake of the server's clock.
+func (s *Server) newID() string {
+	id := (s.now().UnixMilli() - 1420070400000) << 22
+	if id <= s.lastID {
+		id = s.lastID + 1
+	}
+	s.lastID = id
+	return strconv.FormatInt(id, 10)
+}
+
+// Guild is a Discord server with its roles and members.
+type Guild struct {
+	ID, Name string
+	Roles    map[string]string // name by id
+	Members  map[string]*Member
+}
+
+// Member is a person in a guild.
+type Member struct {
+	ID, Name    string
+	Roles       []string
+	Permissions int64
+}
+
+// Channel is a text channel with its messages.
+type Channel struct {
+	ID, Guild, Name string
+	Permissions     int64 // of the application in it
+	messages        []*Message
+}
+
+// Message is what stands in a channel, or answers an interaction.
+type Message struct {
+	ID, Channel string
+	Content     string
+	Components  json.RawMessage
+	Files       []string
+	Pinned      bool
+	Edited      bool
+	Pings       []string // who was notified: "everyone", "role:ID", "user:ID"
+	Nonce       string
+	At          time.Time
+	Ephemeral   bool
+	body        map[string]any
+}
+
+// AddGuild makes a guild.
+func (s *Server) AddGuild(name string) *Guild {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	g := &Guild{ID: s.newID(), Name: name, Roles: map[string]string{}, Members: map[string]*Member{}}
+	s.guilds[g.ID] = g
+	return g
+}
+
+// AddChannel makes a text channel, in which the application may do everything.
+func (s *Server) AddChannel(g *Guild, name string) *Channel {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	c := &Channel{ID: s.newID(), Guild: g.ID, Name: name, Permissions: AllPermissions}
+	s.channels[c.ID] = c
+	return c
+}
+
+// AddRole makes a role and returns its id.
+func (s *Server) AddRole(g *Guild, name string) string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	id := s.newID()
+	g.Roles[id] = name
+	return id
+}
+
+// AddMember makes a member with roles.
+func (s *Server) AddMember(g *Guild, name string, permissions int64, roles ...string) *Member {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	m := &Member{ID: s.newID(), Name: name, Roles: roles, Permissions: permissions}
+	g.Members[m.ID] = m
+	return m
+}
+
+// SetPermissions says what the application may do in a channel.
+func (s *Server) SetPermissions(c *Channel, p int64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	c.Permissions = p
+}
+
+// DeleteChannel removes a channel.
+func (s *Server) DeleteChannel(c *Channel) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.channels, c.ID)
+}
+
+// Messages lists what stands in a channel, oldest first.
+func (s *Server) Messages(c *Channel) []Message {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	all := make([]Message, len(c.messages))
+	for i, m := range c.messages {
+		all[i] = *m
+	}
+	return all
+}
+
+// Requests lists the REST requests made so far.
+func (s *Server) Requests() []Request {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return append([]Request(nil), s.requests...)
+}
+
+// Overwrites counts how often commands were registered in bulk.
+func (s *Server) Overwrites() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.overwrites
+}
+
+// fault is one scripted answer.
+type fault struct {
+	Fault
+	method, path string
+	times        int
+}
+
+// Fault is what happens to a request instead of, or after, being served.
+type Fault struct {
+	Status  int
+	Body    string
+	Type    string            // content type, JSON if ""
+	Header  map[string]string // more headers
+	Served  bool              // the request takes effect first; only its answer is replaced
+	Drop    bool              // the connection is cut without an answer
+	Stalled time.Duration     // the answer comes so late
+}
+
+// The faults that Discord is known for.
+var (
+	BadGateway  = Fault{Status: 502, Body: "<html>502</html>", Type: "text/html"}
+	HTMLTooMany = Fault{Status: 429, Body: "<html>error 1015</html>", Type: "text/html"}
+)
+
+// TooMany is a 429 that asks to wait.
+func TooMany(wait time.Duration, global bool) Fault {
+	f := Fault{Status: 429, Body: fmt.Sprintf(`{"message": "You are being rate limited.", "retry_after": %g, "global": %v}`, wait.Seconds(), global),
+		Header: map[string]string{"Retry-After": strconv.Itoa(int(wait.Seconds()) + 1)}}
+	if global {
+		f.Header["X-RateLimit-Global"] = "true"
+	}
+	return f
+}
+
+// APIError is a refusal with Discord's code.
+func APIError(status, code int, message string) Fault {
+	return Fault{Status: status, Body: fmt.Sprintf(`{"code": %d, "message": %q}`, code, message)}
+}
+
+// Fail lets the next requests of a method whose path begins so meet a fault. In
+// the path, * stands for one segment.
+func (s *Server) Fail(method, path string, f Fault, times int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.faults = append(s.faults, &fault{f, method, path, times})
+}
+
+func (s *Server) fault(method, path string) *Fault {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, f := range s.faults {
+		if f.times > 0 && f.method == method && matches(f.path, path) {
+			f.times--
+			found := f.Fault
+			return &found
+		}
+	}
+	return nil
+}
+
+func matches(pattern, path string) bool {
+	p, q := strings.Split(strings.Trim(pattern, "/"), "/"), strings.Split(strings.Trim(path, "/"), "/")
+	if len(p) > len(q) {
+		return false
+	}
+	for i := range p {
+		if p[i] != "*" && p[i] != q[i] {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,123 @@
+package bot
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"strings"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/commands"
+)
+
+// declared is a command, or an option of one, as Discord is told of it.
+type declared struct {
+	Type         int        `json:"type"`
+	Name         string     `json:"name"`
+	Description  string     `json:"description"`
+	Contexts     []int      `json:"contexts,omitempty"`
+	Required     bool       `json:"required,omitempty"`
+	Autocomplete bool       `json:"autocomplete,omitempty"`
+	MaxLength    int        `json:"max_length,omitempty"`
+	ChannelTypes []int      `json:"channel_types,omitempty"`
+	Choices      []choice   `json:"choices,omitempty"`
+	Options      []declared `json:"options,omitempty"`
+}
+
+// Discord's types of options.
+const (
+	optionSub     = 1
+	optionText    = 3
+	optionUser    = 6
+	optionChannel = 7
+	optionRole    = 8
+)
+
+// inServers is the context in which commands work: servers only.
+const inServers = 0
+
+// declare converts the desk's declarations to Discord's form.
+func declare(d *commands.Desk) []declared {
+	var all []declared
+	index := map[string]int{}
+	for _, c := range d.Declarations() {
+		var options []declared
+		for _, o := range c.Options {
+			options = append(options, option(d, c, o))
+		}
+		group, sub, nested := strings.Cut(c.Name, " ")
+		if !nested {
+			all = append(all, declared{Type: 1, Name: c.Name, Description: d.Describe(c, ""), Contexts: []int{inServers}, Options: options})
+			continue
+		}
+		i, ok := index[group]
+		if !ok {
+			i = len(all)
+			index[group] = i
+			all = append(all, declared{Type: 1, Name: group, Description: d.DescribeGroup(group), Contexts: []int{inServers}})
+		}
+		all[i].Options = append(all[i].Options, declared{Type: optionSub, Name: sub, Description: d.Describe(c, ""), Options: options})
+	}
+	return all
+}
+
+func option(d *commands.Desk, c *commands.Command, o commands.Option) declared {
+	x := declared{Type: optionText, Name: o.Name, Description: d.Describe(c, o.Name), Required: o.Required, MaxLength: o.Max}
+	switch o.Takes {
+	case commands.Text:
+	case commands.Person:
+		x.Type = optionUser
+	case commands.Role:
+		x.Type = optionRole
+	case commands.Channel:
+		x.Type, x.ChannelTypes = optionChannel, []int{0}
+	case commands.OneOf:
+		for _, v := range o.OneOf {
+			x.Choices = append(x.Choices, choice{v, v})
+		}
+	default:
+		x.Autocomplete = true
+	}
+	return x
+}
+
+// register tells Discord of the commands, in bulk, if what it knows differs.
+// changed says whether it did.
+func register(ctx context.Context, s *discordgo.Session, app string, want []declared) (changed bool, err error) {
+	url := discordgo.EndpointApplicationGlobalCommands(app)
+	text, err := s.RequestWithBucketID("GET", url, nil, url, discordgo.WithContext(ctx))
+	if err != nil {
+		return false, fmt.Errorf("commands known to Discord: %w", err)
+	}
+	var have []declared
+	if err := json.Unmarshal(text, &have); err != nil {
+		return false, fmt.Errorf("commands known to Discord: %w", err)
+	}
+	if sameCommands(have, want) {
+		return false, nil
+	}
+	if _, err := s.RequestWithBucketID("PUT", url, want, url, discordgo.WithContext(ctx)); err != nil {
+		return false, fmt.Errorf("registering commands: %w", err)
+	}
+	return true, nil
+}
+
+// sameCommands compares what Discord knows with what it should, whatever the
+// order of the commands; the order of options counts.
+func sameCommands(have, want []declared) bool {
+	by := map[string]declared{}
+	for _, d := range have {
+		by[d.Name] = d
+	}
+	if len(by) != len(want) {
+		return false
+	}
+	for _, w := range want {
+		if h, ok := by[w.Name]; !ok || !reflect.DeepEqual(h, w) {
+			return false
+		}
+	}
+	return true
+}

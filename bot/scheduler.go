@@ -1,0 +1,75 @@
+package bot
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/robfig/cron/v3"
+)
+
+// schedule wakes once at the start and then once a minute, in UTC: what is due
+// is asked of the store, so a missed tick is caught up and one too many does
+// nothing. In between, the poster looks at the outbox whenever it is nudged. The
+// function that it returns stops all of it and waits.
+func (b *Bot) schedule(ctx context.Context) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	c := cron.New(cron.WithLocation(time.UTC), cron.WithLogger(cron.DiscardLogger),
+		cron.WithChain(cron.Recover(panicLogger{b}), cron.SkipIfStillRunning(cron.DiscardLogger)))
+	if _, err := c.AddFunc("* * * * *", func() { b.tick(ctx) }); err != nil {
+		panic(err) // the pattern is a constant
+	}
+	c.Start()
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		b.tick(ctx)
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-b.wake:
+				b.post(ctx)
+			}
+		}
+	}()
+	return func() {
+		cancel()
+		<-c.Stop().Done()
+		<-done
+	}
+}
+
+// panicLogger logs a panic that cron has caught.
+type panicLogger struct{ b *Bot }
+
+func (panicLogger) Info(string, ...any) {}
+func (l panicLogger) Error(err error, msg string, args ...any) {
+	l.b.cfg.Log.Error("a scheduled wake failed", "error", err, "detail", fmt.Sprint(args...))
+}
+
+// tick judges what time has changed, and posts what is owed.
+func (b *Bot) tick(ctx context.Context) {
+	if err := b.cfg.Desk.Sweep(ctx, time.Now()); err != nil && ctx.Err() == nil {
+		b.cfg.Log.Error("sweep", "error", err)
+	}
+	b.nudge()
+}
+
+// post takes what is owed to the channels, while there is a connection.
+func (b *Bot) post(ctx context.Context) {
+	if b.link.Load() == nil {
+		return
+	}
+	if _, err := b.poster.Drain(ctx, time.Now()); err != nil && ctx.Err() == nil {
+		b.cfg.Log.Error("posting", "error", err)
+	}
+}
+
+// alt cuts a picture's alternative text to what Discord takes.
+func alt(s string) string {
+	if r := []rune(s); len(r) > 1024 {
+		return string(r[:1023]) + "…"
+	}
+	return s
+}

@@ -1,0 +1,114 @@
+package bot
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"setscrew/commands"
+	"setscrew/commands/words"
+)
+
+// markdown shows guarded parts in Discord: user text with every mark escaped,
+// times in each reader's own zone, people as mentions (which ping nobody, since
+// no mention is allowed).
+type markdown struct{}
+
+// User escapes what Discord reads as markup, mentions or links: a backslash
+// before any punctuation shows that punctuation.
+func (markdown) User(s string) string {
+	var b strings.Builder
+	for _, r := range s {
+		if r < utf8.RuneSelf && strings.ContainsRune("\\*_~`|>#-+:/<@[]()&", r) {
+			b.WriteByte('\\')
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+// Time is a timestamp that each reader sees in their own zone.
+func (markdown) Time(t time.Time, style words.TimeStyle) string {
+	return fmt.Sprintf("<t:%d:%c>", t.Unix(), style)
+}
+
+// Person mentions a person by account id.
+func (markdown) Person(id string) string {
+	if id == "" || strings.Trim(id, "0123456789") != "" {
+		return markdown{}.User(id)
+	}
+	return "<@" + id + ">"
+}
+
+// maxContent is the longest content of a message, in characters.
+const maxContent = 2000
+
+// lines are a reply's lines in Discord's markdown.
+func lines(r commands.Reply) []string {
+	var all []string
+	add := func(s string) {
+		if s = words.Expand(s, markdown{}); s != "" {
+			all = append(all, s)
+		}
+	}
+	add(r.Headline)
+	for _, l := range r.Lines {
+		add(l)
+	}
+	if t := r.Table; t != nil {
+		for _, row := range t.Rows {
+			if len(t.Head) == 0 {
+				add(strings.Join(row, ": "))
+				continue
+			}
+			add("**" + row[0] + "**")
+			for i, cell := range row[1:] {
+				if cell != "" {
+					add(t.Head[i+1] + ": " + cell)
+				}
+			}
+		}
+	}
+	if r.Picture != nil {
+		add(r.Picture.Alt)
+	}
+	return all
+}
+
+// pages puts lines together into as few messages as hold them. A line longer
+// than a message is broken at a space.
+func pages(all []string) []string {
+	var list []string
+	page := ""
+	for _, line := range all {
+		for utf8.RuneCountInString(line) > maxContent {
+			r := []rune(line)
+			cut := maxContent
+			for i := maxContent - 1; i > maxContent/2; i-- {
+				if r[i] == ' ' {
+					cut = i
+					break
+				}
+			}
+			if page != "" {
+				list, page = append(list, page), ""
+			}
+			list = append(list, string(r[:cut]))
+			line = strings.TrimSpace(string(r[cut:]))
+		}
+		switch {
+		case page == "":
+			page = line
+		case utf8.RuneCountInString(page)+1+utf8.RuneCountInString(line) > maxContent:
+			list = append(list, page)
+			page = line
+		default:
+			page += "\n" + line
+		}
+	}
+	if page != "" || len(list) == 0 {
+		list = append(list, page)
+	}
+	return list
+}
