@@ -10,6 +10,7 @@ import (
 	"testing"
 	"testing/synctest"
 	"time"
+	_ "time/tzdata"
 
 	"setscrew/bot"
 	"setscrew/commands"
@@ -54,6 +55,7 @@ type shop struct {
 	db     *store.DB
 	poster *bot.Poster
 	board  *board
+	desk   *commands.Desk
 	n      int
 }
 
@@ -70,7 +72,7 @@ func newShop(t *testing.T, channel string) *shop {
 	}
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	b := &board{}
-	s := &shop{t: t, db: db, board: b, poster: &bot.Poster{Outbox: db, Channel: b, Render: desk.Render,
+	s := &shop{t: t, db: db, board: b, desk: desk, poster: &bot.Poster{Outbox: db, Channel: b, Render: desk.Render,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}}
 	set := domain.NewShop("one")
 	set.NoticeChannel = channel
@@ -231,4 +233,61 @@ func TestPosterHonoursItsContext(t *testing.T) {
 			t.Errorf("%d confirmed afterwards, want 4", n)
 		}
 	})
+}
+
+// Two years of daily digests in three time zones, with a real file, stepping
+// through the stored wakes: while there is something to say, each local day has
+// exactly one, on the days of the clocks' changes too.
+func TestTwoYearsOfDigests(t *testing.T) {
+	t.Parallel()
+	for _, zone := range []string{"Europe/Berlin", "America/New_York", "Pacific/Auckland"} {
+		t.Run(zone, func(t *testing.T) {
+			t.Parallel()
+			synctest.Test(t, func(t *testing.T) {
+				ctx := context.Background()
+				s := newShop(t, "notices")
+				defer s.close()
+				set := domain.NewShop("one")
+				set.NoticeChannel, set.Zone, set.Digest = "notices", zone, 2*60+30
+				loc := set.Location()
+				time.Sleep(26 * 365 * 24 * time.Hour) // from the bubble's epoch, 2000, to 2026
+				s.report(0, domain.ShopSet{Shop: set})
+				s.tagOut(1)
+				begin := time.Now()
+				days := map[string]int{}
+				s.board.fail = func(op string) error {
+					if strings.HasPrefix(op, "post digest/") {
+						days[time.Now().In(loc).Format("2006-01-02")]++
+					}
+					return nil
+				}
+				end := begin.AddDate(2, 0, 0)
+				for {
+					next, ok, err := s.db.NextWake(ctx)
+					if err != nil || !ok {
+						t.Fatal(ok, err)
+					}
+					if next.After(end) {
+						break
+					}
+					time.Sleep(time.Until(next))
+					if err := s.desk.Sweep(ctx, time.Now()); err != nil {
+						t.Fatal(err)
+					}
+					if err := s.desk.Sweep(ctx, time.Now()); err != nil { // twice does nothing more
+						t.Fatal(err)
+					}
+					s.drain()
+				}
+				if len(days) < 729 || len(days) > 731 {
+					t.Errorf("digests on %d days of 730", len(days))
+				}
+				for day, n := range days {
+					if n != 1 {
+						t.Errorf("%d digests on %s", n, day)
+					}
+				}
+			})
+		})
+	}
 }

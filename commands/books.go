@@ -56,4 +56,9 @@ type Wakes interface {
 	// Settle judges one machine again in one immediate transaction, hangs the
 	// tags that are demanded, owes the notices, and stores its next wake time.
 	Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (domain.Status, error)
+	// DueDigests lists the shops whose daily digest has fallen due.
+	DueDigests(ctx context.Context, now time.Time) ([]domain.ShopID, error)
+	// SettleDigest owes one shop's digest, if there is something to say, and
+	// stores when the next falls due.
+	SettleDigest(ctx context.Context, shop domain.ShopID, now time.Time) error
 }

@@ -39,9 +39,15 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 			settled++
 		}
 		if settled == 0 {
-			return errors.Join(faults...)
+			break
 		}
 	}
+	shops, err := d.wakes.DueDigests(ctx, now)
+	faults = append(faults, err)
+	for _, s := range shops {
+		faults = append(faults, d.wakes.SettleDigest(ctx, s, now))
+	}
+	return errors.Join(faults...)
 }
 
 // Render puts a notice into words, as they are to stand in the channel.
@@ -109,6 +115,18 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 	case domain.TopicOutOfTrue:
 		m.Headline = say.Say("notice.adjust", data)
 		lines = append(lines, say.Say("notice.see", words.D{"Example": "/why machine:" + quoted(a.Machine) + " check:" + quoted(a.Name)}))
+	case domain.TopicDigest:
+		m.Mention = true
+		m.Headline = say.Say("digest.headline", words.D{"N": len(a.Digest)})
+		for _, i := range a.Digest {
+			d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact, "At": words.Time(i.At, words.DateTime)}
+			key := "digest." + string(i.Code)
+			if i.Left.Valid() && i.Left.Sign() < 0 {
+				key += ".over"
+				d["Left"] = quantity.FormatDuration(i.Left.Abs())
+			}
+			lines = append(lines, "- "+say.Say(key, d))
+		}
 	case domain.TopicMeasureNow:
 		m.Mention = true
 		m.Headline = say.Say("notice.measure", data)

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -18,7 +19,7 @@ var shopSettings = &Command{
 	Name: "shop settings", Who: Keeper, Quiet: true,
 	Options: []Option{{Name: "name", Takes: Text, Max: 60}, {Name: "zone", Takes: Text, Max: 60},
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "notices", Takes: Channel},
-		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}},
+		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}},
 	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
 }
 
@@ -87,6 +88,12 @@ func runSettings(c *call) (Reply, error) {
 				return Reply{}, &sorry{key: "shop.digest", data: words.D{"Given": words.User(v)}, example: c.exampleWith("digest", "09:00")}
 			}
 			s.Digest = t.Hour()*60 + t.Minute()
+		case "days":
+			days, ok := weekdays(v)
+			if !ok {
+				return Reply{}, &sorry{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("days", "mon wed fri")}
+			}
+			s.Days = days
 		}
 	}
 	if changed {
@@ -111,9 +118,43 @@ func runSettings(c *call) (Reply, error) {
 		{c.say("shop.row.units", nil), s.Units.String()},
 		{c.say("shop.row.notices", nil), say(s.NoticeChannel, "shop.nochannel")},
 		{c.say("shop.row.stewards", nil), say(s.StewardRole, "shop.norole")},
-		{c.say("shop.row.digest", nil), fmt.Sprintf("%02d:%02d", s.Digest/60, s.Digest%60)},
+		{c.say("shop.row.digest", nil), fmt.Sprintf("%02d:%02d ", s.Digest/60, s.Digest%60) + c.days(s.Days)},
 	}}
 	return r, nil
+}
+
+// dayNames are the days of the week as they are typed, Monday first.
+var dayNames = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
+
+// weekdays reads days of the week; none of them for all.
+func weekdays(typed string) (days []time.Weekday, ok bool) {
+	for _, w := range strings.FieldsFunc(fold(typed), func(r rune) bool { return r == ' ' || r == ',' }) {
+		i := slices.IndexFunc(dayNames, func(n string) bool { return strings.HasPrefix(w, n) })
+		switch {
+		case w == "all":
+			return nil, true
+		case i < 0:
+			return nil, false
+		}
+		if d := time.Weekday((i + 1) % 7); !slices.Contains(days, d) {
+			days = append(days, d)
+		}
+	}
+	return days, len(days) > 0
+}
+
+// days prints days of the week.
+func (c *call) days(days []time.Weekday) string {
+	if len(days) == 0 {
+		return c.say("shop.everyday", nil)
+	}
+	var names []string
+	for i, n := range dayNames {
+		if slices.Contains(days, time.Weekday((i+1)%7)) {
+			names = append(names, n)
+		}
+	}
+	return strings.Join(names, " ")
 }
 
 func runAdd(c *call) (Reply, error) {

@@ -62,6 +62,9 @@ func TestStoryShop(t *testing.T) {
 	w.as("owner", "shop settings", "zone=Mars")
 	w.as("owner", "shop settings", "digest=9 o'clock")
 	w.as("owner", "shop settings", "units=cubits")
+	w.as("owner", "shop settings", "days=someday")
+	w.as("owner", "shop settings", "days=sat, mon Wednesday")
+	w.as("owner", "shop settings", "days=all")
 	w.as("owner", "shop settings", "name=Tin Lane", "zone=CET", "units=inch", "notices=notices", "stewards=stewards", "digest=08:30")
 	w.as("ada", "shop add", "name=Basalt", "kind=thickness-planer")
 	w.as("wren", "shop add", "name=Basalt", "kind=thicknes-planer")
@@ -322,6 +325,35 @@ func TestStoryUnlikeKnives(t *testing.T) {
 	w.press("wren", "All done")
 	w.as("ada", "reading", "machine=Marble", "check=knives", "values=2.10 2.10 2.10 2.10 2.10 2.10 2.10 2.10 mm")
 	w.golden("unlike-knives")
+}
+
+// A day's digest says what stands, the gravest first; a day with nothing to say
+// has none.
+func TestStoryDigest(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.sweep(24 * time.Hour)
+	w.notices()
+	w.must(w.as("ada", "hours", "machine=Marble", "hours=9"))
+	w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 1.2 mm, right 1.016 mm"))
+	w.notices()
+	w.out.Reset()
+	w.sweep(24 * time.Hour)
+	w.sweep(time.Minute)
+	w.notices()
+	w.must(w.as("ada", "hours", "machine=Marble", "hours=4"))
+	w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "values=left 21 mm, right 1.016 mm"))
+	w.must(w.as("ada", "service", "machine=Marble", "service=knife-change"))
+	w.notices()
+	w.out.Reset()
+	w.sweep(24 * time.Hour)
+	w.notices()
+	w.sweep(3 * 24 * time.Hour)
+	w.notices()
+	w.sweep(5 * 24 * time.Hour)
+	w.notices()
+	w.golden("digest")
 }
 
 func TestStoryHelp(t *testing.T) {

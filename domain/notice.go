@@ -46,6 +46,7 @@ const (
 	TopicRanTagged  Topic = "ran-while-tagged"
 	TopicOutOfTrue  Topic = "out-of-adjustment"
 	TopicMeasureNow Topic = "measure-today"
+	TopicDigest     Topic = "digest"
 )
 
 // NoticeVersion is the version of NoticeArgs that this program writes.
@@ -70,6 +71,7 @@ type NoticeArgs struct {
 	On      time.Time       `json:"on,omitzero"`
 	Used    quantity.Value  `json:"used"`  // hours reported while tagged
 	Typed   string          `json:"typed"` // a reading as it was written
+	Digest  []DigestItem    `json:"digest,omitempty"`
 }
 
 // EncodeArgs writes args for the outbox; DecodeArgs reads them back.

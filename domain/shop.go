@@ -35,6 +35,7 @@ type Shop struct {
 	NoticeChannel string          // channel id for notices, "" until it is set
 	StewardRole   string          // role id of the stewards, "" until it is set
 	Digest        int             // minutes after local midnight at which the daily digest goes out
+	Days          []time.Weekday  // the days on which it does; every day if there are none
 }
 
 // NewShop is a shop before anybody changed a setting: UTC, metric, digest at

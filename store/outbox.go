@@ -41,6 +41,7 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 		var ms sql.NullInt64
 		_, err := t.row([]any{&ms}, `SELECT min(at) FROM (
 			SELECT min(wake) AS at FROM machine WHERE wake IS NOT NULL
+			UNION ALL SELECT min(next) FROM digest
 			UNION ALL SELECT min(again) FROM outbox WHERE posted IS NULL AND again IS NOT NULL)`)
 		next, ok = moment(ms.Int64), ms.Valid
 		return err

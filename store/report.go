@@ -75,6 +75,9 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		return out, err
 	}
 	out.Fact = f
+	if b, ok := f.Body.(domain.ShopSet); ok {
+		return out, t.nextDigest(b.Shop, e.Recorded)
+	}
 	if f.Machine == 0 {
 		return out, nil
 	}
@@ -177,8 +180,15 @@ func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.Machine
 	if b.Units != 0 {
 		units = b.Units.String()
 	}
-	return id, t.exec(`INSERT INTO machine (shop_id, machine_id, name, folded, units, added, setup) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-		t.shop, id, b.Name, folded(b.Name), units, stamp(now), string(setup))
+	if err := t.exec(`INSERT INTO machine (shop_id, machine_id, name, folded, units, added, setup) VALUES (?, ?, ?, ?, ?, ?, ?)`,
+		t.shop, id, b.Name, folded(b.Name), units, stamp(now), string(setup)); err != nil {
+		return 0, err
+	}
+	s, err := t.settings()
+	if err != nil {
+		return 0, err
+	}
+	return id, t.nextDigest(s, now)
 }
 
 // Settle judges a machine again, hangs the tags that are demanded, owes the

@@ -1,0 +1,56 @@
+package store
+
+import (
+	"context"
+	"time"
+
+	"setscrew/domain"
+)
+
+// DueDigests lists the shops whose daily digest has fallen due.
+func (db *DB) DueDigests(ctx context.Context, now time.Time) (shops []domain.ShopID, err error) {
+	err = db.read(ctx, "", func(t *tx) error {
+		var id domain.ShopID
+		return t.rows([]any{&id}, func() error { shops = append(shops, id); return nil },
+			`SELECT shop_id FROM digest WHERE next <= ? ORDER BY next, shop_id`, stamp(now))
+	})
+	return shops, err
+}
+
+// SettleDigest owes a shop's digest, if there is something to say, and notes
+// when the next falls due. However many were missed, one is owed; however often
+// this is called on one day, too.
+func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Time) error {
+	return db.write(ctx, shop, func(t *tx) error {
+		s, err := t.settings()
+		if err != nil {
+			return err
+		}
+		var ids []domain.MachineID
+		var id domain.MachineID
+		if err := t.rows([]any{&id}, func() error { ids = append(ids, id); return nil },
+			`SELECT machine_id FROM machine WHERE shop_id = ? AND retired IS NULL ORDER BY folded`, shop); err != nil {
+			return err
+		}
+		var machines []domain.Status
+		for _, id := range ids {
+			snap, err := t.snapshot(id)
+			if err != nil {
+				return err
+			}
+			machines = append(machines, domain.Assess(snap, now))
+		}
+		if n, ok := domain.DigestNotice(s, machines, now); ok {
+			if err := t.owe(n, now); err != nil {
+				return err
+			}
+		}
+		return t.nextDigest(s, now)
+	})
+}
+
+// nextDigest notes when a shop's digest falls due next.
+func (t *tx) nextDigest(s domain.Shop, now time.Time) error {
+	return t.exec(`INSERT INTO digest (shop_id, next) VALUES (?, ?) ON CONFLICT (shop_id) DO UPDATE SET next = excluded.next`,
+		t.shop, stamp(domain.NextDigest(s, now)))
+}
