@@ -196,11 +196,11 @@ func TestStory(t *testing.T) {
 	r.start()
 	r.ready()
 	r.marble()
-	i, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=46 41")
+	_, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=46 41")
 	if !reply.Ephemeral || len(reply.Buttons) != 3 {
 		t.Fatalf("a question: %+v", reply)
 	}
-	i, reply = r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=left 0.046 in, right 0.041 in")
+	i, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=left 0.046 in, right 0.041 in")
 	if !reply.Ephemeral || !strings.Contains(reply.Content, "1/8 turn clockwise, seen from the key") || len(reply.Buttons) != 2 {
 		t.Fatalf("a plan: %+v", reply)
 	}

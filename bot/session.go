@@ -14,7 +14,7 @@ import (
 
 // ErrRefused is a token, or a request to connect, that Discord refuses for
 // good: trying again would not help.
-var ErrRefused = errors.New("Discord refuses the connection: see that the token is right and the application still exists")
+var ErrRefused = errors.New("refused by Discord: see that the token is right and the application still exists")
 
 // refusedCodes are the close codes after which a client must not reconnect.
 var refusedCodes = map[int]bool{4004: true, 4010: true, 4011: true, 4012: true, 4013: true, 4014: true}

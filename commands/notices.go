@@ -121,6 +121,9 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		for _, i := range a.Digest {
 			d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact, "At": words.Time(i.At, words.DateTime)}
 			key := "digest." + string(i.Code)
+			if i.Code == domain.DigestStale && i.From == i.Name {
+				key = "digest.moved"
+			}
 			if i.Left.Valid() && i.Left.Sign() < 0 {
 				key += ".over"
 				d["Left"] = quantity.FormatDuration(i.Left.Abs())

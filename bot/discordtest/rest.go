@@ -58,6 +58,9 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
+	if s.OnRequest != nil {
+		s.OnRequest(r.Method, path, false)
+	}
 	f := s.fault(r.Method, path)
 	if f == nil || f.Served {
 		s.schema.check(s, r.Method, path, c.raw)
@@ -69,6 +72,9 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		answer, err = c.route()
 		s.notify()
 		s.mu.Unlock()
+	}
+	if s.OnRequest != nil {
+		s.OnRequest(r.Method, path, true)
 	}
 	status := http.StatusOK
 	var text []byte

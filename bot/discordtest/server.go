@@ -43,6 +43,9 @@ const (
 type Server struct {
 	// HeartbeatInterval is what the gateway tells clients; 41 s if zero.
 	HeartbeatInterval time.Duration
+	// OnRequest is called, without any lock, when a REST request has come and
+	// once more when it has taken effect but is not answered yet.
+	OnRequest func(method, path string, served bool)
 	// Problem is told of every request that Discord would refuse by its
 	// published description or its written rules, besides the refusal itself.
 	Problem func(string)

@@ -30,6 +30,7 @@ func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 
 type cli struct {
 	Rehearse rehearseCmd `cmd:"" help:"Try Setscrew in the terminal, with a demo shop; no account or token needed."`
+	Run      runCmd      `cmd:"" help:"Answer in Discord."`
 	Version  versionCmd  `cmd:"" help:"Say which version this is."`
 }
 
@@ -89,6 +90,7 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
 	k, err := parser.Parse(args)
 	if err != nil {
 		fmt.Fprintln(errOut, "setscrew:", err)

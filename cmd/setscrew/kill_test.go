@@ -1,0 +1,296 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+
+	"setscrew/bot/discordtest"
+	"setscrew/domain"
+	"setscrew/store"
+)
+
+// program is the real binary, running against the fake Discord.
+type program struct {
+	cmd  *exec.Cmd
+	done chan error
+}
+
+// buildProgram builds the binary.
+func buildProgram(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "setscrew-binary")
+	if out, err := exec.Command("go", "build", "-o", path, ".").CombinedOutput(); err != nil {
+		t.Fatalf("go build: %v\n%s", err, out)
+	}
+	return path
+}
+
+func startProgram(t *testing.T, binary, db string, s *discordtest.Server, log io.Writer) *program {
+	t.Helper()
+	cmd := exec.Command(binary, "run", "--db", db)
+	cmd.Env = append(os.Environ(), tokenVariable+"="+discordtest.Token, apiVariable+"="+s.URL())
+	cmd.Stderr = log
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	p := &program{cmd, make(chan error, 1)}
+	go func() { p.done <- cmd.Wait() }()
+	return p
+}
+
+// stop ends the program as its supervisor would and waits.
+func (p *program) stop(t *testing.T) {
+	t.Helper()
+	if err := p.cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	select {
+	case err := <-p.done:
+		if err != nil {
+			t.Errorf("stopped: %v", err)
+		}
+	case <-time.After(15 * time.Second):
+		t.Error("not stopped within 15 s")
+		p.cmd.Process.Kill() //nolint:errcheck
+	}
+}
+
+// The real program is killed forty times, at random moments and at the moments
+// that matter: when a report is committed but not acknowledged, when a notice is
+// about to be posted, and when it is posted but not confirmed. No acknowledged
+// report is lost, none is doubled; no notice is lost, none is doubled.
+func TestKilledFortyTimes(t *testing.T) {
+	t.Parallel()
+	ctx, cancel := context.WithTimeout(context.Background(), 8*time.Minute)
+	defer cancel()
+	binary := buildProgram(t)
+	db := filepath.Join(t.TempDir(), "shop.db")
+	s := discordtest.New()
+	defer s.Close()
+	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	guild := s.AddGuild("Quarry Street Commons")
+	channel := s.AddChannel(guild, "notices")
+	role := s.AddRole(guild, "stewards")
+	keeper := s.AddMember(guild, "keeper", discordtest.ManageGuild)
+	wren := s.AddMember(guild, "wren", 0, role)
+	ada := s.AddMember(guild, "ada", 0)
+	var log strings.Builder
+
+	p := startProgram(t, binary, db, s, &log)
+	say := func(m *discordtest.Member, command string, options map[string]string) discordtest.Reply {
+		t.Helper()
+		i, err := s.Slash(guild, channel, m, command, options)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := i.Wait(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	if err := s.Until(ctx, s.Registered); err != nil {
+		t.Fatalf("%v\n%s", err, log.String())
+	}
+	say(keeper, "shop settings", map[string]string{"notices": channel.ID, "stewards": role})
+	say(wren, "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer"})
+	say(wren, "tagout", map[string]string{"machine": "Marble", "reason": "kept out of service"})
+
+	// Where the next kill falls: at a request whose path begins so, before or
+	// after it takes effect; or, if path is "", at a random moment.
+	type point struct {
+		path   string
+		served bool
+	}
+	points := []point{{"", false}, {"/interactions/", false}, {"/interactions/", true}, {"/channels/", false}, {"/channels/", true}}
+	var armed atomic.Pointer[point]
+	var victim atomic.Pointer[program]
+	kills := make([]int, len(points))
+	s.OnRequest = func(method, path string, served bool) {
+		a := armed.Load()
+		if a == nil || a.path == "" || method != "POST" || !strings.HasPrefix(path, a.path) || served != a.served || !armed.CompareAndSwap(a, nil) {
+			return
+		}
+		victim.Load().cmd.Process.Kill() //nolint:errcheck
+	}
+	type sent struct {
+		i  *discordtest.Interaction
+		ok bool
+	}
+	var reports []*sent
+	const rounds = 40
+	random := rand.New(rand.NewPCG(1, 2))
+	for n := range rounds {
+		if n > 0 {
+			connections := s.Connections()
+			p = startProgram(t, binary, db, s, &log)
+			if err := s.UntilConnected(ctx, connections+1); err != nil {
+				t.Fatalf("%v\n%s", err, log.String())
+			}
+		}
+		at := n % len(points)
+		victim.Store(p)
+		armed.Store(&points[at])
+		var wg sync.WaitGroup
+		for range 4 {
+			i, err := s.Slash(guild, channel, ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min"})
+			if err != nil {
+				t.Fatal(err)
+			}
+			r := &sent{i: i}
+			reports = append(reports, r)
+			wg.Go(func() {
+				c, cancel := context.WithTimeout(ctx, 1500*time.Millisecond)
+				defer cancel()
+				reply, err := i.Wait(c)
+				r.ok = err == nil && strings.Contains(reply.Content, "1 min logged")
+			})
+		}
+		if points[at].path == "" {
+			time.AfterFunc(time.Duration(random.Int64N(int64(40*time.Millisecond))), func() { p.cmd.Process.Kill() }) //nolint:errcheck
+		}
+		select {
+		case <-p.done:
+			kills[at]++
+		case <-time.After(20 * time.Second):
+			t.Fatalf("round %d: still alive\n%s", n, log.String())
+		}
+		wg.Wait()
+	}
+	armed.Store(nil)
+	// One more start settles what is owed.
+	connections := s.Connections()
+	p = startProgram(t, binary, db, s, &log)
+	if err := s.UntilConnected(ctx, connections+1); err != nil {
+		t.Fatal(err)
+	}
+	say(ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min"})
+	for deadline := time.Now().Add(2 * time.Minute); owing(t, db) > 0 && time.Now().Before(deadline); {
+		say(ada, "due", nil)
+	}
+	p.stop(t)
+
+	books, err := store.Open(ctx, db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer books.Close()
+	shop := books.Shop(domain.ShopID(guild.ID))
+	recorded := map[domain.FactNo]bool{}
+	for no := domain.FactNo(1); ; no++ {
+		f, err := shop.Fact(ctx, no)
+		if err != nil {
+			break
+		}
+		if _, ok := f.Body.(domain.Hours); ok {
+			recorded[no] = true
+		}
+	}
+	acknowledged := 0
+	for _, r := range reports {
+		if r.ok {
+			acknowledged++
+		}
+		o, err := shop.Report(ctx, domain.Entry{Key: r.i.ID, Machine: 1, At: time.Now(), Recorded: time.Now(), By: "x", For: "x", Body: domain.Hours{Seconds: 1}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.ok && !o.Repeated {
+			t.Errorf("report %s was acknowledged and is lost", r.i.ID)
+		}
+	}
+	if len(recorded) < acknowledged || len(recorded) > len(reports)+1 {
+		t.Errorf("%d recorded, %d acknowledged, %d sent", len(recorded), acknowledged, len(reports)+1)
+	}
+	seen := map[string]int{}
+	for _, m := range s.Messages(channel) {
+		_, ref, ok := strings.Cut(m.Content, "-# notice ")
+		if !ok {
+			t.Errorf("a message without a reference: %q", m.Content)
+		}
+		seen[ref]++
+		if seen[ref] > 1 {
+			t.Errorf("notice %s stands %d times", ref, seen[ref])
+		}
+	}
+	for no := range recorded {
+		n := 0
+		for _, m := range s.Messages(channel) {
+			if strings.Contains(m.Content, fmt.Sprintf("(no. %d)", no)) || strings.Contains(m.Content, fmt.Sprintf("\\(no. %d\\)", no)) {
+				n++
+			}
+		}
+		if n != 1 {
+			t.Errorf("the notice of report no. %d stands %d times", no, n)
+		}
+	}
+	t.Logf("killed %v times at %v; %d reports sent, %d acknowledged, %d recorded, %d notices", kills, points, len(reports), acknowledged, len(recorded), len(seen))
+}
+
+// owing counts what is still owed, through a connection of its own.
+func owing(t *testing.T, db string) int {
+	t.Helper()
+	books, err := store.Open(context.Background(), db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer books.Close()
+	all, err := books.Owing(context.Background(), time.Now().AddDate(1, 0, 0), 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(all)
+}
+
+// A missing or refused token is said plainly, and the token itself never is.
+func TestRunSaysWhatIsWrong(t *testing.T) {
+	t.Parallel()
+	binary := buildProgram(t)
+	s := discordtest.New()
+	defer s.Close()
+	dir := t.TempDir()
+	empty := filepath.Join(dir, "empty")
+	if err := os.WriteFile(empty, []byte("\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	const wrong = "a-wrong-token-that-must-not-be-shown"
+	for _, c := range []struct {
+		env  []string
+		want string
+	}{
+		{nil, "no token: put"},
+		{[]string{tokenFileVariable + "=" + filepath.Join(dir, "missing")}, "no such file"},
+		{[]string{tokenFileVariable + "=" + empty}, "no token: put"},
+		{[]string{tokenVariable + "=two words"}, "is not a token"},
+		{[]string{tokenVariable + "=" + wrong, apiVariable + "=" + s.URL()}, "refused by Discord"},
+		{[]string{tokenVariable + "=x", apiVariable + "=http://discord.example"}, "must be an address on this machine"},
+	} {
+		cmd := exec.Command(binary, "run", "--db", filepath.Join(dir, "shop.db"))
+		cmd.Env = append(cleanEnv(), c.env...)
+		out, err := cmd.CombinedOutput()
+		if err == nil || !strings.Contains(string(out), c.want) || strings.Contains(string(out), wrong) {
+			t.Errorf("%v: %v\n%s\nwant %q", c.env, err, out, c.want)
+		}
+	}
+}
+
+func cleanEnv() []string {
+	var env []string
+	for _, e := range os.Environ() {
+		if !strings.HasPrefix(e, "SETSCREW_") {
+			env = append(env, e)
+		}
+	}
+	return env
+}

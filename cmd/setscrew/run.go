@@ -1,0 +1,110 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math/rand/v2"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"strings"
+	"time"
+
+	"setscrew/bot"
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/store"
+)
+
+// The environment variables that hold the token, or name a file that does. It
+// is never a flag, since flags are seen by everybody on the machine.
+const (
+	tokenVariable     = "SETSCREW_TOKEN"
+	tokenFileVariable = "SETSCREW_TOKEN_FILE"
+	apiVariable       = "SETSCREW_API" // an address on this machine in Discord's place, for tests
+)
+
+type runCmd struct {
+	DB string `default:"setscrew.db" placeholder:"FILE" help:"The file that holds the shops' books."`
+}
+
+// errToken is a token that is missing, with what to do about it.
+var errToken = fmt.Errorf("no token: put the application's bot token into the environment variable %s, or its file's path into %s", tokenVariable, tokenFileVariable)
+
+// readToken reads the bot's token.
+func readToken(env func(string) string) (string, error) {
+	t := env(tokenVariable)
+	if path := env(tokenFileVariable); t == "" && path != "" {
+		text, err := os.ReadFile(path)
+		if err != nil {
+			return "", fmt.Errorf("the token's file, named by %s: %w", tokenFileVariable, errors.Unwrap(err))
+		}
+		t = string(text)
+	}
+	t = strings.TrimPrefix(strings.TrimSpace(t), "Bot ")
+	switch {
+	case t == "":
+		return "", errToken
+	case strings.ContainsAny(t, " \t\r\n"):
+		return "", fmt.Errorf("what %s holds is not a token: it has spaces inside", tokenVariable)
+	}
+	return t, nil
+}
+
+// discordClient is the HTTP client to Discord, or to its stand-in on this
+// machine.
+func discordClient(api string) (*http.Client, error) {
+	c := &http.Client{Timeout: 30 * time.Second}
+	if api == "" {
+		return c, nil
+	}
+	u, err := url.Parse(api)
+	if err != nil || u.Scheme != "http" || !net.ParseIP(u.Hostname()).IsLoopback() {
+		return nil, fmt.Errorf("%s must be an address on this machine, such as http://127.0.0.1:8080", apiVariable)
+	}
+	c.Transport = standIn{u}
+	return c, nil
+}
+
+// standIn sends every request to another address than Discord's.
+type standIn struct{ to *url.URL }
+
+func (s standIn) RoundTrip(r *http.Request) (*http.Response, error) {
+	c := r.Clone(r.Context())
+	c.URL.Scheme, c.URL.Host, c.Host = s.to.Scheme, s.to.Host, s.to.Host
+	return http.DefaultTransport.RoundTrip(c)
+}
+
+// Run answers in Discord until it is told to stop.
+func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
+	t, err := readToken(os.Getenv)
+	if err != nil {
+		return err
+	}
+	client, err := discordClient(os.Getenv(apiVariable))
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewTextHandler(std.err, nil))
+	db, err := store.Open(ctx, c.DB)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	cat, err := words.Load()
+	if err != nil {
+		return err
+	}
+	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
+	desk.Fault = func(id string, err error) { log.Error("request failed", "interaction", id, "error", err) }
+	b := bot.New(bot.Config{Token: t, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
+		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }})
+	log.Info("starting", "books", c.DB)
+	err = b.Run(ctx)
+	log.Info("stopped")
+	return err
+}
