@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -497,4 +498,156 @@ func TestTroubleIsToldOnce(t *testing.T) {
 	if n := len(r.server.Messages(r.channel)); n != before {
 		t.Errorf("%d messages more", n-before)
 	}
+}
+
+// A 429 that asks for an hour, be it for everything, keeps nobody waiting: other
+// requests go on, and the bot can be stopped.
+func TestLongRateLimitHoldsNothingUp(t *testing.T) {
+	t.Parallel()
+	for _, f := range []discordtest.Fault{discordtest.TooMany(time.Hour, true), discordtest.HTMLTooMany} {
+		r := newRig(t)
+		r.start()
+		r.ready()
+		r.marble()
+		r.server.Fail("POST", "/channels/*/messages", f, 1)
+		r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
+		if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content, "1 h logged") {
+			t.Errorf("meanwhile: %+v", reply)
+		}
+		begin := time.Now()
+		r.end()
+		if d := time.Since(begin); d > 5*time.Second {
+			t.Errorf("stopping took %v", d)
+		}
+		if n := len(r.server.Messages(r.channel)); n != 0 {
+			t.Errorf("%d messages within the hour", n)
+		}
+	}
+}
+
+// One call to post makes one request, whatever the answer.
+func TestNeverPostsBlindly(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	r.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, 1000)
+	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+	r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
+	for range 5 {
+		r.slash(r.ada, "due")
+	}
+	n := 0
+	for _, q := range r.server.Requests() {
+		if q.Method == "POST" && strings.HasPrefix(q.Path, "/channels/") {
+			n++
+		}
+	}
+	if n != 1 {
+		t.Errorf("%d requests at once", n)
+	}
+}
+
+// An answer under way when the bot is stopped is finished first.
+func TestStopWaitsForAnswers(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	r.server.Fail("POST", "/interactions/*", discordtest.Fault{Status: 204, Served: true, Stalled: time.Second}, 1)
+	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1"})
+	r.check(err)
+	reply, err := i.Wait(r.ctx)
+	r.check(err)
+	r.end()
+	if !strings.Contains(reply.Content, "1 h logged") || strings.Contains(r.log.String(), "not delivered") {
+		t.Errorf("%+v\n%s", reply, r.log)
+	}
+}
+
+// panicking are books in which looking for machines panics.
+type panicking struct{ commands.Books }
+
+func (panicking) Machines(context.Context) ([]domain.Machine, error) { panic("out of range") }
+
+// A panic while answering harms nobody else.
+func TestPanicHarmsNobodyElse(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start(func(c *bot.Config) {
+		cat, err := words.Load()
+		if err != nil {
+			t.Fatal(err)
+		}
+		c.Desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return panicking{r.db.Shop(id)} }, r.db, cat)
+	})
+	r.ready()
+	_, err := r.server.Complete(r.guild, r.channel, r.ada, "due", "machine", map[string]string{"machine": "m"})
+	r.check(err)
+	if _, reply := r.slash(r.ada, "due"); !strings.Contains(reply.Content, "Something went wrong on our side") {
+		t.Errorf("a command that panics: %+v", reply)
+	}
+	if _, reply := r.slash(r.ada, "help"); !strings.Contains(reply.Content, "You can say") {
+		t.Errorf("afterwards: %+v", reply)
+	}
+	r.check(r.server.Until(r.ctx, func() bool { return strings.Contains(r.log.String(), "out of range") }))
+}
+
+// A late answer, and one given already, do no harm.
+func TestLateAnswers(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	for _, f := range []discordtest.Fault{discordtest.APIError(404, 10062, "Unknown interaction"), discordtest.APIError(400, 40060, "Interaction has already been acknowledged.")} {
+		r.server.Fail("POST", "/interactions/*", f, 1)
+		before := r.refused("POST", "/interactions")
+		_, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1"})
+		r.check(err)
+		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/interactions") > before }))
+	}
+	if _, reply := r.slash(r.ada, "due"); !strings.Contains(reply.Content, "due in 6 h of use") {
+		t.Errorf("afterwards: %+v", reply)
+	}
+}
+
+// Stopped, the bot leaves no goroutine behind. This test does not run beside
+// others, whose goroutines it would see.
+func TestLeavesNoGoroutine(t *testing.T) {
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+	r.server.DropConnections()
+	r.check(r.server.UntilConnected(r.ctx, 2))
+	r.slash(r.ada, "due")
+	r.end()
+	r.server.Close()
+	var stacks string
+	for range 100 {
+		b := make([]byte, 1<<20)
+		stacks = string(b[:runtime.Stack(b, true)])
+		if !strings.Contains(stacks, "bwmarrin/discordgo") && !strings.Contains(stacks, "setscrew/bot.(*Bot)") && !strings.Contains(stacks, "robfig/cron") {
+			return
+		}
+		runtime.Gosched()
+		<-time.After(20 * time.Millisecond)
+	}
+	t.Errorf("left behind:\n%s", stacks)
+}
+
+// refused counts requests refused so far.
+func (r *rig) refused(method, path string) int {
+	n := 0
+	for _, q := range r.server.Requests() {
+		if q.Method == method && q.Status >= 400 && strings.HasPrefix(q.Path, path) {
+			n++
+		}
+	}
+	return n
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net"
 	"net/http"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -37,7 +38,7 @@ func newLink(token string, client *http.Client) (*link, error) {
 		return nil, err
 	}
 	l := &link{s: s, gone: make(chan struct{}, 1)}
-	s.Client = client
+	s.Client = withoutLimits(client)
 	s.MaxRestRetries = 0
 	s.ShouldRetryOnRateLimit = false
 	s.ShouldReconnectOnError = false
@@ -64,6 +65,34 @@ func newLink(token string, client *http.Client) (*link, error) {
 		}
 	})
 	return l, nil
+}
+
+// withoutLimits is a client whose answers carry no rate-limit headers. The
+// library would sleep on them, however long, holding its lock and deaf to the
+// context; a 429 itself is an error here, with its own time to wait.
+func withoutLimits(c *http.Client) *http.Client {
+	n := *c
+	next := c.Transport
+	if next == nil {
+		next = http.DefaultTransport
+	}
+	n.Transport = limitless{next}
+	return &n
+}
+
+type limitless struct{ next http.RoundTripper }
+
+func (l limitless) RoundTrip(r *http.Request) (*http.Response, error) {
+	resp, err := l.next.RoundTrip(r)
+	if err != nil {
+		return nil, err
+	}
+	for k := range resp.Header {
+		if strings.HasPrefix(http.CanonicalHeaderKey(k), "X-Ratelimit-") {
+			resp.Header.Del(k)
+		}
+	}
+	return resp, nil
 }
 
 // listening notes when anything was read.

@@ -302,6 +302,8 @@ var (
 func TooMany(wait time.Duration, global bool) Fault {
 	f := Fault{Status: 429, Body: fmt.Sprintf(`{"message": "You are being rate limited.", "retry_after": %g, "global": %v}`, wait.Seconds(), global),
 		Header: map[string]string{"Retry-After": strconv.Itoa(int(wait.Seconds()) + 1)}}
+	f.Header["X-RateLimit-Reset-After"] = fmt.Sprint(wait.Seconds())
+	f.Header["X-RateLimit-Remaining"] = "0"
 	if global {
 		f.Header["X-RateLimit-Global"] = "true"
 	}

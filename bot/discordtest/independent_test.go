@@ -1,0 +1,112 @@
+package discordtest_test
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"setscrew/bot/discordtest"
+)
+
+// output collects what a process prints.
+type output struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (o *output) Write(p []byte) (int, error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.b.Write(p)
+}
+
+func (o *output) String() string {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.b.String()
+}
+
+// An independent client, discord.js, logs in to the fake, registers commands,
+// and is sent interactions: a mistake of the fake that one library hides
+// another shows.
+func TestIndependentClient(t *testing.T) {
+	t.Parallel()
+	node, err := exec.LookPath("node")
+	if err != nil {
+		t.Skip("skipped: Node.js is missing")
+	}
+	if _, err := os.Stat(filepath.Join("independent", "node_modules", "discord.js")); err != nil {
+		t.Skip("skipped: run npm ci in bot/discordtest/independent, for which Node.js's npm is needed")
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 60*time.Second)
+	defer cancel()
+	s := discordtest.New()
+	defer s.Close()
+	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	g := s.AddGuild("Guild")
+	c := s.AddChannel(g, "general")
+	ada := s.AddMember(g, "ada", 0)
+	out := &output{}
+	cmd := exec.CommandContext(ctx, node, "client.mjs", s.URL(), c.ID)
+	cmd.Dir = "independent"
+	cmd.Env = append(os.Environ(), "FAKE_TOKEN="+discordtest.Token)
+	cmd.Stdout, cmd.Stderr = out, out
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		cmd.Process.Kill() //nolint:errcheck
+		cmd.Wait()         //nolint:errcheck // killed
+		if t.Failed() {
+			t.Log(out.String())
+		}
+	}()
+	check := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
+	}
+	check(s.Until(ctx, s.Registered))
+	ping, err := s.Slash(g, c, ada, "ping", map[string]string{"word": "hello", "who": ada.ID})
+	check(err)
+	r, err := ping.Wait(ctx)
+	check(err)
+	if r.Content != "pong hello ada" || !r.Ephemeral || !slices.ContainsFunc(r.Buttons, func(b discordtest.Button) bool { return b.Label == "More" }) {
+		t.Errorf("ping: %+v", r)
+	}
+	press, err := s.Press(ping, ada, "More")
+	check(err)
+	r, err = press.Wait(ctx)
+	check(err)
+	if r.Content != "pressed more" || !r.Replaced {
+		t.Errorf("press: %+v", r)
+	}
+	slow, err := s.Slash(g, c, ada, "slowly", nil)
+	check(err)
+	r, err = slow.Wait(ctx)
+	check(err)
+	if r.Content != "at last" || !r.Deferred || r.Ephemeral {
+		t.Errorf("slowly: %+v", r)
+	}
+	check(s.Until(ctx, func() bool { return s.Pinned(c) == 1 }))
+	if all := s.Messages(c); len(all) != 1 {
+		t.Errorf("%d messages, the nonce was enforced", len(all))
+	}
+	// The session survives a lost connection.
+	s.DropConnections()
+	check(s.UntilConnected(ctx, 2))
+	again, err := s.Slash(g, c, ada, "ping", map[string]string{"word": "again"})
+	check(err)
+	r, err = again.Wait(ctx)
+	check(err)
+	if r.Content != "pong again" && r.Content != "pong again " {
+		t.Errorf("after a lost connection: %+v", r)
+	}
+}

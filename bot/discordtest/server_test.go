@@ -1,0 +1,278 @@
+package discordtest_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/bot/discordtest"
+)
+
+// api makes one REST request as the application and returns its status and
+// what it answered.
+func api(t *testing.T, s *discordtest.Server, method, path string, body any) (int, map[string]any) {
+	t.Helper()
+	text, err := json.Marshal(body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := http.NewRequest(method, "https://discord.com/api/v9"+path, bytes.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Authorization", "Bot "+discordtest.Token)
+	r.Header.Set("Content-Type", "application/json")
+	resp, err := s.Client().Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer resp.Body.Close()
+	var answer map[string]any
+	json.NewDecoder(resp.Body).Decode(&answer) //nolint:errcheck // a list, or nothing
+	return resp.StatusCode, answer
+}
+
+func newServer(t *testing.T) (*discordtest.Server, *discordtest.Guild, *discordtest.Channel, *discordtest.Member) {
+	t.Helper()
+	s := discordtest.New()
+	t.Cleanup(s.Close)
+	g := s.AddGuild("guild")
+	return s, g, s.AddChannel(g, "general"), s.AddMember(g, "ada", 0)
+}
+
+// What Discord refuses, with its codes.
+func TestRefusals(t *testing.T) {
+	t.Parallel()
+	s, _, c, _ := newServer(t)
+	long := strings.Repeat("x", 2001)
+	button := func(id, label string) any {
+		return map[string]any{"type": 1, "components": []any{map[string]any{"type": 2, "style": 1, "label": label, "custom_id": id}}}
+	}
+	six := []any{button("1", "a"), button("2", "a"), button("3", "a"), button("4", "a"), button("5", "a"), button("6", "a")}
+	for _, x := range []struct {
+		path string
+		body any
+		code float64
+	}{
+		{"/channels/1/messages", map[string]any{"content": "x"}, 10003},
+		{"/channels/" + c.ID + "/messages", map[string]any{}, 50006},
+		{"/channels/" + c.ID + "/messages", map[string]any{"content": long}, 50035},
+		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": six}, 50035},
+		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": []any{button("1", "a"), button("1", "b")}}, 50035},
+		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": []any{button(strings.Repeat("x", 101), "a")}}, 50035},
+		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": []any{button("1", strings.Repeat("x", 81))}}, 50035},
+		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "nonce": strings.Repeat("x", 26)}, 50035},
+		{"/interactions/1/t/callback", map[string]any{"type": 4, "data": map[string]any{"content": "x"}}, 10062},
+	} {
+		if status, a := api(t, s, "POST", x.path, x.body); status < 400 || a["code"] != x.code {
+			t.Errorf("%s: %d %v, want code %v", x.path, status, a, x.code)
+		}
+	}
+	s.SetPermissions(c, discordtest.ViewChannel)
+	if status, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "x"}); status != 403 || a["code"] != 50013.0 {
+		t.Errorf("without permission: %d %v", status, a)
+	}
+	s.SetPermissions(c, 0)
+	if status, a := api(t, s, "GET", "/channels/"+c.ID+"/messages", nil); status != 403 || a["code"] != 50001.0 {
+		t.Errorf("without access: %d %v", status, a)
+	}
+	if n := len(s.Messages(c)); n != 0 {
+		t.Errorf("%d messages", n)
+	}
+}
+
+// Commands that break Discord's rules are refused whole.
+func TestCommandRules(t *testing.T) {
+	t.Parallel()
+	s, _, _, _ := newServer(t)
+	text := func(name string, required bool) map[string]any {
+		return map[string]any{"type": 3, "name": name, "description": "x", "required": required}
+	}
+	command := func(name string, options ...any) map[string]any {
+		return map[string]any{"name": name, "description": "x", "options": options}
+	}
+	many := make([]any, 26)
+	for i := range many {
+		many[i] = text(fmt.Sprintf("o%d", i), false)
+	}
+	long := command("long")
+	for i := range 25 {
+		long["options"] = append(long["options"].([]any), map[string]any{"type": 3, "name": fmt.Sprintf("o%d", i), "description": strings.Repeat("x", 100),
+			"choices": []any{map[string]any{"name": strings.Repeat("y", 100), "value": strings.Repeat("z", 100)}, map[string]any{"name": strings.Repeat("v", 100), "value": strings.Repeat("w", 100)}}})
+	}
+	for _, list := range [][]any{
+		{command("Upper")}, {command("two words")}, {command("")}, {map[string]any{"name": "x"}}, {command("a"), command("a")},
+		{command("a", text("x", false), text("y", true))}, {command("a", text("x", false), text("x", false))}, {command("a", many...)}, {long},
+		{command("a", map[string]any{"type": 3, "name": "x", "description": "x", "autocomplete": true, "choices": []any{map[string]any{"name": "a", "value": "a"}}})},
+	} {
+		if status, a := api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", list); status != 400 {
+			t.Errorf("%.200v: %d %v", list, status, a)
+		}
+	}
+	if status, a := api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{command("a", text("x", true), text("y", false))}); status != 200 {
+		t.Errorf("a good command: %d %v", status, a)
+	}
+}
+
+// One answer an interaction, within three seconds; its token lives fifteen
+// minutes.
+func TestDeadlines(t *testing.T) {
+	t.Parallel()
+	s, g, c, ada := newServer(t)
+	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{"name": "ping", "description": "x"}})
+	begin := func() string {
+		i, err := s.Slash(g, c, ada, "ping", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return "/interactions/" + i.ID + "/token-" + i.ID + "/callback"
+	}
+	hello := map[string]any{"type": 4, "data": map[string]any{"content": "x"}}
+	path := begin()
+	s.Advance(2900 * time.Millisecond)
+	if status, a := api(t, s, "POST", path, hello); status != 204 {
+		t.Errorf("in time: %d %v", status, a)
+	}
+	if status, a := api(t, s, "POST", path, hello); status != 400 || a["code"] != 40060.0 {
+		t.Errorf("a second answer: %d %v", status, a)
+	}
+	edit := "/webhooks/" + discordtest.AppID + "/" + strings.Split(path, "/")[3] + "/messages/@original"
+	s.Advance(14 * time.Minute)
+	if status, a := api(t, s, "PATCH", edit, map[string]any{"content": "y"}); status != 200 {
+		t.Errorf("an edit in time: %d %v", status, a)
+	}
+	s.Advance(2 * time.Minute)
+	if status, a := api(t, s, "PATCH", edit, map[string]any{"content": "y"}); status != 401 || a["code"] != 50027.0 {
+		t.Errorf("an edit too late: %d %v", status, a)
+	}
+	path = begin()
+	s.Advance(3100 * time.Millisecond)
+	if status, a := api(t, s, "POST", path, hello); status != 404 || a["code"] != 10062.0 {
+		t.Errorf("too late: %d %v", status, a)
+	}
+}
+
+// A nonce that is enforced keeps a message from standing twice for some
+// minutes, and no longer.
+func TestNonceWindow(t *testing.T) {
+	t.Parallel()
+	s, _, c, _ := newServer(t)
+	post := func() string {
+		_, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "x", "nonce": "n", "enforce_nonce": true})
+		id, _ := a["id"].(string)
+		return id
+	}
+	first := post()
+	s.Advance(3 * time.Minute)
+	if post() != first {
+		t.Error("posted twice within minutes")
+	}
+	s.Advance(10 * time.Minute)
+	if post() == first || len(s.Messages(c)) != 2 {
+		t.Error("a nonce is remembered for ever")
+	}
+}
+
+// Whom a message notifies depends on allowed_mentions; without it, everybody
+// mentioned.
+func TestPings(t *testing.T) {
+	t.Parallel()
+	s, _, c, _ := newServer(t)
+	const content = "@everyone <@&7> <@8> hello"
+	for _, x := range []struct {
+		allowed any
+		want    string
+	}{
+		{nil, "[everyone role:7 user:8]"},
+		{map[string]any{"parse": []string{}}, "[]"},
+		{map[string]any{"parse": []string{}, "roles": []string{"7"}}, "[role:7]"},
+		{map[string]any{"parse": []string{"users", "everyone"}}, "[everyone user:8]"},
+	} {
+		b := map[string]any{"content": content}
+		if x.allowed != nil {
+			b["allowed_mentions"] = x.allowed
+		}
+		api(t, s, "POST", "/channels/"+c.ID+"/messages", b)
+		all := s.Messages(c)
+		if got := fmt.Sprint(all[len(all)-1].Pings); got != x.want {
+			t.Errorf("%v: %s, want %s", x.allowed, got, x.want)
+		}
+	}
+}
+
+// The description finds what the hand-written rules do not look for.
+func TestSchema(t *testing.T) {
+	t.Parallel()
+	s, _, c, _ := newServer(t)
+	if !s.HasSchema() {
+		t.Skip("skipped: shared/discord/openapi.json is missing")
+	}
+	var problems []string
+	s.Problem = func(p string) { problems = append(problems, p) }
+	api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "fine"})
+	if len(problems) != 0 {
+		t.Errorf("a good message: %q", problems)
+	}
+	api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": 5})
+	api(t, s, "POST", "/channels/"+c.ID+"/sermons", map[string]any{"content": "x"})
+	if len(problems) < 2 {
+		t.Errorf("two bad requests: %q", problems)
+	}
+}
+
+// The real client connects, resumes and is sent what it missed.
+func TestRealClientResumes(t *testing.T) {
+	t.Parallel()
+	s, g, c, ada := newServer(t)
+	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{"name": "ping", "description": "x"}})
+	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
+	defer cancel()
+	session, err := discordgo.New("Bot " + discordtest.Token)
+	if err != nil {
+		t.Fatal(err)
+	}
+	session.Client = s.Client()
+	session.LogLevel = -1
+	got := make(chan string, 10)
+	session.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) { got <- i.ID })
+	if err := session.Open(); err != nil {
+		t.Fatal(err)
+	}
+	defer session.Close() //nolint:errcheck
+	expect := func(i *discordtest.Interaction, err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		select {
+		case id := <-got:
+			if id != i.ID {
+				t.Errorf("interaction %s, want %s", id, i.ID)
+			}
+		case <-ctx.Done():
+			t.Fatal("no interaction came")
+		}
+	}
+	expect(s.Slash(g, c, ada, "ping", nil))
+	s.CloseConnections(4000)
+	expect(s.Slash(g, c, ada, "ping", nil))
+	s.Compress(true)
+	expect(s.Slash(g, c, ada, "ping", nil))
+}
+
+// Requests to anywhere else are refused.
+func TestTransportKeepsToItself(t *testing.T) {
+	t.Parallel()
+	s, _, _, _ := newServer(t)
+	if resp, err := s.Client().Get("http://example.invalid/"); err == nil {
+		resp.Body.Close()
+		t.Error("a request left for another host")
+	}
+}
