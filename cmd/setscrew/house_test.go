@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -14,6 +15,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"setscrew/bot/discordtest"
 )
 
 // The rules of the house: who may import what, and why.
@@ -172,6 +175,19 @@ func TestDomainReadsNoClock(t *testing.T) {
 	}
 	if files < 10 {
 		t.Fatalf("looked at only %d files", files)
+	}
+}
+
+// TestInviteLink holds README's invite link to exactly the permissions that the
+// bot uses.
+func TestInviteLink(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	used := discordtest.ViewChannel | discordtest.SendMessages | discordtest.AttachFiles | discordtest.ReadHistory | discordtest.PinMessages
+	if want := fmt.Sprintf("permissions=%d`", used); !strings.Contains(string(text), want) {
+		t.Errorf("README's invite link lacks %s", want)
 	}
 }
 
