@@ -21,7 +21,8 @@ import (
 
 // The times that a connection and an answer are given.
 const (
-	answerWithin  = 2500 * time.Millisecond // Discord gives 3 s
+	workWithin    = 2000 * time.Millisecond // for what is asked
+	answerWithin  = 2500 * time.Millisecond // for that and its answer; Discord gives 3 s
 	slowWithin    = time.Minute             // a deferred answer; Discord gives 15 min
 	openWithin    = 20 * time.Second
 	silentFor     = 100 * time.Second // two heartbeats and a half
@@ -57,7 +58,8 @@ type Bot struct {
 	declare []declared
 
 	mu      sync.Mutex
-	running map[string]bool // interactions being answered
+	running map[string]bool   // interactions being answered
+	unseen  map[string]string // by shop and member: the last answer that could not be delivered
 }
 
 // New is a bot, not connected yet.
@@ -71,8 +73,8 @@ func New(cfg Config) *Bot {
 	def(&cfg.SilentFor, silentFor)
 	def(&cfg.FirstAway, time.Second)
 	def(&cfg.WatchInterval, watchInterval)
-	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{}}
-	b.notices = &notices{session: b.session, trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}
+	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{}, unseen: map[string]string{}}
+	b.notices = &notices{session: b.session, more: cfg.Desk.Trouble("notice.more"), trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}
 	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render, Jitter: cfg.Jitter}
 	return b
 }
@@ -283,7 +285,9 @@ func (b *Bot) respond(e event) error {
 		r := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options, Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
 		slow, quiet := b.cfg.Desk.Slow(e.command)
 		if !slow {
-			return b.answer(ctx, e, b.cfg.Desk.Run(ctx, r), false)
+			work, done := context.WithTimeout(ctx, workWithin)
+			defer done()
+			return b.answer(ctx, e, b.cfg.Desk.Run(work, r), false)
 		}
 		d := body{Components: []row{}, Mentions: nobody}
 		if quiet {
@@ -296,16 +300,29 @@ func (b *Bot) respond(e event) error {
 		defer cancel()
 		return b.answer(long, e, b.cfg.Desk.Run(long, r), true)
 	}
-	return b.answer(ctx, e, b.cfg.Desk.Press(ctx, commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}), false)
+	work, done := context.WithTimeout(ctx, workWithin)
+	defer done()
+	return b.answer(ctx, e, b.cfg.Desk.Press(work, commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}), false)
 }
 
 // answer sends a reply. Its pages beyond the first follow it.
-func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bool) error {
+func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bool) (err error) {
 	if e.actor.Manages {
 		if what := b.notices.tell(e.guild); what != "" {
 			r.Lines = append(r.Lines, b.cfg.Desk.Trouble(what))
 		}
 	}
+	who := string(e.guild) + "/" + string(e.actor.ID)
+	if missed := b.missed(who); missed != "" {
+		r.Lines = append(r.Lines, b.cfg.Desk.Unseen(missed))
+	}
+	defer func() {
+		if err != nil && restCode(err) != codeAcknowledged && !r.Refused && r.Form == nil {
+			b.mu.Lock()
+			defer b.mu.Unlock()
+			b.unseen[who] = r.Headline
+		}
+	}()
 	if r.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {
 		return b.callback(ctx, e, answer{answerModal, form(r.Form)}, nil)
 	}
@@ -319,7 +336,6 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 		files = []*discordgo.File{{Name: r.Picture.Name + ".png", ContentType: "image/png", Reader: bytes.NewReader(png)}}
 		all[0].Attachments = []attachment{{ID: "0", Filename: r.Picture.Name + ".png", Description: alt(r.Picture.Alt)}}
 	}
-	var err error
 	switch {
 	case deferred:
 		err = b.send(ctx, "PATCH", discordgo.EndpointWebhookMessage(e.app, e.token, "@original"), e, all[0], files)
@@ -335,6 +351,15 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 		err = b.send(ctx, "POST", discordgo.EndpointWebhookToken(e.app, e.token), e, page, nil)
 	}
 	return err
+}
+
+// missed takes the answer that a member may not have seen.
+func (b *Bot) missed(who string) string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	m := b.unseen[who]
+	delete(b.unseen, who)
+	return m
 }
 
 // callback is an interaction's first answer.

@@ -593,7 +593,7 @@ func TestPanicHarmsNobodyElse(t *testing.T) {
 	if _, reply := r.slash(r.ada, "help"); !strings.Contains(reply.Content, "You can say") {
 		t.Errorf("afterwards: %+v", reply)
 	}
-	r.check(r.server.Until(r.ctx, func() bool { return strings.Contains(r.log.String(), "out of range") }))
+	r.logged("out of range", 1)
 }
 
 // A late answer, and one given already, do no harm.
@@ -610,8 +610,14 @@ func TestLateAnswers(t *testing.T) {
 		r.check(err)
 		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/interactions") > before }))
 	}
-	if _, reply := r.slash(r.ada, "due"); !strings.Contains(reply.Content, "due in 6 h of use") {
+	r.logged("not delivered", 2)
+	// The member is told of the last answer that did not reach them, once.
+	_, reply := r.slash(r.ada, "due")
+	if !strings.Contains(reply.Content, "due in 6 h of use") || !strings.Contains(reply.Content, "You may not have seen this: Marble: 1 h logged") {
 		t.Errorf("afterwards: %+v", reply)
+	}
+	if _, reply := r.slash(r.ada, "due"); strings.Contains(reply.Content, "may not have seen") {
+		t.Errorf("told twice: %+v", reply)
 	}
 }
 
@@ -650,4 +656,34 @@ func (r *rig) refused(method, path string) int {
 		}
 	}
 	return n
+}
+
+// A notice with more tags than a message holds says so, keeps its first lines
+// and its reference, and is still one message.
+func TestLongNotice(t *testing.T) {
+	t.Parallel()
+	r := newRig(t)
+	r.start()
+	r.ready()
+	r.marble()
+	for n := range 12 {
+		r.slash(r.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
+	}
+	r.check(r.server.Until(r.ctx, func() bool { return strings.Contains(r.server.Content(r.channel, 0), "More with /machine.") }))
+	all := r.server.Messages(r.channel)
+	if len(all) != 1 || !strings.Contains(all[0].Content, "A chat notice isolates nothing") || !strings.Contains(all[0].Content, "-# notice ") {
+		t.Errorf("%d messages: %q", len(all), all[0].Content)
+	}
+}
+
+// logged waits until the bot has logged something so often.
+func (r *rig) logged(what string, n int) {
+	r.t.Helper()
+	for strings.Count(r.log.String(), what) < n {
+		select {
+		case <-time.After(5 * time.Millisecond):
+		case <-r.ctx.Done():
+			r.t.Fatalf("%q was not logged %d times", what, n)
+		}
+	}
 }

@@ -27,6 +27,7 @@ const (
 	codeMissingAccess  = 50001
 	codeMissingPerms   = 50013
 	codeMaxPins        = 30003
+	codeAcknowledged   = 40060 // the member has seen an answer already
 )
 
 // nonceWindow is how long Discord surely still knows a nonce. After it, a
@@ -49,6 +50,7 @@ func (w *Wait) Unwrap() error { return w.Err }
 // notices is a shop's channel in Discord.
 type notices struct {
 	session func() *discordgo.Session
+	more    string // where to find what a notice has no room for
 
 	mu      sync.Mutex
 	trouble map[domain.ShopID]string // what keeps notices from a shop's channel, not yet told
@@ -94,12 +96,20 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Owing, m 
 
 // body is a notice as it stands in the channel, with its visible reference.
 func (n *notices) body(shop domain.Shop, m commands.Message, ref string) body {
-	text := pages([]string{words.Expand(m.Text, markdown{})})[0]
-	if tail := "\n-# " + ref; len([]rune(text))+len(tail)+30 <= maxContent {
-		text += tail
+	tail := "\n-# " + ref
+	room := maxContent - len(tail) - roleMention
+	text := words.Expand(m.Text, markdown{})
+	if len([]rune(text)) > room {
+		// A notice is one message, so that it can be edited and pinned: what does
+		// not fit is left out by whole lines, and it says where to find it.
+		all := pagesOf(strings.Split(text, "\n"), room-len([]rune(n.more))-1)
+		text = all[0] + "\n" + n.more
 	}
-	return body{Content: text, Components: []row{}, Mentions: nobody}
+	return body{Content: text + tail, Components: []row{}, Mentions: nobody}
 }
+
+// roleMention is the room that a mention of a role takes, in characters.
+const roleMention = 30
 
 // reference is what a notice shows to be found by.
 func reference(shop domain.ShopID, key string) string { return "notice " + nonce(shop, key)[:8] }

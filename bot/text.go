@@ -78,7 +78,10 @@ func lines(r commands.Reply) []string {
 
 // pages puts lines together into as few messages as hold them. A line longer
 // than a message is broken at a space.
-func pages(all []string) []string {
+func pages(all []string) []string { return pagesOf(all, maxContent) }
+
+// pagesOf is pages for messages of another length.
+func pagesOf(all []string, maxContent int) []string {
 	var list []string
 	page := ""
 	for _, line := range all {

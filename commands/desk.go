@@ -78,6 +78,11 @@ func (d *Desk) Slow(name string) (slow, quiet bool) {
 // Trouble words what keeps notices from a shop's channel.
 func (d *Desk) Trouble(key string) string { return d.cat.In().Say(key, nil) }
 
+// Unseen words an answer that could not be delivered when it was given.
+func (d *Desk) Unseen(headline string) string {
+	return d.cat.In().Say("trouble.unseen", words.D{"Headline": headline})
+}
+
 // DescribeGroup is the description of a command that has subcommands.
 func (d *Desk) DescribeGroup(name string) string { return d.cat.In().Say("cmd."+name, nil) }
 

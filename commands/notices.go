@@ -64,13 +64,15 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		if a.Lifted {
 			m.Headline = say.Say("notice.lifted", data)
 		}
+		if !a.Lifted {
+			lines = append(lines, say.Say("tag.isolates-nothing", nil)) // first, lest a long list push it out
+		}
 		for _, t := range a.Tags {
 			lines = append(lines, "- "+tagLineIn(say, t))
 		}
 		if a.Lifted {
 			break
 		}
-		lines = append(lines, say.Say("tag.isolates-nothing", nil))
 		if len(a.Needs) == 0 {
 			lines = append(lines, say.Say("notice.release", data))
 			break

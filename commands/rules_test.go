@@ -410,10 +410,13 @@ func TestStoryPress(t *testing.T) {
 func TestWordsForTheAdapter(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	for _, key := range []string{"trouble.channel", "trouble.permissions", "trouble.pin"} {
+	for _, key := range []string{"trouble.channel", "trouble.permissions", "trouble.pin", "notice.more"} {
 		if got := w.desk.Trouble(key); got == key {
 			t.Errorf("%s has no words", key)
 		}
+	}
+	if got := w.desk.Unseen("it was done"); !strings.Contains(got, "it was done") {
+		t.Errorf("unseen: %q", got)
 	}
 	if got := w.desk.DescribeGroup("shop"); got == "cmd.shop" || len(got) > 100 {
 		t.Errorf("group shop: %q", got)
