@@ -313,14 +313,21 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 		}
 	}
 	who := string(e.guild) + "/" + string(e.actor.ID)
-	if missed := b.missed(who); missed != "" {
+	missed := b.missed(who)
+	if missed != "" {
 		r.Lines = append(r.Lines, b.cfg.Desk.Unseen(missed))
 	}
 	defer func() {
-		if err != nil && restCode(err) != codeAcknowledged && !r.Refused && r.Form == nil {
+		if err == nil {
+			return
+		}
+		if restCode(err) != codeAcknowledged && !r.Refused && r.Form == nil {
+			missed = r.Headline // the latest is what they wait for
+		}
+		if missed != "" {
 			b.mu.Lock()
 			defer b.mu.Unlock()
-			b.unseen[who] = r.Headline
+			b.unseen[who] = missed
 		}
 	}()
 	if r.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {
