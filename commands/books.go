@@ -27,6 +27,10 @@ type Books interface {
 	// not, or *domain.Refusal with NothingToUndo.
 	LastBy(ctx context.Context, p domain.PersonID) (domain.Fact, error)
 
+	// Recent lists what p last reported of machines, newest first, at most
+	// limit.
+	Recent(ctx context.Context, p domain.PersonID, limit int) ([]domain.Fact, error)
+
 	// Report applies an entry in one transaction: it consumes the pending
 	// button, reads the machine's snapshot, asks domain.Admit, writes the fact,
 	// its audit row and every derived row, asks domain.Assess, hangs the tags

@@ -1,68 +1,118 @@
 package commands
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"strings"
+	"time"
 
 	"setscrew/domain"
 	"setscrew/domain/profile"
+	"setscrew/domain/upkeep"
 )
 
 // maxChoices is how many offers a completion may make.
 const maxChoices = 25
 
+// maxRecent is how many of a person's last reports a completion looks at.
+const maxRecent = 50
+
+// offer is a name that may complete an option, with its rank: lower stands
+// first.
+type offer struct {
+	name string
+	used int // how many of the person's reports ago it was last used
+	due  int // how near it is to being due
+}
+
 // Complete offers choices for a half-typed option: those whose name holds what
-// was typed, at most 25. It never fails; when something is wrong there is
-// nothing to offer.
+// was typed, at most 25. First come those that this person used last, then
+// those nearest to being due, then by name. It never fails; when something is
+// wrong there is nothing to offer.
 func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
 	cmd := d.byName[q.Name]
 	if cmd == nil {
 		return nil
 	}
-	var takes Takes
-	for _, o := range cmd.Options {
-		if o.Name == q.Option {
-			takes = o.Takes
-		}
+	i := slices.IndexFunc(cmd.Options, func(o Option) bool { return o.Name == q.Option })
+	if i < 0 {
+		return nil
 	}
+	var offers []offer
+	switch takes := cmd.Options[i].Takes; takes {
+	case Machine:
+		offers = d.machines(ctx, q)
+	case ProfileKind:
+		for _, k := range profile.Builtin() {
+			offers = append(offers, offer{name: k})
+		}
+	case CommandName:
+		for n, c := range d.list {
+			offers = append(offers, offer{name: c.Name, due: n}) // as help lists them
+		}
+	default:
+		offers = d.parts(ctx, q, takes)
+	}
+	t := fold(q.Partial)
+	offers = slices.DeleteFunc(offers, func(o offer) bool { return !strings.Contains(fold(o.name), t) })
+	slices.SortStableFunc(offers, func(a, b offer) int {
+		return cmp.Or(cmp.Compare(a.used, b.used), cmp.Compare(a.due, b.due), cmp.Compare(fold(a.name), fold(b.name)))
+	})
+	var all []Choice
+	for _, o := range offers[:min(len(offers), maxChoices)] {
+		all = append(all, Choice{shorten(o.name, 100), o.name})
+	}
+	return all
+}
+
+// machines offers the machines in use.
+func (d *Desk) machines(ctx context.Context, q Completion) []offer {
 	books := d.open(q.Shop)
-	machines, err := books.Machines(ctx)
+	all, err := books.Machines(ctx)
 	if err != nil {
 		return nil
 	}
-	var names []string
-	switch takes {
-	case Machine:
-		for _, m := range machines {
-			names = append(names, m.Name)
-		}
-	case ProfileKind:
-		names = profile.Builtin()
-	case CommandName:
-		for _, c := range d.list {
-			names = append(names, c.Name)
-		}
-	default:
-		m := machineNamed(machines, q.Options["machine"])
-		if m == nil {
+	recent, err := books.Recent(ctx, q.Actor.ID, maxRecent)
+	if err != nil {
+		return nil
+	}
+	var offers []offer
+	for _, m := range all {
+		snap, err := books.Snapshot(ctx, m.ID)
+		if err != nil {
 			return nil
 		}
-		names = d.partNames(ctx, books, *m, takes)
-	}
-	t := fold(q.Partial)
-	var begins, holds []Choice
-	for _, n := range names {
-		switch f := fold(n); {
-		case strings.HasPrefix(f, t):
-			begins = append(begins, Choice{shorten(n, 100), n})
-		case strings.Contains(f, t):
-			holds = append(holds, Choice{shorten(n, 100), n})
+		o := offer{name: m.Name, used: maxRecent, due: nearness(domain.Assess(snap, q.Now))}
+		if i := slices.IndexFunc(recent, func(f domain.Fact) bool { return f.Machine == m.ID }); i >= 0 {
+			o.used = i
 		}
+		offers = append(offers, o)
 	}
-	all := append(begins, holds...)
-	return all[:min(len(all), maxChoices)]
+	return offers
 }
 
+// nearness ranks a machine by what is due on it: overdue, due, or not, and then
+// by the hours until the next date that it falls due by itself.
+func nearness(st domain.Status) int {
+	worst := upkeep.NotDue
+	for _, s := range st.Services {
+		worst = max(worst, s.Due.State)
+	}
+	for _, c := range st.Checks {
+		worst = max(worst, c.Due.State)
+	}
+	if worst != upkeep.NotDue {
+		return -int(worst)
+	}
+	if st.Wake.IsZero() {
+		return int((100 * 365 * 24 * time.Hour).Hours())
+	}
+	return int(st.Wake.Sub(st.At).Hours())
+}
+
+// machineNamed finds a machine by its name without regard to case; the only one
+// there is if nothing was typed.
 func machineNamed(machines []domain.Machine, typed string) *domain.Machine {
 	for i := range machines {
 		if fold(machines[i].Name) == fold(typed) {
@@ -75,39 +125,79 @@ func machineNamed(machines []domain.Machine, typed string) *domain.Machine {
 	return nil
 }
 
-// partNames are the names of a machine's checks, services, symptoms, gauges or
-// items to confirm.
-func (d *Desk) partNames(ctx context.Context, books Books, m domain.Machine, takes Takes) []string {
-	var names []string
+// parts offers a machine's checks, services, symptoms, gauges or items to
+// confirm.
+func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
+	books := d.open(q.Shop)
+	all, err := books.Machines(ctx)
+	if err != nil {
+		return nil
+	}
+	m := machineNamed(all, q.Options["machine"])
+	if m == nil {
+		return nil
+	}
+	recent, err := books.Recent(ctx, q.Actor.ID, maxRecent)
+	if err != nil {
+		return nil
+	}
+	recent = slices.DeleteFunc(recent, func(f domain.Fact) bool { return f.Machine != m.ID })
+	last := func(is func(domain.Body) bool) int {
+		if i := slices.IndexFunc(recent, func(f domain.Fact) bool { return is(f.Body) }); i >= 0 {
+			return i
+		}
+		return maxRecent
+	}
+	snap, err := books.Snapshot(ctx, m.ID)
+	if err != nil {
+		return nil
+	}
+	st := domain.Assess(snap, q.Now)
+	var offers []offer
 	p := m.Profile
 	switch takes {
 	case Check:
-		for _, k := range p.Checks {
-			names = append(names, k.Name)
+		for i, k := range p.Checks {
+			used := last(func(b domain.Body) bool {
+				r, isReading := b.(domain.Reading)
+				in, isInspection := b.(domain.Inspection)
+				return isReading && r.Check == k.ID || isInspection && in.Check == k.ID
+			})
+			offers = append(offers, offer{k.Name, used, i - 100*int(st.Check(k.ID).Due.State)})
 		}
 	case Service:
-		for _, s := range p.Services {
-			names = append(names, s.Name)
+		for i, s := range p.Services {
+			due := 1000 + i // one that never falls due stands last
+			if n := slices.IndexFunc(st.Services, func(x domain.ServiceStatus) bool { return x.Service.ID == s.ID }); n >= 0 {
+				due = n
+			}
+			offers = append(offers, offer{s.Name, last(func(b domain.Body) bool { d, ok := b.(domain.ServiceDone); return ok && d.Service == s.ID }), due})
 		}
 	case Symptom:
-		for _, s := range p.Symptoms {
-			names = append(names, s.Name)
+		for i, s := range p.Symptoms {
+			offers = append(offers, offer{s.Name, last(func(b domain.Body) bool { x, ok := b.(domain.Problem); return ok && x.Symptom == s.ID }), i})
 		}
 	case Gauge:
-		own, err := books.Gauges(ctx)
-		if err != nil {
-			return nil
+		used := func(name string) int {
+			return last(func(b domain.Body) bool {
+				r, ok := b.(domain.Reading)
+				return ok && !r.Gauge.Assumed && r.Gauge.Name == name
+			})
 		}
-		for _, g := range own {
-			names = append(names, g.Name)
+		for _, g := range snap.Gauges {
+			offers = append(offers, offer{name: g.Name, used: used(g.Name)})
 		}
 		for _, g := range p.Gauges {
-			names = append(names, g.Name)
+			offers = append(offers, offer{name: g.Name, used: used(g.Name)})
 		}
 	case Item:
-		for _, n := range confirmable(m) {
-			names = append(names, n.name)
+		for i, n := range confirmable(*m) {
+			due := i
+			if !slices.Contains(st.Starting, n.id) {
+				due += 1000 // confirmed already
+			}
+			offers = append(offers, offer{name: n.name, due: due})
 		}
 	}
-	return names
+	return offers
 }

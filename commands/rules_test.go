@@ -299,6 +299,25 @@ func TestComplete(t *testing.T) {
 	if n := len(complete("hours", "machine", "", nil)); n != 25 {
 		t.Errorf("%d choices of 31 machines", n)
 	}
+	// What this person used last stands first, then what is nearest to due.
+	first := func(name, option string, options map[string]string) string {
+		return complete(name, option, "", options)[0]
+	}
+	if got := first("reading", "check", marble); got != "knife projection" {
+		t.Errorf("first check: %s", got)
+	}
+	w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "values=left 20 thou, right 20 thou"))
+	if got := first("reading", "check", marble); got != "outfeed roller" {
+		t.Errorf("first check after it was used: %s", got)
+	}
+	w.must(w.as("bo", "hours", "machine=Slate 07", "hours=9"))
+	if got := complete("hours", "machine", "", nil)[:2]; !slices.Equal(got, []string{"Marble", "Slate 07"}) {
+		t.Errorf("first machines: %q, one used, one due", got)
+	}
+	w.must(w.as("ada", "hours", "machine=Slate 29", "hours=1"))
+	if got := first("hours", "machine", nil); got != "Slate 29" {
+		t.Errorf("first machine after it was used: %s", got)
+	}
 }
 
 // User text stays inside its guard, whatever it holds.

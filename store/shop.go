@@ -173,6 +173,19 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 	return f, err
 }
 
+// Recent lists what p last reported of machines, newest first, at most limit.
+func (s *Shop) Recent(ctx context.Context, p domain.PersonID, limit int) (all []domain.Fact, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) error {
+		var r factRow
+		return t.rows(r.columns(), func() error {
+			f, err := r.fact(s.id)
+			all = append(all, f)
+			return err
+		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0 AND machine_id <> 0 ORDER BY no DESC LIMIT ?`, s.id, p, limit)
+	})
+	return all, err
+}
+
 // KeepProfile stores a profile's text by its content hash, which it returns.
 func (s *Shop) KeepProfile(ctx context.Context, kind string, text []byte) (hash string, err error) {
 	p, err := profile.Load(kind+".yaml", text, nil)

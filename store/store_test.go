@@ -424,6 +424,12 @@ func TestShopsDoNotSeeEachOther(t *testing.T) {
 	if _, err := two.Fact(ctx, h.Fact.No); code(err) != domain.NoSuchFact {
 		t.Errorf("fact: %v", err)
 	}
+	if f, err := two.Recent(ctx, "ada", 10); err != nil || len(f) != 0 {
+		t.Errorf("recent: %v, %v", f, err)
+	}
+	if f, err := one.Recent(ctx, "ada", 2); err != nil || len(f) != 2 || f[0].No != h.Fact.No {
+		t.Errorf("recent: %v, %v", f, err)
+	}
 	if _, err := two.LastBy(ctx, "ada"); code(err) != domain.NothingToUndo {
 		t.Errorf("last: %v", err)
 	}
