@@ -8,7 +8,6 @@ import (
 	"hash/fnv"
 	"log/slog"
 	"net/http"
-	"runtime/debug"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -225,11 +224,10 @@ func (b *Bot) nudge() {
 func (b *Bot) receive(i *discordgo.InteractionCreate) {
 	b.work.Add(1)
 	defer b.work.Done()
-	defer func() {
-		if p := recover(); p != nil {
-			b.cfg.Log.Error("answering failed", "panic", p, "stack", string(debug.Stack()))
-		}
-	}()
+	b.safely("answering", func() { b.take(i) })
+}
+
+func (b *Bot) take(i *discordgo.InteractionCreate) {
 	if b.closing.Load() {
 		return
 	}

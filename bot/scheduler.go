@@ -2,7 +2,7 @@ package bot
 
 import (
 	"context"
-	"fmt"
+	"runtime/debug"
 	"time"
 
 	"github.com/robfig/cron/v3"
@@ -15,21 +15,21 @@ import (
 func (b *Bot) schedule(ctx context.Context) (stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	c := cron.New(cron.WithLocation(time.UTC), cron.WithLogger(cron.DiscardLogger),
-		cron.WithChain(cron.Recover(panicLogger{b}), cron.SkipIfStillRunning(cron.DiscardLogger)))
-	if _, err := c.AddFunc("* * * * *", func() { b.tick(ctx) }); err != nil {
+		cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger)))
+	if _, err := c.AddFunc("* * * * *", func() { b.safely("wake", func() { b.tick(ctx) }) }); err != nil {
 		panic(err) // the pattern is a constant
 	}
 	c.Start()
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		b.tick(ctx)
+		b.safely("first wake", func() { b.tick(ctx) })
 		for {
 			select {
 			case <-ctx.Done():
 				return
 			case <-b.wake:
-				b.post(ctx)
+				b.safely("posting", func() { b.post(ctx) })
 			}
 		}
 	}()
@@ -40,12 +40,14 @@ func (b *Bot) schedule(ctx context.Context) (stop func()) {
 	}
 }
 
-// panicLogger logs a panic that cron has caught.
-type panicLogger struct{ b *Bot }
-
-func (panicLogger) Info(string, ...any) {}
-func (l panicLogger) Error(err error, msg string, args ...any) {
-	l.b.cfg.Log.Error("a scheduled wake failed", "error", err, "detail", fmt.Sprint(args...))
+// safely runs f; a panic in it is logged and ends nothing else.
+func (b *Bot) safely(what string, f func()) {
+	defer func() {
+		if p := recover(); p != nil {
+			b.cfg.Log.Error(what+" failed", "panic", p, "stack", string(debug.Stack()))
+		}
+	}()
+	f()
 }
 
 // tick judges what time has changed, and posts what is owed.

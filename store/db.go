@@ -30,8 +30,44 @@ var migrations embed.FS
 
 // DB is one open file. It is safe for use by many goroutines.
 type DB struct {
-	writer, reader *sql.DB
-	profiles       sync.Map // compiled profiles by hash and set-up
+	writerDB, readerDB *sql.DB
+	writer, readers    chan *conn // the open connections, when nobody uses them
+	profiles           sync.Map   // compiled profiles by hash and set-up
+}
+
+// conn is one connection with its prepared statements. A report asks the same
+// forty questions every time; preparing them anew would cost as much again as
+// asking.
+type conn struct {
+	*sql.Conn
+	prepared map[string]*sql.Stmt
+}
+
+// stmt is a query prepared on c, once.
+func (c *conn) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
+	if s, ok := c.prepared[query]; ok {
+		return s, nil
+	}
+	s, err := c.PrepareContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	c.prepared[query] = s
+	return s, nil
+}
+
+// connect opens n connections of a pool.
+func connect(ctx context.Context, db *sql.DB, n int) (chan *conn, error) {
+	db.SetMaxOpenConns(n)
+	free := make(chan *conn, n)
+	for range n {
+		c, err := db.Conn(ctx)
+		if err != nil {
+			return free, err
+		}
+		free <- &conn{c, map[string]*sql.Stmt{}}
+	}
+	return free, nil
 }
 
 // The pragmas that every connection must have. go-sqlite3 ignores a name in its
@@ -48,7 +84,7 @@ const (
 	writerSource = "_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_foreign_keys=on&_txlock=immediate"
 	readerSource = "mode=ro&_query_only=on&_busy_timeout=5000&_foreign_keys=on"
 
-	readers = 4
+	readerCount = 4
 )
 
 func init() {
@@ -103,11 +139,14 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("store: %w", err), w.Close())
 	}
-	r.SetMaxOpenConns(readers)
-	if err := r.PingContext(ctx); err != nil {
-		return nil, errors.Join(fmt.Errorf("store: %w", err), r.Close(), w.Close())
+	db := &DB{writerDB: w, readerDB: r}
+	if db.writer, err = connect(ctx, w, 1); err == nil {
+		db.readers, err = connect(ctx, r, readerCount)
 	}
-	return &DB{writer: w, reader: r}, nil
+	if err != nil {
+		return nil, errors.Join(fmt.Errorf("store: %w", err), db.Close())
+	}
+	return db, nil
 }
 
 func migrate(ctx context.Context, db *sql.DB) error {
@@ -134,45 +173,76 @@ func migrate(ctx context.Context, db *sql.DB) error {
 }
 
 // Close closes the readers, then the writer, whose last act folds the WAL into
-// the file.
-func (db *DB) Close() error { return errors.Join(db.reader.Close(), db.writer.Close()) }
+// the file. It waits for transactions under way.
+func (db *DB) Close() error {
+	var errs []error
+	for _, p := range []struct {
+		free chan *conn
+		db   *sql.DB
+	}{{db.readers, db.readerDB}, {db.writer, db.writerDB}} {
+		for range cap(p.free) {
+			c := <-p.free
+			for _, s := range c.prepared {
+				errs = append(errs, s.Close())
+			}
+			errs = append(errs, c.Close())
+		}
+		errs = append(errs, p.db.Close())
+	}
+	return errors.Join(errs...)
+}
 
 // tx is one transaction of one shop.
 type tx struct {
-	*sql.Tx
+	c    *conn
 	ctx  context.Context
 	db   *DB
 	shop domain.ShopID
 }
 
-// write runs f in one immediate transaction: all of it is stored, or nothing.
-func (db *DB) write(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
-	t, err := db.writer.BeginTx(ctx, nil)
-	if err != nil {
-		return fmt.Errorf("store: %w", err)
+// in runs f in a transaction that begins so, on one of the free connections.
+func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain.ShopID, f func(*tx) error) error {
+	var c *conn
+	select {
+	case c = <-free:
+		defer func() { free <- c }()
+	case <-ctx.Done():
+		return fmt.Errorf("store: %w", ctx.Err())
 	}
-	defer t.Rollback() // after a commit it does nothing
-	if err := f(&tx{t, ctx, db, shop}); err != nil {
+	t := &tx{c, ctx, db, shop}
+	if err := t.exec(begin); err != nil {
 		return err
 	}
-	if err := t.Commit(); err != nil {
-		return fmt.Errorf("store: %w", err)
+	err := f(t)
+	if err == nil && ctx.Err() != nil {
+		err = fmt.Errorf("store: %w", ctx.Err())
 	}
-	return nil
+	// The end of a transaction is not given up half-way.
+	t.ctx = context.WithoutCancel(ctx)
+	if err == nil {
+		if err = t.exec("COMMIT"); err == nil {
+			return nil
+		}
+	}
+	return errors.Join(err, t.exec("ROLLBACK"))
+}
+
+// write runs f in one immediate transaction: all of it is stored, or nothing.
+func (db *DB) write(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
+	return db.in(ctx, db.writer, "BEGIN IMMEDIATE", shop, f)
 }
 
 // read runs f in one read transaction, so that it sees one state.
 func (db *DB) read(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
-	t, err := db.reader.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
-	if err != nil {
-		return fmt.Errorf("store: %w", err)
-	}
-	defer t.Rollback()
-	return f(&tx{t, ctx, db, shop})
+	return db.in(ctx, db.readers, "BEGIN", shop, f)
 }
 
 func (t *tx) exec(query string, args ...any) error {
-	if _, err := t.ExecContext(t.ctx, query, args...); err != nil {
+	s, err := t.c.stmt(t.ctx, query)
+	if err == nil {
+		_, err = s.ExecContext(t.ctx, args...)
+	}
+	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
 	return nil
@@ -180,7 +250,11 @@ func (t *tx) exec(query string, args ...any) error {
 
 // row scans one row; found is false if there is none.
 func (t *tx) row(to []any, query string, args ...any) (found bool, err error) {
-	err = t.QueryRowContext(t.ctx, query, args...).Scan(to...)
+	s, err := t.c.stmt(t.ctx, query)
+	if err != nil {
+		return false, fmt.Errorf("store: %w", err)
+	}
+	err = s.QueryRowContext(t.ctx, args...).Scan(to...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
@@ -192,7 +266,11 @@ func (t *tx) row(to []any, query string, args ...any) (found bool, err error) {
 
 // rows calls each for every row, after scanning it into to.
 func (t *tx) rows(to []any, each func() error, query string, args ...any) error {
-	rows, err := t.QueryContext(t.ctx, query, args...)
+	s, err := t.c.stmt(t.ctx, query)
+	if err != nil {
+		return fmt.Errorf("store: %w", err)
+	}
+	rows, err := s.QueryContext(t.ctx, args...)
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}

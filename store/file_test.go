@@ -22,31 +22,21 @@ func TestPragmasOnEveryConnection(t *testing.T) {
 	}
 	defer db.Close()
 	for _, p := range []struct {
-		pool *sql.DB
-		n    int
+		free chan *conn
 		want map[string]string
-	}{{db.writer, 1, writerPragmas}, {db.reader, readers, readerPragmas}} {
-		var conns []*sql.Conn
-		for range p.n {
-			c, err := p.pool.Conn(ctx)
-			if err != nil {
-				t.Fatal(err)
-			}
-			conns = append(conns, c)
-		}
-		for _, c := range conns {
+	}{{db.writer, writerPragmas}, {db.readers, readerPragmas}} {
+		for range cap(p.free) {
+			c := <-p.free
 			for name, want := range p.want {
 				var got string
 				if err := c.QueryRowContext(ctx, "PRAGMA "+name).Scan(&got); err != nil || got != want {
 					t.Errorf("pragma %s = %s, %v; want %s", name, got, err, want)
 				}
 			}
-			if err := c.Close(); err != nil {
-				t.Fatal(err)
-			}
+			p.free <- c
 		}
 	}
-	if _, err := db.reader.Exec(`DELETE FROM fact`); err == nil {
+	if err := db.read(ctx, "", func(t *tx) error { return t.exec(`DELETE FROM fact`) }); err == nil {
 		t.Error("a reader writes")
 	}
 	// A connection without them is refused.

@@ -1,0 +1,223 @@
+package bot
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/bot/discordtest"
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+// noticesOf is a shop's channel in the fake Discord, over the real client.
+func noticesOf(t *testing.T) (*notices, *discordtest.Server, *discordtest.Channel, domain.Shop) {
+	t.Helper()
+	s := discordtest.New()
+	t.Cleanup(s.Close)
+	g := s.AddGuild("guild")
+	c := s.AddChannel(g, "notices")
+	l, err := newLink(discordtest.Token, s.Client())
+	if err != nil {
+		t.Fatal(err)
+	}
+	shop := domain.NewShop(domain.ShopID(g.ID))
+	shop.NoticeChannel = c.ID
+	return &notices{session: func() *discordgo.Session { return l.s }, more: "more", trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}, s, c, shop
+}
+
+func owing(topic domain.Topic, attempts int, tried time.Time) domain.Owing {
+	return domain.Owing{Attempts: attempts, Tried: tried, Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: topic}}
+}
+
+// A notice whose fate is unknown for longer than a nonce lives is looked for in
+// the channel before it is sent again.
+func TestLooksBeforeSendingAgain(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	m := commands.Message{Text: "Marble is tagged out"}
+	long := time.Now().Add(-time.Hour)
+
+	n, s, c, shop := noticesOf(t)
+	first, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 0, time.Time{}), m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Advance(time.Hour) // the nonce is forgotten
+	again, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 1, long), m)
+	if err != nil || again != first || len(s.Messages(c)) != 1 {
+		t.Errorf("found %s, %v, want %s; %d messages", again, err, first, len(s.Messages(c)))
+	}
+
+	// One that is not there is sent.
+	n, s, c, shop = noticesOf(t)
+	if _, err := n.Post(ctx, shop, domain.Owing{Notice: domain.Notice{Key: "other"}}, m); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 2 {
+		t.Errorf("not found: %v, %d messages", err, len(s.Messages(c)))
+	}
+
+	// Where history may not be read, a tag-out is sent again, a digest is not.
+	n, s, c, shop = noticesOf(t)
+	s.SetPermissions(c, discordtest.ViewChannel|discordtest.SendMessages)
+	if _, err := n.Post(ctx, shop, owing(domain.TopicDigest, 1, long), m); err != nil || len(s.Messages(c)) != 0 {
+		t.Errorf("a digest: %v, %d messages", err, len(s.Messages(c)))
+	}
+	if _, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 1 {
+		t.Errorf("a tag-out: %v, %d messages", err, len(s.Messages(c)))
+	}
+}
+
+// What keeps notices from the channel says how long to wait and what is told.
+func TestWhatIsTold(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	m := commands.Message{Text: "x"}
+	for _, c := range []struct {
+		name string
+		hurt func(*discordtest.Server, *discordtest.Channel)
+		told string
+		wait time.Duration
+	}{
+		{"channel gone", func(s *discordtest.Server, c *discordtest.Channel) { s.DeleteChannel(c) }, troubleChannel, longestWait},
+		{"no access", func(s *discordtest.Server, c *discordtest.Channel) { s.SetPermissions(c, 0) }, troublePerms, longestWait},
+		{"no sending", func(s *discordtest.Server, c *discordtest.Channel) { s.SetPermissions(c, discordtest.ViewChannel) }, troublePerms, longestWait},
+		{"limited", func(s *discordtest.Server, c *discordtest.Channel) {
+			s.Fail("POST", "/channels/*", discordtest.TooMany(7*time.Second, false), 1)
+		}, "", 7 * time.Second},
+		{"unauthorised", func(s *discordtest.Server, c *discordtest.Channel) {
+			s.Fail("POST", "/channels/*", discordtest.APIError(401, 0, "no"), 1)
+		}, "", longestWait},
+	} {
+		n, s, ch, shop := noticesOf(t)
+		c.hurt(s, ch)
+		_, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 0, time.Time{}), m)
+		var w *Wait
+		if !errors.As(err, &w) || w.For != c.wait {
+			t.Errorf("%s: %v, want a wait of %v", c.name, err, c.wait)
+		}
+		if got := n.tell(shop.ID); got != c.told {
+			t.Errorf("%s: told %q, want %q", c.name, got, c.told)
+		}
+		n.Post(ctx, shop, owing(domain.TopicTagOut, 0, time.Time{}), m) //nolint:errcheck // it fails again
+		if got := n.tell(shop.ID); got != "" {
+			t.Errorf("%s: told again %q", c.name, got)
+		}
+	}
+	// What cannot be pinned holds nothing up.
+	n, s, ch, shop := noticesOf(t)
+	id, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 0, time.Time{}), m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
+	if err := n.Pin(ctx, shop, domain.Owing{Message: id}); err != nil || n.tell(shop.ID) != troublePin {
+		t.Errorf("pinning: %v", err)
+	}
+	// One that somebody deleted has nothing to edit or pin.
+	if err := errors.Join(n.Edit(ctx, shop, domain.Owing{Message: "1"}, m), n.Unpin(ctx, shop, domain.Owing{Message: "1"})); err != nil && !strings.Contains(err.Error(), "50013") {
+		t.Errorf("a deleted message: %v", err)
+	}
+}
+
+// counting are wakes that only count how often they are asked.
+type counting struct{ n atomic.Int32 }
+
+func (c *counting) Due(context.Context, time.Time, int) ([]domain.Wake, error) {
+	c.n.Add(1)
+	return nil, nil
+}
+func (c *counting) Settle(context.Context, domain.ShopID, domain.MachineID, time.Time) (domain.Status, error) {
+	return domain.Status{}, nil
+}
+func (c *counting) DueDigests(context.Context, time.Time) ([]domain.ShopID, error) {
+	panic("a wake that fails must not end the program")
+}
+func (c *counting) SettleDigest(context.Context, domain.ShopID, time.Time) error { return nil }
+
+// The scheduler wakes at the start and once a minute after it, survives a wake
+// that panics, and stops when told.
+func TestSchedulerWakes(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		cat, err := words.Load()
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := &counting{}
+		b := New(Config{Desk: commands.NewDesk(nil, w, cat), Log: slog.New(slog.DiscardHandler)})
+		stop := b.schedule(context.Background())
+		synctest.Wait()
+		if n := w.n.Load(); n != 1 {
+			t.Errorf("%d wakes at the start", n)
+		}
+		time.Sleep(time.Hour)
+		synctest.Wait()
+		if n := w.n.Load(); n != 61 {
+			t.Errorf("%d wakes in an hour, want 61", n)
+		}
+		stop()
+		time.Sleep(time.Hour)
+		if n := w.n.Load(); n != 61 {
+			t.Errorf("%d wakes after it was stopped", n)
+		}
+	})
+}
+
+// Whatever a member wrote, nothing of it is read as markup: only what Setscrew
+// itself wrote is.
+func FuzzMarkdown(f *testing.F) {
+	for _, s := range []string{"plain", "**bold** _it_ ~~s~~ `c` ||sp|| > q # h - l", "@everyone <@1> <@&2> <#3> </due:4> <t:5:f>", "[x](http://y) https://z", "\\*", "1. a\n2. b"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		clean := words.Clean(s)
+		got := words.Expand(words.User(s), markdown{})
+		var back strings.Builder
+		escaped := false
+		for _, r := range got {
+			switch {
+			case escaped:
+				back.WriteRune(r)
+				escaped = false
+			case r == '\\':
+				escaped = true
+			case strings.ContainsRune("*_~`|>#<@[]():", r):
+				t.Fatalf("%q: %q has an unescaped %q", s, got, r)
+			default:
+				back.WriteRune(r)
+			}
+		}
+		if escaped || back.String() != clean {
+			t.Fatalf("%q: %q reads as %q", s, got, back.String())
+		}
+	})
+}
+
+// Pages hold every character of their lines, each page within its length.
+func FuzzPages(f *testing.F) {
+	f.Add("a\nb\nc", 10)
+	f.Add(strings.Repeat("word ", 1000), 100)
+	f.Fuzz(func(t *testing.T, s string, n int) {
+		n = 20 + (n%2000+2000)%2000
+		squash := func(s string) string { return strings.Join(strings.Fields(s), "") }
+		joined := ""
+		for _, p := range pagesOf(strings.Split(s, "\n"), n) {
+			if len([]rune(p)) > n {
+				t.Fatalf("a page of %d characters, at most %d", len([]rune(p)), n)
+			}
+			joined += p
+		}
+		if strings.ToValidUTF8(squash(joined), "") != strings.ToValidUTF8(squash(s), "") && strings.ToValidUTF8(s, "") == s {
+			t.Fatalf("something is lost: %q from %q", joined, s)
+		}
+	})
+}

@@ -1,0 +1,21 @@
+package store_test
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"setscrew/domain"
+)
+
+// BenchmarkReport times one report of hours in the store.
+func BenchmarkReport(b *testing.B) {
+	db, _ := fresh(b)
+	s := db.Shop("one")
+	m := addPlaner(b, s, "Marble")
+	n := 0
+	for b.Loop() {
+		n++
+		report(b, s, entry(fmt.Sprint("bench", n), time.Hour, m, domain.Hours{Seconds: 1}))
+	}
+}
