@@ -53,10 +53,10 @@ type Bot struct {
 	poster  *Poster
 	wake    chan struct{} // something may be owed
 	work    sync.WaitGroup
-	closing atomic.Bool
 	declare []declared
 
 	mu      sync.Mutex
+	closing bool
 	running map[string]bool   // interactions being answered
 	unseen  map[string]string // by shop and member: the last answer that could not be delivered
 }
@@ -93,7 +93,9 @@ func (b *Bot) Run(ctx context.Context) error {
 	defer stop()
 	scheduler := b.schedule(background)
 	err := b.stayConnected(ctx)
-	b.closing.Store(true)
+	b.mu.Lock()
+	b.closing = true
+	b.mu.Unlock()
 	scheduler()
 	drained := make(chan struct{})
 	go func() { b.work.Wait(); close(drained) }()
@@ -222,15 +224,18 @@ func (b *Bot) nudge() {
 // own, in no order, perhaps twice for the same interaction, and lets a panic
 // end the program.
 func (b *Bot) receive(i *discordgo.InteractionCreate) {
+	b.mu.Lock()
+	if b.closing {
+		b.mu.Unlock()
+		return
+	}
 	b.work.Add(1)
+	b.mu.Unlock()
 	defer b.work.Done()
 	b.safely("answering", func() { b.take(i) })
 }
 
 func (b *Bot) take(i *discordgo.InteractionCreate) {
-	if b.closing.Load() {
-		return
-	}
 	var in *discordgo.Interaction
 	if i != nil {
 		in = i.Interaction
