@@ -190,6 +190,30 @@ func (c *call) machine() (domain.Machine, error) {
 	return all[i], nil
 }
 
+// status is the machine that the option "machine" names, and what is said of it
+// now.
+func (c *call) status() (domain.Machine, domain.Status, error) {
+	m, err := c.machine()
+	if err != nil {
+		return m, domain.Status{}, err
+	}
+	snap, err := c.books.Snapshot(c, m.ID)
+	if err != nil {
+		return m, domain.Status{}, err
+	}
+	return m, domain.Assess(snap, c.now), nil
+}
+
+// checkNamed is the machine and its check that the options name.
+func (c *call) checkNamed() (domain.Machine, *profile.Check, error) {
+	m, err := c.machine()
+	if err != nil {
+		return m, nil, err
+	}
+	k, err := c.check(m.Profile)
+	return m, k, err
+}
+
 func (c *call) check(p *profile.Profile) (*profile.Check, error) {
 	among := make([]named, len(p.Checks))
 	for i, k := range p.Checks {

@@ -20,15 +20,10 @@ func init() { machineCommand.handle = runMachine }
 
 // runMachine is a machine's setting sheet.
 func runMachine(c *call) (Reply, error) {
-	m, err := c.machine()
+	m, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
-	snap, err := c.books.Snapshot(c, m.ID)
-	if err != nil {
-		return Reply{}, err
-	}
-	st := domain.Assess(snap, c.now)
 	r := Reply{Headline: c.state(st)}
 	for _, t := range st.Tags {
 		r.Lines = append(r.Lines, c.tagLine(t))
@@ -76,7 +71,7 @@ func runMachine(c *call) (Reply, error) {
 	if len(st.Starting) > 0 {
 		r.Lines = append(r.Lines, c.say("sheet.starting", words.D{"Items": strings.Join(c.itemNames(m, st.Starting), ", ")}))
 	}
-	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": hoursText(snap.Hours)}), c.say("caution.manual", nil))
+	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": hoursText(st.Hours)}), c.say("caution.manual", nil))
 	return r, nil
 }
 

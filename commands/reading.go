@@ -38,11 +38,7 @@ func init() {
 }
 
 func runReading(c *call) (Reply, error) {
-	m, err := c.machine()
-	if err != nil {
-		return Reply{}, err
-	}
-	k, err := c.check(m.Profile)
+	m, k, err := c.checkNamed()
 	if err != nil {
 		return Reply{}, err
 	}
@@ -161,11 +157,7 @@ func runValues(c *call, arg string) (Reply, error) {
 		return Reply{}, err
 	}
 	c.name, c.options, c.at = a.Name, a.Options, a.At
-	m, err := c.machine()
-	if err != nil {
-		return Reply{}, err
-	}
-	k, err := c.check(m.Profile)
+	m, k, err := c.checkNamed()
 	if err != nil {
 		return Reply{}, err
 	}

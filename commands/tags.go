@@ -70,15 +70,10 @@ type releasing struct {
 }
 
 func runRelease(c *call) (Reply, error) {
-	m, err := c.machine()
+	m, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
-	snap, err := c.books.Snapshot(c, m.ID)
-	if err != nil {
-		return Reply{}, err
-	}
-	st := domain.Assess(snap, c.now)
 	w := releasing{Machine: m.ID, Note: words.Clean(c.options["note"]), Owner: domain.OwnerAsked}
 	// What would refuse the release is said now; whether the owner was asked is
 	// what the buttons ask.

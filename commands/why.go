@@ -37,15 +37,10 @@ func runWhy(c *call) (Reply, error) {
 	case c.options["machine"] == "":
 		return Reply{}, &sorry{key: "why.what", example: c.exampleOf(whyCommand)}
 	}
-	m, err := c.machine()
+	m, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
-	snap, err := c.books.Snapshot(c, m.ID)
-	if err != nil {
-		return Reply{}, err
-	}
-	st := domain.Assess(snap, c.now)
 	switch {
 	case c.options["service"] != "":
 		s, err := c.service(m.Profile)

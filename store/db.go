@@ -237,6 +237,17 @@ func (db *DB) read(ctx context.Context, shop domain.ShopID, f func(*tx) error) e
 	return db.in(ctx, db.readers, "BEGIN", shop, f)
 }
 
+// look runs f, which makes a single query, without a transaction around it.
+func (db *DB) look(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
+	select {
+	case c := <-db.readers:
+		defer func() { db.readers <- c }()
+		return f(&tx{c, ctx, db, shop})
+	case <-ctx.Done():
+		return fmt.Errorf("store: %w", ctx.Err())
+	}
+}
+
 func (t *tx) exec(query string, args ...any) error {
 	s, err := t.c.stmt(t.ctx, query)
 	if err == nil {

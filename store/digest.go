@@ -9,7 +9,7 @@ import (
 
 // DueDigests lists the shops whose daily digest has fallen due.
 func (db *DB) DueDigests(ctx context.Context, now time.Time) (shops []domain.ShopID, err error) {
-	err = db.read(ctx, "", func(t *tx) error {
+	err = db.look(ctx, "", func(t *tx) error {
 		var id domain.ShopID
 		return t.rows([]any{&id}, func() error { shops = append(shops, id); return nil },
 			`SELECT shop_id FROM digest WHERE next <= ? ORDER BY next, shop_id`, stamp(now))

@@ -204,6 +204,10 @@ func TestAgainstModel(t *testing.T) {
 			if d := gocmp.Diff(mod.view(), viewOf(snapshot(rt, s, m))); d != "" {
 				rt.Fatalf("after no. %d %T (-model +store):\n%s", o.Fact.No, e.Body, d)
 			}
+			// The status that the report brought is that of a snapshot made anew.
+			if d := gocmp.Diff(domain.Assess(snapshot(rt, s, m), e.Recorded), o.After); d != "" {
+				rt.Fatalf("after no. %d %T (-anew +reported):\n%s", o.Fact.No, e.Body, d)
+			}
 			// Undoing never starts a machine.
 			if _, ok := e.Body.(domain.Withdrawal); ok && o.Before.TaggedOut() && !o.After.TaggedOut() {
 				rt.Fatalf("no. %d, a withdrawal, started the machine", o.Fact.No)

@@ -22,7 +22,7 @@ func (t *tx) owe(n domain.Notice, now time.Time) error {
 // Due lists the machines of all shops whose wake time is not after now,
 // earliest first, at most limit.
 func (db *DB) Due(ctx context.Context, now time.Time, limit int) (all []domain.Wake, err error) {
-	err = db.read(ctx, "", func(t *tx) error {
+	err = db.look(ctx, "", func(t *tx) error {
 		var w domain.Wake
 		var at int64
 		return t.rows([]any{&w.Shop, &w.Machine, &at}, func() error {
@@ -37,7 +37,7 @@ func (db *DB) Due(ctx context.Context, now time.Time, limit int) (all []domain.W
 // NextWake is the earliest moment at which a machine wants to be judged or a
 // notice to be tried again; ok is false if there is none.
 func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error) {
-	err = db.read(ctx, "", func(t *tx) error {
+	err = db.look(ctx, "", func(t *tx) error {
 		var ms sql.NullInt64
 		_, err := t.row([]any{&ms}, `SELECT min(at) FROM (
 			SELECT min(wake) AS at FROM machine WHERE wake IS NOT NULL
@@ -53,7 +53,7 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 // machine only the first that is owed, so that none overtakes another, and none
 // whose next attempt is later than now.
 func (db *DB) Owing(ctx context.Context, now time.Time, limit int) (all []domain.Owing, err error) {
-	err = db.read(ctx, "", func(t *tx) error {
+	err = db.look(ctx, "", func(t *tx) error {
 		var o domain.Owing
 		var made int64
 		var tried sql.NullInt64

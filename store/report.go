@@ -39,12 +39,14 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		}
 		e.Machine = f.Machine
 	}
+	var prev *domain.Snapshot // the machine's before the fact
 	f := domain.Fact{Machine: e.Machine, At: e.At, Recorded: e.Recorded, By: e.By, For: e.For, Body: e.Body}
 	if e.Machine != 0 {
 		snap, err := t.snapshot(e.Machine)
 		if err != nil {
 			return out, err
 		}
+		prev = &snap
 		m := snap.Machine
 		switch {
 		case !m.Retired.IsZero():
@@ -81,10 +83,22 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	if f.Machine == 0 {
 		return out, nil
 	}
-	var err error
-	out.After, err = t.settle(f.Machine, e.Recorded, &out.Before, &f)
+	now, err := t.after(prev, f)
+	if err != nil {
+		return out, err
+	}
+	out.After, err = t.settle(now, e.Recorded, &out.Before, &f)
 	out.Hung = newTags(out.Before.Tags, out.After.Tags)
 	return out, err
+}
+
+// after is a machine's snapshot after a fact; prev is that before it, nil for a
+// machine that was not there.
+func (t *tx) after(prev *domain.Snapshot, f domain.Fact) (domain.Snapshot, error) {
+	if prev == nil {
+		return t.snapshot(f.Machine)
+	}
+	return t.refresh(*prev, f)
 }
 
 // repeated is the outcome of an entry that was applied before.
@@ -195,22 +209,23 @@ func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.Machine
 // notices, and stores when to judge it next.
 func (db *DB) Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (st domain.Status, err error) {
 	err = db.write(ctx, shop, func(t *tx) error {
-		st, err = t.settle(m, now, nil, nil)
+		snap, err := t.snapshot(m)
+		if err != nil {
+			return err
+		}
+		st, err = t.settle(snap, now, nil, nil)
 		return err
 	})
 	return st, err
 }
 
-// settle is the end of every transaction about a machine: what its new state
-// demands is done. before is its status before f was reported; both are nil in
+// settle is the end of every transaction about a machine: what its new state,
+// snap, demands is done. before is its status before f was reported; both are nil in
 // a sweep.
-func (t *tx) settle(m domain.MachineID, now time.Time, before *domain.Status, f *domain.Fact) (domain.Status, error) {
+func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, f *domain.Fact) (domain.Status, error) {
 	var st domain.Status
+	m := snap.Machine.ID
 	for {
-		snap, err := t.snapshot(m)
-		if err != nil {
-			return st, err
-		}
 		st = domain.Assess(snap, now)
 		if before == nil {
 			first := st
@@ -229,6 +244,10 @@ func (t *tx) settle(m domain.MachineID, now time.Time, before *domain.Status, f 
 			if err := t.derive(tag); err != nil {
 				return st, err
 			}
+		}
+		var err error
+		if snap, err = t.snapshot(m); err != nil {
+			return st, err
 		}
 	}
 	for _, n := range domain.Owed(*before, st, f) {

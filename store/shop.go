@@ -24,7 +24,7 @@ func (db *DB) Shop(id domain.ShopID) *Shop { return &Shop{db, id} }
 
 // Shop is the shop with its settings, or with the defaults if none were stored.
 func (s *Shop) Shop(ctx context.Context) (shop domain.Shop, err error) {
-	err = s.db.read(ctx, s.id, func(t *tx) (err error) { shop, err = t.settings(); return err })
+	err = s.db.look(ctx, s.id, func(t *tx) (err error) { shop, err = t.settings(); return err })
 	return shop, err
 }
 
@@ -55,41 +55,47 @@ func (r *machineRow) columns() []any {
 	return []any{&r.id, &r.name, &r.units, &r.added, &r.retired, &r.setup, &r.seconds, &r.outage}
 }
 
-func (t *tx) compiled(r machineRow) (domain.Machine, error) {
+func (t *tx) read(r machineRow) (domain.Machine, error) {
 	m := domain.Machine{ID: domain.MachineID(r.id), Name: r.name, Added: moment(r.added)}
 	m.Units, _ = quantity.ParseSystem(r.units)
 	if r.retired != nil {
 		m.Retired = moment(*r.retired)
 	}
-	if err := json.Unmarshal([]byte(r.setup), &m.Setup); err != nil {
-		return m, fmt.Errorf("store: set-up of %s: %w", r.name, err)
-	}
-	p, err := t.profile(m.Setup, r.setup)
-	m.Profile = p
+	p, err := t.profile(r)
+	m.Setup, m.Profile = p.setup, p.profile
 	return m, err
 }
 
-// profile compiles a machine's profile; equal ones are compiled once. A
-// compiled profile is shared and never changed.
-func (t *tx) profile(s domain.Setup, key string) (*profile.Profile, error) {
-	key = string(t.shop) + "\x00" + key
-	if p, ok := t.db.profiles.Load(key); ok {
-		return p.(*profile.Profile), nil
+// compiled is a machine's set-up, read, and the profile made with it. Both are
+// shared and never changed.
+type compiled struct {
+	setup   domain.Setup
+	profile *profile.Profile
+}
+
+// profile compiles a machine's profile; equal ones are compiled once.
+func (t *tx) profile(r machineRow) (compiled, error) {
+	key := string(t.shop) + "\x00" + r.setup
+	if c, ok := t.db.profiles.Load(key); ok {
+		return c.(compiled), nil
+	}
+	var c compiled
+	if err := json.Unmarshal([]byte(r.setup), &c.setup); err != nil {
+		return c, fmt.Errorf("store: set-up of %s: %w", r.name, err)
 	}
 	var text string
-	found, err := t.row([]any{&text}, `SELECT text FROM profile_text WHERE shop_id = ? AND hash = ?`, t.shop, s.Hash)
+	found, err := t.row([]any{&text}, `SELECT text FROM profile_text WHERE shop_id = ? AND hash = ?`, t.shop, c.setup.Hash)
 	if err != nil {
-		return nil, err
+		return c, err
 	}
 	if !found {
-		return nil, fmt.Errorf("store: no profile text %s", s.Hash)
+		return c, fmt.Errorf("store: no profile text %s", c.setup.Hash)
 	}
-	p, err := domain.Compile([]byte(text), s)
-	if err != nil {
-		return nil, fmt.Errorf("store: profile %s: %w", s.Kind, err)
+	if c.profile, err = domain.Compile([]byte(text), c.setup); err != nil {
+		return c, fmt.Errorf("store: profile %s: %w", c.setup.Kind, err)
 	}
-	t.db.profiles.Store(key, p)
-	return p, nil
+	t.db.profiles.Store(key, c)
+	return c, nil
 }
 
 // machine finds a machine by its id, retired or not.
@@ -102,13 +108,13 @@ func (t *tx) machine(id domain.MachineID) (domain.Machine, machineRow, error) {
 	if !found {
 		return domain.Machine{}, r, &domain.Refusal{Code: domain.NoSuchMachine}
 	}
-	m, err := t.compiled(r)
+	m, err := t.read(r)
 	return m, r, err
 }
 
 // Machines lists the machines in use by name without regard to case.
 func (s *Shop) Machines(ctx context.Context) (all []domain.Machine, err error) {
-	err = s.db.read(ctx, s.id, func(t *tx) error {
+	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var rows []machineRow
 		var r machineRow
 		if err := t.rows(r.columns(), func() error { rows = append(rows, r); return nil },
@@ -116,7 +122,7 @@ func (s *Shop) Machines(ctx context.Context) (all []domain.Machine, err error) {
 			return err
 		}
 		for _, r := range rows {
-			m, err := t.compiled(r)
+			m, err := t.read(r)
 			if err != nil {
 				return err
 			}
@@ -129,7 +135,7 @@ func (s *Shop) Machines(ctx context.Context) (all []domain.Machine, err error) {
 
 // Gauges lists the shop's own gauges by name.
 func (s *Shop) Gauges(ctx context.Context) (g []domain.OwnGauge, err error) {
-	err = s.db.read(ctx, s.id, func(t *tx) (err error) { g, err = t.gauges(); return err })
+	err = s.db.look(ctx, s.id, func(t *tx) (err error) { g, err = t.gauges(); return err })
 	return g, err
 }
 
@@ -149,14 +155,14 @@ func (t *tx) gauges() (all []domain.OwnGauge, err error) {
 // Fact finds a fact by its number; *domain.Refusal with NoSuchFact if there is
 // none.
 func (s *Shop) Fact(ctx context.Context, no domain.FactNo) (f domain.Fact, err error) {
-	err = s.db.read(ctx, s.id, func(t *tx) (err error) { f, err = t.fact(no); return err })
+	err = s.db.look(ctx, s.id, func(t *tx) (err error) { f, err = t.fact(no); return err })
 	return f, err
 }
 
 // LastBy is the last report that p typed which can be withdrawn and is not;
 // *domain.Refusal with NothingToUndo if there is none.
 func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, err error) {
-	err = s.db.read(ctx, s.id, func(t *tx) error {
+	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
 			AND kind IN ('hours', 'reading', 'inspection', 'problem', 'service', 'move', 'tag-out', 'release', 'confirmation')
@@ -175,7 +181,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 
 // Recent lists what p last reported of machines, newest first, at most limit.
 func (s *Shop) Recent(ctx context.Context, p domain.PersonID, limit int) (all []domain.Fact, err error) {
-	err = s.db.read(ctx, s.id, func(t *tx) error {
+	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		return t.rows(r.columns(), func() error {
 			f, err := r.fact(s.id)
@@ -217,7 +223,7 @@ func (s *Shop) Keep(ctx context.Context, all ...domain.Pending) error {
 // Pending finds what waits under an id; *domain.Refusal with PendingGone if it
 // is unknown or expired, with PendingUsed if it was consumed.
 func (s *Shop) Pending(ctx context.Context, id string, now time.Time) (p domain.Pending, err error) {
-	err = s.db.read(ctx, s.id, func(t *tx) (err error) { p, err = t.pending(id, now); return err })
+	err = s.db.look(ctx, s.id, func(t *tx) (err error) { p, err = t.pending(id, now); return err })
 	if err == nil && p.Used != "" {
 		err = &domain.Refusal{Code: domain.PendingUsed}
 	}

@@ -55,12 +55,7 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 			snap.Moved[c.ID] = domain.Moved{At: moment(at), Fact: domain.FactNo(no)}
 		}
 	}
-	var service string
-	var at, no, seconds int64
-	if err := t.rows([]any{&service, &no, &at, &seconds}, func() error {
-		snap.Services[service] = domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second)}
-		return nil
-	}, `SELECT service, fact_no, at, seconds FROM service_last WHERE shop_id = ? AND machine_id = ?`, t.shop, id); err != nil {
+	if err := t.services(&snap); err != nil {
 		return snap, err
 	}
 	if snap.Tags, err = t.tags(id); err != nil {
@@ -76,7 +71,43 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND withdrawn = 0 AND believed = 0 ORDER BY no`, t.shop, id); err != nil {
 		return snap, err
 	}
-	err = t.rows(r.columns(), func() error {
+	return snap, t.dangers(&snap)
+}
+
+// refresh is a machine's snapshot after a fact, from that before it: only what
+// the fact can have changed is looked up again. A test compares it with a
+// snapshot made anew.
+func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, error) {
+	switch f.Body.(type) {
+	case domain.Hours:
+		var seconds int64
+		if _, err := t.row([]any{&seconds}, `SELECT seconds FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop, f.Machine); err != nil {
+			return snap, err
+		}
+		snap.Hours = quantity.New(seconds, 1, quantity.Second)
+		return snap, t.services(&snap)
+	case domain.Problem:
+		return snap, t.dangers(&snap)
+	}
+	return t.snapshot(f.Machine)
+}
+
+// services looks up when each service was last done.
+func (t *tx) services(snap *domain.Snapshot) error {
+	snap.Services = map[string]domain.LastService{}
+	var service string
+	var at, no, seconds int64
+	return t.rows([]any{&service, &no, &at, &seconds}, func() error {
+		snap.Services[service] = domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second)}
+		return nil
+	}, `SELECT service, fact_no, at, seconds FROM service_last WHERE shop_id = ? AND machine_id = ?`, t.shop, snap.Machine.ID)
+}
+
+// dangers looks up the dangers that nobody has released the machine from.
+func (t *tx) dangers(snap *domain.Snapshot) error {
+	snap.Dangers = nil
+	var r factRow
+	return t.rows(r.columns(), func() error {
 		f, err := r.fact(t.shop)
 		if err != nil {
 			return err
@@ -89,8 +120,7 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 		return nil
 	}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
 		FROM danger d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
-		WHERE d.shop_id = ? AND d.machine_id = ? AND d.closed_by = 0 ORDER BY d.fact_no`, t.shop, id)
-	return snap, err
+		WHERE d.shop_id = ? AND d.machine_id = ? AND d.closed_by = 0 ORDER BY d.fact_no`, t.shop, snap.Machine.ID)
 }
 
 func latest(f domain.Fact) domain.Latest {
