@@ -76,7 +76,6 @@ func percentile(d []time.Duration, p int) time.Duration {
 
 // timed sends one command and waits for its answer.
 func timed(b *testing.B, s *discordtest.Server, g *discordtest.Guild, c *discordtest.Channel, m *discordtest.Member, command string, options map[string]string) time.Duration {
-	begin := time.Now()
 	i, err := s.Slash(g, c, m, command, options)
 	if err != nil {
 		b.Error(err)
@@ -87,7 +86,7 @@ func timed(b *testing.B, s *discordtest.Server, g *discordtest.Guild, c *discord
 	if _, err := i.Wait(ctx); err != nil {
 		b.Error(err)
 	}
-	return time.Since(begin)
+	return time.Since(i.Sent())
 }
 
 // floorClient is the bare handler.

@@ -24,6 +24,7 @@ type Interaction struct {
 	token string
 	kind  int // 2 command, 3 button, 4 autocomplete, 5 form
 	made  time.Time
+	sent  time.Time // by the real clock
 
 	guild  *Guild
 	ch     *Channel
@@ -133,6 +134,7 @@ func (s *Server) send(g *Guild, c *Channel, m *Member, kind int, data map[string
 		i.event["message"] = on.json()
 	}
 	s.interactions[i.ID], s.byToken[i.token] = i, i
+	i.sent = time.Now()
 	s.dispatch("INTERACTION_CREATE", i.event)
 	return i
 }
@@ -330,6 +332,9 @@ func (i *Interaction) Wait(ctx context.Context) (Reply, error) {
 	})
 	return r, err
 }
+
+// Sent is when the interaction left the server, by the real clock.
+func (i *Interaction) Sent() time.Time { return i.sent }
 
 // Answered reports whether the application has answered.
 func (i *Interaction) Answered() bool {
