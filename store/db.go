@@ -33,6 +33,7 @@ type DB struct {
 	writerDB, readerDB *sql.DB
 	writer, readers    chan *conn // the open connections, when nobody uses them
 	profiles           sync.Map   // compiled profiles by hash and set-up
+	recalled           sync.Map   // snapshots by machine, see recall
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -198,6 +199,9 @@ type tx struct {
 	ctx  context.Context
 	db   *DB
 	shop domain.ShopID
+
+	kept   *domain.Snapshot // to be remembered after the commit
+	keptNo domain.FactNo
 }
 
 // in runs f in a transaction that begins so, on one of the free connections.
@@ -209,7 +213,7 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 	case <-ctx.Done():
 		return fmt.Errorf("store: %w", ctx.Err())
 	}
-	t := &tx{c, ctx, db, shop}
+	t := &tx{c: c, ctx: ctx, db: db, shop: shop}
 	if err := t.exec(begin); err != nil {
 		return err
 	}
@@ -221,6 +225,7 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 	t.ctx = context.WithoutCancel(ctx)
 	if err == nil {
 		if err = t.exec("COMMIT"); err == nil {
+			t.committed()
 			return nil
 		}
 	}
@@ -242,7 +247,7 @@ func (db *DB) look(ctx context.Context, shop domain.ShopID, f func(*tx) error) e
 	select {
 	case c := <-db.readers:
 		defer func() { db.readers <- c }()
-		return f(&tx{c, ctx, db, shop})
+		return f(&tx{c: c, ctx: ctx, db: db, shop: shop})
 	case <-ctx.Done():
 		return fmt.Errorf("store: %w", ctx.Err())
 	}

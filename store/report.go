@@ -42,7 +42,7 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	var prev *domain.Snapshot // the machine's before the fact
 	f := domain.Fact{Machine: e.Machine, At: e.At, Recorded: e.Recorded, By: e.By, For: e.For, Body: e.Body}
 	if e.Machine != 0 {
-		snap, err := t.snapshot(e.Machine)
+		snap, err := t.recall(e.Machine)
 		if err != nil {
 			return out, err
 		}
@@ -249,6 +249,13 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		if snap, err = t.snapshot(m); err != nil {
 			return st, err
 		}
+	}
+	if f != nil {
+		last := f.No
+		if n := len(st.Tags); n > 0 {
+			last = max(last, st.Tags[n-1].Fact)
+		}
+		t.remember(snap, last)
 	}
 	for _, n := range domain.Owed(*before, st, f) {
 		if err := t.owe(n, now); err != nil {
