@@ -364,6 +364,29 @@ func TestMalformed(t *testing.T) {
 	}
 }
 
+// Close codes after which a client must not come back end the bot.
+func TestFatalCloses(t *testing.T) {
+	t.Parallel()
+	for _, code := range []int{4004, 4010, 4011, 4012, 4013, 4014} {
+		r := newRig(t)
+		r.server.CloseNext(code)
+		r.start()
+		select {
+		case err := <-r.ended:
+			if !errors.Is(err, bot.ErrRefused) {
+				t.Errorf("%d: ended with %v", code, err)
+			}
+		case <-r.ctx.Done():
+			t.Errorf("%d: it goes on trying", code)
+		}
+		r.stop()
+		r.stop = nil
+		if n := r.server.Connections(); n != 1 {
+			t.Errorf("%d: %d connections", code, n)
+		}
+	}
+}
+
 // A refused token ends the bot with an error that says so.
 func TestRefusedToken(t *testing.T) {
 	t.Parallel()
@@ -396,6 +419,9 @@ func TestConnections(t *testing.T) {
 		{"session ended", func(s *discordtest.Server) { s.RefuseResume(); s.DropConnections() }, false},
 		{"asked to reconnect while resuming", func(s *discordtest.Server) { s.ReconnectInsteadOfResuming(); s.DropConnections() }, false},
 		{"never answered", func(s *discordtest.Server) { s.IgnoreNext(); s.DropConnections() }, false},
+		{"session invalid", func(s *discordtest.Server) { s.InvalidateSessions(false) }, true},
+		{"session invalid, to be resumed", func(s *discordtest.Server) { s.InvalidateSessions(true) }, true},
+		{"session ended by a normal close", func(s *discordtest.Server) { s.CloseConnections(1000) }, true},
 		{"acks missing", func(s *discordtest.Server) { s.MuteAcks(true) }, false},
 		{"compressed", func(s *discordtest.Server) { s.Compress(true); s.DropConnections() }, false},
 	} {
