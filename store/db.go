@@ -34,6 +34,8 @@ type DB struct {
 	writer, readers    chan *conn // the open connections, when nobody uses them
 	profiles           sync.Map   // compiled profiles by hash and set-up
 	recalled           sync.Map   // snapshots by machine, see recall
+	listings           sync.Map   // settings and machines by shop, see list
+	generations        sync.Map
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -200,8 +202,9 @@ type tx struct {
 	db   *DB
 	shop domain.ShopID
 
-	kept   *domain.Snapshot // to be remembered after the commit
-	keptNo domain.FactNo
+	kept    *domain.Snapshot // to be remembered after the commit
+	keptNo  domain.FactNo
+	changed bool // the shop's settings or machines
 }
 
 // in runs f in a transaction that begins so, on one of the free connections.

@@ -11,6 +11,7 @@ import (
 // cost does not grow with the number of facts, except that a service typed late,
 // or withdrawn, sums up the use since it.
 func (t *tx) derive(f domain.Fact) error {
+	t.changed = t.changed || structural(f.Body)
 	switch b := f.Body.(type) {
 	case domain.Hours:
 		return t.addUse(f, b.Seconds)

@@ -10,7 +10,10 @@ import (
 // facts alone, in one transaction. Wake times and the outbox are left as they
 // are.
 func (s *Shop) Rebuild(ctx context.Context) error {
-	defer s.db.recalled.Clear()
+	defer func() {
+		s.db.recalled.Clear()
+		s.db.generation(s.id).Add(1)
+	}()
 	return s.db.write(ctx, s.id, func(t *tx) error {
 		for _, q := range []string{
 			`DELETE FROM service_last WHERE shop_id = ?`, `DELETE FROM moved WHERE shop_id = ?`, `DELETE FROM tag WHERE shop_id = ?`,

@@ -1,6 +1,11 @@
 package store
 
-import "setscrew/domain"
+import (
+	"context"
+	"sync/atomic"
+
+	"setscrew/domain"
+)
 
 // recalled is a machine's snapshot as it stood after a fact of its shop.
 type recalled struct {
@@ -40,9 +45,70 @@ func (t *tx) remember(snap domain.Snapshot, no domain.FactNo) {
 	t.kept, t.keptNo = &snap, no
 }
 
-// committed makes what was to be remembered so.
+// committed makes what was to be remembered so, and forgets what is no longer
+// true.
 func (t *tx) committed() {
+	if t.changed {
+		t.db.generation(t.shop).Add(1)
+	}
 	if t.kept != nil {
 		t.db.recalled.Store(machineKey{t.shop, t.kept.Machine.ID}, recalled{*t.kept, t.keptNo})
 	}
+}
+
+// listing is a shop's settings and its machines in use, as they stood at one
+// generation of them.
+type listing struct {
+	generation int64
+	settings   domain.Shop
+	machines   []domain.Machine
+}
+
+// generation counts the commits of this program that changed a shop's settings
+// or the set of its machines. No other program writes to the file meanwhile.
+func (db *DB) generation(shop domain.ShopID) *atomic.Int64 {
+	g, _ := db.generations.LoadOrStore(shop, new(atomic.Int64))
+	return g.(*atomic.Int64)
+}
+
+// list is a shop's settings and machines, from memory while nothing changed
+// them. What it returns is shared and never changed.
+func (s *Shop) list(ctx context.Context) (listing, error) {
+	now := s.db.generation(s.id).Load()
+	if l, ok := s.db.listings.Load(s.id); ok && l.(listing).generation == now {
+		return l.(listing), nil
+	}
+	l := listing{generation: now}
+	err := s.db.read(ctx, s.id, func(t *tx) (err error) {
+		if l.settings, err = t.settings(); err != nil {
+			return err
+		}
+		var rows []machineRow
+		var r machineRow
+		if err := t.rows(r.columns(), func() error { rows = append(rows, r); return nil },
+			`SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND retired IS NULL ORDER BY folded`, s.id); err != nil {
+			return err
+		}
+		for _, r := range rows {
+			m, err := t.read(r)
+			if err != nil {
+				return err
+			}
+			l.machines = append(l.machines, m)
+		}
+		return nil
+	})
+	if err == nil {
+		s.db.listings.Store(s.id, l)
+	}
+	return l, err
+}
+
+// structural reports whether a fact changes a shop's settings or machines.
+func structural(b domain.Body) bool {
+	switch b.(type) {
+	case domain.ShopSet, domain.MachineAdded, domain.SetupChanged, domain.MachineRetired:
+		return true
+	}
+	return false
 }

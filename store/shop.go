@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -23,9 +24,9 @@ type Shop struct {
 func (db *DB) Shop(id domain.ShopID) *Shop { return &Shop{db, id} }
 
 // Shop is the shop with its settings, or with the defaults if none were stored.
-func (s *Shop) Shop(ctx context.Context) (shop domain.Shop, err error) {
-	err = s.db.look(ctx, s.id, func(t *tx) (err error) { shop, err = t.settings(); return err })
-	return shop, err
+func (s *Shop) Shop(ctx context.Context) (domain.Shop, error) {
+	l, err := s.list(ctx)
+	return l.settings, err
 }
 
 func (t *tx) settings() (domain.Shop, error) {
@@ -113,24 +114,9 @@ func (t *tx) machine(id domain.MachineID) (domain.Machine, machineRow, error) {
 }
 
 // Machines lists the machines in use by name without regard to case.
-func (s *Shop) Machines(ctx context.Context) (all []domain.Machine, err error) {
-	err = s.db.look(ctx, s.id, func(t *tx) error {
-		var rows []machineRow
-		var r machineRow
-		if err := t.rows(r.columns(), func() error { rows = append(rows, r); return nil },
-			`SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND retired IS NULL ORDER BY folded`, s.id); err != nil {
-			return err
-		}
-		for _, r := range rows {
-			m, err := t.read(r)
-			if err != nil {
-				return err
-			}
-			all = append(all, m)
-		}
-		return nil
-	})
-	return all, err
+func (s *Shop) Machines(ctx context.Context) ([]domain.Machine, error) {
+	l, err := s.list(ctx)
+	return slices.Clone(l.machines), err
 }
 
 // Gauges lists the shop's own gauges by name.

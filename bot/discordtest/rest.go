@@ -58,12 +58,15 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
-	if s.OnRequest != nil {
-		s.OnRequest(r.Method, path, false)
+	s.mu.Lock() // hooks are set before the lock is first taken by whoever sets them
+	onRequest, problem := s.OnRequest, s.Problem
+	s.mu.Unlock()
+	if onRequest != nil {
+		onRequest(r.Method, path, false)
 	}
 	f := s.fault(r.Method, path)
 	if f == nil || f.Served {
-		s.schema.check(s, r.Method, path, c.raw)
+		s.schema.check(problem, r.Method, path, c.raw)
 	}
 	var answer any
 	var err error
@@ -73,8 +76,8 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		s.notify()
 		s.mu.Unlock()
 	}
-	if s.OnRequest != nil {
-		s.OnRequest(r.Method, path, true)
+	if onRequest != nil {
+		onRequest(r.Method, path, true)
 	}
 	status := http.StatusOK
 	var text []byte
@@ -101,8 +104,8 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	case errors.As(err, &ref):
 		status = ref.status
 		text, _ = json.Marshal(map[string]any{"code": ref.code, "message": ref.message})
-		if ref.code == 50035 && s.Problem != nil {
-			s.Problem(r.Method + " " + path + ": " + ref.message)
+		if ref.code == 50035 && problem != nil {
+			problem(r.Method + " " + path + ": " + ref.message)
 		}
 	case answer == nil:
 		status = http.StatusNoContent

@@ -59,15 +59,15 @@ var loadSchema = sync.OnceValue(func() *schema {
 // refuses a string of permissions that Discord takes.
 var knownMistakes = []string{"default_member_permissions"}
 
-// check holds a request against the description and tells Problem what it
+// check holds a request against the description and tells problem what it
 // refuses.
-func (sc *schema) check(s *Server, method, path string, body []byte) {
-	if sc == nil || s.Problem == nil {
+func (sc *schema) check(problem func(string), method, path string, body []byte) {
+	if sc == nil || problem == nil {
 		return
 	}
 	r, err := http.NewRequest(method, "https://discord.test"+path, bytes.NewReader(body))
 	if err != nil {
-		s.Problem(err.Error())
+		problem(err.Error())
 		return
 	}
 	if len(body) > 0 {
@@ -76,7 +76,7 @@ func (sc *schema) check(s *Server, method, path string, body []byte) {
 	route, params, err := sc.router.FindRoute(r)
 	if err != nil {
 		if !strings.HasPrefix(path, "/gateway") {
-			s.Problem(fmt.Sprintf("%s %s is no route of the published description: %v", method, path, err))
+			problem(fmt.Sprintf("%s %s is no route of the published description: %v", method, path, err))
 		}
 		return
 	}
@@ -90,5 +90,5 @@ func (sc *schema) check(s *Server, method, path string, body []byte) {
 			return
 		}
 	}
-	s.Problem(fmt.Sprintf("%s %s: %.600s", method, path, err))
+	problem(fmt.Sprintf("%s %s: %.600s", method, path, err))
 }

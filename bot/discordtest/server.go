@@ -39,7 +39,8 @@ const (
 	AllPermissions = ViewChannel | SendMessages | EmbedLinks | AttachFiles | ReadHistory | PinMessages
 )
 
-// Server is one fake Discord.
+// Server is one fake Discord. Its exported fields are set before anything else
+// is asked of it.
 type Server struct {
 	// HeartbeatInterval is what the gateway tells clients; 41 s if zero.
 	HeartbeatInterval time.Duration

@@ -78,6 +78,23 @@ func TestKilledFortyTimes(t *testing.T) {
 	db := filepath.Join(t.TempDir(), "shop.db")
 	s := discordtest.New()
 	defer s.Close()
+	// Where the next kill falls: at a request whose path begins so, before or
+	// after it takes effect; or, if path is "", at a random moment.
+	type point struct {
+		path   string
+		served bool
+	}
+	points := []point{{"", false}, {"/interactions/", false}, {"/interactions/", true}, {"/channels/", false}, {"/channels/", true}}
+	var armed atomic.Pointer[point]
+	var victim atomic.Pointer[program]
+	kills := make([]int, len(points))
+	s.OnRequest = func(method, path string, served bool) {
+		a := armed.Load()
+		if a == nil || a.path == "" || method != "POST" || !strings.HasPrefix(path, a.path) || served != a.served || !armed.CompareAndSwap(a, nil) {
+			return
+		}
+		victim.Load().cmd.Process.Kill() //nolint:errcheck
+	}
 	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
 	guild := s.AddGuild("Quarry Street Commons")
 	channel := s.AddChannel(guild, "notices")
@@ -107,23 +124,6 @@ func TestKilledFortyTimes(t *testing.T) {
 	say(wren, "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer"})
 	say(wren, "tagout", map[string]string{"machine": "Marble", "reason": "kept out of service"})
 
-	// Where the next kill falls: at a request whose path begins so, before or
-	// after it takes effect; or, if path is "", at a random moment.
-	type point struct {
-		path   string
-		served bool
-	}
-	points := []point{{"", false}, {"/interactions/", false}, {"/interactions/", true}, {"/channels/", false}, {"/channels/", true}}
-	var armed atomic.Pointer[point]
-	var victim atomic.Pointer[program]
-	kills := make([]int, len(points))
-	s.OnRequest = func(method, path string, served bool) {
-		a := armed.Load()
-		if a == nil || a.path == "" || method != "POST" || !strings.HasPrefix(path, a.path) || served != a.served || !armed.CompareAndSwap(a, nil) {
-			return
-		}
-		victim.Load().cmd.Process.Kill() //nolint:errcheck
-	}
 	type sent struct {
 		i  *discordtest.Interaction
 		ok bool
