@@ -205,6 +205,9 @@ type tx struct {
 	kept    *domain.Snapshot // to be remembered after the commit
 	keptNo  domain.FactNo
 	changed bool // the shop's settings or machines
+
+	newest domain.FactNo // the shop's last fact, once it is known
+	known  bool
 }
 
 // in runs f in a transaction that begins so, on one of the free connections.

@@ -61,9 +61,12 @@ func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 		believed = !b.Unconfirmed
 	}
 	f.Shop = t.shop
-	if _, err := t.row([]any{&f.No}, `SELECT coalesce(max(no), 0) + 1 FROM fact WHERE shop_id = ?`, t.shop); err != nil {
+	last, err := t.lastFact()
+	if err != nil {
 		return err
 	}
+	f.No = last + 1
+	t.newest = f.No
 	// Times are read back as they are stored.
 	f.At, f.Recorded = moment(stamp(f.At)), moment(stamp(f.Recorded))
 	if err := t.exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, believed, seconds, body)
@@ -78,6 +81,27 @@ func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 		return nil
 	}
 	return t.exec(`INSERT INTO done (shop_id, key, fact_no) VALUES (?, ?, ?)`, t.shop, key, f.No)
+}
+
+// lastFact is the number of the shop's last fact, 0 if there is none.
+func (t *tx) lastFact() (domain.FactNo, error) {
+	if !t.known {
+		if _, err := t.row([]any{&t.newest}, `SELECT coalesce(max(no), 0) FROM fact WHERE shop_id = ?`, t.shop); err != nil {
+			return 0, err
+		}
+		t.known = true
+	}
+	return t.newest, nil
+}
+
+// applied is the fact that an entry of that key became before, 0 if none. It
+// learns the shop's last fact on the way.
+func (t *tx) applied(key string) (domain.FactNo, error) {
+	var no domain.FactNo
+	_, err := t.row([]any{&no, &t.newest}, `SELECT coalesce((SELECT fact_no FROM done WHERE shop_id = ?1 AND key = ?2), 0),
+		coalesce((SELECT max(no) FROM fact WHERE shop_id = ?1), 0)`, t.shop, key)
+	t.known = err == nil
+	return no, err
 }
 
 // fact finds a fact by its number.

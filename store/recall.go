@@ -28,6 +28,9 @@ func (t *tx) recall(m domain.MachineID) (domain.Snapshot, error) {
 		return t.snapshot(m)
 	}
 	r := v.(recalled)
+	if last, err := t.lastFact(); err != nil || last == r.no {
+		return r.snap, err
+	}
 	var one int
 	changed, err := t.row([]any{&one}, `SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, r.no, m)
 	if err != nil {

@@ -21,10 +21,9 @@ func (s *Shop) Report(ctx context.Context, e domain.Entry) (out domain.Outcome, 
 
 func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	var out domain.Outcome
-	var no domain.FactNo
-	if found, err := t.row([]any{&no}, `SELECT fact_no FROM done WHERE shop_id = ? AND key = ?`, t.shop, e.Key); err != nil {
+	if no, err := t.applied(e.Key); err != nil {
 		return out, err
-	} else if found {
+	} else if no != 0 {
 		return t.repeated(no, e.Recorded)
 	}
 	if e.Pending != "" {

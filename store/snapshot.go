@@ -75,17 +75,21 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 }
 
 // refresh is a machine's snapshot after a fact, from that before it: only what
-// the fact can have changed is looked up again. A test compares it with a
-// snapshot made anew.
+// the fact can have changed is worked out or looked up again. A test compares it
+// with a snapshot made anew.
 func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, error) {
-	switch f.Body.(type) {
+	switch b := f.Body.(type) {
 	case domain.Hours:
-		var seconds int64
-		if _, err := t.row([]any{&seconds}, `SELECT seconds FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop, f.Machine); err != nil {
-			return snap, err
+		snap.Hours = snap.Hours.Add(b.Used())
+		services := map[string]domain.LastService{}
+		for id, l := range snap.Services {
+			if l.At.Before(f.At) {
+				l.Since = l.Since.Add(b.Used())
+			}
+			services[id] = l
 		}
-		snap.Hours = quantity.New(seconds, 1, quantity.Second)
-		return snap, t.services(&snap)
+		snap.Services = services
+		return snap, nil
 	case domain.Problem:
 		return snap, t.dangers(&snap)
 	}
