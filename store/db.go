@@ -198,7 +198,8 @@ func (db *DB) Close() error {
 // tx is one transaction of one shop.
 type tx struct {
 	c    *conn
-	ctx  context.Context
+	ctx  context.Context // looked at before each statement
+	run  context.Context // statements run under it: the same, but never done
 	db   *DB
 	shop domain.ShopID
 
@@ -210,6 +211,22 @@ type tx struct {
 	known  bool
 }
 
+// newTx is work on a connection. The driver hands each statement whose context
+// can end to a goroutine of its own and back, which costs more than the
+// statement; so statements run under a context that cannot, and the other is
+// looked at in between.
+func newTx(ctx context.Context, c *conn, db *DB, shop domain.ShopID) *tx {
+	return &tx{c: c, ctx: ctx, run: context.WithoutCancel(ctx), db: db, shop: shop}
+}
+
+// statement is a query prepared, unless the work is to be given up.
+func (t *tx) statement(query string) (*sql.Stmt, error) {
+	if err := t.ctx.Err(); err != nil {
+		return nil, err
+	}
+	return t.c.stmt(t.run, query)
+}
+
 // in runs f in a transaction that begins so, on one of the free connections.
 func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain.ShopID, f func(*tx) error) error {
 	var c *conn
@@ -219,16 +236,17 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 	case <-ctx.Done():
 		return fmt.Errorf("store: %w", ctx.Err())
 	}
-	t := &tx{c: c, ctx: ctx, db: db, shop: shop}
+	t := newTx(ctx, c, db, shop)
+	t.run = ctx // waiting for the lock can be given up
 	if err := t.exec(begin); err != nil {
 		return err
 	}
+	t.run = context.WithoutCancel(ctx)
 	err := f(t)
 	if err == nil && ctx.Err() != nil {
 		err = fmt.Errorf("store: %w", ctx.Err())
 	}
-	// The end of a transaction is not given up half-way.
-	t.ctx = context.WithoutCancel(ctx)
+	t.ctx = t.run // the end of a transaction is not given up half-way
 	if err == nil {
 		if err = t.exec("COMMIT"); err == nil {
 			t.committed()
@@ -253,16 +271,16 @@ func (db *DB) look(ctx context.Context, shop domain.ShopID, f func(*tx) error) e
 	select {
 	case c := <-db.readers:
 		defer func() { db.readers <- c }()
-		return f(&tx{c: c, ctx: ctx, db: db, shop: shop})
+		return f(newTx(ctx, c, db, shop))
 	case <-ctx.Done():
 		return fmt.Errorf("store: %w", ctx.Err())
 	}
 }
 
 func (t *tx) exec(query string, args ...any) error {
-	s, err := t.c.stmt(t.ctx, query)
+	s, err := t.statement(query)
 	if err == nil {
-		_, err = s.ExecContext(t.ctx, args...)
+		_, err = s.ExecContext(t.run, args...)
 	}
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
@@ -272,11 +290,11 @@ func (t *tx) exec(query string, args ...any) error {
 
 // row scans one row; found is false if there is none.
 func (t *tx) row(to []any, query string, args ...any) (found bool, err error) {
-	s, err := t.c.stmt(t.ctx, query)
+	s, err := t.statement(query)
 	if err != nil {
 		return false, fmt.Errorf("store: %w", err)
 	}
-	err = s.QueryRowContext(t.ctx, args...).Scan(to...)
+	err = s.QueryRowContext(t.run, args...).Scan(to...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
@@ -288,11 +306,11 @@ func (t *tx) row(to []any, query string, args ...any) (found bool, err error) {
 
 // rows calls each for every row, after scanning it into to.
 func (t *tx) rows(to []any, each func() error, query string, args ...any) error {
-	s, err := t.c.stmt(t.ctx, query)
+	s, err := t.statement(query)
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
-	rows, err := s.QueryContext(t.ctx, args...)
+	rows, err := s.QueryContext(t.run, args...)
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
