@@ -203,9 +203,10 @@ type tx struct {
 	db   *DB
 	shop domain.ShopID
 
-	kept    *domain.Snapshot // to be remembered after the commit
-	keptNo  domain.FactNo
-	changed bool // the shop's settings or machines
+	kept    *recalled        // to be remembered after the commit
+	prev    *domain.Snapshot // the machine's before the fact, where it is known
+	wake    *time.Time       // the machine's, as it is stored, where it is known
+	changed bool             // the shop's settings or machines
 
 	newest domain.FactNo // the shop's last fact, once it is known
 	known  bool

@@ -3,6 +3,8 @@ package store
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 
 	"setscrew/domain"
 )
@@ -71,6 +73,9 @@ func (t *tx) derive(f domain.Fact) error {
 func (t *tx) addUse(f domain.Fact, seconds int64) error {
 	if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, seconds, t.shop, f.Machine); err != nil {
 		return err
+	}
+	if t.prev != nil && !slices.ContainsFunc(slices.Collect(maps.Values(t.prev.Services)), func(l domain.LastService) bool { return l.At.Before(f.At) }) {
+		return nil // no service was done before
 	}
 	return t.exec(`UPDATE service_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`, seconds, t.shop, f.Machine, stamp(f.At))
 }

@@ -45,8 +45,8 @@ func subject(b domain.Body) string {
 	return ""
 }
 
-// addFact writes a fact, gives it the next number, and marks its key as done. A
-// fact that Setscrew adds by itself has no key.
+// addFact writes a fact with its key and gives it the next number. A fact that
+// Setscrew adds by itself has no key.
 func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 	body, err := domain.EncodeBody(f.Body)
 	if err != nil {
@@ -69,18 +69,12 @@ func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 	t.newest = f.No
 	// Times are read back as they are stored.
 	f.At, f.Recorded = moment(stamp(f.At)), moment(stamp(f.Recorded))
-	if err := t.exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, believed, seconds, body)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, f.Body.FactKind(), subject(f.Body), stamp(f.At), stamp(f.Recorded),
-		f.By, f.For, f.Hash, f.SetupRev, believed, seconds, string(body)); err != nil {
+	if err := t.exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, believed, seconds, body, key)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, f.Body.FactKind(), subject(f.Body), stamp(f.At), stamp(f.Recorded),
+		f.By, f.For, f.Hash, f.SetupRev, believed, seconds, string(body), key); err != nil {
 		return err
 	}
-	if err := t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.By, typed, stamp(f.Recorded)); err != nil {
-		return err
-	}
-	if key == "" {
-		return nil
-	}
-	return t.exec(`INSERT INTO done (shop_id, key, fact_no) VALUES (?, ?, ?)`, t.shop, key, f.No)
+	return t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.By, typed, stamp(f.Recorded))
 }
 
 // lastFact is the number of the shop's last fact, 0 if there is none.
@@ -98,7 +92,7 @@ func (t *tx) lastFact() (domain.FactNo, error) {
 // learns the shop's last fact on the way.
 func (t *tx) applied(key string) (domain.FactNo, error) {
 	var no domain.FactNo
-	_, err := t.row([]any{&no, &t.newest}, `SELECT coalesce((SELECT fact_no FROM done WHERE shop_id = ?1 AND key = ?2), 0),
+	_, err := t.row([]any{&no, &t.newest}, `SELECT coalesce((SELECT no FROM fact WHERE shop_id = ?1 AND key = ?2 AND key <> ''), 0),
 		coalesce((SELECT max(no) FROM fact WHERE shop_id = ?1), 0)`, t.shop, key)
 	t.known = err == nil
 	return no, err

@@ -5,11 +5,16 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 	"time"
+
+	"github.com/pressly/goose/v3"
+
+	"setscrew/domain"
 )
 
 // Every connection of both pools has its pragmas, however many are open at once.
@@ -127,5 +132,59 @@ func TestCancelledContextStoresNothing(t *testing.T) {
 	}
 	if g, err := db.Shop("one").Gauges(context.Background()); err != nil || len(g) != 0 {
 		t.Errorf("gauges %v, %v", g, err)
+	}
+}
+
+// A file of every earlier schema is brought up to date with what it holds: the
+// interaction that a fact came from is still known, so that it is not applied
+// again.
+func TestEarlierSchemas(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	for version := int64(1); version <= 2; version++ {
+		path := filepath.Join(t.TempDir(), "shop.db")
+		w, err := sql.Open(writerDriver, "file:"+path+"?"+writerSource)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.SetMaxOpenConns(1)
+		files, err := fs.Sub(migrations, "migrations")
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := goose.NewProvider(goose.DialectSQLite3, w, files)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := p.UpTo(ctx, version); err != nil {
+			t.Fatal(err)
+		}
+		for _, q := range []string{
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 1, 0, 'shop', '', 0, 0, 'ada', 'ada', '', 0, '{"shop":{"Name":"Old"}}')`,
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 2, 0, 'shop', '', 0, 0, '', '', '', 0, '{"shop":{"Name":"Old"}}')`,
+			`INSERT INTO done (shop_id, key, fact_no) VALUES ('one', 'interaction', 1)`,
+			`INSERT INTO shop (shop_id, settings) VALUES ('one', '{"Name":"Old"}')`,
+		} {
+			if _, err := w.Exec(q); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		db, err := Open(ctx, path)
+		if err != nil {
+			t.Fatalf("schema %d: %v", version, err)
+		}
+		o, err := db.Shop("one").Report(ctx, domain.Entry{Key: "interaction", Body: domain.ShopSet{}})
+		if err != nil || !o.Repeated || o.Fact.No != 1 {
+			t.Errorf("schema %d: %+v, %v", version, o, err)
+		}
+		if s, err := db.Shop("one").Shop(ctx); err != nil || s.Name != "Old" {
+			t.Errorf("schema %d: %+v, %v", version, s, err)
+		}
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
 	}
 }

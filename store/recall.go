@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"sync/atomic"
+	"time"
 
 	"setscrew/domain"
 )
@@ -11,6 +12,7 @@ import (
 type recalled struct {
 	snap domain.Snapshot
 	no   domain.FactNo // the shop's last fact at that time
+	wake time.Time     // as it is stored
 }
 
 type machineKey struct {
@@ -28,8 +30,13 @@ func (t *tx) recall(m domain.MachineID) (domain.Snapshot, error) {
 		return t.snapshot(m)
 	}
 	r := v.(recalled)
-	if last, err := t.lastFact(); err != nil || last == r.no {
-		return r.snap, err
+	last, err := t.lastFact()
+	if err != nil {
+		return domain.Snapshot{}, err
+	}
+	if last == r.no {
+		t.wake = &r.wake
+		return r.snap, nil
 	}
 	var one int
 	changed, err := t.row([]any{&one}, `SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, r.no, m)
@@ -39,13 +46,16 @@ func (t *tx) recall(m domain.MachineID) (domain.Snapshot, error) {
 	if changed {
 		return t.snapshot(m)
 	}
+	t.wake = &r.wake
 	return r.snap, nil
 }
 
-// remember keeps a snapshot for recall once the transaction is committed; no is
-// the shop's last fact.
-func (t *tx) remember(snap domain.Snapshot, no domain.FactNo) {
-	t.kept, t.keptNo = &snap, no
+// remember keeps a snapshot, and its machine's stored wake time, for recall once
+// the transaction is committed.
+func (t *tx) remember(snap domain.Snapshot, wake time.Time) error {
+	no, err := t.lastFact()
+	t.kept = &recalled{snap, no, wake}
+	return err
 }
 
 // committed makes what was to be remembered so, and forgets what is no longer
@@ -55,7 +65,7 @@ func (t *tx) committed() {
 		t.db.generation(t.shop).Add(1)
 	}
 	if t.kept != nil {
-		t.db.recalled.Store(machineKey{t.shop, t.kept.Machine.ID}, recalled{*t.kept, t.keptNo})
+		t.db.recalled.Store(machineKey{t.shop, t.kept.snap.Machine.ID}, *t.kept)
 	}
 }
 

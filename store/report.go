@@ -45,7 +45,7 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		if err != nil {
 			return out, err
 		}
-		prev = &snap
+		prev, t.prev = &snap, &snap
 		m := snap.Machine
 		switch {
 		case !m.Retired.IsZero():
@@ -249,13 +249,6 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 			return st, err
 		}
 	}
-	if f != nil {
-		last := f.No
-		if n := len(st.Tags); n > 0 {
-			last = max(last, st.Tags[n-1].Fact)
-		}
-		t.remember(snap, last)
-	}
 	for _, n := range domain.Owed(*before, st, f) {
 		if err := t.owe(n, now); err != nil {
 			return st, err
@@ -265,5 +258,10 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 	if !st.Machine.Retired.IsZero() {
 		wake = time.Time{}
 	}
-	return st, t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stampOrNull(wake), t.shop, m)
+	if t.wake == nil || !t.wake.Equal(wake) {
+		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stampOrNull(wake), t.shop, m); err != nil {
+			return st, err
+		}
+	}
+	return st, t.remember(snap, wake)
 }
