@@ -113,9 +113,11 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 	k := cs.Check
 	r := Reply{Headline: c.say("why.check", words.D{"Machine": words.User(st.Machine.Name), "Check": k.Name, "State": c.checkState(cs)})}
 	add := func(key string, d words.D) { r.Lines = append(r.Lines, c.say(key, d)) }
-	if k.Measured != "" {
-		add("why.measured", words.D{"How": k.Measured})
+	how := "why.measured"
+	if k.Inspection {
+		how = "why.passes"
 	}
+	add(how, words.D{"How": k.Measured})
 	if cs.Freshness == domain.Stale {
 		add("why.stale", words.D{"From": st.Machine.Profile.Check(cs.StaleFrom).Name,
 			"Moved": words.Time(cs.StaleBy.At, words.DateTime), "Read": words.Time(cs.Latest.At, words.DateTime)})
@@ -254,7 +256,10 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 	case domain.Reading:
 		d["Check"], d["Typed"] = name(b.Check), words.User(b.Typed)
 	case domain.Inspection:
-		d["Check"] = name(b.Check)
+		d["Check"], d["Result"] = name(b.Check), c.say("sheet.failed", nil)
+		if b.Pass {
+			d["Result"] = c.say("sheet.passed", nil)
+		}
 	case domain.Problem:
 		d["Problem"] = words.User(b.Name)
 	case domain.ServiceDone:
