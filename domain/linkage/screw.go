@@ -32,7 +32,7 @@ type Move struct {
 	Adjuster, Position string
 	Exact              quantity.Value // turns that would meet the target, positive clockwise
 	Turns              quantity.Value // what to turn, a multiple of the increment; zero: leave it
-	Raise              bool           // whether turning so raises the part
+	Raise              bool           // whether turning so raises the part; false for no turn
 	Before, Predicted  quantity.Value // the reading, and what to expect after
 	First              bool           // cut to one increment, since the screw's sense was never confirmed
 }
@@ -73,7 +73,7 @@ func Solve(axes []Axis) (Plan, error) {
 		}
 		m.First = !s.SenseKnown && steps.Sign() != 0
 		m.Turns = s.Increment.Mul(new(big.Rat).SetInt(steps))
-		m.Raise = (m.Turns.Sign() > 0) == s.ClockwiseRaises
+		m.Raise = m.Turns.Sign() != 0 && (m.Turns.Sign() > 0) == s.ClockwiseRaises
 		m.Predicted = a.Reading.Add(s.response().Mul(m.Turns.In(quantity.Turn)))
 		p.Moves = append(p.Moves, m)
 	}

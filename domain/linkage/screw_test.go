@@ -1,9 +1,7 @@
 package linkage_test
 
 import (
-	"math"
 	"math/big"
-	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -31,61 +29,64 @@ func solve(t *testing.T, a Axis) Move {
 	return p.Moves[0]
 }
 
+// parse reads a value of a published table.
+func parse(t *testing.T, text string, kind quantity.Kind) quantity.Value {
+	t.Helper()
+	p, err := quantity.Parse(text, quantity.Context{Kind: kind})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p.Value
+}
+
 // Turns that move a single-start thread by 0.010 in, and its travel in a turn.
 func TestPublishedThreads(t *testing.T) {
 	for _, row := range testdata.Published(t, "threads.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			var lead quantity.Value
+			lead := row["pitch_mm"] + " mm"
 			if tpi := row["tpi"]; tpi != "" {
-				n, err := strconv.ParseInt(tpi, 10, 64)
-				if err != nil {
-					t.Fatal(err)
-				}
-				lead = quantity.New(1, n, quantity.Inch)
-			} else {
-				p, err := quantity.Parse(row["pitch_mm"]+" mm", quantity.Context{Kind: quantity.Length})
-				if err != nil {
-					t.Fatal(err)
-				}
-				lead = p.Value
+				lead = "1/" + tpi + " in"
 			}
-			a := infeed(thou(50))
-			a.Screw.Lead = lead
-			near(t, "thou a turn", lead.Float(quantity.Thou), row["thou_per_turn"], 5e-4)
-			near(t, "turns for 0.010 in", solve(t, a).Exact.Float(quantity.Turn), row["turns_per_0.010in"], 5e-7)
+			a := infeed(thou(50)) // 0.010 in from its target
+			a.Screw.Lead = parse(t, lead, quantity.Length)
+			if got, want := solve(t, a).Exact.In(quantity.Turn).FloatString(6), row["turns_per_0.010in"]; got != want {
+				t.Errorf("%s turns for 0.010 in, want %s", got, want)
+			}
+			// 1.3 turns off, in whole turns: it moves by one.
+			a.Screw.Increment = turns(1, 1)
+			a.Reading = a.Target.Add(a.Screw.Lead.Mul(big.NewRat(13, 10)))
+			m := solve(t, a)
+			if got, want := m.Before.Sub(m.Predicted).In(quantity.Thou).FloatString(6), row["thou_per_turn"]; got != want {
+				t.Errorf("%s thou in %v, want %s in 1", got, m.Turns, want)
+			}
 		})
 	}
 }
 
-func near(t *testing.T, what string, got float64, want string, within float64) {
-	t.Helper()
-	w, err := strconv.ParseFloat(want, 64)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if math.Abs(got-w) > within+1e-12 {
-		t.Errorf("%s: %v, want %s", what, got, want)
+// Common practice, no source: the worked examples of an infeed roller.
+func TestPublishedInfeedRoller(t *testing.T) {
+	for _, row := range testdata.Published(t, "linkage_infeed.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			m := solve(t, infeed(parse(t, row["reading"], quantity.Length)))
+			exact, turn := parse(t, row["exact"], quantity.Turns), parse(t, row["turn"], quantity.Turns)
+			predicted := parse(t, row["predicted"], quantity.Length)
+			if !m.Exact.Equal(exact) || !m.Turns.Equal(turn) || !m.Predicted.Equal(predicted) {
+				t.Errorf("exact %v, turn %v, predicted %v; want %v, %v, %v", m.Exact, m.Turns, m.Predicted, exact, turn, predicted)
+			}
+			if raise := turn.Sign() > 0; m.Raise != raise { // clockwise raises
+				t.Errorf("raise %v, want %v", m.Raise, raise)
+			}
+		})
 	}
 }
 
-// Common practice, no source: the worked examples of an infeed roller.
-func TestInfeedRoller(t *testing.T) {
-	for _, c := range []struct {
-		thou             int64
-		exact, do        quantity.Value
-		raise            bool
-		predictedHundred int64 // hundredths of a thou
-	}{
-		{46, turns(12, 100), turns(1, 8), true, 3975},
-		{41, turns(2, 100), turns(0, 1), false, 4100},
-		{34, turns(-12, 100), turns(-1, 8), false, 4025},
-		{40, turns(0, 1), turns(0, 1), false, 4000},
-		{60, turns(4, 10), turns(3, 8), true, 4125},
-	} {
-		m := solve(t, infeed(thou(c.thou)))
-		if !m.Exact.Equal(c.exact) || !m.Turns.Equal(c.do) || m.Turns.Sign() != 0 && m.Raise != c.raise ||
-			!m.Predicted.Equal(quantity.New(c.predictedHundred, 100, quantity.Thou)) {
-			t.Errorf("read %d thou: exact %v, turn %v, raise %v, predicted %v; want %+v", c.thou, m.Exact, m.Turns, m.Raise, m.Predicted, c)
+// A screw that is left alone raises nothing, whichever way it works.
+func TestNoMoveRaisesNothing(t *testing.T) {
+	for _, clockwise := range []bool{true, false} {
+		a := infeed(thou(40))
+		a.Screw.ClockwiseRaises = clockwise
+		if m := solve(t, a); m.Turns.Sign() != 0 || m.Raise {
+			t.Errorf("clockwise raises %v: turn %v, raise %v; want 0, false", clockwise, m.Turns, m.Raise)
 		}
 	}
 }
@@ -158,8 +159,12 @@ func TestPlanProperties(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if small.Moves[0].Turns.Abs().Cmp(a.Screw.Increment) > 0 {
-			t.Fatalf("first move %v is more than one step", small.Moves[0].Turns)
+		first := small.Moves[0]
+		if first.Turns.Abs().Cmp(a.Screw.Increment) > 0 || first.Turns.Sign() != m.Turns.Sign() || first.First != (m.Turns.Sign() != 0) {
+			t.Fatalf("first move %v, first %v, of a move of %v", first.Turns, first.First, m.Turns)
+		}
+		if first.Predicted.Sub(a.Target).Abs().Cmp(a.Reading.Sub(a.Target).Abs()) > 0 {
+			t.Fatalf("the first move makes it worse: %v", first.Predicted)
 		}
 	})
 }

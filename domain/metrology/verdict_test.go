@@ -1,7 +1,6 @@
 package metrology_test
 
 import (
-	"math/big"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -23,6 +22,23 @@ func TestPublishedDecisionRule(t *testing.T) {
 			}
 			if got := Judge(p.Value, thou(2), limits).String(); got != row["expected"] {
 				t.Errorf("%s thou is %s, want %s", row["reading_thou"], got, row["expected"])
+			}
+		})
+	}
+}
+
+func TestPublishedAtTheLimit(t *testing.T) {
+	l := Limits{thou(35), thou(45)}
+	for _, row := range testdata.Published(t, "metrology_limits.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			p, err := quantity.Parse(row["reading"], quantity.Context{Kind: quantity.Length})
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := row["inside"] == "yes"
+			v := Assess(p.Value, thou(1), l, Limits{})
+			if l.Holds(p.Value) != want || v.InsideAdjust != want || (v.Grade == Near) != want {
+				t.Errorf("inside %v, verdict inside %v, grade %d; want %v", l.Holds(p.Value), v.InsideAdjust, v.Grade, want)
 			}
 		})
 	}
@@ -126,9 +142,20 @@ func TestVerdictProperties(t *testing.T) {
 		if typed := Judge(mm(y), mm(u), Limits{mm(low), mm(high)}); typed != got {
 			t.Fatalf("in mm %v, in thou %v", typed, got)
 		}
-		// What is proved or disproved stays so with a better gauge.
-		if better := Judge(y, u.Mul(big.NewRat(1, 2)), l); got != Undecided && better != got {
-			t.Fatalf("U halved turns %v into %v", got, better)
+		// A whole verdict, and one of differences, likewise.
+		typedLimits, none := Limits{mm(low), mm(high)}, Limits{}
+		if a, b := Assess(y, u, l, none), Assess(mm(y), mm(u), typedLimits, none); a.Grade != b.Grade || a.InsideAdjust != b.InsideAdjust {
+			t.Fatalf("in mm %+v, in thou %+v", b, a)
+		}
+		a, alo, ahi := Difference([]quantity.Value{y, low}, u, high.Abs(), quantity.Value{})
+		b, blo, bhi := Difference([]quantity.Value{mm(y), mm(low)}, mm(u), mm(high.Abs()), quantity.Value{})
+		if a.Grade != b.Grade || alo != blo || ahi != bhi {
+			t.Fatalf("difference in mm %+v, in thou %+v", b, a)
+		}
+		// With a coarser gauge the undecided zone grows: nothing is proved or
+		// disproved that the better one left open.
+		if coarse := Judge(y, u.Add(draw(t, "more", 0, 20000)), l); coarse != Undecided && coarse != got {
+			t.Fatalf("a greater U turns %v into %v", got, coarse)
 		}
 		// What is proved lies inside, what is disproved outside.
 		if got == Proved && !l.Holds(y) || got == Disproved && l.Holds(y) {

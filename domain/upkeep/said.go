@@ -32,9 +32,9 @@ func (e *WhenError) Error() string {
 }
 
 var (
-	isoTime   = regexp.MustCompile(`^(\d{4})-(\d{1,2})-(\d{1,2})(?:[ t]+(\d{1,2})[:.h](\d{2}))?$`)
-	clockTime = regexp.MustCompile(`^(?:at )?(\d{1,2})[:.h](\d{2})$`)
-	dayTime   = regexp.MustCompile(`^([a-z]+)(?:,? (?:at )?(\d{1,2})[:.h](\d{2}))?$`)
+	isoTime   = regexp.MustCompile(`^(\d{4})-(\d{1,2})-(\d{1,2})(?:[ t](\d{1,2})[:.](\d{2}))?$`)
+	clockTime = regexp.MustCompile(`^(?:at )?(\d{1,2})[:.](\d{2})$`)
+	dayTime   = regexp.MustCompile(`^([a-z]+)(?:,? (?:at )?(\d{1,2})[:.](\d{2}))?$`)
 )
 
 var weekdays = map[string]time.Weekday{

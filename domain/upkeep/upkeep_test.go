@@ -1,7 +1,7 @@
 package upkeep_test
 
 import (
-	"errors"
+	"fmt"
 	"strconv"
 	"testing"
 	"time"
@@ -28,7 +28,7 @@ func zone(t testing.TB, name string) *time.Location {
 // gap, of one that comes twice the first counts.
 func TestPublishedClockChanges(t *testing.T) {
 	for _, row := range testdata.Published(t, "tz_transitions.csv") {
-		t.Run("T04-T05-"+row["zone"]+"-"+row["instant_utc"], func(t *testing.T) {
+		t.Run(row["id"], func(t *testing.T) {
 			loc := zone(t, row["zone"])
 			unix, err := strconv.ParseInt(row["unix"], 10, 64)
 			if err != nil {
@@ -58,6 +58,44 @@ func TestPublishedClockChanges(t *testing.T) {
 			}
 			if !local(w).Equal(want) {
 				t.Errorf("%v is at %v, want %v", w, local(w).UTC(), want.UTC())
+			}
+			typed := w.Format("2006-01-02 15:04")
+			if got, err := ParseWhen(typed, at.Add(48*time.Hour), loc); err != nil || !got.Equal(want) {
+				t.Errorf("ParseWhen(%q) = %v, %v; want %v", typed, got.UTC(), err, want.UTC())
+			}
+		})
+	}
+}
+
+// Published week dates: the day counted from the year's first Monday, and the
+// weekday as people say it.
+func TestPublishedWeekDates(t *testing.T) {
+	names := []string{"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}
+	loc := zone(t, "Pacific/Auckland")
+	for _, row := range testdata.Published(t, "upkeep_iso_weeks.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			var year, week, day int
+			if _, err := fmt.Sscanf(row["iso"], "%d-W%d-%d", &year, &week, &day); err != nil {
+				t.Fatal(err)
+			}
+			// 4 January lies in week 1 (ISO 8601), so that week begins on a Monday
+			// of 29 December to 4 January.
+			fourth := LocalTime(year, time.January, 4, 12, 0, loc)
+			monday := 4 - (int(fourth.Weekday())+6)%7
+			noon := LocalTime(year, time.January, monday+7*(week-1)+day-1, 12, 0, loc)
+			if got := noon.Format(time.DateOnly); got != row["date"] {
+				t.Errorf("%s is %s, want %s", row["iso"], got, row["date"])
+			}
+			for later := range 7 { // on that evening, and on each of the six after
+				now := noon.AddDate(0, 0, later).Add(6 * time.Hour)
+				if got, err := ParseWhen(names[day-1], now, loc); err != nil || !got.Equal(noon) {
+					t.Errorf("%s, said %d days later: %v, %v; want %v", names[day-1], later, got, err, noon)
+				}
+			}
+			// Due after a week: the same weekday of the next week, at its start.
+			due := When(Rule{Days: 7}, Use{Last: noon}, noon, loc).On
+			if want := time.Date(noon.Year(), noon.Month(), noon.Day()+7, 0, 0, 0, 0, loc); !due.Equal(want) {
+				t.Errorf("due %v, want %v", due, want)
 			}
 		})
 	}
@@ -130,6 +168,19 @@ func TestByHoursAndDays(t *testing.T) {
 	if d := When(r, Use{h(1), last}, last.AddDate(0, 0, 1), time.UTC); d.State != NotDue {
 		t.Errorf("by neither: %+v", d)
 	}
+	// Due by hours already, it does not change on the day; it may still become
+	// late by the calendar, and once late nothing comes after.
+	now := last.AddDate(0, 0, 1)
+	if d := When(r, Use{h(9), last}, now, time.UTC); !d.Next.IsZero() {
+		t.Errorf("due by hours, never late: next %v, want none", d.Next)
+	}
+	r.LateHours, r.LateDays = h(2), 5
+	if d := When(r, Use{h(9), last}, now, time.UTC); !d.Next.Equal(d.LateOn) || d.LateOn.IsZero() {
+		t.Errorf("due by hours: next %v, want %v", d.Next, d.LateOn)
+	}
+	if d := When(r, Use{h(10), last}, now, time.UTC); d.State != Late || !d.Next.IsZero() {
+		t.Errorf("late by hours: %+v, want state %d and no next", d, Late)
+	}
 }
 
 // Next lies after now, and stepping through it sees every state that waiting
@@ -169,58 +220,124 @@ func TestNextSeesEveryState(t *testing.T) {
 	})
 }
 
-func TestParseWhen(t *testing.T) {
-	loc := zone(t, "Europe/Berlin")
-	now := time.Date(2026, 3, 4, 10, 15, 30, 0, loc) // a Wednesday
-	at := func(d, hh, mm int) time.Time { return time.Date(2026, 3, d, hh, mm, 0, 0, loc) }
-	for _, c := range []struct {
-		in   string
-		want time.Time
-	}{
-		{"", now}, {"now", now},
-		{"40 min ago", now.Add(-40 * time.Minute)}, {"2h30 ago", now.Add(-150 * time.Minute)}, {"3 days ago", now.Add(-72 * time.Hour)},
-		{"9:15", at(4, 9, 15)}, {"09.15", at(4, 9, 15)}, {"at 9:15", at(4, 9, 15)},
-		{"today 9:15", at(4, 9, 15)}, {"Yesterday 17:30", at(3, 17, 30)}, {"yesterday", at(3, 12, 0)},
-		{"today", now}, {"monday 10:00", at(2, 10, 0)}, {"wed 9:00", at(4, 9, 0)}, {"wednesday 11:00", time.Date(2026, 2, 25, 11, 0, 0, 0, loc)},
-		{"2026-03-02 09:00", at(2, 9, 0)}, {"2026-03-02", at(2, 12, 0)}, {"  2026-03-02   9:00 ", at(2, 9, 0)},
-		{"2026-02-28 23:59", time.Date(2026, 2, 28, 23, 59, 0, 0, loc)},
-	} {
-		got, err := ParseWhen(c.in, now, loc)
-		if err != nil || !got.Equal(c.want) {
-			t.Errorf("ParseWhen(%q) = %v, %v; want %v", c.in, got, err, c.want)
+// What is done later, or every more days, is not due sooner; what is due later
+// is not late sooner; and as time goes by a state only gets worse.
+func TestDuePointsAreMonotone(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		loc := drawZone(t)
+		last := drawTime(t, "last")
+		use := func(t time.Time) Use { return Use{Since: h(0), Last: t} }
+		r := Rule{Days: rapid.IntRange(1, 400).Draw(t, "days"), LateDays: rapid.IntRange(1, 60).Draw(t, "late")}
+		d := When(r, use(last), last, loc)
+		if !d.On.After(last) || !d.LateOn.After(d.On) {
+			t.Fatalf("done %v, due %v, late %v", last, d.On, d.LateOn)
 		}
+		after := When(r, use(last.Add(time.Duration(rapid.Int64Range(0, 1e6).Draw(t, "later"))*time.Second)), last, loc)
+		if after.On.Before(d.On) || after.LateOn.Before(d.LateOn) {
+			t.Fatalf("done later, due %v before %v, or late %v before %v", after.On, d.On, after.LateOn, d.LateOn)
+		}
+		r.Days++
+		if longer := When(r, use(last), last, loc); !longer.On.After(d.On) || !longer.LateOn.After(d.LateOn) {
+			t.Fatalf("a day more, due %v and %v", d.On, longer.On)
+		}
+		r.Hours, r.LateHours = h(8), h(2)
+		now, since := last, h(0)
+		for state := NotDue; now.Before(d.LateOn.AddDate(0, 0, 5)); {
+			is := When(r, Use{Since: since, Last: last}, now, loc).State
+			if is < state {
+				t.Fatalf("at %v after %v: state %d, after %d", now, since, is, state)
+			}
+			state = is
+			now = now.Add(time.Duration(rapid.Int64Range(1, 40*24*3600).Draw(t, "wait")) * time.Second)
+			since = since.Add(quantity.New(rapid.Int64Range(0, 120).Draw(t, "used"), 60, quantity.Hour))
+		}
+	})
+}
+
+// The zones of the properties: with half an hour's change, changes at midnight,
+// a day that was skipped, and negative daylight saving.
+func drawZone(t *rapid.T) *time.Location {
+	loc, err := time.LoadLocation(rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "Europe/Dublin", "America/New_York", "Australia/Lord_Howe",
+		"America/Havana", "Africa/Cairo", "Asia/Beirut", "America/Sao_Paulo", "Africa/Casablanca", "Pacific/Apia", "Antarctica/Troll"}).Draw(t, "zone"))
+	if err != nil {
+		t.Fatal(err)
 	}
-	for in, code := range map[string]WhenCode{
-		"tomorrow": Unreadable, "soon": Unreadable, "25:00": Unreadable, "9:75": Unreadable, "40 ago": Unreadable, "-3 h ago": Unreadable,
-		"2026-02-30 10:00": Unreadable, "2026-13-01": Unreadable, "200 years ago": Unreadable,
-		"11:00": Future, "2026-03-04 10:16": Future, "2027-01-01": Future,
+	return loc
+}
+
+// drawTime is a second of the years 2000 to 2037.
+func drawTime(t *rapid.T, label string) time.Time {
+	return time.Unix(rapid.Int64Range(946684800, 2145916800).Draw(t, label), 0)
+}
+
+// Changes wider than an hour, and one at midnight. The rules of these zones are
+// the IANA time zone database's; the moments are derived from them.
+func TestLocalTimeAtWideChanges(t *testing.T) {
+	for _, c := range []struct{ zone, local, want string }{
+		{"Antarctica/Troll", "2026-03-29 00:59", "2026-03-29T00:59:00Z"},
+		{"Antarctica/Troll", "2026-03-29 01:00", "2026-03-29T01:00:00Z"}, // two hours are skipped
+		{"Antarctica/Troll", "2026-03-29 02:30", "2026-03-29T02:30:00Z"},
+		{"Antarctica/Troll", "2026-03-29 03:00", "2026-03-29T01:00:00Z"},
+		{"Antarctica/Troll", "2026-10-25 02:45", "2026-10-25T00:45:00Z"}, // two hours come twice
+		{"Antarctica/Troll", "2026-10-25 03:00", "2026-10-25T03:00:00Z"},
+		{"Pacific/Apia", "2011-12-29 23:59", "2011-12-30T09:59:00Z"},
+		{"Pacific/Apia", "2011-12-30 12:00", "2011-12-30T22:00:00Z"}, // a day is skipped
+		{"Pacific/Apia", "2011-12-31 00:00", "2011-12-30T10:00:00Z"},
+		{"Africa/Cairo", "2026-04-24 00:00", "2026-04-23T22:00:00Z"}, // the day begins at 1:00
+		{"Africa/Cairo", "2026-04-24 01:00", "2026-04-23T22:00:00Z"},
 	} {
-		_, err := ParseWhen(in, now, loc)
-		var w *WhenError
-		if !errors.As(err, &w) || w.Code != code {
-			t.Errorf("ParseWhen(%q): %v, want %s", in, err, code)
-			continue
+		w, err := time.Parse("2006-01-02 15:04", c.local)
+		if err != nil {
+			t.Fatal(err)
 		}
-		if _, err := ParseWhen(w.Example, now, loc); err != nil {
-			t.Errorf("ParseWhen(%q): its example %q: %v", in, w.Example, err)
+		got := LocalTime(w.Year(), w.Month(), w.Day(), w.Hour(), w.Minute(), zone(t, c.zone))
+		if got := got.UTC().Format(time.RFC3339); got != c.want {
+			t.Errorf("%s in %s is %s, want %s", c.local, c.zone, got, c.want)
 		}
 	}
 }
 
-func FuzzParseWhen(f *testing.F) {
-	for _, s := range []string{"", "now", "40 min ago", "yesterday 17:30", "monday 10:00", "2026-03-29 02:30", "99:99", "9999999 wk ago"} {
-		f.Add(s, int64(1774800000))
-	}
-	loc := zone(f, "Europe/Berlin")
-	f.Fuzz(func(t *testing.T, s string, unix int64) {
-		now := time.Unix(unix%4e9, 0)
-		got, err := ParseWhen(s, now, loc)
-		var w *WhenError
-		switch {
-		case err == nil && got.After(now):
-			t.Fatalf("ParseWhen(%q) = %v, after %v", s, got, now)
-		case err != nil && !errors.As(err, &w):
-			t.Fatalf("ParseWhen(%q): %v", s, err)
+// A local time is the first moment at which the clocks show it. Where no moment
+// does, the clocks are ahead of it by the width of the gap.
+func TestLocalTimeIsWhatTheClocksShow(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		loc := drawZone(t)
+		// Half of the draws lie about a change, where one comes within the year.
+		at := drawTime(t, "at").Truncate(time.Minute)
+		if _, end := at.In(loc).ZoneBounds(); !end.IsZero() && rapid.Bool().Draw(t, "at a change") {
+			at = end.Add(time.Duration(rapid.IntRange(-180, 180).Draw(t, "minutes")) * time.Minute).Truncate(time.Minute)
+		}
+		w := at.UTC() // read as what the clocks show, after adding the offset
+		_, off := at.In(loc).Zone()
+		w = w.Add(time.Duration(off)*time.Second + time.Duration(rapid.IntRange(-60, 60).Draw(t, "shift"))*time.Minute)
+		got := LocalTime(w.Year(), w.Month(), w.Day(), w.Hour(), w.Minute(), loc)
+		const layout = "2006-01-02 15:04:05"
+		typed := w.Format(layout)
+		var first time.Time // by going through every minute of two days
+		for m := got.Add(-24 * time.Hour); m.Before(got.Add(24 * time.Hour)); m = m.Add(time.Minute) {
+			if m.In(loc).Format(layout) == typed {
+				first = m
+				break
+			}
+		}
+		if !first.IsZero() {
+			if !got.Equal(first) {
+				t.Fatalf("%s is %v, want %v", typed, got, first)
+			}
+			return
+		}
+		change, _ := got.ZoneBounds()
+		_, before := change.Add(-time.Second).Zone()
+		_, after := change.Zone()
+		gap := time.Duration(after-before) * time.Second
+		shown, err := time.Parse(layout, got.Format(layout))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if ahead := shown.Sub(w); gap <= 0 || ahead != gap {
+			t.Fatalf("no clock shows %s; taken as %v, ahead by %v, want the gap of %v", typed, got, ahead, gap)
 		}
 	})
 }

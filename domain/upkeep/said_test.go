@@ -1,0 +1,82 @@
+package upkeep_test
+
+import (
+	"errors"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	. "setscrew/domain/upkeep"
+)
+
+// What has happened is read back from how it is written, to the minute.
+func TestParseWhenReadsWhatIsWritten(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		loc := drawZone(t)
+		now := drawTime(t, "now")
+		then := now.Add(-time.Duration(rapid.Int64Range(0, 1e8).Draw(t, "ago")) * time.Second).In(loc).Truncate(time.Minute)
+		typed := then.Format("2006-01-02 15:04")
+		got, err := ParseWhen(typed, now, loc)
+		if err != nil || got.After(then) || got.In(loc).Format("2006-01-02 15:04") != typed {
+			t.Fatalf("ParseWhen(%q) = %v, %v; want %v", typed, got, err, then)
+		}
+	})
+}
+
+func TestParseWhen(t *testing.T) {
+	loc := zone(t, "Europe/Berlin")
+	now := time.Date(2026, 3, 4, 10, 15, 30, 0, loc) // a Wednesday
+	at := func(d, hh, mm int) time.Time { return time.Date(2026, 3, d, hh, mm, 0, 0, loc) }
+	for _, c := range []struct {
+		in   string
+		want time.Time
+	}{
+		{"", now}, {"now", now},
+		{"40 min ago", now.Add(-40 * time.Minute)}, {"2h30 ago", now.Add(-150 * time.Minute)}, {"3 days ago", now.Add(-72 * time.Hour)},
+		{"9:15", at(4, 9, 15)}, {"09.15", at(4, 9, 15)}, {"at 9:15", at(4, 9, 15)},
+		{"today 9:15", at(4, 9, 15)}, {"Yesterday 17:30", at(3, 17, 30)}, {"yesterday", at(3, 12, 0)},
+		{"today", now}, {"monday 10:00", at(2, 10, 0)}, {"wed 9:00", at(4, 9, 0)}, {"wednesday 11:00", time.Date(2026, 2, 25, 11, 0, 0, 0, loc)},
+		{"2026-03-02 09:00", at(2, 9, 0)}, {"2026-03-02", at(2, 12, 0)}, {"  2026-03-02   9:00 ", at(2, 9, 0)},
+		{"2026-03-02T09:00", at(2, 9, 0)}, {"2026-02-28 23:59", time.Date(2026, 2, 28, 23, 59, 0, 0, loc)},
+	} {
+		got, err := ParseWhen(c.in, now, loc)
+		if err != nil || !got.Equal(c.want) {
+			t.Errorf("ParseWhen(%q) = %v, %v; want %v", c.in, got, err, c.want)
+		}
+	}
+	for in, code := range map[string]WhenCode{
+		"tomorrow": Unreadable, "soon": Unreadable, "25:00": Unreadable, "9:75": Unreadable, "40 ago": Unreadable, "-3 h ago": Unreadable,
+		"2026-02-30 10:00": Unreadable, "2026-13-01": Unreadable, "200 years ago": Unreadable, "6000 wk ago": Unreadable, "9999999999 wk ago": Unreadable, "2h30": Unreadable, "2026-03-02tt09:00": Unreadable,
+		"11:00": Future, "2026-03-04 10:16": Future, "2027-01-01": Future,
+	} {
+		_, err := ParseWhen(in, now, loc)
+		var w *WhenError
+		if !errors.As(err, &w) || w.Code != code {
+			t.Errorf("ParseWhen(%q): %v, want %s", in, err, code)
+			continue
+		}
+		if _, err := ParseWhen(w.Example, now, loc); err != nil {
+			t.Errorf("ParseWhen(%q): its example %q: %v", in, w.Example, err)
+		}
+	}
+}
+
+func FuzzParseWhen(f *testing.F) {
+	for _, s := range []string{"", "now", "40 min ago", "yesterday 17:30", "monday 10:00", "2026-03-29 02:30", "99:99", "9999999 wk ago"} {
+		f.Add(s, int64(1774800000))
+	}
+	loc := zone(f, "Europe/Berlin")
+	f.Fuzz(func(t *testing.T, s string, unix int64) {
+		now := time.Unix(unix%4e9, 0)
+		got, err := ParseWhen(s, now, loc)
+		var w *WhenError
+		switch {
+		case err == nil && got.After(now):
+			t.Fatalf("ParseWhen(%q) = %v, after %v", s, got, now)
+		case err != nil && !errors.As(err, &w):
+			t.Fatalf("ParseWhen(%q): %v", s, err)
+		}
+	})
+}
