@@ -43,6 +43,7 @@ type Config struct {
 
 	// Times that tests shorten; zero for the usual.
 	OpenWithin, SilentFor, FirstAway, WatchInterval time.Duration
+	Now                                             func() time.Time // the clock by which reports are dated and work falls due; time.Now if nil
 }
 
 // Bot answers in Discord and takes notices to its channels.
@@ -67,6 +68,9 @@ func New(cfg Config) *Bot {
 		if *d == 0 {
 			*d = usual
 		}
+	}
+	if cfg.Now == nil {
+		cfg.Now = time.Now
 	}
 	def(&cfg.OpenWithin, openWithin)
 	def(&cfg.SilentFor, silentFor)
@@ -274,7 +278,7 @@ func (b *Bot) end(id string) {
 
 // respond runs what an interaction asks for and answers it.
 func (b *Bot) respond(e event) error {
-	now := time.Now()
+	now := b.cfg.Now()
 	ctx, cancel := context.WithTimeout(context.Background(), answerWithin)
 	defer cancel()
 	switch e.kind {

@@ -179,12 +179,21 @@ func (r *rig) marble() {
 	for _, what := range []string{"infeed roller left set screw", "infeed roller right set screw"} {
 		r.slash(r.wren, "shop confirm", "machine=Marble", "what="+what)
 	}
-	r.slash(r.wren, "reading", "machine=Marble", "check=knives", "values=1.59 1.59 1.59 1.59 1.59 1.59 mm")
-	r.slash(r.wren, "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 mm, right 1.02 mm")
-	r.slash(r.wren, "reading", "machine=Marble", "check=outfeed roller", "values=left 0.51 mm, right 0.51 mm")
-	_, reply := r.slash(r.wren, "reading", "machine=Marble", "check=fingers", "values=pass")
-	if !strings.Contains(reply.Content, "passes") {
-		r.t.Fatalf("setting up: %q", reply.Content)
+	machines, err := r.db.Shop(domain.ShopID(r.guild.ID)).Machines(r.ctx)
+	r.check(err)
+	for _, k := range machines[0].Profile.Checks {
+		values := "pass"
+		if !k.Inspection {
+			var parts []string
+			for _, p := range k.Positions {
+				parts = append(parts, strings.TrimSpace(p+" "+k.Example.String()))
+			}
+			values = strings.Join(parts, ", ")
+		}
+		_, reply := r.slash(r.wren, "reading", "machine=Marble", "check="+k.Name, "values="+values)
+		if !strings.Contains(reply.Content, "within limits") && !strings.Contains(reply.Content, "passes") {
+			r.t.Fatalf("setting up %s: %q", k.Name, reply.Content)
+		}
 	}
 }
 
@@ -249,14 +258,18 @@ func TestStory(t *testing.T) {
 	if len(reply.Buttons) != 2 {
 		t.Fatalf("release: %+v", reply)
 	}
-	_, reply = r.press(i, r.wren, "All done, owner asked")
+	i, reply = r.press(i, r.wren, "All done, owner asked")
+	if !strings.Contains(reply.Content, "is under test by <@"+r.wren.ID+">: keep clear.") {
+		t.Errorf("under test: %+v", reply)
+	}
+	_, reply = r.press(i, r.wren, "It runs well")
 	if !strings.Contains(reply.Content, "Marble is back in service.") {
 		t.Errorf("released: %+v", reply)
 	}
-	all, err = r.server.UntilMessages(r.ctx, r.channel, before+2)
+	all, err = r.server.UntilMessages(r.ctx, r.channel, before+3)
 	r.check(err)
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 0 }))
-	if !strings.Contains(all[before].Content, "its tags are lifted") || !strings.HasPrefix(all[before+1].Content, "Marble is back in service.") {
+	if !strings.Contains(all[before].Content, "its tags are lifted") || !strings.Contains(all[before+1].Content, "keep clear") || !strings.HasPrefix(all[before+2].Content, "Marble is back in service.") {
 		t.Errorf("in the end: %+v", all)
 	}
 	if s := r.log.String(); strings.Contains(s, discordtest.Token) {
@@ -273,7 +286,7 @@ func TestAutocomplete(t *testing.T) {
 	for _, c := range []struct {
 		focused, partial string
 		want             []string
-	}{{"machine", "mar", []string{"Marble"}}, {"check", "roller", []string{"infeed roller", "outfeed roller"}}, {"gauge", "zzz", []string{}}} {
+	}{{"machine", "mar", []string{"Marble"}}, {"check", "roller", []string{"infeed roller", "outfeed roller", "bed rollers"}}, {"gauge", "zzz", []string{}}} {
 		i, err := r.server.Complete(r.guild, r.channel, r.ada, "reading", c.focused, map[string]string{"machine": "Marble", c.focused: c.partial})
 		r.check(err)
 		reply, err := i.Wait(r.ctx)

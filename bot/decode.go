@@ -1,6 +1,7 @@
 package bot
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -101,6 +102,13 @@ func (e *event) readCommand(data discordgo.ApplicationCommandInteractionData) er
 		switch v := o.Value.(type) {
 		case string:
 			e.options[o.Name] = v
+			if o.Type == discordgo.ApplicationCommandOptionAttachment {
+				p, err := photo(v, data.Resolved)
+				if err != nil {
+					return err
+				}
+				e.options[o.Name] = p
+			}
 		case float64:
 			e.options[o.Name] = fmt.Sprint(v)
 		case bool:
@@ -116,6 +124,16 @@ func (e *event) readCommand(data discordgo.ApplicationCommandInteractionData) er
 		return errMalformed
 	}
 	return nil
+}
+
+// photo is what Discord says of an attachment, as the desk takes it.
+func photo(id string, r *discordgo.ApplicationCommandInteractionDataResolved) (string, error) {
+	if r == nil || r.Attachments[id] == nil {
+		return "", errMalformed
+	}
+	a := r.Attachments[id]
+	text, err := json.Marshal(domain.Photo{ID: id, Name: a.Filename, URL: a.URL})
+	return string(text), err
 }
 
 // typed is the command as it was given, for the audit.

@@ -153,6 +153,7 @@ type terminal struct{}
 func (terminal) User(s string) string                   { return s }
 func (terminal) Time(time.Time, words.TimeStyle) string { return "" }
 func (terminal) Person(id string) string                { return id }
+func (terminal) Link(_, name string) string             { return name }
 
 // A notice that fails is tried again, ever later but at least every ten
 // minutes; it holds back its machine's and no other's.

@@ -33,6 +33,7 @@ const (
 	optionUser    = 6
 	optionChannel = 7
 	optionRole    = 8
+	optionFile    = 11
 )
 
 // inServers is the context in which commands work: servers only.
@@ -69,6 +70,8 @@ func option(d *commands.Desk, c *commands.Command, o commands.Option) declared {
 	case commands.Text:
 	case commands.Person:
 		x.Type = optionUser
+	case commands.Attachment:
+		x.Type = optionFile
 	case commands.Role:
 		x.Type = optionRole
 	case commands.Channel:

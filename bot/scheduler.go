@@ -52,7 +52,7 @@ func (b *Bot) safely(what string, f func()) {
 
 // tick judges what time has changed, and posts what is owed.
 func (b *Bot) tick(ctx context.Context) {
-	if err := b.cfg.Desk.Sweep(ctx, time.Now()); err != nil && ctx.Err() == nil {
+	if err := b.cfg.Desk.Sweep(ctx, b.cfg.Now()); err != nil && ctx.Err() == nil {
 		b.cfg.Log.Error("sweep", "error", err)
 	}
 	b.nudge()
@@ -63,7 +63,7 @@ func (b *Bot) post(ctx context.Context) {
 	if b.link.Load() == nil {
 		return
 	}
-	if _, err := b.poster.Drain(ctx, time.Now()); err != nil && ctx.Err() == nil {
+	if _, err := b.poster.Drain(ctx, b.cfg.Now()); err != nil && ctx.Err() == nil {
 		b.cfg.Log.Error("posting", "error", err)
 	}
 }

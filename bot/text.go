@@ -2,6 +2,7 @@ package bot
 
 import (
 	"fmt"
+	"net/url"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -41,6 +42,15 @@ func (markdown) Person(id string) string {
 	return "<@" + id + ">"
 }
 
+// Link links to what Discord itself keeps; any other address is left out.
+func (markdown) Link(address, name string) string {
+	u, err := url.Parse(address)
+	if err != nil || u.Scheme != "https" || u.User != nil || (u.Host != "cdn.discordapp.com" && u.Host != "media.discordapp.net") || strings.ContainsAny(address, "<>() \\") {
+		return markdown{}.User(name)
+	}
+	return "[" + markdown{}.User(name) + "](<" + address + ">)"
+}
+
 // maxContent is the longest content of a message, in characters.
 const maxContent = 2000
 
@@ -62,12 +72,14 @@ func lines(r commands.Reply) []string {
 				add(strings.Join(row, ": "))
 				continue
 			}
-			add("**" + row[0] + "**")
-			for i, cell := range row[1:] {
+			add("**" + row[0] + "**: " + row[1])
+			var more []string
+			for i, cell := range row[min(2, len(row)):] {
 				if cell != "" {
-					add(t.Head[i+1] + ": " + cell)
+					more = append(more, t.Head[i+2]+" "+cell)
 				}
 			}
+			add(strings.Join(more, "; "))
 		}
 	}
 	if r.Picture != nil {

@@ -27,6 +27,10 @@ type Books interface {
 	// not, or *domain.Refusal with NothingToUndo.
 	LastBy(ctx context.Context, p domain.PersonID) (domain.Fact, error)
 
+	// Logbook lists what was reported of a machine before a report, newest first,
+	// at most limit; before 0 begins with the newest.
+	Logbook(ctx context.Context, m domain.MachineID, before domain.FactNo, limit int) ([]domain.Fact, error)
+
 	// Recent lists what p last reported of machines, newest first, at most
 	// limit.
 	Recent(ctx context.Context, p domain.PersonID, limit int) ([]domain.Fact, error)

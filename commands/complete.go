@@ -173,6 +173,27 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 			}
 			offers = append(offers, offer{s.Name, last(func(b domain.Body) bool { d, ok := b.(domain.ServiceDone); return ok && d.Service == s.ID }), due})
 		}
+	case OpenProblem:
+		for i, x := range st.Problems {
+			offers = append(offers, offer{name: x.Name, due: i})
+		}
+	case Event:
+		for i, e := range p.Events {
+			offers = append(offers, offer{e.Name, last(func(b domain.Body) bool { x, ok := b.(domain.EventSeen); return ok && x.Event == e.ID }), i})
+		}
+	case Work:
+		for i, n := range works(p) {
+			offers = append(offers, offer{name: n.name, due: i})
+		}
+	case Mode:
+		for _, k := range p.Checks {
+			if fold(k.Name) != fold(q.Options["check"]) && k.ID != fold(q.Options["check"]) {
+				continue
+			}
+			for i, x := range k.Modes {
+				offers = append(offers, offer{name: x.Name, due: i})
+			}
+		}
 	case Symptom:
 		for i, s := range p.Symptoms {
 			offers = append(offers, offer{s.Name, last(func(b domain.Body) bool { x, ok := b.(domain.Problem); return ok && x.Symptom == s.ID }), i})

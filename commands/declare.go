@@ -28,6 +28,10 @@ const (
 	Check
 	Service
 	Symptom
+	OpenProblem
+	Event
+	Work
+	Mode
 	Gauge
 	Item
 	ProfileKind
@@ -35,6 +39,7 @@ const (
 	Person
 	Role
 	Channel
+	Attachment
 	OneOf
 )
 
@@ -50,13 +55,15 @@ type Option struct {
 // Command is a slash command, declared beside its handler. Its descriptions
 // are messages: "cmd.NAME", "opt.NAME.OPTION", with dots for spaces.
 type Command struct {
-	Name     string // "reading", or "shop add" for a subcommand
-	Who      Who
-	Quiet    bool // its replies are seen only by the one who asked
-	Slow     bool // may take longer than a chat waits for a first answer
-	Options  []Option
-	Examples []string // that work in the demo shop
-	handle   func(*call) (Reply, error)
+	Name      string // "reading", or "shop add" for a subcommand
+	Who       Who
+	Quiet     bool // its replies are seen only by the one who asked
+	Slow      bool // may take longer than a chat waits for a first answer
+	Words     int  // the most words of a plain answer, before its buttons
+	MostWords int  // and of one that needs more: a plan, a tag-out; 0 for no more than Words
+	Options   []Option
+	Examples  []string // that work in the demo shop
+	handle    func(*call) (Reply, error)
 }
 
 // Action is what a button or a form does, declared beside its handler.
@@ -78,17 +85,17 @@ var (
 // declarations is every command, in the order in which help lists them.
 func declarations() []*Command {
 	return []*Command{
-		hoursCommand, readingCommand, problemCommand, serviceCommand,
-		dueCommand, machineCommand, whyCommand,
-		tagoutCommand, releaseCommand, undoCommand,
-		shopSettings, shopAdd, shopConfirm, shopGauge, shopRetire,
+		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand,
+		dueCommand, machineCommand, howCommand, logbookCommand, whyCommand,
+		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
+		shopSettings, shopAdd, shopConfirm, shopSecond, shopGauge, shopRetire,
 		helpCommand,
 	}
 }
 
 // actions is everything that buttons and forms do.
 func actions() []*Action {
-	return []*Action{againAction, valuesAction, turnedAction, believeAction, whyAction, withdrawAction, releaseAction, retireAction}
+	return []*Action{againAction, valuesAction, turnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, logAction, retireAction}
 }
 
 // unitNames lists the systems in which a shop may measure.

@@ -40,6 +40,10 @@ func (r ruler) size(v quantity.Value, against ...quantity.Value) string {
 	return quantity.Show(v.Abs(), r.unit, r.decimals, against...)
 }
 
+// briefly prints a target or limit to the digits of a reading, for a page that
+// is read at a glance; exactly stands behind "why".
+func (r ruler) briefly(v quantity.Value) string { return quantity.Format(v, r.unit, r.decimals) }
+
 // doubt prints an expanded uncertainty: one digit more than a reading has.
 func (r ruler) doubt(u quantity.Value) string { return quantity.Format(u, r.unit, r.decimals+1) }
 
@@ -55,21 +59,32 @@ func (r ruler) exactly(v quantity.Value) string {
 	return r.show(v)
 }
 
-// band prints limits: "0.889 mm to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
-func (c *call) band(r ruler, b profile.Band) string {
+// band prints limits: "0.889 to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
+func (c *call) band(r ruler, b profile.Band) string { return c.bandBy(r.exactly, r, b) }
+
+// bandBy prints limits with each value printed by show.
+func (c *call) bandBy(show func(quantity.Value) string, r ruler, b profile.Band) string {
 	switch {
 	case b.Low.Valid() && b.High.Valid():
-		return c.say("band.between", words.D{"Low": r.exactly(b.Low), "High": r.exactly(b.High)})
+		low, high := show(b.Low), show(b.High)
+		// One unit is enough for both.
+		if unit := " " + string(r.unit); strings.HasSuffix(low, unit) && strings.HasSuffix(high, unit) {
+			low = strings.TrimSuffix(low, unit)
+		}
+		return c.say("band.between", words.D{"Low": low, "High": high})
 	case b.Low.Valid():
-		return c.say("band.least", words.D{"Low": r.exactly(b.Low)})
+		return c.say("band.least", words.D{"Low": show(b.Low)})
 	case b.High.Valid():
-		return c.say("band.most", words.D{"High": r.exactly(b.High)})
+		return c.say("band.most", words.D{"High": show(b.High)})
 	}
 	return c.say("band.none", nil)
 }
 
 // capital makes a sentence's first letter a capital.
 func capital(s string) string {
+	if s == "" {
+		return ""
+	}
 	r, n := utf8.DecodeRuneInString(s)
 	return string(unicode.ToUpper(r)) + s[n:]
 }
@@ -83,15 +98,18 @@ func place(k *profile.Check, position string) string {
 	return capital(position)
 }
 
-// values prints a reading's positions: "left 1.17 mm, right 1.04 mm", or from
-// the least to the greatest where there are many.
+// values prints a reading's positions: "left 1.17, right 1.04 mm", or from the
+// least to the greatest where there are more than two.
 func (c *call) values(r ruler, at []quantity.At) string {
-	if len(at) > 4 {
+	if len(at) > 2 {
 		return c.span(r, at)
 	}
 	parts := make([]string, len(at))
 	for i, a := range at {
 		parts[i] = a.Position + " " + r.show(a.Mean())
+		if i < len(at)-1 {
+			parts[i] = strings.TrimSuffix(parts[i], " "+string(r.unit)) // the last one's is enough
+		}
 		if len(a.Repeats) > 1 {
 			parts[i] = c.say("values.mean", words.D{"At": parts[i], "N": len(a.Repeats)})
 		}
@@ -109,11 +127,10 @@ func (c *call) span(r ruler, at []quantity.At) string {
 			high = v
 		}
 	}
-	key := "range"
 	if r.show(low) == r.show(high) {
-		key = "range.same"
+		return c.say("range.same", words.D{"Low": r.show(low), "Places": len(at)})
 	}
-	return c.say(key, words.D{"Low": r.show(low), "High": r.show(high), "Places": len(at)})
+	return c.say("range", words.D{"Low": strings.TrimSuffix(r.show(low), " "+string(r.unit)), "High": r.show(high), "Places": len(at)})
 }
 
 // reason words why a machine is tagged out.
@@ -135,7 +152,27 @@ func reasonIn(say words.Speaker, r domain.Reason) string {
 	return say.Say(key, d)
 }
 
-// blocker words one thing that a release still needs.
-func blockerIn(say words.Speaker, b domain.Blocker) string {
-	return say.Say("blocker."+string(b.Code), words.D{"Name": words.User(capital(b.Name)), "From": words.User(b.From)})
+// blockersIn words what a release still needs, the same need in one line.
+func blockersIn(say words.Speaker, all []domain.Blocker) []string {
+	var lines []string
+	done := map[domain.Blocker]bool{}
+	for i, b := range all {
+		need := domain.Blocker{Code: b.Code, From: b.From, Running: b.Running}
+		if done[need] {
+			continue
+		}
+		done[need] = true
+		names := []string{words.User(capital(b.Name))}
+		for _, x := range all[i+1:] {
+			if need == (domain.Blocker{Code: x.Code, From: x.From, Running: x.Running}) {
+				names = append(names, words.User(x.Name))
+			}
+		}
+		line := say.Say("blocker."+string(b.Code), words.D{"Names": strings.Join(names, ", "), "From": words.User(b.From)})
+		if b.Running {
+			line += " " + say.Say("blocker.running", nil)
+		}
+		lines = append(lines, line)
+	}
+	return lines
 }

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"errors"
 	"math/big"
 
 	"setscrew/commands/words"
@@ -10,10 +11,11 @@ import (
 )
 
 var hoursCommand = &Command{
-	Name: "hours", Who: Anyone, Quiet: true,
-	Options: []Option{machineOption, {Name: "hours", Takes: Text, Required: true, Max: 40}, whenOption, forOption},
+	Name: "hours", Who: Anyone, Quiet: true, Words: 25, MostWords: 60,
+	Options: []Option{machineOption, {Name: "hours", Takes: Text, Max: 40}, {Name: "counter", Takes: Text, Max: 40},
+		{Name: "new", Takes: OneOf, OneOf: []string{"yes"}}, whenOption, forOption},
 	Examples: []string{`/hours machine:Marble hours:1.5`, `/hours machine:Marble hours:45min when:"yesterday 17:30"`,
-		`/hours machine:Marble hours:2h30`},
+		`/hours machine:Marble`, `/hours machine:Marble counter:143.2`},
 }
 
 func init() { hoursCommand.handle = runHours }
@@ -24,6 +26,14 @@ func runHours(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	typed := c.options["hours"]
+	switch {
+	case typed != "" && c.options["counter"] != "":
+		return Reply{}, &sorry{key: "hours.both", example: c.exampleWith("hours", "1.5", "counter", "new")}
+	case c.options["counter"] != "":
+		return runCounter(c, m)
+	case typed == "":
+		return c.askHours(m), nil
+	}
 	p, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
 	if err != nil {
 		return c.askOrRefuse(err, "hours", nil, "1.5")
@@ -53,16 +63,70 @@ func runHours(c *call) (Reply, error) {
 	}
 	d := words.D{"Machine": words.User(m.Name), "Used": quantity.FormatDuration(domain.Hours{Seconds: seconds}.Used()), "No": o.Fact.No}
 	r := Reply{Headline: c.say("hours.logged", d)}
-	if o.Before.TaggedOut() {
-		r.Lines = append(r.Lines, c.outOfService(m), c.say("hours.tagged", nil))
+	r.Lines = append(r.Lines, c.afterUse(o)...)
+	return r, nil
+}
+
+// afterUse says what use of a machine means: that it ran while it was tagged
+// out, and what falls due next.
+func (c *call) afterUse(o domain.Outcome) []string {
+	var lines []string
+	switch {
+	case o.Before.Test != nil:
+		lines = append(lines, c.say("hours.test", nil))
+	case o.Before.TaggedOut():
+		lines = append(lines, c.outOfService(o.After.Machine), c.say("hours.tagged", nil))
 	}
 	for _, s := range o.After.Services {
 		if s.Due.Left.Valid() {
-			r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s.Due))
-			break
+			return append(lines, c.dueLine(s.Service.Name, s))
 		}
 	}
+	return lines
+}
+
+// askHours asks how long a machine ran, with the usual times a tap away.
+func (c *call) askHours(m domain.Machine) Reply {
+	r := Reply{Headline: c.say("hours.ask", words.D{"Machine": words.User(m.Name)}),
+		Lines: []string{c.say("hours.type", words.D{"Example": c.exampleWith("hours", "1.5"), "Counter": c.exampleWith("counter", "143.2")})}}
+	for _, minutes := range []int64{15, 30, 60} {
+		text := quantity.FormatDuration(quantity.New(minutes, 1, quantity.Minute))
+		r.Buttons = append(r.Buttons, c.again(text, "hours", text))
+	}
+	return r
+}
+
+// runCounter records what the hour counter shows.
+func runCounter(c *call, m domain.Machine) (Reply, error) {
+	typed := c.options["counter"]
+	p, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
+	if err != nil {
+		return c.askOrRefuse(err, "counter", nil, "143.2")
+	}
+	if p.Value.Sign() < 0 || p.Value.Cmp(quantity.New(1000000, 1, quantity.Hour)) > 0 {
+		return Reply{}, &sorry{key: "hours.counter", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("counter", "143.2")}
+	}
+	o, err := c.report(m, domain.CounterRead{Seconds: roundedSeconds(p.Value), New: c.options["new"] == "yes"})
+	var refused *domain.Refusal
+	if errors.As(err, &refused) && refused.Code == domain.CounterBack {
+		return Reply{}, &sorry{key: "refused.counter-back", data: words.D{"Name": words.User(m.Name), "No": refused.Fact},
+			example: c.exampleWith("new", "yes"), buttons: []Button{c.again(c.say("button.newcounter", nil), "new", "yes")}}
+	}
+	if err != nil {
+		return Reply{}, err
+	}
+	b := o.Fact.Body.(domain.CounterRead)
+	r := Reply{Headline: c.say("hours.counted", words.D{"Machine": words.User(m.Name), "Shown": counterText(b), "No": o.Fact.No})}
+	if b.Unlogged > 0 {
+		r.Lines = append(r.Lines, c.say("hours.unlogged", words.D{"Used": quantity.FormatDuration(domain.Hours{Seconds: b.Unlogged}.Used())}))
+	}
+	r.Lines = append(r.Lines, c.afterUse(o)...)
 	return r, nil
+}
+
+// counterText is what a counter showed, to a tenth of an hour as counters do.
+func counterText(b domain.CounterRead) string {
+	return quantity.Format(b.Shown(), quantity.Hour, 1)
 }
 
 // roundedSeconds is a duration in whole seconds, halves away from zero.
@@ -73,8 +137,42 @@ func roundedSeconds(v quantity.Value) int64 {
 	return twice.Div(twice, new(big.Int).Mul(s.Denom(), big.NewInt(2))).Int64()
 }
 
-// dueLine says when something falls due.
-func (c *call) dueLine(name string, due upkeep.Due) string {
+// dueLine says when a service falls due.
+func (c *call) dueLine(name string, s domain.ServiceStatus) string {
+	if !s.Rule.Recurs() {
+		return c.say("due.done", words.D{"Name": capital(name)})
+	}
+	return c.dueAt(name, s.Due)
+}
+
+// nextLine says when a service that has just been done falls due next.
+func (c *call) nextLine(m domain.Machine, s domain.ServiceStatus) string {
+	d := words.D{}
+	hours, day := s.Due.Left.Valid(), !s.Due.On.IsZero()
+	if hours {
+		d["Left"] = quantity.FormatDuration(s.Due.Left.Abs())
+	}
+	if day {
+		d["On"] = words.Time(s.Due.On, words.Date)
+	}
+	switch {
+	case !s.Rule.Recurs():
+		if e := m.Profile.Event(s.Service.After); e != nil {
+			return c.say("next.event", words.D{"Event": e.Name})
+		}
+		return c.say("due.done", words.D{"Name": capital(s.Service.Name)})
+	case s.Due.State != upkeep.NotDue: // a later one stands, or it was typed late
+		return c.dueLine(s.Service.Name, s)
+	case hours && day:
+		return c.say("next.both", d)
+	case hours:
+		return c.say("next.hours", d)
+	}
+	return c.say("next.date", d)
+}
+
+// dueAt says when something falls due.
+func (c *call) dueAt(name string, due upkeep.Due) string {
 	d := words.D{"Name": capital(name)}
 	key := "due."
 	switch due.State {

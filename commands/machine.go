@@ -2,16 +2,17 @@ package commands
 
 import (
 	"slices"
-	"strings"
+	"strconv"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/metrology"
+	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
 
 var machineCommand = &Command{
-	Name: "machine", Who: Anyone, Quiet: true,
+	Name: "machine", Who: Anyone, Quiet: true, Words: 700,
 	Options:  []Option{machineOption},
 	Examples: []string{`/machine machine:Marble`},
 }
@@ -28,51 +29,71 @@ func runMachine(c *call) (Reply, error) {
 	for _, t := range st.Tags {
 		r.Lines = append(r.Lines, c.tagLine(t))
 	}
+	if st.Test != nil {
+		r.Lines = append(r.Lines, c.say("test.stands", words.D{"By": words.Person(string(st.Test.By)), "At": words.Time(st.Test.At, words.DateTime)}))
+	}
 	if st.TaggedOut() {
 		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil))
-		for _, b := range st.Blockers {
-			r.Lines = append(r.Lines, blockerIn(c.speaker, b))
-		}
+		r.Lines = append(r.Lines, blockersIn(c.speaker, st.Blockers)...)
+	}
+	for _, p := range st.Problems {
+		r.Lines = append(r.Lines, c.say("sheet.problem", words.D{"Problem": words.User(capital(p.Name)), "N": p.Reports, "At": words.Time(p.At, words.Date)}))
 	}
 	for _, w := range m.Profile.Cautions {
 		r.Lines = append(r.Lines, w.Text)
 	}
-	r.Table = &Table{Head: []string{c.say("sheet.check", nil), c.say("sheet.limits", nil), c.say("sheet.read", nil), c.say("sheet.state", nil)}}
-	units := m.UnitsIn(c.shop)
-	for i := range st.Checks {
-		cs := &st.Checks[i]
-		row := []string{cs.Check.Name, c.say("sheet.passes", nil), "", c.checkState(cs)}
-		if !cs.Check.Inspection {
-			rl := rulerFor(cs.Check, units)
-			key := "sheet.target"
-			if slices.Contains(st.Starting, domain.CheckItem(cs.Check.ID)) {
-				key = "sheet.target.starting"
-			}
-			row[1] = c.say(key, words.D{"Target": rl.exactly(cs.Check.Target), "Band": c.band(rl, cs.Check.Adjust)})
-			if cs.Freshness != domain.Unread {
-				row[2] = c.values(rl, cs.Latest.Reading.Values)
-			}
-		} else if cs.Freshness != domain.Unread {
-			row[2] = c.say("sheet.passed", nil)
-			if cs.Failed {
-				row[2] = c.say("sheet.failed", nil)
-			}
-		}
-		r.Table.Rows = append(r.Table.Rows, row)
-	}
+	r.Lines = append(r.Lines, c.say("sheet.services", nil))
 	for _, s := range st.Services {
-		r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s.Due))
+		r.Lines = append(r.Lines, dueWith(c.dueLine(s.Service.Name, s), s.Service))
 	}
 	for _, cs := range st.Checks {
 		if cs.Check.Every != nil {
-			r.Lines = append(r.Lines, c.dueLine(cs.Check.Name, cs.Due))
+			r.Lines = append(r.Lines, c.dueAt(cs.Check.Name, cs.Due))
 		}
 	}
-	if len(st.Starting) > 0 {
-		r.Lines = append(r.Lines, c.say("sheet.starting", words.D{"Items": strings.Join(c.itemNames(m, st.Starting), ", ")}))
+	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": hoursText(st.Hours)}))
+	if st.Counter != nil {
+		r.Lines = append(r.Lines, c.say("sheet.counter", words.D{"Shown": quantity.Format(st.Counter.Shown, quantity.Hour, 1), "At": words.Time(st.Counter.At, words.Date)}))
 	}
-	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": hoursText(st.Hours)}), c.say("caution.manual", nil))
+	r.Lines = append(r.Lines, c.say("caution.manual", nil))
+	if len(st.Starting) > 0 {
+		r.Lines = append(r.Lines, c.say("sheet.starting", words.D{"N": len(st.Starting), "Example": "/shop confirm machine:" + quoted(m.Name)}))
+	}
+	r.Lines = append(r.Lines, c.say("sheet.order", nil))
+	r.Table = &Table{Head: []string{c.say("sheet.check", nil), c.say("sheet.state", nil), c.say("sheet.limits", nil), c.say("sheet.read", nil)}}
+	for i := range st.Checks {
+		r.Table.Rows = append(r.Table.Rows, c.sheetRow(st, &st.Checks[i], i+1))
+	}
 	return r, nil
+}
+
+// sheetRow is a check on a machine's sheet.
+func (c *call) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []string {
+	row := []string{strconv.Itoa(n) + ". " + capital(cs.Check.Name), c.checkState(cs), "", ""}
+	rl := rulerFor(cs.Check, st.Machine.UnitsIn(c.shop))
+	switch {
+	case cs.Check.Inspection:
+		return row
+	case !cs.Check.Target.Valid():
+		row[2] = c.say("sheet.alike", words.D{"Most": rl.briefly(cs.Check.AlikeAdjust)})
+	default:
+		item := domain.CheckItem(cs.Check.ID)
+		if cs.Check.Mode != "" {
+			item = domain.ModeItem(cs.Check.ID, cs.Check.Mode)
+		}
+		key := "sheet.target"
+		if slices.Contains(st.Starting, item) {
+			key = "sheet.target.starting"
+		}
+		row[2] = c.modeName(cs.Check) + c.say(key, words.D{"Target": rl.briefly(cs.Check.Target), "Band": c.bandBy(rl.briefly, rl, cs.Check.Adjust)})
+	}
+	switch {
+	case cs.Predicted != nil:
+		row[1] = c.say("check.expect", words.D{"Values": c.values(rl, predicted(cs))})
+	case cs.Freshness != domain.Unread:
+		row[3] = c.values(rl, cs.Latest.Reading.Values)
+	}
+	return row
 }
 
 // state is a machine's state in one sentence.
@@ -119,6 +140,8 @@ func (c *call) checkState(cs *domain.CheckStatus) string {
 		return c.say("check.unread", nil)
 	case cs.Freshness == domain.Stale:
 		return c.say("check.stale", nil)
+	case cs.Unseconded:
+		return c.say("check.second", nil)
 	case cs.Failed, cs.Advice == domain.AdviceStop:
 		return c.say("check.stop", nil)
 	case cs.Advice == domain.AdvicePlan:
@@ -127,6 +150,8 @@ func (c *call) checkState(cs *domain.CheckStatus) string {
 		return c.say("check.measure", nil)
 	case cs.Grade == metrology.Near:
 		return c.say("check.near", nil)
+	case cs.Check.Inspection:
+		return c.say("sheet.passed", nil)
 	}
 	return c.say("check.good", nil)
 }

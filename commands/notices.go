@@ -66,6 +66,9 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		}
 		if !a.Lifted {
 			lines = append(lines, say.Say("tag.isolates-nothing", nil)) // first, lest a long list push it out
+			if a.By != "" {
+				lines = append(lines, say.Say("notice.test", words.D{"Machine": data["Machine"], "By": words.Person(string(a.By))}))
+			}
 		}
 		for _, t := range a.Tags {
 			lines = append(lines, "- "+tagLineIn(say, t))
@@ -78,12 +81,30 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 			break
 		}
 		lines = append(lines, say.Say("notice.release.needs", data))
-		for _, b := range a.Needs {
-			lines = append(lines, "- "+blockerIn(say, b))
+		for _, line := range blockersIn(say, a.Needs) {
+			lines = append(lines, "- "+line)
 		}
 	case domain.TopicBack:
 		m.Headline = say.Say("notice.back", data)
 		lines = append(lines, say.Say("notice.back.guards", nil))
+	case domain.TopicTest:
+		m.Headline = say.Say("notice.test", words.D{"Machine": data["Machine"], "By": words.Person(string(a.By))})
+		lines = append(lines, say.Say("notice.test.clear", nil))
+	case domain.TopicTestEnded:
+		m.Headline = say.Say("notice.test.ended", data)
+	case domain.TopicProblem:
+		m.Mention = true
+		data["N"] = a.Reports
+		m.Headline = say.Say("notice.problem", data)
+		if a.Note != "" {
+			lines = append(lines, words.User(a.Note))
+		}
+		if a.Photo != nil {
+			lines = append(lines, say.Say("notice.photo", words.D{"Name": words.Link(a.Photo.URL, a.Photo.Name)}))
+		}
+		lines = append(lines, say.Say("notice.mended-with", words.D{"Example": "/mended machine:" + quoted(a.Machine) + " problem:" + quoted(a.Name)}))
+	case domain.TopicMended:
+		m.Headline = say.Say("notice.mended", data)
 	case domain.TopicDue:
 		m.Mention = true
 		key := "notice.due"
@@ -103,7 +124,13 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		if a.Check {
 			example = "/reading machine:" + quoted(a.Machine) + " check:" + quoted(a.Name) + " values:pass"
 		}
-		lines = append(lines, say.Say("caution.isolate", data), say.Say("notice.done-with", words.D{"Example": example}))
+		switch {
+		case a.Hands:
+			lines = append(lines, say.Say("caution.isolate", data))
+		case a.Running:
+			lines = append(lines, say.Say("caution.running", nil))
+		}
+		lines = append(lines, say.Say("notice.how", words.D{"Example": "/how machine:" + quoted(a.Machine) + " what:" + quoted(a.Name)}), say.Say("notice.done-with", words.D{"Example": example}))
 	case domain.TopicDone:
 		m.Headline = say.Say("notice.done", data)
 	case domain.TopicUnlikely:
@@ -121,7 +148,7 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		m.Mention = true
 		m.Headline = say.Say("digest.headline", words.D{"N": len(a.Digest)})
 		for _, i := range a.Digest {
-			d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact, "At": words.Time(i.At, words.DateTime)}
+			d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact, "N": i.N, "At": words.Time(i.At, words.DateTime)}
 			key := "digest." + string(i.Code)
 			if i.Code == domain.DigestStale && i.From == i.Name {
 				key = "digest.moved"

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"encoding/json"
 	"strings"
 	"unicode"
 
@@ -10,8 +11,8 @@ import (
 )
 
 var problemCommand = &Command{
-	Name: "problem", Who: Anyone, Quiet: true,
-	Options:  []Option{machineOption, {Name: "what", Takes: Symptom, Required: true, Max: 200}, noteOption, whenOption, forOption},
+	Name: "problem", Who: Anyone, Quiet: true, Words: 25, MostWords: 100,
+	Options:  []Option{machineOption, {Name: "what", Takes: Symptom, Required: true, Max: 200}, noteOption, {Name: "photo", Takes: Attachment}, whenOption, forOption},
 	Examples: []string{`/problem machine:Marble what:snipe`, `/problem machine:Marble what:"smoke from the motor"`},
 }
 
@@ -27,11 +28,15 @@ func runProblem(c *call) (Reply, error) {
 	s := matchSymptom(m.Profile, said)
 	if s != nil {
 		b.Symptom, b.Name, b.Danger = s.ID, s.Name, s.Danger
+		if e := m.Profile.Event(s.Event); e != nil {
+			b.Event, b.Moves = e.ID, e.Moves
+		}
 		if fold(said) != fold(s.Name) && fold(said) != s.ID {
 			b.Note = strings.TrimSpace(said + ". " + b.Note)
 			b.Note = strings.TrimSuffix(b.Note, ".")
 		}
 	}
+	b.Photo = photo(c.options["photo"])
 	o, err := c.report(m, b)
 	if err != nil {
 		return Reply{}, err
@@ -41,9 +46,17 @@ func runProblem(c *call) (Reply, error) {
 	if b.Danger {
 		r := Reply{Headline: c.outOfService(m), Lines: []string{s.Advice, c.say("problem.stop", nil)}}
 		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil), recorded)
+		if !s.Hurt {
+			r.Lines = append(r.Lines, c.after(m, b.Moves)...)
+		}
 		return r, nil
 	}
 	r := Reply{Headline: recorded}
+	for _, p := range o.After.Problems {
+		if p.Key == b.Key() && p.Reports > 1 {
+			r.Lines = append(r.Lines, c.say("problem.before", words.D{"N": p.Reports - 1, "No": p.First}))
+		}
+	}
 	if s != nil {
 		r.Lines = append(r.Lines, c.say("problem.first", words.D{"Advice": s.Advice}))
 	}
@@ -57,6 +70,19 @@ func runProblem(c *call) (Reply, error) {
 	return r, nil
 }
 
+// photo reads the option that refers to a picture: what the chat says of it, or
+// a name.
+func photo(option string) *domain.Photo {
+	if option == "" {
+		return nil
+	}
+	var p domain.Photo
+	if err := json.Unmarshal([]byte(option), &p); err != nil || p.ID == "" {
+		return &domain.Photo{ID: words.Clean(option), Name: words.Clean(option)}
+	}
+	return &domain.Photo{ID: words.Clean(p.ID), Name: words.Clean(p.Name), URL: words.Clean(p.URL)}
+}
+
 // d2 names a machine on a button, where no text is marked up.
 func d2(m domain.Machine) words.D { return words.D{"Machine": words.Clean(m.Name)} }
 
@@ -66,9 +92,10 @@ func d2(m domain.Machine) words.D { return words.D{"Machine": words.Clean(m.Name
 // danger none is chosen, and the words stand as they are.
 func matchSymptom(p *profile.Profile, said string) *profile.Symptom {
 	t := fold(said)
-	heard := " " + strings.Join(strings.FieldsFunc(t, func(r rune) bool {
-		return !unicode.IsLetter(r) && !unicode.IsDigit(r)
-	}), " ") + " "
+	plain := func(s string) string {
+		return " " + strings.Join(strings.FieldsFunc(fold(s), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), " ") + " "
+	}
+	heard := plain(said)
 	var found, danger []*profile.Symptom
 	for i := range p.Symptoms {
 		s := &p.Symptoms[i]
@@ -76,7 +103,7 @@ func matchSymptom(p *profile.Profile, said string) *profile.Symptom {
 			return s
 		}
 		for _, w := range append([]string{s.Name}, s.Words...) {
-			if strings.Contains(heard, " "+fold(w)+" ") {
+			if strings.Contains(heard, plain(w)) {
 				found = append(found, s)
 				if s.Danger {
 					danger = append(danger, s)

@@ -14,9 +14,9 @@ import (
 )
 
 var readingCommand = &Command{
-	Name: "reading", Who: Anyone, Quiet: true,
+	Name: "reading", Who: Anyone, Quiet: true, Words: 25, MostWords: 190,
 	Options: []Option{machineOption, {Name: "check", Takes: Check, Required: true},
-		{Name: "values", Takes: Text, Max: 400}, {Name: "gauge", Takes: Gauge}, whenOption, forOption},
+		{Name: "values", Takes: Text, Max: 400}, {Name: "gauge", Takes: Gauge}, {Name: "mode", Takes: Mode, Max: 60}, whenOption, forOption},
 	Examples: []string{`/reading machine:Marble check:"infeed roller" values:"left 1.17 mm, right 1.04 mm"`,
 		`/reading machine:Marble check:fingers values:pass`},
 }
@@ -46,6 +46,9 @@ func runReading(c *call) (Reply, error) {
 	if k.Inspection {
 		return runInspection(c, m, k, typed)
 	}
+	if k, err = c.inMode(m, k); err != nil {
+		return Reply{}, err
+	}
 	if typed == "" {
 		return askValues(c, m, k)
 	}
@@ -58,20 +61,45 @@ func runReading(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	r := domain.Reading{Check: k.ID, Values: list.At, Gauge: gauge, Typed: words.Clean(typed),
+	r := domain.Reading{Check: k.ID, Values: list.At, Gauge: gauge, Typed: words.Clean(typed), Mode: k.Mode,
 		Unconfirmed: domain.Unlikely(k, list.At)}
 	o, err := c.report(m, r)
 	if err != nil {
 		return Reply{}, err
 	}
 	reply := readingReply(c, o, k, r)
-	if list.Bare {
-		reply.Lines = append(reply.Lines, c.say("reading.bare", words.D{"Unit": string(list.Unit)}))
-	}
 	if r.Unconfirmed && !o.Repeated {
 		c.askUnlikely(&reply, o, k, l, list)
 	}
 	return reply, nil
+}
+
+// inMode is a check in the mode that is named, or in that of its latest reading.
+func (c *call) inMode(m domain.Machine, k *profile.Check) (*profile.Check, error) {
+	switch {
+	case len(k.Modes) == 0 && c.options["mode"] != "":
+		return k, &sorry{key: "reading.nomode", data: words.D{"Check": capital(k.Name)}, example: c.exampleWith("mode", "")}
+	case len(k.Modes) == 0:
+		return k, nil
+	case c.options["mode"] == "":
+		snap, err := c.books.Snapshot(c, m.ID)
+		if err != nil {
+			return k, err
+		}
+		if l := snap.Latest[k.ID]; l.Reading != nil {
+			return k.In(l.Reading.Mode), nil
+		}
+		return k, nil
+	}
+	among := make([]named, len(k.Modes))
+	for i, x := range k.Modes {
+		among[i] = named{x.ID, x.Name}
+	}
+	i, err := c.lookUp("mode", "mode", among)
+	if err != nil {
+		return k, err
+	}
+	return k.In(k.Modes[i].ID), nil
 }
 
 func layout(m domain.Machine, s domain.Shop, k *profile.Check) quantity.Layout {
@@ -127,7 +155,7 @@ func askValues(c *call, m domain.Machine, k *profile.Check) (Reply, error) {
 		if label == "" {
 			label = k.Name
 		}
-		f.Fields = append(f.Fields, Field{ID: fieldID(p), Label: shorten(label, 45), Example: r.show(k.Target), Required: true})
+		f.Fields = append(f.Fields, Field{ID: fieldID(p), Label: shorten(label, 45), Example: r.show(k.Example), Required: true})
 	}
 	return Reply{Headline: c.say("reading.form", words.D{"Machine": words.User(m.Name), "Check": k.Name}), Form: f}, nil
 }
@@ -141,12 +169,15 @@ func fieldID(position string) string {
 	return strings.ReplaceAll(position, " ", "_")
 }
 
-// exampleValues are values at the target for every position of a check.
+// exampleValues are values at the target, or likely ones, for every position of a check.
 func (c *call) exampleValues(m domain.Machine, k *profile.Check) string {
 	r := rulerFor(k, m.UnitsIn(c.shop))
 	parts := make([]string, len(k.Positions))
 	for i, p := range k.Positions {
-		parts[i] = strings.TrimSpace(p + " " + r.show(k.Target))
+		parts[i] = strings.TrimSpace(p + " " + r.show(k.Example))
+		if i < len(k.Positions)-1 {
+			parts[i] = strings.TrimSuffix(parts[i], " "+string(r.unit))
+		}
 	}
 	return strings.Join(parts, ", ")
 }
@@ -185,7 +216,11 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	r := rulerFor(k, m.UnitsIn(c.shop))
 	cs := o.After.Check(k.ID)
 	name := words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No}
-	recorded := c.say("reading.recorded", words.D{"No": o.Fact.No, "Values": c.values(r, given.Values),
+	key := "reading.recorded"
+	if given.Gauge.Assumed {
+		key += ".assumed"
+	}
+	recorded := c.say(key, words.D{"No": o.Fact.No, "Values": c.values(r, given.Values),
 		"Gauge": words.User(given.Gauge.Name), "U": r.doubt(given.Gauge.Uncertainty)})
 	reply := Reply{Lines: []string{recorded}}
 	why := Button{Label: c.say("button.why", nil), Custom: custom(whyAction.Name, factArg(o.Fact.No))}
@@ -201,12 +236,15 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 			"From": m.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})
 		return reply
 	}
-	name["Target"] = r.show(k.Target)
+	adjust := "reading.adjust.alike"
+	if k.Target.Valid() {
+		adjust, name["Target"] = "reading.adjust", r.show(k.Target)
+	}
 	switch cs.Advice {
 	case domain.AdviceStop:
 		reply.Headline = c.outOfService(m)
 	case domain.AdvicePlan:
-		reply.Headline = c.say("reading.adjust", name)
+		reply.Headline = c.say(adjust, name)
 	case domain.AdviceMeasure:
 		reply.Headline = c.say("reading.measure", name)
 	case domain.AdviceMeasureToday:
@@ -217,6 +255,7 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 			reply.Headline = c.say("reading.near", name)
 		}
 		reply.Buttons = []Button{why}
+		reply.Lines = append(reply.Lines, c.expectLines(o, k)...)
 		return reply
 	}
 	lines := c.tagLines(o)
@@ -239,6 +278,31 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	reply.Lines = append(lines, recorded)
 	reply.Buttons = append(reply.Buttons, why)
 	return reply
+}
+
+// expectLines say what the checks that follow one are to be expected to read
+// now that it has been read anew.
+func (c *call) expectLines(o domain.Outcome, k *profile.Check) []string {
+	var lines []string
+	for i := range o.After.Checks {
+		cs := &o.After.Checks[i]
+		if cs.Predicted == nil || cs.Check.Follows.Check != k.ID {
+			continue
+		}
+		r := rulerFor(cs.Check, o.After.Machine.UnitsIn(c.shop))
+		lines = append(lines, c.say("reading.expect", words.D{"Check": capital(cs.Check.Name), "Values": c.values(r, predicted(cs))}))
+	}
+	return lines
+}
+
+// predicted is what a stale check is to be expected to read, position by
+// position.
+func predicted(cs *domain.CheckStatus) []quantity.At {
+	var at []quantity.At
+	for i, v := range cs.Predicted {
+		at = append(at, quantity.At{Position: cs.Check.Positions[i], Repeats: []quantity.Value{v}})
+	}
+	return at
 }
 
 func moved(p *linkage.Plan) bool {
@@ -293,7 +357,15 @@ func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []st
 // offLines say how far each position outside its limits is off, where no screw
 // is known to move it.
 func (c *call) offLines(cs *domain.CheckStatus, r ruler) []string {
-	var lines []string
+	var lines, outside []string
+	for _, p := range cs.At {
+		if !p.Verdict.InsideAdjust {
+			outside = append(outside, p.Position+" "+r.show(p.Verdict.Value))
+		}
+	}
+	if len(outside) > 3 {
+		return []string{c.say("off.several", words.D{"Values": capital(strings.Join(outside, ", ")), "Target": r.show(cs.Check.Target)})}
+	}
 	for _, p := range cs.At {
 		if p.Verdict.InsideAdjust {
 			continue
@@ -415,7 +487,7 @@ func runBelieve(c *call, arg string) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	k := snap.Machine.Profile.Check(r.Check)
+	k := snap.Machine.Profile.Check(r.Check).In(r.Mode)
 	o.Fact.No = f.No // the reply is about the reading, not about its confirmation
 	reply := readingReply(c, o, k, r)
 	reply.Replaces = true
@@ -447,6 +519,11 @@ func runInspection(c *call, m domain.Machine, k *profile.Check, typed string) (R
 	switch {
 	case cs.Latest.Fact != o.Fact.No:
 		return Reply{Headline: c.say("reading.older", d)}, nil
+	case in.Pass && cs.Freshness == domain.Stale:
+		return Reply{Headline: c.say("reading.stale", words.D{"Machine": words.User(m.Name), "Check": k.Name,
+			"From": m.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})}, nil
+	case in.Pass && cs.Unseconded:
+		return Reply{Headline: c.say("inspection.second", d), Lines: []string{c.say("example", words.D{"Example": c.exampleWith("values", "pass", "for", "when")})}}, nil
 	case in.Pass:
 		r := Reply{Headline: c.say("inspection.passed", d)}
 		if !cs.Due.On.IsZero() {

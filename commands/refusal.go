@@ -8,9 +8,7 @@ import (
 // refusal words what the state of the books did not allow.
 func (c *call) refusal(r *domain.Refusal) (headline string, lines []string) {
 	headline = c.say("refused."+string(r.Code), words.D{"Name": words.User(r.Name), "No": r.Fact})
-	for _, b := range r.Blockers {
-		lines = append(lines, blockerIn(c.speaker, b))
-	}
+	lines = append(lines, blockersIn(c.speaker, r.Blockers)...)
 	switch r.Code {
 	case domain.NoteNeeded:
 		lines = append(lines, c.say("example", words.D{"Example": `/release machine:` + quoted(r.Name) + ` note:"guard refitted, run by hand"`}))

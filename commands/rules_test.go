@@ -59,8 +59,8 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 			t.Errorf("button %s has no rule of who may press it", a.Name)
 			continue
 		}
-		if a.Waits == (a.Who == commands.Anyone) {
-			t.Errorf("button %s: only what anybody may press goes without a pending", a.Name)
+		if a.Waits && a.Who == commands.Anyone || !a.Waits && a.Who == commands.Asker {
+			t.Errorf("button %s: who was asked is known from a pending alone", a.Name)
 		}
 		id := "pending-" + a.Name
 		arg := "1"
@@ -132,7 +132,7 @@ func TestDeclarations(t *testing.T) {
 func TestEveryRefusalHasWords(t *testing.T) {
 	t.Parallel()
 	for _, code := range []domain.Code{domain.NoSuchMachine, domain.MachineTwice, domain.MachineIsRetired, domain.SetupChangedNow, domain.NoSuchFact,
-		domain.NotTagged, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded, domain.WithdrawnBefore, domain.NotWithdrawable, domain.ConfirmedBefore,
+		domain.NotTagged, domain.NotTested, domain.NoTest, domain.NoSuchProblem, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded, domain.WithdrawnBefore, domain.NotWithdrawable, domain.ConfirmedBefore,
 		domain.PendingUsed, domain.PendingGone, domain.ReadingMovedOn, domain.OthersReport, domain.NothingToUndo} {
 		w := newWorld(t)
 		w.marble()
@@ -252,7 +252,7 @@ func TestSameInteractionTwice(t *testing.T) {
 		// The reading has been overtaken by the move itself.
 		t.Errorf("pressed: %q; delivered again: %q", a.Headline, b.Headline)
 	}
-	if _, err := w.db.Shop(w.shop).Fact(context.Background(), 17); err == nil {
+	if _, err := w.db.Shop(w.shop).Fact(context.Background(), w.base+3); err == nil {
 		t.Error("something was recorded twice")
 	}
 }
@@ -263,6 +263,7 @@ func TestComplete(t *testing.T) {
 	w := newWorld(t)
 	w.marble()
 	w.must(w.as("wren", "shop gauge", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	w.must(w.as("ada", "problem", "machine=Marble", "what=snipe"))
 	for i := range 30 {
 		w.must(w.as("wren", "shop add", fmt.Sprintf("name=Slate %02d", i), "kind=thickness-planer"))
 	}
@@ -280,11 +281,17 @@ func TestComplete(t *testing.T) {
 		want                  []string
 	}{
 		{"hours", "machine", "MAR", nil, []string{"Marble"}},
-		{"reading", "check", "roller", marble, []string{"infeed roller", "outfeed roller"}},
-		{"reading", "check", "out", marble, []string{"outfeed roller"}},
+		{"reading", "check", "roller", marble, []string{"infeed roller", "outfeed roller", "bed rollers"}},
+		{"reading", "check", "outfeed r", marble, []string{"outfeed roller"}},
 		{"reading", "check", "", map[string]string{"machine": "none such"}, nil},
 		{"reading", "gauge", "dial", marble, []string{"dial indicator on a base", "long dial"}},
-		{"service", "service", "kni", marble, []string{"change or reset the knives"}},
+		{"service", "service", "bush", marble, []string{"oil the feed-roller bushings"}},
+		{"event", "event", "kni", marble, []string{"knives changed or reset"}},
+		{"how", "what", "knives", marble, []string{"knives changed or reset"}},
+		{"how", "what", "bush", marble, []string{"oil the feed-roller bushings"}},
+		{"reading", "mode", "", map[string]string{"machine": "marble", "check": "bed rollers"}, []string{"planed stock (keeps snipe down)", "rough stock (would drag)"}},
+		{"reading", "mode", "", map[string]string{"machine": "marble", "check": "infeed"}, nil},
+		{"mended", "problem", "", marble, []string{"snipe"}},
 		{"problem", "what", "smo", marble, []string{"smoke or a smell of burning"}},
 		{"shop confirm", "what", "outfeed roller r", marble, []string{"outfeed roller right set screw"}},
 		{"shop add", "kind", "", nil, []string{"thickness-planer"}},
@@ -303,7 +310,7 @@ func TestComplete(t *testing.T) {
 	first := func(name, option string, options map[string]string) string {
 		return complete(name, option, "", options)[0]
 	}
-	if got := first("reading", "check", marble); got != "knife projection" {
+	if got := first("reading", "check", marble); got != "table to cutterhead" {
 		t.Errorf("first check: %s", got)
 	}
 	w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "values=left 20 thou, right 20 thou"))
@@ -351,6 +358,7 @@ type markMedium struct{}
 func (markMedium) User(s string) string                       { return "[" + s + "]" }
 func (markMedium) Time(t time.Time, _ words.TimeStyle) string { return t.String() }
 func (markMedium) Person(id string) string                    { return id }
+func (markMedium) Link(_, name string) string                 { return name }
 
 // A machine of a kind that has what the planer lacks: limits on one side, work
 // by days or by both, a screw that lowers, a check measured from another that
@@ -364,13 +372,14 @@ gauges:
 checks:
   - {id: table, name: table, class: quality, measured: "above the base, positive up.", positions: [left, right], target: 10 mm, adjust: at least 9 mm, gauge: dial,
      entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, source: common practice}
-  - {id: fence, name: fence, class: safety, from: table, measured: "from the table, positive up.", target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm, gauge: dial,
+  - {id: fence, name: fence, class: safety, from: table, follows: {check: table}, measured: "from the table, positive up.", target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm, gauge: dial,
      entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, source: common practice}
 adjusters:
   - {id: left, name: left screw, check: table, position: left, thread: M6, lead: 1 mm, clockwise: lowers, seen-from: below, positive: up, increment: 1/4 turn}
 services:
   - {id: belt, name: check the belt, class: safety, every: {hours: 10 h, days: 30, late-hours: 2 h}, steps: [isolate it, look at the belt], source: common practice}
   - {id: wax, name: wax the table, class: routine, every: {days: 5, late-days: 5}, steps: [isolate it, wax], source: common practice}
+  - {id: paint, name: paint it, class: routine, steps: [paint], source: common practice}
 symptoms:
   - {id: tilt, name: tilts, advice: Read the table.}
 cautions: [{id: isolate, text: Isolate it.}]
@@ -391,9 +400,15 @@ func TestStoryPress(t *testing.T) {
 		Body: domain.MachineAdded{Name: "Anvil", Units: quantity.Metric, Setup: domain.Setup{Kind: "press", Hash: hash, Rev: 1}}}); err != nil {
 		t.Fatal(err)
 	}
-	w.as("wren", "shop confirm", "machine=Anvil", "what=left screw")
-	w.as("wren", "shop confirm", "machine=Anvil", "what=wax")
 	w.as("wren", "shop confirm", "machine=Anvil", "what=table")
+	w.as("wren", "shop confirm", "machine=Anvil", "what=fence")
+	w.press("wren", "Confirm left screw")
+	w.as("wren", "shop confirm", "machine=Anvil", "what=wax")
+	w.press("wren", "Confirm check the belt")
+	w.as("wren", "why", "machine=Anvil", "service=paint")
+	w.as("wren", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 10 mm")
+	w.as("wren", "why", "machine=Anvil", "check=table")
+	w.as("wren", "undo")
 	w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 8 mm, right 7 mm")
 	table := w.last
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
@@ -402,6 +417,7 @@ func TestStoryPress(t *testing.T) {
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm", "when=1 min ago")
 	w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 9.05 mm")
 	w.as("ada", "machine", "machine=Anvil")
+	w.as("ada", "why", "machine=Anvil", "check=fence")
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 5.2 5.1")
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=7.95")
 	w.as("ada", "machine", "machine=Anvil")
@@ -413,6 +429,7 @@ func TestStoryPress(t *testing.T) {
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
 	w.as("wren", "release", "machine=Anvil")
 	w.press("wren", "All done")
+	w.press("wren", "It runs well")
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=9 mm")
 	w.as("ada", "why", "machine=Anvil", "service=wax")
 	w.as("ada", "due")

@@ -9,13 +9,13 @@ import (
 )
 
 var serviceCommand = &Command{
-	Name: "service", Who: Anyone, Quiet: true,
+	Name: "service", Who: Anyone, Quiet: true, Words: 25, MostWords: 60,
 	Options:  []Option{machineOption, {Name: "service", Takes: Service, Required: true}, noteOption, whenOption, forOption},
 	Examples: []string{`/service machine:Marble service:bushings`, `/service machine:Marble service:bushings when:"yesterday 18:00" note:"two drops each"`},
 }
 
 var dueCommand = &Command{
-	Name: "due", Who: Anyone, Quiet: true,
+	Name: "due", Who: Anyone, Quiet: true, Words: 450,
 	Options:  []Option{{Name: "machine", Takes: Machine}},
 	Examples: []string{`/due`, `/due machine:Marble`},
 }
@@ -41,33 +41,15 @@ func runService(c *call) (Reply, error) {
 	r := Reply{Headline: c.say("service.recorded", words.D{"Machine": words.User(m.Name), "Service": s.Name, "No": o.Fact.No})}
 	if st := o.After.Service(s.ID); st != nil {
 		if st.Last.Fact != o.Fact.No {
-			r.Lines = append(r.Lines, c.say("service.older", words.D{"At": words.Time(st.Last.At, words.DateTime)}))
+			r.Lines = append(r.Lines, c.say("service.older", words.D{"At": words.Time(st.From().At, words.DateTime)}))
 		}
-		r.Lines = append(r.Lines, c.dueLine(s.Name, st.Due))
+		r.Lines = append(r.Lines, c.nextLine(m, *st))
 	}
-	if stale := movedNames(m, s.Moves); stale != "" {
-		r.Lines = append(r.Lines, c.say("service.stale", words.D{"Checks": stale}))
-	}
+	r.Lines = append(r.Lines, c.after(m, s.Moves)...)
 	if o.After.TaggedOut() {
 		r.Lines = append(r.Lines, c.outOfService(m))
 	}
 	return r, nil
-}
-
-// movedNames lists the checks to be read again after their surfaces moved, with
-// those measured from them.
-func movedNames(m domain.Machine, moves []string) string {
-	var names []string
-	seen := map[string]bool{}
-	for _, id := range moves {
-		for _, d := range append([]string{id}, m.Profile.Dependents(id)...) {
-			if k := m.Profile.Check(d); k != nil && !seen[d] {
-				seen[d] = true
-				names = append(names, k.Name)
-			}
-		}
-	}
-	return strings.Join(names, ", ")
 }
 
 func runDue(c *call) (Reply, error) {
@@ -99,33 +81,42 @@ func runDue(c *call) (Reply, error) {
 		if len(machines) > 1 {
 			prefix = words.User(m.Name) + ": "
 		}
-		put := func(name string, d upkeep.Due) {
-			line := prefix + c.dueLine(name, d)
-			if d.State == upkeep.NotDue {
-				later = append(later, line)
+		put := func(line string, s upkeep.State) {
+			if s == upkeep.NotDue {
+				later = append(later, prefix+line)
 			} else {
-				now = append(now, line)
+				now = append(now, prefix+line)
 			}
 		}
 		for _, s := range st.Services {
-			put(s.Service.Name, s.Due)
+			put(dueWith(c.dueLine(s.Service.Name, s), s.Service), s.Due.State)
 		}
 		for _, k := range st.Checks {
 			if k.Check.Every != nil {
-				put(k.Check.Name, k.Due)
+				put(c.dueAt(k.Check.Name, k.Due), k.Due.State)
 			}
 		}
+		var unread, moved []string
+		again := map[string][]string{} // by what moved
 		for _, k := range st.Checks {
-			switch k.Freshness {
-			case domain.Unread:
-				later = append(later, prefix+c.say("due.unread", words.D{"Name": capital(k.Check.Name)}))
-			case domain.Stale:
-				if k.StaleFrom == k.Check.ID {
-					now = append(now, prefix+c.say("due.moved", words.D{"Name": capital(k.Check.Name)}))
-					break
+			switch {
+			case k.Freshness == domain.Unread:
+				unread = append(unread, k.Check.Name)
+			case k.Freshness == domain.Fresh:
+			case k.StaleFrom == k.Check.ID:
+				now = append(now, prefix+c.say("due.moved", words.D{"Name": capital(k.Check.Name)}))
+			default:
+				if again[k.StaleFrom] == nil {
+					moved = append(moved, k.StaleFrom)
 				}
-				now = append(now, prefix+c.say("due.stale", words.D{"Name": capital(k.Check.Name), "From": m.Profile.Check(k.StaleFrom).Name}))
+				again[k.StaleFrom] = append(again[k.StaleFrom], k.Check.Name)
 			}
+		}
+		for _, from := range moved {
+			now = append(now, prefix+c.say("due.stale", words.D{"Names": capital(strings.Join(again[from], ", ")), "From": m.Profile.Check(from).Name}))
+		}
+		if len(unread) > 0 {
+			later = append(later, prefix+c.say("due.unread", words.D{"Names": strings.Join(unread, ", ")}))
 		}
 	}
 	r := Reply{Headline: c.say("due.headline", words.D{"N": len(now)}), Lines: append(now, later...)}

@@ -16,7 +16,7 @@ import (
 )
 
 var shopSettings = &Command{
-	Name: "shop settings", Who: Keeper, Quiet: true,
+	Name: "shop settings", Who: Keeper, Quiet: true, Words: 60,
 	Options: []Option{{Name: "name", Takes: Text, Max: 60}, {Name: "zone", Takes: Text, Max: 60},
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "notices", Takes: Channel},
 		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}},
@@ -24,29 +24,35 @@ var shopSettings = &Command{
 }
 
 var shopAdd = &Command{
-	Name: "shop add", Who: Steward, Quiet: true,
+	Name: "shop add", Who: Steward, Quiet: true, Words: 60,
 	Options: []Option{{Name: "name", Takes: Text, Required: true, Max: 40}, {Name: "kind", Takes: ProfileKind, Required: true},
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "with", Takes: Text, Max: 100}},
 	Examples: []string{`/shop add name:"Granite" kind:thickness-planer with:"knives=4"`},
 }
 
 var shopConfirm = &Command{
-	Name: "shop confirm", Who: Steward, Quiet: true,
-	Options: []Option{machineOption, {Name: "what", Takes: Item, Required: true},
+	Name: "shop confirm", Who: Steward, Quiet: true, Words: 100,
+	Options: []Option{machineOption, {Name: "what", Takes: Item},
 		{Name: "target", Takes: Text, Max: 40}, {Name: "adjust", Takes: Text, Max: 60}, {Name: "stop", Takes: Text, Max: 60}},
 	Examples: []string{`/shop confirm machine:Marble what:"infeed roller"`,
 		`/shop confirm machine:Marble what:"infeed roller" target:"1.0 mm" adjust:"0.9 to 1.1 mm" stop:"0.5 to 1.5 mm"`},
 }
 
+var shopSecond = &Command{
+	Name: "shop second", Who: Steward, Quiet: true, Words: 40,
+	Options:  []Option{machineOption, {Name: "check", Takes: Check, Required: true}, {Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}},
+	Examples: []string{`/shop second machine:Marble check:"knife clamping" wanted:yes`},
+}
+
 var shopGauge = &Command{
-	Name: "shop gauge", Who: Steward, Quiet: true,
+	Name: "shop gauge", Who: Steward, Quiet: true, Words: 25,
 	Options: []Option{{Name: "name", Takes: Text, Required: true, Max: 40}, {Name: "resolution", Takes: Text, Required: true, Max: 40},
 		{Name: "uncertainty", Takes: Text, Required: true, Max: 40}, {Name: "k", Takes: Text, Max: 5}},
 	Examples: []string{`/shop gauge name:"long dial" resolution:"0.01 mm" uncertainty:"0.02 mm" k:2`},
 }
 
 var shopRetire = &Command{
-	Name: "shop retire", Who: Steward, Quiet: true,
+	Name: "shop retire", Who: Steward, Quiet: true, Words: 25,
 	Options:  []Option{machineOption},
 	Examples: []string{`/shop retire machine:Marble`},
 }
@@ -55,6 +61,8 @@ func init() {
 	shopSettings.handle = runSettings
 	shopAdd.handle = runAdd
 	shopConfirm.handle = runConfirm
+	shopSecond.handle = runSecondWanted
+	confirmAction.handle = runConfirmNext
 	shopGauge.handle = runGauge
 	shopRetire.handle = runRetire
 }
@@ -194,8 +202,8 @@ func runAdd(c *call) (Reply, error) {
 	}
 	m := o.After.Machine
 	r := Reply{Headline: c.say("add.done", words.D{"Machine": words.User(m.Name), "Kind": m.Profile.Name, "No": o.Fact.No})}
-	r.Lines = append(r.Lines, c.say("add.starting", words.D{"Items": strings.Join(c.itemNames(m, o.After.Starting), ", ")}),
-		c.say("add.next", nil), `/shop confirm machine:`+quoted(m.Name)+` what:`+quoted(c.itemNames(m, o.After.Starting)[0]))
+	r.Lines = append(r.Lines, c.say("add.starting", words.D{"N": len(o.After.Starting)}), c.say("add.tag", nil),
+		c.say("add.next", nil), `/shop confirm machine:`+quoted(m.Name))
 	return r, nil
 }
 
@@ -208,27 +216,33 @@ func quoted(name string) string {
 }
 
 // params reads a profile's parameters: "knives=4", several with commas.
-func (c *call) params(p *profile.Profile) (map[string]int, error) {
-	params := map[string]int{}
-	for _, part := range strings.FieldsFunc(c.options["with"], func(r rune) bool { return r == ',' || r == ' ' }) {
+func (c *call) params(p *profile.Profile) (profile.Params, error) {
+	params := profile.Params{}
+	for _, part := range strings.Split(c.options["with"], ",") {
+		part = strings.TrimSpace(words.Clean(part))
+		if part == "" {
+			continue
+		}
 		id, text, _ := strings.Cut(part, "=")
-		n, err := strconv.Atoi(text)
+		text = strings.TrimSpace(text)
 		var found *profile.Parameter
 		for i := range p.Parameters {
 			if fold(id) == p.Parameters[i].ID {
 				found = &p.Parameters[i]
 			}
 		}
-		if found == nil || err != nil || n < found.Min || n > found.Max {
+		if found == nil || !found.Can(text) {
 			var accepted []string
 			works := ""
 			for _, q := range p.Parameters {
-				accepted = append(accepted, fmt.Sprintf("%s %d to %d", q.ID, q.Min, q.Max))
-				works = fmt.Sprintf("%s=%d", q.ID, q.Default)
+				accepted = append(accepted, q.ID+" "+q.Accepts())
+				if works == "" || q.ID == fold(id) {
+					works = q.ID + "=" + q.Default
+				}
 			}
 			return nil, &sorry{key: "add.with", data: words.D{"Given": words.User(part), "Accepted": strings.Join(accepted, ", ")}, example: c.exampleWith("with", works)}
 		}
-		params[found.ID] = n
+		params[found.ID] = text
 	}
 	return params, nil
 }
@@ -240,7 +254,14 @@ func confirmable(m domain.Machine) []named {
 		kind, id, _ := strings.Cut(item, ":")
 		switch kind + ":" {
 		case domain.CheckItem(""):
-			n = append(n, named{item, m.Profile.Check(id).Name})
+			k := itemCheck(m.Profile, id)
+			name := k.Name
+			for _, x := range k.Modes {
+				if x.ID == k.Mode {
+					name += ", " + x.Name
+				}
+			}
+			n = append(n, named{item, name})
 		case domain.AdjusterItem(""):
 			n = append(n, named{item, m.Profile.Adjuster(id).Name})
 		case domain.ServiceItem(""):
@@ -250,10 +271,108 @@ func confirmable(m domain.Machine) []named {
 	return n
 }
 
-func runConfirm(c *call) (Reply, error) {
-	m, err := c.machine()
+// itemCheck is the check that an item is about, in the mode that it names.
+func itemCheck(p *profile.Profile, id string) *profile.Check {
+	check, mode, _ := strings.Cut(id, ".")
+	return p.Check(check).In(mode)
+}
+
+// confirmAction confirms an item as it stands and shows the next.
+var confirmAction = &Action{Name: "confirm", Who: Steward, Waits: true}
+
+// confirming is an item that waits to be confirmed.
+type confirming struct {
+	Machine domain.MachineID `json:"machine"`
+	Item    string           `json:"item"`
+	Rev     int64            `json:"rev"` // of the set-up that was shown
+}
+
+func runConfirmNext(c *call, arg string) (Reply, error) {
+	var w confirming
+	if err := json.Unmarshal([]byte(arg), &w); err != nil {
+		return Reply{}, err
+	}
+	snap, err := c.books.Snapshot(c, w.Machine)
 	if err != nil {
 		return Reply{}, err
+	}
+	m := snap.Machine
+	if m.Setup.Rev != w.Rev {
+		return Reply{}, &domain.Refusal{Code: domain.SetupChangedNow, Name: m.Name}
+	}
+	r, err := c.confirmItem(m, w.Item, nil)
+	r.Replaces = true
+	return r, err
+}
+
+// nextItem shows the next starting value and offers to confirm it.
+func (c *call) nextItem(r *Reply, m domain.Machine, starting []string) {
+	if len(starting) == 0 {
+		r.Lines = append(r.Lines, c.say("confirm.all", nil))
+		return
+	}
+	item := starting[0]
+	name := c.itemNames(m, starting[:1])[0]
+	r.Lines = append(r.Lines, c.say("confirm.left", words.D{"N": len(starting)}), c.say("confirm.next", words.D{"Item": name}), c.itemLine(m, item), c.say("confirm.own", nil))
+	r.Buttons = append(r.Buttons, Button{Label: shorten(c.say("button.confirm", words.D{"Item": name}), 80), Style: Primary,
+		Custom: c.wait(confirmAction, confirming{m.ID, item, m.Setup.Rev})})
+}
+
+// confirmItem confirms an item, with own values where values is not nil.
+func (c *call) confirmItem(m domain.Machine, item string, values *domain.CheckValues) (Reply, error) {
+	o, err := c.report(m, domain.SetupChanged{Item: item, Setup: m.Setup.With(item, c.actor.ID, c.now, values)})
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("confirm.done", words.D{"Machine": words.User(m.Name), "Item": c.itemNames(m, []string{item})[0]})}
+	if values != nil {
+		r.Lines = append(r.Lines, c.itemLine(o.After.Machine, item))
+	}
+	c.nextItem(&r, o.After.Machine, o.After.Starting)
+	r.Lines = append(r.Lines, c.say("caution.manual", nil))
+	return r, nil
+}
+
+// runSecondWanted says whether a second person is to confirm an inspection.
+func runSecondWanted(c *call) (Reply, error) {
+	m, k, err := c.checkNamed()
+	if err != nil {
+		return Reply{}, err
+	}
+	if !k.Second {
+		var can []string
+		for _, x := range m.Profile.Checks {
+			if x.Second {
+				can = append(can, x.Name)
+			}
+		}
+		if len(can) == 0 {
+			can = []string{c.say("band.none", nil)}
+		}
+		return Reply{}, &sorry{key: "second.none", data: words.D{"Check": capital(k.Name), "Checks": strings.Join(can, ", ")}, example: c.exampleWith("check", can[0])}
+	}
+	on := c.options["wanted"] == "yes"
+	o, err := c.report(m, domain.SetupChanged{Item: "second:" + k.ID, Setup: m.Setup.WithSecond(k.ID, on)})
+	if err != nil {
+		return Reply{}, err
+	}
+	key := "second.off"
+	if on {
+		key = "second.on"
+	}
+	return Reply{Headline: c.say(key, words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No})}, nil
+}
+
+func runConfirm(c *call) (Reply, error) {
+	m, st, err := c.status()
+	if err != nil {
+		return Reply{}, err
+	}
+	if c.options["what"] == "" {
+		r := Reply{Headline: c.say("confirm.headline", words.D{"Machine": words.User(m.Name)})}
+		c.nextItem(&r, m, st.Starting)
+		r.Lines = append(r.Lines, c.say("caution.manual", nil))
+		return r, nil
 	}
 	items := confirmable(m)
 	i, err := c.lookUp("what", "item", items)
@@ -265,18 +384,7 @@ func runConfirm(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	setup := m.Setup.With(item.id, c.actor.ID, c.now, values)
-	o, err := c.report(m, domain.SetupChanged{Item: item.id, Setup: setup})
-	if err != nil {
-		return Reply{}, err
-	}
-	r := Reply{Headline: c.say("confirm.done", words.D{"Machine": words.User(m.Name), "Item": item.name})}
-	r.Lines = append(r.Lines, c.itemLine(o.After.Machine, item.id))
-	if n := len(o.After.Starting); n > 0 {
-		r.Lines = append(r.Lines, c.say("confirm.left", words.D{"N": n, "Items": strings.Join(c.itemNames(m, o.After.Starting), ", ")}))
-	}
-	r.Lines = append(r.Lines, c.say("caution.manual", nil))
-	return r, nil
+	return c.confirmItem(m, item.id, values)
 }
 
 // ownValues reads a shop's own target and limits for a check, nil when none are
@@ -290,7 +398,10 @@ func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, er
 	case !isCheck:
 		return nil, &sorry{key: "confirm.notcheck", example: c.exampleWithout("target", "adjust", "stop")}
 	}
-	k := m.Profile.Check(id)
+	k := itemCheck(m.Profile, id)
+	if !k.Target.Valid() {
+		return nil, &sorry{key: "confirm.notarget", data: words.D{"Check": capital(k.Name)}, example: c.exampleWithout("target", "adjust", "stop")}
+	}
 	example := c.exampleConfirm(m, k)
 	ctx := quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(c.shop)]}
 	v := &domain.CheckValues{Target: k.Target, Adjust: k.Adjust, Stop: k.Stop}
@@ -334,7 +445,7 @@ func (c *call) exampleConfirm(m domain.Machine, k *profile.Check) string {
 	unit := k.Entry[m.UnitsIn(c.shop)]
 	given := c.options
 	defer func() { c.options = given }()
-	c.options = map[string]string{"machine": m.Name, "what": k.Name, "target": quantity.Typed(k.Target, unit)}
+	c.options = map[string]string{"machine": m.Name, "what": given["what"], "target": quantity.Typed(k.Target, unit)}
 	for option, b := range map[string]profile.Band{"adjust": k.Adjust, "stop": k.Stop} {
 		if b.Low.Valid() && b.High.Valid() {
 			c.options[option] = quantity.Typed(b.Low, unit) + " to " + quantity.Typed(b.High, unit)
@@ -379,8 +490,11 @@ func (c *call) itemLine(m domain.Machine, item string) string {
 	kind, id, _ := strings.Cut(item, ":")
 	switch kind + ":" {
 	case domain.CheckItem(""):
-		k := m.Profile.Check(id)
+		k := itemCheck(m.Profile, id)
 		r := rulerFor(k, m.UnitsIn(c.shop))
+		if !k.Target.Valid() {
+			return c.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)})
+		}
 		return c.say("why.limits", words.D{"Target": r.exactly(k.Target), "Adjust": c.band(r, k.Adjust), "Stop": c.band(r, k.Stop)})
 	case domain.AdjusterItem(""):
 		a := m.Profile.Adjuster(id)
@@ -390,11 +504,34 @@ func (c *call) itemLine(m domain.Machine, item string) string {
 		}
 		return c.say(key, words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": quantity.Format(a.Increment, quantity.Turn, 3)})
 	}
-	s := m.Profile.Service(id)
-	if s.Every.Hours.Valid() {
-		return c.say("confirm.hours", words.D{"Every": hoursText(s.Every.Hours)})
+	return c.ruleLine(m.Profile, m.Profile.Service(id))
+}
+
+// ruleLine says how often a service is done.
+func (c *call) ruleLine(p *profile.Profile, s *profile.Service) string {
+	var parts []string
+	add := func(prefix string, r profile.Rule, event string) {
+		d := words.D{"Event": event}
+		switch {
+		case r.Hours.Valid() && r.Days > 0:
+			d["Every"], d["N"] = hoursText(r.Hours), r.Days
+			parts = append(parts, c.say(prefix+".both", d))
+		case r.Hours.Valid():
+			d["Every"] = hoursText(r.Hours)
+			parts = append(parts, c.say(prefix+".hours", d))
+		case r.Days > 0:
+			d["N"] = r.Days
+			parts = append(parts, c.say(prefix+".days", d))
+		}
 	}
-	return c.say("confirm.days", words.D{"N": s.Every.Days})
+	switch e := p.Event(s.After); {
+	case e != nil:
+		add("rule.after", s.First, e.Name)
+	default:
+		add("rule.first", s.First, "")
+	}
+	add("rule.every", s.Every, "")
+	return strings.Join(parts, " ")
 }
 
 func runGauge(c *call) (Reply, error) {

@@ -11,26 +11,34 @@ import (
 )
 
 var tagoutCommand = &Command{
-	Name: "tagout", Who: Anyone, Quiet: true,
+	Name: "tagout", Who: Anyone, Quiet: true, Words: 60,
 	Options: []Option{machineOption, {Name: "reason", Takes: Text, Required: true, Max: 200},
-		{Name: "paper", Takes: Text, Max: 40}, whenOption},
+		{Name: "paper", Takes: Text, Max: 40}, whenOption, forOption},
 	Examples: []string{`/tagout machine:Marble reason:"knives look loose"`},
 }
 
 var releaseCommand = &Command{
-	Name: "release", Who: Steward, Quiet: true,
+	Name: "release", Who: Steward, Quiet: true, Words: 260,
 	Options:  []Option{machineOption, noteOption},
 	Examples: []string{`/release machine:Marble note:"infeed roller reset and read again"`},
 }
 
 var undoCommand = &Command{
-	Name: "undo", Who: Anyone, Quiet: true,
+	Name: "undo", Who: Anyone, Quiet: true, Words: 40,
 	Options:  []Option{{Name: "report", Takes: Text, Max: 20}},
 	Examples: []string{`/undo`, `/undo report:12`},
 }
 
-// releaseAction lifts the tags once the return-to-service list is confirmed.
-var releaseAction = &Action{Name: "release", Who: Steward, Waits: true}
+// testAction runs a machine under test once the return-to-service list is
+// confirmed.
+var testAction = &Action{Name: "test", Who: Steward, Waits: true}
+
+// endTestAction ends a test; its argument is the machine.
+var endTestAction = &Action{Name: "endtest", Who: Steward}
+
+// releaseAction lifts the tags of a machine that runs well under test; its
+// argument is the machine.
+var releaseAction = &Action{Name: "release", Who: Steward}
 
 // withdrawAction withdraws one report.
 var withdrawAction = &Action{Name: "withdraw", Who: Asker, Waits: true}
@@ -39,6 +47,8 @@ func init() {
 	tagoutCommand.handle = runTagout
 	releaseCommand.handle = runRelease
 	undoCommand.handle = runUndo
+	testAction.handle = runTest
+	endTestAction.handle = runEndTest
 	releaseAction.handle = runReleased
 	withdrawAction.handle = runWithdraw
 }
@@ -61,7 +71,7 @@ func runTagout(c *call) (Reply, error) {
 	return r, nil
 }
 
-// releasing is a release that waits for its list to be confirmed.
+// releasing is a test before a release that waits for its list to be confirmed.
 type releasing struct {
 	Machine domain.MachineID `json:"machine"`
 	Note    string           `json:"note,omitempty"`
@@ -74,33 +84,43 @@ func runRelease(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	if st.Test != nil {
+		return c.testReply(st), nil
+	}
 	w := releasing{Machine: m.ID, Note: words.Clean(c.options["note"]), Owner: domain.OwnerAsked}
-	// What would refuse the release is said now; whether the owner was asked is
-	// what the buttons ask.
-	if r := domain.Admit(st, domain.Entry{By: c.actor.ID, Body: domain.Release{Note: w.Note, Owner: w.Owner}}); r != nil {
+	// What would refuse the test is said now; whether the owner was asked is what
+	// the buttons ask.
+	if r := domain.Admit(st, domain.Entry{By: c.actor.ID, Body: domain.UnderTest{Note: w.Note, Owner: w.Owner}}); r != nil {
 		return Reply{}, r
 	}
 	r := Reply{Headline: c.say("release.headline", words.D{"Machine": words.User(m.Name)})}
+	var paper []string
 	for _, t := range st.Tags {
 		w.Tags = append(w.Tags, t.Fact)
 		r.Lines = append(r.Lines, c.tagLine(t))
+		if t.Paper != "" {
+			paper = append(paper, words.User(t.Paper))
+		}
 	}
 	r.Lines = append(r.Lines, c.say("release.list", nil))
 	for _, line := range m.Profile.Return {
 		r.Lines = append(r.Lines, "- "+line)
 	}
+	if len(paper) > 0 {
+		r.Lines = append(r.Lines, "- "+c.say("release.paper", words.D{"Numbers": strings.Join(paper, ", ")}))
+	}
 	r.Lines = append(r.Lines, c.say("release.locks", nil))
 	button := func(key string, style Style) {
-		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Style: style, Custom: c.wait(releaseAction, w)})
+		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Style: style, Custom: c.wait(testAction, w)})
 	}
 	if !domain.OthersHung(st.Tags, c.actor.ID) {
 		w.Owner = ""
-		button("button.release", Grave)
+		button("button.test", Grave)
 		return r, nil
 	}
-	button("button.release.asked", Grave)
+	button("button.test.asked", Grave)
 	w.Owner = domain.OwnerUnreachable
-	button("button.release.unreachable", Plain)
+	button("button.test.unreachable", Plain)
 	return r, nil
 }
 
@@ -114,13 +134,16 @@ func tagLineIn(say words.Speaker, t domain.Tag) string {
 		key += ".own"
 	}
 	line := say.Say(key, d)
+	if t.Paper != "" {
+		line += " " + say.Say("tag.paper", words.D{"Number": words.User(t.Paper)})
+	}
 	if t.ReportWithdrawn {
 		line += " " + say.Say("tag.withdrawn", nil)
 	}
 	return line
 }
 
-func runReleased(c *call, arg string) (Reply, error) {
+func runTest(c *call, arg string) (Reply, error) {
 	var w releasing
 	if err := json.Unmarshal([]byte(arg), &w); err != nil {
 		return Reply{}, err
@@ -138,11 +161,66 @@ func runReleased(c *call, arg string) (Reply, error) {
 			return Reply{}, &sorry{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
 		}
 	}
-	o, err := c.report(snap.Machine, domain.Release{Owner: w.Owner, Note: w.Note})
+	o, err := c.report(snap.Machine, domain.UnderTest{Owner: w.Owner, Note: w.Note})
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Replaces: true, Headline: c.say("release.done", words.D{"Machine": words.User(snap.Machine.Name)}),
+	r := c.testReply(o.After)
+	r.Replaces = true
+	return r, nil
+}
+
+// testReply says that a machine runs under test, what is still to be done while
+// it runs, and how the test ends.
+func (c *call) testReply(st domain.Status) Reply {
+	d := words.D{"Machine": words.User(st.Machine.Name), "By": words.Person(string(st.Test.By))}
+	r := Reply{Headline: c.say("test.headline", d), Lines: []string{c.say("test.do", nil)}}
+	if len(st.Blockers) > 0 {
+		r.Lines = append(r.Lines, c.say("test.still", nil))
+	}
+	for _, line := range blockersIn(c.speaker, st.Blockers) {
+		r.Lines = append(r.Lines, "- "+line)
+	}
+	r.Lines = append(r.Lines, c.say("test.then", nil))
+	id := strconv.FormatInt(int64(st.Machine.ID), 10)
+	r.Buttons = []Button{{Label: c.say("button.release", nil), Style: Grave, Custom: custom(releaseAction.Name, id)},
+		{Label: c.say("button.endtest", nil), Custom: custom(endTestAction.Name, id)}}
+	return r
+}
+
+// machineArg is the machine whose number a button holds.
+func (c *call) machineArg(arg string) (domain.Machine, error) {
+	no, err := strconv.ParseInt(arg, 10, 64)
+	if err != nil {
+		return domain.Machine{}, &sorry{key: "no-such-button"}
+	}
+	snap, err := c.books.Snapshot(c, domain.MachineID(no))
+	return snap.Machine, err
+}
+
+func runEndTest(c *call, arg string) (Reply, error) {
+	m, err := c.machineArg(arg)
+	if err != nil {
+		return Reply{}, err
+	}
+	o, err := c.report(m, domain.TestEnded{})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Replaces: true, Headline: c.say("test.ended", words.D{"Machine": words.User(m.Name), "No": o.Fact.No}),
+		Lines: []string{c.say("tag.do", nil)}}, nil
+}
+
+func runReleased(c *call, arg string) (Reply, error) {
+	m, err := c.machineArg(arg)
+	if err != nil {
+		return Reply{}, err
+	}
+	o, err := c.report(m, domain.Release{})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Replaces: true, Headline: c.say("release.done", words.D{"Machine": words.User(m.Name)}),
 		Lines: []string{c.say("release.tell", nil), c.say("recorded", words.D{"No": o.Fact.No})}}, nil
 }
 

@@ -13,7 +13,7 @@ import (
 )
 
 var whyCommand = &Command{
-	Name: "why", Who: Anyone, Quiet: true, Slow: true, // it may draw a picture
+	Name: "why", Who: Anyone, Quiet: true, Slow: true, Words: 400, // it may draw a picture
 	Options: []Option{{Name: "report", Takes: Text, Max: 20}, {Name: "machine", Takes: Machine},
 		{Name: "check", Takes: Check}, {Name: "service", Takes: Service}},
 	Examples: []string{`/why machine:Marble check:"infeed roller"`, `/why machine:Marble service:bushings`, `/why report:12`},
@@ -59,9 +59,7 @@ func runWhy(c *call) (Reply, error) {
 	for _, t := range st.Tags {
 		r.Lines = append(r.Lines, c.tagLine(t))
 	}
-	for _, b := range st.Blockers {
-		r.Lines = append(r.Lines, blockerIn(c.speaker, b))
-	}
+	r.Lines = append(r.Lines, blockersIn(c.speaker, st.Blockers)...)
 	r.Lines = append(r.Lines, c.say("why.more", nil), c.exampleOf(whyCommand))
 	return r, nil
 }
@@ -99,7 +97,7 @@ func (c *call) why(typed string) (Reply, error) {
 	}
 	// The reading is judged as it would be if it were the last one, with
 	// nothing moved since.
-	snap.Latest = map[string]domain.Latest{b.Check: {Fact: f.No, At: f.At, Check: b.Check, Reading: &b}}
+	snap.Latest = map[string]domain.Latest{b.Check: {Fact: f.No, At: f.At, By: f.For, Check: b.Check, Reading: &b}}
 	snap.Moved = nil
 	e, err := c.whyCheck(domain.Assess(snap, c.now), b.Check)
 	e.Lines = append(append(r.Lines, e.Headline), e.Lines...)
@@ -145,9 +143,14 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		key += ".assumed"
 	}
 	add(key, words.D{"Gauge": words.User(g.Name), "U": rl.doubt(g.Uncertainty), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})
-	add("why.limits", words.D{"Target": rl.exactly(k.Target), "Adjust": c.band(rl, k.Adjust), "Stop": c.band(rl, k.Stop)})
+	if k.Target.Valid() {
+		r.Lines = append(r.Lines, capital(c.modeName(k))+c.say("why.limits", words.D{"Target": rl.exactly(k.Target), "Adjust": c.band(rl, k.Adjust), "Stop": c.band(rl, k.Stop)}))
+	}
 	add("why.rule", nil)
 	for _, p := range cs.At {
+		if !k.Target.Valid() {
+			break
+		}
 		add("why.position", words.D{"Position": place(k, p.Position), "Value": rl.show(p.Verdict.Value),
 			"Adjust": c.say("proof."+p.Verdict.AdjustProof.String(), nil), "Stop": c.say("proof."+p.Verdict.StopProof.String(), nil)})
 	}
@@ -162,8 +165,20 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		}
 	}
 	add("why.source", words.D{"Source": k.Source})
-	if slices.Contains(st.Starting, domain.CheckItem(id)) {
+	item := domain.CheckItem(id)
+	if k.Mode != "" {
+		item = domain.ModeItem(id, k.Mode)
+	}
+	if slices.Contains(st.Starting, item) {
 		add("why.starting", nil)
+	}
+	if cs.Predicted != nil {
+		f := k.Follows
+		key := "why.expect"
+		if f.Opposite {
+			key += ".opposite"
+		}
+		add(key, words.D{"Values": c.values(rl, predicted(cs)), "From": st.Machine.Profile.Check(f.Check).Name})
 	}
 	if series := limitSeries(c, cs, rl); series != nil {
 		r.Picture = &Picture{Name: "limits", Alt: c.say("picture.limits", words.D{"Check": k.Name,
@@ -188,6 +203,9 @@ func (c *call) turnsLine(m domain.Machine, k *profile.Check, mv linkage.Move, rl
 // limitSeries is what the picture of a check's limits shows.
 func limitSeries(c *call, cs *domain.CheckStatus, rl ruler) *plot.Limits {
 	k := cs.Check
+	if !k.Target.Valid() {
+		return nil // no limits to draw
+	}
 	s := &plot.Limits{Title: k.Name, Unit: string(rl.unit), Target: k.Target.Float(rl.unit),
 		TargetLabel: c.say("plot.target", nil), AdjustLabel: c.say("plot.adjust", nil), StopLabel: c.say("plot.stop", nil)}
 	set := func(v quantity.Value, to **float64) {
@@ -213,17 +231,21 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	if s == nil {
 		return Reply{}, &sorry{key: "why.noservice", example: "/due"}
 	}
-	r := Reply{Headline: c.dueLine(s.Service.Name, s.Due)}
-	d := words.D{"At": words.Time(s.Last.At, words.DateTime), "No": s.Last.Fact}
+	from := s.From()
+	r := Reply{Headline: c.dueLine(s.Service.Name, *s), Lines: []string{c.ruleLine(st.Machine.Profile, s.Service)}}
+	d := words.D{"At": words.Time(from.At, words.DateTime), "No": from.Fact}
 	key := "why.last"
-	if s.Last.Fact == 0 {
+	switch e := st.Machine.Profile.Event(s.Service.After); {
+	case s.Last.Fact == 0 && from.Fact == 0:
 		key = "why.never"
+	case s.Last.Fact == 0:
+		key, d["Event"] = "why.since", e.Name
 	}
 	r.Lines = append(r.Lines, c.say(key, d))
-	if every := s.Service.Every.Hours; every.Valid() {
-		r.Lines = append(r.Lines, c.say("why.hours", words.D{"Every": hoursText(every), "Since": hoursText(s.Last.Since), "Left": signedHours(s.Due.Left)}))
+	if every := s.Rule.Hours; every.Valid() {
+		r.Lines = append(r.Lines, c.say("why.hours", words.D{"Every": hoursText(every), "Since": hoursText(from.Since), "Left": signedHours(s.Due.Left)}))
 	}
-	if days := s.Service.Every.Days; days > 0 {
+	if days := s.Rule.Days; days > 0 {
 		r.Lines = append(r.Lines, c.say("why.days", words.D{"N": days, "On": words.Time(s.Due.On, words.Date)}))
 	}
 	r.Lines = append(r.Lines, c.say("why.source", words.D{"Source": s.Service.Source}))
@@ -253,6 +275,15 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 	switch b := f.Body.(type) {
 	case domain.Hours:
 		d["Used"] = hoursText(b.Used())
+	case domain.CounterRead:
+		d["Shown"] = counterText(b)
+	case domain.EventSeen:
+		d["Event"] = b.Event
+		if e := m.Profile.Event(b.Event); e != nil {
+			d["Event"] = e.Name
+		}
+	case domain.Mended:
+		d["Problem"] = words.User(b.Name)
 	case domain.Reading:
 		d["Check"], d["Typed"] = name(b.Check), words.User(b.Typed)
 	case domain.Inspection:

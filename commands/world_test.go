@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -67,6 +68,8 @@ type world struct {
 	shop domain.ShopID
 	n    int
 	last commands.Reply
+	keys []string        // said in the last reply
+	base domain.FactNo   // the last report of the set-up
 	out  strings.Builder // everything said, for golden files
 }
 
@@ -91,8 +94,11 @@ func worldOver(t *testing.T, db *store.DB) *world {
 		t.Fatal(err)
 	}
 	cat.Missing = func(key string, err error) { t.Errorf("message %s: %v", key, err) }
-	cat.Said = sayKey
 	w := &world{t: t, db: db, now: start, shop: "quarry-street"}
+	cat.Said = func(key string) {
+		sayKey(key)
+		w.keys = append(w.keys, key)
+	}
 	w.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	w.desk.Fault = func(id string, err error) { t.Errorf("fault at %s: %v", id, err) }
 	return w
@@ -124,9 +130,55 @@ func (w *world) as(who, command string, options ...string) commands.Reply {
 		}
 		r.Options[name] = value
 	}
+	w.keys = nil
 	w.last = w.desk.Run(context.Background(), r)
+	w.brief(command, w.last)
 	fmt.Fprintf(&w.out, "%s> /%s %s\n%s\n", who, command, strings.Join(options, " "), w.show(w.last))
 	return w.last
+}
+
+// mostRefused is how many words a refusal or a question may have.
+const mostRefused = 80
+
+// confirms are the messages that head a plain confirmation, and more those that
+// say that something is to be done about it.
+var (
+	confirms = []string{"hours.logged", "hours.counted", "reading.good", "reading.near", "reading.older", "inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
+	more     = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over"}
+)
+
+// brief holds a reply against its command's word limit: a plain confirmation, a
+// fuller answer, or a refusal.
+func (w *world) brief(command string, r commands.Reply) {
+	w.t.Helper()
+	count := func(s string) int { return len(strings.Fields(words.Expand(s, plainMedium{}))) }
+	n := count(r.Headline)
+	for _, l := range r.Lines {
+		n += count(l)
+	}
+	if r.Table != nil {
+		for _, row := range r.Table.Rows {
+			n += count(strings.Join(row, " "))
+		}
+	}
+	said := func(keys []string) bool {
+		return slices.ContainsFunc(keys, func(k string) bool { return slices.Contains(w.keys, k) })
+	}
+	for _, c := range w.desk.Declarations() {
+		if c.Name != command {
+			continue
+		}
+		most := max(c.Words, c.MostWords)
+		switch {
+		case r.Refused:
+			most = mostRefused
+		case said(confirms) && !said(more):
+			most = c.Words
+		}
+		if n > most {
+			w.t.Errorf("/%s answers in %d words, at most %d: %s %q", command, n, most, r.Headline, r.Lines)
+		}
+	}
 }
 
 // press presses the last reply's button whose label begins so.
@@ -219,7 +271,8 @@ func (plainMedium) User(s string) string { return s }
 func (plainMedium) Time(t time.Time, style words.TimeStyle) string {
 	return t.UTC().Format("<2006-01-02 15:04>")
 }
-func (plainMedium) Person(id string) string { return "@" + id }
+func (plainMedium) Person(id string) string          { return "@" + id }
+func (plainMedium) Link(address, name string) string { return "[" + name + "](" + address + ")" }
 
 // show lays a reply out for a golden file.
 func (w *world) show(r commands.Reply) string {
@@ -293,6 +346,9 @@ func (w *world) marble() {
 	names := map[string]string{}
 	for _, k := range p.Checks {
 		names[domain.CheckItem(k.ID)] = k.Name
+		for _, m := range k.Modes {
+			names[domain.ModeItem(k.ID, m.ID)] = k.Name + ", " + m.Name
+		}
 	}
 	for _, a := range p.Adjusters {
 		names[domain.AdjusterItem(a.ID)] = a.Name
@@ -308,7 +364,7 @@ func (w *world) marble() {
 		if !k.Inspection {
 			var parts []string
 			for _, pos := range k.Positions {
-				parts = append(parts, strings.TrimSpace(pos+" "+k.Target.String()))
+				parts = append(parts, strings.TrimSpace(pos+" "+k.Example.String()))
 			}
 			values = strings.Join(parts, ", ")
 		}
@@ -316,7 +372,15 @@ func (w *world) marble() {
 	}
 	w.notices()
 	w.out.Reset()
+	last, err := w.db.Shop(w.shop).LastBy(ctx, "wren")
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	w.base = last.No
 }
+
+// no is the option that names the report that came so many after the set-up.
+func (w *world) no(after int) string { return fmt.Sprintf("report=%d", int(w.base)+after) }
 
 func (w *world) must(r commands.Reply) {
 	w.t.Helper()

@@ -8,25 +8,90 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// Admit says whether a machine's status allows an entry, or why not. Today only
-// a release can be refused: it needs a tag to lift, nothing that blocks, a word
-// on every danger reported, and an answer about a tag that someone else hung.
+// Admit says whether a machine's status allows an entry, or why not. A test
+// needs a tag, nothing that blocks save what is done while it runs, a word on
+// every danger reported, and an answer about a tag that someone else hung. A
+// release needs that a test runs and that nothing blocks at all. A counter shows
+// no less than before unless it is a new one; what is mended was reported.
 func Admit(before Status, e Entry) *Refusal {
-	r, ok := e.Body.(Release)
-	if !ok {
-		return nil
+	no := func(code Code) *Refusal { return &Refusal{Code: code, Name: before.Machine.Name} }
+	needed := func(blockers []Blocker) *Refusal {
+		r := no(Blocked)
+		r.Blockers = blockers
+		return r
 	}
-	switch {
-	case !before.TaggedOut():
-		return &Refusal{Code: NotTagged, Name: before.Machine.Name}
-	case len(before.Blockers) > 0:
-		return &Refusal{Code: Blocked, Name: before.Machine.Name, Blockers: before.Blockers}
-	case len(before.Dangers) > 0 && r.Note == "":
-		return &Refusal{Code: NoteNeeded, Name: before.Machine.Name, Fact: before.Dangers[0].Fact}
-	case OthersHung(before.Tags, e.By) && r.Owner == "":
-		return &Refusal{Code: OwnerNotAsked, Name: before.Machine.Name}
+	switch b := e.Body.(type) {
+	case UnderTest:
+		still := slices.DeleteFunc(slices.Clone(before.Blockers), func(b Blocker) bool { return b.Running })
+		switch {
+		case !before.TaggedOut():
+			return no(NotTagged)
+		case len(still) > 0:
+			return needed(still)
+		case len(before.Dangers) > 0 && b.Note == "":
+			return &Refusal{Code: NoteNeeded, Name: before.Machine.Name, Fact: before.Dangers[0].Fact}
+		case OthersHung(before.Tags, e.By) && b.Owner == "":
+			return no(OwnerNotAsked)
+		}
+	case TestEnded:
+		if before.Test == nil {
+			return no(NoTest)
+		}
+	case Release:
+		switch {
+		case !before.TaggedOut():
+			return no(NotTagged)
+		case before.Test == nil:
+			return no(NotTested)
+		case len(before.Blockers) > 0:
+			return needed(before.Blockers)
+		}
+	case CounterRead:
+		c := before.Counter
+		if c != nil && !b.New && !e.At.Before(c.At) && b.Shown().Cmp(c.Shown) < 0 {
+			return &Refusal{Code: CounterBack, Name: before.Machine.Name, Fact: c.Fact}
+		}
+	case Mended:
+		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == b.Key }) {
+			return &Refusal{Code: NoSuchProblem, Name: b.Name}
+		}
 	}
 	return nil
+}
+
+// Complete is an entry's body with what only the machine's state can tell: the
+// use that a counter brings to light, the datum that a reading was measured
+// from, the inspection that another person's confirms.
+func Complete(before Status, e Entry) Body {
+	switch b := e.Body.(type) {
+	case CounterRead:
+		if c := before.Counter; c != nil && !b.New && e.At.After(c.At) {
+			if left := b.Shown().Sub(c.Shown).Sub(c.Since); left.Sign() > 0 {
+				b.Unlogged = int64(left.Float(quantity.Second))
+			}
+		}
+		return b
+	case Reading:
+		cs := before.Check(b.Check)
+		if cs == nil || cs.Check.Follows == nil {
+			return b
+		}
+		d := before.Check(cs.Check.Follows.Check)
+		if (d.Freshness == Fresh || d.Freshness == Stale && d.StaleBy.At.After(e.At)) && d.Latest.Reading != nil && !d.Latest.At.After(e.At) {
+			b.Datum = &DatumRead{Fact: d.Latest.Fact}
+			for _, at := range b.Values {
+				b.Datum.Greatest = append(b.Datum.Greatest, greatest(d.Latest.Reading.Values, at.Position))
+			}
+		}
+		return b
+	case Inspection:
+		cs := before.Check(b.Check)
+		if b.Pass && cs != nil && cs.Unseconded && cs.Freshness == Fresh && cs.Latest.By != e.For && !cs.Latest.At.After(e.At) {
+			b.Confirms = cs.Latest.Fact
+		}
+		return b
+	}
+	return e.Body
 }
 
 // OthersHung reports whether a person other than p hung one of the tags.

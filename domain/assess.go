@@ -2,7 +2,9 @@ package domain
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"setscrew/domain/linkage"
@@ -19,6 +21,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 	s := Status{
 		At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
 		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
+		Problems: snap.Problems, Test: snap.Test, Counter: snap.Counter,
 		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
 	}
 	p := snap.Machine.Profile
@@ -26,8 +29,11 @@ func Assess(snap Snapshot, now time.Time) Status {
 	for i := range p.Checks {
 		s.Checks = append(s.Checks, assessCheck(snap, &p.Checks[i], now, loc))
 	}
+	for i := range s.Checks {
+		s.Checks[i].Predicted = predict(s, &s.Checks[i], snap.Moved)
+	}
 	for i := range p.Services {
-		if svc := &p.Services[i]; svc.Every.Recurs() {
+		if svc := &p.Services[i]; svc.Recurs() {
 			s.Services = append(s.Services, assessService(snap, svc, now, loc))
 		}
 	}
@@ -49,15 +55,14 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, loc *time.Locat
 	since := snap.Machine.Added
 	if read {
 		cs.Latest, cs.Freshness, since = latest, Fresh, latest.At
-		for id := c.ID; id != ""; {
+		if latest.Reading != nil {
+			c = c.In(latest.Reading.Mode)
+			cs.Check = c
+		}
+		for _, id := range snap.Machine.Profile.Datums(c.ID) {
 			if m, ok := snap.Moved[id]; ok && m.At.After(latest.At) && m.At.After(cs.StaleBy.At) {
 				cs.Freshness, cs.StaleFrom, cs.StaleBy = Stale, id, m
 			}
-			datum := snap.Machine.Profile.Check(id)
-			if datum == nil {
-				break
-			}
-			id = datum.From
 		}
 	}
 	if c.Every != nil {
@@ -67,6 +72,7 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, loc *time.Locat
 	case !read:
 	case latest.Inspection != nil:
 		cs.Failed = !latest.Inspection.Pass
+		cs.Unseconded = !cs.Failed && snap.Machine.Setup.Second[c.ID] && latest.Inspection.Confirms == 0
 		if cs.Failed && c.Class == profile.Safety && cs.Freshness == Fresh {
 			cs.Advice = AdviceStop
 		}
@@ -157,22 +163,79 @@ func plan(m Machine, c *profile.Check, r *Reading) *linkage.Plan {
 }
 
 func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time.Location) ServiceStatus {
-	last, done := snap.Services[svc.ID]
-	if !done {
-		last = LastService{At: snap.Machine.Added, Since: snap.Hours}
+	s := ServiceStatus{Service: svc, Began: LastService{At: snap.Machine.Added, Since: snap.Hours}}
+	if e, ok := snap.Events[svc.After]; ok && svc.After != "" {
+		s.Began = e
 	}
-	return ServiceStatus{svc, last, upkeep.When(rule(svc.Every), upkeep.Use{Since: last.Since, Last: last.At}, now, loc)}
+	from := s.Began
+	if last, done := snap.Services[svc.ID]; done && !last.At.Before(s.Began.At) {
+		s.Last, from, s.Rule = last, last, svc.Every
+	} else if s.Rule = svc.First; !s.Rule.Recurs() {
+		s.Rule = svc.Every
+	}
+	if s.Rule.Recurs() {
+		s.Due = upkeep.When(rule(s.Rule), upkeep.Use{Since: from.Since, Last: from.At}, now, loc)
+	}
+	return s
+}
+
+// predict is what a stale check is to be expected to read now that the check
+// that it follows has been read again:
+//
+//	reading + (datum now - datum then), with - for an opposite
+//
+// where a datum's value is the greatest at the positions followed.
+func predict(s Status, cs *CheckStatus, moved map[string]Moved) []quantity.Value {
+	f := cs.Check.Follows
+	if f == nil || cs.Freshness != Stale || cs.Latest.Reading.Datum == nil {
+		return nil
+	}
+	for _, id := range s.Machine.Profile.Datums(cs.Check.ID) {
+		if id != f.Check && moved[id].At.After(cs.Latest.At) {
+			return nil // something else moved too
+		}
+	}
+	datum := s.Check(f.Check)
+	if datum.Freshness != Fresh || datum.Latest.Reading == nil {
+		return nil
+	}
+	var all []quantity.Value
+	for i, at := range cs.Latest.Reading.Values {
+		shift := greatest(datum.Latest.Reading.Values, at.Position).Sub(cs.Latest.Reading.Datum.Greatest[i])
+		if f.Opposite {
+			shift = shift.Neg()
+		}
+		all = append(all, at.Mean().Add(shift))
+	}
+	return all
+}
+
+// greatest is the greatest of the values at the positions whose names end with
+// one, or of all where none does.
+func greatest(values []quantity.At, position string) quantity.Value {
+	var most quantity.Value
+	take := func(all bool) {
+		for _, at := range values {
+			if (all || strings.HasSuffix(" "+at.Position, " "+position)) && (!most.Valid() || at.Mean().Cmp(most) > 0) {
+				most = at.Mean()
+			}
+		}
+	}
+	if take(false); !most.Valid() {
+		take(true)
+	}
+	return most
 }
 
 // share is how much of the interval is left, the least by hours or by days.
 func (s ServiceStatus) share(now time.Time) float64 {
 	left := 1.0
 	if s.Due.Left.Valid() {
-		f, _ := s.Due.Left.Per(s.Service.Every.Hours).Float64()
+		f, _ := s.Due.Left.Per(s.Rule.Hours).Float64()
 		left = min(left, f)
 	}
-	if !s.Due.On.IsZero() && s.Service.Every.Days > 0 {
-		left = min(left, s.Due.On.Sub(now).Hours()/24/float64(s.Service.Every.Days))
+	if !s.Due.On.IsZero() && s.Rule.Days > 0 {
+		left = min(left, s.Due.On.Sub(now).Hours()/24/float64(s.Rule.Days))
 	}
 	return left
 }
@@ -192,7 +255,7 @@ func mustTag(s Status) []Cause {
 			add("check:"+c.ID, cs.Latest.Fact, stopReason(s, cs))
 		}
 		if c.Class == profile.Safety && cs.StaleFrom == c.ID {
-			add("moved:"+c.ID, cs.StaleBy.Fact, Reason{Code: SurfaceMoved, Name: c.Name})
+			add(fmt.Sprintf("moved:%d", cs.StaleBy.Fact), cs.StaleBy.Fact, Reason{Code: SurfaceMoved, Name: movedBy(s, cs.StaleBy.Fact)})
 		}
 		if c.Inspection && c.Class == profile.Safety && cs.Due.State == upkeep.Late {
 			add("overdue:check:"+c.ID, cs.Latest.Fact, Reason{Code: CheckOverdue, Name: c.Name})
@@ -200,17 +263,24 @@ func mustTag(s Status) []Cause {
 	}
 	for _, sv := range s.Services {
 		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
-			add("overdue:service:"+sv.Service.ID, sv.Last.Fact, Reason{Code: ServiceOverdue, Name: sv.Service.Name})
+			add("overdue:service:"+sv.Service.ID, sv.From().Fact, Reason{Code: ServiceOverdue, Name: sv.Service.Name})
 		}
 	}
 	for _, d := range s.Dangers {
-		key := d.Problem.Symptom
-		if key == "" {
-			key = d.Problem.Name
-		}
-		add("danger:"+key, d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
+		add("danger:"+d.Problem.Key(), d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
 	}
 	return causes
+}
+
+// movedBy names the safety checks whose own surfaces a report moved.
+func movedBy(s Status, fact FactNo) string {
+	var names []string
+	for _, cs := range s.Checks {
+		if cs.Check.Class == profile.Safety && cs.StaleFrom == cs.Check.ID && cs.StaleBy.Fact == fact {
+			names = append(names, cs.Check.Name)
+		}
+	}
+	return strings.Join(names, ", ")
 }
 
 // stopReason says which value of a check passed which stop limit.
@@ -253,7 +323,9 @@ func blockers(s Status) []Blocker {
 	var b []Blocker
 	for _, cs := range s.Checks {
 		c := cs.Check
-		add := func(code BlockerCode) { b = append(b, Blocker{Code: code, ID: c.ID, Name: c.Name}) }
+		add := func(code BlockerCode) {
+			b = append(b, Blocker{Code: code, ID: c.ID, Name: c.Name, Running: c.Running})
+		}
 		switch {
 		case slices.ContainsFunc(s.Waiting, func(l Latest) bool { return l.Check == c.ID }):
 			add(BlockWaiting)
@@ -263,9 +335,11 @@ func blockers(s Status) []Blocker {
 			add(BlockMoved)
 		case cs.Freshness == Stale:
 			from := s.Machine.Profile.Check(cs.StaleFrom)
-			b = append(b, Blocker{Code: BlockStale, ID: c.ID, Name: c.Name, From: from.Name})
+			b = append(b, Blocker{Code: BlockStale, ID: c.ID, Name: c.Name, From: from.Name, Running: c.Running})
 		case cs.Failed && c.Class == profile.Safety:
 			add(BlockFailed)
+		case cs.Unseconded:
+			add(BlockSecond)
 		case cs.Advice == AdviceStop:
 			add(BlockStop)
 		case cs.Advice == AdviceMeasureToday:

@@ -30,7 +30,7 @@ func planer(t testing.TB) Snapshot {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := Setup{Kind: "thickness-planer", Params: map[string]int{"knives": 2}, Rev: 1}
+	s := Setup{Kind: "thickness-planer", Params: profile.Params{"knives": "2"}, Rev: 1}
 	p, err := Compile(text, s)
 	if err != nil {
 		t.Fatal(err)
@@ -39,7 +39,7 @@ func planer(t testing.TB) Snapshot {
 		s = s.With(item, "wren", added, nil)
 	}
 	return Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: s, Profile: p},
-		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Services: map[string]LastService{}}
+		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Services: map[string]LastService{}, Events: map[string]LastService{}}
 }
 
 // read puts a reading of the same value everywhere, with U = 1 thou, into a
@@ -60,10 +60,13 @@ func inspect(s *Snapshot, check string, no FactNo, at time.Time, pass bool) {
 // ready is a planer on which everything is read and well.
 func ready(t testing.TB) Snapshot {
 	s := planer(t)
-	read(&s, "knives", 1, added, quantity.New(1, 16, quantity.Inch))
-	read(&s, "infeed", 2, added, thou(40))
-	read(&s, "outfeed", 3, added, thou(20))
-	inspect(&s, "fingers", 4, added, true)
+	for i, c := range s.Machine.Profile.Checks {
+		if c.Inspection {
+			inspect(&s, c.ID, FactNo(i+1), added, true)
+		} else {
+			read(&s, c.ID, FactNo(i+1), added, c.Example)
+		}
+	}
 	return s
 }
 
@@ -147,7 +150,7 @@ func TestInspections(t *testing.T) {
 	}{
 		{added.Add(time.Hour), upkeep.NotDue, nil, time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)},
 		{time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC), upkeep.DueNow, nil, time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC)},
-		{time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC), upkeep.Late, []string{"overdue:check:fingers check-overdue"}, time.Time{}},
+		{time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC), upkeep.Late, []string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"}, time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)},
 	} {
 		st := Assess(s, c.now)
 		if got := st.Check("fingers").Due.State; got != c.state || !st.Wake.Equal(c.wake) {
@@ -159,14 +162,18 @@ func TestInspections(t *testing.T) {
 	}
 	// One that was never inspected counts from when the machine came.
 	s = planer(t)
-	if d := cmp.Diff([]string{"overdue:check:fingers check-overdue"}, causes(Assess(s, added.AddDate(0, 0, 30)))); d != "" {
+	if d := cmp.Diff([]string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"}, causes(Assess(s, added.AddDate(0, 0, 30)))); d != "" {
 		t.Errorf("never inspected (-want +got):\n%s", d)
 	}
 }
 
 func TestUnreadAndStaleBlock(t *testing.T) {
 	st := Assess(planer(t), added)
-	if d := cmp.Diff([]string{"knives unread", "infeed unread", "outfeed unread", "fingers unread"}, blockers(st)); d != "" {
+	var all []string
+	for _, c := range st.Checks {
+		all = append(all, c.Check.ID+" unread")
+	}
+	if d := cmp.Diff(all, blockers(st)); d != "" || len(all) < 19 {
 		t.Errorf("unread (-want +got):\n%s", d)
 	}
 	if len(st.MustTag) != 0 {
@@ -178,7 +185,7 @@ func TestUnreadAndStaleBlock(t *testing.T) {
 		moved time.Duration
 		want  []string
 	}{
-		{time.Minute, []string{"knives moved", "infeed stale", "outfeed stale"}},
+		{time.Minute, []string{"knives moved", "clamping stale", "infeed stale", "chip-breaker stale", "pressure-bar stale", "outfeed stale", "deflector stale", "full-turn stale", "test-board stale", "depth-scale stale"}},
 		{0, nil},
 		{-time.Minute, nil},
 	} {
@@ -258,9 +265,6 @@ func TestServices(t *testing.T) {
 	if b := Assess(s, added).Service("bushings"); b.Due.State != upkeep.DueNow || b.Due.Left.Sign() != 0 {
 		t.Errorf("8 h after: %+v", b)
 	}
-	if Assess(s, added).Service("knife-change") != nil {
-		t.Error("a service without an interval falls due")
-	}
 	// A safety service past its late limit stops the machine.
 	p := *s.Machine.Profile
 	p.Services = slices.Clone(p.Services)
@@ -286,24 +290,47 @@ func TestAdmit(t *testing.T) {
 	dangerous.Dangers = []Danger{{Fact: 8, Problem: Problem{Name: "smoke", Danger: true}}}
 	blocked := tagged("")
 	delete(blocked.Latest, "infeed")
+	running := tagged("")
+	delete(running.Latest, "test-board")
+	tested := func(s Snapshot) Snapshot {
+		s.Test = &Test{Fact: 10, By: "wren", At: added}
+		return s
+	}
+	counted := ready(t)
+	counted.Counter = &Counter{Fact: 9, At: added, Shown: quantity.New(100, 1, quantity.Hour), Since: quantity.Zero(quantity.Duration)}
+	squeals := ready(t)
+	squeals.Problems = []OpenProblem{{Key: "squeal", Name: "belt squeal"}}
 	for _, c := range []struct {
 		name string
 		snap Snapshot
 		body Body
 		want Code
 	}{
+		{"nothing to test", ready(t), UnderTest{}, NotTagged},
+		{"own tag", tagged("wren"), UnderTest{}, ""},
+		{"Setscrew's tag", tagged(""), UnderTest{}, ""},
+		{"somebody's tag", tagged("ada"), UnderTest{}, OwnerNotAsked},
+		{"somebody's tag, asked", tagged("ada"), UnderTest{Owner: OwnerAsked}, ""},
+		{"somebody's tag, out of reach", tagged("ada"), UnderTest{Owner: OwnerUnreachable}, ""},
+		{"danger without a word", dangerous, UnderTest{}, NoteNeeded},
+		{"danger with one", dangerous, UnderTest{Note: "belt replaced"}, ""},
+		{"something unread", blocked, UnderTest{Note: "x"}, Blocked},
+		{"what is read while it runs", running, UnderTest{}, ""},
+		{"end of no test", tagged(""), TestEnded{}, NoTest},
+		{"end of a test", tested(tagged("")), TestEnded{}, ""},
 		{"nothing to release", ready(t), Release{}, NotTagged},
-		{"own tag", tagged("wren"), Release{}, ""},
-		{"Setscrew's tag", tagged(""), Release{}, ""},
-		{"somebody's tag", tagged("ada"), Release{}, OwnerNotAsked},
-		{"somebody's tag, asked", tagged("ada"), Release{Owner: OwnerAsked}, ""},
-		{"somebody's tag, out of reach", tagged("ada"), Release{Owner: OwnerUnreachable}, ""},
-		{"danger without a word", dangerous, Release{}, NoteNeeded},
-		{"danger with one", dangerous, Release{Note: "belt replaced"}, ""},
-		{"something unread", blocked, Release{Note: "x"}, Blocked},
+		{"not tested", tagged(""), Release{}, NotTested},
+		{"tested", tested(tagged("ada")), Release{}, ""},
+		{"tested, something unread", tested(running), Release{}, Blocked},
+		{"a counter goes on", counted, CounterRead{Seconds: 100 * 3600}, ""},
+		{"a counter goes back", counted, CounterRead{Seconds: 99 * 3600}, CounterBack},
+		{"a new counter", counted, CounterRead{Seconds: 0, New: true}, ""},
+		{"a first counter", ready(t), CounterRead{Seconds: 5}, ""},
+		{"mended", squeals, Mended{Key: "squeal"}, ""},
+		{"mended, not reported", squeals, Mended{Key: "snipe"}, NoSuchProblem},
 		{"anything else", blocked, Hours{Seconds: 60}, ""},
 	} {
-		r := Admit(Assess(c.snap, added), Entry{By: "wren", Body: c.body})
+		r := Admit(Assess(c.snap, added), Entry{By: "wren", At: added, Body: c.body})
 		got := Code("")
 		if r != nil {
 			got = r.Code
@@ -349,12 +376,21 @@ func TestOwed(t *testing.T) {
 	tagged := Assess(out, added)
 	two := out
 	two.Tags = append(slices.Clone(out.Tags), Tag{Fact: 10, By: "bo"})
+	proving := out
+	proving.Test = &Test{Fact: 10, By: "wren", At: added}
+	squeals := func(n int) Snapshot {
+		s := ready(t)
+		s.Problems = []OpenProblem{{Key: "squeal", Name: "belt squeal", First: 20, Last: FactNo(19 + n), Reports: n}}
+		return s
+	}
 	worn := ready(t)
 	worn.Hours = quantity.New(8, 1, quantity.Hour)
 	oiled := ready(t)
 	oiled.Services = map[string]LastService{"bushings": {Fact: 12, At: added, Since: quantity.Zero(quantity.Duration)}}
 	rough := ready(t)
 	read(&rough, "infeed", 9, added, thou(46))
+	roughOut := rough
+	roughOut.Outage, roughOut.Tags = out.Outage, out.Tags
 	for _, c := range []struct {
 		name          string
 		before, after Status
@@ -367,9 +403,16 @@ func TestOwed(t *testing.T) {
 		{"a second tag by the sweep", tagged, Assess(two, added), nil, "edit m1/out/3/edit/10"},
 		{"released", tagged, fine, &Fact{No: 11, Body: Release{}}, "edit m1/out/0/lifted, unpin m1/out/0/unpin, post m1/out/0/back"},
 		{"hours while tagged", tagged, tagged, &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/ran/12"},
-		{"due", fine, Assess(worn, added), &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/due/bushings/0"},
+		{"hours under test", Assess(proving, added), Assess(proving, added), &Fact{No: 12, Body: Hours{Seconds: 60}}, ""},
+		{"under test", tagged, Assess(proving, added), &Fact{No: 10, Body: UnderTest{}}, "edit m1/out/3/edit/10, post m1/test/10"},
+		{"test ended", Assess(proving, added), tagged, &Fact{No: 11, Body: TestEnded{}}, "edit m1/out/3/edit/11, post m1/test/10/ended"},
+		{"problem", fine, Assess(squeals(1), added), &Fact{No: 20, Body: Problem{Symptom: "squeal"}}, "post m1/problem/20"},
+		{"the same again", Assess(squeals(1), added), Assess(squeals(2), added), &Fact{No: 21, Body: Problem{Symptom: "squeal"}}, "edit m1/problem/20/again/21"},
+		{"mended", Assess(squeals(2), added), fine, &Fact{No: 22, Body: Mended{Key: "squeal"}}, "edit m1/problem/20/mended/22"},
+		{"due", fine, Assess(worn, added), &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/due/bushings/0, post m1/due/dust/0"},
 		{"done", Assess(worn, added), Assess(oiled, added), &Fact{No: 12, Body: ServiceDone{Service: "bushings"}}, "edit m1/due/bushings/0/done/12"},
-		{"inspection late", fine, Assess(ready(t), added.AddDate(0, 0, 10)), nil, "post m1/check-due/fingers/4/late"},
+		{"inspection late", fine, Assess(ready(t), added.AddDate(0, 0, 10)), nil, "post m1/check-due/fingers/15/late, post m1/check-due/guards/16/late"},
+		{"out of adjustment while tagged out", tagged, Assess(roughOut, added), &Fact{No: 9, Body: Reading{Check: "infeed"}}, ""},
 		{"out of adjustment", fine, Assess(rough, added), &Fact{No: 9, Body: Reading{Check: "infeed"}}, "post m1/adjust/9"},
 		{"unlikely", fine, fine, &Fact{No: 9, Body: Reading{Check: "infeed", Unconfirmed: true}}, "post m1/unlikely/9"},
 	} {
@@ -399,10 +442,12 @@ func TestOwed(t *testing.T) {
 // Every kind of body is stored and read back as it was.
 func TestBodiesAreReadBack(t *testing.T) {
 	v := quantity.New(1, 3, quantity.Inch)
-	for _, b := range []Body{Hours{5400}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}}, Gauge: GaugeUsed{Name: "g", Resolution: v, Uncertainty: v, Coverage: 2}, Typed: "x", Unconfirmed: true},
-		Inspection{"c", true, "n"}, Problem{"s", "n", "t", true}, ServiceDone{"s", []string{"a"}, "n"}, Move{"c", 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn)}}},
-		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p"}, Release{OwnerAsked, "n"}, Withdrawal{3}, ReadingConfirmed{3}, ShopSet{NewShop("s")},
-		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Rev: 1}}, SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{}, GaugeSet{OwnGauge{"g", v, v, 2}}} {
+	for _, b := range []Body{Hours{5400}, CounterRead{3600, true, 60}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}},
+		Gauge: GaugeUsed{Name: "g", Resolution: v, Uncertainty: v, Coverage: 2}, Typed: "x", Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
+		Inspection{"c", true, "n", 3}, Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}}, Mended{"s", "n", "t"},
+		ServiceDone{"s", []string{"a"}, "n"}, EventSeen{"e", []string{"a"}, "n"}, Move{"c", 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn)}}},
+		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p"}, UnderTest{OwnerAsked, "n"}, TestEnded{"n"}, Release{OwnerAsked, "n"}, Withdrawal{3}, ReadingConfirmed{3}, ShopSet{NewShop("s")},
+		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}}, SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{}, GaugeSet{OwnGauge{"g", v, v, 2}}} {
 		text, err := EncodeBody(b)
 		if err != nil {
 			t.Fatal(err)

@@ -17,6 +17,7 @@ type DigestItem struct {
 	At      time.Time      `json:"at,omitzero"`    // since when
 	Left    quantity.Value `json:"left"`           // hours of use, negative when over
 	Fact    FactNo         `json:"fact,omitempty"`
+	N       int            `json:"n,omitempty"` // reports of a problem
 }
 
 // DigestCode is the kind of item.
@@ -30,9 +31,10 @@ const (
 	DigestAdjust  DigestCode = "adjust"
 	DigestStale   DigestCode = "stale"
 	DigestWaiting DigestCode = "waiting"
+	DigestProblem DigestCode = "problem"
 )
 
-var digestOrder = []DigestCode{DigestTagged, DigestLate, DigestDue, DigestAdjust, DigestStale, DigestWaiting}
+var digestOrder = []DigestCode{DigestTagged, DigestLate, DigestDue, DigestAdjust, DigestStale, DigestWaiting, DigestProblem}
 
 // Digest lists what the stewards are to know today of the shop's machines, the
 // gravest first; none if there is nothing to say.
@@ -65,6 +67,9 @@ func Digest(machines []Status) []DigestItem {
 		}
 		for _, w := range s.Waiting {
 			items = append(items, DigestItem{Code: DigestWaiting, Machine: m, Name: s.Machine.Profile.Check(w.Check).Name, Fact: w.Fact})
+		}
+		for _, p := range s.Problems {
+			items = append(items, DigestItem{Code: DigestProblem, Machine: m, Name: p.Name, Fact: p.First, N: p.Reports})
 		}
 	}
 	slices.SortStableFunc(items, func(a, b DigestItem) int {

@@ -50,6 +50,10 @@ const (
 	SetupChangedNow  Code = "setup-changed"    // the set-up changed since the entry was read; read it again
 	NoSuchFact       Code = "no-such-fact"     //
 	NotTagged        Code = "not-tagged"       // nothing to release
+	NotTested        Code = "not-tested"       // a release of a machine that has not run under test since the last tag
+	NoTest           Code = "no-test"          // no test to end
+	CounterBack      Code = "counter-back"     // the counter shows less than before
+	NoSuchProblem    Code = "no-such-problem"  // no open problem of that kind
 	Blocked          Code = "blocked"          // a release with something blocking: see Refusal.Blockers
 	OwnerNotAsked    Code = "owner-not-asked"  // a tag that someone else hung
 	NoteNeeded       Code = "note-needed"      // a danger was reported: say what was found and done

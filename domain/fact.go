@@ -3,6 +3,7 @@ package domain
 import (
 	"encoding/json"
 	"fmt"
+	"strings"
 	"time"
 
 	"setscrew/domain/quantity"
@@ -33,12 +34,17 @@ type Kind string
 // The kinds of fact.
 const (
 	KindHours        Kind = "hours"
+	KindCounter      Kind = "counter"
 	KindReading      Kind = "reading"
 	KindInspection   Kind = "inspection"
 	KindProblem      Kind = "problem"
+	KindMended       Kind = "mended"
 	KindService      Kind = "service"
+	KindEvent        Kind = "event"
 	KindMove         Kind = "move"
 	KindTagOut       Kind = "tag-out"
+	KindTest         Kind = "test"
+	KindTestEnded    Kind = "test-ended"
 	KindRelease      Kind = "release"
 	KindWithdrawal   Kind = "withdrawal"
 	KindConfirmation Kind = "confirmation"
@@ -57,15 +63,38 @@ type Hours struct {
 // Used is the time as a value.
 func (h Hours) Used() quantity.Value { return quantity.New(h.Seconds, 1, quantity.Second) }
 
+// CounterRead is what a machine's hour counter showed. Unlogged is the use since
+// the counter was read before that no Hours report told of: with it, the use
+// between two readings of the counter is what the counter says.
+type CounterRead struct {
+	Seconds  int64 `json:"seconds"`            // what it showed
+	New      bool  `json:"new,omitempty"`      // a new counter, or one set back: counted from here
+	Unlogged int64 `json:"unlogged,omitempty"` // filled in by Complete
+}
+
+// Shown is what the counter showed, as a value.
+func (c CounterRead) Shown() quantity.Value { return quantity.New(c.Seconds, 1, quantity.Second) }
+
 // Reading is what a gauge said at every position of one check.
 type Reading struct {
 	Check  string        `json:"check"`
 	Values []quantity.At `json:"values"` // in the check's order of positions
 	Gauge  GaugeUsed     `json:"gauge"`
 	Typed  string        `json:"typed"` // as it was written
+	Mode   string        `json:"mode,omitempty"`
+	// Datum is what the check that it follows read then, nil where that is not
+	// known; filled in by Complete.
+	Datum *DatumRead `json:"datum,omitempty"`
 	// Unconfirmed marks values ten times off, which are kept but not believed
 	// until somebody says that they are right (a Confirmation of this fact).
 	Unconfirmed bool `json:"unconfirmed,omitempty"`
+}
+
+// DatumRead is what a check read when another was measured from it: for each
+// position of that other, the greatest of the values there.
+type DatumRead struct {
+	Fact     FactNo           `json:"fact"`
+	Greatest []quantity.Value `json:"greatest"`
 }
 
 // GaugeUsed freezes the gauge that a reading was taken with.
@@ -82,14 +111,42 @@ type Inspection struct {
 	Check string `json:"check"`
 	Pass  bool   `json:"pass"`
 	Note  string `json:"note,omitempty"`
+	// Confirms is another person's passing inspection that this one confirms, or
+	// 0; filled in by Complete.
+	Confirms FactNo `json:"confirms,omitempty"`
 }
 
 // Problem is a symptom seen, one of the profile's or in free words.
 type Problem struct {
-	Symptom string `json:"symptom,omitempty"` // its id in the profile, or ""
-	Name    string `json:"name"`              // the symptom's name, or the free words
-	Note    string `json:"note,omitempty"`
-	Danger  bool   `json:"danger,omitempty"`
+	Symptom string   `json:"symptom,omitempty"` // its id in the profile, or ""
+	Name    string   `json:"name"`              // the symptom's name, or the free words
+	Note    string   `json:"note,omitempty"`
+	Danger  bool     `json:"danger,omitempty"`
+	Event   string   `json:"event,omitempty"` // the event that it is at the same time, with
+	Moves   []string `json:"moves,omitempty"` // the checks whose surfaces that moved
+	Photo   *Photo   `json:"photo,omitempty"`
+}
+
+// Photo is a picture where the chat keeps it.
+type Photo struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+	URL  string `json:"url"` // may stop working; ID does not
+}
+
+// Key tells problems apart: reports with one key are reports of one thing.
+func (p Problem) Key() string {
+	if p.Symptom != "" {
+		return p.Symptom
+	}
+	return strings.ToLower(p.Name)
+}
+
+// Mended closes the reports of one problem.
+type Mended struct {
+	Key  string `json:"key"`
+	Name string `json:"name"` // as it stood
+	Note string `json:"note,omitempty"`
 }
 
 // ServiceDone is a service carried out.
@@ -97,6 +154,13 @@ type ServiceDone struct {
 	Service string   `json:"service"`
 	Moves   []string `json:"moves,omitempty"` // the checks whose surfaces it moved
 	Note    string   `json:"note,omitempty"`
+}
+
+// EventSeen is something that happened to a machine.
+type EventSeen struct {
+	Event string   `json:"event"`
+	Moves []string `json:"moves,omitempty"` // the checks whose surfaces it moved
+	Note  string   `json:"note,omitempty"`
 }
 
 // Move is a check's adjusters turned, as planned from one reading.
@@ -120,7 +184,20 @@ type TagOut struct {
 	Paper   string `json:"paper,omitempty"` // the paper tag's number, if there is one
 }
 
-// Release lifts every standing tag and closes the dangers reported.
+// UnderTest is a tagged-out machine running for a check by the steward who
+// reports it. The return-to-service list was confirmed before.
+type UnderTest struct {
+	Owner OwnerSaid `json:"owner,omitempty"`
+	Note  string    `json:"note,omitempty"` // what was found and done
+}
+
+// TestEnded ends a test; the machine stays tagged out.
+type TestEnded struct {
+	Note string `json:"note,omitempty"`
+}
+
+// Release lifts every standing tag, ends the test and closes the dangers
+// reported.
 type Release struct {
 	Owner OwnerSaid `json:"owner,omitempty"`
 	Note  string    `json:"note,omitempty"` // what was found and done
@@ -172,6 +249,11 @@ type GaugeSet struct {
 }
 
 func (Hours) FactKind() Kind            { return KindHours }
+func (CounterRead) FactKind() Kind      { return KindCounter }
+func (Mended) FactKind() Kind           { return KindMended }
+func (EventSeen) FactKind() Kind        { return KindEvent }
+func (UnderTest) FactKind() Kind        { return KindTest }
+func (TestEnded) FactKind() Kind        { return KindTestEnded }
 func (Reading) FactKind() Kind          { return KindReading }
 func (Inspection) FactKind() Kind       { return KindInspection }
 func (Problem) FactKind() Kind          { return KindProblem }
@@ -195,6 +277,16 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 	switch k {
 	case KindHours:
 		return decode[Hours](text)
+	case KindCounter:
+		return decode[CounterRead](text)
+	case KindMended:
+		return decode[Mended](text)
+	case KindEvent:
+		return decode[EventSeen](text)
+	case KindTest:
+		return decode[UnderTest](text)
+	case KindTestEnded:
+		return decode[TestEnded](text)
 	case KindReading:
 		return decode[Reading](text)
 	case KindInspection:

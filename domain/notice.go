@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"reflect"
+	"slices"
 	"time"
 
 	"setscrew/domain/quantity"
@@ -40,6 +41,10 @@ type Topic string
 const (
 	TopicTagOut     Topic = "tag-out"
 	TopicBack       Topic = "back-in-service"
+	TopicTest       Topic = "under-test"
+	TopicTestEnded  Topic = "test-ended"
+	TopicProblem    Topic = "problem"
+	TopicMended     Topic = "mended"
 	TopicDue        Topic = "due"
 	TopicDone       Topic = "done"
 	TopicUnlikely   Topic = "unlikely-reading"
@@ -65,12 +70,18 @@ type NoticeArgs struct {
 	Lifted  bool            `json:"lifted,omitempty"`
 	Name    string          `json:"name,omitempty"` // of the service or check
 	ID      string          `json:"id,omitempty"`
-	Check   bool            `json:"check,omitempty"` // ID is a check's, not a service's
+	Check   bool            `json:"check,omitempty"`   // ID is a check's, not a service's
+	Hands   bool            `json:"hands,omitempty"`   // done with hands inside
+	Running bool            `json:"running,omitempty"` // done while it runs
 	Late    bool            `json:"late,omitempty"`
 	Left    quantity.Value  `json:"left"` // hours of use until due; negative when over
 	On      time.Time       `json:"on,omitzero"`
-	Used    quantity.Value  `json:"used"`  // hours reported while tagged
-	Typed   string          `json:"typed"` // a reading as it was written
+	Used    quantity.Value  `json:"used"`              // hours reported while tagged
+	Typed   string          `json:"typed"`             // a reading as it was written
+	By      PersonID        `json:"by,omitempty"`      // the steward who tests
+	Reports int             `json:"reports,omitempty"` // of one problem
+	Note    string          `json:"note,omitempty"`
+	Photo   *Photo          `json:"photo,omitempty"`
 	Digest  []DigestItem    `json:"digest,omitempty"`
 }
 
@@ -105,13 +116,16 @@ func Owed(before, after Status, fact *Fact) []Notice {
 	// Tags.
 	tags := args
 	tags.Tags, tags.Needs = after.Tags, after.Blockers
+	if after.Test != nil {
+		tags.By = after.Test.By
+	}
 	out := fmt.Sprintf("out/%d", after.Outage)
 	switch {
 	case !before.TaggedOut() && after.TaggedOut():
 		add(out, Post, "", TopicTagOut, tags)
 		add(out+"/pin", Pin, full(out), TopicTagOut, tags)
 	case before.TaggedOut() && after.TaggedOut():
-		if fact != nil && (!reflect.DeepEqual(before.Tags, after.Tags) || !reflect.DeepEqual(before.Blockers, after.Blockers)) {
+		if fact != nil && (!reflect.DeepEqual(before.Tags, after.Tags) || !reflect.DeepEqual(before.Blockers, after.Blockers) || !reflect.DeepEqual(before.Test, after.Test)) {
 			add(fmt.Sprintf("%s/edit/%d", out, fact.No), Edit, full(out), TopicTagOut, tags)
 		} else if len(before.Tags) != len(after.Tags) {
 			last := after.Tags[len(after.Tags)-1]
@@ -123,6 +137,16 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		add(out+"/lifted", Edit, full(out), TopicTagOut, lifted)
 		add(out+"/unpin", Unpin, full(out), TopicTagOut, lifted)
 		add(out+"/back", Post, "", TopicBack, args)
+	}
+
+	// A test that begins, or ends without a release.
+	switch {
+	case after.Test != nil && (before.Test == nil || before.Test.Fact != after.Test.Fact):
+		a := args
+		a.By = after.Test.By
+		add(fmt.Sprintf("test/%d", after.Test.Fact), Post, "", TopicTest, a)
+	case before.Test != nil && after.Test == nil && after.TaggedOut():
+		add(fmt.Sprintf("test/%d/ended", before.Test.Fact), Post, "", TopicTestEnded, args)
 	}
 
 	// What fell due, and what was done about it.
@@ -153,15 +177,15 @@ func Owed(before, after Status, fact *Fact) []Notice {
 	}
 	for _, s := range after.Services {
 		a := args
-		a.ID, a.Name = s.Service.ID, s.Service.Name
-		due(a, s.Last.Fact, s.Due)
-		if was := before.Service(a.ID); was != nil {
-			done(a, was.Last.Fact, was.Due, s.Last.Fact, s.Due)
+		a.ID, a.Name, a.Hands = s.Service.ID, s.Service.Name, s.Service.Isolated
+		due(a, s.From().Fact, s.Due)
+		if was := before.Service(a.ID); was != nil && s.Last.Fact != 0 {
+			done(a, was.From().Fact, was.Due, s.Last.Fact, s.Due)
 		}
 	}
 	for _, c := range after.Checks {
 		a := args
-		a.ID, a.Name, a.Check = c.Check.ID, c.Check.Name, true
+		a.ID, a.Name, a.Check, a.Hands, a.Running = c.Check.ID, c.Check.Name, true, c.Check.Isolated, c.Check.Running
 		due(a, c.Latest.Fact, c.Due)
 		if was := before.Check(a.ID); was != nil {
 			done(a, was.Latest.Fact, was.Due, c.Latest.Fact, c.Due)
@@ -185,13 +209,38 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		case b.Unconfirmed:
 			add(fmt.Sprintf("unlikely/%d", fact.No), Post, "", TopicUnlikely, a)
 		case c.Latest.Fact != fact.No:
+		case after.TaggedOut(): // the tag's notice says what is needed
 		case c.Advice == AdvicePlan:
 			add(fmt.Sprintf("adjust/%d", fact.No), Post, "", TopicOutOfTrue, a)
 		case c.Advice == AdviceMeasureToday:
 			add(fmt.Sprintf("measure/%d", fact.No), Post, "", TopicMeasureNow, a)
 		}
+	case Problem:
+		if b.Danger {
+			break // its tag says it
+		}
+		i := slices.IndexFunc(after.Problems, func(p OpenProblem) bool { return p.Key == b.Key() })
+		if i < 0 {
+			break
+		}
+		p := after.Problems[i]
+		a.Name, a.Reports, a.Note, a.Photo = p.Name, p.Reports, b.Note, b.Photo
+		k := fmt.Sprintf("problem/%d", p.First)
+		if p.First == fact.No {
+			add(k, Post, "", TopicProblem, a)
+		} else {
+			add(fmt.Sprintf("%s/again/%d", k, fact.No), Edit, full(k), TopicProblem, a)
+		}
+	case Mended:
+		for _, p := range before.Problems {
+			if p.Key == b.Key {
+				a.Name, a.Note = p.Name, b.Note
+				k := fmt.Sprintf("problem/%d", p.First)
+				add(fmt.Sprintf("%s/mended/%d", k, fact.No), Edit, full(k), TopicMended, a)
+			}
+		}
 	case Hours:
-		if before.TaggedOut() {
+		if before.TaggedOut() && before.Test == nil {
 			a.Used = b.Used()
 			add(fmt.Sprintf("ran/%d", fact.No), Post, "", TopicRanTagged, a)
 		}

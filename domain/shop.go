@@ -6,6 +6,7 @@ package domain
 import (
 	"fmt"
 	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -80,9 +81,10 @@ func (m Machine) UnitsIn(s Shop) quantity.System {
 type Setup struct {
 	Kind      string                  `json:"kind"`
 	Hash      string                  `json:"hash"` // of the profile's text
-	Params    map[string]int          `json:"params,omitempty"`
+	Params    profile.Params          `json:"params,omitempty"`
 	Confirmed map[string]Confirmation `json:"confirmed,omitempty"` // by item, see CheckItem and its siblings
-	Values    map[string]CheckValues  `json:"values,omitempty"`    // by check id
+	Values    map[string]CheckValues  `json:"values,omitempty"`    // by check id, or "check.mode"
+	Second    map[string]bool         `json:"second,omitempty"`    // checks that a second person confirms, by id
 	Rev       int64                   `json:"rev"`
 }
 
@@ -101,10 +103,11 @@ type CheckValues struct {
 	Stop   profile.Band   `json:"stop"`
 }
 
-// CheckItem, AdjusterItem and ServiceItem name what can be confirmed.
-func CheckItem(id string) string    { return "check:" + id }
-func AdjusterItem(id string) string { return "adjuster:" + id }
-func ServiceItem(id string) string  { return "service:" + id }
+// CheckItem, ModeItem, AdjusterItem and ServiceItem name what can be confirmed.
+func CheckItem(id string) string      { return "check:" + id }
+func ModeItem(id, mode string) string { return "check:" + id + "." + mode }
+func AdjusterItem(id string) string   { return "adjuster:" + id }
+func ServiceItem(id string) string    { return "service:" + id }
 
 // StartingValues lists the items of p, in its order, that no steward has
 // confirmed yet: every dimension, every adjuster and every recurring service.
@@ -116,15 +119,22 @@ func (s Setup) StartingValues(p *profile.Profile) []string {
 		}
 	}
 	for i := range p.Checks {
-		if !p.Checks[i].Inspection {
-			add(CheckItem(p.Checks[i].ID))
+		c := &p.Checks[i]
+		switch {
+		case c.Inspection:
+		case len(c.Modes) == 0:
+			add(CheckItem(c.ID))
+		default:
+			for _, m := range c.Modes {
+				add(ModeItem(c.ID, m.ID))
+			}
 		}
 	}
 	for i := range p.Adjusters {
 		add(AdjusterItem(p.Adjusters[i].ID))
 	}
 	for i := range p.Services {
-		if p.Services[i].Every.Recurs() {
+		if p.Services[i].Recurs() {
 			add(ServiceItem(p.Services[i].ID))
 		}
 	}
@@ -138,22 +148,50 @@ func Compile(text []byte, s Setup) (*profile.Profile, error) {
 	if err != nil {
 		return nil, err
 	}
-	for id, v := range s.Values {
+	for item, v := range s.Values {
+		id, mode, modal := strings.Cut(item, ".")
 		c := p.Check(id)
-		if c == nil {
-			return nil, fmt.Errorf("own values for a check %q that profile %s lacks", id, s.Kind)
+		i := -1
+		if c != nil {
+			i = slices.IndexFunc(c.Modes, func(m profile.Mode) bool { return m.ID == mode })
 		}
-		if v.Target.Valid() {
-			c.Target = v.Target
+		if c == nil || modal && i < 0 {
+			return nil, fmt.Errorf("own values for a check %q that profile %s lacks", item, s.Kind)
 		}
-		if v.Adjust.Set() {
-			c.Adjust = v.Adjust
+		if i >= 0 {
+			v.into(&c.Modes[i].Target, &c.Modes[i].Adjust, &c.Modes[i].Stop)
 		}
-		if v.Stop.Set() {
-			c.Stop = v.Stop
+		if mode == c.Mode {
+			v.into(&c.Target, &c.Adjust, &c.Stop)
 		}
 	}
 	return p, nil
+}
+
+// into puts the values that are given in the place of others.
+func (v CheckValues) into(target *quantity.Value, adjust, stop *profile.Band) {
+	if v.Target.Valid() {
+		*target = v.Target
+	}
+	if v.Adjust.Set() {
+		*adjust = v.Adjust
+	}
+	if v.Stop.Set() {
+		*stop = v.Stop
+	}
+}
+
+// WithSecond is s with a check to be confirmed by a second person, or no longer;
+// Rev goes up by one. s itself is unchanged.
+func (s Setup) WithSecond(check string, on bool) Setup {
+	n := s
+	n.Second = maps.Clone(s.Second)
+	if n.Second == nil {
+		n.Second = map[string]bool{}
+	}
+	n.Second[check] = on
+	n.Rev++
+	return n
 }
 
 // With is s with one item confirmed by a steward and, for a check, its own

@@ -18,15 +18,43 @@ type Snapshot struct {
 	Waiting  []Latest               // readings kept unconfirmed, oldest first
 	Moved    map[string]Moved       // by check id: the last time that its surface was moved, by event time
 	Services map[string]LastService // by service id: the last time each was done; none if never
+	Events   map[string]LastService // by event id: the last time that each happened; none if never
+	Counter  *Counter               // the hour counter's last reading, nil if there is none
 	Tags     []Tag                  // standing, oldest first
 	Outage   int64                  // how many times it has been taken out of service
 	Dangers  []Danger               // danger symptoms reported and not yet released from, oldest first
+	Problems []OpenProblem          // other problems not mended, that reported last first
+	Test     *Test                  // a test that runs since the last tag, nil if none
+}
+
+// Counter is the last reading of a machine's hour counter.
+type Counter struct {
+	Fact  FactNo
+	At    time.Time
+	Shown quantity.Value
+	Since quantity.Value // use logged after At
+}
+
+// OpenProblem is the reports of one problem that nobody has said is mended.
+type OpenProblem struct {
+	Key, Name   string
+	First, Last FactNo
+	At          time.Time // of the first
+	Reports     int
+}
+
+// Test is a machine running under test.
+type Test struct {
+	Fact FactNo
+	By   PersonID
+	At   time.Time
 }
 
 // Latest is the last reading or inspection of a check.
 type Latest struct {
 	Fact       FactNo
 	At         time.Time
+	By         PersonID // whose report it is
 	Check      string
 	Reading    *Reading    // of a dimension
 	Inspection *Inspection // of an inspection
@@ -38,7 +66,8 @@ type Moved struct {
 	Fact FactNo
 }
 
-// LastService is when a service was last done and the use since.
+// LastService is when a service was last done, or an event last happened, and
+// the use since.
 type LastService struct {
 	Fact  FactNo
 	At    time.Time
@@ -53,6 +82,7 @@ type Tag struct {
 	Cause           string    `json:"cause,omitempty"`   // Cause.Key, "" when a person hung it
 	Because         FactNo    `json:"because,omitempty"` // the report it rests on
 	Reason          Reason    `json:"reason"`
+	Paper           string    `json:"paper,omitempty"`     // number of the paper tag at the machine
 	ReportWithdrawn bool      `json:"withdrawn,omitempty"` // that report, or the tag-out itself, was withdrawn since
 }
 

@@ -25,6 +25,9 @@ type Status struct {
 	MustTag  []Cause   // what demands a tag that does not stand yet
 	Blockers []Blocker // what a release still needs
 	Dangers  []Danger
+	Problems []OpenProblem
+	Test     *Test     // it runs under test, or nil
+	Counter  *Counter  // nil where no counter was read
 	Starting []string  // items that are still starting values
 	Wake     time.Time // the next instant after At at which time alone changes any of this; zero if none
 }
@@ -78,18 +81,23 @@ const (
 
 // CheckStatus is what is said of one check.
 type CheckStatus struct {
-	Check     *profile.Check
-	Freshness Freshness
-	StaleFrom string // the id of the check whose surface moved, when stale
-	StaleBy   Moved  // and what moved it
-	Latest    Latest // zero when unread
-	At        []PositionVerdict
-	Alike     *AlikeVerdict // nil where positions need not agree
-	Grade     metrology.Grade
-	Failed    bool // an inspection that did not pass
-	Advice    Advice
-	Plan      *linkage.Plan // nil when there is nothing to turn
-	Due       upkeep.Due    // of the next time it is to be done; State NotDue where it never falls due
+	Check      *profile.Check // in the mode of its latest reading
+	Freshness  Freshness
+	StaleFrom  string // the id of the check whose surface moved, when stale
+	StaleBy    Moved  // and what moved it
+	Latest     Latest // zero when unread
+	At         []PositionVerdict
+	Alike      *AlikeVerdict // nil where positions need not agree
+	Grade      metrology.Grade
+	Failed     bool // an inspection that did not pass
+	Advice     Advice
+	Plan       *linkage.Plan // nil when there is nothing to turn
+	Unseconded bool          // an inspection that passed, and that a second person is still to confirm
+	// Predicted is what a stale check is to be expected to read, in its order of
+	// positions, where only the datum that it follows has moved and has been read
+	// again; nil otherwise.
+	Predicted []quantity.Value
+	Due       upkeep.Due // of the next time it is to be done; State NotDue where it never falls due
 }
 
 // Stop reports whether the machine must not run by this check's last reading.
@@ -112,8 +120,19 @@ type AlikeVerdict struct {
 // ServiceStatus is when one service falls due.
 type ServiceStatus struct {
 	Service *profile.Service
-	Last    LastService // Fact is 0 if it was never done; then At is when the machine was added
+	Last    LastService  // Fact is 0 if it was not done since Began
+	Began   LastService  // what it is counted from until it is done: the machine's coming (Fact 0) or an event
+	Rule    profile.Rule // that counts now; none once it is done and waits for its event
 	Due     upkeep.Due
+}
+
+// From is what the service is counted from: when it was last done, or what it
+// began with.
+func (s ServiceStatus) From() LastService {
+	if s.Last.Fact != 0 {
+		return s.Last
+	}
+	return s.Began
 }
 
 // Cause is a reason for which a machine must be tagged out. While a tag with
@@ -128,7 +147,7 @@ type Cause struct {
 // that it can be put into words at any later time.
 type Reason struct {
 	Code     ReasonCode      `json:"code"`
-	Name     string          `json:"name,omitempty"`     // of the check, service or symptom
+	Name     string          `json:"name,omitempty"`     // of the check, service or symptom; of several checks, with commas
 	Position string          `json:"position,omitempty"` // where, or "A and B" positions of a difference
 	Text     string          `json:"text,omitempty"`     // a person's own words
 	Value    quantity.Value  `json:"value"`
@@ -161,6 +180,8 @@ type Blocker struct {
 	ID   string      `json:"id"`   // of the check or service
 	Name string      `json:"name"` // as it stood
 	From string      `json:"from,omitempty"`
+	// Running says that the machine must run for it: it is done under test.
+	Running bool `json:"running,omitempty"`
 }
 
 // BlockerCode is the kind of blocker.
@@ -176,4 +197,5 @@ const (
 	BlockFailed    BlockerCode = "failed"    // an inspection that did not pass
 	BlockOverdue   BlockerCode = "overdue"   // a safety inspection or service past its late limit
 	BlockWaiting   BlockerCode = "waiting"   // a reading kept unconfirmed
+	BlockSecond    BlockerCode = "second"    // an inspection that a second person is still to confirm
 )

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"time"
 
 	"setscrew/domain"
 )
@@ -17,21 +18,34 @@ func (t *tx) derive(f domain.Fact) error {
 	switch b := f.Body.(type) {
 	case domain.Hours:
 		return t.addUse(f, b.Seconds)
-	case domain.ServiceDone:
-		if err := t.lastService(f.Machine, b.Service); err != nil {
+	case domain.CounterRead:
+		if err := t.addUse(f, b.Unlogged); err != nil {
 			return err
 		}
-		for _, check := range b.Moves {
-			if err := t.addMoved(f, check); err != nil {
-				return err
-			}
+		return t.lastDone(f)
+	case domain.ServiceDone:
+		if err := t.lastDone(f); err != nil {
+			return err
 		}
+		return t.addMoved(f, b.Moves...)
+	case domain.EventSeen:
+		if err := t.lastDone(f); err != nil {
+			return err
+		}
+		return t.addMoved(f, b.Moves...)
 	case domain.Move:
 		return t.addMoved(f, b.Check)
 	case domain.Problem:
-		if b.Danger {
-			return t.exec(`INSERT INTO danger (shop_id, fact_no, machine_id) VALUES (?, ?, ?)`, t.shop, f.No, f.Machine)
+		if err := t.exec(`INSERT INTO problem (shop_id, fact_no, machine_id, key, danger) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, b.Key(), b.Danger); err != nil {
+			return err
 		}
+		return t.addMoved(f, b.Moves...)
+	case domain.Mended:
+		return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND key = ? AND danger = 0 AND closed_by = 0`, f.No, t.shop, f.Machine, b.Key)
+	case domain.UnderTest:
+		return t.exec(`UPDATE machine SET test = ? WHERE shop_id = ? AND machine_id = ?`, f.No, t.shop, f.Machine)
+	case domain.TestEnded:
+		return t.endTest(f.Machine)
 	case domain.ReadingConfirmed:
 		return t.exec(`UPDATE fact SET believed = 1 WHERE shop_id = ? AND no = ?`, t.shop, b.Of)
 	case domain.TagOut:
@@ -40,7 +54,10 @@ func (t *tx) derive(f domain.Fact) error {
 		if err := t.exec(`UPDATE tag SET lifted_by = ? WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0`, f.No, t.shop, f.Machine); err != nil {
 			return err
 		}
-		return t.exec(`UPDATE danger SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND closed_by = 0`, f.No, t.shop, f.Machine)
+		if err := t.endTest(f.Machine); err != nil {
+			return err
+		}
+		return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND danger = 1 AND closed_by = 0`, f.No, t.shop, f.Machine)
 	case domain.Withdrawal:
 		return t.withdraw(f, b.Of)
 	case domain.ShopSet:
@@ -74,34 +91,64 @@ func (t *tx) addUse(f domain.Fact, seconds int64) error {
 	if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, seconds, t.shop, f.Machine); err != nil {
 		return err
 	}
-	if t.prev != nil && !slices.ContainsFunc(slices.Collect(maps.Values(t.prev.Services)), func(l domain.LastService) bool { return l.At.Before(f.At) }) {
-		return nil // no service was done before
+	if t.prev != nil && !doneBefore(t.prev, f.At) {
+		return nil
 	}
-	return t.exec(`UPDATE service_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`, seconds, t.shop, f.Machine, stamp(f.At))
+	return t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`, seconds, t.shop, f.Machine, stamp(f.At))
 }
 
-// lastService works out when a service was last done, and the use since.
-func (t *tx) lastService(m domain.MachineID, service string) error {
-	f, found, err := t.last(m, domain.KindService, service)
+// doneBefore reports whether there is anything that use at a moment counts
+// towards.
+func doneBefore(snap *domain.Snapshot, at time.Time) bool {
+	before := func(l domain.LastService) bool { return l.At.Before(at) }
+	return slices.ContainsFunc(slices.Collect(maps.Values(snap.Services)), before) ||
+		slices.ContainsFunc(slices.Collect(maps.Values(snap.Events)), before) ||
+		snap.Counter != nil && snap.Counter.At.Before(at)
+}
+
+// work names what done_last keeps of a fact.
+func work(b domain.Body) string { return string(b.FactKind()) + ":" + subject(b) }
+
+// lastDone works out when what a fact is about was last done, or happened, and
+// the use since.
+func (t *tx) lastDone(about domain.Fact) error {
+	f, found, err := t.last(about.Machine, about.Body.FactKind(), subject(about.Body))
 	if err != nil {
 		return err
 	}
 	if !found {
-		return t.exec(`DELETE FROM service_last WHERE shop_id = ? AND machine_id = ? AND service = ?`, t.shop, m, service)
+		return t.exec(`DELETE FROM done_last WHERE shop_id = ? AND machine_id = ? AND work = ?`, t.shop, about.Machine, work(about.Body))
 	}
-	return t.exec(`INSERT INTO service_last (shop_id, machine_id, service, fact_no, at, seconds)
+	return t.exec(`INSERT INTO done_last (shop_id, machine_id, work, fact_no, at, seconds)
 		SELECT ?1, ?2, ?3, ?4, ?5, coalesce(sum(seconds), 0) FROM fact
-			WHERE shop_id = ?1 AND machine_id = ?2 AND kind = 'hours' AND subject = '' AND at > ?5 AND withdrawn = 0 AND believed = 1
-		ON CONFLICT (shop_id, machine_id, service) DO UPDATE SET fact_no = excluded.fact_no, at = excluded.at, seconds = excluded.seconds`,
-		t.shop, m, service, f.No, stamp(f.At))
+			WHERE shop_id = ?1 AND machine_id = ?2 AND kind IN ('hours', 'counter') AND subject = '' AND at > ?5 AND withdrawn = 0 AND believed = 1
+		ON CONFLICT (shop_id, machine_id, work) DO UPDATE SET fact_no = excluded.fact_no, at = excluded.at, seconds = excluded.seconds`,
+		t.shop, about.Machine, work(about.Body), f.No, stamp(f.At))
 }
 
-func (t *tx) addMoved(f domain.Fact, check string) error {
-	return t.exec(`INSERT INTO moved (shop_id, machine_id, check_id, at, fact_no) VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
-		t.shop, f.Machine, check, stamp(f.At), f.No)
+// addMoved notes that a fact moved the surfaces of checks.
+func (t *tx) addMoved(f domain.Fact, checks ...string) error {
+	for _, c := range checks {
+		if err := t.exec(`INSERT INTO moved (shop_id, machine_id, check_id, at, fact_no) VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
+			t.shop, f.Machine, c, stamp(f.At), f.No); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
-// hang puts a tag on a machine; the first of them takes it out of service.
+// unmove takes back what a fact moved.
+func (t *tx) unmove(f domain.Fact) error {
+	return t.exec(`DELETE FROM moved WHERE shop_id = ? AND machine_id = ? AND fact_no = ?`, t.shop, f.Machine, f.No)
+}
+
+// endTest ends a machine's test, if one runs.
+func (t *tx) endTest(m domain.MachineID) error {
+	return t.exec(`UPDATE machine SET test = 0 WHERE shop_id = ? AND machine_id = ? AND test <> 0`, t.shop, m)
+}
+
+// hang puts a tag on a machine; the first of them takes it out of service, any
+// of them ends a test.
 func (t *tx) hang(f domain.Fact, b domain.TagOut) error {
 	reason, err := json.Marshal(b.Reason)
 	if err != nil {
@@ -110,8 +157,11 @@ func (t *tx) hang(f domain.Fact, b domain.TagOut) error {
 	if err := t.countOutage(f.Machine); err != nil {
 		return err
 	}
-	return t.exec(`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
-		t.shop, f.No, f.Machine, b.Cause, b.Because, string(reason), f.By, stamp(f.At))
+	if err := t.endTest(f.Machine); err != nil {
+		return err
+	}
+	return t.exec(`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at, paper) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		t.shop, f.No, f.Machine, b.Cause, b.Because, string(reason), f.By, stamp(f.At), b.Paper)
 }
 
 // countOutage counts one more time out of service if no tag stands.
@@ -136,17 +186,27 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 	switch b := f.Body.(type) {
 	case domain.Hours:
 		return t.addUse(f, -b.Seconds)
-	case domain.ServiceDone:
-		if err := t.lastService(f.Machine, b.Service); err != nil {
+	case domain.CounterRead:
+		if err := t.addUse(f, -b.Unlogged); err != nil {
 			return err
 		}
-		return t.exec(`DELETE FROM moved WHERE shop_id = ? AND machine_id = ? AND fact_no = ?`, t.shop, f.Machine, no)
+		return t.lastDone(f)
+	case domain.ServiceDone, domain.EventSeen:
+		if err := t.lastDone(f); err != nil {
+			return err
+		}
+		return t.unmove(f)
 	case domain.Move:
-		return t.exec(`DELETE FROM moved WHERE shop_id = ? AND machine_id = ? AND fact_no = ?`, t.shop, f.Machine, no)
+		return t.unmove(f)
 	case domain.ReadingConfirmed:
 		return t.exec(`UPDATE fact SET believed = 0 WHERE shop_id = ? AND no = ?`, t.shop, b.Of)
 	case domain.Problem:
-		return t.exec(`UPDATE danger SET closed_by = ? WHERE shop_id = ? AND fact_no = ?`, by.No, t.shop, no)
+		if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND fact_no = ?`, by.No, t.shop, no); err != nil {
+			return err
+		}
+		return t.unmove(f)
+	case domain.Mended:
+		return t.exec(`UPDATE problem SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop, no)
 	case domain.Release:
 		return t.unrelease(by, f)
 	}
@@ -158,7 +218,7 @@ func (t *tx) unrelease(by, release domain.Fact) error {
 	if err := t.countOutage(release.Machine); err != nil {
 		return err
 	}
-	if err := t.exec(`UPDATE danger SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop, release.No); err != nil {
+	if err := t.exec(`UPDATE problem SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop, release.No); err != nil {
 		return err
 	}
 	return t.exec(`UPDATE tag SET lifted_by = 0 WHERE shop_id = ? AND lifted_by = ?`, t.shop, release.No)

@@ -39,6 +39,8 @@ func subject(b domain.Body) string {
 		return b.Check
 	case domain.ServiceDone:
 		return b.Service
+	case domain.EventSeen:
+		return b.Event
 	case domain.Move:
 		return b.Check
 	}
@@ -57,6 +59,8 @@ func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 	switch b := f.Body.(type) {
 	case domain.Hours:
 		seconds = b.Seconds
+	case domain.CounterRead:
+		seconds = b.Unlogged
 	case domain.Reading:
 		believed = !b.Unconfirmed
 	}

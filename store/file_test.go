@@ -141,7 +141,7 @@ func TestCancelledContextStoresNothing(t *testing.T) {
 func TestEarlierSchemas(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	for version := int64(1); version <= 2; version++ {
+	for version := int64(1); version <= 3; version++ {
 		path := filepath.Join(t.TempDir(), "shop.db")
 		w, err := sql.Open(writerDriver, "file:"+path+"?"+writerSource)
 		if err != nil {
@@ -162,7 +162,14 @@ func TestEarlierSchemas(t *testing.T) {
 		for _, q := range []string{
 			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 1, 0, 'shop', '', 0, 0, 'ada', 'ada', '', 0, '{"shop":{"Name":"Old"}}')`,
 			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 2, 0, 'shop', '', 0, 0, '', '', '', 0, '{"shop":{"Name":"Old"}}')`,
-			`INSERT INTO done (shop_id, key, fact_no) VALUES ('one', 'interaction', 1)`,
+			map[bool]string{true: `INSERT INTO done (shop_id, key, fact_no) VALUES ('one', 'interaction', 1)`,
+				false: `UPDATE fact SET key = 'interaction' WHERE no = 1`}[version < 3],
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 3, 1, 'problem', '', 0, 0, 'ada', 'ada', '', 0, '{"symptom":"smoke","name":"smoke","danger":true}')`,
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 4, 1, 'problem', '', 0, 0, 'ada', 'ada', '', 0, '{"name":"Odd Noise"}')`,
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 5, 1, 'tag-out', '', 0, 0, 'ada', 'ada', '', 0, '{"paper":"17"}')`,
+			`INSERT INTO danger (shop_id, fact_no, machine_id, closed_by) VALUES ('one', 3, 1, 6)`,
+			`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at) VALUES ('one', 5, 1, '', 0, '{}', 'ada', 0)`,
+			`INSERT INTO service_last (shop_id, machine_id, service, fact_no, at, seconds) VALUES ('one', 1, 'bushings', 2, 0, 60)`,
 			`INSERT INTO shop (shop_id, settings) VALUES ('one', '{"Name":"Old"}')`,
 		} {
 			if _, err := w.Exec(q); err != nil {
@@ -182,6 +189,22 @@ func TestEarlierSchemas(t *testing.T) {
 		}
 		if s, err := db.Shop("one").Shop(ctx); err != nil || s.Name != "Old" {
 			t.Errorf("schema %d: %+v, %v", version, s, err)
+		}
+		// What was kept beside the facts is carried over.
+		if err := db.read(ctx, "one", func(tx *tx) error {
+			for query, want := range map[string]string{
+				`SELECT group_concat(fact_no || ' ' || key || ' ' || danger || ' ' || closed_by) FROM problem`: "3 smoke 1 6,4 odd noise 0 0",
+				`SELECT paper FROM tag`: "17",
+				`SELECT work || ' ' || fact_no || ' ' || seconds FROM done_last`: "service:bushings 2 60",
+			} {
+				var got string
+				if _, err := tx.row([]any{&got}, query); err != nil || got != want {
+					t.Errorf("schema %d: %s: %q, %v; want %q", version, query, got, err, want)
+				}
+			}
+			return nil
+		}); err != nil {
+			t.Error(err)
 		}
 		if err := db.Close(); err != nil {
 			t.Error(err)

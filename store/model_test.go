@@ -45,12 +45,16 @@ type view struct {
 	Waiting  []domain.FactNo
 	Moved    map[string]domain.FactNo
 	Services map[string]string // fact and seconds since
+	Events   map[string]string
+	Counter  string
 	Dangers  []domain.FactNo
+	Problems map[string]string // first, last and number of reports
 	Tags     []domain.FactNo
+	Test     domain.FactNo
 }
 
 func (m model) view() view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}}
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}}
 	live := m.live()
 	confirmed := map[domain.FactNo]bool{}
 	for _, f := range live {
@@ -62,6 +66,18 @@ func (m model) view() view {
 		switch b := f.Body.(type) {
 		case domain.Hours:
 			v.Seconds += b.Seconds
+		case domain.CounterRead:
+			v.Seconds += b.Unlogged
+			v.Counter = fmt.Sprint(f.No, " ", m.since(f.At), " ", b.Seconds)
+		case domain.EventSeen:
+			v.Events[b.Event] = fmt.Sprint(f.No, " ", m.since(f.At))
+			for _, c := range b.Moves {
+				v.Moved[c] = f.No
+			}
+		case domain.Problem:
+			for _, c := range b.Moves {
+				v.Moved[c] = f.No
+			}
 		case domain.Inspection:
 			v.Latest[b.Check] = f.No
 		case domain.Reading:
@@ -73,13 +89,7 @@ func (m model) view() view {
 		case domain.Move:
 			v.Moved[b.Check] = f.No
 		case domain.ServiceDone:
-			since := int64(0)
-			for _, g := range live {
-				if h, ok := g.Body.(domain.Hours); ok && g.At.After(f.At) {
-					since += h.Seconds
-				}
-			}
-			v.Services[b.Service] = fmt.Sprint(f.No, " ", since)
+			v.Services[b.Service] = fmt.Sprint(f.No, " ", m.since(f.At))
 			for _, c := range b.Moves {
 				v.Moved[c] = f.No
 			}
@@ -105,11 +115,52 @@ func (m model) view() view {
 		}
 	}
 	slices.Sort(v.Dangers)
+	// A problem that is no danger stands until the first later "mended" of its
+	// kind that is not withdrawn.
+	reports := map[string][]domain.FactNo{}
+	for _, f := range live {
+		p, ok := f.Body.(domain.Problem)
+		if ok && !p.Danger && !slices.ContainsFunc(live, func(g domain.Fact) bool {
+			x, ok := g.Body.(domain.Mended)
+			return ok && x.Key == p.Key() && g.No > f.No
+		}) {
+			reports[p.Key()] = append(reports[p.Key()], f.No)
+		}
+	}
+	for key, all := range reports {
+		v.Problems[key] = fmt.Sprint(slices.Min(all), " ", slices.Max(all), " ", len(all))
+	}
+	// A test runs until it is ended, the machine is released or a tag is hung;
+	// withdrawing a release starts none.
+	for _, f := range m.facts {
+		switch f.Body.(type) {
+		case domain.UnderTest:
+			v.Test = f.No
+		case domain.TestEnded, domain.Release, domain.TagOut:
+			v.Test = 0
+		}
+	}
 	return v
 }
 
+// since is the use after a moment.
+func (m model) since(at time.Time) (seconds int64) {
+	for _, g := range m.live() {
+		if !g.At.After(at) {
+			continue
+		}
+		switch b := g.Body.(type) {
+		case domain.Hours:
+			seconds += b.Seconds
+		case domain.CounterRead:
+			seconds += b.Unlogged
+		}
+	}
+	return seconds
+}
+
 func viewOf(s domain.Snapshot) view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Seconds: int64(s.Hours.Float(quantity.Second))}
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, Seconds: int64(s.Hours.Float(quantity.Second))}
 	for id, l := range s.Latest {
 		v.Latest[id] = l.Fact
 	}
@@ -121,6 +172,18 @@ func viewOf(s domain.Snapshot) view {
 	}
 	for id, l := range s.Services {
 		v.Services[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
+	}
+	for id, l := range s.Events {
+		v.Events[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
+	}
+	if c := s.Counter; c != nil {
+		v.Counter = fmt.Sprint(c.Fact, " ", int64(c.Since.Float(quantity.Second)), " ", int64(c.Shown.Float(quantity.Second)))
+	}
+	for _, p := range s.Problems {
+		v.Problems[p.Key] = fmt.Sprint(p.First, " ", p.Last, " ", p.Reports)
+	}
+	if s.Test != nil {
+		v.Test = s.Test.Fact
 	}
 	for _, d := range s.Dangers {
 		v.Dangers = append(v.Dangers, d.Fact)
@@ -164,7 +227,7 @@ func TestAgainstModel(t *testing.T) {
 			e.Recorded = start.Add(time.Duration(i+1) * time.Hour)
 			e.At = start.Add(time.Duration(rapid.Int64Range(1, int64(i+1)*60).Draw(rt, "at")) * time.Minute)
 			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
-			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "service", "knives", "move", "tag", "danger", "release", "withdraw", "withdraw"}).Draw(rt, "what") {
+			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
 			case "hours":
 				e.Body = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}
 			case "reading":
@@ -179,8 +242,30 @@ func TestAgainstModel(t *testing.T) {
 				e.Body = domain.Inspection{Check: "fingers", Pass: rapid.Bool().Draw(rt, "pass")}
 			case "service":
 				e.Body = domain.ServiceDone{Service: "bushings"}
-			case "knives":
-				e.Body = domain.ServiceDone{Service: "knife-change", Moves: []string{"knives"}}
+			case "counter":
+				e.Body = domain.CounterRead{Seconds: rapid.Int64Range(0, 100000).Draw(rt, "counter"), New: rapid.Bool().Draw(rt, "new")}
+			case "event":
+				e.Body = domain.EventSeen{Event: rapid.SampledFrom([]string{"belts-changed", "knives-changed"}).Draw(rt, "event"), Moves: rapid.SampledFrom([][]string{nil, {"knives"}, {"belts"}}).Draw(rt, "moves")}
+			case "problem":
+				e.Body = domain.Problem{Symptom: rapid.SampledFrom([]string{"snipe", ""}).Draw(rt, "symptom"), Name: "Odd", Moves: rapid.SampledFrom([][]string{nil, {"belts"}}).Draw(rt, "moves")}
+			case "mended":
+				e.Body = domain.Mended{Key: rapid.SampledFrom([]string{"snipe", "odd"}).Draw(rt, "key")}
+			case "test":
+				e.Body = domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"}
+			case "test ended":
+				e.Body = domain.TestEnded{}
+			case "settle":
+				// Everything is read again, so that a test and a release can follow.
+				for _, c := range snapshot(rt, s, m).Machine.Profile.Checks {
+					r := entry(fmt.Sprintf("s%d %s", i, c.ID), 0, m, domain.Inspection{Check: c.ID, Pass: true})
+					if !c.Inspection {
+						r.Body = reading(&c, c.Example)
+					}
+					r.At, r.Recorded = e.Recorded, e.Recorded
+					report(rt, s, r)
+				}
+				sync()
+				continue
 			case "move":
 				e.Body = domain.Move{Check: "infeed", Reading: some}
 			case "tag":

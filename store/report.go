@@ -61,6 +61,7 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 			return out, err
 		}
 		f.Hash, f.SetupRev = m.Setup.Hash, m.Setup.Rev
+		f.Body = domain.Complete(out.Before, e)
 	}
 	if b, ok := e.Body.(domain.MachineAdded); ok {
 		id, err := t.newMachine(b, e.Recorded)
@@ -141,7 +142,8 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 		return f, &domain.Refusal{Code: domain.WithdrawnBefore, Fact: no}
 	}
 	switch f.Body.(type) {
-	case domain.Hours, domain.Reading, domain.Inspection, domain.Problem, domain.ServiceDone, domain.Move, domain.Release, domain.ReadingConfirmed:
+	case domain.Hours, domain.Reading, domain.Inspection, domain.CounterRead, domain.Problem, domain.Mended,
+		domain.ServiceDone, domain.EventSeen, domain.Move, domain.Release, domain.ReadingConfirmed:
 		return f, nil
 	case domain.TagOut:
 		if f.By != "" {

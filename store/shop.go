@@ -45,15 +45,15 @@ func (t *tx) settings() (domain.Shop, error) {
 
 // machineRow is a row of machine on its way out.
 type machineRow struct {
-	id, added, seconds, outage int64
-	retired                    *int64
-	name, units, setup         string
+	id, added, seconds, outage, test int64
+	retired                          *int64
+	name, units, setup               string
 }
 
-const machineColumns = `machine_id, name, units, added, retired, setup, seconds, outage`
+const machineColumns = `machine_id, name, units, added, retired, setup, seconds, outage, test`
 
 func (r *machineRow) columns() []any {
-	return []any{&r.id, &r.name, &r.units, &r.added, &r.retired, &r.setup, &r.seconds, &r.outage}
+	return []any{&r.id, &r.name, &r.units, &r.added, &r.retired, &r.setup, &r.seconds, &r.outage, &r.test}
 }
 
 func (t *tx) read(r machineRow) (domain.Machine, error) {
@@ -151,7 +151,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
-			AND kind IN ('hours', 'reading', 'inspection', 'problem', 'service', 'move', 'tag-out', 'release', 'confirmation')
+			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'tag-out', 'release', 'confirmation')
 			ORDER BY no DESC LIMIT 1`, s.id, p)
 		if err != nil {
 			return err
@@ -174,6 +174,21 @@ func (s *Shop) Recent(ctx context.Context, p domain.PersonID, limit int) (all []
 			all = append(all, f)
 			return err
 		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0 AND machine_id <> 0 ORDER BY no DESC LIMIT ?`, s.id, p, limit)
+	})
+	return all, err
+}
+
+// Logbook lists what was reported of a machine before a report, newest first, at
+// most limit; before 0 begins with the newest. What Setscrew added by itself,
+// and what was withdrawn, is among it.
+func (s *Shop) Logbook(ctx context.Context, m domain.MachineID, before domain.FactNo, limit int) (all []domain.Fact, err error) {
+	err = s.db.look(ctx, s.id, func(t *tx) error {
+		var r factRow
+		return t.rows(r.columns(), func() error {
+			f, err := r.fact(s.id)
+			all = append(all, f)
+			return err
+		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND (?3 = 0 OR no < ?3) ORDER BY no DESC LIMIT ?4`, s.id, m, before, limit)
 	})
 	return all, err
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"strings"
+	"time"
 
 	"setscrew/domain"
 	"setscrew/domain/quantity"
@@ -18,7 +20,7 @@ func (s *Shop) Snapshot(ctx context.Context, m domain.MachineID) (snap domain.Sn
 // snapshot looks up, by index, one row for each check and service, and the open
 // tags, dangers and waiting readings: its cost does not grow with the facts.
 func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
-	snap := domain.Snapshot{Latest: map[string]domain.Latest{}, Moved: map[string]domain.Moved{}, Services: map[string]domain.LastService{}}
+	snap := domain.Snapshot{Latest: map[string]domain.Latest{}, Moved: map[string]domain.Moved{}, Services: map[string]domain.LastService{}, Events: map[string]domain.LastService{}}
 	var err error
 	if snap.Shop, err = t.settings(); err != nil {
 		return snap, err
@@ -55,8 +57,15 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 			snap.Moved[c.ID] = domain.Moved{At: moment(at), Fact: domain.FactNo(no)}
 		}
 	}
-	if err := t.services(&snap); err != nil {
+	if err := t.done(&snap); err != nil {
 		return snap, err
+	}
+	if row.test != 0 {
+		f, err := t.fact(domain.FactNo(row.test))
+		if err != nil {
+			return snap, err
+		}
+		snap.Test = &domain.Test{Fact: f.No, By: f.By, At: f.At}
 	}
 	if snap.Tags, err = t.tags(id); err != nil {
 		return snap, err
@@ -71,7 +80,7 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND withdrawn = 0 AND believed = 0 ORDER BY no`, t.shop, id); err != nil {
 		return snap, err
 	}
-	return snap, t.dangers(&snap)
+	return snap, t.problems(&snap)
 }
 
 // refresh is a machine's snapshot after a fact, from that before it: only what
@@ -81,30 +90,97 @@ func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, erro
 	switch b := f.Body.(type) {
 	case domain.Hours:
 		snap.Hours = snap.Hours.Add(b.Used())
-		services := map[string]domain.LastService{}
-		for id, l := range snap.Services {
-			if l.At.Before(f.At) {
-				l.Since = l.Since.Add(b.Used())
-			}
-			services[id] = l
+		snap.Services = used(snap.Services, f.At, b.Used())
+		snap.Events = used(snap.Events, f.At, b.Used())
+		if c := snap.Counter; c != nil && c.At.Before(f.At) {
+			d := *c
+			d.Since = d.Since.Add(b.Used())
+			snap.Counter = &d
 		}
-		snap.Services = services
 		return snap, nil
 	case domain.Problem:
-		return snap, t.dangers(&snap)
+		if len(b.Moves) == 0 {
+			return snap, t.problems(&snap)
+		}
 	}
 	return t.snapshot(f.Machine)
 }
 
-// services looks up when each service was last done.
-func (t *tx) services(snap *domain.Snapshot) error {
-	snap.Services = map[string]domain.LastService{}
-	var service string
+// used is what was done with use at a moment counted to all of it that was done
+// before.
+func used(done map[string]domain.LastService, at time.Time, use quantity.Value) map[string]domain.LastService {
+	all := map[string]domain.LastService{}
+	for id, l := range done {
+		if l.At.Before(at) {
+			l.Since = l.Since.Add(use)
+		}
+		all[id] = l
+	}
+	return all
+}
+
+// done looks up when each service was last done, each event last happened, and
+// the counter was last read.
+func (t *tx) done(snap *domain.Snapshot) error {
+	var work string
 	var at, no, seconds int64
-	return t.rows([]any{&service, &no, &at, &seconds}, func() error {
-		snap.Services[service] = domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second)}
+	var counter domain.FactNo
+	err := t.rows([]any{&work, &no, &at, &seconds}, func() error {
+		l := domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second)}
+		switch kind, id, _ := strings.Cut(work, ":"); domain.Kind(kind) {
+		case domain.KindService:
+			snap.Services[id] = l
+		case domain.KindEvent:
+			snap.Events[id] = l
+		case domain.KindCounter:
+			snap.Counter = &domain.Counter{Fact: l.Fact, At: l.At, Since: l.Since}
+			counter = l.Fact
+		}
 		return nil
-	}, `SELECT service, fact_no, at, seconds FROM service_last WHERE shop_id = ? AND machine_id = ?`, t.shop, snap.Machine.ID)
+	}, `SELECT work, fact_no, at, seconds FROM done_last WHERE shop_id = ? AND machine_id = ?`, t.shop, snap.Machine.ID)
+	if err != nil || counter == 0 {
+		return err
+	}
+	f, err := t.fact(counter)
+	if err != nil {
+		return err
+	}
+	b, ok := f.Body.(domain.CounterRead)
+	if !ok {
+		return fmt.Errorf("store: no. %d is no counter", f.No)
+	}
+	snap.Counter.Shown = b.Shown()
+	return nil
+}
+
+// maxProblems is how many open problems a snapshot holds.
+const maxProblems = 50
+
+// problems looks up the dangers that nobody has released the machine from, and
+// the other problems that nobody has said are mended.
+func (t *tx) problems(snap *domain.Snapshot) error {
+	if err := t.dangers(snap); err != nil {
+		return err
+	}
+	snap.Problems = nil
+	var p domain.OpenProblem
+	if err := t.rows([]any{&p.Key, &p.First, &p.Last, &p.Reports}, func() error { snap.Problems = append(snap.Problems, p); return nil },
+		`SELECT key, min(fact_no), max(fact_no), count(*) FROM problem WHERE shop_id = ? AND machine_id = ? AND danger = 0 AND closed_by = 0
+			GROUP BY key ORDER BY max(fact_no) DESC LIMIT ?`, t.shop, snap.Machine.ID, maxProblems); err != nil {
+		return err
+	}
+	for i := range snap.Problems {
+		p := &snap.Problems[i]
+		f, err := t.fact(p.First)
+		if err != nil {
+			return err
+		}
+		p.At = f.At
+		if b, ok := f.Body.(domain.Problem); ok {
+			p.Name = b.Name
+		}
+	}
+	return nil
 }
 
 // dangers looks up the dangers that nobody has released the machine from.
@@ -123,12 +199,12 @@ func (t *tx) dangers(snap *domain.Snapshot) error {
 		snap.Dangers = append(snap.Dangers, domain.Danger{Fact: f.No, At: f.At, Problem: b})
 		return nil
 	}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
-		FROM danger d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
-		WHERE d.shop_id = ? AND d.machine_id = ? AND d.closed_by = 0 ORDER BY d.fact_no`, t.shop, snap.Machine.ID)
+		FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
+		WHERE d.shop_id = ? AND d.machine_id = ? AND d.danger = 1 AND d.closed_by = 0 ORDER BY d.fact_no`, t.shop, snap.Machine.ID)
 }
 
 func latest(f domain.Fact) domain.Latest {
-	l := domain.Latest{Fact: f.No, At: f.At}
+	l := domain.Latest{Fact: f.No, At: f.At, By: f.For}
 	switch b := f.Body.(type) {
 	case domain.Reading:
 		l.Check, l.Reading = b.Check, &b
@@ -143,7 +219,7 @@ func (t *tx) tags(id domain.MachineID) (all []domain.Tag, err error) {
 	var tag domain.Tag
 	var reason string
 	var at int64
-	err = t.rows([]any{&tag.Fact, &tag.By, &at, &tag.Cause, &tag.Because, &reason, &tag.ReportWithdrawn}, func() error {
+	err = t.rows([]any{&tag.Fact, &tag.By, &at, &tag.Cause, &tag.Because, &reason, &tag.ReportWithdrawn, &tag.Paper}, func() error {
 		one := tag
 		one.At = moment(at)
 		if err := json.Unmarshal([]byte(reason), &one.Reason); err != nil {
@@ -151,6 +227,6 @@ func (t *tx) tags(id domain.MachineID) (all []domain.Tag, err error) {
 		}
 		all = append(all, one)
 		return nil
-	}, `SELECT fact_no, by_id, at, cause, because, reason, withdrawn FROM tag WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0 ORDER BY fact_no`, t.shop, id)
+	}, `SELECT fact_no, by_id, at, cause, because, reason, withdrawn, paper FROM tag WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0 ORDER BY fact_no`, t.shop, id)
 	return all, err
 }

@@ -96,14 +96,14 @@ func addPlaner(t tester, s *store.Shop, name string) domain.MachineID {
 		t.Fatal(err)
 	}
 	o := report(t, s, entry("add "+name, 0, 0, domain.MachineAdded{Name: name,
-		Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Params: map[string]int{"knives": 2}, Rev: 1}}))
+		Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Params: profile.Params{"knives": "2"}, Rev: 1}}))
 	id := o.Fact.Machine
 	for _, c := range o.After.Machine.Profile.Checks {
 		if c.Inspection {
 			report(t, s, entry(name+" "+c.ID, time.Second, id, domain.Inspection{Check: c.ID, Pass: true}))
 			continue
 		}
-		report(t, s, entry(name+" "+c.ID, time.Second, id, reading(&c, c.Target)))
+		report(t, s, entry(name+" "+c.ID, time.Second, id, reading(&c, c.Example)))
 	}
 	return id
 }
@@ -338,7 +338,8 @@ func TestUndoNeverStarts(t *testing.T) {
 	if len(bad.Hung) != 1 || bad.Hung[0].Because != bad.Fact.No || bad.Hung[0].By != "" {
 		t.Fatalf("hung %+v", bad.Hung)
 	}
-	refused(t, s, entry("rel", 2*time.Hour, m, domain.Release{}), domain.Blocked)
+	refused(t, s, entry("test", 2*time.Hour, m, domain.UnderTest{}), domain.Blocked)
+	refused(t, s, entry("rel", 2*time.Hour, m, domain.Release{}), domain.NotTested)
 	o := report(t, s, entry("undo", 3*time.Hour, m, domain.Withdrawal{Of: bad.Fact.No}))
 	if !o.After.TaggedOut() || !o.After.Tags[0].ReportWithdrawn {
 		t.Fatalf("after the undo: tags %+v", o.After.Tags)
@@ -347,6 +348,9 @@ func TestUndoNeverStarts(t *testing.T) {
 		t.Errorf("the latest reading is no. %d", got)
 	}
 	// Its cause is gone, so the release is admitted.
+	if o := report(t, s, entry("test2", 4*time.Hour, m, domain.UnderTest{})); o.After.Test == nil || !o.After.TaggedOut() {
+		t.Errorf("under test: %+v, tags %+v", o.After.Test, o.After.Tags)
+	}
 	rel := report(t, s, entry("rel2", 4*time.Hour, m, domain.Release{}))
 	if rel.After.TaggedOut() {
 		t.Fatalf("released, yet tags %+v", rel.After.Tags)

@@ -210,6 +210,11 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 			}
 		case d.Type == 8:
 			resolved["roles"] = map[string]any{v: map[string]any{"id": v, "name": g.Roles[v], "permissions": "0", "color": 0, "hoist": false, "position": 1, "managed": false, "mentionable": true}}
+		case d.Type == 11:
+			id := s.newID()
+			url := "https://cdn.discordapp.com/ephemeral-attachments/" + AppID + "/" + id + "/" + v
+			resolved["attachments"] = map[string]any{id: map[string]any{"id": id, "filename": v, "size": 1000, "url": url, "proxy_url": url, "content_type": "image/png", "ephemeral": true}}
+			o["value"] = id
 		case len(d.Choices) > 0:
 			if !slices.ContainsFunc(d.Choices, func(c any) bool { m, _ := c.(map[string]any); return m["value"] == v }) {
 				return nil, fmt.Errorf("discordtest: a client offers no choice %q for %s", v, d.Name)

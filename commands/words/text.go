@@ -16,6 +16,7 @@ const (
 	guardUser   = '\uE000'
 	guardTime   = '\uE001'
 	guardPerson = '\uE002'
+	guardLink   = '\uE003'
 	guardEnd    = '\uE00F'
 )
 
@@ -68,18 +69,26 @@ func Person(id string) string {
 	return string(guardPerson) + Clean(id) + string(guardEnd)
 }
 
+// Link guards a link to what the chat itself keeps, with a name that people
+// gave it. A medium that has no links, or that does not know the address as its
+// own, shows the name.
+func Link(address, name string) string {
+	return string(guardLink) + strings.ReplaceAll(Clean(address), " ", "") + " " + Clean(name) + string(guardEnd)
+}
+
 // Medium turns guarded parts into what is shown.
 type Medium interface {
 	User(text string) string
 	Time(t time.Time, style TimeStyle) string
 	Person(id string) string
+	Link(address, name string) string
 }
 
 // Expand replaces every guarded part of s by what m makes of it.
 func Expand(s string, m Medium) string {
 	var b strings.Builder
 	for s != "" {
-		i := strings.IndexFunc(s, func(r rune) bool { return r == guardUser || r == guardTime || r == guardPerson })
+		i := strings.IndexFunc(s, func(r rune) bool { return r >= guardUser && r <= guardLink })
 		if i < 0 {
 			b.WriteString(s)
 			break
@@ -92,6 +101,9 @@ func Expand(s string, m Medium) string {
 		switch kind {
 		case guardUser:
 			b.WriteString(m.User(payload))
+		case guardLink:
+			address, name, _ := strings.Cut(payload, " ")
+			b.WriteString(m.Link(address, name))
 		case guardPerson:
 			b.WriteString(m.Person(payload))
 		case guardTime:

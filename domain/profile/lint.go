@@ -15,11 +15,20 @@ func (l *loader) lint(p *Profile) {
 	for i := range p.Checks {
 		c := &p.Checks[i]
 		here := "check:" + c.ID
-		if c.From != "" && p.Check(c.From) == nil {
-			fail(here, "from: "+c.From, "a check's id")
+		for _, id := range c.From {
+			if p.Check(id) == nil {
+				fail(here, "from: "+id, "a check's id")
+			} else if slices.Contains(p.Datums(id), c.ID) {
+				fail(here, "a datum that leads back to "+c.ID, "a chain of datums with an end")
+			}
 		}
-		if slices.Contains(p.Dependents(c.ID), c.ID) {
-			fail(here, "a datum that leads back to "+c.ID, "a chain of datums with an end")
+		if c.Running && c.Isolated {
+			fail(here, "running and isolated", "one of them")
+		}
+		if c.Follows != nil {
+			if d := p.Check(c.Follows.Check); d == nil || d.ID == c.ID || d.Inspection || d.Of != c.Of || !slices.Contains(p.Datums(c.ID), c.Follows.Check) {
+				fail(here, "follows: "+c.Follows.Check, "a check of the same kind that it is measured from")
+			}
 		}
 		if c.Inspection {
 			continue
@@ -27,11 +36,16 @@ func (l *loader) lint(p *Profile) {
 		if p.Gauge(c.Gauge) == nil {
 			fail(here, "gauge: "+c.Gauge, "a gauge's id")
 		}
+		values := append([]Mode{{Target: c.Target, Adjust: c.Adjust, Stop: c.Stop}}, c.Modes...)
+		for _, v := range values {
+			switch {
+			case v.Target.Valid() && !v.Adjust.Holds(v.Target):
+				fail(here, "a target outside the adjust limits", "limits that hold the target")
+			case v.Stop.Set() && !within(v.Adjust, v.Stop):
+				fail(here, "adjust limits that reach outside the stop limits", "stop limits that hold the adjust limits")
+			}
+		}
 		switch {
-		case !c.Adjust.Holds(c.Target):
-			fail(here, "a target outside the adjust limits", "limits that hold the target")
-		case c.Stop.Set() && !within(c.Adjust, c.Stop):
-			fail(here, "adjust limits that reach outside the stop limits", "stop limits that hold the adjust limits")
 		case c.AlikeStop.Valid() && c.AlikeStop.Cmp(c.AlikeAdjust) < 0:
 			fail(here, "a stop difference below the adjust difference", "the stop difference at least as large")
 		case c.AlikeAdjust.Valid() && len(c.Positions) < 2:
@@ -65,12 +79,41 @@ func (l *loader) lint(p *Profile) {
 			taken[k] = true
 		}
 	}
-	for _, s := range p.Services {
-		for _, id := range s.Moves {
+	hands := slices.ContainsFunc(p.Checks, func(c Check) bool { return c.Isolated })
+	work := func(here string, w Work, moves []string) {
+		for _, id := range moves {
 			if p.Check(id) == nil {
-				fail("service:"+s.ID, "moves: "+id, "a check's id")
+				fail(here, "moves: "+id, "a check's id")
 			}
 		}
+		if len(w.Off) > 0 && !w.Isolated {
+			fail(here, "something that comes off", "isolated: true, since nothing comes off before that")
+		}
+		if slices.Contains(w.Steps, ClampingStep) && p.Clamping == nil {
+			fail(here, ClampingStep, "clamping, which says what is clamped")
+		}
+		hands = hands || w.Isolated
+	}
+	for _, s := range p.Services {
+		work("service:"+s.ID, s.Work, s.Moves)
+		if s.After != "" && p.Event(s.After) == nil {
+			fail("service:"+s.ID, "after: "+s.After, "an event's id")
+		}
+	}
+	for _, e := range p.Events {
+		work("event:"+e.ID, e.Work, e.Moves)
+	}
+	for _, s := range p.Symptoms {
+		switch {
+		case s.Event == "":
+		case p.Event(s.Event) == nil:
+			fail("symptom:"+s.ID, "event: "+s.Event, "an event's id")
+		case slices.ContainsFunc(p.Services, func(v Service) bool { return v.After == s.Event }):
+			fail("symptom:"+s.ID, "event: "+s.Event, "an event that no service is counted from")
+		}
+	}
+	if hands && len(p.Isolation.Before) == 0 {
+		fail("kind:"+p.Kind, "no isolation", "isolation, since there is work with hands inside")
 	}
 	names := map[string]string{}
 	unique := func(kind, id, name string) {
@@ -85,6 +128,9 @@ func (l *loader) lint(p *Profile) {
 	}
 	for _, s := range p.Services {
 		unique("service", s.ID, s.Name)
+	}
+	for _, e := range p.Events {
+		unique("event", e.ID, e.Name)
 	}
 	for _, s := range p.Symptoms {
 		unique("symptom", s.ID, s.Name)

@@ -4,8 +4,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
-	"math/big"
 	"regexp"
 	"slices"
 	"strconv"
@@ -25,7 +23,7 @@ const (
 // Load reads a profile's file with params put in for its parameters; those not
 // given take their defaults. The error is Errors: every mistake in the file,
 // each with its place and what was expected there.
-func Load(file string, text []byte, params map[string]int) (*Profile, error) {
+func Load(file string, text []byte, params Params) (*Profile, error) {
 	l := &loader{walker: walker{file: file}, at: map[string]ast.Node{}}
 	sum := sha256.Sum256(text)
 	p := &Profile{Hash: hex.EncodeToString(sum[:])}
@@ -49,15 +47,16 @@ func Load(file string, text []byte, params map[string]int) (*Profile, error) {
 
 type loader struct {
 	walker
-	params map[string]int
-	at     map[string]ast.Node // where things stand, for the linter: "check:infeed"
+	parameters []Parameter
+	params     Params
+	at         map[string]ast.Node // where things stand, for the linter: "check:infeed"
 }
 
 var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 
-func (l *loader) profile(p *Profile, root ast.Node, params map[string]int) {
+func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	f := l.mapping(root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
-		"adjusters", "services", "symptoms", "cautions", "return")
+		"adjusters", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return")
 	if v := f.text("setscrew-profile", true, 10); v != "" && v != "1" {
 		l.failNode(f.by["setscrew-profile"], describe(f.by["setscrew-profile"]), "format 1")
 	}
@@ -68,12 +67,12 @@ func (l *loader) profile(p *Profile, root ast.Node, params map[string]int) {
 	for _, n := range f.items("parameters", false) {
 		p.Parameters = append(p.Parameters, l.parameter(n))
 	}
-	l.params = map[string]int{}
+	l.parameters, l.params = p.Parameters, Params{}
 	for _, q := range p.Parameters {
 		l.params[q.ID] = q.Default
 		if v, ok := params[q.ID]; ok {
-			if v < q.Min || v > q.Max {
-				l.failNode(l.at["parameter:"+q.ID], fmt.Sprintf("%s=%d", q.ID, v), fmt.Sprintf("%d to %d", q.Min, q.Max))
+			if !q.Can(v) {
+				l.failNode(l.at["parameter:"+q.ID], q.ID+"="+cut(v, 40), q.Accepts())
 				continue
 			}
 			l.params[q.ID] = v
@@ -93,8 +92,14 @@ func (l *loader) profile(p *Profile, root ast.Node, params map[string]int) {
 	for _, n := range f.items("adjusters", false) {
 		p.Adjusters = append(p.Adjusters, l.adjuster(n))
 	}
+	if f.has("clamping") {
+		p.Clamping = l.clamping(f.by["clamping"])
+	}
 	for _, n := range f.items("services", false) {
 		p.Services = append(p.Services, l.service(n))
+	}
+	for _, n := range f.items("events", false) {
+		p.Events = append(p.Events, l.event(n))
 	}
 	for _, n := range f.items("symptoms", false) {
 		p.Symptoms = append(p.Symptoms, l.symptom(n))
@@ -102,6 +107,10 @@ func (l *loader) profile(p *Profile, root ast.Node, params map[string]int) {
 	for _, n := range f.items("cautions", true) {
 		c := l.mapping(n, "id", "text")
 		p.Cautions = append(p.Cautions, Caution{l.id(c, "id", "caution"), c.text("text", true, maxText)})
+	}
+	if f.has("isolation") {
+		i := l.mapping(f.by["isolation"], "before", "after", "source")
+		p.Isolation = Isolation{i.texts("before", true, maxText), i.texts("after", true, maxText), i.text("source", true, maxText)}
 	}
 	p.Return = f.texts("return", true, maxText)
 }
@@ -120,14 +129,6 @@ func (l *loader) id(f fields, key, kind string) string {
 	}
 	l.at[kind+":"+id] = f.by[key]
 	return id
-}
-
-func (l *loader) parameter(n ast.Node) Parameter {
-	f := l.mapping(n, "id", "name", "default", "min", "max")
-	p := Parameter{ID: l.id(f, "id", "parameter"), Name: f.text("name", true, maxName),
-		Min: f.whole("min", true, 0, 100), Max: f.whole("max", true, 0, 100)}
-	p.Default = f.whole("default", true, p.Min, max(p.Min, p.Max))
-	return p
 }
 
 func (l *loader) gauge(n ast.Node) Gauge {
@@ -197,149 +198,4 @@ func (l *loader) band(f fields, key string, needed bool, kind quantity.Kind) Ban
 		l.failNode(n, strconv.Quote(s), "the lower limit first")
 	}
 	return b
-}
-
-var kindsByName = map[string]quantity.Kind{"length": quantity.Length, "angle": quantity.Angle}
-
-func (l *loader) check(n ast.Node) Check {
-	f := l.mapping(n, "id", "name", "class", "inspection", "from", "measured", "each", "positions", "of", "target", "adjust", "stop",
-		"alike", "gauge", "entry", "decimals", "every", "fail", "source")
-	c := Check{ID: l.id(f, "id", "check"), Name: f.text("name", true, maxName),
-		Class: Class(f.word("class", true, string(Safety), string(Quality))), Inspection: f.flag("inspection"),
-		From: f.text("from", false, 40), Measured: f.text("measured", true, maxText), Source: f.text("source", true, maxText)}
-	if f.has("every") {
-		r := l.rule(f.by["every"])
-		if r.Hours.Valid() {
-			l.failNode(f.by["every"], "hours", "a check's interval in days")
-		}
-		c.Every = &r
-	}
-	if c.Inspection {
-		c.Fail = f.text("fail", true, maxText)
-		for _, key := range []string{"positions", "each", "of", "target", "adjust", "stop", "alike", "gauge", "entry", "decimals"} {
-			if f.has(key) {
-				l.failNode(f.by[key], key, "none: an inspection passes or does not")
-			}
-		}
-		return c
-	}
-	kind := quantity.Length
-	if of := f.word("of", false, "length", "angle"); of != "" {
-		kind = kindsByName[of]
-	}
-	c.Positions = l.positions(f)
-	c.Target = l.value(f, "target", true, kind)
-	c.Adjust = l.band(f, "adjust", true, kind)
-	c.Stop = l.band(f, "stop", false, kind)
-	if f.has("alike") {
-		a := l.mapping(f.by["alike"], "adjust", "stop")
-		c.AlikeAdjust = l.positive(a, "adjust", true, kind)
-		c.AlikeStop = l.positive(a, "stop", false, kind)
-	}
-	c.Gauge = f.text("gauge", true, 40)
-	c.Entry = map[quantity.System]quantity.Unit{}
-	c.Decimals = map[quantity.System]int{}
-	e := l.bySystem(f, "entry")
-	d := l.bySystem(f, "decimals")
-	for _, s := range []quantity.System{quantity.Metric, quantity.Imperial} {
-		u := quantity.Unit(e.text(s.String(), true, 10))
-		if e.has(s.String()) && u.Kind() != kind {
-			l.failNode(e.by[s.String()], describe(e.by[s.String()]), "a unit of "+kind.String()+", such as mm, thou, in or °")
-		}
-		c.Entry[s] = u
-		c.Decimals[s] = d.whole(s.String(), true, 0, 6)
-	}
-	return c
-}
-
-func (l *loader) bySystem(f fields, key string) fields {
-	if !f.has(key) {
-		f.missing(key, key+": {metric: …, inch: …}")
-		return fields{&walker{}, nil, nil}
-	}
-	return l.mapping(f.by[key], "metric", "inch")
-}
-
-// positions are a check's positions, a set of them for each of a parameter's
-// number where "each" names one.
-func (l *loader) positions(f fields) []string {
-	each := f.text("each", false, 40)
-	names := f.texts("positions", each != "", maxName)
-	if len(names) == 0 {
-		return []string{""}
-	}
-	if each == "" {
-		return names
-	}
-	n, ok := l.params[each]
-	if !ok {
-		l.failNode(f.by["each"], strconv.Quote(each), "a parameter")
-		return names
-	}
-	var all []string
-	for i := 1; i <= n; i++ {
-		for _, p := range names {
-			if !strings.Contains(p, "#") {
-				l.failNode(f.by["positions"], strconv.Quote(p), "a # where the number goes")
-				return names
-			}
-			all = append(all, strings.ReplaceAll(p, "#", strconv.Itoa(i)))
-		}
-	}
-	return all
-}
-
-var inchThread = regexp.MustCompile(`^(?:#\d{1,2}|\d{1,2}/\d{1,2}|\d{1,2})-(\d{1,2})$`)
-
-func (l *loader) adjuster(n ast.Node) Adjuster {
-	f := l.mapping(n, "id", "name", "check", "position", "thread", "lead", "clockwise", "seen-from", "positive", "increment")
-	a := Adjuster{ID: l.id(f, "id", "adjuster"), Name: f.text("name", true, maxName), Check: f.text("check", true, 40),
-		Position: f.text("position", false, maxName), Thread: f.text("thread", true, 20),
-		Lead:      l.positive(f, "lead", false, quantity.Length),
-		Clockwise: Sense(f.word("clockwise", true, string(Raises), string(Lowers))), SeenFrom: f.text("seen-from", true, maxName),
-		Positive: Sense(f.word("positive", true, string(Up), string(Down))), Increment: l.positive(f, "increment", true, quantity.Turns)}
-	// An inch thread says its own lead: 1/4-20 has 20 threads an inch.
-	if m := inchThread.FindStringSubmatch(a.Thread); m != nil {
-		tpi, _ := strconv.ParseInt(m[1], 10, 64)
-		if tpi == 0 {
-			l.failNode(f.by["thread"], describe(f.by["thread"]), "a thread such as 1/4-20 or M6")
-			return a
-		}
-		lead := quantity.FromRat(big.NewRat(1, tpi), quantity.Inch)
-		if a.Lead.Valid() && !a.Lead.Equal(lead) {
-			l.failNode(f.by["lead"], describe(f.by["lead"]), "the lead of its thread, "+quantity.Typed(lead, quantity.Inch))
-		}
-		a.Lead = lead
-	} else if !a.Lead.Valid() && f.has("thread") {
-		f.missing("lead", "lead: travel in one turn, since "+a.Thread+" does not say it")
-	}
-	return a
-}
-
-func (l *loader) rule(n ast.Node) Rule {
-	f := l.mapping(n, "hours", "days", "late-hours", "late-days")
-	r := Rule{Hours: l.positive(f, "hours", false, quantity.Duration), Days: f.whole("days", false, 1, 3660),
-		LateHours: l.positive(f, "late-hours", false, quantity.Duration), LateDays: f.whole("late-days", false, 1, 3660)}
-	if !f.has("hours") && !f.has("days") {
-		f.missing("hours or days", "how often")
-	}
-	return r
-}
-
-func (l *loader) service(n ast.Node) Service {
-	f := l.mapping(n, "id", "name", "class", "every", "material", "tools", "steps", "cautions", "moves", "source")
-	s := Service{ID: l.id(f, "id", "service"), Name: f.text("name", true, maxName),
-		Class:    ServiceClass(f.word("class", true, string(RoutineService), string(ImportantService), string(SafetyService))),
-		Material: f.text("material", false, maxText), Tools: f.texts("tools", false, maxText), Steps: f.texts("steps", true, maxText),
-		Cautions: f.texts("cautions", false, maxText), Moves: f.texts("moves", false, 40), Source: f.text("source", true, maxText)}
-	if f.has("every") {
-		s.Every = l.rule(f.by["every"])
-	}
-	return s
-}
-
-func (l *loader) symptom(n ast.Node) Symptom {
-	f := l.mapping(n, "id", "name", "danger", "words", "advice")
-	return Symptom{ID: l.id(f, "id", "symptom"), Name: f.text("name", true, maxName), Danger: f.flag("danger"),
-		Words: f.texts("words", false, maxName), Advice: f.text("advice", true, maxText)}
 }

@@ -1,9 +1,11 @@
 package profile_test
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
+	"math/big"
 	"slices"
 	"strings"
 	"testing"
@@ -30,20 +32,33 @@ func TestBuiltinKindsLoad(t *testing.T) {
 		if p.Kind != kind {
 			t.Errorf("%s calls itself %s", kind, p.Kind)
 		}
-		// Every parameter at both of its ends.
+		// Every parameter at both of its ends, and beyond.
 		for _, q := range p.Parameters {
-			for _, n := range []int{q.Min, q.Max} {
-				if _, err := Load(kind+".yaml", text, map[string]int{q.ID: n}); err != nil {
-					t.Errorf("with %s=%d: %v", q.ID, n, err)
+			var good, bad []string
+			switch q.Takes {
+			case Count:
+				good, bad = []string{fmt.Sprint(q.Min), fmt.Sprint(q.Max)}, []string{fmt.Sprint(q.Min - 1), fmt.Sprint(q.Max + 1), "many", ""}
+			case Size:
+				good = []string{quantity.Exact(q.Least), quantity.Exact(q.Most)}
+				bad = []string{quantity.Exact(q.Least.Mul(big.NewRat(99, 100))), quantity.Exact(q.Most.Mul(big.NewRat(101, 100))), "long"}
+			case Thread:
+				good, bad = []string{"1/4-20", "M6", "M8x1"}, []string{"thick", "M7", "1/4-0"}
+			}
+			for _, v := range good {
+				if _, err := Load(kind+".yaml", text, Params{q.ID: v}); err != nil {
+					t.Errorf("with %s=%s: %v", q.ID, v, err)
 				}
 			}
-			for _, n := range []int{q.Min - 1, q.Max + 1} {
-				if _, err := Load(kind+".yaml", text, map[string]int{q.ID: n}); err == nil {
-					t.Errorf("with %s=%d it loads", q.ID, n)
+			for _, v := range bad {
+				if _, err := Load(kind+".yaml", text, Params{q.ID: v}); err == nil {
+					t.Errorf("with %s=%s it loads", q.ID, v)
 				}
+			}
+			if q.Accepts() == "" {
+				t.Errorf("%s accepts nothing", q.ID)
 			}
 		}
-		if _, err := Load(kind+".yaml", text, map[string]int{"wings": 2}); err == nil {
+		if _, err := Load(kind+".yaml", text, Params{"wings": "2"}); err == nil {
 			t.Error("with a parameter that it lacks it loads")
 		}
 	}
@@ -52,54 +67,162 @@ func TestBuiltinKindsLoad(t *testing.T) {
 	}
 }
 
-// Common practice, no source: the planer's values as the profile gives them.
-func TestPlaner(t *testing.T) {
+func planer(t *testing.T, params Params) *Profile {
+	t.Helper()
 	text, err := BuiltinText("thickness-planer")
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := Load("thickness-planer.yaml", text, map[string]int{"knives": 4})
+	p, err := Load("thickness-planer.yaml", text, params)
 	if err != nil {
 		t.Fatal(err)
 	}
-	thou := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Thou) }
-	in := p.Check("infeed")
-	if !in.Target.Equal(thou(40)) || !in.Adjust.Low.Equal(thou(35)) || !in.Adjust.High.Equal(thou(45)) || in.From != "knives" {
-		t.Errorf("infeed roller: %+v", in)
+	return p
+}
+
+// Common practice, no source: the planer's values as the profile gives them, at
+// a machine with four knives.
+func TestPlaner(t *testing.T) {
+	p := planer(t, Params{"knives": "4", "screws": "M8", "belt-span": "16 in"})
+	in := func(num, den int64) quantity.Value { return quantity.New(num, den, quantity.Inch) }
+	for _, c := range []struct {
+		check                string
+		target, low, high    quantity.Value // adjust limits
+		stopLow, stopHigh    quantity.Value
+		positions, dependent int
+		class                Class
+	}{
+		{"table", in(0, 1), in(-3, 1000), in(3, 1000), in(-20, 1000), in(20, 1000), 1, 3, Quality},
+		{"knife-width", in(1, 1), in(13, 16), quantity.Value{}, in(3, 4), quantity.Value{}, 4, 0, Safety},
+		{"knives", in(1, 16), in(585, 10000), in(665, 10000), in(425, 10000), in(825, 10000), 8, 9, Safety},
+		{"infeed", in(40, 1000), in(35, 1000), in(45, 1000), in(20, 1000), in(60, 1000), 2, 0, Quality},
+		{"chip-breaker", in(40, 1000), in(35, 1000), in(45, 1000), in(20, 1000), in(60, 1000), 2, 1, Quality},
+		{"pressure-bar", in(8, 1000), in(5, 1000), in(11, 1000), in(-5, 1000), in(30, 1000), 2, 1, Quality},
+		{"outfeed", in(20, 1000), in(15, 1000), in(25, 1000), in(5, 1000), in(40, 1000), 2, 0, Quality},
+		{"deflector", in(1, 4), in(3, 16), in(5, 16), in(1, 16), in(5, 8), 2, 1, Quality},
+		{"bed-rollers", in(3, 1000), in(2, 1000), in(5, 1000), in(0, 1), in(30, 1000), 4, 1, Quality},
+		{"infeed-caps", in(1, 8), in(1, 16), in(3, 16), in(0, 1), in(5, 16), 2, 0, Quality},
+		// 16 in of span, 1/64 in for each.
+		{"belts", in(1, 4), in(3, 16), in(5, 16), in(1, 16), in(3, 4), 2, 0, Quality},
+		{"test-board", quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, 2, 0, Quality},
+	} {
+		k := p.Check(c.check)
+		for _, v := range []struct {
+			name      string
+			got, want quantity.Value
+		}{{"target", k.Target, c.target}, {"adjust low", k.Adjust.Low, c.low}, {"adjust high", k.Adjust.High, c.high}, {"stop low", k.Stop.Low, c.stopLow}, {"stop high", k.Stop.High, c.stopHigh}} {
+			if !v.got.Equal(v.want) {
+				t.Errorf("%s: %s %v, want %v", c.check, v.name, v.got, v.want)
+			}
+		}
+		if len(k.Positions) != c.positions || k.Class != c.class || len(p.Dependents(c.check)) != c.dependent || k.Kind() != quantity.Length {
+			t.Errorf("%s: positions %q, class %s, dependents %q", c.check, k.Positions, k.Class, p.Dependents(c.check))
+		}
 	}
-	k := p.Check("knives")
-	if !k.Target.Equal(quantity.New(1, 16, quantity.Inch)) || k.Class != Safety || len(k.Positions) != 8 || k.Positions[0] != "knife 1 left" || k.Positions[7] != "knife 4 right" {
-		t.Errorf("knives: %+v", k)
+	if k := p.Check("knives"); k.Positions[0] != "knife 1 left" || k.Positions[7] != "knife 4 right" {
+		t.Errorf("knives: %q", k.Positions)
 	}
-	a := p.Adjuster("infeed-left")
-	if !a.Lead.Equal(thou(50)) || a.Clockwise != Raises || a.Positive != Down || !a.Increment.Equal(quantity.New(1, 8, quantity.Turn)) {
+	// High for rough stock, low for planed; the two together span 0.002 in to
+	// 0.020 in.
+	high := p.Check("bed-rollers").In("high")
+	if !high.Target.Equal(in(18, 1000)) || !high.Adjust.High.Equal(in(20, 1000)) || high.Mode != "high" {
+		t.Errorf("bed rollers, high: %+v", high)
+	}
+	if p.Check("bed-rollers").In("low") != p.Check("bed-rollers") || p.Check("bed-rollers").In("odd").Mode != "low" || p.Check("infeed").In("low").Mode != "" {
+		t.Error("another mode than the one asked for")
+	}
+	if a := p.Adjuster("infeed-left"); !a.Lead.Equal(quantity.New(125, 100, quantity.Millimetre)) || a.Thread != "M8" || a.Clockwise != Raises || a.Positive != Down {
 		t.Errorf("infeed screw: %+v", a)
 	}
-	if s := p.Service("bushings"); !s.Every.Hours.Equal(quantity.New(8, 1, quantity.Hour)) || !s.Every.Recurs() {
+	if a := planer(t, nil).Adjuster("infeed-left"); !a.Lead.Equal(in(50, 1000)) || a.Thread != "1/4-20" {
+		t.Errorf("infeed screw: %+v", a)
+	}
+	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	if s := p.Service("bushings"); !s.Every.Hours.Equal(hours(8)) || !s.Recurs() || s.Material != "SAE 30 oil" {
 		t.Errorf("bushings: %+v", s)
+	}
+	if s := p.Service("belts-again"); !s.First.Hours.Equal(hours(16)) || s.Every.Recurs() || s.After != "belts-changed" || !s.Recurs() {
+		t.Errorf("new belts: %+v", s)
+	}
+	if s := p.Service("gearbox-oil"); !s.First.Hours.Equal(hours(20)) || s.Every.Days != 365 || s.Material != "80W-90 gear oil" {
+		t.Errorf("gearbox: %+v", s)
 	}
 	if f := p.Check("fingers"); !f.Inspection || f.Class != Safety || f.Every == nil {
 		t.Errorf("fingers: %+v", f)
 	}
-	if d := cmp.Diff([]string{"infeed", "outfeed"}, p.Dependents("knives")); d != "" {
-		t.Errorf("dependents of the knives (-want +got):\n%s", d)
+	if d := cmp.Diff([]string{"knife-width", "knives", "clamping", "infeed", "chip-breaker", "pressure-bar", "outfeed", "deflector", "full-turn", "test-board", "depth-scale"}, p.Moved(p.Event("knives-changed").Moves)); d != "" {
+		t.Errorf("after a knife change (-want +got):\n%s", d)
 	}
-	if len(p.Dependents("infeed")) != 0 {
-		t.Errorf("dependents of the infeed roller: %v", p.Dependents("infeed"))
+	if c := p.Clamping; c.Rows != 4 || c.Bolts != 6 || len(c.Passes) != 3 {
+		t.Errorf("clamping: %+v", c)
 	}
 	for _, id := range []string{"thrown-back", "finger-broken", "smoke", "vibration", "hit-metal", "loose-knife", "will-not-stop", "shock", "hurt"} {
 		if s := p.Symptom(id); s == nil || !s.Danger {
 			t.Errorf("symptom %s: %+v, want a danger", id, s)
 		}
 	}
-	// Steps that uncover a machine never come before isolating it.
-	for _, s := range p.Services {
-		if len(s.Steps) == 0 || !strings.Contains(strings.ToLower(s.Steps[0]), "isolate") {
-			t.Errorf("service %s does not begin with isolating: %q", s.ID, s.Steps)
+	if p.Check("x") != nil || p.Gauge("x") != nil || p.Adjuster("x") != nil || p.Service("x") != nil || p.Symptom("x") != nil || p.Event("x") != nil {
+		t.Error("an unknown id is found")
+	}
+}
+
+// Isolation keeps the order of 29 CFR 1910.147(d): prepare, shut down, isolate,
+// lock, stored energy, verify; nothing comes off before its last step, and no
+// step of any work isolates by itself.
+func TestIsolationComesFirst(t *testing.T) {
+	p := planer(t, nil)
+	want := []string{"know every way", "switch it off", "cut the power at the isolator", "lock and tag", "move or fall", "try to start it"}
+	if len(p.Isolation.Before) != len(want) {
+		t.Fatalf("steps %q", p.Isolation.Before)
+	}
+	for i, w := range want {
+		if !strings.Contains(strings.ToLower(p.Isolation.Before[i]), w) {
+			t.Errorf("step %d is %q, want %q in it", i+1, p.Isolation.Before[i], w)
 		}
 	}
-	if p.Check("x") != nil || p.Gauge("x") != nil || p.Adjuster("x") != nil || p.Service("x") != nil || p.Symptom("x") != nil {
-		t.Error("an unknown id is found")
+	if !strings.Contains(p.Isolation.Source, "1910.147(d)") {
+		t.Errorf("source %q", p.Isolation.Source)
+	}
+	for _, s := range p.Services {
+		if !s.Isolated {
+			t.Errorf("service %s is done without isolating", s.ID)
+		}
+	}
+	for _, e := range p.Events {
+		if len(e.Steps) > 0 && !e.Isolated {
+			t.Errorf("event %s is done without isolating", e.ID)
+		}
+	}
+	for _, c := range p.Checks {
+		if c.Running && c.Isolated {
+			t.Errorf("check %s is isolated and runs", c.ID)
+		}
+	}
+}
+
+func TestLead(t *testing.T) {
+	for _, c := range []struct {
+		thread string
+		want   quantity.Value
+	}{
+		{"1/4-20", quantity.New(50, 1, quantity.Thou)}, {"#10-32", quantity.New(1, 32, quantity.Inch)}, {"1-8", quantity.New(1, 8, quantity.Inch)},
+		{"M6", quantity.New(1, 1, quantity.Millimetre)}, {"M8", quantity.New(5, 4, quantity.Millimetre)}, {"M8x1", quantity.New(1, 1, quantity.Millimetre)},
+		{"M10×1.25", quantity.New(5, 4, quantity.Millimetre)},
+		{"M7", quantity.Value{}}, {"M8x0", quantity.Value{}}, {"1/4-0", quantity.Value{}}, {"Tr 16x4", quantity.Value{}}, {"", quantity.Value{}},
+	} {
+		if got, ok := Lead(c.thread); !got.Equal(c.want) || ok != c.want.Valid() {
+			t.Errorf("%q: %v, %v; want %v", c.thread, got, ok, c.want)
+		}
+	}
+}
+
+func TestParamsAsStored(t *testing.T) {
+	var p Params
+	if err := json.Unmarshal([]byte(`{"knives": 4, "belt-span": "350 mm"}`), &p); err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(Params{"knives": "4", "belt-span": "350 mm"}, p); d != "" {
+		t.Errorf("(-want +got):\n%s", d)
 	}
 }
 
@@ -180,19 +303,37 @@ func TestMistakes(t *testing.T) {
 		{"decimals: {metric: 2, inch: 0}", "decimals: {metric: 9, inch: 0}", "18:24 a whole number from 0 to 6"},
 		{"    source: common practice, no source\n", "", "8:5 source"},
 		{"    gauge: dial\n", "    gauge: dial\n    from: chair\n", "8:9 a check's id"},
-		{"    gauge: dial\n", "    gauge: dial\n    from: table\n", "8:9 a chain of datums with an end"},
+		{"    gauge: dial\n", "    gauge: dial\n    from: [table]\n", "8:9 a chain of datums with an end"},
 		{"    gauge: dial\n", "    gauge: dial\n    every: {hours: 8 h}\n", "17:12 a check's interval in days"},
 		{"    gauge: dial\n", "    gauge: dial\n    inspection: true\n    fail: mend it\n", "12:16 none: an inspection"},
 		{"position: left,", "position: top,", "21:10 one of left, right"},
 		{"check: table,", "check: chair,", "21:10 the id of a check"},
-		{"lead: 1 mm, ", "", "21:5 lead: travel in one turn"},
-		{"thread: M6, lead: 1 mm", "thread: 1/4-20, lead: 1 mm", "21:86 the lead of its thread"},
+		{"thread: M6, lead: 1 mm, ", "thread: Tr8, ", "21:5 lead: travel in one turn"},
+		{"lead: 1 mm", "lead: 2 mm", "21:82 the lead of its thread"},
 		{"clockwise: raises", "clockwise: up", "21:99 one of raises, lowers"},
 		{"increment: 1/8 turn", "increment: 1/8", "21:152 turns with its unit"},
 		{"every: {hours: 8 h}", "every: {late-days: 2}", "23:49 how often"},
 		{"every: {hours: 8 h}", "every: {hours: 8 mm}", "23:57 duration"},
 		{"steps: [isolate it, oil it]", "moves: [chair], steps: [oil it]", "23:10 a check's id"},
 		{"text: isolate it", "text: \"\"", "25:25 a text"},
+		{"    gauge: dial\n", "    gauge: dial\n    running: true\n    isolated: true\n", "8:9 one of them"},
+		{"    gauge: dial\n", "    gauge: dial\n    isolated: true\n", "2:7 isolation, since"},
+		{"    gauge: dial\n", "    gauge: dial\n    second-person: true\n", "17:20 none: only an inspection"},
+		{"    gauge: dial\n", "    gauge: dial\n    follows: {check: table}\n", "8:9 a check of the same kind"},
+		{"    gauge: dial\n", "    gauge: dial\n    times: {parameter: span, over: 1 in}\n", "17:24 a parameter that is a length"},
+		{"target: 1.50 mm", "target: 1.50 mm\n    modes: [{id: a, name: a, target: 1 mm, adjust: 1 mm to 2 mm}]", "13:13 none: each mode"},
+		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n", "    modes: [{id: a, name: a, target: 1 mm, adjust: 2 mm to 3 mm}]\n", "8:9 limits that hold the target"},
+		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n", "    modes: [{id: A, name: a, target: 1 mm, adjust: 1 mm to 3 mm}]\n", "13:13 an id of its own"},
+		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n", "    alike: {adjust: 1 mm}\n", "8:5 example"},
+		{"thread: M6, lead: 1 mm", "thread-of: screws", "21:75 a parameter that is a thread"},
+		{"thread: M6, lead: 1 mm", "thread: odd", "21:5 lead: travel in one turn"},
+		{"steps: [isolate it, oil it]", "off: [cover], steps: [oil it]", "23:10 isolated: true"},
+		{"steps: [isolate it, oil it]", "after: odd, steps: [oil it]", "23:10 an event's id"},
+		{"steps: [isolate it, oil it]", "steps: [$clamping]", "23:10 clamping, which says"},
+		{"cautions:\n", "clamping: {row: knife, rows: knives, bolts: 3, passes: [snug]}\ncautions:\n", "24:30 a parameter that counts"},
+		{"cautions:\n", "events: [{id: bump, name: bump, moves: [chair], source: none}]\ncautions:\n", "24:15 a check's id"},
+		{"cautions:\n", "symptoms: [{id: bump, name: bump, event: odd, advice: look}]\ncautions:\n", "24:17 an event's id"},
+		{"cautions:\n", "parameters: [{id: span, name: span, takes: length, default: 1, min: 1 mm, max: 2 mm}]\ncautions:\n", "24:61 1 mm to 2 mm"},
 		{"return: [guards on]", "return: [guards on]\n---\nkind: x\n", "28:1 one profile a file"},
 		{"return: [guards on]", "return: &x [guards on]", "26:9 a list"},
 		{"return: [guards on]", "return: [guards on", "26:"},

@@ -22,16 +22,28 @@ type Profile struct {
 	Gauges            []Gauge
 	Checks            []Check
 	Adjusters         []Adjuster
+	Clamping          *Clamping // nil where nothing is clamped in an order
 	Services          []Service
+	Events            []Event
 	Symptoms          []Symptom
 	Cautions          []Caution
+	Isolation         Isolation
 	Return            []string // what is confirmed before a machine returns to service
 }
 
-// Parameter is a whole number in which machines of a kind differ.
-type Parameter struct {
-	ID, Name          string
-	Default, Min, Max int
+// Isolation is what comes before work with hands inside a machine, and after
+// it, in order.
+type Isolation struct {
+	Before, After []string
+	Source        string
+}
+
+// Clamping is bolts in rows that are tightened in an order.
+type Clamping struct {
+	Row    string   // what a row of bolts holds: "knife"
+	Rows   int      // how many rows
+	Bolts  int      // in each row
+	Passes []string // how tight, pass by pass: the first on every row before any other
 }
 
 // Gauge is an instrument that a profile brings, with starting values.
@@ -71,17 +83,25 @@ type Check struct {
 	ID, Name   string
 	Class      Class
 	Inspection bool
-	From       string   // the check that its datum is, or ""
+	Running    bool     // done while the machine runs, so under test before a release
+	Isolated   bool     // done with hands inside, so isolated first
+	Second     bool     // an inspection that a shop may want a second person to confirm
+	From       []string // the checks whose surfaces it is measured from, or that it relies on
+	Follows    *Follows // how its readings shift when a datum is read anew, nil if that is not known
 	Measured   string   // how, and which way positive points; for an inspection what to look for
 	Positions  []string // in order; one empty name where there is only one place
+	Modes      []Mode   // ways of setting it, each with its own values; the first counts unless said otherwise
+	Mode       string   // the id of the mode whose values stand in this check, or ""
 
-	Target      quantity.Value
-	Adjust      Band // outside: set it right soon
-	Stop        Band // outside: do not run
+	Of          quantity.Kind  // what its values measure
+	Target      quantity.Value // absent where only the positions' difference counts
+	Adjust      Band           // outside: set it right soon
+	Stop        Band           // outside: do not run
 	AlikeAdjust quantity.Value
 	AlikeStop   quantity.Value // largest differences between positions, or absent
 
-	Gauge    string // id of the gauge assumed when none is named
+	Example  quantity.Value // a likely value; the target where there is one
+	Gauge    string         // id of the gauge assumed when none is named
 	Entry    map[quantity.System]quantity.Unit
 	Decimals map[quantity.System]int
 
@@ -90,8 +110,38 @@ type Check struct {
 	Source string
 }
 
+// Mode is one way of setting a check.
+type Mode struct {
+	ID, Name string
+	Target   quantity.Value
+	Adjust   Band
+	Stop     Band
+}
+
+// Follows says how a check's readings shift when the check that they are
+// measured from is read anew: by the change of the greatest of the datum's
+// values, or of its opposite. A position follows the datum's positions whose
+// names end with its own, or all of them.
+type Follows struct {
+	Check    string
+	Opposite bool // the reading falls as the datum's value rises
+}
+
 // Kind is what a dimension's values measure.
-func (c *Check) Kind() quantity.Kind { return c.Target.Kind() }
+func (c *Check) Kind() quantity.Kind { return c.Of }
+
+// In is the check with the values of one of its modes; of the first mode, or
+// the check itself, if it has none of that id.
+func (c *Check) In(mode string) *Check {
+	for _, m := range c.Modes {
+		if m.ID == mode && m.ID != c.Mode {
+			d := *c
+			d.Mode, d.Target, d.Adjust, d.Stop, d.Example = m.ID, m.Target, m.Adjust, m.Stop, m.Target
+			return &d
+		}
+	}
+	return c
+}
 
 // Sense is which way something points or goes.
 type Sense string
@@ -140,23 +190,51 @@ const (
 	SafetyService    ServiceClass = "safety"
 )
 
-// Service is recurring work, or work recorded when it is done.
+// Work is how something is done.
+type Work struct {
+	Isolated bool     // with hands inside: isolation first, and back in order after
+	Off      []string // what comes off, and goes back on in the other order
+	Material string
+	Tools    []string
+	Steps    []string // ClampingStep stands for the rows of bolts in their order
+	Cautions []string
+}
+
+// ClampingStep is the step that stands for the profile's Clamping.
+const ClampingStep = "$clamping"
+
+// Service is recurring work. First counts until it has been done since it began
+// to be counted; then Every does. What is counted begins when the machine comes
+// on the books, or anew with each event After.
 type Service struct {
 	ID, Name string
 	Class    ServiceClass
-	Every    Rule
-	Material string
-	Tools    []string
-	Steps    []string
-	Cautions []string
+	Every    Rule // none: only First, once after each beginning
+	First    Rule // none: Every from the beginning
+	After    string
 	Moves    []string // checks whose surfaces it moves
 	Source   string
+	Work
+}
+
+// Recurs reports whether the service ever falls due by itself.
+func (s *Service) Recurs() bool { return s.Every.Recurs() || s.First.Recurs() }
+
+// Event is something that happens to a machine.
+type Event struct {
+	ID, Name string
+	Words    []string // other words for it
+	Moves    []string // checks whose surfaces it moves
+	Source   string
+	Work     // how it is done where it is work; no steps otherwise
 }
 
 // Symptom is something that members notice.
 type Symptom struct {
 	ID, Name string
 	Danger   bool     // stops the machine at once
+	Hurt     bool     // somebody is hurt: help comes first, and nothing else is asked
+	Event    string   // the event that it is at the same time, or ""
 	Words    []string // other words for it
 	Advice   string   // what to check first, or what to do at once
 }
@@ -184,6 +262,11 @@ func (p *Profile) Service(id string) *Service {
 	return at(p.Services, func(s *Service) bool { return s.ID == id })
 }
 
+// Event finds an event by its id, or nil.
+func (p *Profile) Event(id string) *Event {
+	return at(p.Events, func(e *Event) bool { return e.ID == id })
+}
+
 // Symptom finds a symptom by its id, or nil.
 func (p *Profile) Symptom(id string) *Symptom {
 	return at(p.Symptoms, func(s *Symptom) bool { return s.ID == id })
@@ -203,13 +286,38 @@ func at[T any](list []T, is func(*T) bool) *T {
 func (p *Profile) Dependents(check string) []string {
 	var ids []string
 	for i := range p.Checks {
-		seen := 0
-		for c := &p.Checks[i]; c != nil && c.From != "" && seen <= len(p.Checks); c = p.Check(c.From) {
-			if c.From == check {
-				ids = append(ids, p.Checks[i].ID)
-				break
+		if p.Checks[i].ID != check && slices.Contains(p.Datums(p.Checks[i].ID), check) {
+			ids = append(ids, p.Checks[i].ID)
+		}
+	}
+	return ids
+}
+
+// Datums lists a check itself and the checks that it is measured from, directly
+// or through others, nearest first.
+func (p *Profile) Datums(check string) []string {
+	ids := []string{check}
+	for i := 0; i < len(ids); i++ {
+		c := p.Check(ids[i])
+		if c == nil {
+			continue
+		}
+		for _, id := range c.From {
+			if !slices.Contains(ids, id) {
+				ids = append(ids, id)
 			}
-			seen++
+		}
+	}
+	return ids
+}
+
+// Moved lists, in the profile's order, the checks to be done again after those
+// surfaces moved: they themselves and their dependents.
+func (p *Profile) Moved(checks []string) []string {
+	var ids []string
+	for i := range p.Checks {
+		if slices.ContainsFunc(p.Datums(p.Checks[i].ID), func(id string) bool { return slices.Contains(checks, id) }) {
+			ids = append(ids, p.Checks[i].ID)
 		}
 	}
 	return ids

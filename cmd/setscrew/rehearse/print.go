@@ -22,6 +22,9 @@ type terminal struct {
 
 func (t terminal) User(s string) string    { return s }
 func (t terminal) Person(id string) string { return id }
+
+// Link shows the name: a terminal opens nothing.
+func (t terminal) Link(address, name string) string { return name }
 func (t terminal) Time(at time.Time, style words.TimeStyle) string {
 	switch style {
 	case words.Date:
@@ -108,7 +111,18 @@ func layOut(r commands.Reply, who, picture string, m words.Medium) string {
 	return b.String()
 }
 
-// layOutTable aligns a table's columns, or stacks each row's cells where they
+// labelled is a row's cells from the third on, each behind its heading.
+func labelled(head, row []string) string {
+	var parts []string
+	for i, c := range row[min(2, len(row)):] {
+		if c != "" {
+			parts = append(parts, head[i+2]+" "+c)
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+// layOutTable aligns a table's columns, or puts each row on two lines where they
 // are too wide for a screen.
 func layOutTable(t *commands.Table, m words.Medium) string {
 	rows := make([][]string, 0, len(t.Rows)+1)
@@ -138,11 +152,9 @@ func layOutTable(t *commands.Table, m words.Medium) string {
 	var b strings.Builder
 	if total > wide && len(t.Head) > 0 {
 		for _, row := range rows[1:] {
-			b.WriteString(wrap(row[0], "  ", "    "))
-			for i, c := range row[1:] {
-				if c != "" {
-					b.WriteString(wrap(t.Head[i+1]+": "+c, "    ", "      "))
-				}
+			b.WriteString(wrap(row[0]+": "+row[1], "  ", "    "))
+			if more := labelled(t.Head, row); more != "" {
+				b.WriteString(wrap(more, "    ", "      "))
 			}
 		}
 		return b.String()

@@ -148,13 +148,14 @@ func TestExamplesWork(t *testing.T) {
 	n := 0
 	for _, empty := range []bool{false, true} {
 		for _, line := range []string{
-			"/hours machine:Marbel hours:1", "/hours machine:Xylophone hours:1", "/hours machine:Marble", "/hours machine:Marble hours:30", "/hours machine:Marble hours:-1",
+			"/hours machine:Marbel hours:1", "/hours machine:Xylophone hours:1", "/hours machine:Marble hours:1 counter:2", "/hours machine:Marble hours:30", "/hours machine:Marble hours:-1",
 			"/hours machine:Marble hours:lots", "/hours machine:Marble hours:1 when:soon", "/hours machine:Marble hours:1 when:2029-01-01", "/hours machine:Marble hours:1 when:2020-01-01",
 			`/reading machine:Marble check:zither values:"left 1 mm, right 1 mm"`, "/reading machine:Marble check:infeed values:left 1 kg, right 2 mm", "/reading machine:Marble check:infeed values:left 1 mm",
 			"/reading machine:Marble check:infeed values:1 2 3 mm", "/reading machine:Marble check:infeed values:left 1/0 mm, right 1 mm", "/reading machine:Marble check:infeed values:up 1 mm",
 			"/reading machine:Marble check:fingers values:perhaps", `/reading machine:Marble check:infeed gauge:yardstick values:"left 1 mm, right 1 mm"`,
 			"/service machine:Marble service:bushngs", "/service machine:Marble", "/problem machine:Marble", "/tagout machine:Marble", "/due machine:Xylophone", "/machine",
-			"/why", "/why report:two", "/why report:99999", "/why machine:Marble service:knife-change", "/undo report:two", "/undo report:99999", "/help command:xyzzy", "/sermon",
+			"/why", "/why report:two", "/why report:99999", "/why machine:Marble service:knife-change", "/event machine:Marble event:zither", "/event machine:Marble", "/how machine:Marble what:zither", "/logbook machine:Xylophone", "/hours machine:Marble counter:many",
+			`/reading machine:Marble check:infeed values:"left 1 mm, right 1 mm" mode:low`, `/reading machine:Marble check:"bed rollers" values:"1 1 1 1 mm" mode:zither`, "/shop second machine:Marble check:infeed wanted:yes", "/undo report:two", "/undo report:99999", "/help command:xyzzy", "/sermon",
 			"/shop settings zone:Mars", "/shop settings digest:late", "/shop settings units:cubits", "/shop add name:Slate kind:loom", "/shop add name:Slate", "/shop add name:Slate kind:thickness-planer with:knives=99",
 			"/shop confirm machine:Marble what:xyzzy", "/shop confirm machine:Marble what:infeed target:40 furlongs", "/shop confirm machine:Marble what:infeed adjust:40 thou",
 			"/shop confirm machine:Marble what:infeed adjust:1 to 2 mm", "/shop confirm machine:Marble what:infeed target:1,234 mm", `/shop confirm machine:Marble what:bushings target:1 mm`,

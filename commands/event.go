@@ -1,0 +1,76 @@
+package commands
+
+import (
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+)
+
+var eventCommand = &Command{
+	Name: "event", Who: Anyone, Quiet: true, Words: 25, MostWords: 100,
+	Options:  []Option{machineOption, {Name: "event", Takes: Event, Required: true, Max: 100}, noteOption, whenOption, forOption},
+	Examples: []string{`/event machine:Marble event:"knives changed or reset"`, `/event machine:Marble event:"belts changed" when:"yesterday 17:30"`},
+}
+
+func init() { eventCommand.handle = runEvent }
+
+func runEvent(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	e, err := c.event(m.Profile)
+	if err != nil {
+		return Reply{}, err
+	}
+	o, err := c.report(m, domain.EventSeen{Event: e.ID, Moves: e.Moves, Note: words.Clean(c.options["note"])})
+	if err != nil {
+		return Reply{}, err
+	}
+	d := words.D{"Machine": words.User(m.Name), "Event": e.Name, "No": o.Fact.No}
+	r := Reply{Headline: c.say("event.recorded", d)}
+	if o.After.TaggedOut() {
+		r = Reply{Headline: c.outOfService(m), Lines: append(c.tagLines(o), c.say("event.recorded", d))}
+	}
+	r.Lines = append(r.Lines, c.after(m, e.Moves)...)
+	for _, s := range o.After.Services {
+		if s.Service.After == e.ID && s.Began.Fact == o.Fact.No {
+			r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s))
+		}
+	}
+	return r, nil
+}
+
+// event is the event that the option "event" names: by name, id, or one of its
+// other words.
+func (c *call) event(p *profile.Profile) (*profile.Event, error) {
+	t := fold(c.options["event"])
+	among := make([]named, len(p.Events))
+	for i, e := range p.Events {
+		among[i] = named{e.ID, e.Name}
+		for _, w := range e.Words {
+			if fold(w) == t {
+				return &p.Events[i], nil
+			}
+		}
+	}
+	i, err := c.lookUp("event", "event", among)
+	if err != nil {
+		return nil, err
+	}
+	return &p.Events[i], nil
+}
+
+// after says what is to be read again once surfaces moved.
+func (c *call) after(m domain.Machine, moves []string) []string {
+	var names []string
+	for _, id := range m.Profile.Moved(moves) {
+		names = append(names, m.Profile.Check(id).Name)
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return []string{c.say("moved.again", words.D{"Checks": strings.Join(names, ", ")})}
+}

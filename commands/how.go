@@ -1,0 +1,194 @@
+package commands
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/linkage"
+	"setscrew/domain/profile"
+)
+
+var howCommand = &Command{
+	Name: "how", Who: Anyone, Quiet: true, Words: 420,
+	Options: []Option{machineOption, {Name: "what", Takes: Work, Required: true, Max: 100}},
+	Examples: []string{`/how machine:Marble what:"oil the feed-roller bushings"`, `/how machine:Marble what:"knives changed or reset"`,
+		`/how machine:Marble what:"infeed roller"`},
+}
+
+func init() { howCommand.handle = runHow }
+
+// works lists what a machine's profile says how to do: services, events that
+// are work, and checks.
+func works(p *profile.Profile) []named {
+	var n []named
+	for _, s := range p.Services {
+		n = append(n, named{domain.ServiceItem(s.ID), s.Name})
+	}
+	for _, e := range p.Events {
+		if len(e.Steps) > 0 {
+			n = append(n, named{"event:" + e.ID, e.Name})
+		}
+	}
+	for _, k := range p.Checks {
+		n = append(n, named{domain.CheckItem(k.ID), k.Name})
+	}
+	return n
+}
+
+// runHow says how something is done: cautions first, then isolation, then what
+// comes off, the work, what goes back on, and the way back to power.
+func runHow(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	all := works(m.Profile)
+	i, err := c.lookUp("what", "work", all)
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("how.headline", words.D{"Machine": words.User(m.Name), "What": all[i].name})}
+	kind, id, _ := strings.Cut(all[i].id, ":")
+	switch kind + ":" {
+	case domain.ServiceItem(""):
+		s := m.Profile.Service(id)
+		r.Lines = append(c.workLines(m, s.Work), c.say("why.source", words.D{"Source": s.Source}))
+		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/service machine:" + quoted(m.Name) + " service:" + quoted(s.Name)}))
+	case domain.CheckItem(""):
+		k := m.Profile.Check(id)
+		r.Lines = append(c.workLines(m, profile.Work{Isolated: k.Isolated, Steps: c.checkSteps(m, k)}), c.say("why.source", words.D{"Source": k.Source}))
+		values := c.exampleValues(m, k)
+		if k.Inspection {
+			values = "pass"
+		}
+		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(k.Name) + ` values:"` + values + `"`}))
+	default:
+		e := m.Profile.Event(id)
+		r.Lines = append(c.workLines(m, e.Work), c.say("why.source", words.D{"Source": e.Source}))
+		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
+	}
+	return r, nil
+}
+
+// workLines is work in order.
+func (c *call) workLines(m domain.Machine, w profile.Work) []string {
+	var lines, steps []string
+	if w.Isolated {
+		for _, x := range m.Profile.Cautions {
+			// What the work says itself is not said twice.
+			if !slices.Contains(w.Cautions, x.Text) {
+				lines = append(lines, x.Text)
+			}
+		}
+	}
+	lines = append(lines, w.Cautions...)
+	list := func(key string, items []string) {
+		if len(items) > 0 {
+			lines = append(lines, c.say(key, words.D{"Items": strings.Join(items, ", ")}))
+		}
+	}
+	list("how.tools", w.Tools)
+	if w.Material != "" {
+		list("how.material", []string{w.Material})
+	}
+	if w.Isolated {
+		steps = append(steps, m.Profile.Isolation.Before...)
+	}
+	if len(w.Off) > 0 {
+		steps = append(steps, c.say("how.off", words.D{"Items": strings.Join(w.Off, ", ")}))
+	}
+	for _, s := range w.Steps {
+		if s == profile.ClampingStep {
+			steps = append(steps, c.clampingSteps(m.Profile.Clamping)...)
+			continue
+		}
+		steps = append(steps, s)
+	}
+	if len(w.Off) > 0 {
+		on := slices.Clone(w.Off)
+		slices.Reverse(on)
+		steps = append(steps, c.say("how.on", words.D{"Items": strings.Join(on, ", ")}))
+	}
+	if w.Isolated {
+		steps = append(steps, m.Profile.Isolation.After...)
+	}
+	for i, s := range steps {
+		lines = append(lines, strconv.Itoa(i+1)+". "+s)
+	}
+	if w.Isolated {
+		lines = append(lines, c.say("how.isolation", words.D{"Source": m.Profile.Isolation.Source}), c.say("tag.isolates-nothing", nil))
+		return lines
+	}
+	return append(lines, c.say("caution.manual", nil))
+}
+
+// clampingSteps are the passes in which bolts are tightened, each in the same
+// order.
+func (c *call) clampingSteps(k *profile.Clamping) []string {
+	order := make([]string, k.Bolts)
+	for i, n := range linkage.ClampingOrder(k.Bolts) {
+		order[i] = strconv.Itoa(n)
+	}
+	var steps []string
+	for i, pass := range k.Passes {
+		key := "how.clamp"
+		if i == 0 {
+			key = "how.clamp.first"
+		}
+		steps = append(steps, c.say(key, words.D{"Pass": i + 1, "Tight": pass, "Row": k.Row, "Rows": k.Rows, "Order": strings.Join(order, " ")}))
+	}
+	return steps
+}
+
+// checkSteps say how a check is done, with what and to what.
+func (c *call) checkSteps(m domain.Machine, k *profile.Check) []string {
+	if k.Inspection {
+		return []string{c.say("why.passes", words.D{"How": k.Measured})}
+	}
+	units := m.UnitsIn(c.shop)
+	steps := []string{c.say("why.measured", words.D{"How": k.Measured}),
+		c.say("how.with", words.D{"Gauge": m.Profile.Gauge(k.Gauge).Name, "Positions": strings.Join(k.Positions, ", ")})}
+	for _, v := range c.variants(k) {
+		r := rulerFor(v, units)
+		switch {
+		case v.Target.Valid():
+			steps = append(steps, capital(c.modeName(v))+c.say("why.limits", words.D{"Target": r.exactly(v.Target), "Adjust": c.band(r, v.Adjust), "Stop": c.band(r, v.Stop)}))
+		default:
+			steps = append(steps, c.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)}))
+		}
+	}
+	return steps
+}
+
+// variants are a check in each of its modes, or the check itself.
+func (c *call) variants(k *profile.Check) []*profile.Check {
+	if len(k.Modes) == 0 {
+		return []*profile.Check{k}
+	}
+	var all []*profile.Check
+	for _, m := range k.Modes {
+		all = append(all, k.In(m.ID))
+	}
+	return all
+}
+
+// modeName is the name of the mode that a check stands in, with a colon, or "".
+func (c *call) modeName(k *profile.Check) string {
+	for _, m := range k.Modes {
+		if m.ID == k.Mode {
+			return m.Name + ": "
+		}
+	}
+	return ""
+}
+
+// dueWith adds to a service's line what it needs.
+func dueWith(line string, s *profile.Service) string {
+	if s.Material == "" {
+		return line
+	}
+	return line + " " + capital(s.Material) + "."
+}

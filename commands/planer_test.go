@@ -1,0 +1,469 @@
+package commands_test
+
+import (
+	"context"
+	"fmt"
+	"math/big"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// For every check, service, event and symptom of every kind that Setscrew brings
+// these tests say it as a member would, and drive it to each verdict and action
+// that it can lead to.
+
+// kinds plays f for each kind, on a machine of it that is read and well.
+func kinds(t *testing.T, f func(t *testing.T, w *world, p *profile.Profile)) {
+	for _, kind := range profile.Builtin() {
+		t.Run(kind, func(t *testing.T) {
+			t.Parallel()
+			w := newWorld(t)
+			w.ready(kind)
+			snap := w.snapshot()
+			f(t, w, snap.Machine.Profile)
+		})
+	}
+}
+
+// ready adds a machine called Marble of a kind, confirms all and reads all.
+func (w *world) ready(kind string) {
+	w.t.Helper()
+	if kind == "thickness-planer" {
+		w.marble()
+		return
+	}
+	w.t.Fatalf("no way to set up a %s", kind)
+}
+
+func (w *world) snapshot() domain.Snapshot {
+	w.t.Helper()
+	snap, err := w.db.Shop(w.shop).Snapshot(context.Background(), 1)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return snap
+}
+
+func (w *world) status() domain.Status { return domain.Assess(w.snapshot(), w.now) }
+
+// typed writes the same value at every position of a check.
+func typed(k *profile.Check, values ...quantity.Value) string {
+	parts := make([]string, len(k.Positions))
+	for i, p := range k.Positions {
+		parts[i] = strings.TrimSpace(p + " " + values[min(i, len(values)-1)].String())
+	}
+	return strings.Join(parts, ", ")
+}
+
+// read reports a check, withdraws it again after look has seen what it led to.
+func (w *world) read(k *profile.Check, values string, look func(st domain.Status)) {
+	w.t.Helper()
+	options := []string{"machine=Marble", "check=" + k.Name, "values=" + values}
+	if k.Mode != "" {
+		options = append(options, "mode="+k.Mode)
+	}
+	w.must(w.as("ada", "reading", options...))
+	if strings.Contains(w.last.Headline, "does not count until confirmed") {
+		w.press("ada", "It is right")
+	}
+	look(w.status())
+}
+
+// restart makes a tagged-out machine run again: everything is read, it runs
+// under test, and it is released.
+func (w *world) restart() {
+	w.t.Helper()
+	for range 2 { // what is read while it runs comes second
+		for _, b := range w.status().Blockers {
+			k := w.snapshot().Machine.Profile.Check(b.ID)
+			values := "pass"
+			if !k.Inspection {
+				values = typed(k, k.Example)
+			}
+			w.must(w.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
+		}
+		if w.status().Test == nil {
+			w.must(w.as("wren", "release", "machine=Marble", "note=seen to"))
+			w.must(w.press("wren", "All done"))
+		}
+	}
+	w.must(w.as("wren", "release", "machine=Marble"))
+	w.must(w.press("wren", "It runs well"))
+	if w.status().TaggedOut() {
+		w.t.Fatal("released, and still tagged out")
+	}
+}
+
+// Every dimension, in every mode: on target; beyond each adjust limit; near each
+// stop limit, on both sides of it; beyond each stop limit; too unlike.
+func TestEveryDimension(t *testing.T) {
+	t.Parallel()
+	kinds(t, func(t *testing.T, w *world, p *profile.Profile) {
+		for i := range p.Checks {
+			if p.Checks[i].Inspection {
+				continue
+			}
+			modes := []string{""}
+			for _, m := range p.Checks[i].Modes {
+				modes = append(modes, m.ID)
+			}
+			for _, mode := range modes {
+				k := p.Checks[i].In(mode)
+				t.Run(k.ID+" "+mode, func(t *testing.T) { everyVerdict(t, w, k, p.Gauge(k.Gauge).Uncertainty) })
+			}
+		}
+	})
+}
+
+func everyVerdict(t *testing.T, w *world, k *profile.Check, u quantity.Value) {
+	safety := k.Class == profile.Safety
+	expect := func(what, values string, advice domain.Advice) {
+		t.Helper()
+		w.read(k, values, func(st domain.Status) {
+			cs := st.Check(k.ID)
+			if cs.Advice != advice {
+				t.Errorf("%s (%s): advice %d, want %d", what, values, cs.Advice, advice)
+			}
+			if st.TaggedOut() != (advice == domain.AdviceStop) {
+				t.Errorf("%s (%s): tagged out %v", what, values, st.TaggedOut())
+			}
+			if blocks := slices.ContainsFunc(st.Blockers, func(b domain.Blocker) bool { return b.ID == k.ID }); blocks != (advice == domain.AdviceStop || advice == domain.AdviceMeasureToday) {
+				t.Errorf("%s (%s): blocks a release %v", what, values, blocks)
+			}
+			if cs.Plan != nil && len(cs.Plan.Moves) != 0 && advice == domain.AdviceNone {
+				t.Errorf("%s (%s): a plan without need", what, values)
+			}
+			if st.TaggedOut() {
+				w.restart()
+			}
+		})
+	}
+	half := func(v quantity.Value) quantity.Value { return v.Mul(big.NewRat(1, 2)) }
+	alike := func(v quantity.Value) string { return typed(k, v) }
+	expect("on target", alike(k.Example), domain.AdviceNone)
+	if k.Target.Valid() {
+		for _, side := range []struct {
+			name         string
+			adjust, stop quantity.Value
+			sign         int64
+		}{{"low", k.Adjust.Low, k.Stop.Low, -1}, {"high", k.Adjust.High, k.Stop.High, 1}} {
+			out := func(v quantity.Value, by quantity.Value) quantity.Value {
+				return v.Add(by.Mul(big.NewRat(side.sign, 1)))
+			}
+			if side.adjust.Valid() {
+				expect(side.name+", at the adjust limit", alike(side.adjust), domain.AdviceNone)
+			}
+			if !side.stop.Valid() {
+				continue
+			}
+			// Beyond the adjust limit and proved within the stop limit, where there
+			// is room for such a value.
+			if mid := half(side.adjust.Add(side.stop)); mid.Sub(side.stop).Abs().Cmp(u) > 0 {
+				expect(side.name+", out of adjustment", alike(mid), domain.AdvicePlan)
+			}
+			near, beyond := domain.AdviceMeasure, domain.AdviceMeasure
+			if safety {
+				near, beyond = domain.AdviceMeasureToday, domain.AdviceStop
+			}
+			expect(side.name+", inside the stop limit, not proved", alike(out(side.stop, half(u).Neg())), near)
+			expect(side.name+", outside the stop limit, not proved", alike(out(side.stop, half(u))), beyond)
+			expect(side.name+", outside the stop limit", alike(out(side.stop, u.Add(u))), domain.AdviceStop)
+		}
+	}
+	if !k.AlikeAdjust.Valid() || len(k.Positions) < 2 {
+		return
+	}
+	// Positions apart, around the target, so that each by itself stays within
+	// its own limits where it can.
+	apart := func(d quantity.Value) (string, bool) {
+		low := k.Example.Sub(half(d))
+		high := low.Add(d)
+		return typed(k, low, high), !k.Target.Valid() || k.Adjust.Holds(low) && k.Adjust.Holds(high)
+	}
+	if values, alone := apart(k.AlikeAdjust); alone {
+		expect("as unlike as may be", values, domain.AdviceNone)
+	}
+	if values, alone := apart(half(k.AlikeAdjust.Add(k.AlikeStop))); alone {
+		expect("unlike", values, domain.AdvicePlan)
+	}
+	if values, _ := apart(k.AlikeStop.Add(u.Mul(big.NewRat(2, 1)))); true {
+		expect("too unlike", values, domain.AdviceStop)
+	}
+	expect("in the end", alike(k.Example), domain.AdviceNone)
+}
+
+// Every inspection: passes, fails, is mended; where it is to be done at
+// intervals, falls due and, if it is a safety matter, stops the machine when it
+// is late.
+func TestEveryInspection(t *testing.T) {
+	t.Parallel()
+	kinds(t, func(t *testing.T, w *world, p *profile.Profile) {
+		for i := range p.Checks {
+			k := &p.Checks[i]
+			if !k.Inspection {
+				continue
+			}
+			w.must(w.as("ada", "reading", "machine=Marble", "check="+k.Name, "values=pass"))
+			w.must(w.as("ada", "reading", "machine=Marble", "check="+k.Name, "values=fail: worn"))
+			if st := w.status(); st.TaggedOut() != (k.Class == profile.Safety) || !strings.Contains(strings.Join(w.last.Lines, " "), k.Fail) {
+				t.Errorf("%s fails: tagged out %v, said %q", k.ID, st.TaggedOut(), w.last.Lines)
+			}
+			w.restart()
+			if k.Every == nil {
+				continue
+			}
+			// Only this one is let go: the others are done on the day before.
+			due := w.status().Check(k.ID).Due.On
+			others := func(at time.Time) {
+				for w.now.Before(at) {
+					w.now = w.now.Add(min(at.Sub(w.now), 5*24*time.Hour))
+					for j := range p.Checks {
+						if o := &p.Checks[j]; o.Every != nil && o.ID != k.ID {
+							w.must(w.as("ada", "reading", "machine=Marble", "check="+o.Name, "values=pass"))
+						}
+					}
+				}
+			}
+			others(due.Add(-time.Hour))
+			w.sweep(2 * time.Hour)
+			if st := w.status(); st.TaggedOut() || st.Check(k.ID).Due.State == 0 {
+				t.Errorf("%s, due: tagged out %v, state %d", k.ID, st.TaggedOut(), st.Check(k.ID).Due.State)
+			}
+			others(due.AddDate(0, 0, k.Every.LateDays).Add(-time.Hour))
+			w.sweep(2 * time.Hour)
+			w.notices()
+			if st := w.status(); st.TaggedOut() != (k.Class == profile.Safety) {
+				t.Errorf("%s, late: tagged out %v", k.ID, st.TaggedOut())
+			}
+			w.restart()
+		}
+	})
+}
+
+// Every service: asked for, done, counted anew, due by its hours and by its days,
+// late, done late; and what it moves is to be read again.
+func TestEveryService(t *testing.T) {
+	t.Parallel()
+	for _, kind := range profile.Builtin() {
+		text, err := profile.BuiltinText(kind)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := profile.Load(kind+".yaml", text, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range p.Services {
+			s := &p.Services[i]
+			t.Run(kind+" "+s.ID, func(t *testing.T) {
+				t.Parallel()
+				w := newWorld(t)
+				w.ready(kind)
+				w.must(w.as("ada", "how", "machine=Marble", "what="+s.Name))
+				isolationFirst(t, w, s.Work)
+				first := s.First
+				if !first.Recurs() {
+					first = s.Every
+				}
+				useUp(t, w, s, first)
+				if s.Every.Recurs() {
+					useUp(t, w, s, s.Every)
+				}
+				if s.After == "" {
+					return
+				}
+				w.must(w.as("ada", "event", "machine=Marble", "event="+p.Event(s.After).Name))
+				useUp(t, w, s, first)
+			})
+		}
+	}
+}
+
+// useUp lets a service fall due by a rule, be late, and be done.
+func useUp(t *testing.T, w *world, s *profile.Service, r profile.Rule) {
+	t.Helper()
+	state := func() (int, string) {
+		st := w.status().Service(s.ID)
+		return int(st.Due.State), fmt.Sprint(st.Due.Left, " ", st.Due.On)
+	}
+	want := func(what string, n int) {
+		t.Helper()
+		if got, how := state(); got != n {
+			t.Errorf("%s, %s: state %d (%s), want %d", s.ID, what, got, how, n)
+		}
+	}
+	run := func(h quantity.Value) {
+		for day := quantity.New(10, 1, quantity.Hour); h.Sign() > 0; h = h.Sub(day) {
+			use := h
+			if use.Cmp(day) > 0 {
+				use = day
+			}
+			w.must(w.as("bo", "hours", "machine=Marble", fmt.Sprintf("hours=%d s", int64(use.Float(quantity.Second)))))
+		}
+	}
+	want("before", 0)
+	if r.Hours.Valid() {
+		minute := quantity.New(1, 1, quantity.Minute)
+		run(r.Hours.Sub(minute))
+		want("a minute before its hours", 0)
+		run(minute)
+		want("at its hours", 1)
+		if r.LateHours.Valid() {
+			run(r.LateHours)
+			want("late by hours", 2)
+		}
+	} else {
+		w.now = w.status().Service(s.ID).Due.On.Add(-time.Minute)
+		want("a minute before its day", 0)
+		w.now = w.now.Add(time.Minute)
+		want("on its day", 1)
+		if r.LateDays > 0 {
+			w.now = w.status().Service(s.ID).Due.LateOn
+			want("late by days", 2)
+		}
+	}
+	w.must(w.as("ada", "service", "machine=Marble", "service="+s.Name, "note=done"))
+	want("done", 0)
+	st := w.status()
+	for _, id := range w.snapshot().Machine.Profile.Moved(s.Moves) {
+		cs := st.Check(id)
+		if cs.Freshness != domain.Stale {
+			t.Errorf("%s moved %s, which is not stale", s.ID, id)
+		}
+		w.must(w.as("ada", "reading", "machine=Marble", "check="+cs.Check.Name, "values="+typed(cs.Check, cs.Check.Example)))
+	}
+}
+
+// isolationFirst sees that the work that was last asked for is told in order:
+// every step of isolating, then what comes off, then the work, then what goes
+// back on, then the way back to power.
+func isolationFirst(t *testing.T, w *world, work profile.Work) {
+	t.Helper()
+	p := w.snapshot().Machine.Profile
+	var order []string
+	if work.Isolated {
+		order = append(order, p.Isolation.Before...)
+	}
+	order = append(order, work.Off...)
+	for _, s := range work.Steps {
+		if s != profile.ClampingStep {
+			order = append(order, s)
+		}
+	}
+	if work.Isolated {
+		order = append(order, p.Isolation.After...)
+	}
+	said := strings.Join(w.last.Lines, "\n")
+	at := 0
+	for _, step := range order {
+		i := strings.Index(said[at:], step)
+		if i < 0 {
+			t.Fatalf("%q is not said after what comes before it:\n%s", step, said)
+		}
+		at += i
+	}
+	for _, c := range work.Cautions {
+		if i := strings.Index(said, c); i < 0 || i > strings.Index(said, "1. ") {
+			t.Errorf("the caution %q is not said first", c)
+		}
+	}
+}
+
+// Every event makes stale just what it moves and what hangs on that, stops the
+// machine if that is a safety matter, and begins what is counted from it.
+func TestEveryEvent(t *testing.T) {
+	t.Parallel()
+	kinds(t, func(t *testing.T, w *world, p *profile.Profile) {
+		for i := range p.Events {
+			e := &p.Events[i]
+			if len(e.Steps) > 0 {
+				w.must(w.as("ada", "how", "machine=Marble", "what="+e.Name))
+				isolationFirst(t, w, e.Work)
+			}
+			for _, word := range append([]string{e.ID, e.Name}, e.Words...) {
+				w.must(w.as("ada", "event", "machine=Marble", "event="+word))
+				st := w.status()
+				moved := p.Moved(e.Moves)
+				safety := false
+				for _, cs := range st.Checks {
+					if got := cs.Freshness == domain.Stale; got != slices.Contains(moved, cs.Check.ID) {
+						t.Errorf("%s: %s stale %v", e.ID, cs.Check.ID, got)
+					}
+					safety = safety || cs.Check.Class == profile.Safety && slices.Contains(e.Moves, cs.Check.ID)
+				}
+				if st.TaggedOut() != safety {
+					t.Errorf("%s: tagged out %v", e.ID, st.TaggedOut())
+				}
+				for _, s := range st.Services {
+					if s.Service.After == e.ID && s.Began.At.Before(w.now.Add(-time.Second)) {
+						t.Errorf("%s: %s is not counted from it", e.ID, s.Service.ID)
+					}
+				}
+				if safety {
+					w.restart()
+					continue
+				}
+				for _, id := range moved {
+					k := p.Check(id)
+					values := "pass"
+					if !k.Inspection {
+						values = typed(k, k.Example)
+					}
+					w.must(w.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
+				}
+			}
+		}
+	})
+}
+
+// Every symptom, by its name and each of its words: a danger stops the machine
+// and is released only with a word on it; another is told to the stewards,
+// gathered, and closed.
+func TestEverySymptom(t *testing.T) {
+	t.Parallel()
+	kinds(t, func(t *testing.T, w *world, p *profile.Profile) {
+		for i := range p.Symptoms {
+			s := &p.Symptoms[i]
+			said := append([]string{s.ID, s.Name, strings.ToUpper(s.Name)}, s.Words...)
+			for n, word := range said {
+				w.must(w.as("ada", "problem", "machine=Marble", "what="+word))
+				st := w.status()
+				if st.TaggedOut() != s.Danger {
+					t.Fatalf("%q: tagged out %v", word, st.TaggedOut())
+				}
+				if !strings.Contains(strings.Join(w.last.Lines, " "), s.Advice) {
+					t.Errorf("%q: the advice is not said: %q", word, w.last.Lines)
+				}
+				if s.Hurt && len(w.last.Buttons) != 0 {
+					t.Errorf("%q: more is asked: %+v", word, w.last.Buttons)
+				}
+				if s.Danger {
+					if len(st.Dangers) != 1 || st.Dangers[0].Problem.Symptom != s.ID {
+						t.Errorf("%q: dangers %+v", word, st.Dangers)
+					}
+					if r := w.as("wren", "release", "machine=Marble"); !r.Refused {
+						t.Errorf("%q: released without a word on it", word)
+					}
+					w.restart()
+					continue
+				}
+				if len(st.Problems) != 1 || st.Problems[0].Key != s.ID || st.Problems[0].Reports != n+1 {
+					t.Errorf("%q: problems %+v", word, st.Problems)
+				}
+			}
+			if s.Danger {
+				continue
+			}
+			w.must(w.as("wren", "mended", "machine=Marble", "problem="+s.Name))
+			if st := w.status(); len(st.Problems) != 0 {
+				t.Errorf("%s, mended: %+v", s.ID, st.Problems)
+			}
+		}
+	})
+}

@@ -1,0 +1,175 @@
+package profile
+
+import (
+	"math/big"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/goccy/go-yaml/ast"
+
+	"setscrew/domain/quantity"
+)
+
+var kindsByName = map[string]quantity.Kind{"length": quantity.Length, "angle": quantity.Angle}
+
+func (l *loader) check(n ast.Node) Check {
+	f := l.mapping(n, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows", "measured",
+		"each", "positions", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "source")
+	c := Check{ID: l.id(f, "id", "check"), Name: f.text("name", true, maxName),
+		Class: Class(f.word("class", true, string(Safety), string(Quality))), Inspection: f.flag("inspection"),
+		Running: f.flag("running"), Isolated: f.flag("isolated"), Second: f.flag("second-person"), From: l.from(f), Measured: f.text("measured", true, maxText), Source: f.text("source", true, maxText)}
+	if f.has("every") {
+		r := l.rule(f.by["every"])
+		if r.Hours.Valid() {
+			l.failNode(f.by["every"], "hours", "a check's interval in days")
+		}
+		c.Every = &r
+	}
+	if c.Inspection {
+		c.Fail = f.text("fail", true, maxText)
+		for _, key := range []string{"follows", "positions", "each", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals"} {
+			if f.has(key) {
+				l.failNode(f.by[key], key, "none: an inspection passes or does not")
+			}
+		}
+		return c
+	}
+	if c.Second {
+		l.failNode(f.by["second-person"], "second-person", "none: only an inspection is confirmed")
+	}
+	if f.has("follows") {
+		w := l.mapping(f.by["follows"], "check", "opposite")
+		c.Follows = &Follows{w.text("check", true, 40), w.flag("opposite")}
+	}
+	kind := quantity.Length
+	if of := f.word("of", false, "length", "angle"); of != "" {
+		kind = kindsByName[of]
+	}
+	c.Positions = l.positions(f)
+	c.Of = kind
+	l.values(f, &c)
+	if f.has("alike") {
+		a := l.mapping(f.by["alike"], "adjust", "stop")
+		c.AlikeAdjust = l.positive(a, "adjust", true, kind)
+		c.AlikeStop = l.positive(a, "stop", false, kind)
+	}
+	if c.Example = l.value(f, "example", !f.has("target") && !f.has("modes"), kind); !c.Example.Valid() {
+		c.Example = c.Target
+	}
+	c.Gauge = f.text("gauge", true, 40)
+	c.Entry = map[quantity.System]quantity.Unit{}
+	c.Decimals = map[quantity.System]int{}
+	e := l.bySystem(f, "entry")
+	d := l.bySystem(f, "decimals")
+	for _, s := range []quantity.System{quantity.Metric, quantity.Imperial} {
+		u := quantity.Unit(e.text(s.String(), true, 10))
+		if e.has(s.String()) && u.Kind() != kind {
+			l.failNode(e.by[s.String()], describe(e.by[s.String()]), "a unit of "+kind.String()+", such as mm, thou, in or °")
+		}
+		c.Entry[s] = u
+		c.Decimals[s] = d.whole(s.String(), true, 0, 6)
+	}
+	return c
+}
+
+// from reads the checks that one is measured from: an id, or a list of them.
+func (l *loader) from(f fields) []string {
+	if _, ok := source(f.by["from"]); ok {
+		return []string{f.text("from", false, 40)}
+	}
+	return f.texts("from", false, 40)
+}
+
+// values reads a check's target and limits, of each mode where it has modes.
+func (l *loader) values(f fields, c *Check) {
+	factor := l.factor(f)
+	read := func(f fields, needed bool) (target quantity.Value, adjust, stop Band) {
+		target = l.value(f, "target", needed, c.Of)
+		adjust, stop = l.band(f, "adjust", needed, c.Of), l.band(f, "stop", false, c.Of)
+		for _, v := range []*quantity.Value{&target, &adjust.Low, &adjust.High, &stop.Low, &stop.High} {
+			if v.Valid() {
+				*v = v.Mul(factor)
+			}
+		}
+		return target, adjust, stop
+	}
+	if !f.has("modes") {
+		c.Target, c.Adjust, c.Stop = read(f, !f.has("alike"))
+		return
+	}
+	for _, key := range []string{"target", "adjust", "stop"} {
+		if f.has(key) {
+			l.failNode(f.by[key], key, "none: each mode has its own")
+		}
+	}
+	seen := map[string]bool{}
+	for _, n := range f.items("modes", true) {
+		m := l.mapping(n, "id", "name", "target", "adjust", "stop")
+		mode := Mode{ID: m.text("id", true, 20), Name: m.text("name", true, maxName)}
+		if !idPattern.MatchString(mode.ID) || seen[mode.ID] {
+			l.failNode(n, strconv.Quote(mode.ID), "an id of its own, lower case")
+		}
+		seen[mode.ID] = true
+		mode.Target, mode.Adjust, mode.Stop = read(m, true)
+		c.Modes = append(c.Modes, mode)
+	}
+	if len(c.Modes) > 0 {
+		m := c.Modes[0]
+		c.Mode, c.Target, c.Adjust, c.Stop = m.ID, m.Target, m.Adjust, m.Stop
+	}
+}
+
+// factor is what a check's values are multiplied by: a parameter's length over
+// a given one.
+func (l *loader) factor(f fields) *big.Rat {
+	one := big.NewRat(1, 1)
+	if !f.has("times") {
+		return one
+	}
+	t := l.mapping(f.by["times"], "parameter", "over")
+	id, over := t.text("parameter", true, 40), l.positive(t, "over", true, quantity.Length)
+	i := slices.IndexFunc(l.parameters, func(p Parameter) bool { return p.ID == id && p.Takes == Size })
+	if i < 0 {
+		l.failNode(t.by["parameter"], strconv.Quote(id), "a parameter that is a length")
+		return one
+	}
+	p, err := quantity.Parse(l.params[id], quantity.Context{Kind: quantity.Length})
+	if err != nil || !over.Valid() {
+		return one // told already
+	}
+	return p.Value.Per(over)
+}
+
+func (l *loader) bySystem(f fields, key string) fields {
+	if !f.has(key) {
+		f.missing(key, key+": {metric: …, inch: …}")
+		return fields{&walker{}, nil, nil}
+	}
+	return l.mapping(f.by[key], "metric", "inch")
+}
+
+// positions are a check's positions, a set of them for each of a parameter's
+// number where "each" names one.
+func (l *loader) positions(f fields) []string {
+	each := f.text("each", false, 40)
+	names := f.texts("positions", each != "", maxName)
+	if len(names) == 0 {
+		return []string{""}
+	}
+	if each == "" {
+		return names
+	}
+	n := l.count(f, "each")
+	var all []string
+	for i := 1; i <= n; i++ {
+		for _, p := range names {
+			if !strings.Contains(p, "#") {
+				l.failNode(f.by["positions"], strconv.Quote(p), "a # where the number goes")
+				return names
+			}
+			all = append(all, strings.ReplaceAll(p, "#", strconv.Itoa(i)))
+		}
+	}
+	return all
+}

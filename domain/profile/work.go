@@ -1,0 +1,87 @@
+package profile
+
+import (
+	"slices"
+
+	"github.com/goccy/go-yaml/ast"
+
+	"setscrew/domain/quantity"
+)
+
+func (l *loader) adjuster(n ast.Node) Adjuster {
+	f := l.mapping(n, "id", "name", "check", "position", "thread", "thread-of", "lead", "clockwise", "seen-from", "positive", "increment")
+	a := Adjuster{ID: l.id(f, "id", "adjuster"), Name: f.text("name", true, maxName), Check: f.text("check", true, 40),
+		Position: f.text("position", false, maxName), Thread: f.text("thread", !f.has("thread-of"), 20),
+		Lead:      l.positive(f, "lead", false, quantity.Length),
+		Clockwise: Sense(f.word("clockwise", true, string(Raises), string(Lowers))), SeenFrom: f.text("seen-from", true, maxName),
+		Positive: Sense(f.word("positive", true, string(Up), string(Down))), Increment: l.positive(f, "increment", true, quantity.Turns)}
+	key := "thread"
+	if f.has("thread-of") {
+		key = "thread-of"
+		id := f.text(key, true, 40)
+		if !slices.ContainsFunc(l.parameters, func(p Parameter) bool { return p.ID == id && p.Takes == Thread }) {
+			l.failNode(f.by[key], describe(f.by[key]), "a parameter that is a thread")
+			return a
+		}
+		a.Thread = l.params[id]
+	}
+	// A thread says its own lead; another's must be given.
+	switch lead, ok := Lead(a.Thread); {
+	case ok && a.Lead.Valid() && !a.Lead.Equal(lead):
+		l.failNode(f.by["lead"], describe(f.by["lead"]), "the lead of its thread, "+quantity.Typed(lead, quantity.Millimetre))
+	case ok:
+		a.Lead = lead
+	case !a.Lead.Valid() && f.has(key):
+		f.missing("lead", "lead: travel in one turn, since "+a.Thread+" does not say it")
+	}
+	return a
+}
+
+func (l *loader) clamping(n ast.Node) *Clamping {
+	f := l.mapping(n, "row", "rows", "bolts", "passes")
+	return &Clamping{Row: f.text("row", true, maxName), Rows: l.count(f, "rows"), Bolts: l.count(f, "bolts"), Passes: f.texts("passes", true, maxName)}
+}
+
+func (l *loader) rule(n ast.Node) Rule {
+	f := l.mapping(n, "hours", "days", "late-hours", "late-days")
+	r := Rule{Hours: l.positive(f, "hours", false, quantity.Duration), Days: f.whole("days", false, 1, 3660),
+		LateHours: l.positive(f, "late-hours", false, quantity.Duration), LateDays: f.whole("late-days", false, 1, 3660)}
+	if !f.has("hours") && !f.has("days") {
+		f.missing("hours or days", "how often")
+	}
+	return r
+}
+
+// workKeys are the keys that say how something is done.
+var workKeys = []string{"isolated", "off", "material", "tools", "steps", "cautions"}
+
+func (l *loader) work(f fields, needed bool) Work {
+	return Work{Isolated: f.flag("isolated"), Off: f.texts("off", false, maxName), Material: f.text("material", false, maxText),
+		Tools: f.texts("tools", false, maxText), Steps: f.texts("steps", needed, maxText), Cautions: f.texts("cautions", false, maxText)}
+}
+
+func (l *loader) service(n ast.Node) Service {
+	f := l.mapping(n, append([]string{"id", "name", "class", "every", "first", "after", "moves", "source"}, workKeys...)...)
+	s := Service{ID: l.id(f, "id", "service"), Name: f.text("name", true, maxName),
+		Class: ServiceClass(f.word("class", true, string(RoutineService), string(ImportantService), string(SafetyService))),
+		After: f.text("after", false, 40), Moves: f.texts("moves", false, 40), Source: f.text("source", true, maxText), Work: l.work(f, true)}
+	if f.has("every") {
+		s.Every = l.rule(f.by["every"])
+	}
+	if f.has("first") {
+		s.First = l.rule(f.by["first"])
+	}
+	return s
+}
+
+func (l *loader) event(n ast.Node) Event {
+	f := l.mapping(n, append([]string{"id", "name", "words", "moves", "source"}, workKeys...)...)
+	return Event{ID: l.id(f, "id", "event"), Name: f.text("name", true, maxName), Words: f.texts("words", false, maxName),
+		Moves: f.texts("moves", false, 40), Source: f.text("source", true, maxText), Work: l.work(f, false)}
+}
+
+func (l *loader) symptom(n ast.Node) Symptom {
+	f := l.mapping(n, "id", "name", "danger", "hurt", "event", "words", "advice")
+	return Symptom{ID: l.id(f, "id", "symptom"), Name: f.text("name", true, maxName), Danger: f.flag("danger"), Hurt: f.flag("hurt"),
+		Event: f.text("event", false, 40), Words: f.texts("words", false, maxName), Advice: f.text("advice", true, maxText)}
+}
