@@ -103,6 +103,7 @@ type call struct {
 	pending string    // the pending that a report consumes
 	speaker words.Speaker
 	kept    []domain.Pending
+	fact    *domain.Fact // what was reported
 }
 
 func (c *call) say(key string, data words.D) string { return c.speaker.Say(key, data) }
@@ -197,6 +198,9 @@ func (c *call) finish(f func() (Reply, error), quiet bool) (r Reply) {
 		r = c.refuse(err)
 	} else {
 		r.Quiet = quiet
+		if c.fact != nil {
+			r.Lines = append(r.Lines, c.asReported(*c.fact)...)
+		}
 	}
 	if len(c.kept) > 0 {
 		if err := c.books.Keep(c, c.kept...); err != nil {

@@ -3,10 +3,12 @@ package commands
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
@@ -67,6 +69,28 @@ func runMachine(c *call) (Reply, error) {
 	return r, nil
 }
 
+// stopLimits says beyond what a machine is not run, "" where there is no such
+// limit.
+func (c *call) stopLimits(rl ruler, b profile.Band) string {
+	d := words.D{}
+	if b.Low.Valid() {
+		d["Low"] = rl.briefly(b.Low)
+	}
+	if b.High.Valid() {
+		d["High"] = rl.briefly(b.High)
+	}
+	switch {
+	case b.Low.Valid() && b.High.Valid():
+		d["Low"] = strings.TrimSuffix(rl.briefly(b.Low), " "+string(rl.unit))
+		return "; " + c.say("sheet.stop.both", d)
+	case b.Low.Valid():
+		return "; " + c.say("sheet.stop.low", d)
+	case b.High.Valid():
+		return "; " + c.say("sheet.stop.high", d)
+	}
+	return ""
+}
+
 // sheetRow is a check on a machine's sheet.
 func (c *call) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []string {
 	row := []string{strconv.Itoa(n) + ". " + capital(cs.Check.Name), c.checkState(cs), "", ""}
@@ -85,7 +109,8 @@ func (c *call) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []strin
 		if slices.Contains(st.Starting, item) {
 			key = "sheet.target.starting"
 		}
-		row[2] = c.modeName(cs.Check) + c.say(key, words.D{"Target": rl.briefly(cs.Check.Target), "Band": c.bandBy(rl.briefly, rl, cs.Check.Adjust)})
+		d := words.D{"Target": rl.briefly(cs.Check.Target), "Band": c.bandBy(rl.briefly, rl, cs.Check.Adjust)}
+		row[2] = c.modeName(cs.Check) + c.say(key, d) + c.stopLimits(rl, cs.Check.Stop)
 	}
 	switch {
 	case cs.Predicted != nil:

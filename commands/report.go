@@ -48,7 +48,27 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 	if err != nil {
 		return domain.Outcome{}, err
 	}
-	return c.books.Report(c, e)
+	o, err := c.books.Report(c, e)
+	if err == nil {
+		c.fact = &o.Fact
+	}
+	return o, err
+}
+
+// asReported says of whom and of when a report is, where that is not of the one
+// who typed it and of now.
+func (c *call) asReported(f domain.Fact) []string {
+	d := words.D{"For": words.Person(string(f.For)), "At": words.Time(f.At, words.DateTime)}
+	late, other := f.Recorded.Sub(f.At) > 5*time.Minute, f.For != f.By
+	switch {
+	case late && other:
+		return []string{c.say("report.as.both", d)}
+	case late:
+		return []string{c.say("report.as", d)}
+	case other:
+		return []string{c.say("report.as.for", d)}
+	}
+	return nil
 }
 
 // tagLines says what a report's tags mean for the reader, first of all.

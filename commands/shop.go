@@ -313,7 +313,7 @@ func (c *call) nextItem(r *Reply, m domain.Machine, starting []string) {
 	}
 	item := starting[0]
 	name := c.itemNames(m, starting[:1])[0]
-	r.Lines = append(r.Lines, c.say("confirm.left", words.D{"N": len(starting)}), c.say("confirm.next", words.D{"Item": name}), c.itemLine(m, item), c.say("confirm.own", nil))
+	r.Lines = append(r.Lines, c.say("confirm.left", words.D{"N": len(starting)}), c.say("confirm.next", words.D{"Item": name}), c.itemLine(m, item), c.say("why.source", words.D{"Source": itemSource(m.Profile, item)}), c.say("confirm.own", nil))
 	r.Buttons = append(r.Buttons, Button{Label: shorten(c.say("button.confirm", words.D{"Item": name}), 80), Style: Primary,
 		Custom: c.wait(confirmAction, confirming{m.ID, item, m.Setup.Rev})})
 }
@@ -505,6 +505,18 @@ func (c *call) itemLine(m domain.Machine, item string) string {
 		return c.say(key, words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": quantity.Format(a.Increment, quantity.Turn, 3)})
 	}
 	return c.ruleLine(m.Profile, m.Profile.Service(id))
+}
+
+// itemSource is where an item's value comes from.
+func itemSource(p *profile.Profile, item string) string {
+	kind, id, _ := strings.Cut(item, ":")
+	switch kind + ":" {
+	case domain.CheckItem(""):
+		return itemCheck(p, id).Source
+	case domain.AdjusterItem(""):
+		return p.Check(p.Adjuster(id).Check).Source
+	}
+	return p.Service(id).Source
 }
 
 // ruleLine says how often a service is done.

@@ -77,7 +77,7 @@ type LastService struct {
 // Tag stands on a machine and takes it out of service.
 type Tag struct {
 	Fact            FactNo    `json:"fact"`              // the TagOut that hung it
-	By              PersonID  `json:"by"`                // who hung it; "" for Setscrew
+	By              PersonID  `json:"by"`                // whose it is; "" for Setscrew
 	At              time.Time `json:"at"`                // when
 	Cause           string    `json:"cause,omitempty"`   // Cause.Key, "" when a person hung it
 	Because         FactNo    `json:"because,omitempty"` // the report it rests on

@@ -161,7 +161,7 @@ func (t *tx) hang(f domain.Fact, b domain.TagOut) error {
 		return err
 	}
 	return t.exec(`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at, paper) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		t.shop, f.No, f.Machine, b.Cause, b.Because, string(reason), f.By, stamp(f.At), b.Paper)
+		t.shop, f.No, f.Machine, b.Cause, b.Because, string(reason), f.For, stamp(f.At), b.Paper)
 }
 
 // countOutage counts one more time out of service if no tag stands.
