@@ -31,6 +31,10 @@ type Books interface {
 	// at most limit; before 0 begins with the newest.
 	Logbook(ctx context.Context, m domain.MachineID, before domain.FactNo, limit int) ([]domain.Fact, error)
 
+	// Study lists the readings of a gauge study, in the order in which they were
+	// taken.
+	Study(ctx context.Context, no domain.FactNo) ([]domain.Fact, error)
+
 	// Recent lists what p last reported of machines, newest first, at most
 	// limit.
 	Recent(ctx context.Context, p domain.PersonID, limit int) ([]domain.Fact, error)

@@ -47,6 +47,18 @@ func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
 		for _, k := range profile.Builtin() {
 			offers = append(offers, offer{name: k})
 		}
+	case GaugeKind:
+		for n, k := range profile.GaugeKinds() {
+			offers = append(offers, offer{name: k.Name, due: n})
+		}
+	case OwnGauge:
+		own, err := d.open(q.Shop).Gauges(ctx)
+		if err != nil {
+			return nil
+		}
+		for n, g := range own {
+			offers = append(offers, offer{name: g.Name, due: n})
+		}
 	case CommandName:
 		for n, c := range d.list {
 			offers = append(offers, offer{name: c.Name, due: n}) // as help lists them

@@ -33,6 +33,8 @@ const (
 	Work
 	Mode
 	Gauge
+	OwnGauge
+	GaugeKind
 	Item
 	ProfileKind
 	CommandName
@@ -88,14 +90,15 @@ func declarations() []*Command {
 		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand,
 		dueCommand, machineCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
-		shopSettings, shopAdd, shopConfirm, shopSecond, shopGauge, shopRetire,
+		shopSettings, shopAdd, shopConfirm, shopSecond, shopRetire,
+		gaugeList, gaugeSet, gaugeRepeat, gaugeStudy, gaugeMeasure, gaugeResult,
 		helpCommand,
 	}
 }
 
 // actions is everything that buttons and forms do.
 func actions() []*Action {
-	return []*Action{againAction, valuesAction, turnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, logAction, retireAction}
+	return []*Action{againAction, valuesAction, turnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, logAction, adoptAction, gaugeAction, retireAction}
 }
 
 // unitNames lists the systems in which a shop may measure.

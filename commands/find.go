@@ -8,6 +8,7 @@ import (
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
 )
 
 // named is anything that people call by name.
@@ -241,22 +242,9 @@ func (c *call) service(p *profile.Profile) (*profile.Service, error) {
 // gauge is the gauge that a reading was taken with: one of the shop's own or of
 // the profile's by name, or the check's own when none is named.
 func (c *call) gauge(p *profile.Profile, k *profile.Check) (domain.GaugeUsed, error) {
-	own, err := c.books.Gauges(c)
+	gauges, err := c.gauges(p, quantity.Base(k.Kind()).Step().Kind())
 	if err != nil {
 		return domain.GaugeUsed{}, err
-	}
-	var among []named
-	var gauges []domain.GaugeUsed
-	for _, g := range own {
-		among = append(among, named{"", g.Name})
-		gauges = append(gauges, domain.GaugeUsed{Name: g.Name, Resolution: g.Resolution, Uncertainty: g.Uncertainty, Coverage: g.Coverage})
-	}
-	for _, g := range p.Gauges {
-		if slices.ContainsFunc(own, func(o domain.OwnGauge) bool { return fold(o.Name) == fold(g.Name) }) {
-			continue // the shop's own values for it win
-		}
-		among = append(among, named{g.ID, g.Name})
-		gauges = append(gauges, domain.GaugeUsed{Name: g.Name, Resolution: g.Resolution, Uncertainty: g.Uncertainty, Coverage: g.Coverage})
 	}
 	if c.options["gauge"] == "" {
 		assumed := p.Gauge(k.Gauge)
@@ -267,9 +255,39 @@ func (c *call) gauge(p *profile.Profile, k *profile.Check) (domain.GaugeUsed, er
 			}
 		}
 	}
+	among := make([]named, len(gauges))
+	for i, g := range gauges {
+		among[i] = named{"", g.Name}
+		for _, pg := range p.Gauges {
+			if pg.Name == g.Name {
+				among[i].id = pg.ID
+			}
+		}
+	}
 	i, err := c.lookUp("gauge", "gauge", among)
 	if err != nil {
 		return domain.GaugeUsed{}, err
 	}
 	return gauges[i], nil
+}
+
+// gauges lists what a shop can measure a kind of quantity with: its own gauges,
+// then those of a profile that it has no values of its own for.
+func (c *call) gauges(p *profile.Profile, of quantity.Kind) ([]domain.GaugeUsed, error) {
+	own, err := c.books.Gauges(c)
+	if err != nil {
+		return nil, err
+	}
+	var all []domain.GaugeUsed
+	for _, g := range own {
+		if g.Measures() == of {
+			all = append(all, g.GaugeUsed)
+		}
+	}
+	for _, g := range p.Gauges {
+		if g.Of == of && !slices.ContainsFunc(own, func(o domain.OwnGauge) bool { return fold(o.Name) == fold(g.Name) }) {
+			all = append(all, domain.FromProfile(g))
+		}
+	}
+	return all, nil
 }

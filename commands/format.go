@@ -15,6 +15,7 @@ import (
 type ruler struct {
 	unit     quantity.Unit
 	decimals int
+	fraction int64            // print inches as fractions of so much, or 0
 	limits   []quantity.Value // that a printed value must not contradict
 }
 
@@ -29,15 +30,35 @@ func rulerFor(c *profile.Check, s quantity.System) ruler {
 	return r
 }
 
+// by prints readings to the digits that a gauge supports: as a fraction where its
+// step is one of an inch.
+func (r ruler) by(g domain.GaugeUsed) ruler {
+	if !g.Resolution.Valid() || r.unit == "" || g.Resolution.Kind() != r.unit.Step().Kind() {
+		return r
+	}
+	r.decimals = quantity.Digits(g.Resolution, r.unit)
+	if r.unit == quantity.Inch {
+		if n := g.Resolution.In(quantity.Inch); n.Num().IsInt64() && n.Num().Int64() == 1 && n.Denom().IsInt64() && n.Denom().Int64()&(n.Denom().Int64()-1) == 0 {
+			r.fraction = n.Denom().Int64()
+		}
+	}
+	return r
+}
+
 // show prints a value with its unit, to as many digits as its comparison with
 // the check's limits needs.
 func (r ruler) show(v quantity.Value) string {
+	if r.fraction > 0 {
+		if text, ok := quantity.FormatFraction(v, r.unit, r.fraction); ok {
+			return text
+		}
+	}
 	return quantity.Show(v, r.unit, r.decimals, r.limits...)
 }
 
 // size prints a difference or an uncertainty, which no limit of the check bounds.
 func (r ruler) size(v quantity.Value, against ...quantity.Value) string {
-	return quantity.Show(v.Abs(), r.unit, r.decimals, against...)
+	return quantity.Show(v.Abs(), r.unit.Step(), r.decimals, against...)
 }
 
 // briefly prints a target or limit to the digits of a reading, for a page that
@@ -45,7 +66,7 @@ func (r ruler) size(v quantity.Value, against ...quantity.Value) string {
 func (r ruler) briefly(v quantity.Value) string { return quantity.Format(v, r.unit, r.decimals) }
 
 // doubt prints an expanded uncertainty: one digit more than a reading has.
-func (r ruler) doubt(u quantity.Value) string { return quantity.Format(u, r.unit, r.decimals+1) }
+func (r ruler) doubt(u quantity.Value) string { return quantity.Format(u, r.unit.Step(), r.decimals+1) }
 
 // exactly prints a target or limit so that nothing is rounded away that
 // matters: with up to three more digits than a reading.

@@ -116,7 +116,7 @@ func (c *call) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []strin
 	case cs.Predicted != nil:
 		row[1] = c.say("check.expect", words.D{"Values": c.values(rl, predicted(cs))})
 	case cs.Freshness != domain.Unread:
-		row[3] = c.values(rl, cs.Latest.Reading.Values)
+		row[3] = c.values(rl.by(cs.Latest.Reading.Gauge), cs.Latest.Reading.Values)
 	}
 	return row
 }

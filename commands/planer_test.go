@@ -56,7 +56,12 @@ func (w *world) status() domain.Status { return domain.Assess(w.snapshot(), w.no
 func typed(k *profile.Check, values ...quantity.Value) string {
 	parts := make([]string, len(k.Positions))
 	for i, p := range k.Positions {
-		parts[i] = strings.TrimSpace(p + " " + values[min(i, len(values)-1)].String())
+		v := values[min(i, len(values)-1)]
+		text := quantity.Typed(v, k.Entry[quantity.Metric])
+		if len(text) > 20 { // worked out in floating point
+			text = quantity.Format(v, k.Entry[quantity.Metric], 7)
+		}
+		parts[i] = strings.TrimSpace(p + " " + text)
 	}
 	return strings.Join(parts, ", ")
 }
@@ -115,7 +120,7 @@ func TestEveryDimension(t *testing.T) {
 			}
 			for _, mode := range modes {
 				k := p.Checks[i].In(mode)
-				t.Run(k.ID+" "+mode, func(t *testing.T) { everyVerdict(t, w, k, p.Gauge(k.Gauge).Uncertainty) })
+				t.Run(k.ID+" "+mode, func(t *testing.T) { everyVerdict(t, w, k, domain.FromProfile(*p.Gauge(k.Gauge)).Doubt().U()) })
 			}
 		}
 	})

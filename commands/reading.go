@@ -214,19 +214,28 @@ func runValues(c *call, arg string) (Reply, error) {
 func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Reading) Reply {
 	m := o.After.Machine
 	r := rulerFor(k, m.UnitsIn(c.shop))
+	by := r.by(given.Gauge)
 	cs := o.After.Check(k.ID)
 	name := words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No}
 	key := "reading.recorded"
 	if given.Gauge.Assumed {
 		key += ".assumed"
 	}
-	recorded := c.say(key, words.D{"No": o.Fact.No, "Values": c.values(r, given.Values),
-		"Gauge": words.User(given.Gauge.Name), "U": r.doubt(given.Gauge.Uncertainty)})
+	doubt := given.Gauge.Doubt().U()
+	if cs.Latest.Fact == o.Fact.No {
+		for i, p := range cs.At {
+			if u := p.Budget.U(); i == 0 || u.Cmp(doubt) > 0 {
+				doubt = u
+			}
+		}
+	}
+	recorded := c.say(key, words.D{"No": o.Fact.No, "Values": c.values(by, given.Values),
+		"Gauge": words.User(given.Gauge.Name), "U": by.doubt(doubt)})
 	reply := Reply{Lines: []string{recorded}}
 	why := Button{Label: c.say("button.why", nil), Custom: custom(whyAction.Name, factArg(o.Fact.No))}
 	switch {
 	case given.Unconfirmed && cs.Latest.Fact != o.Fact.No:
-		reply.Headline = c.say("reading.unlikely", words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(r, given.Values)})
+		reply.Headline = c.say("reading.unlikely", words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(by, given.Values)})
 		return reply
 	case cs.Latest.Fact != o.Fact.No:
 		reply.Headline = c.say("reading.older", name)
@@ -255,7 +264,11 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 			reply.Headline = c.say("reading.near", name)
 		}
 		reply.Buttons = []Button{why}
-		reply.Lines = append(reply.Lines, c.expectLines(o, k)...)
+		reply.Lines = append(reply.Lines, c.settleLines(m, cs)...)
+		reply.Lines = append(append(reply.Lines, c.outlierLines(cs, by)...), c.expectLines(o, k)...)
+		if late := c.calibrationLine(given.Gauge, ""); late != "" {
+			reply.Lines = append(reply.Lines, late)
+		}
 		return reply
 	}
 	lines := c.tagLines(o)
@@ -274,6 +287,10 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	if cs.Alike != nil && cs.Alike.Verdict.Grade >= metrology.Adjust {
 		lines = append(lines, c.say("reading.unlike", words.D{"Low": capital(cs.Alike.Low), "High": cs.Alike.High,
 			"By": r.size(cs.Alike.Verdict.Value, k.AlikeAdjust, k.AlikeStop), "Most": r.size(k.AlikeAdjust)}))
+	}
+	lines = append(append(lines, c.settleLines(m, cs)...), c.outlierLines(cs, by)...)
+	if late := c.calibrationLine(given.Gauge, ""); late != "" {
+		lines = append(lines, late)
 	}
 	reply.Lines = append(lines, recorded)
 	reply.Buttons = append(reply.Buttons, why)

@@ -262,7 +262,7 @@ func TestComplete(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.marble()
-	w.must(w.as("wren", "shop gauge", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	w.must(w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
 	w.must(w.as("ada", "problem", "machine=Marble", "what=snipe"))
 	for i := range 30 {
 		w.must(w.as("wren", "shop add", fmt.Sprintf("name=Slate %02d", i), "kind=thickness-planer"))
@@ -369,11 +369,14 @@ name: press
 revision: 1
 gauges:
   - {id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.1 mm, k: 2}
+  - {id: can, name: can, of: volume, resolution: 10 mL, error: 20 mL}
 checks:
   - {id: table, name: table, class: quality, measured: "above the base, positive up.", positions: [left, right], target: 10 mm, adjust: at least 9 mm, gauge: dial,
      entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, source: common practice}
   - {id: fence, name: fence, class: safety, from: table, follows: {check: table}, measured: "from the table, positive up.", target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm, gauge: dial,
      entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, source: common practice}
+  - {id: oil, name: oil in the sump, class: quality, of: volume, measured: "by the can.", target: 2 L, adjust: 1.5 L to 2.5 L, gauge: can,
+     entry: {metric: L, inch: US gal}, decimals: {metric: 2, inch: 2}, source: common practice}
 adjusters:
   - {id: left, name: left screw, check: table, position: left, thread: M6, lead: 1 mm, clockwise: lowers, seen-from: below, positive: up, increment: 1/4 turn}
 services:
@@ -402,10 +405,16 @@ func TestStoryPress(t *testing.T) {
 	}
 	w.as("wren", "shop confirm", "machine=Anvil", "what=table")
 	w.as("wren", "shop confirm", "machine=Anvil", "what=fence")
+	w.press("wren", "Confirm oil in the sump")
 	w.press("wren", "Confirm left screw")
 	w.as("wren", "shop confirm", "machine=Anvil", "what=wax")
 	w.press("wren", "Confirm check the belt")
 	w.as("wren", "why", "machine=Anvil", "service=paint")
+	w.as("bo", "reading", "machine=Anvil", "check=oil", "values=0.5 gal")
+	w.as("bo", "reading", "machine=Anvil", "check=oil", "values=64 fl oz")
+	w.press("bo", "64 US fl oz")
+	w.as("bo", "reading", "machine=Anvil", "check=oil", "values=2 kg")
+	w.as("wren", "shop confirm", "machine=Anvil", "what=oil in the sump")
 	w.as("wren", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 10 mm")
 	w.as("wren", "why", "machine=Anvil", "check=table")
 	w.as("wren", "undo")
@@ -425,7 +434,7 @@ func TestStoryPress(t *testing.T) {
 	w.as("ada", "machine", "machine=Anvil")
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=8.05 mm")
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=9 mm")
-	w.as("wren", "undo")
+	w.as("ada", "undo")
 	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
 	w.as("wren", "release", "machine=Anvil")
 	w.press("wren", "All done")
@@ -454,8 +463,10 @@ func TestWordsForTheAdapter(t *testing.T) {
 	if got := w.desk.Unseen("it was done"); !strings.Contains(got, "it was done") {
 		t.Errorf("unseen: %q", got)
 	}
-	if got := w.desk.DescribeGroup("shop"); got == "cmd.shop" || len(got) > 100 {
-		t.Errorf("group shop: %q", got)
+	for _, group := range []string{"shop", "gauge"} {
+		if got := w.desk.DescribeGroup(group); got == "cmd."+group || len(got) > 100 {
+			t.Errorf("group %s: %q", group, got)
+		}
 	}
 	if slow, quiet := w.desk.Slow("why"); !slow || !quiet {
 		t.Error("why may draw a picture, yet is not put off")

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -44,13 +43,6 @@ var shopSecond = &Command{
 	Examples: []string{`/shop second machine:Marble check:"knife clamping" wanted:yes`},
 }
 
-var shopGauge = &Command{
-	Name: "shop gauge", Who: Steward, Quiet: true, Words: 25,
-	Options: []Option{{Name: "name", Takes: Text, Required: true, Max: 40}, {Name: "resolution", Takes: Text, Required: true, Max: 40},
-		{Name: "uncertainty", Takes: Text, Required: true, Max: 40}, {Name: "k", Takes: Text, Max: 5}},
-	Examples: []string{`/shop gauge name:"long dial" resolution:"0.01 mm" uncertainty:"0.02 mm" k:2`},
-}
-
 var shopRetire = &Command{
 	Name: "shop retire", Who: Steward, Quiet: true, Words: 25,
 	Options:  []Option{machineOption},
@@ -63,7 +55,6 @@ func init() {
 	shopConfirm.handle = runConfirm
 	shopSecond.handle = runSecondWanted
 	confirmAction.handle = runConfirmNext
-	shopGauge.handle = runGauge
 	shopRetire.handle = runRetire
 }
 
@@ -420,19 +411,11 @@ func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, er
 		if text == "" {
 			continue
 		}
-		low, high, ok := strings.Cut(text, " to ")
-		if !ok {
-			return nil, &sorry{key: "confirm.band", data: words.D{"Option": b.option, "Given": words.User(text)}, example: example}
-		}
-		h, err := quantity.Parse(high, ctx)
+		tol, err := quantity.ParseTolerance(text, ctx, v.Target)
 		if err != nil {
 			return nil, c.optionError(err, b.option, example)
 		}
-		l, err := quantity.Parse(low, quantity.Context{Kind: ctx.Kind, Entry: h.Unit})
-		if err != nil {
-			return nil, c.optionError(err, b.option, example)
-		}
-		b.band.Low, b.band.High = l.Value, h.Value
+		b.band.Low, b.band.High = tol.Low, tol.High
 	}
 	if !inOrder(v) {
 		return nil, &sorry{key: "confirm.order", example: example}
@@ -544,40 +527,6 @@ func (c *call) ruleLine(p *profile.Profile, s *profile.Service) string {
 	}
 	add("rule.every", s.Every, "")
 	return strings.Join(parts, " ")
-}
-
-func runGauge(c *call) (Reply, error) {
-	g := domain.OwnGauge{Name: words.Clean(c.options["name"]), Coverage: 2}
-	ctx := quantity.Context{Kind: quantity.Length, Entry: quantity.Millimetre}
-	if c.shop.Units == quantity.Imperial {
-		ctx.Entry = quantity.Inch
-	}
-	for _, o := range []struct {
-		name string
-		to   *quantity.Value
-	}{{"resolution", &g.Resolution}, {"uncertainty", &g.Uncertainty}} {
-		p, err := quantity.Parse(c.options[o.name], ctx)
-		if err != nil {
-			return c.askOrRefuse(err, o.name, nil, "")
-		}
-		if p.Value.Sign() <= 0 {
-			return Reply{}, &sorry{key: "gauge.positive", data: words.D{"Option": o.name}, example: shopGauge.Examples[0]}
-		}
-		*o.to = p.Value
-	}
-	if k := c.options["k"]; k != "" {
-		f, err := strconv.ParseFloat(k, 64)
-		if err != nil || !(f >= 1 && f <= 5) {
-			return Reply{}, &sorry{key: "gauge.k", data: words.D{"Given": words.User(k)}, example: shopGauge.Examples[0]}
-		}
-		g.Coverage = f
-	}
-	o, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: g})
-	if err != nil {
-		return Reply{}, err
-	}
-	return Reply{Headline: c.say("gauge.done", words.D{"Gauge": words.User(g.Name), "No": o.Fact.No,
-		"U": quantity.Typed(g.Uncertainty, ctx.Entry), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})}, nil
 }
 
 // retiring is a machine whose retirement waits to be confirmed.

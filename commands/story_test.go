@@ -204,14 +204,16 @@ func TestStoryShop(t *testing.T) {
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller left set screw")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=bushings")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=0.040 in", "adjust=40 thou")
+	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=0.040 in", "adjust=44 to 36 thou")
+	w.as("wren", "shop confirm", "machine=Basalt", "what=outfeed roller", "target=0.020 in", "adjust=± 0.004 in", "stop=+0.020/-0.015 in")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=0.040 in", "adjust=42 to 44 thou")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=40 furlongs")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=1,234 mm")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=40", "adjust=37 to 43 thou", "stop=20 to 60 thou")
-	w.as("wren", "shop gauge", "name=short dial", "resolution=0.0005 in", "uncertainty=0", "k=2")
-	w.as("wren", "shop gauge", "name=short dial", "resolution=0.0005 in", "uncertainty=0.0007 in", "k=20")
-	w.as("wren", "shop gauge", "name=short dial", "resolution=0.0005 in", "uncertainty=2 tenths", "k=2")
-	w.as("wren", "shop gauge", "name=short dial", "resolution=0.0005 in", "uncertainty=0.0007 in", "k=2")
+	w.as("wren", "gauge set", "name=short dial", "resolution=0.0005 in", "uncertainty=0", "k=2")
+	w.as("wren", "gauge set", "name=short dial", "resolution=0.0005 in", "uncertainty=0.0007 in", "k=20")
+	w.as("wren", "gauge set", "name=short dial", "resolution=0.0005 in", "uncertainty=2 tenths", "k=2")
+	w.as("wren", "gauge set", "name=short dial", "resolution=0.0005 in", "uncertainty=0.0007 in", "k=2")
 	w.as("ada", "reading", "machine=Basalt", "check=infeed", "values=40 41 thou", "gauge=short dail")
 	w.press("ada", "Use short dial")
 	w.as("ada", "why", "machine=Basalt", "check=infeed")
@@ -537,7 +539,7 @@ func TestStoryFacts(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.marble()
-	w.as("wren", "shop gauge", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm")
+	w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm")
 	w.as("ada", "hours", "machine=Marble", "hours=1")
 	w.as("ada", "hours", "machine=Marble", "counter=143.2")
 	w.as("ada", "event", "machine=Marble", "event=belts-changed")
@@ -567,4 +569,120 @@ func TestStoryFacts(t *testing.T) {
 		w.as("ada", "why", fmt.Sprintf("report=%d", no))
 	}
 	w.golden("facts")
+}
+
+// The same reading is proved with a dial and too close to call with feeler
+// gauges; repeats are averaged, and one that stands apart is named.
+func TestStoryGauges(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.as("ada", "gauge list")
+	w.as("wren", "gauge set", "name=short micrometer")
+	w.as("wren", "gauge set", "name=short micrometer", "kind=micrometr")
+	w.press("wren", "Use micrometer")
+	w.press("wren", "Confirm its values")
+	w.as("wren", "gauge set", "name=short micrometer", "kind=loom")
+	w.as("wren", "gauge set", "name=bathroom scale", "kind=manometer")
+	w.as("wren", "gauge set", "name=fine dial", "kind=dial", "calibrated=soon")
+	w.as("wren", "gauge set", "name=fine dial", "resolution=0.002 mm", "error=0.004 mm", "uncertainty=0.002 mm")
+	w.as("wren", "gauge set", "name=fine dial", "resolution=0.002 mm", "error=0.004 mm", "interval=40 years")
+	w.as("wren", "gauge set", "name=fine dial", "resolution=0.002 mm", "error=0.004 mm", "interval=often")
+	w.as("wren", "gauge set", "name=fine dial", "resolution=1,234 mm", "error=0.004 mm")
+	w.as("wren", "gauge set", "name=fine dial", "resolution=0.002 mm", "error=0.004 mm", "calibrated=2024-01-10", "interval=1 year")
+	w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.03 mm", "k=2")
+	w.as("ada", "gauge list")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.09 mm, right 1.02 mm")
+	w.press("ada", "Why?")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.09 mm, right 1.02 mm", "gauge=feelers")
+	w.press("ada", "Why?")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.137 mm, right 1.02 mm", "gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.13 1.12 1.13 mm, right 1.02 1.02 1.03 mm", "gauge=long dial")
+	w.press("ada", "Why?")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 1.02 1.03 1.02 1.03 1.19 mm, right 1.02 mm", "gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.143 mm, right 1.02 mm", "gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=knives", "values=1.59 1.61 1.59 1.59 1.59 1.59 1.59 1.59 mm", "gauge=long dial")
+	w.press("ada", "Why?")
+	w.as("ada", "gauge repeat", "gauge=fine dial", "values=1 1 1 mm")
+	w.as("wren", "gauge repeat", "gauge=fin dial", "values=1 1 1 mm")
+	w.press("wren", "Use fine dial")
+	w.as("wren", "gauge repeat", "gauge=fine dial", "values=1 1 1 1 1 1 1 1 1 1 mm")
+	w.as("wren", "gauge repeat", "gauge=fine dial", "values=1.02 1.024 1.022 1.02 1.02 1.024 1.022 1.02 1.02 1.2 mm")
+	w.as("wren", "gauge repeat", "gauge=fine dial", "values=1.02 1.024 1.022 1.02 1.02 1.024 1.022 1.02 1.02 1.022 mm")
+	w.press("wren", "Use this repeatability")
+	w.as("wren", "gauge set", "name=rough dial", "resolution=0.002 mm", "error=0.004 mm")
+	w.as("wren", "gauge repeat", "gauge=rough dial", "values=1.02 1.01 1.03 1.02 1.02 1.04 1.00 1.02 1.02 1.02 mm")
+	w.press("wren", "Use this repeatability")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.130 mm, right 1.02 mm", "gauge=rough dial")
+	w.as("wren", "gauge repeat", "gauge=fine dial", "values=1.02 1.01 1.03 1.02 1.02 1.04 1.00 1.02 1.02 1.02 mm")
+	w.press("wren", "Use this repeatability")
+	w.as("wren", "gauge set", "name=short micrometer", "resolution=0.1 mm", "error=0.1 mm")
+	w.as("wren", "gauge set", "name=long dial", "resolution=0.1 mm", "error=0.1 mm")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.130 mm, right 1.02 mm", "gauge=fine dial")
+	w.as("wren", "gauge repeat", "gauge=fine dial", "values=1.02 1.024 1.022 1.02 1.02 1.024 1.022 1.02 1.02 1.022 mm")
+	w.press("wren", "Use this repeatability")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.1383 mm, right 1.02 mm", "gauge=fine dial")
+	w.press("ada", "Why?")
+	w.as("ada", "reading", "machine=Marble", "check=knives", "values=1.59 1.64 1.59 1.59 1.59 1.59 1.59 1.59 mm", "gauge=fine dial")
+	w.press("ada", "Why?")
+	w.golden("gauges")
+}
+
+// A study over days, by three people; its repeatability becomes the gauge's own.
+func TestStoryStudy(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=infeed roller")
+	w.must(w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "error=0.01 mm"))
+	w.must(w.as("wren", "gauge set", "name=hand pump", "kind=manometer"))
+	w.as("wren", "gauge study", "gauge=zither", "machine=Marble", "check=infeed roller")
+	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=fingers")
+	w.as("wren", "gauge study", "gauge=hand pump", "machine=Marble", "check=infeed")
+	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=infeed roller", "parts=1")
+	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=infeed roller", "parts=3", "trials=2")
+	no := strings.TrimPrefix(w.no(3), "report=")
+	measure := func(who, part, values string) {
+		w.as(who, "gauge measure", "study="+no, "part="+part, "values="+values)
+	}
+	measure("ada", "4", "1 mm")
+	measure("ada", "1", "lots")
+	measure("ada", "1", "1.00 1.01 1.00 mm")
+	w.as("ada", "gauge measure", "study=first", "part=1", "values=1")
+	w.as("ada", "gauge measure", "study=1", "part=1", "values=1")
+	w.as("ada", "gauge result", "study="+no)
+	for _, p := range []struct {
+		who    string
+		offset float64
+	}{{"ada", 0}, {"bo", 0.004}, {"chidi", -0.002}} {
+		for part, base := range []float64{0.98, 1.02, 1.10} {
+			measure(p.who, fmt.Sprint(part+1), fmt.Sprintf("%.3f", base+p.offset))
+			if p.who == "chidi" && part == 2 {
+				break
+			}
+			measure(p.who, fmt.Sprint(part+1), fmt.Sprintf("%.3f mm", base+p.offset+0.003*float64(part%2+1)))
+		}
+		w.sweep(24 * time.Hour)
+		w.as("ada", "gauge result", "study="+no)
+	}
+	measure("chidi", "3", "1.101")
+	w.as("ada", "undo")
+	w.as("ada", "undo", "report="+no)
+	w.as("wren", "gauge result", "study="+no)
+	w.press("wren", "Use this repeatability")
+	w.as("ada", "why", "report="+no)
+	w.as("ada", "why", w.no(5))
+	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=knife width", "parts=2", "trials=2")
+	second := strings.Fields(strings.TrimPrefix(w.last.Headline, "Study no. "))[0]
+	for part, values := range []string{"25.4 25.41 mm", "25.2 25.22 mm"} {
+		w.as("bo", "gauge measure", "study="+second, fmt.Sprintf("part=%d", part+1), "values="+values)
+	}
+	w.as("wren", "gauge result", "study="+second)
+	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=pressure bar", "parts=2", "trials=2")
+	third := strings.Fields(strings.TrimPrefix(w.last.Headline, "Study no. "))[0]
+	for part, values := range []string{"0.20 0.25 mm", "0.22 0.18 mm"} {
+		w.as("bo", "gauge measure", "study="+third, fmt.Sprintf("part=%d", part+1), "values="+values, "when=1 h ago")
+	}
+	w.as("wren", "gauge result", "study="+third)
+	w.golden("study")
 }

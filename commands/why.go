@@ -8,6 +8,7 @@ import (
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/linkage"
+	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -137,12 +138,24 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 	}
 	rl := rulerFor(k, st.Machine.UnitsIn(c.shop))
 	g := cs.Latest.Reading.Gauge
-	add("why.read", words.D{"Values": c.values(rl, cs.Latest.Reading.Values), "Typed": words.User(cs.Latest.Reading.Typed)})
+	by := rl.by(g)
+	add("why.read", words.D{"Values": c.values(by, cs.Latest.Reading.Values), "Typed": words.User(cs.Latest.Reading.Typed)})
 	key := "why.gauge"
 	if g.Assumed {
 		key += ".assumed"
 	}
-	add(key, words.D{"Gauge": words.User(g.Name), "U": rl.doubt(g.Uncertainty), "K": strconv.FormatFloat(g.Coverage, 'g', 3, 64)})
+	add(key, words.D{"Gauge": words.User(g.Name)})
+	if late := c.calibrationLine(g, ""); late != "" {
+		r.Lines = append(r.Lines, late)
+	}
+	for i, p := range cs.At {
+		if i == 0 || p.Budget.Expanded != cs.At[0].Budget.Expanded {
+			r.Lines = append(r.Lines, c.budgetLines(k, p, rl)...)
+		}
+		if n := cs.Latest.Reading.Values[i].Repeats; len(n) > 1 {
+			add("why.repeats", words.D{"Position": place(k, p.Position), "Reps": len(n), "Mean": by.show(p.Verdict.Value), "S": short(quantity.FromFloat(p.Repeats.S, quantity.Base(k.Kind())), rl.unit.Step())})
+		}
+	}
 	if k.Target.Valid() {
 		r.Lines = append(r.Lines, capital(c.modeName(k))+c.say("why.limits", words.D{"Target": rl.exactly(k.Target), "Adjust": c.band(rl, k.Adjust), "Stop": c.band(rl, k.Stop)}))
 	}
@@ -151,11 +164,15 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		if !k.Target.Valid() {
 			break
 		}
-		add("why.position", words.D{"Position": place(k, p.Position), "Value": rl.show(p.Verdict.Value),
+		add("why.position", words.D{"Position": place(k, p.Position), "Value": by.show(p.Verdict.Value), "Likely": percent(p.Budget.Probability(p.Verdict.Value, metrology.Limits(k.Adjust))),
 			"Adjust": c.say("proof."+p.Verdict.AdjustProof.String(), nil), "Stop": c.say("proof."+p.Verdict.StopProof.String(), nil)})
 	}
 	if a := cs.Alike; a != nil && a.Low != a.High {
-		add("why.alike", words.D{"Low": a.Low, "High": a.High, "By": rl.size(a.Verdict.Value, k.AlikeAdjust), "U": rl.doubt(a.Verdict.Uncertainty),
+		key := "why.alike"
+		if a.Shared {
+			key += ".shared"
+		}
+		add(key, words.D{"Low": a.Low, "High": a.High, "By": rl.size(a.Verdict.Value, k.AlikeAdjust), "U": rl.doubt(a.Verdict.Uncertainty),
 			"Most": rl.size(k.AlikeAdjust, a.Verdict.Value), "Proof": c.say("proof."+a.Verdict.AdjustProof.String(), nil)})
 	}
 	if cs.Plan != nil {
@@ -302,6 +319,10 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		d["Check"] = name(b.Check)
 	case domain.TagOut:
 		d["Reason"] = c.reason(b.Reason)
+	case domain.StudyBegun:
+		d["Gauge"], d["Check"] = words.User(b.Gauge), b.Name
+	case domain.StudyReading:
+		d["Study"], d["Part"] = b.Study, b.Part
 	case domain.Withdrawal:
 		d["Of"] = b.Of
 	case domain.ReadingConfirmed:

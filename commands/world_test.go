@@ -144,7 +144,8 @@ const mostRefused = 80
 // say that something is to be done about it.
 var (
 	confirms = []string{"hours.logged", "hours.counted", "reading.good", "reading.near", "reading.older", "inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
-	more     = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over"}
+	more     = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over",
+		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue"}
 )
 
 // brief holds a reply against its command's word limit: a plain confirmation, a

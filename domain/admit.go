@@ -101,10 +101,10 @@ func OthersHung(tags []Tag, p PersonID) bool {
 
 // Unlikely reports whether a value at any position is ten times the target or
 // more, or a tenth of it or less: more likely a slip of the unit or the decimal
-// point than the machine. A check whose target is zero or absent has no such
-// values.
+// point than the machine. A check whose target is zero or absent, or on a scale
+// of temperature, has no such values.
 func Unlikely(c *profile.Check, values []quantity.At) bool {
-	if !c.Target.Valid() || c.Target.Sign() == 0 {
+	if !c.Target.Valid() || c.Target.Sign() == 0 || c.Kind() == quantity.Temperature {
 		return false
 	}
 	ten := big.NewRat(10, 1)

@@ -93,19 +93,41 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, loc *time.Locat
 func judge(cs *CheckStatus, r *Reading) {
 	c := cs.Check
 	means := make([]quantity.Value, len(r.Values))
+	g := r.Gauge.Metrology()
 	for i, at := range r.Values {
 		means[i] = at.Mean()
-		u := metrology.ExpandedMean(r.Gauge.metrology(), len(at.Repeats))
-		v := metrology.Assess(means[i], u, limits(c.Adjust), limits(c.Stop))
-		cs.At = append(cs.At, PositionVerdict{at.Position, v, len(at.Repeats)})
+		repeats := describe(at, r.Gauge)
+		b := metrology.Evaluate(g, len(at.Repeats), repeats.S, Level)
+		v := metrology.Assess(means[i], b.U(), limits(c.Adjust), limits(c.Stop))
+		cs.At = append(cs.At, PositionVerdict{at.Position, v, b, repeats})
 		cs.Grade = max(cs.Grade, v.Grade)
 	}
 	if len(means) > 1 && (c.AlikeAdjust.Valid() || c.AlikeStop.Valid()) {
-		u := metrology.ExpandedMean(r.Gauge.metrology(), 1)
-		v, lo, hi := metrology.Difference(means, u, c.AlikeAdjust, c.AlikeStop)
-		cs.Alike = &AlikeVerdict{v, r.Values[lo].Position, r.Values[hi].Position}
+		lo, hi := metrology.Extremes(means)
+		b, shared := metrology.Difference(cs.At[lo].Budget, cs.At[hi].Budget)
+		v := metrology.Assess(means[hi].Sub(means[lo]), b.U(), metrology.Limits{High: c.AlikeAdjust}, metrology.Limits{High: c.AlikeStop})
+		cs.Alike = &AlikeVerdict{v, b, shared, r.Values[lo].Position, r.Values[hi].Position}
 		cs.Grade = max(cs.Grade, v.Grade)
 	}
+}
+
+// Level is the coverage probability at which something counts as proved.
+const Level = 0.95
+
+// describe works out the mean and spread of the repeats at one position.
+func describe(at quantity.At, g GaugeUsed) metrology.Repeats {
+	if len(at.Repeats) == 1 {
+		return metrology.Repeats{N: 1, Mean: at.Repeats[0].Float(quantity.Base(at.Repeats[0].Kind())), Outlier: -1}
+	}
+	values := make([]float64, len(at.Repeats))
+	for i, v := range at.Repeats {
+		values[i] = v.Float(quantity.Base(v.Kind()))
+	}
+	step := 0.0
+	if g.Resolution.Valid() {
+		step = g.Resolution.Float(quantity.Base(g.Resolution.Kind()))
+	}
+	return metrology.Describe(values, step)
 }
 
 // advise is DESIGN's table of verdicts for a dimension.
@@ -378,7 +400,3 @@ func rule(r profile.Rule) upkeep.Rule {
 }
 
 func limits(b profile.Band) metrology.Limits { return metrology.Limits{Low: b.Low, High: b.High} }
-
-func (g GaugeUsed) metrology() metrology.Gauge {
-	return metrology.Gauge{Resolution: g.Resolution, Uncertainty: g.Uncertainty, Coverage: g.Coverage}
-}

@@ -2,6 +2,7 @@ package domain_test
 
 import (
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -46,7 +47,7 @@ func planer(t testing.TB) Snapshot {
 // snapshot.
 func read(s *Snapshot, check string, no FactNo, at time.Time, values ...quantity.Value) {
 	c := s.Machine.Profile.Check(check)
-	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial", Uncertainty: thou(1), Coverage: 2}}
+	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial", Uncertainty: thou(1), Coverage: metrology.Coverage(Level, math.Inf(1))}}
 	for i, p := range c.Positions {
 		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{values[i%len(values)]}})
 	}
@@ -443,11 +444,12 @@ func TestOwed(t *testing.T) {
 func TestBodiesAreReadBack(t *testing.T) {
 	v := quantity.New(1, 3, quantity.Inch)
 	for _, b := range []Body{Hours{5400}, CounterRead{3600, true, 60}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}},
-		Gauge: GaugeUsed{Name: "g", Resolution: v, Uncertainty: v, Coverage: 2}, Typed: "x", Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
+		Gauge: GaugeUsed{"g", true, v, v, v, 2, true, v, 9, added, 365}, Typed: "x", Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
 		Inspection{"c", true, "n", 3}, Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}}, Mended{"s", "n", "t"},
 		ServiceDone{"s", []string{"a"}, "n"}, EventSeen{"e", []string{"a"}, "n"}, Move{"c", 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn)}}},
 		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p"}, UnderTest{OwnerAsked, "n"}, TestEnded{"n"}, Release{OwnerAsked, "n"}, Withdrawal{3}, ReadingConfirmed{3}, ShopSet{NewShop("s")},
-		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}}, SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{}, GaugeSet{OwnGauge{"g", v, v, 2}}} {
+		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}}, SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{}, GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Resolution: v, Error: v}, Kind: "dial", Of: quantity.Pressure}},
+		StudyBegun{"g", 1, "c", "n", v, quantity.Inch, quantity.Length, 5, 3}, StudyReading{3, 2, []quantity.Value{v, v}}} {
 		text, err := EncodeBody(b)
 		if err != nil {
 			t.Fatal(err)

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 )
 
@@ -53,6 +54,8 @@ const (
 	KindSetup        Kind = "set-up"
 	KindRetired      Kind = "retired"
 	KindGauge        Kind = "gauge"
+	KindStudy        Kind = "study"
+	KindStudyReading Kind = "study-reading"
 )
 
 // Hours is time for which the machine ran, in whole seconds.
@@ -102,9 +105,30 @@ type GaugeUsed struct {
 	Name        string         `json:"name"`
 	Assumed     bool           `json:"assumed"` // the check's own, since none was named
 	Resolution  quantity.Value `json:"resolution"`
-	Uncertainty quantity.Value `json:"uncertainty"` // expanded
-	Coverage    float64        `json:"coverage"`    // k
+	Uncertainty quantity.Value `json:"uncertainty"` // expanded, or absent with
+	Error       quantity.Value `json:"error"`       // maximum permissible error, ±
+	Coverage    float64        `json:"coverage"`    // k of Uncertainty
+	Zeroed      bool           `json:"zeroed,omitempty"`
+
+	Repeatability quantity.Value `json:"repeatability"` // standard deviation, absent if never studied
+	DoF           float64        `json:"dof,omitempty"` // of Repeatability
+	Calibrated    time.Time      `json:"calibrated,omitzero"`
+	Interval      int            `json:"interval,omitempty"` // days for which a calibration holds
 }
+
+// Calibration says when the gauge was last calibrated and how long that holds.
+func (g GaugeUsed) Calibration() metrology.Calibration {
+	return metrology.Calibration{On: g.Calibrated, Days: g.Interval}
+}
+
+// Metrology is the gauge as the mathematics knows it.
+func (g GaugeUsed) Metrology() metrology.Gauge {
+	return metrology.Gauge{Resolution: g.Resolution, Error: g.Error, Uncertainty: g.Uncertainty, Coverage: g.Coverage,
+		Repeatability: g.Repeatability, DoF: g.DoF, Zeroed: g.Zeroed}
+}
+
+// Doubt is the budget of one reading with the gauge.
+func (g GaugeUsed) Doubt() metrology.Budget { return metrology.Evaluate(g.Metrology(), 1, 0, Level) }
 
 // Inspection is a check that passes or does not.
 type Inspection struct {
@@ -248,6 +272,29 @@ type GaugeSet struct {
 	Gauge OwnGauge `json:"gauge"`
 }
 
+// StudyBegun begins a study of how a gauge repeats, for one check: so many parts,
+// each read so many times by every person who takes part. Its number names it.
+type StudyBegun struct {
+	Gauge     string         `json:"gauge"`
+	Machine   MachineID      `json:"machine"`
+	Check     string         `json:"check"`     // id
+	Name      string         `json:"name"`      // of the check, as it stood
+	Tolerance quantity.Value `json:"tolerance"` // high adjust limit - low one; the allowed difference where there are none
+	Entry     quantity.Unit  `json:"entry"`     // what a bare number is in
+	Kind      quantity.Kind  `json:"kind"`
+	Parts     int            `json:"parts"`
+	Trials    int            `json:"trials"`
+}
+
+// StudyReading is one person's readings of one part in a study.
+type StudyReading struct {
+	Study  FactNo           `json:"study"`
+	Part   int              `json:"part"` // from 1
+	Values []quantity.Value `json:"values"`
+}
+
+func (StudyBegun) FactKind() Kind       { return KindStudy }
+func (StudyReading) FactKind() Kind     { return KindStudyReading }
 func (Hours) FactKind() Kind            { return KindHours }
 func (CounterRead) FactKind() Kind      { return KindCounter }
 func (Mended) FactKind() Kind           { return KindMended }
@@ -313,6 +360,10 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 		return decode[SetupChanged](text)
 	case KindRetired:
 		return decode[MachineRetired](text)
+	case KindStudy:
+		return decode[StudyBegun](text)
+	case KindStudyReading:
+		return decode[StudyReading](text)
 	case KindGauge:
 		return decode[GaugeSet](text)
 	}

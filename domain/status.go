@@ -107,12 +107,15 @@ func (c CheckStatus) Stop() bool { return c.Advice == AdviceStop }
 type PositionVerdict struct {
 	Position string
 	Verdict  metrology.Verdict
-	Repeats  int
+	Budget   metrology.Budget  // what the verdict's uncertainty is made of
+	Repeats  metrology.Repeats // in base units
 }
 
 // AlikeVerdict is the verdict on the largest difference between positions.
 type AlikeVerdict struct {
 	Verdict metrology.Verdict
+	Budget  metrology.Budget
+	Shared  bool   // part of the gauge's doubt cancelled
 	Low     string // the position that reads least
 	High    string // and most
 }

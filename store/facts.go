@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"strconv"
 
 	"setscrew/domain"
 )
@@ -41,6 +42,8 @@ func subject(b domain.Body) string {
 		return b.Service
 	case domain.EventSeen:
 		return b.Event
+	case domain.StudyReading:
+		return strconv.FormatInt(int64(b.Study), 10)
 	case domain.Move:
 		return b.Check
 	}

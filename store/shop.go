@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -151,7 +152,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
-			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'tag-out', 'release', 'confirmation')
+			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'tag-out', 'release', 'confirmation', 'study-reading')
 			ORDER BY no DESC LIMIT 1`, s.id, p)
 		if err != nil {
 			return err
@@ -163,6 +164,21 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 		return err
 	})
 	return f, err
+}
+
+// Study lists the readings of a gauge study, in the order in which they were
+// taken.
+func (s *Shop) Study(ctx context.Context, no domain.FactNo) (all []domain.Fact, err error) {
+	err = s.db.look(ctx, s.id, func(t *tx) error {
+		var r factRow
+		return t.rows(r.columns(), func() error {
+			f, err := r.fact(s.id)
+			all = append(all, f)
+			return err
+		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = 0 AND kind = 'study-reading' AND subject = ? AND withdrawn = 0 AND believed = 1 ORDER BY at, no`,
+			s.id, strconv.FormatInt(int64(no), 10))
+	})
+	return all, err
 }
 
 // Recent lists what p last reported of machines, newest first, at most limit.

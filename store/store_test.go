@@ -401,7 +401,7 @@ func TestShopsDoNotSeeEachOther(t *testing.T) {
 	one, two := db.Shop("one"), db.Shop("two")
 	m := addPlaner(t, one, "Marble")
 	report(t, one, entry("set", time.Minute, 0, domain.ShopSet{Shop: domain.Shop{Name: "One", Zone: "CET", Units: quantity.Imperial}}))
-	report(t, one, entry("gauge", time.Minute, 0, domain.GaugeSet{Gauge: domain.OwnGauge{Name: "dial", Coverage: 2}}))
+	report(t, one, entry("gauge", time.Minute, 0, domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: "dial", Coverage: 2}}}))
 	h := report(t, one, entry("h", time.Hour, m, domain.Hours{Seconds: 9 * 3600}))
 	if err := one.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)}); err != nil {
 		t.Fatal(err)

@@ -2,26 +2,7 @@
 // with.
 package metrology
 
-import (
-	"math"
-	"math/big"
-
-	"setscrew/domain/quantity"
-)
-
-// Gauge is a measuring instrument: its resolution (the smallest step it shows),
-// and its expanded uncertainty with the coverage factor k that expands it
-// (JCGM 100:2008, 6.2.1: U = k·u).
-type Gauge struct {
-	Resolution  quantity.Value
-	Uncertainty quantity.Value // expanded, U
-	Coverage    float64        // k
-}
-
-// ExpandedMean is the expanded uncertainty of the mean of n repeats taken with
-// g. It is the gauge's own whatever n: its systematic part does not average
-// out, and no other part is known of it.
-func ExpandedMean(g Gauge, n int) quantity.Value { return g.Uncertainty }
+import "setscrew/domain/quantity"
 
 // Limits are the least and the greatest value allowed, both allowed themselves.
 // Either may be absent (not Valid).
@@ -61,18 +42,18 @@ func (p Proof) String() string { return [...]string{"disproved", "undecided", "p
 func Judge(y, u quantity.Value, l Limits) Proof {
 	p := Proved
 	if l.Low.Valid() {
-		if y.Cmp(l.Low.Sub(u)) < 0 {
+		if y.CmpSum(l.Low, u, true) < 0 {
 			return Disproved
 		}
-		if y.Cmp(l.Low.Add(u)) < 0 {
+		if y.CmpSum(l.Low, u, false) < 0 {
 			p = Undecided
 		}
 	}
 	if l.High.Valid() {
-		if y.Cmp(l.High.Add(u)) > 0 {
+		if y.CmpSum(l.High, u, false) > 0 {
 			return Disproved
 		}
-		if y.Cmp(l.High.Sub(u)) > 0 {
+		if y.CmpSum(l.High, u, true) > 0 {
 			p = Undecided
 		}
 	}
@@ -123,14 +104,9 @@ func Assess(y, u quantity.Value, adjust, stop Limits) Verdict {
 	return v
 }
 
-// Difference judges the largest difference between positions, values[hi] -
-// values[lo], against the greatest difference allowed (absent: none). Its
-// expanded uncertainty is that of a difference of two independent readings:
-//
-//	U_d = √2 · U
-//
-// (JCGM 100:2008, 5.1.2, equation 10). It needs at least one value.
-func Difference(values []quantity.Value, u, adjust, stop quantity.Value) (v Verdict, lo, hi int) {
+// Extremes are the places of the least and of the greatest of values, the first
+// of several. It needs at least one value.
+func Extremes(values []quantity.Value) (lo, hi int) {
 	for i, x := range values {
 		if x.Cmp(values[lo]) < 0 {
 			lo = i
@@ -139,6 +115,5 @@ func Difference(values []quantity.Value, u, adjust, stop quantity.Value) (v Verd
 			hi = i
 		}
 	}
-	root := new(big.Rat).SetFloat64(math.Sqrt2)
-	return Assess(values[hi].Sub(values[lo]), u.Mul(root), Limits{High: adjust}, Limits{High: stop}), lo, hi
+	return lo, hi
 }

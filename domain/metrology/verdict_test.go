@@ -94,24 +94,18 @@ func TestGrades(t *testing.T) {
 	}
 }
 
-func TestDifference(t *testing.T) {
-	v, lo, hi := Difference([]quantity.Value{thou(62), thou(65), thou(61), thou(62)}, thou(1), thou(2), thou(10))
-	if lo != 2 || hi != 1 || !v.Value.Equal(thou(4)) || v.Grade != Adjust {
-		t.Errorf("lo %d, hi %d, difference %v, grade %d; want 2, 1, 4 thou, %d", lo, hi, v.Value, v.Grade, Adjust)
-	}
-	// U of a difference is √2 times a reading's: 1.41 thou, so 11.4 thou against
-	// 10 is undecided and 11.5 proved.
+func TestExtremes(t *testing.T) {
 	for _, c := range []struct {
-		tenths int64
-		want   Grade
-	}{{114, Doubtful}, {115, Stop}} {
-		v, _, _ := Difference([]quantity.Value{thou(0), quantity.New(c.tenths, 10, quantity.Thou)}, thou(1), thou(2), thou(10))
-		if v.Grade != c.want {
-			t.Errorf("difference of %d/10 thou: grade %d, want %d", c.tenths, v.Grade, c.want)
+		values []int64
+		lo, hi int
+	}{{[]int64{62, 65, 61, 62}, 2, 1}, {[]int64{5}, 0, 0}, {[]int64{5, 5}, 0, 0}, {[]int64{1, 2, 1, 2}, 0, 1}} {
+		var values []quantity.Value
+		for _, v := range c.values {
+			values = append(values, thou(v))
 		}
-	}
-	if v, _, _ := Difference([]quantity.Value{thou(5)}, thou(1), thou(2), quantity.Value{}); v.Value.Sign() != 0 || v.Grade != Good {
-		t.Errorf("one value: difference %v, grade %d", v.Value, v.Grade)
+		if lo, hi := Extremes(values); lo != c.lo || hi != c.hi {
+			t.Errorf("%v: %d, %d; want %d, %d", c.values, lo, hi, c.lo, c.hi)
+		}
 	}
 }
 
@@ -147,11 +141,6 @@ func TestVerdictProperties(t *testing.T) {
 		if a, b := Assess(y, u, l, none), Assess(mm(y), mm(u), typedLimits, none); a.Grade != b.Grade || a.InsideAdjust != b.InsideAdjust {
 			t.Fatalf("in mm %+v, in thou %+v", b, a)
 		}
-		a, alo, ahi := Difference([]quantity.Value{y, low}, u, high.Abs(), quantity.Value{})
-		b, blo, bhi := Difference([]quantity.Value{mm(y), mm(low)}, mm(u), mm(high.Abs()), quantity.Value{})
-		if a.Grade != b.Grade || alo != blo || ahi != bhi {
-			t.Fatalf("difference in mm %+v, in thou %+v", b, a)
-		}
 		// With a coarser gauge the undecided zone grows: nothing is proved or
 		// disproved that the better one left open.
 		if coarse := Judge(y, u.Add(draw(t, "more", 0, 20000)), l); coarse != Undecided && coarse != got {
@@ -162,13 +151,4 @@ func TestVerdictProperties(t *testing.T) {
 			t.Fatalf("%v of a value that lies inside: %v", got, l.Holds(y))
 		}
 	})
-}
-
-func TestExpandedMeanIsTheGaugesOwn(t *testing.T) {
-	g := Gauge{Resolution: thou(1), Uncertainty: thou(2), Coverage: 2}
-	for n := 1; n < 20; n += 6 {
-		if got := ExpandedMean(g, n); !got.Equal(thou(2)) {
-			t.Errorf("of %d repeats %v, want 2 thou", n, got)
-		}
-	}
 }

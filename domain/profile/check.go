@@ -11,8 +11,6 @@ import (
 	"setscrew/domain/quantity"
 )
 
-var kindsByName = map[string]quantity.Kind{"length": quantity.Length, "angle": quantity.Angle}
-
 func (l *loader) check(n ast.Node) Check {
 	f := l.mapping(n, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows", "measured",
 		"each", "positions", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "source")
@@ -43,16 +41,16 @@ func (l *loader) check(n ast.Node) Check {
 		c.Follows = &Follows{w.text("check", true, 40), w.flag("opposite")}
 	}
 	kind := quantity.Length
-	if of := f.word("of", false, "length", "angle"); of != "" {
-		kind = kindsByName[of]
+	if f.has("of") {
+		kind = l.kind(f, "of")
 	}
 	c.Positions = l.positions(f)
 	c.Of = kind
 	l.values(f, &c)
 	if f.has("alike") {
 		a := l.mapping(f.by["alike"], "adjust", "stop")
-		c.AlikeAdjust = l.positive(a, "adjust", true, kind)
-		c.AlikeStop = l.positive(a, "stop", false, kind)
+		c.AlikeAdjust = l.positive(a, "adjust", true, quantity.Base(kind).Step().Kind())
+		c.AlikeStop = l.positive(a, "stop", false, quantity.Base(kind).Step().Kind())
 	}
 	if c.Example = l.value(f, "example", !f.has("target") && !f.has("modes"), kind); !c.Example.Valid() {
 		c.Example = c.Target
@@ -65,7 +63,7 @@ func (l *loader) check(n ast.Node) Check {
 	for _, s := range []quantity.System{quantity.Metric, quantity.Imperial} {
 		u := quantity.Unit(e.text(s.String(), true, 10))
 		if e.has(s.String()) && u.Kind() != kind {
-			l.failNode(e.by[s.String()], describe(e.by[s.String()]), "a unit of "+kind.String()+", such as mm, thou, in or °")
+			l.failNode(e.by[s.String()], describe(e.by[s.String()]), "a unit of "+kind.String()+", such as "+string(quantity.Base(kind)))
 		}
 		c.Entry[s] = u
 		c.Decimals[s] = d.whole(s.String(), true, 0, 6)

@@ -33,8 +33,11 @@ func (l *loader) lint(p *Profile) {
 		if c.Inspection {
 			continue
 		}
-		if p.Gauge(c.Gauge) == nil {
+		switch g := p.Gauge(c.Gauge); {
+		case g == nil:
 			fail(here, "gauge: "+c.Gauge, "a gauge's id")
+		case g.Of != quantity.Base(c.Of).Step().Kind():
+			fail(here, "gauge: "+c.Gauge+", of "+g.Of.String(), "a gauge of "+c.Of.String())
 		}
 		values := append([]Mode{{Target: c.Target, Adjust: c.Adjust, Stop: c.Stop}}, c.Modes...)
 		for _, v := range values {

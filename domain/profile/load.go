@@ -84,7 +84,7 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 		}
 	}
 	for _, n := range f.items("gauges", true) {
-		p.Gauges = append(p.Gauges, l.gauge(n))
+		p.Gauges = append(p.Gauges, l.gauge(n, GaugeKinds()))
 	}
 	for _, n := range f.items("checks", true) {
 		p.Checks = append(p.Checks, l.check(n))
@@ -129,19 +129,6 @@ func (l *loader) id(f fields, key, kind string) string {
 	}
 	l.at[kind+":"+id] = f.by[key]
 	return id
-}
-
-func (l *loader) gauge(n ast.Node) Gauge {
-	f := l.mapping(n, "id", "name", "resolution", "uncertainty", "k")
-	g := Gauge{ID: l.id(f, "id", "gauge"), Name: f.text("name", true, maxName),
-		Resolution:  l.positive(f, "resolution", true, quantity.Length),
-		Uncertainty: l.positive(f, "uncertainty", true, quantity.Length)}
-	k, err := strconv.ParseFloat(f.text("k", true, 10), 64)
-	if f.has("k") && (err != nil || !(k >= 1 && k <= 5)) {
-		l.failNode(f.by["k"], describe(f.by["k"]), "a coverage factor from 1 to 5")
-	}
-	g.Coverage = k
-	return g
 }
 
 // value reads a quantity with its unit; absent if the key is and is not needed.

@@ -46,14 +46,6 @@ type Clamping struct {
 	Passes []string // how tight, pass by pass: the first on every row before any other
 }
 
-// Gauge is an instrument that a profile brings, with starting values.
-type Gauge struct {
-	ID, Name    string
-	Resolution  quantity.Value
-	Uncertainty quantity.Value // expanded
-	Coverage    float64        // k
-}
-
 // Class says what a check guards.
 type Class string
 

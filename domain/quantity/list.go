@@ -23,6 +23,9 @@ type At struct {
 // Mean is the mean of the repeats, exactly.
 func (a At) Mean() Value {
 	sum := a.Repeats[0]
+	if len(a.Repeats) == 1 {
+		return sum
+	}
 	for _, v := range a.Repeats[1:] {
 		sum = sum.Add(v)
 	}
@@ -57,7 +60,7 @@ type List struct {
 func ParseList(text string, l Layout) (List, error) {
 	var met []string
 	read := func(ch choice) (List, error) {
-		s := &listScanner{scanner: scanner{in: text, kind: l.Kind, choice: ch}, l: l}
+		s := &listScanner{scanner: scan(text, l.Kind, ch), l: l}
 		list, err := s.list()
 		met = s.met
 		if r, ok := err.(*Refusal); ok {
@@ -179,6 +182,9 @@ func (s *listScanner) list() (List, error) {
 			continue
 		}
 		if r, _ := s.peek(); unicode.IsLetter(r) {
+			if len(s.l.Positions) == 1 && s.l.Positions[0] == "" {
+				return List{}, s.refuse(at, CodeNoNumber, "a number")
+			}
 			return List{}, s.refuse(at, CodeUnknownPosition, s.names())
 		}
 		v, err := s.value(position)
@@ -201,12 +207,16 @@ func (s *listScanner) value(position int) (typed, error) {
 		return typed{}, err
 	}
 	u, err := s.unit(func(at int) bool {
-		if w := (&scanner{in: s.in, pos: at}).word(); names[w] != "" {
-			return false
-		}
 		p, _ := s.positionAt(at)
 		return p >= 0
 	})
+	if err == nil && u.Kind() != 0 && s.kind != Duration {
+		v, err := s.parts(FromRat(n, u), u) // 12°30', 5' 3"
+		if err != nil {
+			return typed{}, err
+		}
+		n = v.In(u)
+	}
 	return typed{n, u, position, at}, err
 }
 

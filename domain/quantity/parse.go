@@ -64,44 +64,41 @@ type Option struct{ Text string }
 
 // The codes of ambiguities: a mil is 0.001 in to some and 1 mm to others; a
 // tenth is 0.0001 in or 0.1 mm; in 1,234 the comma is a decimal comma or parts
-// thousands; a bare list of two is two positions or repeats at one.
+// thousands; a bare list of two is two positions or repeats at one; a gallon or a
+// fluid ounce is the United States' or the imperial one.
 const (
 	AmbiguousMil   = "mil"
 	AmbiguousTenth = "tenth"
 	AmbiguousComma = "comma"
 	AmbiguousList  = "list"
+
+	AmbiguousGallon     = "gallon"
+	AmbiguousFluidOunce = "fluid-ounce"
 )
 
-// unitWanted names a unit of each kind, for refusals.
-func unitWanted(k Kind) string {
-	switch k {
-	case Length:
-		return "mm, thou or in"
-	case Duration:
-		return "h or min"
-	case Angle:
-		return "deg"
-	case Turns:
-		return "turn"
-	}
-	return "a unit"
+// wanted are a unit or two of each kind, for refusals, and a value of it that
+// can be typed.
+var wanted = [kinds]struct{ units, example string }{
+	Length: {"mm, thou or in", "1.09 mm"}, Duration: {"h or min", "1.5 h"}, Angle: {"deg", "30 deg"}, Turns: {"turn", "1/8 turn"},
+	Slope: {"mm/m or in/ft", "0.5 mm/m"}, Force: {"N or lbf", "5 N"}, Torque: {"N·m or lbf·ft", "12 N·m"}, Pressure: {"bar, kPa or psi", "60 psi"},
+	Temperature: {"°C or °F", "60 °C"}, TemperatureStep: {"Δ°C", "5 Δ°C"}, Frequency: {"Hz", "50 Hz"}, RotationalSpeed: {"rpm", "1500 rpm"},
+	Speed: {"m/s, m/min or ft/min", "20 m/min"}, Mass: {"kg or lb", "2 kg"}, LinearDensity: {"kg/m or lb/ft", "0.11 kg/m"}, Volume: {"L, mL or US gal", "1.5 L"},
+	Flow: {"L/min or ft³/min", "30 L/min"}, Voltage: {"V", "230 V"}, Current: {"A", "10 A"}, Resistance: {"Ω or ohm", "0.1 ohm"},
+	Viscosity: {"mm²/s", "46 mm²/s"}, Ratio: {"%", "12 %"},
 }
+
+// unitWanted names a unit of each kind, for refusals.
+func unitWanted(k Kind) string { return wanted[k].units }
 
 // example is a value that can be typed in that context.
 func (c Context) example() string {
-	switch {
-	case c.Kind == Duration:
-		return "1.5 h"
-	case c.Kind == Turns:
-		return "1/8 turn"
-	case c.Kind == Angle:
-		return "30 deg"
-	case c.Entry == Inch:
+	switch c.Entry {
+	case Inch:
 		return "0.043 in"
-	case c.Entry == Thou:
+	case Thou:
 		return "43 thou"
 	}
-	return "1.09 mm"
+	return wanted[c.Kind].example
 }
 
 // Parse reads one value: a number with a unit, or without one where the context
@@ -110,7 +107,7 @@ func (c Context) example() string {
 func Parse(text string, c Context) (Parsed, error) {
 	var met []string
 	read := func(ch choice) (Parsed, error) {
-		s := &scanner{in: text, kind: c.Kind, choice: ch}
+		s := scan(text, c.Kind, ch)
 		p, err := s.whole(c)
 		met = s.met
 		if r, ok := err.(*Refusal); ok {
@@ -155,6 +152,8 @@ func choices(met []string) []choice {
 				c.metricMil = true
 			case AmbiguousTenth:
 				c.metricTen = true
+			case AmbiguousGallon, AmbiguousFluidOunce:
+				c.imperial = true
 			}
 			all = append(all, c)
 		}

@@ -220,7 +220,7 @@ func TestParseListRefusesOrAsks(t *testing.T) {
 		{"up 46 right 41", CodeUnknownPosition, 0},
 		{"46 left 41", CodeUnknownPosition, 0},
 		{"left 46 left 41", CodeRepeatedPosition, 8},
-		{"left 46 kg, right 41", CodeUnknownUnit, 8},
+		{"left 46 kg, right 41", CodeWrongKind, 8},
 		{"left 1/0, right 41", CodeZeroDivisor, 7},
 	} {
 		_, err := ParseList(c.in, sides)
@@ -383,13 +383,14 @@ func TestFormat(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"0.043", `.043"`, "43 thou", `1 1/16"`, "1,234 mm", "2h30", "1:30", "5 mil", "1/0", "−3 °", "１ mm"} {
+	for _, s := range []string{"60 psi", "12°30'15\"", "3 o'clock", "1½ in", "140 °F", "3 gal", "5' 3\"", "1 234", "0.043", `.043"`, "43 thou", `1 1/16"`, "1,234 mm", "2h30", "1:30", "5 mil", "1/0", "−3 °", "１ mm"} {
 		f.Add(s, uint8(1))
 	}
 	f.Fuzz(func(t *testing.T, s string, k uint8) {
-		c := Context{Kind: Kind(k%4 + 1)}
-		if k&4 != 0 {
-			c.Entry = map[Kind]Unit{Length: Thou, Duration: Hour, Angle: Degree, Turns: Turn}[c.Kind]
+		c := Context{Kind: Kinds()[int(k/2)%len(Kinds())]}
+		if k&1 != 0 {
+			all := UnitsOf(c.Kind)
+			c.Entry = all[len(s)%len(all)]
 		}
 		p, err := Parse(s, c)
 		var r *Refusal

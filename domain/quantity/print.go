@@ -78,6 +78,46 @@ func rounded(v Value, u Unit, decimals int) *big.Rat {
 	return r
 }
 
+// Digits is how many decimals a gauge's reading has in u: the fewest with which
+// its smallest step is more than a unit of the last of them, at most six. A step
+// of 0.001 in is shown to 3 decimals of an inch and 2 of a millimetre, one of
+// 0.01 mm to 2 of a millimetre and 4 of an inch.
+func Digits(step Value, u Unit) int {
+	n := step.In(u.Step())
+	n.Abs(n)
+	last := big.NewRat(1, 1)
+	for d := range 6 {
+		if n.Cmp(last) >= 0 {
+			return d
+		}
+		last.Mul(last, big.NewRat(1, 10))
+	}
+	return 6
+}
+
+// FormatFraction prints v in u as a whole number and a fraction of at most that
+// denominator, a power of two, as it stands on a rule or a drill: "1 9/16 in". ok
+// is false where v is no such fraction.
+func FormatFraction(v Value, u Unit, denominator int64) (text string, ok bool) {
+	n := v.In(u)
+	if !n.Num().IsInt64() || !n.Denom().IsInt64() || denominator%n.Denom().Int64() != 0 {
+		return "", false
+	}
+	sign := ""
+	num, den := n.Num().Int64(), n.Denom().Int64()
+	if num < 0 {
+		sign, num = "-", -num
+	}
+	switch whole, part := num/den, num%den; {
+	case part == 0:
+		return fmt.Sprintf("%s%d %s", sign, whole, u), true
+	case whole == 0:
+		return fmt.Sprintf("%s%d/%d %s", sign, part, den, u), true
+	default:
+		return fmt.Sprintf("%s%d %d/%d %s", sign, whole, part, den, u), true
+	}
+}
+
 // Show prints v to as many decimals as Decimals says.
 func Show(v Value, u Unit, least int, against ...Value) string {
 	return Format(v, u, Decimals(v, u, least, against...))

@@ -11,30 +11,12 @@ import (
 // maxInput is the longest input read, in bytes.
 const maxInput = 400
 
-// names are the words and marks for units, in lower case. Two lengths that mean
-// different things to different people stand under their own names.
-var names = map[string]Unit{
-	"m": Metre, "metre": Metre, "metres": Metre, "meter": Metre, "meters": Metre,
-	"cm": Centimetre, "centimetre": Centimetre, "centimetres": Centimetre, "centimeter": Centimetre, "centimeters": Centimetre,
-	"mm": Millimetre, "millimetre": Millimetre, "millimetres": Millimetre, "millimeter": Millimetre, "millimeters": Millimetre,
-	"µm": Micrometre, "um": Micrometre, "micron": Micrometre, "microns": Micrometre, "micrometre": Micrometre, "micrometres": Micrometre,
-	"in": Inch, "inch": Inch, "inches": Inch, `"`: Inch,
-	"thou": Thou, "thous": Thou, "thousandth": Thou, "thousandths": Thou,
-	"ft": Foot, "foot": Foot, "feet": Foot,
-	"s": Second, "sec": Second, "secs": Second, "second": Second, "seconds": Second,
-	"min": Minute, "mins": Minute, "minute": Minute, "minutes": Minute,
-	"h": Hour, "hr": Hour, "hrs": Hour, "hour": Hour, "hours": Hour,
-	"d": Day, "day": Day, "days": Day,
-	"w": Week, "wk": Week, "wks": Week, "week": Week, "weeks": Week,
-	"°": Degree, "deg": Degree, "degs": Degree, "degree": Degree, "degrees": Degree,
-	"arcmin": ArcMinute, "turn": Turn, "turns": Turn,
-	"mil": mil, "mils": mil, "tenth": tenth, "tenths": tenth,
-}
-
-// mil and tenth are names of two units each; a choice makes one of them.
+// These are names of two units each; a choice makes one of them.
 const (
-	mil   Unit = "mil"
-	tenth Unit = "tenth"
+	mil        Unit = "mil"
+	tenth      Unit = "tenth"
+	gallon     Unit = "gallon"
+	fluidOunce Unit = "fluid ounce"
 )
 
 // choice is how the names and marks with two meanings are read.
@@ -42,39 +24,35 @@ type choice struct {
 	thousands bool // 1,234 is 1234
 	metricMil bool
 	metricTen bool
+	imperial  bool // a gallon or fluid ounce is the imperial one
 }
 
-// scanner reads values from text, one after another, under one choice, and
+// scanner reads values from plain text, one after another, under one choice, and
 // notes which choices mattered.
 type scanner struct {
-	in     string
+	typed  string // as people wrote it
+	in     string // plain
+	from   []int  // where each byte of in stood in typed
 	pos    int
 	kind   Kind
 	choice choice
 	met    []string // codes of the ambiguities met
 }
 
-// peek is the next character, with the many marks that people type for one
-// thing made one.
+func scan(text string, k Kind, ch choice) scanner {
+	if len(text) > maxInput {
+		return scanner{typed: text, kind: k, choice: ch}
+	}
+	p := simplify(text)
+	return scanner{typed: text, in: p.text, from: p.from, kind: k, choice: ch}
+}
+
+// peek is the next character.
 func (s *scanner) peek() (rune, int) {
 	if s.pos >= len(s.in) {
 		return 0, 0
 	}
-	r, n := utf8.DecodeRuneInString(s.in[s.pos:])
-	switch r {
-	case '−', '‐', '‑', '–':
-		r = '-'
-	case '”', '“', '″', '„':
-		r = '"'
-	case 'μ':
-		r = 'µ'
-	case 'º':
-		r = '°'
-	}
-	if unicode.IsSpace(r) {
-		r = ' '
-	}
-	return r, n
+	return utf8.DecodeRuneInString(s.in[s.pos:])
 }
 
 func (s *scanner) space() {
@@ -92,24 +70,49 @@ func (s *scanner) digits() string {
 	return s.in[from:s.pos]
 }
 
-// word reads a unit's name or mark as people type it, in lower case, or
-// nothing.
-func (s *scanner) word() string {
-	r, n := s.peek()
-	if r == '"' || r == '°' {
-		s.pos += n
-		return string(r)
+// word is the word that begins at a byte, or a single mark.
+func (s *scanner) word(at int) string {
+	end := at
+	for end < len(s.in) {
+		r, n := utf8.DecodeRuneInString(s.in[end:])
+		if !unicode.IsLetter(r) {
+			break
+		}
+		end += n
 	}
-	var b strings.Builder
-	for ; n > 0 && unicode.IsLetter(r); r, n = s.peek() {
-		b.WriteRune(unicode.ToLower(r))
-		s.pos += n
+	if end == at && at < len(s.in) {
+		_, n := utf8.DecodeRuneInString(s.in[at:])
+		end += n
 	}
-	return b.String()
+	return s.in[at:end]
+}
+
+// named finds the unit of a kind whose name begins at a byte, the longest name
+// first, and where it ends.
+func (s *scanner) named(k Kind, at int) (u Unit, end int, ok bool) {
+	for _, n := range unitNames[k] {
+		end := at + len(n.name)
+		if end > len(s.in) {
+			continue
+		}
+		got := s.in[at:end]
+		if got != n.name && (n.exact || !strings.EqualFold(got, n.name)) {
+			continue
+		}
+		last, _ := utf8.DecodeLastRuneInString(n.name)
+		if r, _ := utf8.DecodeRuneInString(s.in[end:]); unicode.IsLetter(last) && unicode.IsLetter(r) {
+			continue // the beginning of another word
+		}
+		return n.unit, end, true
+	}
+	return "", at, false
 }
 
 func (s *scanner) refuse(at int, code, want string) error {
-	return &Refusal{Input: s.in, Offset: at, Code: code, Want: want}
+	if s.from != nil {
+		at = s.from[min(at, len(s.from)-1)]
+	}
+	return &Refusal{Input: s.typed, Offset: at, Code: code, Want: want}
 }
 
 func (s *scanner) meet(code string) {
@@ -238,35 +241,26 @@ func (s *scanner) fraction(r *big.Rat) error {
 }
 
 // unit reads a unit behind a number, or nothing. follows says whether a word
-// that is no unit may stand here.
+// that is no unit of the kind may stand here.
 func (s *scanner) unit(follows func(at int) bool) (Unit, error) {
 	mark := s.pos
 	s.space()
 	at := s.pos
-	if follows != nil && follows(at) {
+	if u, end, ok := s.named(s.kind, at); ok {
+		s.pos = end
+		return u, nil
+	}
+	r, _ := s.peek()
+	if follows != nil && follows(at) || at >= len(s.in) || !unicode.IsLetter(r) && !strings.ContainsRune("°%'\"", r) {
 		s.pos = mark
 		return "", nil
 	}
-	w := s.word()
-	if w == "" {
-		s.pos = mark
-		return "", nil
-	}
-	u, ok := names[w]
-	if s.kind == Duration && w == "m" {
-		u = Minute
-	}
-	switch {
-	case !ok:
-		return "", s.refuse(at, CodeUnknownUnit, unitWanted(s.kind))
-	case u == mil, u == tenth:
-		if s.kind != Length {
+	for k := range unitNames {
+		if _, _, ok := s.named(Kind(k), at); ok {
 			return "", s.refuse(at, CodeWrongKind, s.kind.String())
 		}
-	case u.Kind() != s.kind:
-		return "", s.refuse(at, CodeWrongKind, s.kind.String())
 	}
-	return u, nil
+	return "", s.refuse(at, CodeUnknownUnit, unitWanted(s.kind))
 }
 
 // settle makes mil and tenth a unit and scales the number where needed.
@@ -284,13 +278,24 @@ func (s *scanner) settle(n *big.Rat, u Unit) (*big.Rat, Unit) {
 			return new(big.Rat).Mul(n, big.NewRat(1, 10)), Millimetre
 		}
 		return new(big.Rat).Mul(n, big.NewRat(1, 10000)), Inch
+	case gallon, fluidOunce:
+		s.meet(map[Unit]string{gallon: AmbiguousGallon, fluidOunce: AmbiguousFluidOunce}[u])
+		return n, map[Unit][]Unit{gallon: {USGallon, ImpGallon}, fluidOunce: {USFluidOunce, ImpFluidOunce}}[u][pick(s.choice.imperial)]
 	}
 	return n, u
 }
 
+// pick is 1 for true.
+func pick(second bool) int {
+	if second {
+		return 1
+	}
+	return 0
+}
+
 // begin refuses input that is empty or too long to be a value.
 func (s *scanner) begin() error {
-	if len(s.in) > maxInput {
+	if len(s.typed) > maxInput {
 		return s.refuse(maxInput, CodeTooLong, "at most 400 characters")
 	}
 	s.space()
@@ -327,7 +332,7 @@ func (s *scanner) whole(c Context) (Parsed, error) {
 		}
 	}
 	p.Value = FromRat(n, p.Unit)
-	if c.Kind == Duration && !p.Bare {
+	if !p.Bare {
 		if p.Value, err = s.parts(p.Value, p.Unit); err != nil {
 			return Parsed{}, err
 		}
@@ -359,11 +364,17 @@ func (s *scanner) clock(hours *big.Rat) (Value, bool) {
 	return FromRat(hours, Hour).Add(FromRat(m, Minute)), true
 }
 
-// parts reads on after a duration's first part: "30" or "30 min" after hours,
-// each unit smaller than the one before. A minus before the first part holds
-// for all.
+// parts reads on after the first part of what people write in parts: a duration
+// ("2h30", "1 h 20 min"), feet with inches behind a prime (5' 3"), degrees with
+// minutes and seconds (12°30'15"). Each unit is smaller than the one before. A
+// minus before the first part holds for all.
 func (s *scanner) parts(v Value, u Unit) (Value, error) {
+	marked := s.pos > 0 && strings.ContainsRune("'°", rune(s.in[s.pos-1])) || strings.HasSuffix(s.in[:s.pos], "°")
+	if s.kind != Duration && !(marked && (s.kind == Angle || s.kind == Length)) {
+		return v, nil
+	}
 	for {
+		mark := s.pos
 		s.space()
 		if s.pos >= len(s.in) || s.in[s.pos] < '0' || s.in[s.pos] > '9' {
 			return v, nil
@@ -376,6 +387,10 @@ func (s *scanner) parts(v Value, u Unit) (Value, error) {
 		next, err := s.unit(nil)
 		if err != nil {
 			return v, err
+		}
+		if s.kind != Duration && !strings.ContainsRune("'\"", rune(s.in[s.pos-1])) {
+			s.pos = mark // no part: another value
+			return v, nil
 		}
 		if next == "" {
 			if u != Hour {

@@ -7,7 +7,9 @@
 package quantity
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"math/big"
 	"strings"
 )
@@ -17,6 +19,18 @@ import (
 type Value struct {
 	kind Kind
 	rat  *big.Rat // base units; never changed once set
+
+	// approx is rat to the nearest float64 where near says that it was worked
+	// out: values that are compared again and again, as limits are, are told
+	// apart by it, and exactly only where it cannot.
+	approx float64
+	near   bool
+}
+
+// made is a value with its approximation.
+func made(k Kind, r *big.Rat) Value {
+	f, _ := r.Float64()
+	return Value{k, r, f, true}
 }
 
 // New is num/den of unit u. It panics for a zero den or an unknown unit, which
@@ -25,15 +39,16 @@ func New(num, den int64, u Unit) Value { return FromRat(big.NewRat(num, den), u)
 
 // FromRat is r of unit u; r is copied. It panics for an unknown unit.
 func FromRat(r *big.Rat, u Unit) Value {
-	f := u.Factor()
-	if f == nil {
+	f, ok := units[u]
+	if !ok {
 		panic("quantity: unknown unit " + string(u))
 	}
-	return Value{u.Kind(), f.Mul(f, r)}
+	v := new(big.Rat).Mul(r, f.factor)
+	return made(f.kind, v.Add(v, f.offset))
 }
 
 // Zero is nothing of kind k.
-func Zero(k Kind) Value { return Value{k, new(big.Rat)} }
+func Zero(k Kind) Value { return Value{kind: k, rat: new(big.Rat), near: true} }
 
 // Kind is what v measures, or 0 for no value.
 func (v Value) Kind() Kind { return v.kind }
@@ -47,11 +62,19 @@ func (v Value) In(u Unit) *big.Rat {
 	if u.Kind() != v.kind || v.rat == nil {
 		panic(fmt.Sprintf("quantity: %s printed in %s", v.kind, u))
 	}
-	return new(big.Rat).Quo(v.rat, u.Factor())
+	f := units[u]
+	n := new(big.Rat).Sub(v.rat, f.offset)
+	return n.Quo(n, f.factor)
 }
 
 // Float is v counted in u, rounded to the nearest float64.
-func (v Value) Float(u Unit) float64 { f, _ := v.In(u).Float64(); return f }
+func (v Value) Float(u Unit) float64 {
+	if v.near && baseUnit[v.kind] == u {
+		return v.approx
+	}
+	f, _ := v.In(u).Float64()
+	return f
+}
 
 func (v Value) with(w Value) {
 	if v.kind != w.kind || v.rat == nil || w.rat == nil {
@@ -59,27 +82,72 @@ func (v Value) with(w Value) {
 	}
 }
 
-// Add is v + w. Like every operation on two values it panics if their kinds
-// differ.
-func (v Value) Add(w Value) Value { v.with(w); return Value{v.kind, new(big.Rat).Add(v.rat, w.rat)} }
+// withStep panics unless w is of v's kind or of the kind of its differences.
+func (v Value) withStep(w Value) {
+	if w.kind != v.kind.difference() {
+		v.with(w)
+	}
+}
 
-// Sub is v - w.
-func (v Value) Sub(w Value) Value { v.with(w); return Value{v.kind, new(big.Rat).Sub(v.rat, w.rat)} }
+// Add is v + w; to a temperature a step is added. Like every operation on two
+// values it panics if their kinds do not go together.
+func (v Value) Add(w Value) Value {
+	v.withStep(w)
+	return Value{kind: v.kind, rat: new(big.Rat).Add(v.rat, w.rat)}
+}
+
+// Sub is v - w: of two temperatures a step, of a temperature and a step a
+// temperature.
+func (v Value) Sub(w Value) Value {
+	k := v.kind
+	if w.kind == v.kind {
+		k = v.kind.difference()
+	}
+	v.withStep(w)
+	return Value{kind: k, rat: new(big.Rat).Sub(v.rat, w.rat)}
+}
 
 // Neg is -v.
-func (v Value) Neg() Value { return Value{v.kind, new(big.Rat).Neg(v.rat)} }
+func (v Value) Neg() Value { return Value{kind: v.kind, rat: new(big.Rat).Neg(v.rat)} }
 
 // Abs is v without its sign.
-func (v Value) Abs() Value { return Value{v.kind, new(big.Rat).Abs(v.rat)} }
+func (v Value) Abs() Value { return Value{kind: v.kind, rat: new(big.Rat).Abs(v.rat)} }
 
 // Mul is v scaled by r.
-func (v Value) Mul(r *big.Rat) Value { return Value{v.kind, new(big.Rat).Mul(v.rat, r)} }
+func (v Value) Mul(r *big.Rat) Value { return Value{kind: v.kind, rat: new(big.Rat).Mul(v.rat, r)} }
 
 // Per is the pure number v / w; w must not be zero.
 func (v Value) Per(w Value) *big.Rat { v.with(w); return new(big.Rat).Quo(v.rat, w.rat) }
 
 // Cmp is -1, 0 or +1 as v is less than, equal to or greater than w.
-func (v Value) Cmp(w Value) int { v.with(w); return v.rat.Cmp(w.rat) }
+func (v Value) Cmp(w Value) int {
+	v.with(w)
+	if v.near && w.near && v.approx != w.approx {
+		return cmp.Compare(v.approx, w.approx) // rounding keeps the order
+	}
+	return v.rat.Cmp(w.rat)
+}
+
+// CmpSum compares v with w + d, or with w - d if minus: -1, 0 or +1.
+func (v Value) CmpSum(w, d Value, minus bool) int {
+	v.with(w)
+	v.withStep(d)
+	if v.near && w.near && d.near {
+		by := d.approx
+		if minus {
+			by = -by
+		}
+		diff := v.approx - (w.approx + by)
+		// Three roundings and two sums are off by less than this.
+		if bound := 1e-15 * (math.Abs(v.approx) + math.Abs(w.approx) + math.Abs(by)); math.Abs(diff) > bound {
+			return cmp.Compare(diff, 0)
+		}
+	}
+	if minus {
+		return v.rat.Cmp(new(big.Rat).Sub(w.rat, d.rat))
+	}
+	return v.rat.Cmp(new(big.Rat).Add(w.rat, d.rat))
+}
 
 // Sign is -1, 0 or +1.
 func (v Value) Sign() int { return v.rat.Sign() }
@@ -92,9 +160,6 @@ func (v Value) Equal(w Value) bool {
 	}
 	return v.kind == w.kind && v.rat.Cmp(w.rat) == 0
 }
-
-// baseUnit is the unit in which a kind's values are kept.
-var baseUnit = map[Kind]Unit{Length: Metre, Duration: Second, Angle: Degree, Turns: Turn}
 
 // Exact prints v without loss, as a fraction of the base unit where no finite
 // decimal exists: "0.0010922 m", "127/15000 m". Reading it back with Parse

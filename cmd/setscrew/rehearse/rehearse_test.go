@@ -159,7 +159,7 @@ func TestExamplesWork(t *testing.T) {
 			"/shop settings zone:Mars", "/shop settings digest:late", "/shop settings units:cubits", "/shop add name:Slate kind:loom", "/shop add name:Slate", "/shop add name:Slate kind:thickness-planer with:knives=99",
 			"/shop confirm machine:Marble what:xyzzy", "/shop confirm machine:Marble what:infeed target:40 furlongs", "/shop confirm machine:Marble what:infeed adjust:40 thou",
 			"/shop confirm machine:Marble what:infeed adjust:1 to 2 mm", "/shop confirm machine:Marble what:infeed target:1,234 mm", `/shop confirm machine:Marble what:bushings target:1 mm`,
-			"/shop gauge name:x resolution:y uncertainty:0.02mm", `/shop gauge name:x resolution:0.01mm uncertainty:0`, `/shop gauge name:x resolution:0.01mm uncertainty:0.02mm k:99`, "/shop retire machine:Xylophone",
+			"/gauge set name:x resolution:y uncertainty:0.02mm", `/gauge set name:x resolution:0.01mm uncertainty:0`, `/gauge set name:x resolution:0.01mm uncertainty:0.02mm k:99`, "/shop retire machine:Xylophone",
 		} {
 			path := filepath.Join(t.TempDir(), "shop.db")
 			db, err := store.Open(ctx, path)

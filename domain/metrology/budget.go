@@ -1,0 +1,247 @@
+package metrology
+
+import (
+	"math"
+	"sync"
+	"time"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"setscrew/domain/quantity"
+)
+
+// Gauge is a measuring instrument. Either Error or Uncertainty is given.
+type Gauge struct {
+	Resolution    quantity.Value // the smallest step that it shows
+	Error         quantity.Value // maximum permissible error, ±
+	Uncertainty   quantity.Value // expanded, U
+	Coverage      float64        // k, by which Uncertainty is expanded (JCGM 100:2008, 6.2.1: U = k·u)
+	Repeatability quantity.Value // standard deviation of one reading, absent if it was never studied
+	DoF           float64        // degrees of freedom of Repeatability
+	Zeroed        bool           // a reading is taken from a zero, so that the step counts twice
+}
+
+// Part is one source of doubt.
+type Part string
+
+// The parts of a budget.
+const (
+	PartUncertainty Part = "uncertainty" // the gauge's stated uncertainty
+	PartError       Part = "error"       // its maximum permissible error
+	PartResolution  Part = "resolution"  // its step
+	PartZero        Part = "zero"        // its step once more, at the zero
+	PartStudied     Part = "studied"     // how it repeats, by a study
+	PartRepeats     Part = "repeats"     // how these readings repeat
+)
+
+// Line is one line of a budget, in base units of the kind that is measured.
+type Line struct {
+	Part   Part
+	U      float64 // standard uncertainty of the mean
+	DoF    float64 // degrees of freedom, infinite where it is known
+	Shared bool    // the same in every reading with the gauge, so that it cancels in a difference
+}
+
+// Budget is how much a mean of repeats may be off.
+type Budget struct {
+	Kind     quantity.Kind
+	Lines    []Line
+	N        int     // repeats
+	Combined float64 // standard uncertainty
+	DoF      float64 // effective
+	Level    float64 // coverage probability of Expanded
+	K        float64
+	Expanded float64
+}
+
+// U is the expanded uncertainty as a value.
+func (b Budget) U() quantity.Value { return quantity.FromFloat(b.Expanded, quantity.Base(b.Kind)) }
+
+// Evaluate makes the budget of the mean of n repeats with standard deviation s
+// (in base units, of no account for one reading), at a coverage probability:
+//
+//	stated uncertainty   U/k                               ∞
+//	permissible error    a/√3 (rectangular)                ∞
+//	resolution           d/√12 (rectangular), twice with a zero
+//	repeatability        s_r/√n as studied, ν as studied;
+//	                     else s/√n with n - 1, for n > 1
+//	u = √Σu_i²,  ν = u⁴/Σ(u_i⁴/ν_i),  U = t_p(ν)·u
+//
+// What repeats cannot average out, the gauge's own error and its step, stays
+// whatever n. The gauge's stated error is shared between readings with it; its
+// stated uncertainty only where its repeatability is known beside it, since it
+// holds that too otherwise. JCGM 100:2008, 4.3.7, 4.2.3, F.2.2.1, G.4 and G.6.4.
+func Evaluate(g Gauge, n int, s, level float64) Budget {
+	b := Budget{Kind: g.Resolution.Kind(), N: max(n, 1), Level: level}
+	if b.Kind == 0 {
+		b.Kind = g.Uncertainty.Kind()
+	}
+	base := quantity.Base(b.Kind)
+	inf := math.Inf(1)
+	b.Lines = make([]Line, 0, 4)
+	random := g.Repeatability.Valid() || n > 1
+	switch {
+	case g.Error.Valid():
+		b.Lines = append(b.Lines, Line{PartError, g.Error.Float(base) / math.Sqrt(3), inf, true})
+	case g.Uncertainty.Valid() && g.Coverage > 0:
+		b.Lines = append(b.Lines, Line{PartUncertainty, g.Uncertainty.Float(base) / g.Coverage, inf, random})
+	}
+	if g.Resolution.Valid() {
+		step := g.Resolution.Float(base) / math.Sqrt(12)
+		b.Lines = append(b.Lines, Line{PartResolution, step, inf, false})
+		if g.Zeroed {
+			b.Lines = append(b.Lines, Line{PartZero, step, inf, false})
+		}
+	}
+	root := math.Sqrt(float64(b.N))
+	switch {
+	case g.Repeatability.Valid():
+		b.Lines = append(b.Lines, Line{PartStudied, g.Repeatability.Float(base) / root, dof(g.DoF), false})
+	case n > 1:
+		b.Lines = append(b.Lines, Line{PartRepeats, s / root, float64(n - 1), false})
+	}
+	return b.finish()
+}
+
+// dof is degrees of freedom as given, infinite if none are.
+func dof(nu float64) float64 {
+	if nu <= 0 {
+		return math.Inf(1)
+	}
+	return nu
+}
+
+// finish combines a budget's lines and expands them.
+func (b Budget) finish() Budget {
+	sum := welch{}
+	for _, l := range b.Lines {
+		sum.add(l.U, l.DoF)
+	}
+	b.Combined, b.DoF = math.Sqrt(sum.squares), sum.dof()
+	b.K = Coverage(b.Level, b.DoF)
+	b.Expanded = b.K * b.Combined
+	return b
+}
+
+// Difference is the budget of the difference of two means taken with one gauge:
+// what both share cancels (covariance u_i·u_j with correlation 1), the rest
+// counts twice:
+//
+//	u² = Σ_shared (u_i - u_j)² + Σ_other (u_i² + u_j²)
+//
+// shared reports whether anything cancelled. JCGM 100:2008, 5.2.2, equation 13.
+func Difference(a, b Budget) (d Budget, shared bool) {
+	d = Budget{Kind: a.Kind, Level: a.Level, N: min(a.N, b.N)}
+	for _, l := range a.Lines {
+		if l.Shared {
+			shared = true
+			continue
+		}
+		d.Lines = append(d.Lines, l)
+	}
+	for _, l := range b.Lines {
+		if !l.Shared {
+			d.Lines = append(d.Lines, l)
+		}
+	}
+	return d.finish(), shared
+}
+
+// Combine is the combined standard uncertainty of parts that do not depend on
+// each other: the root of the sum of their squares (JCGM 100:2008, 5.1.2,
+// equation 10, with sensitivities in u).
+func Combine(u []float64) float64 {
+	sum := 0.0
+	for _, x := range u {
+		sum += x * x
+	}
+	return math.Sqrt(sum)
+}
+
+// EffectiveDoF is the effective degrees of freedom of a combined uncertainty,
+//
+//	ν = (Σu_i²)² / Σ(u_i⁴/ν_i)
+//
+// infinite if no part has finite ones. JCGM 100:2008, G.4.1, equation G.2b
+// (Welch and Satterthwaite).
+func EffectiveDoF(u, nu []float64) float64 {
+	sum := welch{}
+	for i, x := range u {
+		sum.add(x, nu[i])
+	}
+	return sum.dof()
+}
+
+// welch adds up what Welch and Satterthwaite's formula needs.
+type welch struct{ squares, fourths float64 }
+
+func (w *welch) add(u, nu float64) {
+	w.squares += u * u
+	if !math.IsInf(nu, 1) {
+		w.fourths += u * u * u * u / nu
+	}
+}
+
+func (w *welch) dof() float64 {
+	if w.fourths == 0 {
+		return math.Inf(1)
+	}
+	return w.squares * w.squares / w.fourths
+}
+
+// coverages holds the factors that were worked out before.
+var coverages sync.Map
+
+type coverageKey struct {
+	level float64
+	nu    int
+}
+
+// mostDoF is from where on Student's t is taken as normal: at one million the
+// two differ by less than 1e-5.
+const mostDoF = 1_000_000
+
+// Coverage is the factor k that expands a standard uncertainty to an interval of
+// that coverage probability (0 < level < 1): Student's t with the degrees of
+// freedom cut down to a whole number, or at least one; the normal distribution's
+// where they are infinite. JCGM 100:2008, G.3.2, G.4.1, Table G.2. Factors are
+// kept once they are worked out.
+func Coverage(level, nu float64) float64 {
+	key := coverageKey{level, mostDoF}
+	if nu < mostDoF {
+		key.nu = max(int(nu+1e-9), 1)
+	}
+	if k, ok := coverages.Load(key); ok {
+		return k.(float64)
+	}
+	p := (1 + level) / 2
+	k := distuv.UnitNormal.Quantile(p)
+	if key.nu < mostDoF {
+		k = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(key.nu)}.Quantile(p)
+	}
+	coverages.Store(key, k)
+	return k
+}
+
+// Rectangular, Triangular and Arcsine are the standard uncertainties of a value
+// that lies within ± a, in those distributions: a/√3, a/√6, a/√2 (JCGM 100:2008,
+// 4.3.7, 4.3.9).
+func Rectangular(a float64) float64 { return a / math.Sqrt(3) }
+func Triangular(a float64) float64  { return a / math.Sqrt(6) }
+func Arcsine(a float64) float64     { return a / math.Sqrt2 }
+
+// Calibration says when a gauge was last calibrated and how long that holds.
+type Calibration struct {
+	On   time.Time
+	Days int // 0: no interval
+}
+
+// Overdue reports whether a calibration had run out at a moment, and when it
+// did: Days after On. It is said; it never widens a budget.
+func (c Calibration) Overdue(now time.Time) (since time.Time, overdue bool) {
+	if c.On.IsZero() || c.Days <= 0 {
+		return time.Time{}, false
+	}
+	since = c.On.AddDate(0, 0, c.Days)
+	return since, !now.Before(since)
+}

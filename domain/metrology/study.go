@@ -1,0 +1,179 @@
+package metrology
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Study is readings of a gauge study: every part, by every person, so many times:
+// Study[part][person] are the trials.
+type Study [][][]float64
+
+// Incomplete is a study that cannot be worked out yet.
+type Incomplete struct {
+	Parts, People, Trials int
+	Part, Person          int // the place of the first gap, from 0, or -1
+}
+
+// Error says what is missing, for logs.
+func (e *Incomplete) Error() string {
+	return fmt.Sprintf("gauge study of %d parts, %d people, %d trials: part %d, person %d lacks readings; two parts and two trials are the least",
+		e.Parts, e.People, e.Trials, e.Part+1, e.Person+1)
+}
+
+// Source is one row of an analysis of variance.
+type Source struct {
+	SS, DoF, MS, F, P float64 // F and P are 0 where nothing is tested
+}
+
+// StudyResult is what a gauge study shows, in the unit of its readings.
+type StudyResult struct {
+	Part, Person, Interaction, Equipment, Total Source
+	Pooled                                      bool // the interaction was pooled with the equipment
+	Repeatability                               float64
+	RepeatabilityDoF                            float64
+	Reproducibility                             float64 // between people, with the interaction where it is not pooled
+	Gauge                                       float64 // both together
+	PartSpread                                  float64
+	Spread                                      float64 // all together
+	Percent                                     float64 // of Spread that the gauge is, 100·Gauge/Spread
+	Distinct                                    int     // categories that can be told apart, ⌊1.41·PartSpread/Gauge⌋, at least 1
+}
+
+// poolAbove is from which p-value on an interaction counts as none.
+const poolAbove = 0.25
+
+// Analyse works out a crossed study of p parts, k people (one or more) and n
+// trials by analysis of variance with random effects. The interaction is pooled
+// with the equipment where its p-value is above 0.25:
+//
+//	repeatability²    = MS_e
+//	interaction²      = (MS_pk - MS_e)/n, 0 where pooled
+//	people²           = (MS_k - MS_pk)/(p·n), MS_e for MS_pk where pooled
+//	parts²            = (MS_p - MS_pk)/(k·n), likewise
+//
+// each 0 where it comes out negative. AIAG, Measurement Systems Analysis, 4th
+// edition, chapter III, section B, ANOVA method. *Incomplete says what lacks.
+func Analyse(s Study) (StudyResult, error) {
+	p := len(s)
+	bad := &Incomplete{Parts: p, Part: -1, Person: -1}
+	if p > 0 {
+		bad.People = len(s[0])
+		if bad.People > 0 {
+			bad.Trials = len(s[0][0])
+		}
+	}
+	k, n := bad.People, bad.Trials
+	for i := range s {
+		for j := range max(k, len(s[i])) {
+			if j >= k || j >= len(s[i]) || len(s[i][j]) != n {
+				bad.Part, bad.Person = i, j
+				return StudyResult{}, bad
+			}
+		}
+	}
+	if p < 2 || k < 1 || n < 2 {
+		return StudyResult{}, bad
+	}
+	fp, fk, fn := float64(p), float64(k), float64(n)
+	grand := 0.0
+	part, person := make([]float64, p), make([]float64, k)
+	cell := make([][]float64, p)
+	for i := range s {
+		cell[i] = make([]float64, k)
+		for j := range s[i] {
+			for _, x := range s[i][j] {
+				cell[i][j] += x / fn
+			}
+			part[i] += cell[i][j] / fk
+			person[j] += cell[i][j] / fp
+			grand += cell[i][j] / (fp * fk)
+		}
+	}
+	var r StudyResult
+	square := func(x float64) float64 { return x * x }
+	for i := range s {
+		r.Part.SS += fk * fn * square(part[i]-grand)
+		for j := range s[i] {
+			r.Interaction.SS += fn * square(cell[i][j]-part[i]-person[j]+grand)
+			for _, x := range s[i][j] {
+				r.Equipment.SS += square(x - cell[i][j])
+				r.Total.SS += square(x - grand)
+			}
+		}
+	}
+	for j := range person {
+		r.Person.SS += fp * fn * square(person[j]-grand)
+	}
+	r.Part.DoF, r.Person.DoF = fp-1, fk-1
+	r.Interaction.DoF, r.Equipment.DoF = (fp-1)*(fk-1), fp*fk*(fn-1)
+	r.Total.DoF = fp*fk*fn - 1
+	for _, x := range []*Source{&r.Part, &r.Person, &r.Interaction, &r.Equipment} {
+		if x.DoF > 0 {
+			x.MS = x.SS / x.DoF
+		}
+	}
+	test := func(x *Source, against Source) {
+		if x.DoF > 0 && against.MS > 0 {
+			x.F = x.MS / against.MS
+			x.P = distuv.F{D1: x.DoF, D2: against.DoF}.Survival(x.F)
+		}
+	}
+	test(&r.Interaction, r.Equipment)
+	noise, against := r.Equipment, r.Interaction
+	if r.Interaction.DoF == 0 || r.Interaction.P > poolAbove {
+		r.Pooled = true
+		noise.SS, noise.DoF = r.Equipment.SS+r.Interaction.SS, r.Equipment.DoF+r.Interaction.DoF
+		noise.MS = noise.SS / noise.DoF
+		against = noise
+	}
+	test(&r.Part, against)
+	test(&r.Person, against)
+	root := func(x float64) float64 { return math.Sqrt(max(x, 0)) }
+	r.Repeatability, r.RepeatabilityDoF = root(noise.MS), noise.DoF
+	r.Reproducibility = root((r.Person.MS - against.MS) / (fp * fn))
+	if k == 1 {
+		r.Reproducibility = 0
+	}
+	if !r.Pooled {
+		r.Reproducibility = math.Hypot(r.Reproducibility, root((r.Interaction.MS-r.Equipment.MS)/fn))
+	}
+	r.Gauge = math.Hypot(r.Repeatability, r.Reproducibility)
+	r.PartSpread = root((r.Part.MS - against.MS) / (fk * fn))
+	r.Spread = math.Hypot(r.Gauge, r.PartSpread)
+	r.Distinct = 1
+	if r.Gauge > 0 {
+		r.Percent = 100 * r.Gauge / r.Spread
+		r.Distinct = max(int(1.41*r.PartSpread/r.Gauge), 1)
+	}
+	return r, nil
+}
+
+// PercentOfTolerance is how much of a tolerance (high - low, in the readings'
+// unit) the gauge takes up: 100·6·gauge/tolerance (AIAG, Measurement Systems
+// Analysis, 4th edition).
+func (r StudyResult) PercentOfTolerance(tolerance float64) float64 { return 600 * r.Gauge / tolerance }
+
+// Fitness says whether a gauge is good enough for a tolerance.
+type Fitness string
+
+// The fitnesses: under 10 per cent of the tolerance; up to 30; over 30 (AIAG,
+// Measurement Systems Analysis, 4th edition, guidelines).
+const (
+	FitGood   Fitness = "good"
+	FitBarely Fitness = "barely"
+	FitNot    Fitness = "not"
+)
+
+// Fit grades a share of a tolerance in per cent.
+func Fit(percent float64) Fitness {
+	switch {
+	case percent < 10:
+		return FitGood
+	case percent <= 30:
+		return FitBarely
+	}
+	return FitNot
+}

@@ -1,0 +1,77 @@
+package quantity
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// vulgar are the fractions that have a character of their own.
+var vulgar = map[rune]string{'½': "1/2", '⅓': "1/3", '⅔': "2/3", '¼': "1/4", '¾': "3/4", '⅕': "1/5", '⅖': "2/5", '⅗': "3/5", '⅘': "4/5",
+	'⅙': "1/6", '⅚': "5/6", '⅐': "1/7", '⅛': "1/8", '⅜': "3/8", '⅝': "5/8", '⅞': "7/8", '⅑': "1/9", '⅒': "1/10"}
+
+// plain is what people type with the many marks for one thing made one, and for
+// each of its bytes where it came from.
+type plain struct {
+	text string
+	from []int // one more than bytes: the end
+}
+
+// simplify makes minus signs, quotes, primes and spaces plain, writes out
+// fractions that are one character, and takes out thin spaces between digits.
+func simplify(in string) plain {
+	var b strings.Builder
+	var from []int
+	put := func(s string, at int) {
+		b.WriteString(s)
+		for range len(s) {
+			from = append(from, at)
+		}
+	}
+	digit := func(i int) bool { return i >= 0 && i < len(in) && in[i] >= '0' && in[i] <= '9' }
+	for i := 0; i < len(in); {
+		r, n := utf8.DecodeRuneInString(in[i:])
+		switch {
+		case vulgar[r] != "":
+			if digit(i - 1) {
+				put(" ", i)
+			}
+			put(vulgar[r], i)
+		case (r == '\u2009' || r == '\u202f' || r == '\u2007') && digit(i-1) && digit(i+n):
+			// a thin space parts thousands
+		default:
+			put(mark(r, in[i:i+n]), i)
+		}
+		i += n
+	}
+	return plain{b.String(), append(from, len(in))}
+}
+
+// mark is the plain form of one character.
+func mark(r rune, as string) string {
+	switch r {
+	case '−', '‐', '‑', '–', '\u2012':
+		return "-"
+	case '”', '“', '″', '„':
+		return `"`
+	case '’', '‘', '′', '´':
+		return "'"
+	case 'μ':
+		return "µ"
+	case 'º', '˚':
+		return "°"
+	case '⁄', '∕':
+		return "/"
+	case '⋅', '∙', '•':
+		return "·"
+	case 'Ω':
+		return "Ω"
+	}
+	if unicode.IsSpace(r) {
+		return " "
+	}
+	return as
+}
+
+// normal is the plain form of a text.
+func normal(s string) string { return simplify(s).text }
