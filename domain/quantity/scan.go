@@ -70,23 +70,6 @@ func (s *scanner) digits() string {
 	return s.in[from:s.pos]
 }
 
-// word is the word that begins at a byte, or a single mark.
-func (s *scanner) word(at int) string {
-	end := at
-	for end < len(s.in) {
-		r, n := utf8.DecodeRuneInString(s.in[end:])
-		if !unicode.IsLetter(r) {
-			break
-		}
-		end += n
-	}
-	if end == at && at < len(s.in) {
-		_, n := utf8.DecodeRuneInString(s.in[at:])
-		end += n
-	}
-	return s.in[at:end]
-}
-
 // named finds the unit of a kind whose name begins at a byte, the longest name
 // first, and where it ends.
 func (s *scanner) named(k Kind, at int) (u Unit, end int, ok bool) {

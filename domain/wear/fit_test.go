@@ -1,0 +1,353 @@
+package wear_test
+
+import (
+	"bufio"
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	. "setscrew/domain/wear"
+	"setscrew/testdata"
+)
+
+func number(t testing.TB, text string) float64 {
+	t.Helper()
+	f, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// digits is to how many significant digits a value agrees.
+func digits(got, want float64) float64 {
+	if got == want {
+		return 16
+	}
+	return -math.Log10(math.Abs(got-want) / math.Abs(want))
+}
+
+// coefficient reads "b2" or "se2" of a fit; ok is false for anything else.
+func coefficient(f Fit, name string) (v float64, ok bool) {
+	for prefix, all := range map[string][]float64{"b": f.Coef, "se": f.SE} {
+		if n, err := strconv.Atoi(strings.TrimPrefix(name, prefix)); err == nil && strings.HasPrefix(name, prefix) && n < len(all) {
+			return all[n], true
+		}
+	}
+	switch name {
+	case "s":
+		return f.S, true
+	case "r2":
+		return f.R2, true
+	case "rss":
+		return f.RSS, true
+	}
+	return 0, false
+}
+
+func must(t testing.TB, f Fit, err error) Fit {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// sets fits and describes the sets of the StRD.
+func sets(t *testing.T) (fits map[string]Fit, values map[string][]float64, groups map[string]Groups) {
+	t.Helper()
+	fits, values, groups = map[string]Fit{}, map[string][]float64{}, map[string]Groups{}
+	var x, y []float64
+	for _, r := range testdata.Published(t, "strd_norris.csv") {
+		x, y = append(x, number(t, r["x"])), append(y, number(t, r["y"]))
+	}
+	f, err := Line(x, y, nil)
+	fits["norris"] = must(t, f, err)
+	var rows [][]float64
+	y = nil
+	for _, r := range testdata.Published(t, "strd_longley.csv") {
+		row := []float64{1}
+		for i := 1; i <= 6; i++ {
+			row = append(row, number(t, r["x"+strconv.Itoa(i)]))
+		}
+		rows, y = append(rows, row), append(y, number(t, r["y"]))
+	}
+	f, err = LeastSquares(rows, y, nil)
+	fits["longley"] = must(t, f, err)
+	small := map[string][2][]float64{}
+	for _, r := range testdata.Published(t, "strd_small.csv") {
+		s := small[r["set"]]
+		small[r["set"]] = [2][]float64{append(s[0], number(t, r["x"])), append(s[1], number(t, r["y"]))}
+	}
+	for name, s := range small {
+		if strings.HasPrefix(name, "NoInt") {
+			var rows [][]float64
+			for _, v := range s[0] {
+				rows = append(rows, []float64{v})
+			}
+			f, err = LeastSquares(rows, s[1], nil)
+		} else {
+			f, err = Polynomial(s[0], s[1], 5)
+		}
+		fits[name] = must(t, f, err)
+	}
+	for _, r := range testdata.Published(t, "strd_univariate.csv") {
+		for _, v := range strings.Fields(r["values"]) {
+			values[r["set"]] = append(values[r["set"]], number(t, v))
+		}
+	}
+	values["NumAcc1"] = []float64{10000001, 10000003, 10000002}
+	for name, v := range map[string][3]float64{"NumAcc2": {1.2, 1.1, 1.3}, "NumAcc3": {1000000.2, 1000000.1, 1000000.3}, "NumAcc4": {10000000.2, 10000000.1, 10000000.3}} {
+		values[name] = []float64{v[0]}
+		for range 500 {
+			values[name] = append(values[name], v[1], v[2])
+		}
+	}
+	for name, file := range map[string]string{"sirstv": "strd_sirstv.csv", "atmwtag": "strd_atmwtag.csv"} {
+		by := map[string][]float64{}
+		var order []string
+		for _, r := range testdata.Published(t, file) {
+			if by[r["group"]] == nil {
+				order = append(order, r["group"])
+			}
+			by[r["group"]] = append(by[r["group"]], number(t, r["y"]))
+		}
+		var all [][]float64
+		for _, g := range order {
+			all = append(all, by[g])
+		}
+		groups[name] = OneWay(all)
+	}
+	return fits, values, groups
+}
+
+func TestPublishedStRD(t *testing.T) {
+	fits, values, groups := sets(t)
+	if len(values["Lew"]) != 200 || len(values["PiDigits"]) != 5000 {
+		t.Fatalf("Lew has %d values, PiDigits %d", len(values["Lew"]), len(values["PiDigits"]))
+	}
+	for _, row := range testdata.Published(t, "strd_certified.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			var got float64
+			q := row["quantity"]
+			if f, ok := fits[row["set"]]; ok {
+				v, known := coefficient(f, q)
+				if !known {
+					t.Fatalf("no %s", q)
+				}
+				got = v
+			} else if v, ok := values[row["set"]]; ok {
+				mean, sd := MeanSD(v)
+				switch {
+				case q == "mean":
+					got = mean
+				case q == "sd":
+					got = sd
+				default:
+					got = Autocorrelation(v, int(number(t, strings.TrimPrefix(q, "lag"))))
+				}
+			} else if g, ok := groups[row["set"]]; ok {
+				got = map[string]float64{"ssb": g.SSB, "ssw": g.SSW, "f": g.F, "r2": g.R2, "s": g.S}[q]
+			} else {
+				t.Fatalf("no set %s", row["set"])
+			}
+			want, least := number(t, row["certified"]), number(t, row["digits"])
+			if strings.HasPrefix(row["id"], "R15") {
+				if math.Abs(got-want) > 0.005 {
+					t.Errorf("%v, want %v", got, want)
+				}
+				return
+			}
+			if d := digits(got, want); d < least {
+				t.Errorf("%.15g, certified %.15g: %.1f digits, want %v", got, want, d, least)
+			}
+		})
+	}
+}
+
+func TestPublishedCalibrationLines(t *testing.T) {
+	data := map[string][2][]float64{}
+	for _, r := range testdata.Published(t, "regression_lines.csv") {
+		s := data[r["set"]]
+		data[r["set"]] = [2][]float64{append(s[0], number(t, r["x"])), append(s[1], number(t, r["y"]))}
+	}
+	fits := map[string]Fit{}
+	for name, d := range data {
+		f, err := Line(d[0], d[1], nil)
+		if name == "ISO28037" {
+			rows := make([][]float64, len(d[0]))
+			u := make([]float64, len(d[0]))
+			for i, x := range d[0] {
+				rows[i], u[i] = []float64{1, x}, 0.5
+			}
+			f, err = LeastSquaresKnown(rows, d[1], u)
+		}
+		fits[name] = must(t, f, err)
+	}
+	for _, row := range testdata.Published(t, "regression_results.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			f := fits[row["set"]]
+			got, ok := coefficient(f, row["quantity"])
+			inverse := map[string]struct {
+				y, u float64
+				m    int
+			}{"ISO28037": {10.5, 0.5, 1}, "A5": {(0.0712 + 0.0716) / 2, f.S, 2}}[row["set"]]
+			switch row["quantity"] {
+			case "corr":
+				got, ok = f.Cov[0][1]/(f.SE[0]*f.SE[1]), true
+			case "cov":
+				got, ok = f.Cov[0][1], true
+			case "at10":
+				got, _ = f.At([]float64{1, 10})
+				ok = true
+			case "se10":
+				_, got = f.At([]float64{1, 10})
+				ok = true
+			case "inverse":
+				got, _ = f.Inverse(inverse.y, inverse.m, inverse.u)
+				ok = true
+			case "uinverse":
+				_, got = f.Inverse(inverse.y, inverse.m, inverse.u)
+				ok = true
+			}
+			if want := number(t, row["expected"]); !ok || math.Abs(got-want) > number(t, row["within"]) {
+				t.Errorf("%s: %.8g, want %s ± %s", row["quantity"], got, row["expected"], row["within"])
+			}
+		})
+	}
+}
+
+// columns reads the numbers of a data file of the handbook, which lie beside the
+// project.
+func columns(t *testing.T, name string) [][]float64 {
+	t.Helper()
+	f, err := os.Open(filepath.Join("..", "..", "..", "shared", "checks", "data", "shared-only", name+".DAT"))
+	if errors.Is(err, os.ErrNotExist) {
+		t.Skipf("%s.DAT does not lie beside the project", name)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	var rows [][]float64
+	s := bufio.NewScanner(f)
+	for line := 0; s.Scan(); line++ {
+		var row []float64
+		for _, w := range strings.Fields(s.Text()) {
+			v, err := strconv.ParseFloat(w, 64)
+			if err != nil {
+				row = nil
+				break
+			}
+			row = append(row, v)
+		}
+		if line >= 19 && len(row) > 0 {
+			rows = append(rows, row)
+		}
+	}
+	return rows
+}
+
+func TestPublishedHandbook(t *testing.T) {
+	for _, row := range testdata.Published(t, "regression_handbook.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			var x, y []float64
+			for _, r := range columns(t, row["file"]) {
+				switch row["file"] {
+				case "MODEL-4_4_4":
+					x, y = append(x, r[3]), append(y, r[4])
+				case "ZARR13":
+					y = append(y, r[0])
+				default:
+					x, y = append(x, r[0]), append(y, r[1])
+				}
+			}
+			var got float64
+			if row["file"] == "ZARR13" {
+				low, high := MeanInterval(y, 0.95)
+				mean, sd := MeanSD(y)
+				got = map[string]float64{"mean": mean, "sd": sd, "low": low, "high": high}[row["quantity"]]
+			} else {
+				degree := 1
+				if row["file"] == "LOADCELL" {
+					degree = 2
+				}
+				f, err := Polynomial(x, y, degree)
+				must(t, f, err)
+				v, ok := coefficient(f, row["quantity"])
+				got = v
+				if !ok {
+					q := strings.TrimRight(row["quantity"], "0123456789")
+					at := []float64{1, number(t, strings.TrimPrefix(row["quantity"], q))}
+					fit, se := f.At(at)
+					_, sp := f.Predict(at)
+					low, high := f.Interval(fit, sp, 0.95)
+					got = map[string]float64{"at": fit, "se": se, "sp": sp, "pilow": low, "pihigh": high}[q]
+				}
+			}
+			if want := number(t, row["expected"]); math.Abs(got-want) > number(t, row["within"]) {
+				t.Errorf("%s: %.10g, want %s", row["quantity"], got, row["expected"])
+			}
+		})
+	}
+}
+
+func TestFitsThatCannotBeMade(t *testing.T) {
+	if _, err := Line(nil, nil, nil); !errors.Is(err, ErrFew) {
+		t.Errorf("no points: %v", err)
+	}
+	if _, err := Line([]float64{1, 2}, []float64{1, 2}, nil); !errors.Is(err, ErrFew) {
+		t.Errorf("two points: %v", err)
+	}
+	if _, err := Line([]float64{1, 2, 3}, []float64{1, 2, 3}, []float64{1}); !errors.Is(err, ErrFew) {
+		t.Errorf("one weight: %v", err)
+	}
+	if _, err := Line([]float64{3, 3, 3}, []float64{1, 2, 3}, nil); !errors.Is(err, ErrSingular) {
+		t.Errorf("one place: %v", err)
+	}
+	f, err := LeastSquaresKnown([][]float64{{1, 1}, {1, 2}}, []float64{1, 2}, []float64{0.1, 0.1})
+	if err != nil || math.Abs(f.Coef[1]-1) > 1e-15 || f.DoF != 0 {
+		t.Errorf("two points of known uncertainty: %+v, %v", f, err)
+	}
+	if low, high := f.Interval(0, 1, 0.95); math.Abs(high-1.959964) > 1e-6 || low != -high {
+		t.Errorf("a known uncertainty's interval: %v, %v", low, high)
+	}
+}
+
+// A fit of points on a line is that line; weights change nothing there; and the
+// residuals of any fit are at right angles to its columns.
+func TestFitProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(3, 20).Draw(t, "n")
+		a, b := rapid.Float64Range(-100, 100).Draw(t, "a"), rapid.Float64Range(-100, 100).Draw(t, "b")
+		var x, on, off, w []float64
+		for i := range n {
+			x = append(x, float64(i)+rapid.Float64Range(0, 0.9).Draw(t, "x"))
+			on = append(on, a+b*x[i])
+			off = append(off, rapid.Float64Range(-10, 10).Draw(t, "y"))
+			w = append(w, rapid.Float64Range(0.1, 10).Draw(t, "w"))
+		}
+		f, err := Line(x, on, w)
+		if err != nil || math.Abs(f.Coef[0]-a) > 1e-9 || math.Abs(f.Coef[1]-b) > 1e-9 || f.S > 1e-9 {
+			t.Fatalf("a line of %v + %v x: %+v, %v", a, b, f, err)
+		}
+		g, err := Line(x, off, w)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var flat, slope float64
+		for i := range x {
+			r := w[i] * (off[i] - g.Coef[0] - g.Coef[1]*x[i])
+			flat, slope = flat+r, slope+r*x[i]
+		}
+		if math.Abs(flat) > 1e-8 || math.Abs(slope) > 1e-7 {
+			t.Fatalf("residuals lean: %v, %v", flat, slope)
+		}
+	})
+}
