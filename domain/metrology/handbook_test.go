@@ -1,0 +1,64 @@
+package metrology_test
+
+import (
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	. "setscrew/domain/metrology"
+	"setscrew/testdata"
+)
+
+// The handbook's check standards: six readings a day, on six days a run.
+func TestPublishedPooling(t *testing.T) {
+	for _, row := range testdata.Published(t, "metrology_handbook.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			text, err := os.ReadFile(filepath.Join("..", "..", "..", "shared", "checks", "data", "shared-only", row["file"]+".DAT"))
+			if errors.Is(err, os.ErrNotExist) {
+				t.Skipf("%s.DAT does not lie beside the project", row["file"])
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			var s, nu, averages []float64
+			groups := map[string][]float64{} // day averages by run and wafer
+			for _, line := range strings.Split(string(text), "\n") {
+				f := strings.Fields(line)
+				if len(f) < 9 {
+					continue
+				}
+				run, err1 := strconv.ParseFloat(f[0], 64)
+				average, err2 := strconv.ParseFloat(f[7], 64)
+				sd, err3 := strconv.ParseFloat(f[8], 64)
+				if err := errors.Join(err1, err2, err3); err != nil || strings.TrimSuffix(f[2], ".") != "2362" || row["run"] != "" && run != number(t, row["run"]) {
+					continue
+				}
+				s, nu, averages = append(s, sd), append(nu, 5), append(averages, average)
+				groups[f[0]+f[1]] = append(groups[f[0]+f[1]], average)
+			}
+			if len(s) != map[string]int{"MPC441": 6, "MPC61": 60}[row["file"]] {
+				t.Fatalf("%d rows", len(s))
+			}
+			var got float64
+			switch row["quantity"] {
+			case "s1":
+				got, _ = Pool(s, nu)
+			case "mean":
+				got = Describe(averages, 0).Mean
+			case "s2":
+				var between, dofs []float64
+				for _, g := range groups {
+					between, dofs = append(between, Describe(g, 0).S), append(dofs, float64(len(g)-1))
+				}
+				got, _ = Pool(between, dofs)
+			}
+			if want := number(t, row["expected"]); math.Abs(got-want) > number(t, row["within"]) {
+				t.Errorf("%s: %.9g, want %s", row["quantity"], got, row["expected"])
+			}
+		})
+	}
+}
