@@ -360,6 +360,56 @@ func TestMistakes(t *testing.T) {
 	}
 }
 
+// A gauge that names a kind takes from it what it does not say itself.
+func TestGauges(t *testing.T) {
+	for _, want := range GaugeKinds() {
+		switch {
+		case want.Name == "" || want.Source == "" || !want.Resolution.Valid():
+			t.Errorf("%s lacks something: %+v", want.ID, want)
+		case want.Error.Valid() == want.Uncertainty.Valid() || want.Uncertainty.Valid() != (want.Coverage > 0):
+			t.Errorf("%s: error %v, uncertainty %v, k %v; want one of the first two", want.ID, want.Error, want.Uncertainty, want.Coverage)
+		}
+		text := strings.Replace(small, "{id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2}", "{id: dial, kind: "+want.ID+"}", 1)
+		p, err := Load("press.yaml", []byte(text), nil)
+		if want.Of != quantity.Length {
+			if err == nil || !strings.Contains(err.Error(), "a gauge of length") {
+				t.Errorf("a %s for a length: %v", want.ID, err)
+			}
+			continue
+		}
+		if err != nil {
+			t.Errorf("%s: %v", want.ID, err)
+			continue
+		}
+		want.ID = "dial"
+		if d := cmp.Diff(want, *p.Gauge("dial")); d != "" {
+			t.Errorf("%s (-want +got):\n%s", want.ID, d)
+		}
+	}
+	for old, want := range map[string]string{
+		"kind: sundial": "a kind of gauge",
+		"kind: dial, error: 1 um, uncertainty: 2 um, k: 2": "one of the two",
+		"name: dial, resolution: 0.01 mm":                  "one of the two",
+		"kind: dial, uncertainty: 1 mm":                    "k",
+		"kind: dial, of: mood":                             "what is measured",
+		"name: dial, error: 1 um":                          "resolution",
+	} {
+		text := strings.Replace(small, "{id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2}", "{id: dial, "+old+"}", 1)
+		if _, err := Load("press.yaml", []byte(text), nil); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("a gauge with %s: %v, want %s", old, err, want)
+		}
+	}
+	// What it says itself counts.
+	text := strings.Replace(small, "name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2", "kind: dial, name: old dial, uncertainty: 0.05 mm, k: 3", 1)
+	p, err := Load("press.yaml", []byte(text), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if g := p.Gauge("dial"); g.Name != "old dial" || g.Error.Valid() || g.Coverage != 3 || !g.Resolution.Equal(quantity.New(1, 1, quantity.Thou)) || !g.Zeroed {
+		t.Errorf("the old dial is %+v", g)
+	}
+}
+
 func TestAllMistakesAtOnce(t *testing.T) {
 	text := strings.NewReplacer("revision: 1", "revision: one", "class: quality", "class: fancy", "target: 1.50 mm", "target: 1.50").Replace(small)
 	_, err := Load("press.yaml", []byte(text), nil)
