@@ -1,0 +1,72 @@
+package linkage
+
+import "math"
+
+// CapReport is what boards showed at one height of a spring cap. More height
+// means less pressure.
+type CapReport struct {
+	Height   float64
+	Marks    bool // the roller pressed marks into the board: too much pressure
+	Stutters bool // the board stuttered or slipped: too little pressure
+}
+
+// CapAdvice is the next setting of a roller's spring caps, both alike.
+type CapAdvice struct {
+	Low, High      float64 // the bounds on the height by the reports; infinite where there is none
+	Next           float64 // the height to set next, where Move
+	Move           bool
+	Contradiction  bool // stutters at a height at or below one that marks: no height is right
+	NoStep         bool // nothing that a hand can set is left between the bounds
+	LowAt, HighAt  int  // the reports, by index, that set the bounds; -1 for none
+	NothingToAvoid bool // neither marks nor stutters were ever seen
+}
+
+// NextCap works out the next height from the reports, oldest first, the travel
+// and the step that a hand can set. Marks at a height say that it must be
+// higher, stutters that it must be lower; the next setting is the step nearest
+// to the middle of what is left, or one step on where only one bound is known
+// (common practice, no source; bisection). Both at once at one height are a
+// contradiction, as are stutters at or below a height that marks.
+func NextCap(reports []CapReport, now, least, most, step float64) CapAdvice {
+	a := CapAdvice{Low: math.Inf(-1), High: math.Inf(1), LowAt: -1, HighAt: -1}
+	for i, r := range reports {
+		if r.Marks && r.Height >= a.Low {
+			a.Low, a.LowAt = r.Height, i
+		}
+		if r.Stutters && r.Height <= a.High {
+			a.High, a.HighAt = r.Height, i
+		}
+	}
+	const grain = 1e-9
+	switch {
+	case a.LowAt < 0 && a.HighAt < 0:
+		a.NothingToAvoid = true
+		return a
+	case a.Low >= a.High-grain:
+		a.Contradiction = true
+		return a
+	}
+	low, high := math.Max(a.Low, least), math.Min(a.High, most)
+	if now > a.Low+grain && now < a.High-grain {
+		return a // it stands between the bounds already
+	}
+	var want float64
+	switch {
+	case a.HighAt < 0:
+		want = now + step
+	case a.LowAt < 0:
+		want = now - step
+	default:
+		want = (a.Low + a.High) / 2
+	}
+	a.Next = step * math.Round(want/step)
+	// Strictly within the bounds that reports set, and within the travel.
+	for _, next := range []float64{a.Next, a.Next + step, a.Next - step} {
+		if next > a.Low+grain && next < a.High-grain && next >= low-grain && next <= high+grain {
+			a.Next, a.Move = next, true
+			return a
+		}
+	}
+	a.Next, a.NoStep = 0, true
+	return a
+}

@@ -1,0 +1,457 @@
+package linkage
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Lift is how far an eccentric with that throw has lifted at an angle from the
+// bottom of its travel, in radians: e (1 - cos θ) (elementary geometry).
+func Lift(throw, angle float64) float64 { return throw * (1 - math.Cos(angle)) }
+
+// Angles are the angles, from 0 to 2π, at which an eccentric with that throw can
+// have stood, if turning it by so many radians changed its lift by change. From
+//
+//	change = e (cos θ - cos(θ + turned)) = 2 e sin(turned/2) sin(θ + turned/2)
+//
+// there are two, or none where no angle gives as much. A further move tells the
+// two apart.
+func Angles(throw, turned, change float64) []float64 {
+	k := change / (2 * throw * math.Sin(turned/2))
+	if !(math.Abs(k) <= 1) {
+		return nil
+	}
+	angle := func(a float64) float64 { return math.Mod(a-turned/2+4*math.Pi, 2*math.Pi) }
+	a, b := angle(math.Asin(k)), angle(math.Pi-math.Asin(k))
+	if a == b {
+		return []float64{a}
+	}
+	return []float64{min(a, b), max(a, b)}
+}
+
+// Eccentric is an eccentric with all that is known of it.
+type Eccentric struct {
+	Adjuster           // its gain is the real throw over the nominal one; Response of a row is per unit of lift
+	Throw    float64   // nominal
+	Rising   bool      // it stands on the side on which turning clockwise raises
+	Turned   []float64 // the turns it stood at, one a reading, from the first, clockwise positive
+	belief   []stand
+	width    float64 // between two throws believed in
+	now      float64 // its lift by the last reading, from an unknown zero
+}
+
+// stand is one way in which an eccentric may stand now.
+type stand struct {
+	start, throw float64 // the angle at the first reading
+	cos, sin     float64 // of the angle now
+	weight       float64
+}
+
+// The grid over which an eccentric's angle and throw are sought.
+const (
+	angleSteps = 48
+	throwSteps = 5
+)
+
+// Eccentrics is what a plan with eccentrics is made for: at least as many
+// positions as eccentrics, read as often as they were turned and once before.
+type Eccentrics struct {
+	Each     []Eccentric
+	Body     [][]float64 // by position, by eccentric: what a lift of one moves it
+	Readings [][]float64 // oldest first; by position
+	U        float64     // standard uncertainty of one value
+	Target   []float64   // by position
+	Low      []float64
+	High     []float64
+}
+
+// Reach is how near an eccentric can come to where it should be.
+type Reach struct {
+	Out  bool    // its target lies out of its reach, surely
+	Most float64 // what is missing then, at its top or bottom, in the readings' unit
+}
+
+// Solve finds the turns that bring the positions home with the greatest
+// probability. The readings are taken apart into the lift of each eccentric by
+// least squares over the body. What is known of an eccentric is a weight for each
+// angle and throw on a grid,
+//
+//	weight = exp(-½ Σ ((y - c - e (1 - cos(θ + turned)))/u)²),
+//
+// with c, the unknown zero, at its best for each (Bayes' rule with flat priors
+// over the angle, over the throw within ±√3 of its uncertainty, and over c). Of
+// all turns of up to half a turn either way that is chosen which most likely
+// brings the lift within its limits, over all that weight. An error says what
+// cannot be reckoned with.
+func (p Eccentrics) Solve() (Solution, []Reach, error) {
+	n, m := len(p.Each), len(p.Body)
+	s := Solution{Turns: make([]float64, n), Past: make([]float64, n), Exact: make([]float64, n),
+		Predicted: make([]float64, m), U: make([]float64, m), Left: make([]float64, m), Pass: 1}
+	reach := make([]Reach, n)
+	if n == 0 || m < n || len(p.Readings) == 0 {
+		return s, reach, fmt.Errorf("linkage: %d eccentrics read at %d positions; as many positions at least, and one reading", n, m)
+	}
+	body := mat.NewDense(m, n, nil)
+	for i, row := range p.Body {
+		body.SetRow(i, row)
+	}
+	var apart mat.Dense
+	eye := mat.NewDiagDense(m, nil)
+	for i := range m {
+		eye.SetDiag(i, 1)
+	}
+	if err := apart.Solve(body, eye); err != nil {
+		return s, reach, fmt.Errorf("linkage: the positions do not tell the eccentrics apart: %w", err)
+	}
+	// lift is the value of one eccentric in what stands at the positions.
+	lift := func(j int, at []float64) float64 {
+		v := 0.0
+		for i := range m {
+			v += apart.At(j, i) * at[i]
+		}
+		return v
+	}
+	options := make([][]choice, n)
+	best := make([]choice, n)
+	for j := range p.Each {
+		e := &p.Each[j]
+		u := 0.0
+		for i := range m {
+			u += apart.At(j, i) * apart.At(j, i) * p.U * p.U
+		}
+		seen := make([]float64, len(p.Readings))
+		for k, r := range p.Readings {
+			seen[k] = lift(j, r)
+		}
+		e.learn(seen, math.Sqrt(u))
+		low, high := p.limits(j, lift)
+		options[j], best[j] = e.choose(low-e.now, high-e.now, math.Sqrt(u))
+		reach[j] = e.reach((low+high)/2-e.now, (high-low)/2)
+	}
+	s.Pass = p.together(options, best)
+	ideal := 1.0
+	for j, b := range best {
+		s.Turns[j], s.Past[j], s.Exact[j] = b.turns, b.past, b.turns
+		ideal *= b.ideal
+	}
+	for i := range m {
+		s.Predicted[i], s.U[i] = p.expect(i, best)
+	}
+	if slices.ContainsFunc(s.Turns, func(t float64) bool { return t != 0 }) {
+		s.Goes = 1 + (1-s.Pass)/max(ideal, 0.01)
+	}
+	return s, reach, nil
+}
+
+// expect is what a position will read after the turns chosen, and its standard
+// uncertainty.
+func (p Eccentrics) expect(i int, turned []choice) (mean, u float64) {
+	mean = p.Readings[len(p.Readings)-1][i]
+	v := p.U * p.U
+	for j, b := range turned {
+		mean += p.Body[i][j] * b.change
+		v += p.Body[i][j] * p.Body[i][j] * b.spread * b.spread
+	}
+	return mean, math.Sqrt(v)
+}
+
+// together goes over the choices once more, now by the positions, where what
+// they change is known well enough to be taken as normal. It returns the
+// probability that all positions pass.
+func (p Eccentrics) together(options [][]choice, best []choice) float64 {
+	for j, b := range best {
+		for i := range p.Body {
+			if h := (p.High[i] - p.Low[i]) / 2; math.Abs(p.Body[i][j])*b.spread > h {
+				return product(best)
+			}
+		}
+	}
+	pass := func() float64 {
+		all := 1.0
+		for i := range p.Body {
+			mean, u := p.expect(i, best)
+			all *= within(p.Low[i], p.High[i], mean, u)
+		}
+		return all
+	}
+	now := pass()
+	for range 2 {
+		for j := range best {
+			for _, o := range options[j] {
+				was := best[j]
+				best[j] = o
+				if next := pass(); next > now*1.001 {
+					now = next
+				} else {
+					best[j] = was
+				}
+			}
+		}
+	}
+	return now
+}
+
+func product(best []choice) float64 {
+	all := 1.0
+	for _, b := range best {
+		all *= b.pass
+	}
+	return all
+}
+
+// limits are those of one eccentric's lift: the target taken apart, and such
+// a half-width that positions are within theirs where all lifts are.
+func (p Eccentrics) limits(j int, lift func(int, []float64) float64) (low, high float64) {
+	h := math.Inf(1)
+	for i := range p.Body {
+		if x := math.Abs(p.Body[i][j]); x > 1e-9 {
+			all := 0.0
+			for _, y := range p.Body[i] {
+				all += math.Abs(y)
+			}
+			h = min(h, min(p.High[i]-p.Target[i], p.Target[i]-p.Low[i])/all)
+		}
+	}
+	t := lift(j, p.Target)
+	return t - h, t + h
+}
+
+// learn weighs the ways in which the eccentric may stand by its readings: over a
+// coarse grid, and once it was turned over a finer one where that says anything.
+func (e *Eccentric) learn(seen []float64, u float64) {
+	e.now = seen[len(seen)-1]
+	to := 2 * math.Pi
+	if e.Rising {
+		to = math.Pi
+	}
+	angleStep, throwStep := to/angleSteps, 0.0
+	throws := []float64{e.Throw * e.Gain}
+	if spread := math.Sqrt(3) * e.GainU; spread > 0 {
+		throwStep = 2 * spread * throws[0] / throwSteps
+		middle := throws[0]
+		throws = throws[:0]
+		for t := range throwSteps {
+			throws = append(throws, middle+throwStep*(float64(t)-(throwSteps-1)/2.0))
+		}
+	}
+	e.belief = e.belief[:0]
+	for a := range angleSteps {
+		for _, throw := range throws {
+			e.belief = append(e.belief, stand{start: angleStep * (float64(a) + 0.5), throw: throw})
+		}
+	}
+	e.width = throwStep
+	e.weigh(seen, u, angleStep)
+	if len(seen) == 1 {
+		return
+	}
+	var finer []stand
+	for _, b := range e.belief {
+		for a := -1.0; a <= 1; a++ {
+			for t := -1.0; t <= 1; t++ {
+				if t == 0 || throwStep > 0 {
+					finer = append(finer, stand{start: b.start + a*angleStep/3, throw: b.throw + t*throwStep/3})
+				}
+			}
+		}
+	}
+	e.belief, e.width = finer, throwStep/3
+	e.weigh(seen, u, angleStep/3)
+}
+
+// weigh works out the weights of all that is believed, and drops what is less
+// than a four-hundredth as likely as the best.
+func (e *Eccentric) weigh(seen []float64, u, angleStep float64) {
+	greatest := math.Inf(-1)
+	lost, slack := e.lostFirst()
+	lift, variance := make([]float64, len(seen)), make([]float64, len(seen))
+	for i := range e.belief {
+		b := &e.belief[i]
+		zero, sum := 0.0, 0.0
+		for k, y := range seen {
+			angle := b.start + 2*math.Pi*e.Turned[k]
+			if k == 0 {
+				angle += 2 * math.Pi * lost // what the first turn lost moves this reading against the others
+			}
+			b.sin, b.cos = math.Sincos(angle)
+			lift[k] = -b.throw * b.cos
+			slope := 2 * math.Pi * b.throw * b.sin
+			variance[k] = u*u + slope*slope*2*e.Hand*e.Hand + b.throw*b.throw*angleStep*angleStep/12
+			if k == 0 {
+				variance[k] += slope * slope * slack
+			}
+			zero += (y - lift[k]) / variance[k]
+			sum += 1 / variance[k]
+		}
+		zero /= sum
+		chi := 0.0
+		for k, y := range seen {
+			d := y - zero - lift[k]
+			chi += d*d/variance[k] + math.Log(variance[k])
+		}
+		b.weight = -chi / 2
+		greatest = max(greatest, b.weight)
+	}
+	total := 0.0
+	kept := e.belief[:0]
+	for _, b := range e.belief {
+		if b.weight -= greatest; b.weight > -6 || len(seen) == 1 {
+			b.weight = math.Exp(b.weight)
+			if len(seen) == 1 {
+				b.weight = 1 // one reading says nothing
+			}
+			total += b.weight
+			kept = append(kept, b)
+		}
+	}
+	for i := range kept {
+		kept[i].weight /= total
+	}
+	e.belief = kept
+}
+
+// Learned is the interval from low to high, over the nominal throw, that holds
+// the throw with a probability of 95 % by all that is believed since the last
+// Solve, as much being left out on either side.
+func (e *Eccentric) Learned() (low, high float64) {
+	type cell struct{ throw, weight float64 }
+	var cells []cell
+	by := slices.Clone(e.belief)
+	slices.SortFunc(by, func(a, b stand) int { return cmp.Compare(a.throw, b.throw) })
+	for _, b := range by {
+		if n := len(cells); n > 0 && b.throw-cells[n-1].throw <= e.width/2 {
+			cells[n-1].weight += b.weight
+		} else {
+			cells = append(cells, cell{b.throw, b.weight})
+		}
+	}
+	at := func(p float64) float64 {
+		sum := 0.0
+		for _, c := range cells {
+			if sum+c.weight >= p {
+				return (c.throw + e.width*((p-sum)/c.weight-0.5)) / e.Throw
+			}
+			sum += c.weight
+		}
+		return cells[len(cells)-1].throw / e.Throw
+	}
+	return at(0.025), at(0.975)
+}
+
+// lostFirst is what the first turn is expected to have lost to play, in turns,
+// and the variance of that.
+func (e *Eccentric) lostFirst() (lost, variance float64) {
+	for k := 1; k < len(e.Turned); k++ {
+		way := e.Approach
+		if way == 0 {
+			way = sign(e.Turned[k] - e.Turned[k-1])
+		}
+		if way != 0 {
+			return float64(way) * e.Play / 2, e.Play*e.Play/12 + e.PlayU*e.PlayU/3
+		}
+	}
+	return 0, 0
+}
+
+// choice is one turn of an eccentric, and what it brings.
+type choice struct {
+	turns, past, pass, ideal, change, spread float64
+}
+
+// choose finds the turn that most likely brings the lift within limits given
+// from where it is; of those within a hundredth of it, the least. It returns
+// those, too, that are at least half as likely.
+func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice) {
+	best.pass = -1
+	try := func(k int) {
+		turn := float64(k) * e.Increment
+		if math.Abs(turn) < e.Useful-1e-9 && k != 0 || turn > e.Most || turn < e.Least {
+			return
+		}
+		o := e.set(turn)
+		var pass, mean, square float64
+		sin, cos := math.Sincos(2 * math.Pi * o.effect)
+		for _, b := range e.belief {
+			change := b.throw * (b.cos - (b.cos*cos - b.sin*sin))
+			slope := 2 * math.Pi * b.throw * (b.sin*cos + b.cos*sin)
+			sd := math.Sqrt(u*u + slope*slope*o.doubt)
+			pass += b.weight * within(low, high, change, sd)
+			mean += b.weight * change
+			square += b.weight * (change*change + slope*slope*o.doubt)
+		}
+		slope := 2 * math.Pi * e.Throw * e.Gain
+		c := choice{turns: o.turns, past: o.past, pass: pass, change: mean, spread: math.Sqrt(max(square-mean*mean, 0)),
+			ideal: within(low, high, (low+high)/2, math.Hypot(u, slope*e.Hand))}
+		if turn == 0 {
+			c.ideal = 1
+		}
+		options = append(options, c)
+		if pass > best.pass*1.01 {
+			best = c
+		}
+	}
+	// Every second increment, the smaller first, then those next to the best.
+	steps := int(math.Floor(0.5/e.Increment + 1e-9))
+	try(0)
+	for k := 2; k <= steps; k += 2 {
+		try(k)
+		try(-k)
+	}
+	near := int(math.Round(best.turns / e.Increment))
+	try(near - 1)
+	try(near + 1)
+	return slices.DeleteFunc(options, func(c choice) bool { return c.pass < best.pass/2 }), best
+}
+
+// within is the probability that a normal variable lies between two limits.
+func within(low, high, mean, sd float64) float64 {
+	sd = max(sd, 1e-12)
+	a, b := (low-mean)/sd, (high-mean)/sd
+	switch {
+	case a > 7 || b < -7:
+		return 0
+	case a < -7 && b > 7:
+		return 1
+	}
+	return phi(b) - phi(a)
+}
+
+// phi is Φ between the points of a table, good to 2e-6.
+func phi(z float64) float64 {
+	z = min(max(z, -phiEnd), phiEnd)
+	at := (z + phiEnd) * phiSteps
+	i := min(int(at), len(phiTable)-2)
+	return phiTable[i] + (at-float64(i))*(phiTable[i+1]-phiTable[i])
+}
+
+const (
+	phiEnd   = 7
+	phiSteps = 128 // to one
+)
+
+var phiTable = func() (t [2*phiEnd*phiSteps + 1]float64) {
+	for i := range t {
+		t[i] = unit.CDF(float64(i)/phiSteps - phiEnd)
+	}
+	return t
+}()
+
+// reach says whether a change of lift can be had, by all that is believed.
+func (e *Eccentric) reach(change, half float64) Reach {
+	out, missing := 0.0, 0.0
+	for _, b := range e.belief {
+		up, down := b.throw*(1+b.cos), -b.throw*(1-b.cos)
+		if over := max(change-up, down-change); over > half {
+			out += b.weight
+			missing += b.weight * over
+		}
+	}
+	if out < 0.95 {
+		return Reach{}
+	}
+	return Reach{true, missing / out}
+}

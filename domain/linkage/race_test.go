@@ -1,0 +1,5 @@
+//go:build race
+
+package linkage_test
+
+const raceEnabled = true

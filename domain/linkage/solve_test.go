@@ -1,0 +1,445 @@
+package linkage_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	. "setscrew/domain/linkage"
+)
+
+var free = Adjuster{Increment: 1.0 / 16, Least: math.Inf(-1), Most: math.Inf(1), Gain: 1}
+
+// random draws a problem of up to so many adjusters, each near a place of its
+// own and moving its neighbours too.
+func random(t *rapid.T, most int) Problem {
+	n := rapid.IntRange(1, most).Draw(t, "adjusters")
+	p := Problem{}
+	for range n {
+		a := free
+		a.Increment = 1 / float64(rapid.IntRange(4, 60).Draw(t, "increment"))
+		a.GainU = rapid.SampledFrom([]float64{0, 0.05, 0.17}).Draw(t, "gain")
+		a.Hand = rapid.SampledFrom([]float64{0, 0.01}).Draw(t, "hand")
+		if rapid.Bool().Draw(t, "play") {
+			a.Play, a.PlayU = 0.05, 0.02
+			a.Approach = rapid.IntRange(-1, 1).Draw(t, "approach")
+			a.Engaged = rapid.IntRange(-1, 1).Draw(t, "engaged")
+		}
+		p.Adjusters = append(p.Adjusters, a)
+	}
+	for i := range n {
+		r := Row{Value: rapid.Float64Range(-1, 1).Draw(t, "value"), Target: rapid.Float64Range(-0.2, 0.2).Draw(t, "target"), U: rapid.SampledFrom([]float64{0.002, 0.01}).Draw(t, "u"), Response: make([]float64, n)}
+		half := rapid.Float64Range(0.03, 0.1).Draw(t, "half")
+		r.Low, r.High = r.Target-half, r.Target+half
+		for j := range r.Response {
+			r.Response[j] = rapid.Float64Range(-0.15, 0.15).Draw(t, "coupling")
+			if i == j {
+				r.Response[j] = rapid.Float64Range(0.7, 1.3).Draw(t, "own")
+			}
+		}
+		p.Rows = append(p.Rows, r)
+	}
+	return p
+}
+
+func solved(t interface{ Fatal(...any) }, p Problem) Solution {
+	s, err := p.Solve()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// The plan before it is rounded, put through the model, gives the targets.
+func TestExactPlanMeetsTheTarget(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		p := random(t, 4)
+		s := solved(t, p)
+		for i, r := range p.Rows {
+			v := r.Value
+			for j, x := range s.Exact {
+				v += r.Response[j] * p.Adjusters[j].Gain * x
+			}
+			if math.Abs(v-r.Target) > 1e-6 {
+				t.Fatalf("row %d comes to %v, want %v", i, v, r.Target)
+			}
+			if math.Abs(s.Left[i]) > 1e-6 {
+				t.Fatalf("row %d keeps %v though as many screws as rows move it", i, s.Left[i])
+			}
+		}
+	})
+}
+
+// judge is the objective of a plan by itself: the same as Solve's, written anew
+// from its docstring.
+func judge(p Problem, turns []float64) (logP float64, screws int, turning float64) {
+	type done struct{ effect, doubt float64 }
+	all := make([]done, len(turns))
+	for j, t := range turns {
+		a := p.Adjusters[j]
+		if t == 0 {
+			continue
+		}
+		screws, turning = screws+1, turning+math.Abs(t)
+		way := a.Approach
+		if way == 0 {
+			way = int(math.Copysign(1, t))
+		}
+		lost, v := 0.0, 0.0
+		switch {
+		case a.Engaged == way:
+		case a.Engaged == 0:
+			lost, v = a.Play/2, a.Play*a.Play/12+a.PlayU*a.PlayU/3
+		default:
+			lost, v = a.Play, a.PlayU*a.PlayU
+		}
+		hands := 1.0
+		if a.Approach != 0 && float64(a.Approach)*t < 0 {
+			hands = 2
+		}
+		all[j] = done{t - float64(way)*lost, hands*a.Hand*a.Hand + v}
+	}
+	for _, r := range p.Rows {
+		mean, variance := r.Value, r.U*r.U
+		for j, a := range p.Adjusters {
+			x := r.Response[j]
+			mean += x * a.Gain * all[j].effect
+			variance += x * x * (a.GainU*a.GainU*all[j].effect*all[j].effect + a.Gain*a.Gain*all[j].doubt)
+		}
+		sd := math.Sqrt(variance)
+		logP += math.Log(math.Max(0.5*(math.Erf((r.High-mean)/sd/math.Sqrt2)-math.Erf((r.Low-mean)/sd/math.Sqrt2)), 1e-300))
+	}
+	return logP, screws, turning
+}
+
+// The rounded plan is never worse by the objective than the nearest rounding of
+// the exact one, and its probability is that of its own moves.
+func TestNeverWorseThanNearestRounding(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		p := random(t, 4)
+		s := solved(t, p)
+		nearest := make([]float64, len(s.Exact))
+		for j, x := range s.Exact {
+			nearest[j] = p.Adjusters[j].Increment * math.Round(x/p.Adjusters[j].Increment)
+		}
+		ours, _, _ := judge(p, s.Turns)
+		theirs, _, _ := judge(p, nearest)
+		if ours < theirs-0.016 && theirs > -600 {
+			t.Fatalf("ln P %v, nearest rounding %v", ours, theirs)
+		}
+		if ours > -600 && math.Abs(math.Log(s.Pass)-ours) > 1e-6 {
+			t.Fatalf("it says ln P = %v, its moves give %v", math.Log(s.Pass), ours)
+		}
+	})
+}
+
+// The search is as good as trying every setting within reach.
+func TestSearchEqualsBruteForce(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		p := random(t, 2)
+		for j := range p.Adjusters {
+			p.Adjusters[j].Increment = 1 / float64(rapid.IntRange(4, 12).Draw(t, "coarse"))
+			p.Adjusters[j].GainU = 0
+		}
+		s := solved(t, p)
+		ours, _, _ := judge(p, s.Turns)
+		best := math.Inf(-1)
+		turns := make([]float64, len(p.Adjusters))
+		var try func(int)
+		try = func(j int) {
+			if j == len(turns) {
+				v, _, _ := judge(p, turns)
+				best = max(best, v)
+				return
+			}
+			inc := p.Adjusters[j].Increment
+			at := math.Round(s.Exact[j] / inc)
+			for k := at - 3; k <= at+3; k++ {
+				turns[j] = k * inc
+				try(j + 1)
+			}
+			turns[j] = 0
+			try(j + 1)
+		}
+		try(0)
+		if best > -20 && ours < best-0.016 {
+			t.Fatalf("ln P %v by %v, brute force %v", ours, s.Turns, best)
+		}
+	})
+}
+
+// One machine told in inches and in millimetres gives one plan.
+func TestUnitsDoNotMatter(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		p := random(t, 3)
+		q := Problem{Adjusters: p.Adjusters}
+		for _, r := range p.Rows {
+			const k = 25.4
+			s := Row{r.Value * k, r.Target * k, r.Low * k, r.High * k, r.U * k, nil}
+			for _, x := range r.Response {
+				s.Response = append(s.Response, x*k)
+			}
+			q.Rows = append(q.Rows, s)
+		}
+		a, b := solved(t, p), solved(t, q)
+		for j := range a.Turns {
+			if math.Abs(a.Turns[j]-b.Turns[j]) > 1e-9 || math.Abs(a.Past[j]-b.Past[j]) > 1e-9 {
+				t.Fatalf("in inches %v, in millimetres %v", a.Turns, b.Turns)
+			}
+		}
+		if math.Abs(a.Pass-b.Pass) > 1e-6 {
+			t.Fatalf("P %v and %v", a.Pass, b.Pass)
+		}
+	})
+}
+
+// one is a single screw that reads so much from home.
+func one(a Adjuster, value float64) Problem {
+	return Problem{Adjusters: []Adjuster{a}, Rows: []Row{{Value: value, Low: -0.1, High: 0.1, U: 0.01, Response: []float64{1}}}}
+}
+
+func TestTravelEnds(t *testing.T) {
+	a := free
+	a.Most = 0.3
+	s := solved(t, one(a, -1))
+	if s.Turns[0] != 0.25 { // the last sixteenth within its travel
+		t.Errorf("%v turns, want 0.25", s.Turns[0])
+	}
+	// The other end of the bar does what this one cannot.
+	bar, err := Bar([2]float64{0, 1}, []float64{0.3, 0.7})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := Problem{Adjusters: []Adjuster{a, free}}
+	for _, r := range bar {
+		p.Rows = append(p.Rows, Row{Value: -1, Low: -0.1, High: 0.1, U: 0.01, Response: r})
+	}
+	if s := solved(t, p); s.Turns[0] != 0.25 || s.Turns[1] <= 1 {
+		t.Errorf("turns %v: the free end should do more than the 1 it would do alone", s.Turns)
+	}
+}
+
+func TestSmallestUsefulTurn(t *testing.T) {
+	a := free
+	a.Useful = 0.25
+	for _, c := range []struct{ value, want float64 }{{-0.15, 0.25}, {-0.05, 0}, {-0.5, 0.5}} {
+		if s := solved(t, one(a, c.value)); s.Turns[0] != c.want {
+			t.Errorf("from %v: %v turns, want %v", c.value, s.Turns[0], c.want)
+		}
+	}
+}
+
+func TestPastAndBack(t *testing.T) {
+	a := free
+	a.Play, a.PlayU, a.Approach, a.Engaged = 0.05, 0.02, 1, 1
+	if s := solved(t, one(a, -0.5)); s.Turns[0] != 0.5 || s.Past[0] != 0 {
+		t.Errorf("towards the side of approach: %v, past by %v", s.Turns, s.Past)
+	}
+	// 0.09 turn of play at most, rounded up to whole increments.
+	if s := solved(t, one(a, 0.5)); s.Turns[0] != -0.5 || s.Past[0] != 0.125 {
+		t.Errorf("against it: %v, past by %v, want -0.5 past by 0.125", s.Turns, s.Past)
+	}
+	// Where no side is named, a reversal turns on by the play.
+	a.Approach, a.Engaged = 0, 1
+	a.Play = 0.125
+	if s := solved(t, one(a, 0.5)); s.Turns[0] != -0.625 || s.Past[0] != 0 {
+		t.Errorf("reversed: %v, past by %v, want -0.625", s.Turns, s.Past)
+	}
+}
+
+func TestFewestScrews(t *testing.T) {
+	// Two screws under one reading do the same; one is enough.
+	p := Problem{Adjusters: []Adjuster{free, free}, Rows: []Row{{Value: 0.5, Low: -0.1, High: 0.1, U: 0.01, Response: []float64{1, 1}}}}
+	if s := solved(t, p); s.Turns[0] != -0.5 || s.Turns[1] != 0 {
+		t.Errorf("turns %v, want one screw", s.Turns)
+	}
+	// All at home: none.
+	p.Rows[0].Value = 0.02
+	if s := solved(t, p); s.Turns[0] != 0 || s.Turns[1] != 0 || s.Goes != 0 {
+		t.Errorf("at home: turns %v, %v goes", s.Turns, s.Goes)
+	}
+}
+
+// What no screw takes out of a plate on four is said.
+func TestTwistIsLeft(t *testing.T) {
+	corners := []Point{{0, 0}, {1, 0}, {1, 1}, {0, 1}}
+	r, err := Plate(corners, corners)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := Problem{Adjusters: []Adjuster{free, free, free, free}}
+	for i, twist := range []float64{0.5, -0.5, 0.5, -0.5} {
+		p.Rows = append(p.Rows, Row{Value: twist, Low: -0.1, High: 0.1, U: 0.01, Response: r[i]})
+	}
+	s := solved(t, p)
+	for i, want := range []float64{0.5, -0.5, 0.5, -0.5} {
+		if math.Abs(s.Left[i]-want) > 1e-6 {
+			t.Errorf("left %v, want the twist", s.Left)
+			break
+		}
+	}
+}
+
+func TestProblemsRefused(t *testing.T) {
+	good := one(free, 1)
+	for name, change := range map[string]func(*Problem){
+		"no increment":        func(p *Problem) { p.Adjusters[0].Increment = 0 },
+		"no gain":             func(p *Problem) { p.Adjusters[0].Gain = 0 },
+		"outside its travel":  func(p *Problem) { p.Adjusters[0].Most = -1 },
+		"a response too many": func(p *Problem) { p.Rows[0].Response = []float64{1, 2} },
+		"not a number":        func(p *Problem) { p.Rows[0].Value = math.NaN() },
+		"too many coupled": func(p *Problem) {
+			for range MaxCoupled {
+				p.Adjusters = append(p.Adjusters, free)
+				p.Rows[0].Response = append(p.Rows[0].Response, 1)
+			}
+		},
+	} {
+		p := Problem{append([]Row(nil), good.Rows...), append([]Adjuster(nil), good.Adjusters...)}
+		change(&p)
+		if _, err := p.Solve(); err == nil {
+			t.Errorf("%s: solved", name)
+		}
+	}
+}
+
+func TestBackwards(t *testing.T) {
+	a := free
+	a.GainU, a.Hand = 0.17, 0.01
+	l := NewLearner([]Adjuster{a})
+	g := Go{Turns: []float64{0.5}, Past: []float64{0}, Before: []float64{1}, After: []float64{0.52}, U: []float64{0.01}}
+	if s := l.Look(g, [][]float64{{1}})[0]; !s.Backwards() || !s.Odd() || !s.Turned {
+		t.Errorf("half a turn on brought half back: %+v", s)
+	}
+	g.After[0] = 1.05
+	if s := l.Look(g, [][]float64{{1}})[0]; s.Backwards() || !s.Odd() {
+		t.Errorf("it hardly moved: %+v", s)
+	}
+	g.After[0] = 1.45
+	if s := l.Look(g, [][]float64{{1}})[0]; s.Backwards() || s.Odd() {
+		t.Errorf("it moved nearly as it should: %+v", s)
+	}
+	l.Learn(g, [][]float64{{1}})
+	if got := l.Adjusters()[0]; got.Gain > 0.95 || got.Gain < 0.88 || got.GainU > 0.05 || got.Engaged != 1 {
+		t.Errorf("learned %+v", got)
+	}
+	// One that was not turned teaches nothing.
+	before := l.Adjusters()[0]
+	l.Learn(Go{Turns: []float64{0}, Past: []float64{0}, Before: []float64{1}, After: []float64{0}, U: []float64{0.01}}, [][]float64{{1}})
+	if got := l.Adjusters()[0]; math.Abs(got.Gain-before.Gain) > 1e-12 || got.Engaged != 1 {
+		t.Errorf("untouched it taught %+v", got)
+	}
+}
+
+// Play is learned from reversals, and then used.
+func TestPlayIsLearned(t *testing.T) {
+	const play, gain = 0.08, 1.1
+	a := free
+	a.Increment, a.GainU, a.Play, a.PlayU, a.Hand = 1.0/60, 0.17, 0.05, 0.03, 0.002
+	l := NewLearner([]Adjuster{a})
+	rng := rand.New(rand.NewPCG(1, 2))
+	m := &machine{response: [][]float64{{1}}, gain: []float64{gain}, play: []float64{play}, offset: []float64{0}, nut: []float64{0}, angle: []float64{0.02}}
+	m.by = []*rand.Rand{rng}
+	y := m.truth()
+	for k := range 12 {
+		turn := 0.5
+		if k%2 == 1 {
+			turn = -0.5
+		}
+		m.turn(0, turn-hand*0)
+		z := m.truth()
+		l.Learn(Go{Turns: []float64{turn}, Past: []float64{0}, Before: y, After: z, U: []float64{0.001}}, m.response)
+		y = z
+	}
+	if got := l.Adjusters()[0]; math.Abs(got.Gain-gain) > 3*got.GainU+0.02 || math.Abs(got.Play-play) > 3*got.PlayU+0.02 || got.PlayU > 0.02 {
+		t.Errorf("learned %+v, want gain %v and play %v", got, gain, play)
+	}
+}
+
+// An eccentric whose target lies out of reach says so, and how near it comes.
+func TestOutOfReach(t *testing.T) {
+	e := Eccentric{Adjuster: free, Throw: 1, Turned: []float64{0, 0.25, 0.5}}
+	start := 0.3
+	p := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.001, Target: []float64{5}, Low: []float64{4.9}, High: []float64{5.1}}
+	for _, turned := range e.Turned {
+		p.Readings = append(p.Readings, []float64{Lift(1, start+2*math.Pi*turned)})
+	}
+	s, reach, err := p.Solve()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reach[0].Out || math.Abs(reach[0].Most-3) > 0.05 || s.Pass > 0.01 {
+		t.Errorf("a lift of 5 from a throw of 1: %+v, P %v; want 3 missing", reach[0], s.Pass)
+	}
+	p.Target, p.Low, p.High = []float64{1.5}, []float64{1.45}, []float64{1.55}
+	s, reach, err = p.Solve()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if reach[0].Out || s.Pass < 0.5 || math.Abs(s.Predicted[0]-1.5) > 0.1 {
+		t.Errorf("a lift of 1.5: %+v, %+v", s, reach[0])
+	}
+	p.Readings = nil
+	if _, _, err := p.Solve(); err == nil {
+		t.Error("solved without a reading")
+	}
+}
+
+// After one move the angle is one of two; the plan's next move tells them apart.
+func TestTwoAnglesThenOne(t *testing.T) {
+	for _, start := range []float64{1.0, 2.6, 4.2, 5.5} {
+		e := Eccentric{Adjuster: free, Throw: 1, Turned: []float64{0}}
+		e.Increment = 1.0 / 60
+		p := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.005, Target: []float64{1}, Low: []float64{0.94}, High: []float64{1.06}}
+		at := start
+		p.Readings = [][]float64{{Lift(1, at)}}
+		for goes := 0; math.Abs(Lift(1, at)-1) > 0.06; goes++ {
+			if goes == 6 {
+				t.Fatalf("from %v it is not home after %d goes: %v", start, goes, p.Readings)
+			}
+			s, _, err := p.Solve()
+			if err != nil {
+				t.Fatal(err)
+			}
+			at += 2 * math.Pi * s.Turns[0]
+			turned := p.Each[0].Turned
+			p.Each[0].Turned = append(turned, turned[len(turned)-1]+s.Turns[0])
+			p.Readings = append(p.Readings, []float64{Lift(1, at)})
+		}
+	}
+}
+
+// BenchmarkPlan plans for 8 adjusters and 16 positions.
+func BenchmarkPlan(b *testing.B) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	var adjusters []Adjuster
+	var at, places []Point
+	for j := range 8 {
+		a := free
+		a.Increment, a.GainU, a.Play, a.PlayU, a.Approach, a.Hand = 1.0/16, 0.17, 0.05, 0.03, 1, 0.01
+		adjusters = append(adjusters, a)
+		at = append(at, Point{float64(j % 4), float64(j / 4)})
+	}
+	for i := range 16 {
+		places = append(places, Point{float64(i%8)*0.4 + 0.1, float64(i/8)*0.8 + 0.1})
+	}
+	body, err := Plate(at, places)
+	if err != nil {
+		b.Fatal(err)
+	}
+	p := Problem{Adjusters: adjusters}
+	for i := range places {
+		p.Rows = append(p.Rows, Row{Value: rng.NormFloat64() * 0.1, Low: -0.05, High: 0.05, U: 0.005, Response: body[i]})
+	}
+	for b.Loop() {
+		if _, err := p.Solve(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

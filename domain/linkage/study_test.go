@@ -1,0 +1,400 @@
+package linkage_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"sync"
+	"testing"
+
+	. "setscrew/domain/linkage"
+)
+
+// The scales of TestStudyGoes, in turns of nominal advance: one turn moves one.
+const (
+	half  = 0.04      // half the width of the adjust limits
+	step  = 1.0 / 60  // the increment of a hand
+	hand  = 4.0 / 360 // standard deviation of one turn by hand
+	gauge = half / 10 // standard uncertainty of a reading
+	far   = 10 * half // how far off an adjuster may stand at the start
+)
+
+// machine is a machine as it really is, behind what the planner is told.
+type machine struct {
+	seed       uint64       // so that two planners of one machine meet the same chances
+	goes       int          // readings taken
+	by         []*rand.Rand // by adjuster, the hand in this go
+	response   [][]float64  // by place, by adjuster, nominal
+	near       []int        // by place: the nearest adjuster
+	gain, play []float64
+	offset     []float64 // by adjuster
+	nut, angle []float64 // by adjuster, in turns
+	start      []float64 // of eccentrics, the angles at which they stood
+}
+
+func newMachine(rng *rand.Rand, response [][]float64, near []int) *machine {
+	n := len(response[0])
+	m := &machine{seed: rng.Uint64(), response: response, near: near}
+	for range n {
+		b := rng.Float64() / 10
+		m.gain = append(m.gain, 0.7+0.6*rng.Float64())
+		m.play = append(m.play, b)
+		m.offset = append(m.offset, far*(2*rng.Float64()-1))
+		m.nut = append(m.nut, 0)
+		m.angle = append(m.angle, b*rng.Float64()) // the slack that is not taken up
+	}
+	return m
+}
+
+// turn turns an adjuster by hand: its nut follows within its play.
+func (m *machine) turn(j int, turns float64) {
+	if turns == 0 {
+		return
+	}
+	m.angle[j] += turns + hand*m.by[j].NormFloat64()
+	m.nut[j] = min(max(m.nut[j], m.angle[j]-m.play[j]), m.angle[j])
+}
+
+func (m *machine) truth() []float64 {
+	all := make([]float64, len(m.response))
+	for i, row := range m.response {
+		for j, x := range row {
+			all[i] += x * m.lift(j)
+		}
+	}
+	return all
+}
+
+func (m *machine) read() []float64 {
+	all := m.truth()
+	rng := rand.New(rand.NewPCG(m.seed, uint64(m.goes)))
+	for i := range all {
+		all[i] += gauge * rng.NormFloat64()
+	}
+	m.goes++
+	m.by = m.by[:0]
+	for range m.gain {
+		m.by = append(m.by, rand.New(rand.NewPCG(m.seed, rng.Uint64())))
+	}
+	return all
+}
+
+func (m *machine) home() bool {
+	for _, v := range m.truth() {
+		if math.Abs(v) > half {
+			return false
+		}
+	}
+	return true
+}
+
+const mostGoes = 40
+
+// usual is what is usual: each go, the adjuster nearest to the worst position,
+// by its nominal pitch. It returns the number of goes.
+func usual(m *machine) int {
+	for goes := 0; ; goes++ {
+		if goes == mostGoes || m.home() {
+			return goes
+		}
+		y := m.read()
+		worst := 0
+		for i := range y {
+			if math.Abs(y[i]) > math.Abs(y[worst]) {
+				worst = i
+			}
+		}
+		m.turn(m.near[worst], step*math.Round(-y[worst]/step))
+	}
+}
+
+// without takes something away from the planner.
+type without struct{ learning, coupling, play bool }
+
+// planned is Setscrew's way. It also counts in how many of the gains' 95 %
+// intervals the true gain lies, over the adjusters that were turned.
+func planned(m *machine, w without) (goes, covered, gains int) {
+	n := len(m.gain)
+	adjusters := make([]Adjuster, n)
+	for j := range adjusters {
+		adjusters[j] = Adjuster{Increment: step, Useful: step, Least: math.Inf(-1), Most: math.Inf(1),
+			Gain: 1, GainU: 0.3 / math.Sqrt(3), Play: 0.05, PlayU: 0.1 / math.Sqrt(12), Approach: 1, Hand: hand}
+		if w.play {
+			adjusters[j].Play, adjusters[j].PlayU, adjusters[j].Approach = 0, 0, 0
+		}
+	}
+	response := m.response
+	if w.coupling {
+		response = make([][]float64, len(m.response))
+		for i := range response {
+			response[i] = make([]float64, n)
+			response[i][m.near[i]] = 1
+		}
+	}
+	l := NewLearner(adjusters)
+	turned := make([]bool, n)
+	y := m.read()
+	u := make([]float64, len(y))
+	for i := range u {
+		u[i] = gauge
+	}
+	for ; ; goes++ {
+		if goes == mostGoes || m.home() {
+			break
+		}
+		p := Problem{Adjusters: l.Adjusters()}
+		if w.learning {
+			for j := range p.Adjusters {
+				p.Adjusters[j].Gain, p.Adjusters[j].GainU, p.Adjusters[j].Play, p.Adjusters[j].PlayU = 1, adjusters[j].GainU, adjusters[j].Play, adjusters[j].PlayU
+			}
+		}
+		for i := range y {
+			p.Rows = append(p.Rows, Row{Value: y[i], Low: -half, High: half, U: gauge, Response: response[i]})
+		}
+		s, err := p.Solve()
+		if err != nil {
+			panic(err)
+		}
+		for j, t := range s.Turns {
+			if t == 0 {
+				continue
+			}
+			turned[j] = true
+			back := math.Copysign(s.Past[j], -t)
+			m.turn(j, t-back)
+			m.turn(j, back)
+		}
+		after := m.read()
+		l.Learn(Go{Turns: s.Turns, Past: s.Past, Before: y, After: after, U: u}, response)
+		y = after
+	}
+	for j, a := range l.Adjusters() {
+		if turned[j] {
+			gains++
+			if math.Abs(a.Gain-m.gain[j]) <= 1.96*a.GainU {
+				covered++
+			}
+		}
+	}
+	return goes, covered, gains
+}
+
+// throw is that of an eccentric whose lift, half-way, advances by one for each
+// nominal turn.
+const throw = 0.25
+
+// newEccentric is a machine whose adjusters are eccentrics, uniform in lift
+// within what they reach.
+func newEccentric(rng *rand.Rand, response [][]float64, near []int) *machine {
+	m := newMachine(rng, response, near)
+	for range m.gain {
+		m.start = append(m.start, math.Acos(0.95*(2*rng.Float64()-1)))
+	}
+	return m
+}
+
+// lift is where an adjuster stands, from home.
+func (m *machine) lift(j int) float64 {
+	if m.start == nil {
+		return m.offset[j] + m.gain[j]*m.nut[j]
+	}
+	return Lift(throw*m.gain[j], m.start[j]+2*math.Pi*m.nut[j]) - throw*m.gain[j]
+}
+
+// plannedEccentric is Setscrew's way with eccentrics.
+func plannedEccentric(m *machine, w without) (goes, covered, gains int) {
+	n := len(m.gain)
+	p := Eccentrics{Body: m.response, U: gauge}
+	if w.coupling {
+		p.Body = [][]float64{{1, 0}, {0, 1}}
+	}
+	for range n {
+		e := Eccentric{Adjuster: Adjuster{Increment: step, Useful: step, Least: math.Inf(-1), Most: math.Inf(1),
+			Gain: 1, GainU: 0.3 / math.Sqrt(3), Play: 0.05, PlayU: 0.1 / math.Sqrt(12), Approach: 1, Hand: hand}, Throw: throw, Rising: true, Turned: []float64{0}}
+		if w.play {
+			e.Play, e.PlayU, e.Approach = 0, 0, 0
+		}
+		p.Each = append(p.Each, e)
+	}
+	for range m.response {
+		p.Target, p.Low, p.High = append(p.Target, 0), append(p.Low, -half), append(p.High, half)
+	}
+	p.Readings = [][]float64{m.read()}
+	for ; goes < mostGoes && !m.home(); goes++ {
+		s, _, err := p.Solve()
+		if err != nil {
+			panic(err)
+		}
+		for j, t := range s.Turns {
+			if t != 0 {
+				back := math.Copysign(s.Past[j], -t)
+				m.turn(j, t-back)
+				m.turn(j, back)
+				p.Each[j].Engaged = int(math.Copysign(1, t))
+				if s.Past[j] > 0 {
+					p.Each[j].Engaged = -p.Each[j].Engaged
+				}
+			}
+			turned := p.Each[j].Turned
+			p.Each[j].Turned = append(turned, turned[len(turned)-1]+t)
+		}
+		p.Readings = append(p.Readings, m.read())
+		if w.learning {
+			p.Readings = p.Readings[len(p.Readings)-1:]
+			for j := range p.Each {
+				p.Each[j].Turned = []float64{0}
+			}
+		}
+	}
+	if _, _, err := p.Solve(); err != nil {
+		panic(err)
+	}
+	for j := range p.Each {
+		if e := &p.Each[j]; len(e.Turned) > 1 {
+			gains++
+			if low, high := e.Learned(); low <= m.gain[j] && m.gain[j] <= high {
+				covered++
+			}
+		}
+	}
+	return goes, covered, gains
+}
+
+// kinds are the machines of the study.
+func studyKinds(t *testing.T) []studied {
+	plate := func(adjusters, places []Point) [][]float64 {
+		r, err := Plate(adjusters, places)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	bar, err := Bar([2]float64{0, 1}, []float64{0.1, 0.9})
+	if err != nil {
+		t.Fatal(err)
+	}
+	corners := []Point{{0.1, 0.1}, {0.9, 0.1}, {0.9, 0.9}, {0.1, 0.9}}
+	three := []Point{{0, 0}, {1, 0}, {0.5, 1}}
+	four := []Point{{0, 0}, {1, 0}, {1, 1}, {0, 1}}
+	centre := append(append([]Point(nil), corners...), Point{0.5, 0.5})
+	return []studied{
+		{"single screw", newMachine, planned, [][]float64{{1}}, []int{0}, 1.0},
+		{"beam", newMachine, planned, bar, []int{0, 1}, 0.6},
+		{"plane on three", newMachine, planned, plate(three, corners), []int{0, 1, 2, 2}, 0.25},
+		{"plane on four", newMachine, planned, plate(four, corners), []int{0, 1, 2, 3}, 0.35},
+		{"plane on four, and the centre", newMachine, planned, plate(four, centre), []int{0, 1, 2, 3, 0}, 0.35},
+		{"eccentric pair", newEccentric, plannedEccentric, bar, []int{0, 1}, 0.7},
+	}
+}
+
+type studied struct {
+	name     string
+	fresh    func(*rand.Rand, [][]float64, []int) *machine
+	plan     func(*machine, without) (goes, covered, gains int)
+	response [][]float64
+	near     []int
+	most     float64 // the ratio of goes allowed
+}
+
+func TestStudyGoes(t *testing.T) {
+	machines := 10000
+	if raceEnabled {
+		machines = 500
+	}
+	t.Logf("%-30s %7s %8s %6s %8s %10s %10s   %s", "machine", "usual", "planned", "ratio", "≤ 8 goes", "intervals", "aim", "more goes without learning, coupling, play")
+	for k, kind := range studyKinds(t) {
+		var usually, plan mean
+		var less [3]mean // more goes without each, machine by machine
+		var slow, covered, gains int
+		for _, r := range each(machines, func(i int) (r goes) {
+			fresh := func() *machine {
+				return kind.fresh(rand.New(rand.NewPCG(uint64(k), uint64(i))), kind.response, kind.near)
+			}
+			r.usual = usual(fresh())
+			r.planned, r.covered, r.gains = kind.plan(fresh(), without{})
+			// What is taken from eccentrics shows on fewer of them, and they take long.
+			if kind.name == "eccentric pair" && i%5 != 0 {
+				return r
+			}
+			r.compared = true
+			for x, w := range []without{{learning: true}, {coupling: true}, {play: true}} {
+				r.without[x], _, _ = kind.plan(fresh(), w)
+			}
+			return r
+		}) {
+			usually.add(r.usual)
+			plan.add(r.planned)
+			covered, gains = covered+r.covered, gains+r.gains
+			if r.planned > 8 {
+				slow++
+			}
+			for x := range less {
+				if !r.compared {
+					continue
+				}
+				less[x].add(r.without[x] - r.planned)
+			}
+		}
+		ratio := plan.of() / usually.of()
+		quick, cover := 1-float64(slow)/float64(machines), float64(covered)/max(float64(gains), 1)
+		intervals := "-"
+		if gains > 0 {
+			intervals = fmt.Sprintf("%.1f %%", 100*cover)
+		}
+		t.Logf("%-30s %7.2f %8.2f %6.3f %6.2f %% %10s %10s   %v", kind.name, usually.of(), plan.of(), ratio, 100*quick, intervals, fmt.Sprintf("≤ %.2f", kind.most), less)
+		// Fewer machines under the race detector leave their ratio room by chance.
+		room := 3 * plan.error() / usually.of()
+		if ratio > kind.most && (!raceEnabled || ratio-room > kind.most) {
+			t.Errorf("%s: %.3f of the usual goes, aim %.2f", kind.name, ratio, kind.most)
+		}
+		if quick < 0.99 {
+			t.Errorf("%s: %.2f %% done within 8 goes, aim 99 %%", kind.name, 100*quick)
+		}
+		if gains > 0 && (cover < 0.92 || cover > 0.98) {
+			t.Errorf("%s: %.1f %% of the intervals hold the true gain, aim 92 to 98 %%", kind.name, 100*cover)
+		}
+		for x, what := range []string{"learning", "coupling", "play"} {
+			// Nothing is coupled in a single screw. A pair of eccentrics reaches so few
+			// half-widths that what a tenth of the other's lift changes is lost in its
+			// unknown angles: the table shows how little.
+			if what == "coupling" && (len(kind.near) == 1 || kind.name == "eccentric pair") {
+				continue
+			}
+			if worse := less[x].of() - 2*less[x].error(); worse <= 0 && !raceEnabled {
+				t.Errorf("%s: without %s %v goes more: not measurably worse", kind.name, what, less[x])
+			}
+		}
+	}
+}
+
+type goes struct {
+	usual, planned, covered, gains int
+	without                        [3]int
+	compared                       bool
+}
+
+// each does n pieces of work on all processors, in order.
+func each(n int, work func(i int) goes) []goes {
+	all := make([]goes, n)
+	var wg sync.WaitGroup
+	for w := range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for i := w; i < n; i += runtime.GOMAXPROCS(0) {
+				all[i] = work(i)
+			}
+		})
+	}
+	wg.Wait()
+	return all
+}
+
+// mean is a mean with its standard error.
+type mean struct{ n, sum, square float64 }
+
+func (m *mean) add(v int) {
+	m.n, m.sum, m.square = m.n+1, m.sum+float64(v), m.square+float64(v*v)
+}
+func (m mean) of() float64    { return m.sum / m.n }
+func (m mean) error() float64 { return math.Sqrt((m.square/m.n - m.of()*m.of()) / m.n) }
+func (m mean) String() string { return fmt.Sprintf("%+.3f ± %.3f", m.of(), 2*m.error()) }

@@ -1,0 +1,113 @@
+package linkage
+
+import (
+	"errors"
+	"math"
+	"slices"
+)
+
+// Tilt is the angle, in radians, at which a face stands from readings at places
+// along it, both in one unit of length: the arc tangent of the slope of the
+// least-squares line (of two readings, of their difference over the span). It is
+// positive where readings grow with place. An error says that there are fewer
+// than two places.
+func Tilt(places, readings []float64) (float64, error) {
+	if len(places) != len(readings) || len(places) < 2 {
+		return 0, errors.New("an angle needs two readings or more, one a place")
+	}
+	n := float64(len(places))
+	var x, y, xx, xy float64
+	for i := range places {
+		x, y = x+places[i]/n, y+readings[i]/n
+	}
+	for i := range places {
+		xx += (places[i] - x) * (places[i] - x)
+		xy += (places[i] - x) * (readings[i] - y)
+	}
+	if xx == 0 {
+		return 0, errors.New("two readings in one place")
+	}
+	return math.Atan(xy / xx), nil
+}
+
+// Taper is the half-angle of a turned piece from its diameters at two collars a
+// distance apart, in radians, positive where the second is thicker:
+// atan((D2 - D1)/(2 L)) (elementary geometry).
+func Taper(first, second, apart float64) float64 { return math.Atan((second - first) / (2 * apart)) }
+
+// SetOver is how far the tailstock must be moved across, away from the tool, so
+// that a piece between centres turns parallel, from the diameters of two collars
+// (the first near the headstock) a distance apart and the length between
+// centres, all in one unit:
+//
+//	(D1 - D2)/2 · centres/apart
+//
+// A piece that is thinner near the tailstock was cut deeper there, since the
+// tailstock stands too near the tool. (Elementary geometry: the axis is turned
+// about the headstock's centre.)
+func SetOver(first, second, apart, centres float64) float64 {
+	return (first - second) / 2 * centres / apart
+}
+
+// Shim is how thick a shim under one edge of a base must be to turn what stands
+// on it by an angle in radians, from the depth of the base between the edge and
+// the one that it turns about: depth·tan(angle) (elementary geometry).
+func Shim(angle, depth float64) float64 { return depth * math.Tan(angle) }
+
+// Stack makes up a thickness from shims in stock, each as often as there are
+// pieces of it, with the fewest pieces that come as near to it as any do. All
+// are whole numbers of one small unit, such as micrometres. Of equally good
+// stacks that with the thicker pieces is taken. It returns the pieces, thickest
+// first, and what they add up to; none for a thickness under half the thinnest.
+func Stack(thickness int, stock map[int]int) (pieces []int, sum int) {
+	// The fewest pieces for each sum up to the first past the thickness.
+	const most = 1 << 20
+	if thickness <= 0 || thickness > most {
+		return nil, 0
+	}
+	sizes := make([]int, 0, len(stock))
+	for s, n := range stock {
+		if s > 0 && n > 0 {
+			sizes = append(sizes, s)
+		}
+	}
+	slices.Sort(sizes)
+	if len(sizes) == 0 {
+		return nil, 0
+	}
+	top := thickness + sizes[len(sizes)-1]
+	fewest := make([]int, top+1) // pieces + 1; 0 for a sum that cannot be had
+	used := make([][]uint8, len(sizes))
+	fewest[0] = 1
+	for k, size := range sizes { // the thicker last, so that it is preferred
+		next := slices.Clone(fewest)
+		used[k] = make([]uint8, top+1)
+		for n := 1; n <= min(stock[size], 255) && n*size <= top; n++ {
+			for s := n * size; s <= top; s++ {
+				if b := fewest[s-n*size]; b > 0 && (next[s] == 0 || b+n <= next[s]) {
+					next[s], used[k][s] = b+n, uint8(n)
+				}
+			}
+		}
+		fewest = next
+	}
+	best := 0
+	for s := 1; s <= top; s++ {
+		if fewest[s] == 0 {
+			continue
+		}
+		d, e := abs(s-thickness), abs(best-thickness)
+		if d < e || d == e && fewest[s] < fewest[best] {
+			best = s
+		}
+	}
+	for s, k := best, len(sizes)-1; k >= 0; k-- {
+		for range used[k][s] {
+			pieces = append(pieces, sizes[k])
+		}
+		s -= int(used[k][s]) * sizes[k]
+	}
+	return pieces, best
+}
+
+func abs(n int) int { return max(n, -n) }
