@@ -88,7 +88,7 @@ var (
 func declarations() []*Command {
 	return []*Command{
 		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand,
-		dueCommand, machineCommand, howCommand, logbookCommand, whyCommand,
+		dueCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
 		shopSettings, shopAdd, shopConfirm, shopSecond, shopRetire,
 		gaugeList, gaugeSet, gaugeRepeat, gaugeStudy, gaugeMeasure, gaugeResult,
@@ -98,7 +98,7 @@ func declarations() []*Command {
 
 // actions is everything that buttons and forms do.
 func actions() []*Action {
-	return []*Action{againAction, valuesAction, turnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, logAction, adoptAction, gaugeAction, retireAction}
+	return []*Action{againAction, valuesAction, turnedAction, howTurnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, logAction, adoptAction, gaugeAction, retireAction}
 }
 
 // unitNames lists the systems in which a shop may measure.

@@ -11,6 +11,8 @@ func Draw(p Picture) ([]byte, error) {
 	switch data := p.Data.(type) {
 	case *plot.Limits:
 		return data.PNG()
+	case *plot.Moves:
+		return data.PNG()
 	}
 	return nil, fmt.Errorf("commands: no picture for %T", p.Data)
 }

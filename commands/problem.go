@@ -60,6 +60,9 @@ func runProblem(c *call) (Reply, error) {
 	if s != nil {
 		r.Lines = append(r.Lines, c.say("problem.first", words.D{"Advice": s.Advice}))
 	}
+	if s != nil {
+		r.Lines = append(r.Lines, c.capLines(o.After, s.ID)...)
+	}
 	if o.After.TaggedOut() {
 		r.Lines = append(r.Lines, c.outOfService(m))
 	} else {

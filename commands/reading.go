@@ -7,7 +7,6 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/linkage"
 	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
@@ -24,16 +23,12 @@ var readingCommand = &Command{
 // valuesAction is the form that asks for a reading's values.
 var valuesAction = &Action{Name: "values", Who: Asker, Waits: true}
 
-// turnedAction records that a plan's screws were turned.
-var turnedAction = &Action{Name: "turned", Who: Asker, Waits: true}
-
 // believeAction confirms an unlikely reading.
 var believeAction = &Action{Name: "believe", Who: Asker, Waits: true}
 
 func init() {
 	readingCommand.handle = runReading
 	valuesAction.handle = runValues
-	turnedAction.handle = runTurned
 	believeAction.handle = runBelieve
 }
 
@@ -235,7 +230,12 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	why := Button{Label: c.say("button.why", nil), Custom: custom(whyAction.Name, factArg(o.Fact.No))}
 	switch {
 	case given.Unconfirmed && cs.Latest.Fact != o.Fact.No:
-		reply.Headline = c.say("reading.unlikely", words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(by, given.Values)})
+		d := words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(by, given.Values)}
+		reply.Headline = c.say("reading.unlikely", d)
+		if _, n := domain.Fundamental(k, given.Values); n > 0 {
+			d["Times"] = n
+			reply.Headline = c.say("reading.overtone", d)
+		}
 		return reply
 	case cs.Latest.Fact != o.Fact.No:
 		reply.Headline = c.say("reading.older", name)
@@ -275,13 +275,17 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	if cs.Advice == domain.AdviceStop && len(o.Hung) == 0 {
 		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
 	}
-	if cs.Plan != nil {
+	switch {
+	case cs.Wrong != nil:
+		lines = append(lines, c.offLines(cs, r)...)
+	case cs.Plan != nil:
 		lines = append(lines, c.planLines(m, cs, r)...)
-		if moved(cs.Plan) {
-			reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.turned", nil), Style: Primary,
+		reply.Picture = c.planPicture(m, cs, r)
+		if cs.Plan.Moved() {
+			reply.Buttons = append(reply.Buttons, Button{Label: c.turnedLabel(cs.Plan), Style: Primary,
 				Custom: c.wait(turnedAction, turning{o.Fact.No})})
 		}
-	} else {
+	default:
 		lines = append(lines, c.offLines(cs, r)...)
 	}
 	if cs.Alike != nil && cs.Alike.Verdict.Grade >= metrology.Adjust {
@@ -293,6 +297,9 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 		lines = append(lines, late)
 	}
 	reply.Lines = append(lines, recorded)
+	if cs.Wrong != nil {
+		c.askHowTurned(&reply, m, cs)
+	}
 	reply.Buttons = append(reply.Buttons, why)
 	return reply
 }
@@ -320,55 +327,6 @@ func predicted(cs *domain.CheckStatus) []quantity.At {
 		at = append(at, quantity.At{Position: cs.Check.Positions[i], Repeats: []quantity.Value{v}})
 	}
 	return at
-}
-
-func moved(p *linkage.Plan) bool {
-	for _, mv := range p.Moves {
-		if mv.Turns.Sign() != 0 {
-			return true
-		}
-	}
-	return false
-}
-
-// planLines are a plan in words a hand can follow, cautions first.
-func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []string {
-	var lines []string
-	if moved(cs.Plan) {
-		lines = append(lines, c.say("caution.before-turning", words.D{"Machine": words.User(m.Name)}))
-	}
-	for _, mv := range cs.Plan.Moves {
-		a := m.Profile.Adjuster(mv.Adjuster)
-		off := mv.Before.Sub(cs.Check.Target)
-		d := words.D{"Position": place(cs.Check, mv.Position), "Off": r.size(off, quantity.Zero(off.Kind())), "Screw": a.Name, "Seen": a.SeenFrom,
-			"Turns": quantity.Format(mv.Turns.Abs(), quantity.Turn, 2), "Then": r.show(mv.Predicted)}
-		d["Way"] = c.say("way.high", nil)
-		if (off.Sign() > 0) == (a.Positive == profile.Down) {
-			d["Way"] = c.say("way.low", nil)
-		}
-		d["Do"] = c.say("do.lower", nil)
-		if mv.Raise {
-			d["Do"] = c.say("do.raise", nil)
-		}
-		d["Turn"] = c.say("turn.clockwise", nil)
-		if mv.Turns.Sign() < 0 {
-			d["Turn"] = c.say("turn.counter-clockwise", nil)
-		}
-		switch {
-		case off.Sign() == 0:
-			lines = append(lines, c.say("plan.on", d))
-		case mv.Turns.Sign() == 0:
-			lines = append(lines, c.say("plan.leave", d))
-		case mv.First:
-			lines = append(lines, c.say("plan.first", d))
-		default:
-			lines = append(lines, c.say("plan.turn", d))
-		}
-	}
-	if moved(cs.Plan) {
-		lines = append(lines, c.say("plan.recheck", words.D{"Check": cs.Check.Name}))
-	}
-	return lines
 }
 
 // offLines say how far each position outside its limits is off, where no screw
@@ -400,29 +358,39 @@ func (c *call) offLines(cs *domain.CheckStatus, r ruler) []string {
 // askUnlikely asks whether values ten times off were meant, and offers the same
 // numbers in the units in which they would be likely.
 func (c *call) askUnlikely(reply *Reply, o domain.Outcome, k *profile.Check, l quantity.Layout, list quantity.List) {
-	for _, u := range []quantity.Unit{quantity.Millimetre, quantity.Thou, quantity.Inch} {
-		if u.Kind() != l.Kind || u == list.Unit {
-			continue
+	offer := func(meant []quantity.At, u quantity.Unit) {
+		if domain.Unlikely(k, meant) {
+			return
 		}
-		meant := make([]quantity.At, len(list.At))
-		text := make([]string, len(list.At))
-		for i, at := range list.At {
-			meant[i].Position = at.Position
+		text := make([]string, len(meant))
+		for i, at := range meant {
 			text[i] = at.Position
 			for _, v := range at.Repeats {
-				n := v.In(list.Unit)
-				meant[i].Repeats = append(meant[i].Repeats, quantity.FromRat(n, u))
+				n := v.In(u)
 				digits, _ := n.FloatPrec()
 				text[i] += " " + n.FloatString(min(digits, 6)) + " " + string(u)
 			}
-		}
-		if domain.Unlikely(k, meant) {
-			continue
 		}
 		a := c.asked("values", strings.TrimSpace(strings.Join(text, ", ")))
 		a.Undo = o.Fact.No
 		reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.meant", words.D{"Values": a.Options["values"]}), 80),
 			Custom: c.wait(againAction, a)})
+	}
+	if lowest, n := domain.Fundamental(k, list.At); n > 0 {
+		offer(lowest, list.Unit)
+	}
+	for _, u := range []quantity.Unit{quantity.Millimetre, quantity.Thou, quantity.Inch} {
+		if u.Kind() != l.Kind || u == list.Unit {
+			continue
+		}
+		meant := make([]quantity.At, len(list.At))
+		for i, at := range list.At {
+			meant[i].Position = at.Position
+			for _, v := range at.Repeats {
+				meant[i].Repeats = append(meant[i].Repeats, quantity.FromRat(v.In(list.Unit), u))
+			}
+		}
+		offer(meant, u)
 	}
 	reply.Buttons = append(reply.Buttons,
 		Button{Label: c.say("button.believe", nil), Custom: c.wait(believeAction, turning{o.Fact.No})},
@@ -448,45 +416,6 @@ func (c *call) readingOf(arg string) (domain.Fact, domain.Reading, error) {
 		return f, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: t.Reading}
 	}
 	return f, r, nil
-}
-
-// runTurned records the moves of a reading's plan as made.
-func runTurned(c *call, arg string) (Reply, error) {
-	f, r, err := c.readingOf(arg)
-	if err != nil {
-		return Reply{}, err
-	}
-	snap, err := c.books.Snapshot(c, f.Machine)
-	if err != nil {
-		return Reply{}, err
-	}
-	cs := domain.Assess(snap, c.now).Check(r.Check)
-	if cs == nil || cs.Latest.Fact != f.No || cs.Plan == nil {
-		return Reply{}, &domain.Refusal{Code: domain.ReadingMovedOn, Fact: f.No}
-	}
-	move := domain.Move{Check: r.Check, Reading: f.No}
-	for _, mv := range cs.Plan.Moves {
-		if mv.Turns.Sign() != 0 {
-			move.Turned = append(move.Turned, domain.Turns{Adjuster: mv.Adjuster, Turns: mv.Turns})
-		}
-	}
-	o, err := c.report(snap.Machine, move)
-	if err != nil {
-		return Reply{}, err
-	}
-	ruler := rulerFor(cs.Check, snap.Machine.UnitsIn(c.shop))
-	reply := Reply{Replaces: true, Headline: c.say("turned.headline", words.D{"Check": capital(cs.Check.Name), "No": o.Fact.No})}
-	for _, mv := range cs.Plan.Moves {
-		reply.Lines = append(reply.Lines, c.say("turned.expect", words.D{"Position": place(cs.Check, mv.Position), "Then": ruler.show(mv.Predicted)}))
-	}
-	var stale []string
-	for _, id := range snap.Machine.Profile.Dependents(r.Check) {
-		stale = append(stale, snap.Machine.Profile.Check(id).Name)
-	}
-	if len(stale) > 0 {
-		reply.Lines = append(reply.Lines, c.say("turned.stale", words.D{"Checks": strings.Join(stale, ", ")}))
-	}
-	return reply, nil
 }
 
 // runBelieve confirms that an unlikely reading is right.

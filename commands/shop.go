@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math/big"
 	"slices"
 	"strings"
 	"time"
@@ -18,7 +19,7 @@ var shopSettings = &Command{
 	Name: "shop settings", Who: Keeper, Quiet: true, Words: 60,
 	Options: []Option{{Name: "name", Takes: Text, Max: 60}, {Name: "zone", Takes: Text, Max: 60},
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "notices", Takes: Channel},
-		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}},
+		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}, {Name: "shims", Takes: Text, Max: 100}},
 	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
 }
 
@@ -93,6 +94,12 @@ func runSettings(c *call) (Reply, error) {
 				return Reply{}, &sorry{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("days", "mon wed fri")}
 			}
 			s.Days = days
+		case "shims":
+			shims, err := c.shims(v)
+			if err != nil {
+				return Reply{}, err
+			}
+			s.Shims = shims
 		}
 	}
 	if changed {
@@ -118,8 +125,54 @@ func runSettings(c *call) (Reply, error) {
 		{c.say("shop.row.notices", nil), say(s.NoticeChannel, "shop.nochannel")},
 		{c.say("shop.row.stewards", nil), say(s.StewardRole, "shop.norole")},
 		{c.say("shop.row.digest", nil), fmt.Sprintf("%02d:%02d ", s.Digest/60, s.Digest%60) + c.days(s.Days)},
+		{c.say("shop.row.shims", nil), c.shimNames(s)},
 	}}
 	return r, nil
+}
+
+// mostShims is how many thicknesses of shim a shop may keep.
+const mostShims = 20
+
+// shims reads the thicknesses of shims in stock; none where it says so.
+func (c *call) shims(typed string) ([]quantity.Value, error) {
+	if fold(typed) == "none" {
+		return nil, nil
+	}
+	sorry := &sorry{key: "shop.shims", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("shims", "0.05 0.1 0.2 0.5 mm")}
+	entry := quantity.Millimetre
+	if c.shop.Units == quantity.Imperial {
+		entry = quantity.Thou
+	}
+	list, err := quantity.ParseList(strings.ReplaceAll(typed, ",", " "), quantity.Layout{Context: quantity.Context{Kind: quantity.Length, Entry: entry}, Positions: []string{""}})
+	if err != nil {
+		return nil, sorry
+	}
+	shims := slices.Clone(list.At[0].Repeats)
+	slices.SortFunc(shims, quantity.Value.Cmp)
+	shims = slices.CompactFunc(shims, quantity.Value.Equal)
+	um := big.NewRat(1, 1)
+	for _, v := range shims {
+		if n := v.In(quantity.Micrometre); n.Cmp(um) < 0 || v.Cmp(quantity.New(10, 1, quantity.Millimetre)) > 0 || len(shims) > mostShims {
+			return nil, sorry
+		}
+	}
+	return shims, nil
+}
+
+// shimNames prints the thicknesses of shims in stock.
+func (c *call) shimNames(s domain.Shop) string {
+	if len(s.Shims) == 0 {
+		return c.say("shop.noshims", nil)
+	}
+	unit := quantity.Millimetre
+	if s.Units == quantity.Imperial {
+		unit = quantity.Thou
+	}
+	var names []string
+	for _, v := range s.Shims {
+		names = append(names, strings.TrimSuffix(quantity.Typed(v, unit), " "+string(unit)))
+	}
+	return strings.Join(names, ", ") + " " + string(unit)
 }
 
 // dayNames are the days of the week as they are typed, Monday first.
@@ -481,11 +534,7 @@ func (c *call) itemLine(m domain.Machine, item string) string {
 		return c.say("why.limits", words.D{"Target": r.exactly(k.Target), "Adjust": c.band(r, k.Adjust), "Stop": c.band(r, k.Stop)})
 	case domain.AdjusterItem(""):
 		a := m.Profile.Adjuster(id)
-		key := "confirm.screw.lowers"
-		if a.Clockwise == profile.Raises {
-			key = "confirm.screw.raises"
-		}
-		return c.say(key, words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": quantity.Format(a.Increment, quantity.Turn, 3)})
+		return c.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": turnsText(a, a.Increment), "Do": c.say("do."+string(a.Clockwise), nil)})
 	}
 	return c.ruleLine(m.Profile, m.Profile.Service(id))
 }

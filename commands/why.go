@@ -7,14 +7,13 @@ import (
 	"setscrew/commands/plot"
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/linkage"
 	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
 
 var whyCommand = &Command{
-	Name: "why", Who: Anyone, Quiet: true, Slow: true, Words: 400, // it may draw a picture
+	Name: "why", Who: Anyone, Quiet: true, Slow: true, Words: 470, // it may draw a picture
 	Options: []Option{{Name: "report", Takes: Text, Max: 20}, {Name: "machine", Takes: Machine},
 		{Name: "check", Takes: Check}, {Name: "service", Takes: Service}},
 	Examples: []string{`/why machine:Marble check:"infeed roller"`, `/why machine:Marble service:bushings`, `/why report:12`},
@@ -176,9 +175,13 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 			"Most": rl.size(k.AlikeAdjust, a.Verdict.Value), "Proof": c.say("proof."+a.Verdict.AdjustProof.String(), nil)})
 	}
 	if cs.Plan != nil {
-		add("why.turns", nil)
-		for _, mv := range cs.Plan.Moves {
-			r.Lines = append(r.Lines, c.turnsLine(st.Machine, k, mv, rl))
+		r.Lines = append(r.Lines, c.planWhy(st.Machine, cs, rl)...)
+	}
+	for _, s := range st.Caps {
+		if s.Cap.Check == k.ID {
+			of := st
+			of.Caps = []domain.CapStatus{s}
+			r.Lines = append(r.Lines, append(c.capLines(of, ""), c.capWhy(s, rl)...)...)
 		}
 	}
 	add("why.source", words.D{"Source": k.Source})
@@ -204,15 +207,58 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 	return r, nil
 }
 
-// turnsLine is the arithmetic of one screw.
-func (c *call) turnsLine(m domain.Machine, k *profile.Check, mv linkage.Move, rl ruler) string {
+// planWhy is the arithmetic of a plan: what was wanted, each screw, and what is
+// to be expected.
+func (c *call) planWhy(m domain.Machine, cs *domain.CheckStatus, rl ruler) []string {
+	p := cs.Plan
+	key := "why.plan"
+	switch {
+	case p.Drive == profile.Slide:
+		key = "why.plan.slide"
+	case p.Drive == profile.Eccentric:
+		key = "why.plan.eccentric"
+	}
+	lines := []string{c.say(key, nil)}
+	for _, mv := range p.Moves {
+		if p.Drive != profile.Slide {
+			lines = append(lines, c.turnsLine(m, cs.Check, mv, rl))
+		}
+	}
+	for _, e := range p.Expect {
+		lines = append(lines, c.say("why.expected", words.D{"Position": place(cs.Check, e.Position), "Before": rl.show(e.Before), "Then": rl.show(e.Reading), "U": rl.doubt(e.U)}))
+	}
+	d := words.D{"Likely": percent(p.Pass), "Goes": ""}
+	if p.Pass > 0.01 {
+		d["Goes"] = strconv.FormatFloat(p.Goes, 'f', 2, 64)
+	}
+	return append(lines, c.say("why.pass", d))
+}
+
+// turnsLine is the arithmetic of one adjuster.
+func (c *call) turnsLine(m domain.Machine, k *profile.Check, mv domain.Adjustment, rl ruler) string {
 	a := m.Profile.Adjuster(mv.Adjuster)
+	name := capital(a.Name)
+	if k.Body == nil {
+		name = place(k, mv.Position)
+	}
+	if a.Drive == profile.Shims {
+		return c.say("why.shims", words.D{"Name": name, "By": rl.exactly(mv.By), "Stack": rl.exactly(sum(mv.Pieces))})
+	}
+	d := words.D{"Name": name, "Step": turnsText(a, a.Increment), "Turns": turnsText(a, mv.Turns.Abs()), "Thread": a.Thread,
+		"Exact": "", "Lead": "", "Gain": strconv.FormatFloat(mv.Gain, 'f', 2, 64), "GainU": strconv.FormatFloat(2*mv.GainU, 'f', 2, 64), "Goes": mv.Learned, "First": mv.First}
 	exact, _ := mv.Exact.Abs().In(quantity.Turn).Float64()
-	d := words.D{"Position": place(k, mv.Position), "Off": rl.size(mv.Before.Sub(k.Target)),
-		"Lead": rl.size(a.Lead), "Exact": strconv.FormatFloat(exact, 'f', 2, 64),
-		"Step": quantity.Format(a.Increment, quantity.Turn, 3), "Turns": quantity.Format(mv.Turns.Abs(), quantity.Turn, 3), "Thread": a.Thread}
-	if mv.First {
-		return c.say("why.turn.first", d)
+	d["Exact"] = strconv.FormatFloat(exact, 'f', 2, 64)
+	if a.Drive == profile.Eccentric {
+		d["Lead"] = quantity.Show(a.Lead, rl.unit.Step(), max(rl.decimals, 0))
+		return c.say("why.eccentric", d)
+	}
+	switch {
+	case a.Lead.Kind() == quantity.Angle:
+		d["Lead"] = quantity.Format(a.Lead, quantity.Degree, 2)
+	case rl.unit.Kind() != quantity.Length:
+		d["Lead"] = quantity.Format(a.Lead, quantity.Millimetre, 2)
+	default:
+		d["Lead"] = quantity.Show(a.Lead, rl.unit.Step(), max(rl.decimals, 0))
 	}
 	return c.say("why.turn", d)
 }
@@ -223,7 +269,13 @@ func limitSeries(c *call, cs *domain.CheckStatus, rl ruler) *plot.Limits {
 	if !k.Target.Valid() {
 		return nil // no limits to draw
 	}
-	s := &plot.Limits{Title: k.Name, Unit: string(rl.unit), Target: k.Target.Float(rl.unit),
+	return limits(c, cs, rl)
+}
+
+// limits is a check's readings, with its target and limits where it has any.
+func limits(c *call, cs *domain.CheckStatus, rl ruler) *plot.Limits {
+	k := cs.Check
+	s := &plot.Limits{Title: k.Name, Unit: string(rl.unit),
 		TargetLabel: c.say("plot.target", nil), AdjustLabel: c.say("plot.adjust", nil), StopLabel: c.say("plot.stop", nil)}
 	set := func(v quantity.Value, to **float64) {
 		if v.Valid() {
@@ -231,6 +283,7 @@ func limitSeries(c *call, cs *domain.CheckStatus, rl ruler) *plot.Limits {
 			*to = &f
 		}
 	}
+	set(k.Target, &s.Target)
 	set(k.Adjust.Low, &s.AdjustLow)
 	set(k.Adjust.High, &s.AdjustHigh)
 	set(k.Stop.Low, &s.StopLow)
@@ -317,6 +370,8 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		}
 	case domain.Move:
 		d["Check"] = name(b.Check)
+	case domain.MoveSaid:
+		d["Of"], d["Check"] = b.Of, name(b.Check)
 	case domain.TagOut:
 		d["Reason"] = c.reason(b.Reason)
 	case domain.StudyBegun:
@@ -329,4 +384,17 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		d["Of"] = b.Of
 	}
 	return c.say("fact."+string(f.Body.FactKind()), d)
+}
+
+// capWhy lists what the advice on spring caps stands on.
+func (c *call) capWhy(s domain.CapStatus, rl ruler) []string {
+	lines := []string{c.say("why.caps", words.D{"Step": rl.exactly(s.Cap.Step)})}
+	for _, x := range s.Reports {
+		key := "why.cap.marks"
+		if x.Stutters {
+			key = "why.cap.stutters"
+		}
+		lines = append(lines, c.say(key, words.D{"No": x.Fact, "Height": rl.show(x.Height)}))
+	}
+	return lines
 }

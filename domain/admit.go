@@ -4,6 +4,7 @@ import (
 	"math/big"
 	"slices"
 
+	"setscrew/domain/linkage"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -102,7 +103,8 @@ func OthersHung(tags []Tag, p PersonID) bool {
 // Unlikely reports whether a value at any position is ten times the target or
 // more, or a tenth of it or less: more likely a slip of the unit or the decimal
 // point than the machine. A check whose target is zero or absent, or on a scale
-// of temperature, has no such values.
+// of temperature, has no such values. Of a frequency it is also one that fits an
+// overtone of the target.
 func Unlikely(c *profile.Check, values []quantity.At) bool {
 	if !c.Target.Valid() || c.Target.Sign() == 0 || c.Kind() == quantity.Temperature {
 		return false
@@ -111,8 +113,31 @@ func Unlikely(c *profile.Check, values []quantity.At) bool {
 	t := c.Target.Abs()
 	return slices.ContainsFunc(values, func(at quantity.At) bool {
 		return slices.ContainsFunc(at.Repeats, func(v quantity.Value) bool {
+			if c.Kind() == quantity.Frequency && linkage.Harmonic(v.Float(quantity.Hertz), t.Float(quantity.Hertz)) != 0 {
+				return true
+			}
 			v = v.Abs()
 			return v.Cmp(t.Mul(ten)) >= 0 || v.Mul(ten).Cmp(t) <= 0
 		})
 	})
+}
+
+// Fundamental is the values with each that fits an overtone of the target, which
+// a phone often hears in place of the lowest tone, divided by its number; and the
+// greatest of those numbers, 0 where none fits.
+func Fundamental(c *profile.Check, values []quantity.At) (meant []quantity.At, overtone int) {
+	if c.Kind() != quantity.Frequency || !c.Target.Valid() {
+		return values, 0
+	}
+	for _, at := range values {
+		m := quantity.At{Position: at.Position}
+		for _, v := range at.Repeats {
+			if n := linkage.Harmonic(v.Float(quantity.Hertz), c.Target.Float(quantity.Hertz)); n > 0 {
+				v, overtone = v.Mul(big.NewRat(1, int64(n))), max(overtone, n)
+			}
+			m.Repeats = append(m.Repeats, v)
+		}
+		meant = append(meant, m)
+	}
+	return meant, overtone
 }

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"setscrew/domain/linkage"
 	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
@@ -43,6 +42,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 		}
 		return cmp.Compare(a.share(now), b.share(now))
 	})
+	s.Caps = caps(snap)
 	s.MustTag = mustTag(s)
 	s.Blockers = blockers(s)
 	s.Wake = nextWake(s)
@@ -81,9 +81,7 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, loc *time.Locat
 		if cs.Freshness == Fresh {
 			cs.Advice = advise(cs)
 		}
-		if cs.Advice != AdviceNone {
-			cs.Plan = plan(snap.Machine, c, latest.Reading)
-		}
+		cs.learn(snap)
 	}
 	return cs
 }
@@ -156,32 +154,6 @@ func outsideStop(cs CheckStatus) bool {
 		return true
 	}
 	return slices.ContainsFunc(cs.At, func(p PositionVerdict) bool { return !p.Verdict.InsideStop })
-}
-
-// plan is the moves that bring a check's positions to the target, or nil where
-// no screw moves them.
-func plan(m Machine, c *profile.Check, r *Reading) *linkage.Plan {
-	var axes []linkage.Axis
-	for _, at := range r.Values {
-		for i := range m.Profile.Adjusters {
-			a := &m.Profile.Adjusters[i]
-			if a.Check != c.ID || a.Position != at.Position {
-				continue
-			}
-			_, known := m.Setup.Confirmed[AdjusterItem(a.ID)]
-			axes = append(axes, linkage.Axis{Position: at.Position, Reading: at.Mean(), Target: c.Target,
-				Screw: linkage.Screw{Adjuster: a.ID, Lead: a.Lead, Increment: a.Increment,
-					ClockwiseRaises: a.Clockwise == profile.Raises, PositiveUp: a.Positive == profile.Up, SenseKnown: known}})
-		}
-	}
-	if len(axes) == 0 || !c.Target.Valid() {
-		return nil
-	}
-	p, err := linkage.Solve(axes)
-	if err != nil {
-		return nil // the profile's linter refuses what Solve cannot take
-	}
-	return &p
 }
 
 func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time.Location) ServiceStatus {

@@ -225,35 +225,6 @@ func TestStandingTagDemandsNoSecond(t *testing.T) {
 	}
 }
 
-// Common practice, no source: the infeed roller's worked example, through the
-// whole judgement.
-func TestPlanOfTheInfeedRoller(t *testing.T) {
-	s := ready(t)
-	read(&s, "infeed", 9, added, thou(46), thou(41))
-	p := Assess(s, added).Check("infeed").Plan
-	if p == nil || len(p.Moves) != 2 {
-		t.Fatalf("plan %v", p)
-	}
-	left, right := p.Moves[0], p.Moves[1]
-	if left.Adjuster != "infeed-left" || !left.Turns.Equal(quantity.New(1, 8, quantity.Turn)) || !left.Raise ||
-		!left.Exact.Equal(quantity.New(12, 100, quantity.Turn)) || !left.Predicted.Equal(quantity.New(3975, 100, quantity.Thou)) {
-		t.Errorf("left: %+v", left)
-	}
-	if right.Turns.Sign() != 0 || !right.Exact.Equal(quantity.New(2, 100, quantity.Turn)) {
-		t.Errorf("right: %+v", right)
-	}
-	read(&s, "infeed", 9, added, thou(34))
-	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.Turns.Equal(quantity.New(-1, 8, quantity.Turn)) || m.Raise {
-		t.Errorf("read 34 thou: %+v", m)
-	}
-	// A screw that nobody confirmed starts with one step.
-	s.Machine.Setup.Confirmed = nil
-	read(&s, "infeed", 9, added, thou(59))
-	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.First || !m.Turns.Equal(quantity.New(1, 8, quantity.Turn)) {
-		t.Errorf("unconfirmed screw: %+v", m)
-	}
-}
-
 func TestServices(t *testing.T) {
 	s := ready(t)
 	h := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
@@ -446,7 +417,7 @@ func TestBodiesAreReadBack(t *testing.T) {
 	for _, b := range []Body{Hours{5400}, CounterRead{3600, true, 60}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}},
 		Gauge: GaugeUsed{"g", true, v, v, v, 2, true, v, 9, added, 365}, Typed: "x", Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
 		Inspection{"c", true, "n", 3}, Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}}, Mended{"s", "n", "t"},
-		ServiceDone{"s", []string{"a"}, "n"}, EventSeen{"e", []string{"a"}, "n"}, Move{"c", 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn)}}},
+		ServiceDone{"s", []string{"a"}, "n"}, EventSeen{"e", []string{"a"}, "n"}, Move{"c", []string{"d"}, 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn), quantity.New(1, 16, quantity.Turn), v}}}, MoveSaid{3, "c", TurnedOther},
 		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p"}, UnderTest{OwnerAsked, "n"}, TestEnded{"n"}, Release{OwnerAsked, "n"}, Withdrawal{3}, ReadingConfirmed{3}, ShopSet{NewShop("s")},
 		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}}, SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{}, GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Resolution: v, Error: v}, Kind: "dial", Of: quantity.Pressure}},
 		StudyBegun{"g", 1, "c", "n", v, quantity.Inch, quantity.Length, 5, 3}, StudyReading{3, 2, []quantity.Value{v, v}}} {

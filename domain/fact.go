@@ -43,6 +43,7 @@ const (
 	KindService      Kind = "service"
 	KindEvent        Kind = "event"
 	KindMove         Kind = "move"
+	KindMoveSaid     Kind = "move-said"
 	KindTagOut       Kind = "tag-out"
 	KindTest         Kind = "test"
 	KindTestEnded    Kind = "test-ended"
@@ -189,16 +190,38 @@ type EventSeen struct {
 
 // Move is a check's adjusters turned, as planned from one reading.
 type Move struct {
-	Check   string  `json:"check"`
-	Reading FactNo  `json:"reading"`
-	Turned  []Turns `json:"turned"`
+	Check   string   `json:"check"`
+	Also    []string `json:"also,omitempty"` // other checks that they moved
+	Reading FactNo   `json:"reading"`
+	Turned  []Turns  `json:"turned"`
 }
 
 // Turns is one adjuster's move, positive clockwise as seen from the tool's end.
 type Turns struct {
 	Adjuster string         `json:"adjuster"`
-	Turns    quantity.Value `json:"turns"`
+	Turns    quantity.Value `json:"turns"` // of a slide or of shims 0 turns
+	// Past is how far it was turned past before it came back; absent for not at all.
+	Past quantity.Value `json:"past"`
+	// By is how far a slide was moved, positive where readings grow, or how much
+	// shim was added; absent for what is turned.
+	By quantity.Value `json:"by"`
 }
+
+// MoveSaid answers how a move was made after which readings went the wrong way.
+type MoveSaid struct {
+	Of    FactNo   `json:"of"`
+	Check string   `json:"check"`
+	Said  MoveWord `json:"said"`
+}
+
+// MoveWord is what somebody says of a move.
+type MoveWord string
+
+// What can be said of a move that went the wrong way.
+const (
+	TurnedOther  MoveWord = "other-way" // it was turned the other way
+	TurnedAsSaid MoveWord = "as-said"   // it was turned as planned: the screw works the other way
+)
 
 // TagOut takes a machine out of service.
 type TagOut struct {
@@ -306,6 +329,7 @@ func (Inspection) FactKind() Kind       { return KindInspection }
 func (Problem) FactKind() Kind          { return KindProblem }
 func (ServiceDone) FactKind() Kind      { return KindService }
 func (Move) FactKind() Kind             { return KindMove }
+func (MoveSaid) FactKind() Kind         { return KindMoveSaid }
 func (TagOut) FactKind() Kind           { return KindTagOut }
 func (Release) FactKind() Kind          { return KindRelease }
 func (Withdrawal) FactKind() Kind       { return KindWithdrawal }
@@ -344,6 +368,8 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 		return decode[ServiceDone](text)
 	case KindMove:
 		return decode[Move](text)
+	case KindMoveSaid:
+		return decode[MoveSaid](text)
 	case KindTagOut:
 		return decode[TagOut](text)
 	case KindRelease:

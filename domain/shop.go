@@ -31,12 +31,13 @@ type FactNo int64
 type Shop struct {
 	ID            ShopID
 	Name          string
-	Zone          string          // IANA time zone name
-	Units         quantity.System // for printing and for bare numbers
-	NoticeChannel string          // channel id for notices, "" until it is set
-	StewardRole   string          // role id of the stewards, "" until it is set
-	Digest        int             // minutes after local midnight at which the daily digest goes out
-	Days          []time.Weekday  // the days on which it does; every day if there are none
+	Zone          string           // IANA time zone name
+	Units         quantity.System  // for printing and for bare numbers
+	NoticeChannel string           // channel id for notices, "" until it is set
+	StewardRole   string           // role id of the stewards, "" until it is set
+	Digest        int              // minutes after local midnight at which the daily digest goes out
+	Days          []time.Weekday   // the days on which it does; every day if there are none
+	Shims         []quantity.Value `json:",omitempty"` // thicknesses in stock; a profile's own list if there are none
 }
 
 // NewShop is a shop before anybody changed a setting: UTC, metric, digest at
@@ -131,7 +132,9 @@ func (s Setup) StartingValues(p *profile.Profile) []string {
 		}
 	}
 	for i := range p.Adjusters {
-		add(AdjusterItem(p.Adjusters[i].ID))
+		if a := &p.Adjusters[i]; a.Turned() {
+			add(AdjusterItem(a.ID))
+		}
 	}
 	for i := range p.Services {
 		if p.Services[i].Recurs() {

@@ -19,12 +19,34 @@ type Snapshot struct {
 	Moved    map[string]Moved       // by check id: the last time that its surface was moved, by event time
 	Services map[string]LastService // by service id: the last time each was done; none if never
 	Events   map[string]LastService // by event id: the last time that each happened; none if never
+	Goes     map[string][]Go        // by check id: the last goes at its adjusters, oldest first
+	Caps     map[string][]CapReport // by check id: what boards showed at each height of spring caps, oldest first
 	Counter  *Counter               // the hour counter's last reading, nil if there is none
 	Tags     []Tag                  // standing, oldest first
 	Outage   int64                  // how many times it has been taken out of service
 	Dangers  []Danger               // danger symptoms reported and not yet released from, oldest first
 	Problems []OpenProblem          // other problems not mended, that reported last first
 	Test     *Test                  // a test that runs since the last tag, nil if none
+}
+
+// MaxGoes is how many goes at a check are kept in view.
+const MaxGoes = 24
+
+// Go is one go at a check's adjusters: turned, between two readings.
+type Go struct {
+	Move   FactNo
+	At     time.Time
+	Turned []Turns
+	Before *Latest  // the reading that it was planned from, nil if that was withdrawn
+	After  *Latest  // the first reading after it and before the next, nil if there is none
+	Said   MoveWord // how it was made, if somebody was asked
+}
+
+// CapReport is what a board showed at one height of spring caps.
+type CapReport struct {
+	Fact            FactNo
+	Height          quantity.Value
+	Marks, Stutters bool
 }
 
 // Counter is the last reading of a machine's hour counter.

@@ -3,7 +3,6 @@ package domain
 import (
 	"time"
 
-	"setscrew/domain/linkage"
 	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
@@ -26,6 +25,7 @@ type Status struct {
 	Blockers []Blocker // what a release still needs
 	Dangers  []Danger
 	Problems []OpenProblem
+	Caps     []CapStatus
 	Test     *Test     // it runs under test, or nil
 	Counter  *Counter  // nil where no counter was read
 	Starting []string  // items that are still starting values
@@ -91,8 +91,10 @@ type CheckStatus struct {
 	Grade      metrology.Grade
 	Failed     bool // an inspection that did not pass
 	Advice     Advice
-	Plan       *linkage.Plan // nil when there is nothing to turn
-	Unseconded bool          // an inspection that passed, and that a second person is still to confirm
+	Plan       *Plan      // nil when there is nothing to turn
+	Wrong      *WrongWay  // the last move went the wrong way, and nobody has said how it was made
+	Odd        []OddScrew // adjusters whose last turn did other than was to be expected
+	Unseconded bool       // an inspection that passed, and that a second person is still to confirm
 	// Predicted is what a stale check is to be expected to read, in its order of
 	// positions, where only the datum that it follows has moved and has been read
 	// again; nil otherwise.

@@ -34,7 +34,7 @@ func (t *tx) derive(f domain.Fact) error {
 		}
 		return t.addMoved(f, b.Moves...)
 	case domain.Move:
-		return t.addMoved(f, b.Check)
+		return t.addMoved(f, append([]string{b.Check}, b.Also...)...)
 	case domain.Problem:
 		if err := t.exec(`INSERT INTO problem (shop_id, fact_no, machine_id, key, danger) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, b.Key(), b.Danger); err != nil {
 			return err

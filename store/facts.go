@@ -3,6 +3,7 @@ package store
 import (
 	"fmt"
 	"strconv"
+	"time"
 
 	"setscrew/domain"
 )
@@ -45,6 +46,8 @@ func subject(b domain.Body) string {
 	case domain.StudyReading:
 		return strconv.FormatInt(int64(b.Study), 10)
 	case domain.Move:
+		return b.Check
+	case domain.MoveSaid:
 		return b.Check
 	}
 	return ""
@@ -116,6 +119,19 @@ func (t *tx) fact(no domain.FactNo) (domain.Fact, error) {
 		return domain.Fact{}, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
 	}
 	return r.fact(t.shop)
+}
+
+// lastUntil is last among what happened at a moment or before.
+func (t *tx) lastUntil(m domain.MachineID, kind domain.Kind, subject string, at time.Time) (f domain.Fact, found bool, err error) {
+	var r factRow
+	found, err = t.row(r.columns(), `SELECT `+factColumns+` FROM fact
+		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1 AND at <= ?
+		ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, kind, subject, stamp(at))
+	if err != nil || !found {
+		return domain.Fact{}, false, err
+	}
+	f, err = r.fact(t.shop)
+	return f, err == nil, err
 }
 
 // last finds the last believed fact of a kind about a subject by event time.

@@ -51,6 +51,8 @@ type view struct {
 	Problems map[string]string // first, last and number of reports
 	Tags     []domain.FactNo
 	Test     domain.FactNo
+	Goes     []string // move, reading before, reading after, what was said
+	Caps     []string // report, height, what it showed
 }
 
 func (m model) view() view {
@@ -96,6 +98,7 @@ func (m model) view() view {
 		}
 	}
 	slices.Sort(v.Waiting)
+	v.Goes, v.Caps = m.goes(confirmed), m.caps(confirmed)
 	// Tags and dangers go by the order of recording: each stands until the
 	// first later release that is not withdrawn.
 	released := func(after domain.FactNo) bool {
@@ -143,6 +146,64 @@ func (m model) view() view {
 	return v
 }
 
+// goes pairs each move of the infeed roller with the reading that it was planned
+// from, the first one between it and the next move, and the last thing said.
+func (m model) goes(confirmed map[domain.FactNo]bool) (all []string) {
+	live := m.live()
+	var moves []domain.Fact
+	for _, f := range live {
+		if b, ok := f.Body.(domain.Move); ok && b.Check == "infeed" {
+			moves = append(moves, f)
+		}
+	}
+	for i, f := range moves {
+		var before, after domain.FactNo
+		var said domain.MoveWord
+		for _, g := range live {
+			switch b := g.Body.(type) {
+			case domain.Reading:
+				if b.Check != "infeed" || b.Unconfirmed && !confirmed[g.No] {
+					continue
+				}
+				switch {
+				case g.No == f.Body.(domain.Move).Reading:
+					before = g.No
+				case after == 0 && g.At.After(f.At) && (i+1 == len(moves) || !g.At.After(moves[i+1].At)):
+					after = g.No
+				}
+			case domain.MoveSaid:
+				if b.Of == f.No {
+					said = b.Said
+				}
+			}
+		}
+		all = append(all, fmt.Sprint(f.No, " ", before, " ", after, " ", said))
+	}
+	return all
+}
+
+// caps puts each report of marks or stuttering beside the height of the infeed
+// caps last read by then.
+func (m model) caps(confirmed map[domain.FactNo]bool) (all []string) {
+	live := m.live()
+	for _, f := range live {
+		p, ok := f.Body.(domain.Problem)
+		if !ok || p.Symptom != "marks" && p.Symptom != "stutter" {
+			continue
+		}
+		height := ""
+		for _, g := range live {
+			if b, ok := g.Body.(domain.Reading); ok && b.Check == "infeed-caps" && !g.At.After(f.At) && (!b.Unconfirmed || confirmed[g.No]) {
+				height = b.Values[0].Mean().String()
+			}
+		}
+		if height != "" {
+			all = append(all, fmt.Sprint(f.No, " ", height, " ", p.Symptom))
+		}
+	}
+	return all
+}
+
 // since is the use after a moment.
 func (m model) since(at time.Time) (seconds int64) {
 	for _, g := range m.live() {
@@ -184,6 +245,23 @@ func viewOf(s domain.Snapshot) view {
 	}
 	if s.Test != nil {
 		v.Test = s.Test.Fact
+	}
+	for _, g := range s.Goes["infeed"] {
+		var before, after domain.FactNo
+		if g.Before != nil {
+			before = g.Before.Fact
+		}
+		if g.After != nil {
+			after = g.After.Fact
+		}
+		v.Goes = append(v.Goes, fmt.Sprint(g.Move, " ", before, " ", after, " ", g.Said))
+	}
+	for _, r := range s.Caps["infeed-caps"] {
+		shown := "marks"
+		if r.Stutters {
+			shown = "stutter"
+		}
+		v.Caps = append(v.Caps, fmt.Sprint(r.Fact, " ", r.Height, " ", shown))
 	}
 	for _, d := range s.Dangers {
 		v.Dangers = append(v.Dangers, d.Fact)
@@ -227,7 +305,7 @@ func TestAgainstModel(t *testing.T) {
 			e.Recorded = start.Add(time.Duration(i+1) * time.Hour)
 			e.At = start.Add(time.Duration(rapid.Int64Range(1, int64(i+1)*60).Draw(rt, "at")) * time.Minute)
 			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
-			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
+			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
 			case "hours":
 				e.Body = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}
 			case "reading":
@@ -267,7 +345,17 @@ func TestAgainstModel(t *testing.T) {
 				sync()
 				continue
 			case "move":
-				e.Body = domain.Move{Check: "infeed", Reading: some}
+				// Planned from the last reading, mostly.
+				if l, read := snapshot(rt, s, m).Latest["infeed"]; read && rapid.Bool().Draw(rt, "last") {
+					some, e.At = l.Fact, e.Recorded
+				}
+				e.Body = domain.Move{Check: "infeed", Reading: some, Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(rapid.SampledFrom([]int64{-1, 1, 3}).Draw(rt, "turns"), 8, quantity.Turn)}}}
+			case "said":
+				e.Body = domain.MoveSaid{Of: some, Check: "infeed", Said: rapid.SampledFrom([]domain.MoveWord{domain.TurnedOther, domain.TurnedAsSaid}).Draw(rt, "said")}
+			case "caps":
+				e.Body = reading(snapshot(rt, s, m).Machine.Profile.Check("infeed-caps"), quantity.New(rapid.Int64Range(2, 6).Draw(rt, "height"), 32, quantity.Inch))
+			case "board":
+				e.Body = domain.Problem{Symptom: rapid.SampledFrom([]string{"marks", "stutter"}).Draw(rt, "board"), Name: "board"}
 			case "tag":
 				e.Body = domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}
 			case "danger":

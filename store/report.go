@@ -143,7 +143,7 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 	}
 	switch f.Body.(type) {
 	case domain.Hours, domain.Reading, domain.Inspection, domain.CounterRead, domain.Problem, domain.Mended,
-		domain.ServiceDone, domain.EventSeen, domain.Move, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
+		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveSaid, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
 		return f, nil
 	case domain.TagOut:
 		if f.By != "" {
@@ -167,6 +167,14 @@ func (t *tx) allowed(snap domain.Snapshot, b domain.Body) error {
 		l := snap.Latest[b.Check]
 		if l.Fact != b.Reading || snap.Moved[b.Check].At.After(l.At) {
 			return &domain.Refusal{Code: domain.ReadingMovedOn, Fact: b.Reading}
+		}
+	case domain.MoveSaid:
+		f, err := t.fact(b.Of)
+		if err != nil {
+			return err
+		}
+		if m, ok := f.Body.(domain.Move); !ok || f.Machine != snap.Machine.ID || m.Check != b.Check || f.Withdrawn != 0 {
+			return &domain.Refusal{Code: domain.NoSuchFact, Fact: b.Of}
 		}
 	case domain.SetupChanged:
 		if b.Setup.Rev != snap.Machine.Setup.Rev+1 {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -60,6 +61,12 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 	if err := t.done(&snap); err != nil {
 		return snap, err
 	}
+	if err := t.goes(&snap); err != nil {
+		return snap, err
+	}
+	if err := t.caps(&snap); err != nil {
+		return snap, err
+	}
 	if row.test != 0 {
 		f, err := t.fact(domain.FactNo(row.test))
 		if err != nil {
@@ -100,6 +107,9 @@ func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, erro
 		return snap, nil
 	case domain.Problem:
 		if len(b.Moves) == 0 {
+			if err := t.caps(&snap); err != nil {
+				return snap, err
+			}
 			return snap, t.problems(&snap)
 		}
 	}
@@ -150,6 +160,89 @@ func (t *tx) done(snap *domain.Snapshot) error {
 		return fmt.Errorf("store: no. %d is no counter", f.No)
 	}
 	snap.Counter.Shown = b.Shown()
+	return nil
+}
+
+// goes looks up the last goes at each check that has adjusters: the moves, the
+// readings before and after each, and what was said of them.
+func (t *tx) goes(snap *domain.Snapshot) error {
+	snap.Goes = map[string][]domain.Go{}
+	var moved []string
+	var check string
+	if err := t.rows([]any{&check}, func() error {
+		moved = append(moved, check)
+		return nil
+	}, `SELECT DISTINCT subject FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = ? AND withdrawn = 0 AND believed = 1`, t.shop, snap.Machine.ID, domain.KindMove); err != nil {
+		return err
+	}
+	for _, id := range moved {
+		moves, err := t.lately(snap.Machine.ID, domain.KindMove, id, domain.MaxGoes)
+		if err != nil {
+			return err
+		}
+		readings, err := t.lately(snap.Machine.ID, domain.KindReading, id, 3*domain.MaxGoes)
+		if err != nil {
+			return err
+		}
+		said, err := t.lately(snap.Machine.ID, domain.KindMoveSaid, id, domain.MaxGoes)
+		if err != nil {
+			return err
+		}
+		snap.Goes[id] = domain.PairGoes(moves, readings, said)
+	}
+	return nil
+}
+
+// lately lists the last believed facts of a kind about a subject, oldest first
+// by event time.
+func (t *tx) lately(m domain.MachineID, kind domain.Kind, subject string, most int) (all []domain.Fact, err error) {
+	var r factRow
+	err = t.rows(r.columns(), func() error {
+		f, err := r.fact(t.shop)
+		all = append(all, f)
+		return err
+	}, `SELECT `+factColumns+` FROM fact
+		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1
+		ORDER BY at DESC, no DESC LIMIT ?`, t.shop, m, kind, subject, most)
+	slices.Reverse(all)
+	return all, err
+}
+
+// caps looks up what boards showed of spring caps, with the height at which each
+// was seen.
+func (t *tx) caps(snap *domain.Snapshot) error {
+	snap.Caps = map[string][]domain.CapReport{}
+	for _, k := range snap.Machine.Profile.Caps {
+		var facts []domain.Fact
+		var r factRow
+		if err := t.rows(r.columns(), func() error {
+			f, err := r.fact(t.shop)
+			facts = append(facts, f)
+			return err
+		}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
+			FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
+			WHERE d.shop_id = ? AND d.machine_id = ? AND d.key IN (?, ?) AND f.withdrawn = 0 ORDER BY f.at DESC, f.no DESC LIMIT ?`,
+			t.shop, snap.Machine.ID, k.Marks, k.Stutters, domain.MaxGoes); err != nil {
+			return err
+		}
+		slices.Reverse(facts)
+		for _, f := range facts {
+			b, ok := f.Body.(domain.Problem)
+			if !ok {
+				return fmt.Errorf("store: no. %d is no problem", f.No)
+			}
+			read, found, err := t.lastUntil(snap.Machine.ID, domain.KindReading, k.Check, f.At)
+			if err != nil {
+				return err
+			}
+			l := latest(read)
+			if !found || l.Reading == nil {
+				continue // nobody knows at what height
+			}
+			snap.Caps[k.Check] = append(snap.Caps[k.Check], domain.CapReport{Fact: f.No, Height: l.Reading.Values[0].Mean(),
+				Marks: b.Symptom == k.Marks, Stutters: b.Symptom == k.Stutters})
+		}
+	}
 	return nil
 }
 

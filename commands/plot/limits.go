@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -22,15 +23,19 @@ import (
 // position, the value as a dot, its expanded uncertainty as a bar. All values
 // are in Unit.
 type Limits struct {
-	Title  string
-	Unit   string
-	Target float64
+	Title string
+	Unit  string
 
-	AdjustLow, AdjustHigh, StopLow, StopHigh *float64 // nil where there is no such limit
+	// Target and the limits; nil where there is none.
+	Target, AdjustLow, AdjustHigh, StopLow, StopHigh *float64
 
 	Points []Point
+	// After is what each position is to be expected to read, in the order of
+	// Points, where a plan is drawn.
+	After []Point
 
 	TargetLabel, AdjustLabel, StopLabel string
+	BeforeLabel, AfterLabel             string // of the legend, where there is After
 }
 
 // Point is one position's value.
@@ -54,11 +59,39 @@ var (
 	accent = color.NRGBA{0x1d, 0x5f, 0x7a, 0xff}
 )
 
+var sans = font.Font{Typeface: "Liberation", Variant: "Sans"}
+
+// pixels is a length of so many pixels.
+func pixels(n float64) vg.Length { return vg.Length(n) * vg.Inch / dpi }
+
+// sheet is an empty card of a height in pixels, and its drawing.
+func sheet(high float64) (*vgimg.Canvas, draw.Canvas) {
+	c := vgimg.NewWith(vgimg.UseWH(pixels(width), pixels(high)), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(card))
+	return c, draw.New(c)
+}
+
+func encoded(c *vgimg.Canvas) ([]byte, error) {
+	var b bytes.Buffer
+	if _, err := (vgimg.PngCanvas{Canvas: c}).WriteTo(&b); err != nil {
+		return nil, fmt.Errorf("plot: %w", err)
+	}
+	return b.Bytes(), nil
+}
+
 // PNG draws l, 900 by 560 pixels.
 func (l *Limits) PNG() ([]byte, error) {
+	p, err := l.plot()
+	if err != nil {
+		return nil, err
+	}
+	c, dc := sheet(height)
+	p.Draw(draw.Crop(dc, vg.Points(8), -vg.Points(14), vg.Points(8), -vg.Points(8)))
+	return encoded(c)
+}
+
+func (l *Limits) plot() (*plot.Plot, error) {
 	p := plot.New()
 	p.BackgroundColor = card
-	sans := font.Font{Typeface: "Liberation", Variant: "Sans"}
 	p.Title.Text = l.Title
 	p.Title.TextStyle.Font = font.From(sans, 13)
 	p.Title.Padding = vg.Points(6)
@@ -90,99 +123,131 @@ func (l *Limits) PNG() ([]byte, error) {
 		band.Color, band.LineStyle.Width = within, 0
 		p.Add(band)
 	}
-	var labels plotter.XYLabels
-	line := func(y float64, dash []vg.Length, w vg.Length, label string) error {
+	var above, below plotter.XYLabels // their lines
+	line := func(y float64, dash []vg.Length, w vg.Length, label string, labels *plotter.XYLabels) error {
 		ln, err := plotter.NewLine(plotter.XYs{{X: -0.6, Y: y}, {X: right, Y: y}})
 		if err != nil {
 			return err
 		}
 		ln.Color, ln.Width, ln.Dashes = ink, w, dash
 		p.Add(ln)
+		// Not over another line's words.
+		for _, other := range labels.XYs {
+			if math.Abs(other.Y-y) < (high-low)/28 {
+				return nil
+			}
+		}
 		labels.XYs = append(labels.XYs, plotter.XY{X: right, Y: y})
 		labels.Labels = append(labels.Labels, label)
 		return nil
 	}
 	dashed, dotted := []vg.Length{vg.Points(5), vg.Points(3)}, []vg.Length{vg.Points(1), vg.Points(3)}
 	type level struct {
-		at    *float64
-		dash  []vg.Length
-		w     vg.Length
-		label string
+		at     *float64
+		dash   []vg.Length
+		w      vg.Length
+		label  string
+		labels *plotter.XYLabels
 	}
-	for _, v := range []level{{&l.Target, nil, 0.6, l.TargetLabel}, {l.AdjustLow, dashed, 0.8, l.AdjustLabel}, {l.AdjustHigh, dashed, 0.8, l.AdjustLabel},
-		{l.StopLow, nil, 1.8, l.StopLabel}, {l.StopHigh, nil, 1.8, l.StopLabel}} {
+	for _, v := range []level{{l.StopLow, nil, 1.8, l.StopLabel, &above}, {l.StopHigh, nil, 1.8, l.StopLabel, &above}, {l.AdjustHigh, dashed, 0.8, l.AdjustLabel, &above},
+		{l.Target, dotted, 0.6, l.TargetLabel, &above}, {l.AdjustLow, dashed, 0.8, l.AdjustLabel, &below}} {
 		if v.at == nil {
 			continue
 		}
-		if v.at == &l.Target {
-			v.dash = dotted
-		}
-		if err := line(*v.at, v.dash, v.w, v.label); err != nil {
+		if err := line(*v.at, v.dash, v.w, v.label, v.labels); err != nil {
 			return nil, err
 		}
 	}
-	lab, err := plotter.NewLabels(labels)
-	if err != nil {
-		return nil, err
+	for _, x := range []struct {
+		labels plotter.XYLabels
+		align  text.YAlignment
+		off    vg.Length
+	}{{above, draw.YBottom, vg.Points(3)}, {below, draw.YTop, -vg.Points(2)}} {
+		lab, err := plotter.NewLabels(x.labels)
+		if err != nil {
+			return nil, err
+		}
+		for i := range lab.TextStyle {
+			lab.TextStyle[i] = text.Style{Color: ink, Font: font.From(sans, 8.5), XAlign: draw.XRight, YAlign: x.align, Handler: p.TextHandler}
+		}
+		lab.Offset = vg.Point{Y: x.off}
+		p.Add(lab)
 	}
-	for i := range lab.TextStyle {
-		lab.TextStyle[i] = text.Style{Color: ink, Font: font.From(sans, 8.5), XAlign: draw.XRight, YAlign: draw.YBottom, Handler: p.TextHandler}
-	}
-	lab.Offset = vg.Point{Y: vg.Points(3)} // above its line
-	p.Add(lab)
 
 	sep := "\n"
 	if len(l.Points) > 5 {
 		sep = "  "
 	}
 	names := make([]plot.Tick, len(l.Points))
-	dots := make(plotter.XYs, len(l.Points))
 	for i, pt := range l.Points {
-		x := float64(i)
-		names[i] = plot.Tick{Value: x, Label: strings.TrimSpace(pt.Name + sep + pt.Label)}
-		dots[i] = plotter.XY{X: x, Y: pt.Value}
-		bar, err := plotter.NewLine(plotter.XYs{{X: x, Y: pt.Value - pt.Uncertainty}, {X: x, Y: pt.Value + pt.Uncertainty}})
+		label := pt.Label
+		if len(l.After) > 0 {
+			label = strings.TrimSuffix(label, " "+l.Unit) + "\n→ " + strings.TrimSuffix(l.After[i].Label, " "+l.Unit)
+		}
+		names[i] = plot.Tick{Value: float64(i), Label: strings.TrimSpace(pt.Name + sep + label)}
+	}
+	if len(l.After) > 0 {
+		before, err := dots(p, l.Points, -0.1, draw.GlyphStyle{Color: ink, Radius: vg.Points(4), Shape: draw.RingGlyph{}})
 		if err != nil {
 			return nil, err
 		}
-		bar.Color, bar.Width = accent, vg.Points(2)
-		p.Add(bar)
-	}
-	sc, err := plotter.NewScatter(dots)
-	if err != nil {
+		after, err := dots(p, l.After, 0.1, draw.GlyphStyle{Color: accent, Radius: vg.Points(4), Shape: draw.CircleGlyph{}})
+		if err != nil {
+			return nil, err
+		}
+		p.Legend.Add(l.BeforeLabel, before)
+		p.Legend.Add(l.AfterLabel, after)
+		p.Legend.Top, p.Legend.Left, p.Legend.TextStyle.Font, p.Legend.TextStyle.Color = true, true, font.From(sans, 9), ink
+		p.Legend.XOffs, p.Legend.YOffs = vg.Points(4), vg.Points(14)
+	} else if _, err := dots(p, l.Points, 0, draw.GlyphStyle{Color: accent, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}); err != nil {
 		return nil, err
 	}
-	sc.GlyphStyle = draw.GlyphStyle{Color: accent, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}
-	p.Add(sc)
 	p.X.Tick.Marker = plot.ConstantTicks(names)
 	if len(l.Points) > 5 {
 		p.X.Tick.Label.Rotation = math.Pi / 5
 		p.X.Tick.Label.XAlign, p.X.Tick.Label.YAlign = draw.XRight, draw.YTop
 	}
+	return p, nil
+}
 
-	c := vgimg.NewWith(vgimg.UseWH(vg.Length(width)*vg.Inch/dpi, vg.Length(height)*vg.Inch/dpi), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(card))
-	dc := draw.New(c)
-	p.Draw(draw.Crop(dc, vg.Points(8), -vg.Points(14), vg.Points(8), -vg.Points(8)))
-	var b bytes.Buffer
-	if _, err := (vgimg.PngCanvas{Canvas: c}).WriteTo(&b); err != nil {
-		return nil, fmt.Errorf("plot: %w", err)
+// dots adds points, moved aside by so much of a column, with their uncertainties
+// as bars.
+func dots(p *plot.Plot, points []Point, aside float64, style draw.GlyphStyle) (*plotter.Scatter, error) {
+	at := make(plotter.XYs, len(points))
+	for i, pt := range points {
+		at[i] = plotter.XY{X: float64(i) + aside, Y: pt.Value}
+		bar, err := plotter.NewLine(plotter.XYs{{X: at[i].X, Y: pt.Value - pt.Uncertainty}, {X: at[i].X, Y: pt.Value + pt.Uncertainty}})
+		if err != nil {
+			return nil, err
+		}
+		bar.Color, bar.Width = style.Color, vg.Points(2)
+		p.Add(bar)
 	}
-	return b.Bytes(), nil
+	sc, err := plotter.NewScatter(at)
+	if err != nil {
+		return nil, err
+	}
+	sc.GlyphStyle = style
+	p.Add(sc)
+	return sc, nil
 }
 
 // extent is the range of values shown: everything drawn, with a tenth of it to
 // spare on either side.
 func (l *Limits) extent() (low, high float64) {
-	low, high = l.Target, l.Target
+	low, high = math.Inf(1), math.Inf(-1)
 	see := func(v float64) { low, high = min(low, v), max(high, v) }
-	for _, v := range []*float64{l.AdjustLow, l.AdjustHigh, l.StopLow, l.StopHigh} {
+	for _, v := range []*float64{l.Target, l.AdjustLow, l.AdjustHigh, l.StopLow, l.StopHigh} {
 		if v != nil {
 			see(*v)
 		}
 	}
-	for _, p := range l.Points {
+	for _, p := range append(slices.Clone(l.Points), l.After...) {
 		see(p.Value - p.Uncertainty)
 		see(p.Value + p.Uncertainty)
+	}
+	if low > high {
+		low, high = 0, 0
 	}
 	spare := (high - low) / 10
 	if spare == 0 {

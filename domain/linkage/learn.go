@@ -31,6 +31,16 @@ func (s Seen) Odd() bool {
 	return s.Turned && math.Abs(s.Gain-s.Expected) > 3*math.Hypot(s.U, s.Spread)
 }
 
+// Believed reports whether a go may be learned from: it is as expected, or at
+// least within a quarter and four times the nominal response, the sign alike. What
+// lies outside is something else than a screw's own way: another one was turned,
+// it slipped, or a reading is wrong.
+func (s Seen) Believed() bool {
+	const times = 4.0
+	g := s.Gain * float64(sign(s.Expected))
+	return !s.Odd() || g > 1/times && g < times
+}
+
 // Learner estimates the real response of each adjuster from what its turns have
 // done. Its state is, for each adjuster, its gain g (its response over the
 // nominal one) and its lost motion c = g·play, normal with a common covariance.
@@ -107,7 +117,7 @@ func (l *Learner) Look(g Go, response [][]float64) []Seen {
 	n, m := len(l.adjusters), len(g.After)
 	gain, lost, variance := l.ways(g)
 	seen := make([]Seen, n)
-	const broad = 10 // prior standard deviation of a gain
+	const broad = 10.0 // prior standard deviation of a gain
 	info := mat.NewSymDense(n, nil)
 	right := mat.NewVecDense(n, nil)
 	for j := range n {

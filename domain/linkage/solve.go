@@ -1,3 +1,5 @@
+// Package linkage says how turning an adjuster moves a reading, and which turns
+// bring readings to their targets.
 package linkage
 
 import (
@@ -59,6 +61,11 @@ const MaxCoupled = 10
 // probability, a hundredth of it.
 const tie = 0.01
 
+// hopeless is a probability to pass, in logarithm, under which none is sought:
+// one in ten thousand. The moves are then the least-squares ones, each rounded to
+// nearest, which leave the least to be seen of what they cannot take out.
+const hopeless = -9.2
+
 // Solve finds the moves that bring every row home. In this order it wants: the
 // probability that all rows pass after this go, up to a hundredth of it; the
 // fewest screws; the least turning.
@@ -70,7 +77,8 @@ const tie = 0.01
 //
 // with r the value less its target, R the response, g the gain and e the
 // effective turn (what is left of a turn after the play that it must take up
-// first); each is rounded up and down to its increment, and of all roundings
+// first); each is rounded up and down to its increment (of up to four screws that share rows also
+// to those next to them), and of all roundings
 // that is taken which predicts best. The probability is the product over the
 // rows of Φ((high - p)/u) - Φ((low - p)/u), with p the predicted value and
 //
@@ -217,10 +225,10 @@ func (a Adjuster) set(turns float64) option {
 	return o
 }
 
-// around are the settings next to an exact effective turn: the multiples of the
-// increment below and above, within the travel, and no turn in place of one
-// that is too small to be worth making.
-func (a Adjuster) around(effect float64) []option {
+// around are the settings next to an exact effective turn: so many multiples of
+// the increment below and as many above, within the travel, and no turn in place
+// of one that is too small to be worth making.
+func (a Adjuster) around(effect float64, each int) []option {
 	way, lost, _ := a.finish(effect)
 	turns := effect + float64(way)*lost
 	var all []option
@@ -236,8 +244,9 @@ func (a Adjuster) around(effect float64) []option {
 			all = append(all, a.set(t))
 		}
 	}
-	down, up := a.Increment*math.Floor(turns/a.Increment), a.Increment*math.Ceil(turns/a.Increment)
-	for _, t := range []float64{down, up} {
+	down, up := math.Floor(turns/a.Increment)-float64(each-1), math.Ceil(turns/a.Increment)+float64(each-1)
+	for n := down; n <= up; n++ {
+		t := a.Increment * n
 		if least := a.useful(); math.Abs(t) < least-1e-9 && t != 0 {
 			add(0)
 			t = math.Copysign(least, t)
@@ -245,6 +254,19 @@ func (a Adjuster) around(effect float64) []option {
 		add(t)
 	}
 	return all
+}
+
+// nearest is the setting nearest to so many turns that is within the travel and
+// worth making.
+func (a Adjuster) nearest(turns float64) option {
+	t := a.Increment * math.Round(min(max(turns, a.Least), a.Most)/a.Increment)
+	if t > a.Most || t < a.Least {
+		t -= math.Copysign(a.Increment, t)
+	}
+	if math.Abs(t) < a.useful()-1e-9 {
+		t = 0
+	}
+	return a.set(t)
 }
 
 // useful is the least turn worth making, in whole increments.
@@ -303,6 +325,15 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 		s.Left[row] = left
 	}
 
+	// Of few screws that share their rows coarse steps further off may fit together
+	// better than those nearest by.
+	each := 1
+	switch {
+	case n <= 2:
+		each = 3
+	case n <= 4:
+		each = 2
+	}
 	w := walk{p: p, pt: pt, half: half, best: math.Inf(-1)}
 	w.mean, w.variance = make([]float64, (n+1)*m), make([]float64, (n+1)*m)
 	for i, row := range pt.rows {
@@ -320,7 +351,7 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 			for j, ja := range pt.adjusters {
 				if subset>>j&1 == 1 {
 					w.subset = append(w.subset, j)
-					w.options = append(w.options, p.Adjusters[ja].around(effect[j]))
+					w.options = append(w.options, p.Adjusters[ja].around(effect[j], each))
 				}
 			}
 			w.now, w.found = candidate{}, candidate{score: math.Inf(-1)}
@@ -330,7 +361,24 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 			}
 		}
 	}
+	// And each to the nearest of what all together would need, play apart.
+	w.subset, w.options = w.subset[:0], w.options[:0]
+	for j, ja := range pt.adjusters {
+		w.subset = append(w.subset, j)
+		w.options = append(w.options, []option{p.Adjusters[ja].nearest(s.Exact[ja])})
+	}
+	w.now, w.found = candidate{}, candidate{score: math.Inf(-1)}
+	if w.choose(0); !math.IsInf(w.found.score, -1) {
+		w.near = append(w.near, w.found)
+	}
 	c := w.pick()
+	if c.logP < hopeless || len(w.near) == 0 {
+		c = candidate{}
+		p.bounded(pt, scratch, normal, right, nil, all, effect)
+		for j, ja := range pt.adjusters {
+			c.set[j] = p.Adjusters[ja].nearest(effect[j])
+		}
+	}
 	for j, ja := range pt.adjusters {
 		s.Turns[ja], s.Past[ja] = c.set[j].turns, c.set[j].past
 	}
@@ -355,8 +403,11 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 }
 
 // half is half the width of a row's limits, or what is between the target and
-// the only one.
+// the only one; infinite where there is none, so that the row does not count.
 func (r Row) half() float64 {
+	if math.IsInf(r.Low, -1) && math.IsInf(r.High, 1) {
+		return math.Inf(1)
+	}
 	h := (r.High - r.Low) / 2
 	if math.IsInf(h, 0) || math.IsNaN(h) {
 		h = math.Min(math.Abs(r.High-r.Target), math.Abs(r.Target-r.Low))

@@ -13,7 +13,7 @@ import (
 
 func (l *loader) check(n ast.Node) Check {
 	f := l.mapping(n, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows", "measured",
-		"each", "positions", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "source")
+		"each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "source")
 	c := Check{ID: l.id(f, "id", "check"), Name: f.text("name", true, maxName),
 		Class: Class(f.word("class", true, string(Safety), string(Quality))), Inspection: f.flag("inspection"),
 		Running: f.flag("running"), Isolated: f.flag("isolated"), Second: f.flag("second-person"), From: l.from(f), Measured: f.text("measured", true, maxText), Source: f.text("source", true, maxText)}
@@ -26,7 +26,7 @@ func (l *loader) check(n ast.Node) Check {
 	}
 	if c.Inspection {
 		c.Fail = f.text("fail", true, maxText)
-		for _, key := range []string{"follows", "positions", "each", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals"} {
+		for _, key := range []string{"follows", "positions", "each", "body", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals"} {
 			if f.has(key) {
 				l.failNode(f.by[key], key, "none: an inspection passes or does not")
 			}
@@ -46,6 +46,9 @@ func (l *loader) check(n ast.Node) Check {
 	}
 	c.Positions = l.positions(f)
 	c.Of = kind
+	if f.has("body") {
+		c.Body = l.body(f.by["body"], c.Positions)
+	}
 	l.values(f, &c)
 	if f.has("alike") {
 		a := l.mapping(f.by["alike"], "adjust", "stop")

@@ -16,6 +16,7 @@ import (
 // or one that a profile describes itself.
 type Gauge struct {
 	ID, Name    string
+	Kind        string         // the id of the kind that it is one of, or ""
 	Of          quantity.Kind  // what it measures; of a thermometer the step
 	Resolution  quantity.Value // the smallest step that it shows
 	Error       quantity.Value // maximum permissible error, ±; or
@@ -64,6 +65,7 @@ func (l *loader) gauge(n ast.Node, known []Gauge) Gauge {
 		g = known[i]
 	}
 	g.ID = l.id(f, "id", "gauge")
+	g.Kind = kind
 	if f.has("name") || kind == "" {
 		g.Name = f.text("name", true, maxName)
 	}

@@ -63,23 +63,16 @@ func (l *loader) lint(p *Profile) {
 			}
 		}
 	}
-	taken := map[[2]string]bool{}
-	for _, a := range p.Adjusters {
-		here := "adjuster:" + a.ID
-		c := p.Check(a.Check)
-		switch {
-		case c == nil || c.Inspection:
-			fail(here, "check: "+a.Check, "the id of a check that is measured")
-			continue
-		case !slices.Contains(c.Positions, a.Position):
-			fail(here, "position: "+strconv.Quote(a.Position), "one of "+strings.Join(c.Positions, ", "))
-		case c.Kind() != quantity.Length:
-			fail(here, "an adjuster of "+c.Kind().String(), "one of length")
+	l.lintAdjusters(p)
+	for _, k := range p.Caps {
+		here := "cap:" + k.Check
+		if c := p.Check(k.Check); c == nil || c.Inspection || c.Of != quantity.Length || !c.Stop.Low.Valid() || !c.Stop.High.Valid() {
+			fail(here, "check: "+k.Check, "a check of length with stop limits on both sides")
 		}
-		if k := [2]string{a.Check, a.Position}; taken[k] {
-			fail(here, "a second adjuster of "+a.Check+" "+a.Position, "one a position")
-		} else {
-			taken[k] = true
+		for _, s := range []string{k.Marks, k.Stutters} {
+			if y := p.Symptom(s); y == nil || y.Danger {
+				fail(here, "symptom: "+s, "the id of a symptom that is no danger")
+			}
 		}
 	}
 	hands := slices.ContainsFunc(p.Checks, func(c Check) bool { return c.Isolated })

@@ -56,7 +56,7 @@ var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 
 func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	f := l.mapping(root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
-		"adjusters", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return")
+		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return")
 	if v := f.text("setscrew-profile", true, 10); v != "" && v != "1" {
 		l.failNode(f.by["setscrew-profile"], describe(f.by["setscrew-profile"]), "format 1")
 	}
@@ -91,6 +91,11 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	}
 	for _, n := range f.items("adjusters", false) {
 		p.Adjusters = append(p.Adjusters, l.adjuster(n))
+	}
+	for _, n := range f.items("caps", false) {
+		c := l.mapping(n, "check", "marks", "stutters", "step")
+		p.Caps = append(p.Caps, Cap{c.text("check", true, 40), c.text("marks", true, 40), c.text("stutters", true, 40), l.positive(c, "step", true, quantity.Length)})
+		l.at["cap:"+p.Caps[len(p.Caps)-1].Check] = n
 	}
 	if f.has("clamping") {
 		p.Clamping = l.clamping(f.by["clamping"])

@@ -381,7 +381,7 @@ func TestGauges(t *testing.T) {
 			t.Errorf("%s: %v", want.ID, err)
 			continue
 		}
-		want.ID = "dial"
+		want.Kind, want.ID = want.ID, "dial"
 		if d := cmp.Diff(want, *p.Gauge("dial")); d != "" {
 			t.Errorf("%s (-want +got):\n%s", want.ID, d)
 		}

@@ -22,6 +22,7 @@ type Profile struct {
 	Gauges            []Gauge
 	Checks            []Check
 	Adjusters         []Adjuster
+	Caps              []Cap
 	Clamping          *Clamping // nil where nothing is clamped in an order
 	Services          []Service
 	Events            []Event
@@ -44,6 +45,15 @@ type Clamping struct {
 	Rows   int      // how many rows
 	Bolts  int      // in each row
 	Passes []string // how tight, pass by pass: the first on every row before any other
+}
+
+// Cap is spring caps whose pressure only boards show: a check of their height, of
+// which more means less pressure, and what boards show at too much and too little.
+type Cap struct {
+	Check    string
+	Marks    string         // the symptom of too much pressure
+	Stutters string         // and of too little
+	Step     quantity.Value // of height that a hand sets
 }
 
 // Class says what a check guards.
@@ -82,6 +92,7 @@ type Check struct {
 	Follows    *Follows // how its readings shift when a datum is read anew, nil if that is not known
 	Measured   string   // how, and which way positive points; for an inspection what to look for
 	Positions  []string // in order; one empty name where there is only one place
+	Body       *Body    // what its adjusters move together; nil where each moves a position of its own
 	Modes      []Mode   // ways of setting it, each with its own values; the first counts unless said otherwise
 	Mode       string   // the id of the mode whose values stand in this check, or ""
 
@@ -133,30 +144,6 @@ func (c *Check) In(mode string) *Check {
 		}
 	}
 	return c
-}
-
-// Sense is which way something points or goes.
-type Sense string
-
-// Raises and Lowers say what turning a screw clockwise does; Up and Down which
-// way a check's positive readings point.
-const (
-	Raises Sense = "raises"
-	Lowers Sense = "lowers"
-	Up     Sense = "up"
-	Down   Sense = "down"
-)
-
-// Adjuster is a screw, nut or cap that moves one position of a check.
-type Adjuster struct {
-	ID, Name        string
-	Check, Position string
-	Thread          string         // as it is named: "1/4-20", "M6"
-	Lead            quantity.Value // travel in one turn
-	Clockwise       Sense          // Raises or Lowers, as seen from the tool's end
-	SeenFrom        string         // what that end is: "the key"
-	Positive        Sense          // Up or Down
-	Increment       quantity.Value // turns
 }
 
 // Rule is how often work is done: by hours of use, by days, or whichever comes

@@ -1,41 +1,10 @@
 package profile
 
 import (
-	"slices"
-
 	"github.com/goccy/go-yaml/ast"
 
 	"setscrew/domain/quantity"
 )
-
-func (l *loader) adjuster(n ast.Node) Adjuster {
-	f := l.mapping(n, "id", "name", "check", "position", "thread", "thread-of", "lead", "clockwise", "seen-from", "positive", "increment")
-	a := Adjuster{ID: l.id(f, "id", "adjuster"), Name: f.text("name", true, maxName), Check: f.text("check", true, 40),
-		Position: f.text("position", false, maxName), Thread: f.text("thread", !f.has("thread-of"), 20),
-		Lead:      l.positive(f, "lead", false, quantity.Length),
-		Clockwise: Sense(f.word("clockwise", true, string(Raises), string(Lowers))), SeenFrom: f.text("seen-from", true, maxName),
-		Positive: Sense(f.word("positive", true, string(Up), string(Down))), Increment: l.positive(f, "increment", true, quantity.Turns)}
-	key := "thread"
-	if f.has("thread-of") {
-		key = "thread-of"
-		id := f.text(key, true, 40)
-		if !slices.ContainsFunc(l.parameters, func(p Parameter) bool { return p.ID == id && p.Takes == Thread }) {
-			l.failNode(f.by[key], describe(f.by[key]), "a parameter that is a thread")
-			return a
-		}
-		a.Thread = l.params[id]
-	}
-	// A thread says its own lead; another's must be given.
-	switch lead, ok := Lead(a.Thread); {
-	case ok && a.Lead.Valid() && !a.Lead.Equal(lead):
-		l.failNode(f.by["lead"], describe(f.by["lead"]), "the lead of its thread, "+quantity.Typed(lead, quantity.Millimetre))
-	case ok:
-		a.Lead = lead
-	case !a.Lead.Valid() && f.has(key):
-		f.missing("lead", "lead: travel in one turn, since "+a.Thread+" does not say it")
-	}
-	return a
-}
 
 func (l *loader) clamping(n ast.Node) *Clamping {
 	f := l.mapping(n, "row", "rows", "bolts", "passes")

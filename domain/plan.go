@@ -1,0 +1,699 @@
+package domain
+
+import (
+	"math"
+	"math/big"
+	"slices"
+
+	"setscrew/domain/linkage"
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// What is taken of every adjuster until its goes have taught better. Common
+// practice, no source.
+const (
+	GainSpread = 0.1       // standard uncertainty of its response over the nominal one
+	HandSpread = 4.0 / 360 // of one turn set by hand, in turns
+)
+
+// Plan is the moves that bring a check home in one go.
+type Plan struct {
+	Check  string
+	Drive  profile.Drive
+	Moves  []Adjustment // of every adjuster that is not fixed, in the profile's order
+	Expect []Expected   // by position of the check
+	Pass   float64      // the probability that all positions lie within their adjust limits after it
+	Goes   float64      // the expected number of goes until they do, this one among them
+	Left   []Expected   // positions that no turning brings within their adjust limits, and where they end
+	Short  []OutOfReach
+}
+
+// Moved reports whether the plan moves anything.
+func (p *Plan) Moved() bool { return slices.ContainsFunc(p.Moves, Adjustment.Moves) }
+
+// Adjustment is what to do with one adjuster.
+type Adjustment struct {
+	Adjuster string
+	Position string           // the one that it moves; "" for one of a body
+	Exact    quantity.Value   // turns that would meet the targets, positive clockwise
+	Turns    quantity.Value   // what to turn, a multiple of the increment; zero: leave it
+	Past     quantity.Value   // how far to go past before coming back, absent for not at all
+	By       quantity.Value   // how far to slide, positive where readings grow, or how much shim to add; absent for turns
+	Pieces   []quantity.Value // the shims that make it up
+	Grow     bool             // whether the move makes readings grow
+	First    bool             // cut to one increment, since its sense was never confirmed
+	Response quantity.Value   // the change of the reading where it acts with one turn, as learned
+	Gain     float64          // that over the nominal one
+	GainU    float64          // and its standard uncertainty
+	Learned  int              // goes that taught it
+}
+
+// Moves reports whether there is anything to do.
+func (a Adjustment) Moves() bool { return a.Turns.Sign() != 0 || a.By.Valid() && a.By.Sign() != 0 }
+
+// Expected is what a position is to be expected to read.
+type Expected struct {
+	Position string
+	Before   quantity.Value
+	Reading  quantity.Value
+	U        quantity.Value // expanded, at Level
+}
+
+// OutOfReach is an eccentric that cannot come home: what is missing at the end
+// of its reach.
+type OutOfReach struct {
+	Adjuster string
+	Missing  quantity.Value
+}
+
+// WrongWay is a move after which readings went the wrong way.
+type WrongWay struct {
+	Move      FactNo
+	Adjusters []string
+}
+
+// OddScrew is an adjuster whose last turn did other than was to be expected.
+type OddScrew struct {
+	Adjuster string
+	Did      float64 // of what was to be expected
+}
+
+// CapStatus is what the boards say of spring caps.
+type CapStatus struct {
+	Cap     profile.Cap
+	Reports []CapReport
+	Now     quantity.Value // the height by its latest reading, absent if it was never read
+	Set     quantity.Value // the height to set next, absent for none
+	linkage.CapAdvice
+}
+
+// base is a value in the base unit of its kind.
+func base(v quantity.Value) float64 { return v.Float(quantity.Base(v.Kind())) }
+
+// exactly is a float of the base unit as a value, rounded to a ten-millionth of
+// it, so that what was typed in thou or in millimetres comes out as it was.
+func exactly(f float64, kind quantity.Kind) quantity.Value {
+	const grain = 10_000_000
+	if math.Abs(f) > 1e9 || math.IsNaN(f) {
+		return quantity.FromFloat(f, quantity.Base(kind))
+	}
+	return quantity.FromRat(big.NewRat(int64(math.Round(f*grain)), grain), quantity.Base(kind))
+}
+
+// gear is a check's adjusters with what they have taught.
+type gear struct {
+	all      []*profile.Adjuster
+	turned   []int // those that are not fixed, as indices of all
+	response [][]float64
+	now      []linkage.Adjuster
+	goes     []int  // by turned adjuster: the goes that taught it
+	known    []bool // by turned adjuster: whether its sense is known
+}
+
+// starting is an adjuster before any go.
+func starting(a *profile.Adjuster, stock []quantity.Value) linkage.Adjuster {
+	l := linkage.Adjuster{Least: math.Inf(-1), Most: math.Inf(1), Gain: 1, Approach: a.Approach}
+	turns := func(v quantity.Value) float64 {
+		if !v.Valid() {
+			return 0
+		}
+		return v.Float(quantity.Turn)
+	}
+	switch a.Drive {
+	case profile.Shims:
+		least := stock[0]
+		for _, s := range stock {
+			if s.Cmp(least) < 0 {
+				least = s
+			}
+		}
+		l.Increment, l.Least = base(least), 0
+	case profile.Slide:
+		l.Increment = 1e-9
+	default:
+		l.Increment, l.Useful = turns(a.Increment), turns(a.Useful)
+		l.GainU, l.Hand = GainSpread, HandSpread
+		if p := turns(a.Play); p > 0 { // up to that much
+			l.Play, l.PlayU = p/2, p/math.Sqrt(12)
+		}
+	}
+	return l
+}
+
+// geared is what is known of a check's adjusters, nil where nothing moves it.
+// While it learns it notes in cs what its last go showed.
+func (cs *CheckStatus) geared(snap Snapshot) *gear {
+	p := snap.Machine.Profile
+	g := &gear{all: p.AdjustersOf(cs.Check.ID)}
+	full, err := p.Response(cs.Check)
+	if len(g.all) == 0 || err != nil {
+		return nil // the profile's linter refuses what cannot be reckoned with
+	}
+	g.response = make([][]float64, len(full))
+	var index []string
+	for j, a := range g.all {
+		if a.Fixed {
+			continue
+		}
+		for i := range full {
+			g.response[i] = append(g.response[i], full[i][j])
+		}
+		g.turned, index = append(g.turned, j), append(index, a.ID)
+		g.now = append(g.now, starting(a, snap.Shop.shims(a)))
+		_, known := snap.Machine.Setup.Confirmed[AdjusterItem(a.ID)]
+		g.known = append(g.known, known || !a.Turned())
+	}
+	g.goes = make([]int, len(index))
+	drive := g.all[g.turned[0]].Drive
+	if drive == profile.Slide || drive == profile.Shims {
+		return g
+	}
+	travel := make([]float64, len(index))
+	l := linkage.NewLearner(g.now)
+	for _, x := range snap.Goes[cs.Check.ID] {
+		one := linkage.Go{Turns: make([]float64, len(index)), Past: make([]float64, len(index))}
+		for _, t := range x.Turned {
+			j := slices.Index(index, t.Adjuster)
+			if j < 0 {
+				continue
+			}
+			one.Turns[j] = t.Turns.Float(quantity.Turn)
+			if x.Said == TurnedOther {
+				one.Turns[j] = -one.Turns[j]
+			}
+			if t.Past.Valid() {
+				one.Past[j] = t.Past.Float(quantity.Turn)
+			}
+			travel[j] += one.Turns[j]
+		}
+		if !between(&one, cs.Check, x) || drive == profile.Eccentric {
+			l.Skip(one)
+			continue
+		}
+		seen := l.Look(one, g.response)
+		var wrong []string
+		cs.Odd = nil
+		for j, s := range seen {
+			if s.Backwards() {
+				wrong = append(wrong, index[j])
+			} else if s.Odd() {
+				cs.Odd = append(cs.Odd, OddScrew{index[j], s.Gain / s.Expected})
+			}
+		}
+		cs.Wrong = nil
+		switch {
+		case len(wrong) > 0 && x.Said == TurnedAsSaid:
+			// The screw works the other way: what is learned begins anew from there.
+			turned := l.Adjusters()
+			for j, s := range seen {
+				if s.Backwards() {
+					turned[j].Gain = -turned[j].Gain
+				}
+			}
+			l = linkage.NewLearner(turned)
+			seen = l.Look(one, g.response)
+		case len(wrong) > 0:
+			cs.Wrong = &WrongWay{x.Move, wrong}
+			l.Skip(one)
+			for j, s := range seen {
+				if s.Backwards() {
+					g.known[j] = false
+				}
+			}
+			continue
+		}
+		if slices.ContainsFunc(seen, func(s linkage.Seen) bool { return s.Turned && !s.Believed() }) {
+			l.Skip(one) // told as odd, and not learned from
+			continue
+		}
+		l.Learn(one, g.response)
+		for j, s := range seen {
+			if s.Turned {
+				g.goes[j]++
+				g.known[j] = true
+			}
+		}
+	}
+	if goes := snap.Goes[cs.Check.ID]; len(goes) > 0 && (goes[len(goes)-1].After == nil || goes[len(goes)-1].After.Fact != cs.Latest.Fact) {
+		cs.Odd = nil // it was told with the reading that showed it
+	}
+	g.now = l.Adjusters()
+	for j, i := range g.turned {
+		if t := g.all[i].Travel; t.Valid() {
+			end := t.Float(quantity.Turn)
+			g.now[j].Least, g.now[j].Most = min(-end-travel[j], 0), max(end-travel[j], 0)
+		}
+	}
+	return g
+}
+
+// between fills in the readings of a go, and reports whether there are both, of
+// every position.
+func between(one *linkage.Go, c *profile.Check, x Go) bool {
+	if x.Before == nil || x.After == nil || len(x.Before.Reading.Values) != len(c.Positions) || len(x.After.Reading.Values) != len(c.Positions) {
+		return false
+	}
+	for i := range c.Positions {
+		before, after := x.Before.Reading.Values[i], x.After.Reading.Values[i]
+		one.Before, one.After = append(one.Before, base(before.Mean())), append(one.After, base(after.Mean()))
+		one.U = append(one.U, math.Hypot(alone(before, x.Before.Reading.Gauge), alone(after, x.After.Reading.Gauge))/math.Sqrt2)
+	}
+	return true
+}
+
+// alone is the standard uncertainty of a reading without what it shares with
+// others by the same gauge.
+func alone(at quantity.At, g GaugeUsed) float64 {
+	b := metrology.Evaluate(g.Metrology(), len(at.Repeats), describe(at, g).S, Level)
+	sum := 0.0
+	for _, l := range b.Lines {
+		if !l.Shared {
+			sum += l.U * l.U
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// learn works out what a check's adjusters have taught and, where the verdict
+// asks for it, the plan.
+func (cs *CheckStatus) learn(snap Snapshot) {
+	if cs.Advice == AdviceNone && len(snap.Goes[cs.Check.ID]) == 0 {
+		return
+	}
+	g := cs.geared(snap)
+	if g == nil || cs.Advice == AdviceNone {
+		return
+	}
+	switch g.all[g.turned[0]].Drive {
+	case profile.Slide:
+		cs.Plan = cs.slide(g)
+	case profile.Eccentric:
+		cs.Plan = cs.eccentric(snap, g)
+	default:
+		cs.Plan = cs.turn(snap, g)
+	}
+}
+
+// rows are what a check's positions, and the differences between them, ask of
+// its adjusters. The positions come first.
+func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
+	c := cs.Check
+	inf := math.Inf(1)
+	edge := func(v quantity.Value, none float64) float64 {
+		if !v.Valid() {
+			return none
+		}
+		return base(v)
+	}
+	var rows []linkage.Row
+	mean := 0.0
+	for i, p := range cs.At {
+		r := linkage.Row{Value: base(p.Verdict.Value), Low: -inf, High: inf, U: p.Budget.Combined, Response: response[i]}
+		r.Target = r.Value
+		if c.Target.Valid() {
+			r.Target, r.Low, r.High = base(c.Target), edge(c.Adjust.Low, -inf), edge(c.Adjust.High, inf)
+		}
+		mean += r.Value / float64(len(cs.At))
+		rows = append(rows, r)
+	}
+	if !c.AlikeAdjust.Valid() || len(rows) < 2 {
+		return rows
+	}
+	// Every position within half of it from their mean: then no two differ by more.
+	n := len(rows)
+	half := base(c.AlikeAdjust) / 2
+	for i := range n {
+		r := linkage.Row{Value: rows[i].Value - mean, Low: -half, High: half, U: alone(cs.Latest.Reading.Values[i], cs.Latest.Reading.Gauge), Response: make([]float64, len(response[i]))}
+		for j := range r.Response {
+			all := 0.0
+			for k := range n {
+				all += response[k][j] / float64(n)
+			}
+			r.Response[j] = response[i][j] - all
+		}
+		rows = append(rows, r)
+	}
+	return rows
+}
+
+// turn plans the moves of screws, or of shims, over the check and over the
+// others that they move and that are fresh.
+func (cs *CheckStatus) turn(snap Snapshot, g *gear) *Plan {
+	p := linkage.Problem{Adjusters: slices.Clone(g.now), Rows: cs.rows(g.response)}
+	first := make([]bool, len(g.turned))
+	for j := range p.Adjusters {
+		if a := &p.Adjusters[j]; !g.known[j] {
+			one := a.Increment * math.Ceil(max(a.Useful, a.Increment)/a.Increment-1e-9)
+			a.Least, a.Most, first[j] = max(a.Least, -one), min(a.Most, one), true
+		}
+	}
+	for _, other := range cs.sharing(snap) {
+		full, err := snap.Machine.Profile.Response(other.Check)
+		if err != nil {
+			continue
+		}
+		of := snap.Machine.Profile.AdjustersOf(other.Check.ID)
+		response := make([][]float64, len(full))
+		for i := range full {
+			response[i] = make([]float64, len(g.turned))
+			for j, k := range g.turned {
+				if at := slices.Index(of, g.all[k]); at >= 0 {
+					response[i][j] = full[i][at]
+				}
+			}
+		}
+		p.Rows = append(p.Rows, other.rows(response)...)
+	}
+	s, err := p.Solve()
+	if err != nil {
+		return nil
+	}
+	plan := cs.planned(g, s)
+	for j := range plan.Moves {
+		m := &plan.Moves[j]
+		a := g.all[g.turned[j]]
+		m.First = first[j] && m.Turns.Sign() != 0
+		if a.Drive == profile.Shims {
+			m.Pieces = stacked(m.By, snap.Shop.shims(a))
+		}
+	}
+	for i := range cs.At {
+		low, high := cs.Check.Adjust.Low, cs.Check.Adjust.High
+		if left := s.Left[i]; cs.Check.Target.Valid() && math.Abs(left) > 1e-6 {
+			at := exactly(base(cs.Check.Target)+left, cs.Check.Kind())
+			if low.Valid() && at.Cmp(low) < 0 || high.Valid() && at.Cmp(high) > 0 {
+				plan.Left = append(plan.Left, Expected{Position: cs.Check.Positions[i], Reading: at, Before: cs.At[i].Verdict.Value})
+			}
+		}
+	}
+	return plan
+}
+
+// sharing lists the other checks of the same adjusters whose readings are fresh.
+func (cs *CheckStatus) sharing(snap Snapshot) []*CheckStatus {
+	var all []*CheckStatus
+	p := snap.Machine.Profile
+	for i := range p.Checks {
+		c := &p.Checks[i]
+		l, read := snap.Latest[c.ID]
+		if c.ID == cs.Check.ID || c.Inspection || !read || l.Reading == nil {
+			continue
+		}
+		if !slices.ContainsFunc(p.AdjustersOf(c.ID), func(a *profile.Adjuster) bool { return a.Moves(cs.Check.ID) && !a.Fixed }) {
+			continue
+		}
+		if slices.ContainsFunc(p.Datums(c.ID), func(id string) bool { return snap.Moved[id].At.After(l.At) }) {
+			continue
+		}
+		o := &CheckStatus{Check: c.In(l.Reading.Mode), Latest: l}
+		judge(o, l.Reading)
+		all = append(all, o)
+	}
+	return all
+}
+
+// planned puts a solution into the shop's terms.
+func (cs *CheckStatus) planned(g *gear, s linkage.Solution) *Plan {
+	c := cs.Check
+	p := &Plan{Check: c.ID, Pass: s.Pass, Goes: s.Goes}
+	k := metrology.Coverage(Level, math.Inf(1))
+	for j, i := range g.turned {
+		a := g.all[i]
+		p.Drive = a.Drive
+		m := Adjustment{Adjuster: a.ID, Position: a.Position, Gain: g.now[j].Gain, GainU: g.now[j].GainU, Learned: g.goes[j], Turns: quantity.Zero(quantity.Turns)}
+		switch a.Drive {
+		case profile.Slide: // told by slide
+		case profile.Shims:
+			m.By = exactly(s.Turns[j], quantity.Length)
+			m.Grow = s.Turns[j] > 0
+		default:
+			whole := big.NewRat(int64(math.Round(s.Turns[j]/g.now[j].Increment)), 1)
+			m.Turns = a.Increment.Mul(whole)
+			m.Exact = exactly(s.Exact[j], quantity.Turns)
+			m.Grow = m.Turns.Sign() != 0 && (m.Turns.Sign() > 0) == (a.Growing() == (g.now[j].Gain > 0))
+			if s.Past[j] > 0 {
+				m.Past = a.Increment.Mul(big.NewRat(int64(math.Round(s.Past[j]/g.now[j].Increment)), 1))
+			}
+			if a.Lead.Kind() == quantity.Length && (c.Body == nil || c.Body.Kind == profile.Bar || c.Body.Kind == profile.Plate) {
+				m.Response = exactly(base(a.Lead)*math.Abs(g.now[j].Gain), quantity.Length)
+			}
+		}
+		p.Moves = append(p.Moves, m)
+	}
+	for i, at := range cs.At {
+		p.Expect = append(p.Expect, Expected{Position: at.Position, Before: at.Verdict.Value,
+			Reading: exactly(s.Predicted[i], c.Kind()), U: exactly(k*s.U[i], quantity.Base(c.Kind()).Step().Kind())})
+	}
+	return p
+}
+
+// eccentric plans the moves of eccentrics by all readings since they were last
+// moved otherwise than by a plan.
+func (cs *CheckStatus) eccentric(snap Snapshot, g *gear) *Plan {
+	c := cs.Check
+	if !c.Target.Valid() || !c.Adjust.Low.Valid() || !c.Adjust.High.Valid() {
+		return nil
+	}
+	p := linkage.Eccentrics{Target: make([]float64, len(cs.At)), Low: make([]float64, len(cs.At)), High: make([]float64, len(cs.At))}
+	for i := range cs.At {
+		p.Target[i], p.Low[i], p.High[i] = base(c.Target), base(c.Adjust.Low), base(c.Adjust.High)
+		p.U = max(p.U, cs.At[i].Budget.Combined)
+	}
+	chain := chained(snap.Goes[c.ID], cs.Latest.Fact)
+	values := func(l *Latest) []float64 {
+		var all []float64
+		for _, at := range l.Reading.Values {
+			all = append(all, base(at.Mean()))
+		}
+		return all
+	}
+	for _, x := range chain {
+		p.Readings = append(p.Readings, values(x.Before))
+	}
+	p.Readings = append(p.Readings, values(&cs.Latest))
+	p.Body = make([][]float64, len(g.response))
+	for j, i := range g.turned {
+		a := g.all[i]
+		throw := base(a.Lead)
+		e := linkage.Eccentric{Adjuster: g.now[j], Throw: throw, Rising: g.known[j], Turned: []float64{0}}
+		for _, x := range chain {
+			turned := e.Turned[len(e.Turned)-1]
+			for _, t := range x.Turned {
+				if t.Adjuster == a.ID {
+					turned += t.Turns.Float(quantity.Turn)
+				}
+			}
+			e.Turned = append(e.Turned, turned)
+		}
+		p.Each = append(p.Each, e)
+		for row := range g.response {
+			p.Body[row] = append(p.Body[row], g.response[row][j]/throw)
+		}
+		g.goes[j] = len(chain)
+	}
+	s, reach, err := p.Solve()
+	if err != nil {
+		return nil
+	}
+	plan := cs.planned(g, s)
+	for j, r := range reach {
+		if r.Out {
+			plan.Short = append(plan.Short, OutOfReach{g.all[g.turned[j]].ID, exactly(r.Most, c.Kind())})
+		}
+	}
+	return plan
+}
+
+// chained is the goes that lead, each from the reading after the one before it,
+// to a reading.
+func chained(goes []Go, to FactNo) []Go {
+	first := len(goes)
+	for first > 0 {
+		x := goes[first-1]
+		if x.Before == nil || x.After == nil || x.After.Fact != to {
+			break
+		}
+		to = x.Before.Fact
+		first--
+	}
+	return goes[first:]
+}
+
+// slide plans what is slackened, slid and tightened: every position outside its
+// limits to its target.
+func (cs *CheckStatus) slide(g *gear) *Plan {
+	c := cs.Check
+	if !c.Target.Valid() {
+		return nil
+	}
+	s := linkage.Solution{Turns: make([]float64, len(g.turned)), Past: make([]float64, len(g.turned)), Exact: make([]float64, len(g.turned)), Pass: 1, Goes: 1}
+	plan := &Plan{Check: c.ID, Drive: profile.Slide}
+	for _, p := range cs.At {
+		s.Predicted, s.U = append(s.Predicted, base(p.Verdict.Value)), append(s.U, p.Budget.Combined)
+	}
+	by := make([]quantity.Value, len(g.turned))
+	for j := range g.turned {
+		// The position that it moves most.
+		most := 0
+		for i := range g.response {
+			if math.Abs(g.response[i][j]) > math.Abs(g.response[most][j]) {
+				most = i
+			}
+		}
+		by[j] = quantity.Zero(quantity.Base(c.Kind()).Step().Kind())
+		off := cs.unlikeOff(most)
+		if off == 0 || g.response[most][j] == 0 {
+			continue
+		}
+		by[j] = exactly(-off/g.response[most][j], quantity.Base(c.Kind()).Step().Kind())
+		for i := range s.Predicted {
+			s.Predicted[i] -= off * g.response[i][j] / g.response[most][j]
+		}
+	}
+	for i, r := range cs.rows(g.response) {
+		if i < len(cs.At) {
+			s.Pass *= within(r.Low, r.High, s.Predicted[i], math.Sqrt2*s.U[i])
+		}
+	}
+	filled := cs.planned(g, s)
+	plan.Moves, plan.Expect, plan.Pass = filled.Moves, filled.Expect, s.Pass
+	for j := range plan.Moves {
+		plan.Moves[j].By, plan.Moves[j].Grow = by[j], by[j].Sign() > 0
+	}
+	plan.Goes = 1 + (1-s.Pass)/max(s.Pass, 0.1)
+	return plan
+}
+
+// unlikeOff is how far a position is to be moved: its distance from the target
+// where it is outside the adjust limits, or where the positions are not alike.
+func (cs *CheckStatus) unlikeOff(i int) float64 {
+	p := cs.At[i]
+	if p.Verdict.InsideAdjust && (cs.Alike == nil || cs.Alike.Verdict.Grade < metrology.Adjust) {
+		return 0
+	}
+	return base(p.Verdict.Value) - base(cs.Check.Target)
+}
+
+func within(low, high, mean, sd float64) float64 {
+	if sd == 0 {
+		sd = 1e-12
+	}
+	phi := func(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
+	return phi((high-mean)/sd) - phi((low-mean)/sd)
+}
+
+// stacked makes up a thickness from shims, each as often as there are pieces.
+func stacked(thickness quantity.Value, stock []quantity.Value) []quantity.Value {
+	const pieces = 8 // of each, where nobody counted them
+	um, of := map[int]int{}, map[int]quantity.Value{}
+	for _, v := range stock {
+		n := int(math.Round(v.Float(quantity.Micrometre)))
+		um[n], of[n] = pieces, v
+	}
+	stack, _ := linkage.Stack(int(math.Round(thickness.Float(quantity.Micrometre))), um)
+	var all []quantity.Value
+	for _, n := range stack {
+		all = append(all, of[n])
+	}
+	return all
+}
+
+// PairGoes puts moves of one check between the readings that they were planned
+// from and those that followed, all oldest first.
+func PairGoes(moves, readings, said []Fact) []Go {
+	var all []Go
+	for i, f := range moves {
+		m, ok := f.Body.(Move)
+		if !ok {
+			continue
+		}
+		x := Go{Move: f.No, At: f.At, Turned: m.Turned}
+		for _, s := range said {
+			if b, ok := s.Body.(MoveSaid); ok && b.Of == f.No {
+				x.Said = b.Said
+			}
+		}
+		for _, r := range readings {
+			b, ok := r.Body.(Reading)
+			if !ok {
+				continue
+			}
+			l := Latest{Fact: r.No, At: r.At, By: r.For, Check: b.Check, Reading: &b}
+			switch {
+			case r.No == m.Reading:
+				x.Before = &l
+			case x.After == nil && r.At.After(f.At) && (i+1 == len(moves) || !r.At.After(moves[i+1].At)):
+				x.After = &l
+			}
+		}
+		all = append(all, x)
+	}
+	return all
+}
+
+// shims is the shop's stock of shims, or that which the profile takes for it.
+func (s Shop) shims(a *profile.Adjuster) []quantity.Value {
+	if len(s.Shims) > 0 {
+		return s.Shims
+	}
+	return a.Stock
+}
+
+// caps is what boards have shown of spring caps.
+func caps(snap Snapshot) []CapStatus {
+	var all []CapStatus
+	for _, k := range snap.Machine.Profile.Caps {
+		reports := snap.Caps[k.Check]
+		if len(reports) == 0 {
+			continue
+		}
+		c := snap.Machine.Profile.Check(k.Check)
+		s := CapStatus{Cap: k, Reports: reports}
+		var shown []linkage.CapReport
+		for _, r := range reports {
+			shown = append(shown, linkage.CapReport{Height: base(r.Height), Marks: r.Marks, Stutters: r.Stutters})
+		}
+		l, read := snap.Latest[k.Check]
+		if read && l.Reading != nil && !snap.Moved[k.Check].At.After(l.At) {
+			s.Now = l.Reading.Values[0].Mean()
+			s.CapAdvice = linkage.NextCap(shown, base(s.Now), base(c.Stop.Low), base(c.Stop.High), base(k.Step))
+			if s.Move {
+				s.Set = k.Step.Mul(big.NewRat(int64(math.Round(s.CapAdvice.Next/base(k.Step))), 1))
+			}
+		}
+		all = append(all, s)
+	}
+	return all
+}
+
+// Made is the report that a plan's moves were made, as planned from a reading.
+func (p *Plan) Made(of *profile.Profile, reading FactNo) Move {
+	m := Move{Check: p.Check, Reading: reading}
+	for _, a := range p.Moves {
+		if !a.Moves() {
+			continue
+		}
+		m.Turned = append(m.Turned, Turns{Adjuster: a.Adjuster, Turns: a.Turns, Past: a.Past, By: a.By})
+		s := of.Adjuster(a.Adjuster)
+		for _, id := range append([]string{s.Check}, s.Also...) {
+			if id != p.Check && !slices.Contains(m.Also, id) {
+				m.Also = append(m.Also, id)
+			}
+		}
+	}
+	return m
+}
+
+// ReadAgain lists the smallest set of checks to read again after a move, besides
+// its own: those read before that now are stale by it, in the order of the set-up.
+func ReadAgain(s Status, move FactNo, of string) []string {
+	var all []string
+	for _, cs := range s.Checks {
+		if cs.Freshness == Stale && cs.StaleBy.Fact == move && cs.Check.ID != of {
+			all = append(all, cs.Check.ID)
+		}
+	}
+	return all
+}
