@@ -81,7 +81,7 @@ func Complete(before Status, e Entry) Body {
 		if (d.Freshness == Fresh || d.Freshness == Stale && d.StaleBy.At.After(e.At)) && d.Latest.Reading != nil && !d.Latest.At.After(e.At) {
 			b.Datum = &DatumRead{Fact: d.Latest.Fact}
 			for _, at := range b.Values {
-				b.Datum.Greatest = append(b.Datum.Greatest, greatest(d.Latest.Reading.Values, at.Position))
+				b.Datum.Greatest = append(b.Datum.Greatest, Greatest(d.Latest.Reading.Values, at.Position))
 			}
 		}
 		return b
@@ -101,8 +101,8 @@ func OthersHung(tags []Tag, p PersonID) bool {
 }
 
 // Unlikely reports whether a value at any position is ten times the target or
-// more, or a tenth of it or less: more likely a slip of the unit or the decimal
-// point than the machine. A check whose target is zero or absent, or on a scale
+// more, or a tenth of it or less and outside the stop limits: more likely a slip
+// of the unit or the decimal point than the machine. A check whose target is zero or absent, or on a scale
 // of temperature, has no such values. Of a frequency it is also one that fits an
 // overtone of the target.
 func Unlikely(c *profile.Check, values []quantity.At) bool {
@@ -116,8 +116,10 @@ func Unlikely(c *profile.Check, values []quantity.At) bool {
 			if c.Kind() == quantity.Frequency && linkage.Harmonic(v.Float(quantity.Hertz), t.Float(quantity.Hertz)) != 0 {
 				return true
 			}
-			v = v.Abs()
-			return v.Cmp(t.Mul(ten)) >= 0 || v.Mul(ten).Cmp(t) <= 0
+			a := v.Abs()
+			stops := c.Stop.Low.Valid() || c.Stop.High.Valid()
+			inside := stops && (!c.Stop.Low.Valid() || v.Cmp(c.Stop.Low) >= 0) && (!c.Stop.High.Valid() || v.Cmp(c.Stop.High) <= 0)
+			return a.Cmp(t.Mul(ten)) >= 0 || a.Mul(ten).Cmp(t) <= 0 && !inside
 		})
 	})
 }

@@ -195,7 +195,7 @@ func predict(s Status, cs *CheckStatus, moved map[string]Moved) []quantity.Value
 	}
 	var all []quantity.Value
 	for i, at := range cs.Latest.Reading.Values {
-		shift := greatest(datum.Latest.Reading.Values, at.Position).Sub(cs.Latest.Reading.Datum.Greatest[i])
+		shift := Greatest(datum.Latest.Reading.Values, at.Position).Sub(cs.Latest.Reading.Datum.Greatest[i])
 		if f.Opposite {
 			shift = shift.Neg()
 		}
@@ -204,9 +204,9 @@ func predict(s Status, cs *CheckStatus, moved map[string]Moved) []quantity.Value
 	return all
 }
 
-// greatest is the greatest of the values at the positions whose names end with
+// Greatest is the greatest of the values at the positions whose names end with
 // one, or of all where none does.
-func greatest(values []quantity.At, position string) quantity.Value {
+func Greatest(values []quantity.At, position string) quantity.Value {
 	var most quantity.Value
 	take := func(all bool) {
 		for _, at := range values {

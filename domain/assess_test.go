@@ -327,6 +327,12 @@ func TestUnlikely(t *testing.T) {
 			t.Errorf("%d tenths of a thou against 40 thou: %v, want %v", x.tenths, got, x.want)
 		}
 	}
+	bar := planer(t).Machine.Profile.Check("pressure-bar") // target 8 thou, stop limits -5 to 30
+	for n, want := range map[int64]bool{0: false, -4: false, 8: false, 80: true} {
+		if got := Unlikely(bar, []quantity.At{{Repeats: []quantity.Value{thou(n)}}}); got != want {
+			t.Errorf("%d thou against 8 thou: %v, want %v", n, got, want)
+		}
+	}
 	if Unlikely(&profile.Check{Target: thou(0)}, []quantity.At{{Repeats: []quantity.Value{thou(99)}}}) {
 		t.Error("a target of zero has no ten times")
 	}

@@ -92,14 +92,20 @@ type CapStatus struct {
 // base is a value in the base unit of its kind.
 func base(v quantity.Value) float64 { return v.Float(quantity.Base(v.Kind())) }
 
-// exactly is a float of the base unit as a value, rounded to a ten-millionth of
-// it, so that what was typed in thou or in millimetres comes out as it was.
+// exactly is a float of the base unit as a value, rounded to a tenth of a
+// billionth of it, so that what was typed in thou or in millimetres comes out as it was.
 func exactly(f float64, kind quantity.Kind) quantity.Value {
-	const grain = 10_000_000
-	if math.Abs(f) > 1e9 || math.IsNaN(f) {
+	const grain = 10_000_000_000
+	if math.Abs(f) > 1e8 || math.IsNaN(f) {
 		return quantity.FromFloat(f, quantity.Base(kind))
 	}
 	return quantity.FromRat(big.NewRat(int64(math.Round(f*grain)), grain), quantity.Base(kind))
+}
+
+// steps is how many steps a number is, to the nearest; at most so many as a whole
+// number holds, for readings that no machine gives.
+func steps(x, step float64) int64 {
+	return int64(min(max(math.Round(x/step), -1e15), 1e15))
 }
 
 // gear is a check's adjusters with what they have taught.
@@ -429,12 +435,11 @@ func (cs *CheckStatus) planned(g *gear, s linkage.Solution) *Plan {
 			m.By = exactly(s.Turns[j], quantity.Length)
 			m.Grow = s.Turns[j] > 0
 		default:
-			whole := big.NewRat(int64(math.Round(s.Turns[j]/g.now[j].Increment)), 1)
-			m.Turns = a.Increment.Mul(whole)
-			m.Exact = exactly(s.Exact[j], quantity.Turns)
+			m.Turns = a.Increment.Mul(big.NewRat(steps(s.Turns[j], g.now[j].Increment), 1))
+			m.Exact = quantity.New(steps(s.Exact[j], 1e-6), 1_000_000, quantity.Turn)
 			m.Grow = m.Turns.Sign() != 0 && (m.Turns.Sign() > 0) == (a.Growing() == (g.now[j].Gain > 0))
 			if s.Past[j] > 0 {
-				m.Past = a.Increment.Mul(big.NewRat(int64(math.Round(s.Past[j]/g.now[j].Increment)), 1))
+				m.Past = a.Increment.Mul(big.NewRat(steps(s.Past[j], g.now[j].Increment), 1))
 			}
 			if a.Lead.Kind() == quantity.Length && (c.Body == nil || c.Body.Kind == profile.Bar || c.Body.Kind == profile.Plate) {
 				m.Response = exactly(base(a.Lead)*math.Abs(g.now[j].Gain), quantity.Length)

@@ -52,6 +52,9 @@ type state struct {
 	Buttons []commands.Button `json:"buttons,omitempty"` // of the last reply
 	Form    *commands.Form    `json:"form,omitempty"`
 	Channel channel           `json:"channel"`
+	Machine string            `json:"machine,omitempty"` // that was measured last
+	// Measured lists the readings that measure gave.
+	Measured map[domain.ShopID][]domain.FactNo `json:"measured,omitempty"`
 }
 
 type rehearsal struct {
@@ -257,6 +260,10 @@ func (r *rehearsal) line(ctx context.Context, line string) error {
 		return r.fill(ctx, w[1:])
 	case "notices":
 		return r.notices(ctx)
+	case "measure":
+		return r.measure(ctx, w)
+	case "bring":
+		return r.bring(ctx, w)
 	case "help":
 		r.printf("%s", helpText)
 		return nil
@@ -272,9 +279,48 @@ const helpText = `  /help              what Setscrew can do
   clock +3d          let time pass: +90min, +2h30, or 2026-03-05 09:00
   press 1            press a button of the last reply, by number or words
   fill left=1.17     fill in the form that is open
+  measure infeed     read a check of the machine behind the rehearsal, which
+                     moves as its screws are turned; or: measure bed on Flint
+  bring tilting-mill Flint
+                     bring a small machine for trying plans out; bring alone
+                     lists them
   notices            what the shop's channel holds
   quit               end; # begins a comment
 `
+
+// bring adds a machine of one of the demo's small kinds.
+func (r *rehearsal) bring(ctx context.Context, w []string) error {
+	if len(w) != 3 {
+		return r.amiss("Bring what? For example: bring tilting-mill Flint. There are: %s.", strings.Join(demo.Kinds(), ", "))
+	}
+	text, err := demo.Kind(w[1])
+	if err != nil {
+		return r.amiss("There is no kind %q. There are: %s.", w[1], strings.Join(demo.Kinds(), ", "))
+	}
+	books := r.db.Shop(r.state.Shop)
+	hash, err := books.KeepProfile(ctx, w[1], text)
+	if err != nil {
+		return err
+	}
+	shop, err := books.Shop(ctx)
+	if err != nil {
+		return err
+	}
+	who := domain.PersonID(r.state.Who)
+	id := r.next()
+	_, err = books.Report(ctx, domain.Entry{Key: id, At: r.state.Now, Recorded: r.state.Now, By: who, For: who, Typed: strings.Join(w, " "),
+		Body: domain.MachineAdded{Name: w[2], Units: shop.Units, Setup: domain.Setup{Kind: w[1], Hash: hash, Rev: 1}}})
+	var refused *domain.Refusal
+	if errors.As(err, &refused) {
+		return r.amiss("A machine called %s is on the books already.", w[2])
+	}
+	if err != nil {
+		return err
+	}
+	r.state.Machine = w[2]
+	r.printf("  %s stands in the shop.\n\n", w[2])
+	return nil
+}
 
 // as changes who speaks, and where.
 func (r *rehearsal) as(w []string) error {

@@ -7,10 +7,13 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 	"unicode/utf8"
+
+	"github.com/google/go-cmp/cmp"
 
 	"setscrew/commands"
 	catalogue "setscrew/commands/words"
@@ -239,5 +242,48 @@ func TestChannelIsTheShops(t *testing.T) {
 	}
 	if err := c.Pin(context.Background(), domain.Shop{ID: "two"}, domain.Owing{Message: id}); err == nil {
 		t.Error("another shop's message is pinned")
+	}
+}
+
+// The machine behind a rehearsal stands where its screws were turned, whether the
+// rehearsal was left in between or not; what somebody typed is taken for the
+// truth, what was measured is not; and what happens to a machine moves it.
+func TestMeasure(t *testing.T) {
+	t.Parallel()
+	first := []string{"as wren", "bring three-knob-printer Flint", "measure bed on Flint", "press 1", "measure bed"}
+	second := []string{"press 1", "measure bed", "measure bed", "measure infeed on Marble",
+		`/reading machine:Marble check:"infeed roller" values:"left 1.3 mm, right 1.0 mm"`, "press 1", "measure infeed",
+		`/event machine:Marble event:"knives changed or reset"`, `measure "knife projection"`, "measure infeed",
+		"measure clamping", "measure", "measure sideways", `measure tram on Nobody`, "bring", "bring owls Flint", "bring tilting-mill Flint"}
+	play := func(db string, lines []string) string {
+		var out strings.Builder
+		if err := Run(context.Background(), Config{In: strings.NewReader(strings.Join(lines, "\n")), Out: &out, DB: db}); err != nil {
+			t.Fatal(err)
+		}
+		return out.String()
+	}
+	whole := play(filepath.Join(t.TempDir(), "a.db"), append(slices.Clone(first), second...))
+	left := filepath.Join(t.TempDir(), "b.db")
+	parted := play(left, first) + play(left, second)
+	// measured lists what the gauge showed, line by line.
+	measured := func(out string) (all []string) {
+		for _, l := range strings.Split(out, "\n") {
+			if l = strings.TrimSpace(l); strings.HasPrefix(l, "(wren: ") {
+				all = append(all, l)
+			}
+		}
+		return all
+	}
+	a := measured(whole)
+	if d := cmp.Diff(a, measured(parted)); d != "" {
+		t.Errorf("played at once and in two (-once +in two):\n%s", d)
+	}
+	if len(a) != 9 || a[0] == a[1] || !strings.Contains(a[4], "left 1.0") || strings.Contains(a[5], "left 1.3") || !strings.Contains(a[8], "values:pass") {
+		t.Errorf("measured %q", a)
+	}
+	for _, want := range []string{"Measure what?", "has no check", "On which machine?", "Bring what?", "There is no kind", "is on the books already"} {
+		if !strings.Contains(whole, want) {
+			t.Errorf("nothing says %q", want)
+		}
 	}
 }

@@ -1,0 +1,259 @@
+package domain_test
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	. "setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// turned puts a go at the infeed roller into a snapshot: read, turned, read.
+func turned(s *Snapshot, no FactNo, at time.Time, before, after []quantity.Value, turns ...Turns) {
+	read(s, "infeed", no, at, before...)
+	b := s.Latest["infeed"]
+	read(s, "infeed", no+2, at.Add(time.Hour), after...)
+	a := s.Latest["infeed"]
+	if s.Goes == nil {
+		s.Goes = map[string][]Go{}
+	}
+	s.Goes["infeed"] = append(s.Goes["infeed"], Go{Move: no + 1, At: at.Add(time.Minute), Turned: turns, Before: &b, After: &a})
+}
+
+func left(n, d int64) Turns {
+	return Turns{Adjuster: "infeed-left", Turns: quantity.New(n, d, quantity.Turn)}
+}
+
+func tenths(n int64) quantity.Value { return quantity.New(n, 10, quantity.Thou) }
+
+// Common practice, no source: the infeed roller's worked example, through the
+// whole judgement.
+func TestPlanOfTheInfeedRoller(t *testing.T) {
+	s := ready(t)
+	read(&s, "infeed", 9, added, thou(46), thou(41))
+	p := Assess(s, added).Check("infeed").Plan
+	if p == nil || len(p.Moves) != 2 {
+		t.Fatalf("plan %v", p)
+	}
+	l, r := p.Moves[0], p.Moves[1]
+	if l.Adjuster != "infeed-left" || !l.Turns.Equal(quantity.New(1, 8, quantity.Turn)) || l.Grow || !l.Exact.Equal(quantity.New(12, 100, quantity.Turn)) {
+		t.Errorf("left: %+v", l)
+	}
+	if !p.Expect[0].Reading.Equal(quantity.New(3975, 100, quantity.Thou)) || !p.Expect[1].Reading.Equal(thou(41)) {
+		t.Errorf("expect %+v", p.Expect)
+	}
+	if r.Moves() || !r.Exact.Equal(quantity.New(2, 100, quantity.Turn)) {
+		t.Errorf("right: %+v", r)
+	}
+	made := p.Made(s.Machine.Profile, 9)
+	if d := cmp.Diff(Move{Check: "infeed", Reading: 9, Turned: []Turns{left(1, 8)}}, made); d != "" {
+		t.Errorf("made (-want +got):\n%s", d)
+	}
+	read(&s, "infeed", 9, added, thou(34))
+	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.Turns.Equal(quantity.New(-1, 8, quantity.Turn)) || !m.Grow {
+		t.Errorf("read 34 thou: %+v", m)
+	}
+	// A screw that nobody confirmed starts with one step, until a go showed its sense.
+	s.Machine.Setup.Confirmed = nil
+	read(&s, "infeed", 9, added, thou(59))
+	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.First || !m.Turns.Equal(quantity.New(1, 8, quantity.Turn)) {
+		t.Errorf("unconfirmed screw: %+v", m)
+	}
+	turned(&s, 9, added, []quantity.Value{thou(59), thou(40)}, []quantity.Value{thou(53), thou(40)}, left(1, 8))
+	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; m.First || m.Turns.Cmp(quantity.New(1, 8, quantity.Turn)) <= 0 || m.Learned != 1 {
+		t.Errorf("after a go: %+v", m)
+	}
+}
+
+// What a screw did is learned, from as many goes as there are; taking them away
+// takes away what they taught.
+func TestPlanLearns(t *testing.T) {
+	s := ready(t)
+	fresh := Assess(s, added)
+	at := added
+	for i := range 4 { // the screw does 0.8 of its thread: 5 thou in an eighth of a turn
+		turned(&s, FactNo(9+3*i), at, []quantity.Value{thou(58), thou(40)}, []quantity.Value{thou(53), thou(40)}, left(1, 8))
+		at = at.Add(2 * time.Hour)
+	}
+	m := Assess(s, at).Check("infeed").Plan.Moves[0]
+	if m.Learned != 4 || math.Abs(m.Gain-0.8) > 2*m.GainU || m.GainU > 0.06 || m.Gain > 0.9 {
+		t.Errorf("learned %+v", m)
+	}
+	s.Goes = nil
+	if m := Assess(s, at).Check("infeed").Plan.Moves[0]; m.Learned != 0 || m.Gain != 1 {
+		t.Errorf("un-learned: %+v", m)
+	}
+	if fresh.Check("infeed").Plan != nil {
+		t.Error("a plan for what is well")
+	}
+}
+
+// A go the wrong way asks, and teaches nothing before somebody says; one that did
+// nothing is told, and teaches nothing.
+func TestPlanAsks(t *testing.T) {
+	s := ready(t)
+	turned(&s, 9, added, []quantity.Value{thou(50), thou(40)}, []quantity.Value{tenths(564), thou(40)}, left(1, 8))
+	cs := Assess(s, added).Check("infeed")
+	if cs.Wrong == nil || cs.Wrong.Move != 10 || len(cs.Wrong.Adjusters) != 1 || cs.Plan.Moves[0].Learned != 0 {
+		t.Fatalf("wrong way: %+v %+v", cs.Wrong, cs.Plan)
+	}
+	s.Goes["infeed"][0].Said = TurnedOther
+	if m := Assess(s, added).Check("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() <= 0 || m.Plan.Moves[0].Learned != 1 {
+		t.Errorf("turned the other way: %+v", m.Plan.Moves[0])
+	}
+	s.Goes["infeed"][0].Said = TurnedAsSaid
+	if m := Assess(s, added).Check("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() >= 0 || m.Plan.Moves[0].Gain >= 0 || m.Plan.Moves[0].Learned != 1 {
+		t.Errorf("turned as said: %+v", m.Plan.Moves[0])
+	}
+	s = ready(t)
+	turned(&s, 9, added, []quantity.Value{thou(50), thou(40)}, []quantity.Value{thou(50), thou(40)}, left(1, 8))
+	cs = Assess(s, added).Check("infeed")
+	if len(cs.Odd) != 1 || math.Abs(cs.Odd[0].Did) > 0.05 || cs.Plan.Moves[0].Learned != 0 {
+		t.Errorf("nothing moved: %+v, %+v", cs.Odd, cs.Plan.Moves[0])
+	}
+	// It is told with the reading that showed it, and not with a later one.
+	read(&s, "infeed", 20, added.Add(2*time.Hour), thou(50), thou(40))
+	if cs := Assess(s, added).Check("infeed"); len(cs.Odd) != 0 {
+		t.Errorf("told again: %+v", cs.Odd)
+	}
+}
+
+// shared is two checks of one bar on two screws: read at its ends and in its
+// middle.
+const shared = `setscrew-profile: 1
+kind: bar
+name: bar
+revision: 1
+gauges:
+  - {id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.01 mm, k: 2}
+checks:
+  - id: ends
+    name: ends
+    class: quality
+    measured: up is positive.
+    positions: [left, right]
+    body: {kind: bar, places: {left: 0 mm, right: 100 mm}}
+    target: 0 mm
+    adjust: -0.1 mm to 0.1 mm
+    gauge: dial
+    entry: {metric: mm, inch: thou}
+    decimals: {metric: 2, inch: 0}
+    source: common practice, no source
+  - id: middle
+    name: middle
+    class: quality
+    measured: up is positive.
+    positions: [first, second]
+    body: {kind: bar, places: {first: 40 mm, second: 60 mm}}
+    target: 0 mm
+    adjust: -0.1 mm to 0.1 mm
+    gauge: dial
+    entry: {metric: mm, inch: thou}
+    decimals: {metric: 2, inch: 0}
+    source: common practice, no source
+adjusters:
+  - {id: l, name: left screw, check: ends, also: [middle], at: 0 mm, thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/16 turn, play: 1/16 turn, approach: clockwise}
+  - {id: r, name: right screw, check: ends, also: [middle], at: 100 mm, thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/16 turn, travel: 1/4 turn}
+services:
+  - {id: oil, name: oil, class: routine, every: {hours: 8 h}, steps: [oil it], source: common practice}
+cautions:
+  - {id: isolate, text: isolate it}
+return: [guards on]
+`
+
+// Checks that share screws are planned over together while both are fresh; play,
+// the side to approach from and the ends of travel are kept to.
+func TestPlanOverCheckTogether(t *testing.T) {
+	p, err := profile.Load("bar.yaml", []byte(shared), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Bar", Added: added, Profile: p, Setup: Setup{Confirmed: map[string]Confirmation{AdjusterItem("l"): {}, AdjusterItem("r"): {}}}},
+		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{}}
+	mm := func(hundredths int64) quantity.Value { return quantity.New(hundredths, 100, quantity.Millimetre) }
+	read(&s, "ends", 9, added, mm(30), mm(0))
+	alone := Assess(s, added).Check("ends").Plan
+	l := alone.Moves[0]
+	if l.Turns.Sign() >= 0 || !l.Past.Valid() || l.Past.Sign() <= 0 {
+		t.Errorf("it is to end clockwise: %+v", l)
+	}
+	if d := cmp.Diff([]string{"middle"}, alone.Made(p, 9).Also); d != "" {
+		t.Errorf("also moved: %s", d)
+	}
+	// The middle stands low already: lowering the left end takes it out, unless the
+	// plan heeds it.
+	read(&s, "middle", 10, added, mm(-8))
+	both := Assess(s, added).Check("ends").Plan
+	if both.Moves[0].Turns.Cmp(l.Turns) <= 0 && !both.Moves[1].Moves() {
+		t.Errorf("the middle makes no difference: %+v, alone %+v", both.Moves, alone.Moves)
+	}
+	s.Moved["middle"] = Moved{At: added.Add(time.Minute), Fact: 11}
+	if d := cmp.Diff(alone.Moves, Assess(s, added).Check("ends").Plan.Moves); d != "" {
+		t.Errorf("a stale check counts (-alone +stale):\n%s", d)
+	}
+	// The right screw goes a quarter of a turn and no farther.
+	delete(s.Latest, "middle")
+	read(&s, "ends", 9, added, mm(0), mm(90))
+	if m := Assess(s, added).Check("ends").Plan.Moves[1]; !m.Turns.Equal(quantity.New(-1, 4, quantity.Turn)) {
+		t.Errorf("past its travel: %+v", m)
+	}
+}
+
+// A plan's prediction is what its turns make of the reading; it is the same for
+// inches and millimetres; and nothing that a plan is made for is worse after it.
+func TestPlanProperties(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(rt *rapid.T) {
+		s := ready(t)
+		a, b := rapid.Int64Range(-300, 900).Draw(rt, "left"), rapid.Int64Range(-300, 900).Draw(rt, "right")
+		read(&s, "infeed", 9, added, tenths(a), tenths(b))
+		cs := Assess(s, added).Check("infeed")
+		if cs.Plan == nil {
+			return
+		}
+		for i, e := range cs.Plan.Expect {
+			m := cs.Plan.Moves[i]
+			want := e.Before.Sub(thou(50).Mul(m.Turns.In(quantity.Turn)))
+			if math.Abs(want.Sub(e.Reading).Float(quantity.Thou)) > 0.01 {
+				rt.Fatalf("%v turned %v: expect %v, want %v", e.Before, m.Turns, e.Reading, want)
+			}
+			off := func(v quantity.Value) float64 { return math.Abs(v.Sub(thou(40)).Float(quantity.Thou)) }
+			if off(e.Reading) > off(e.Before)+0.01 {
+				rt.Fatalf("worse after it: %v to %v", e.Before, e.Reading)
+			}
+		}
+		if cs.Plan.Pass < 0 || cs.Plan.Pass > 1 || cs.Plan.Moved() && cs.Plan.Goes < 1 {
+			rt.Fatalf("pass %v, goes %v", cs.Plan.Pass, cs.Plan.Goes)
+		}
+	})
+}
+
+// The set-up goes along the reference chain: nothing before what it is measured
+// from, and nothing twice.
+func TestSetUpOrder(t *testing.T) {
+	s := planer(t)
+	steps, next := SetUp(Assess(s, added))
+	seen := map[string]bool{}
+	for _, x := range steps {
+		for _, from := range s.Machine.Profile.Check(x.Check).From {
+			if !seen[from] {
+				t.Errorf("%s before %s, from which it is measured", x.Check, from)
+			}
+		}
+		if seen[x.Check] || x.State != StepRead {
+			t.Errorf("%s: twice %v, %s", x.Check, seen[x.Check], x.State)
+		}
+		seen[x.Check] = true
+	}
+	if len(steps) != len(s.Machine.Profile.Checks) || next == nil || next.Check != "table" {
+		t.Errorf("%d steps, next %+v", len(steps), next)
+	}
+	if _, next := SetUp(Assess(ready(t), added)); next != nil {
+		t.Errorf("all is read and well, next %+v", next)
+	}
+}
