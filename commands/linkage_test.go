@@ -48,7 +48,7 @@ func TestStoryLinkages(t *testing.T) {
 		"four-knob-printer":  {{"bed level", "0.30 -0.10 -0.30 0.20 0.02 mm"}, {"bed level", "0.05 0.02 0.11 0.01 0.02 mm"}},
 		"tilting-mill":       {{"tram", "left 0.50 mm, right 0.86 mm"}, {"tram", "left 0.73 mm, right 0.61 mm"}},
 		"centre-lathe":       {{"taper", "20.000 mm 20.160 mm"}, {"taper", "19.900 mm 19.930 mm"}},
-		"belt-drive":         {{"belt tone", "120.5 Hz"}, {"belt tone", "48 Hz"}, {"belt tone", "58 Hz"}, {"belt tone", "70 Hz"}},
+		"belt-drive":         {{"belt tone", "120.5 Hz"}, {"belt tone", "48 Hz"}, {"belt tone", "58 Hz"}, {"belt tone", "70 Hz"}, {"belt force", "9 N"}},
 		"eccentric-roller":   {{"roller", "left 0.20 mm, right 0.90 mm"}, {"roller", "left 0.45 mm, right 0.62 mm"}, {"roller", "left 0.49 mm, right 0.52 mm"}, {"roller", "left 2.9 mm, right 0.52 mm"}, {"guide", "20.6 mm"}},
 		"levelled-table":     {{"level", "0.05 -0.62 0.81 mm"}, {"level", "0.06 -0.02 0.03 mm"}},
 		"shimmed-motor":      {{"height", "near -0.60 mm, far -0.31 mm"}, {"guide", "top 2.2 mm, bottom 1.0 mm"}, {"end stops", "98 102.5 97 104 mm"}, {"end stops", "98 100 102.5 100 mm"}},
@@ -115,8 +115,18 @@ func TestStoryWrongWay(t *testing.T) {
 // Marks and stutters bound the height of spring caps from both sides.
 func TestStoryCaps(t *testing.T) {
 	t.Parallel()
+	for _, units := range []string{"metric", "inch"} {
+		t.Run(units, func(t *testing.T) {
+			t.Parallel()
+			storyCaps(t, units)
+		})
+	}
+}
+
+func storyCaps(t *testing.T, units string) {
 	w := newWorld(t)
 	w.marble()
+	w.as("owner", "shop settings", "units="+units)
 	caps := func(height string) {
 		w.as("ada", "reading", "machine=Marble", "check=infeed-caps", "values="+height+", "+height)
 	}
@@ -129,7 +139,22 @@ func TestStoryCaps(t *testing.T) {
 	w.as("ada", "problem", "machine=Marble", "what=marks")
 	w.as("ada", "event", "machine=Marble", "event=infeed-replaced")
 	w.as("ada", "problem", "machine=Marble", "what=stutters")
-	w.golden("caps")
+	w.golden("linkage-caps-" + units)
+}
+
+// A screw for each position, in inch as in metric (TestStoryWrongWay).
+func TestStoryScrewsInInch(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.as("owner", "shop settings", "units=inch")
+	w.out.Reset()
+	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=46 thou 33 thou")
+	w.press("ada", "I turned it")
+	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=41 39 thou")
+	w.as("ada", "reading", "machine=Marble", "check=pressure bar", "values=0.45 mm 0.05 mm")
+	w.as("ada", "why", "machine=Marble", "check=pressure bar")
+	w.golden("linkage-screws-inch")
 }
 
 // The whole set-up in order, from nothing read to all done.

@@ -174,6 +174,20 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		add(key, words.D{"Low": a.Low, "High": a.High, "By": rl.size(a.Verdict.Value, k.AlikeAdjust), "U": rl.doubt(a.Verdict.Uncertainty),
 			"Most": rl.size(k.AlikeAdjust, a.Verdict.Value), "Proof": c.say("proof."+a.Verdict.AdjustProof.String(), nil)})
 	}
+	if b := k.Body; b != nil && b.Kind == profile.Belt {
+		key := "why.belt"
+		if k.Kind() == quantity.Force {
+			key = "why.belt.force"
+		}
+		length := func(v quantity.Value) string {
+			if st.Machine.UnitsIn(c.shop) == quantity.Imperial {
+				return quantity.Format(v, quantity.Inch, 2)
+			}
+			return quantity.Format(v, quantity.Millimetre, 0)
+		}
+		add(key, words.D{"Tension": quantity.Format(b.Tension(cs.At[0].Verdict.Value), quantity.Newton, 0), "Target": quantity.Format(b.Tension(k.Target), quantity.Newton, 0),
+			"Mass": quantity.Typed(b.Mass, quantity.KilogramMetre), "Span": length(b.Span()), "Belt": length(b.Length())})
+	}
 	if cs.Plan != nil {
 		r.Lines = append(r.Lines, c.planWhy(st.Machine, cs, rl)...)
 	}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/big"
 	"slices"
 	"strconv"
 	"strings"
@@ -153,6 +154,21 @@ type Body struct {
 	Mass, Stiffness, Large, Small quantity.Value
 }
 
+// Tension is a belt's tension by a reading: by the frequency of its free span, or
+// by the force that deflects that at its middle by 1/64 of it.
+func (b *Body) Tension(v quantity.Value) quantity.Value {
+	span := b.Span().Float(quantity.Metre)
+	if v.Kind() == quantity.Force {
+		return quantity.FromFloat(linkage.TensionByForce(v.Float(quantity.Newton), span, linkage.Deflection(span)), quantity.Newton)
+	}
+	return quantity.FromFloat(linkage.TensionByFrequency(b.Mass.Float(quantity.KilogramMetre), span, v.Float(quantity.Hertz)), quantity.Newton)
+}
+
+// Length is the length of an open belt.
+func (b *Body) Length() quantity.Value {
+	return quantity.FromFloat(linkage.OpenBelt(b.Large.Float(quantity.Metre), b.Small.Float(quantity.Metre), b.Centres.Float(quantity.Metre)), quantity.Metre)
+}
+
 // Span is the free length of a belt between its pulleys.
 func (b *Body) Span() quantity.Value {
 	return quantity.FromFloat(linkage.Span(b.Large.Float(quantity.Metre), b.Small.Float(quantity.Metre), b.Centres.Float(quantity.Metre)), quantity.Metre)
@@ -228,7 +244,7 @@ func (l *loader) point(n ast.Node, plate bool) (at [2]quantity.Value) {
 }
 
 func (l *loader) adjuster(n ast.Node) Adjuster {
-	f := l.mapping(n, "id", "name", "check", "also", "position", "at", "drive", "fixed", "thread", "thread-of", "lead", "clockwise", "seen-from", "positive",
+	f := l.mapping(n, "id", "name", "check", "also", "position", "at", "drive", "fixed", "thread", "thread-of", "lead", "ratio", "clockwise", "seen-from", "positive",
 		"increment", "useful", "play", "approach", "travel", "lock", "stock")
 	a := Adjuster{ID: l.id(f, "id", "adjuster"), Name: f.text("name", true, maxName), Check: f.text("check", true, 40), Also: f.texts("also", false, 40),
 		Position: f.text("position", false, maxName), Fixed: f.flag("fixed"), Lock: f.text("lock", false, maxName),
@@ -241,7 +257,7 @@ func (l *loader) adjuster(n ast.Node) Adjuster {
 		a.At = l.point(f.by["at"], list)
 	}
 	if a.Fixed {
-		for _, key := range []string{"thread", "thread-of", "lead", "clockwise", "seen-from", "positive", "increment", "useful", "play", "approach", "travel", "lock", "stock", "drive"} {
+		for _, key := range []string{"thread", "thread-of", "lead", "ratio", "clockwise", "seen-from", "positive", "increment", "useful", "play", "approach", "travel", "lock", "stock", "drive"} {
 			if f.has(key) {
 				l.failNode(f.by[key], key, "none: it is never turned")
 			}
@@ -268,9 +284,10 @@ func (l *loader) adjuster(n ast.Node) Adjuster {
 			l.failNode(f.by["positive"], string(a.Positive), "the same kind of direction as "+string(a.Clockwise))
 		}
 		l.lead(f, &a)
+		l.ratio(f, &a)
 		return a
 	}
-	for _, key := range []string{"thread", "thread-of", "lead", "clockwise", "seen-from", "increment", "useful", "play", "approach", "travel"} {
+	for _, key := range []string{"thread", "thread-of", "lead", "ratio", "clockwise", "seen-from", "increment", "useful", "play", "approach", "travel"} {
 		if f.has(key) {
 			l.failNode(f.by[key], key, "none: it is not turned")
 		}
@@ -334,6 +351,21 @@ func (l *loader) lead(f fields, a *Adjuster) {
 	case !a.Lead.Valid() && f.has(key):
 		f.missing("lead", "lead: travel in one turn, since "+a.Thread+" does not say it")
 	}
+}
+
+// ratio reads how far what an adjuster moves goes for its own travel: of a lever
+// or of gears between the two.
+func (l *loader) ratio(f fields, a *Adjuster) {
+	if !f.has("ratio") {
+		return
+	}
+	text := f.text("ratio", true, 20)
+	r, ok := new(big.Rat).SetString(strings.ReplaceAll(text, " ", ""))
+	if !ok || r.Sign() <= 0 || r.Cmp(big.NewRat(1000, 1)) > 0 || !a.Lead.Valid() {
+		l.failNode(f.by["ratio"], strconv.Quote(text), "a number more than nothing, such as 1/2, with a lead or a thread")
+		return
+	}
+	a.Lead = a.Lead.Mul(r)
 }
 
 // lintAdjusters notes adjusters that move nothing, and bodies that cannot be
@@ -519,18 +551,23 @@ func (b *Body) alone(c *Check, places []linkage.Point) ([][]float64, error) {
 		case Taper: // of a diameter, at that distance from the headstock
 			rows[i] = []float64{2 * places[i].X / b.Centres.Float(quantity.Base(quantity.Length))}
 		case Belt:
-			if c.Kind() != quantity.Frequency || !c.Target.Valid() {
-				return nil, errors.New("a belt that is not read by its frequency")
+			if c.Kind() != quantity.Frequency && c.Kind() != quantity.Force || !c.Target.Valid() {
+				return nil, errors.New("a belt that is read neither by its frequency nor by the force that deflects it")
 			}
 			large, small, centres := b.Large.Float(quantity.Metre), b.Small.Float(quantity.Metre), b.Centres.Float(quantity.Metre)
 			if centres <= (large+small)/2 {
 				return nil, errors.New("pulleys that overlap")
 			}
-			// df/dT = 1/(8 m L² f), dT/dC by the belt's strain.
-			span, mass, f := linkage.Span(large, small, centres), b.Mass.Float(quantity.KilogramMetre), c.Target.Float(quantity.Hertz)
+			// df/dT = 1/(8 m L² f), dF/dT = 4 δ/L, dT/dC by the belt's strain.
+			span, mass := linkage.Span(large, small, centres), b.Mass.Float(quantity.KilogramMetre)
 			perTravel := 1 / linkage.TravelForTension(0, 1, b.Stiffness.Float(quantity.Newton), large, small, centres) // N/m
 			mm := quantity.New(1, 1, quantity.Base(quantity.Length)).Float(quantity.Metre)
-			rows[i] = []float64{perTravel * mm / (8 * mass * span * span * f)}
+			if c.Kind() == quantity.Force {
+				newton := quantity.New(1, 1, quantity.Newton).Float(quantity.Base(quantity.Force))
+				rows[i] = []float64{perTravel * mm / linkage.TensionByForce(1, span, linkage.Deflection(span)) * newton}
+				continue
+			}
+			rows[i] = []float64{perTravel * mm / (8 * mass * span * span * c.Target.Float(quantity.Hertz))}
 		}
 	}
 	if b.Kind == Tilt && slices.ContainsFunc(rows, func(r []float64) bool { return math.Abs(r[0]) < 1e-12 }) && len(rows) < 2 {

@@ -99,6 +99,7 @@ func TestBadGeometry(t *testing.T) {
 		{"kind: bar\n      places", "kind: tilt\n      places", "2 adjusters"},
 		{"kind: bar\n", "kind: bar\n      centres: 10 mm\n", "none for a bar"},
 		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l", "lead: 1 deg, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l", "a lead of angle"},
+		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w", "thread: M6, ratio: none, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w", "a number more than nothing"},
 	} {
 		text := strings.Replace(bench, c.old, c.new, 1)
 		if text == bench {
@@ -154,6 +155,17 @@ func TestResponse(t *testing.T) {
 	tension := linkage.TensionByFrequency(mass, span, 60)
 	more := tension + 1e-6*0.00125/linkage.TravelForTension(0, 1, stiffness, 0.12, 0.08, 0.4)
 	near("belt", r[0][0]*1e-6, linkage.FrequencyFor(more, mass, span)-60)
+	// The same belt by the force that deflects its span, a 16th of its tension.
+	near("tension by force", p.Check("force").Body.Tension(quantity.New(14, 1, quantity.Newton)).Float(quantity.Newton), 16*14)
+	near("belt by force", of(p, "force")[0][0], 0.00125/linkage.TravelForTension(0, 1, stiffness, 0.12, 0.08, 0.4)/16)
+	// A lever halves what the screw does.
+	halved, err := Load("bench.yaml", []byte(strings.Replace(bench, "name: east, check: plate, at: [100 mm, -60 mm], thread: M6,", "name: east, check: plate, at: [100 mm, -60 mm], thread: M6, ratio: 1/2,", 1)), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if e, w := halved.Adjuster("e"), halved.Adjuster("w"); !e.Lead.Add(e.Lead).Equal(w.Lead) {
+		t.Errorf("a lever of 1/2: %v, without one %v", e.Lead, w.Lead)
+	}
 	// Clockwise lowers the bed of the printer, whose readings are positive up.
 	r = of(demoKind("three-knob-printer"), "bed")
 	for _, row := range r {
