@@ -139,10 +139,15 @@ func roundedSeconds(v quantity.Value) int64 {
 
 // dueLine says when a service falls due.
 func (c *call) dueLine(name string, s domain.ServiceStatus) string {
-	if !s.Rule.Recurs() {
-		return c.say("due.done", words.D{"Name": capital(name)})
+	switch {
+	case len(s.Because) > 0 && s.Due.State == upkeep.DueNow && (!s.Due.Left.Valid() || s.Due.Left.Sign() > 0) && (s.Due.On.IsZero() || s.Due.On.After(s.Because[0].At)):
+		return c.say("due.because", words.D{"Name": capital(name), "Because": words.User(s.Because[0].Name), "No": s.Because[0].Fact})
+	case s.Rule.Recurs():
+		return c.dueAt(name, s.Due)
+	case len(s.Service.OnProblems)+len(s.Service.OnChecks) > 0:
+		return c.say("due.needed", words.D{"Name": capital(name)})
 	}
-	return c.dueAt(name, s.Due)
+	return c.say("due.done", words.D{"Name": capital(name)})
 }
 
 // nextLine says when a service that has just been done falls due next.

@@ -43,6 +43,9 @@ func runService(c *call) (Reply, error) {
 		if st.Last.Fact != o.Fact.No {
 			r.Lines = append(r.Lines, c.say("service.older", words.D{"At": words.Time(st.From().At, words.DateTime)}))
 		}
+		if st.TooEarly {
+			r.Lines = append(r.Lines, c.say("service.early", nil))
+		}
 		r.Lines = append(r.Lines, c.nextLine(m, *st))
 	}
 	r.Lines = append(r.Lines, c.after(m, s.Moves)...)

@@ -127,7 +127,8 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 			key, last = "why.never", st.Machine.Added
 		}
 		add(key, words.D{"At": words.Time(last, words.DateTime), "No": cs.Latest.Fact})
-		add("why.days", words.D{"N": k.Every.Days, "On": words.Time(cs.Due.On, words.Date)})
+		how, _ := c.interval(*k.Every)
+		add("why.date", words.D{"How": how, "On": words.Time(cs.Due.On, words.Date)})
 	}
 	if k.Inspection || cs.Freshness == domain.Unread {
 		if k.Source != "" {
@@ -327,10 +328,19 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	}
 	r.Lines = append(r.Lines, c.say(key, d))
 	if every := s.Rule.Hours; every.Valid() {
-		r.Lines = append(r.Lines, c.say("why.hours", words.D{"Every": hoursText(every), "Since": hoursText(from.Since), "Left": signedHours(s.Due.Left)}))
+		r.Lines = append(r.Lines, c.say("why.hours", words.D{"Every": hoursText(every), "Since": hoursText(every.Sub(s.Due.Left)), "Left": signedHours(s.Due.Left)}))
 	}
-	if days := s.Rule.Days; days > 0 {
-		r.Lines = append(r.Lines, c.say("why.days", words.D{"N": days, "On": words.Time(s.Due.On, words.Date)}))
+	if !s.Due.On.IsZero() {
+		dated := s.Rule
+		dated.Hours = quantity.Value{}
+		how, _ := c.interval(dated)
+		r.Lines = append(r.Lines, c.say("why.date", words.D{"How": how, "On": words.Time(s.Due.On, words.Date)}))
+	}
+	for _, b := range s.Because {
+		r.Lines = append(r.Lines, c.say("why.because", words.D{"Name": words.User(b.Name), "No": b.Fact, "At": words.Time(b.At, words.DateTime)}))
+	}
+	if s.TooEarly {
+		r.Lines = append(r.Lines, c.say("service.early", nil))
 	}
 	r.Lines = append(r.Lines, c.say("why.source", words.D{"Source": s.Service.Source}))
 	return r, nil

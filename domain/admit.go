@@ -85,6 +85,11 @@ func Complete(before Status, e Entry) Body {
 			}
 		}
 		return b
+	case ServiceDone:
+		if s := before.Service(b.Service); s != nil {
+			b.Asked = slices.ContainsFunc(s.Because, func(t Trigger) bool { return !t.At.After(e.At) })
+		}
+		return b
 	case Inspection:
 		cs := before.Check(b.Check)
 		if b.Pass && cs != nil && cs.Unseconded && cs.Freshness == Fresh && cs.Latest.By != e.For && !cs.Latest.At.After(e.At) {

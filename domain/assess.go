@@ -66,7 +66,7 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, loc *time.Locat
 		}
 	}
 	if c.Every != nil {
-		cs.Due = upkeep.When(rule(*c.Every), upkeep.Use{Last: since}, now, loc)
+		cs.Due = upkeep.When(*c.Every, upkeep.Use{From: upkeep.Done{At: since}}, now, loc)
 	}
 	switch {
 	case !read:
@@ -168,9 +168,75 @@ func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time
 		s.Rule = svc.Every
 	}
 	if s.Rule.Recurs() {
-		s.Due = upkeep.When(rule(s.Rule), upkeep.Use{Since: from.Since, Last: from.At}, now, loc)
+		use := upkeep.Use{From: counted(from)}
+		if s.Rule.Folds() && s.Last.Fact != 0 {
+			use = folded(snap.Done[svc.ID], s)
+		}
+		s.Due = upkeep.When(s.Rule, use, now, loc)
+		s.TooEarly = len(use.Done) > 0 && s.Due.Counted < len(use.Done)-1
 	}
+	s.trigger(snap)
 	return s
+}
+
+func counted(l LastService) upkeep.Done {
+	return upkeep.Done{At: l.At, Since: l.Since, Asked: l.Asked}
+}
+
+// folded is what a rule that folds is counted from: everything done since
+// counting began. Where a first rule comes before, its time counts whatever it was.
+func folded(all []LastService, s ServiceStatus) upkeep.Use {
+	if len(all) == 0 {
+		return upkeep.Use{From: counted(s.Last)}
+	}
+	use := upkeep.Use{From: counted(s.Began)}
+	for _, l := range all {
+		switch {
+		case l.At.Before(s.Began.At):
+		case s.Service.First.Recurs() && use.From == counted(s.Began):
+			use.From = counted(l)
+		default:
+			use.Done = append(use.Done, counted(l))
+		}
+	}
+	return use
+}
+
+// trigger makes a service due that is to be done on a problem, or on a check
+// outside its adjust limits, from when that was reported until it is done.
+func (s *ServiceStatus) trigger(snap Snapshot) {
+	because := func(at time.Time, fact FactNo, name string) {
+		if s.Last.Fact != 0 && !at.After(s.Last.At) {
+			return
+		}
+		s.Because = append(s.Because, Trigger{name, at, fact})
+		s.Due.State = max(s.Due.State, upkeep.DueNow)
+		s.Due.Open = true
+	}
+	for _, id := range s.Service.OnProblems {
+		for _, p := range snap.Problems {
+			if p.Key == id {
+				because(p.LastAt, p.Last, p.Name)
+			}
+		}
+	}
+	for _, id := range s.Service.OnChecks {
+		c := snap.Machine.Profile.Check(id)
+		l, read := snap.Latest[id]
+		if c == nil || !read {
+			continue
+		}
+		cs := CheckStatus{Check: c, Latest: l}
+		switch {
+		case l.Inspection != nil && !l.Inspection.Pass:
+			because(l.At, l.Fact, c.Name)
+		case l.Reading != nil:
+			cs.Check = c.In(l.Reading.Mode)
+			if judge(&cs, l.Reading); cs.Grade >= metrology.Adjust {
+				because(l.At, l.Fact, c.Name)
+			}
+		}
+	}
 }
 
 // predict is what a stale check is to be expected to read now that the check
@@ -228,8 +294,8 @@ func (s ServiceStatus) share(now time.Time) float64 {
 		f, _ := s.Due.Left.Per(s.Rule.Hours).Float64()
 		left = min(left, f)
 	}
-	if !s.Due.On.IsZero() && s.Rule.Days > 0 {
-		left = min(left, s.Due.On.Sub(now).Hours()/24/float64(s.Rule.Days))
+	if days := float64(s.Rule.Days) + 30*float64(s.Rule.Months); !s.Due.On.IsZero() {
+		left = min(left, s.Due.On.Sub(now).Hours()/24/max(days, 1))
 	}
 	return left
 }
@@ -365,10 +431,6 @@ func nextWake(s Status) time.Time {
 		soonest(sv.Due.Next)
 	}
 	return wake
-}
-
-func rule(r profile.Rule) upkeep.Rule {
-	return upkeep.Rule{Hours: r.Hours, Days: r.Days, LateHours: r.LateHours, LateDays: r.LateDays}
 }
 
 func limits(b profile.Band) metrology.Limits { return metrology.Limits{Low: b.Low, High: b.High} }

@@ -179,6 +179,7 @@ type ServiceDone struct {
 	Service string   `json:"service"`
 	Moves   []string `json:"moves,omitempty"` // the checks whose surfaces it moved
 	Note    string   `json:"note,omitempty"`
+	Asked   bool     `json:"asked,omitempty"` // a problem or a check asked for it; filled in by Complete
 }
 
 // EventSeen is something that happened to a machine.

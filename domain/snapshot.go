@@ -13,20 +13,21 @@ type Snapshot struct {
 	Machine Machine
 	Gauges  []OwnGauge // the shop's own, by name
 
-	Hours    quantity.Value         // all hours reported for it
-	Latest   map[string]Latest      // by check id: the last believed reading or inspection by event time
-	Waiting  []Latest               // readings kept unconfirmed, oldest first
-	Moved    map[string]Moved       // by check id: the last time that its surface was moved, by event time
-	Services map[string]LastService // by service id: the last time each was done; none if never
-	Events   map[string]LastService // by event id: the last time that each happened; none if never
-	Goes     map[string][]Go        // by check id: the last goes at its adjusters, oldest first
-	Caps     map[string][]CapReport // by check id: what boards showed at each height of spring caps, oldest first
-	Counter  *Counter               // the hour counter's last reading, nil if there is none
-	Tags     []Tag                  // standing, oldest first
-	Outage   int64                  // how many times it has been taken out of service
-	Dangers  []Danger               // danger symptoms reported and not yet released from, oldest first
-	Problems []OpenProblem          // other problems not mended, that reported last first
-	Test     *Test                  // a test that runs since the last tag, nil if none
+	Hours    quantity.Value           // all hours reported for it
+	Latest   map[string]Latest        // by check id: the last believed reading or inspection by event time
+	Waiting  []Latest                 // readings kept unconfirmed, oldest first
+	Moved    map[string]Moved         // by check id: the last time that its surface was moved, by event time
+	Services map[string]LastService   // by service id: the last time each was done; none if never
+	Done     map[string][]LastService // by service id: every time that one was done whose rule folds, oldest first
+	Events   map[string]LastService   // by event id: the last time that each happened; none if never
+	Goes     map[string][]Go          // by check id: the last goes at its adjusters, oldest first
+	Caps     map[string][]CapReport   // by check id: what boards showed at each height of spring caps, oldest first
+	Counter  *Counter                 // the hour counter's last reading, nil if there is none
+	Tags     []Tag                    // standing, oldest first
+	Outage   int64                    // how many times it has been taken out of service
+	Dangers  []Danger                 // danger symptoms reported and not yet released from, oldest first
+	Problems []OpenProblem            // other problems not mended, that reported last first
+	Test     *Test                    // a test that runs since the last tag, nil if none
 }
 
 // MaxGoes is how many goes at a check are kept in view.
@@ -61,7 +62,7 @@ type Counter struct {
 type OpenProblem struct {
 	Key, Name   string
 	First, Last FactNo
-	At          time.Time // of the first
+	At, LastAt  time.Time // of the first, and of the last
 	Reports     int
 }
 
@@ -94,6 +95,7 @@ type LastService struct {
 	Fact  FactNo
 	At    time.Time
 	Since quantity.Value // hours of use whose event time is after At
+	Asked bool           // of a service whose rule folds: something asked for it then
 }
 
 // Tag stands on a machine and takes it out of service.

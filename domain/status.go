@@ -129,6 +129,17 @@ type ServiceStatus struct {
 	Began   LastService  // what it is counted from until it is done: the machine's coming (Fact 0) or an event
 	Rule    profile.Rule // that counts now; none once it is done and waits for its event
 	Due     upkeep.Due
+	Because []Trigger // what makes it due that is neither use nor calendar
+	// TooEarly says that it was last done before its early window: that does not
+	// count.
+	TooEarly bool
+}
+
+// Trigger is a problem, or a check outside its limits, that asks for a service.
+type Trigger struct {
+	Name string
+	At   time.Time
+	Fact FactNo
 }
 
 // From is what the service is counted from: when it was last done, or what it

@@ -13,6 +13,7 @@ import (
 
 	"setscrew/domain"
 	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 	"setscrew/store"
 )
 
@@ -204,6 +205,32 @@ func (m model) caps(confirmed map[domain.FactNo]bool) (all []string) {
 	return all
 }
 
+// gearbox is when the gearbox oil falls due, from the list of facts alone: first
+// after 20 h, then each year from the last change that came in time.
+func (m model) gearbox(s domain.Status, now time.Time) upkeep.Due {
+	hours := func(at time.Time) quantity.Value { return quantity.New(m.since(at), 1, quantity.Second) }
+	var done []upkeep.Done
+	for _, f := range m.live() {
+		if b, ok := f.Body.(domain.ServiceDone); ok && b.Service == "gearbox-oil" && !f.At.Before(s.Machine.Added) {
+			done = append(done, upkeep.Done{At: f.At, Since: hours(f.At)})
+		}
+	}
+	svc := s.Machine.Profile.Service("gearbox-oil")
+	if len(done) == 0 {
+		total := int64(0)
+		for _, f := range m.live() {
+			switch b := f.Body.(type) {
+			case domain.Hours:
+				total += b.Seconds
+			case domain.CounterRead:
+				total += b.Unlogged
+			}
+		}
+		return upkeep.When(svc.First, upkeep.Use{From: upkeep.Done{At: s.Machine.Added, Since: quantity.New(total, 1, quantity.Second)}}, now, s.Shop.Location())
+	}
+	return upkeep.When(svc.Every, upkeep.Use{From: done[0], Done: done[1:]}, now, s.Shop.Location())
+}
+
 // since is the use after a moment.
 func (m model) since(at time.Time) (seconds int64) {
 	for _, g := range m.live() {
@@ -319,7 +346,7 @@ func TestAgainstModel(t *testing.T) {
 			case "inspect":
 				e.Body = domain.Inspection{Check: "fingers", Pass: rapid.Bool().Draw(rt, "pass")}
 			case "service":
-				e.Body = domain.ServiceDone{Service: "bushings"}
+				e.Body = domain.ServiceDone{Service: rapid.SampledFrom([]string{"bushings", "gearbox-oil"}).Draw(rt, "service")}
 			case "counter":
 				e.Body = domain.CounterRead{Seconds: rapid.Int64Range(0, 100000).Draw(rt, "counter"), New: rapid.Bool().Draw(rt, "new")}
 			case "event":
@@ -374,6 +401,9 @@ func TestAgainstModel(t *testing.T) {
 				continue
 			}
 			sync()
+			if d := gocmp.Diff(mod.gearbox(o.After, e.Recorded), o.After.Service("gearbox-oil").Due); d != "" {
+				rt.Fatalf("after no. %d %T: gearbox oil (-from the list +store):\n%s", o.Fact.No, e.Body, d)
+			}
 			if d := gocmp.Diff(mod.view(), viewOf(snapshot(rt, s, m))); d != "" {
 				rt.Fatalf("after no. %d %T (-model +store):\n%s", o.Fact.No, e.Body, d)
 			}

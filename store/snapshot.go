@@ -99,6 +99,7 @@ func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, erro
 		snap.Hours = snap.Hours.Add(b.Used())
 		snap.Services = used(snap.Services, f.At, b.Used())
 		snap.Events = used(snap.Events, f.At, b.Used())
+		snap.Done = usedSince(snap.Done, f.At, b.Used())
 		if c := snap.Counter; c != nil && c.At.Before(f.At) {
 			d := *c
 			d.Since = d.Since.Add(b.Used())
@@ -114,6 +115,24 @@ func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, erro
 		}
 	}
 	return t.snapshot(f.Machine)
+}
+
+// usedSince is the same of everything that was done.
+func usedSince(done map[string][]domain.LastService, at time.Time, use quantity.Value) map[string][]domain.LastService {
+	if done == nil {
+		return nil
+	}
+	all := map[string][]domain.LastService{}
+	for id, times := range done {
+		times = slices.Clone(times)
+		for i := range times {
+			if times[i].At.Before(at) {
+				times[i].Since = times[i].Since.Add(use)
+			}
+		}
+		all[id] = times
+	}
+	return all
 }
 
 // used is what was done with use at a moment counted to all of it that was done
@@ -148,7 +167,10 @@ func (t *tx) done(snap *domain.Snapshot) error {
 		}
 		return nil
 	}, `SELECT work, fact_no, at, seconds FROM done_last WHERE shop_id = ? AND machine_id = ?`, t.shop, snap.Machine.ID)
-	if err != nil || counter == 0 {
+	if err != nil {
+		return err
+	}
+	if err := t.history(snap); err != nil || counter == 0 {
 		return err
 	}
 	f, err := t.fact(counter)
@@ -160,6 +182,38 @@ func (t *tx) done(snap *domain.Snapshot) error {
 		return fmt.Errorf("store: no. %d is no counter", f.No)
 	}
 	snap.Counter.Shown = b.Shown()
+	return nil
+}
+
+// maxDone is how many times that one service was done are looked back on.
+const maxDone = 100
+
+// history looks up every time that the services were done whose rules fold.
+func (t *tx) history(snap *domain.Snapshot) error {
+	snap.Done = nil
+	for i := range snap.Machine.Profile.Services {
+		s := &snap.Machine.Profile.Services[i]
+		if !s.Every.Folds() {
+			continue
+		}
+		var all []domain.LastService
+		var no, at, seconds, asked int64
+		if err := t.rows([]any{&no, &at, &seconds, &asked}, func() error {
+			all = append(all, domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second), Asked: asked != 0})
+			return nil
+		}, `SELECT no, at, (SELECT coalesce(sum(u.seconds), 0) FROM fact u WHERE u.shop_id = f.shop_id AND u.machine_id = f.machine_id
+				AND u.kind IN ('hours', 'counter') AND u.subject = '' AND u.at > f.at AND u.withdrawn = 0 AND u.believed = 1),
+				coalesce(json_extract(body, '$.asked'), 0)
+			FROM fact f WHERE shop_id = ? AND machine_id = ? AND kind = 'service' AND subject = ? AND withdrawn = 0 AND believed = 1
+			ORDER BY at DESC, no DESC LIMIT ?`, t.shop, snap.Machine.ID, s.ID, maxDone); err != nil {
+			return err
+		}
+		slices.Reverse(all)
+		if snap.Done == nil {
+			snap.Done = map[string][]domain.LastService{}
+		}
+		snap.Done[s.ID] = all
+	}
 	return nil
 }
 
@@ -268,7 +322,14 @@ func (t *tx) problems(snap *domain.Snapshot) error {
 		if err != nil {
 			return err
 		}
-		p.At = f.At
+		p.At, p.LastAt = f.At, f.At
+		if p.Last != p.First {
+			last, err := t.fact(p.Last)
+			if err != nil {
+				return err
+			}
+			p.LastAt = last.At
+		}
 		if b, ok := f.Body.(domain.Problem); ok {
 			p.Name = b.Name
 		}

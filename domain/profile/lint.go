@@ -95,6 +95,19 @@ func (l *loader) lint(p *Profile) {
 		if s.After != "" && p.Event(s.After) == nil {
 			fail("service:"+s.ID, "after: "+s.After, "an event's id")
 		}
+		for _, id := range s.OnProblems {
+			if y := p.Symptom(id); y == nil || y.Danger {
+				fail("service:"+s.ID, "problem: "+id, "the id of a symptom that is no danger")
+			}
+		}
+		for _, id := range s.OnChecks {
+			if p.Check(id) == nil {
+				fail("service:"+s.ID, "check: "+id, "a check's id")
+			}
+		}
+		if s.First.Folds() {
+			fail("service:"+s.ID, "first", "hours, days or months alone: it counts once")
+		}
 	}
 	for _, e := range p.Events {
 		work("event:"+e.ID, e.Work, e.Moves)

@@ -144,7 +144,7 @@ func TestPlaner(t *testing.T) {
 	if s := p.Service("belts-again"); !s.First.Hours.Equal(hours(16)) || s.Every.Recurs() || s.After != "belts-changed" || !s.Recurs() {
 		t.Errorf("new belts: %+v", s)
 	}
-	if s := p.Service("gearbox-oil"); !s.First.Hours.Equal(hours(20)) || s.Every.Days != 365 || s.Material != "80W-90 gear oil" {
+	if s := p.Service("gearbox-oil"); !s.First.Hours.Equal(hours(20)) || s.Every.Months != 12 || s.Material != "80W-90 gear oil" {
 		t.Errorf("gearbox: %+v", s)
 	}
 	if f := p.Check("fingers"); !f.Inspection || f.Class != Safety || f.Every == nil {

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 )
 
 // Profile is a kind of machine, with its parameters put in.
@@ -146,17 +147,8 @@ func (c *Check) In(mode string) *Check {
 	return c
 }
 
-// Rule is how often work is done: by hours of use, by days, or whichever comes
-// first; and how much later it counts as late.
-type Rule struct {
-	Hours     quantity.Value
-	Days      int
-	LateHours quantity.Value
-	LateDays  int
-}
-
-// Recurs reports whether the work ever falls due by itself.
-func (r Rule) Recurs() bool { return r.Hours.Valid() || r.Days > 0 }
+// Rule is how often work is done.
+type Rule = upkeep.Rule
 
 // ServiceClass says what putting a service off brings.
 type ServiceClass string
@@ -192,12 +184,17 @@ type Service struct {
 	First    Rule // none: Every from the beginning
 	After    string
 	Moves    []string // checks whose surfaces it moves
-	Source   string
+	// OnProblems are the symptoms, OnChecks the checks outside their adjust limits,
+	// that ask for it.
+	OnProblems, OnChecks []string
+	Source               string
 	Work
 }
 
 // Recurs reports whether the service ever falls due by itself.
-func (s *Service) Recurs() bool { return s.Every.Recurs() || s.First.Recurs() }
+func (s *Service) Recurs() bool {
+	return s.Every.Recurs() || s.First.Recurs() || len(s.OnProblems)+len(s.OnChecks) > 0
+}
 
 // Event is something that happens to a machine.
 type Event struct {

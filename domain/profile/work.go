@@ -12,11 +12,19 @@ func (l *loader) clamping(n ast.Node) *Clamping {
 }
 
 func (l *loader) rule(n ast.Node) Rule {
-	f := l.mapping(n, "hours", "days", "late-hours", "late-days")
-	r := Rule{Hours: l.positive(f, "hours", false, quantity.Duration), Days: f.whole("days", false, 1, 3660),
+	f := l.mapping(n, "hours", "days", "weeks", "months", "years", "calendar", "named", "early-hours", "early-days", "late-hours", "late-days", "from-due")
+	r := Rule{Hours: l.positive(f, "hours", false, quantity.Duration),
+		Days:     f.whole("days", false, 1, 3660) + 7*f.whole("weeks", false, 1, 520),
+		Months:   f.whole("months", false, 1, 120) + 12*f.whole("years", false, 1, 10),
+		Calendar: f.text("calendar", false, 200), FromDue: f.flag("from-due"),
+		EarlyHours: l.positive(f, "early-hours", false, quantity.Duration), EarlyDays: f.whole("early-days", false, 1, 3660),
 		LateHours: l.positive(f, "late-hours", false, quantity.Duration), LateDays: f.whole("late-days", false, 1, 3660)}
-	if !f.has("hours") && !f.has("days") {
-		f.missing("hours or days", "how often")
+	r.Named = f.text("named", r.Calendar != "", maxName)
+	if !r.Recurs() {
+		f.missing("hours, days, weeks, months, years or calendar", "how often")
+	}
+	if err := r.Check(); err != nil {
+		l.failNode(f.by["calendar"], r.Calendar, "a rule of RFC 5545 by days, such as FREQ=MONTHLY;BYDAY=1FR")
 	}
 	return r
 }
@@ -30,7 +38,7 @@ func (l *loader) work(f fields, needed bool) Work {
 }
 
 func (l *loader) service(n ast.Node) Service {
-	f := l.mapping(n, append([]string{"id", "name", "class", "every", "first", "after", "moves", "source"}, workKeys...)...)
+	f := l.mapping(n, append([]string{"id", "name", "class", "every", "first", "after", "on", "moves", "source"}, workKeys...)...)
 	s := Service{ID: l.id(f, "id", "service"), Name: f.text("name", true, maxName),
 		Class: ServiceClass(f.word("class", true, string(RoutineService), string(ImportantService), string(SafetyService))),
 		After: f.text("after", false, 40), Moves: f.texts("moves", false, 40), Source: f.text("source", true, maxText), Work: l.work(f, true)}
@@ -39,6 +47,10 @@ func (l *loader) service(n ast.Node) Service {
 	}
 	if f.has("first") {
 		s.First = l.rule(f.by["first"])
+	}
+	if f.has("on") {
+		on := l.mapping(f.by["on"], "problems", "checks")
+		s.OnProblems, s.OnChecks = on.texts("problems", false, 40), on.texts("checks", false, 40)
 	}
 	return s
 }

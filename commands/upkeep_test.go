@@ -1,0 +1,43 @@
+package commands_test
+
+import (
+	"testing"
+	"time"
+
+	"setscrew/domain/quantity"
+)
+
+// Services by month, by the calendar, from when they were due, and whenever they
+// are asked for; done too early one does not count.
+func TestStoryRules(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices", "stewards=stewards")
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	w.out.Reset()
+	w.as("ada", "due")
+	for _, s := range []string{"clean the filter", "look over the seals", "empty the spark trap", "fit a new belt"} {
+		w.as("ada", "why", "machine=Cyclone", "service="+s)
+	}
+	w.as("ada", "hours", "machine=Cyclone", "hours=8")
+	w.as("ada", "service", "machine=Cyclone", "service=clean the filter")
+	w.as("ada", "service", "machine=Cyclone", "service=clean the filter")
+	w.as("ada", "why", "machine=Cyclone", "service=clean the filter")
+	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=2.9 bar")
+	w.as("ada", "due")
+	w.as("ada", "why", "machine=Cyclone", "service=clean the filter")
+	w.as("ada", "service", "machine=Cyclone", "service=clean the filter")
+	w.as("ada", "problem", "machine=Cyclone", "what=belt squeal")
+	w.notices()
+	w.as("ada", "due")
+	w.as("ada", "service", "machine=Cyclone", "service=fit a new belt")
+	w.notices()
+	w.sweep(5 * 24 * time.Hour)
+	w.notices()
+	w.as("ada", "service", "machine=Cyclone", "service=empty the spark trap")
+	w.as("ada", "service", "machine=Cyclone", "service=look over the seals")
+	w.sweep(20 * 24 * time.Hour)
+	w.as("ada", "due")
+	w.notices()
+	w.golden("rules")
+}

@@ -1,0 +1,234 @@
+package upkeep_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"setscrew/domain/quantity"
+	. "setscrew/domain/upkeep"
+	"setscrew/testdata"
+)
+
+// The days of RFC 5545's examples, on clocks that change between them.
+func TestPublishedCalendars(t *testing.T) {
+	loc := zone(t, "America/New_York")
+	for _, row := range testdata.Published(t, "upkeep_rfc5545.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			from, err := time.ParseInLocation(time.DateOnly, row["from"], loc)
+			if err != nil {
+				t.Fatal(err)
+			}
+			r := Rule{Calendar: row["rule"]}
+			if err := r.Check(); err != nil {
+				t.Fatal(err)
+			}
+			want := strings.Fields(row["dates"])
+			var got []string
+			for _, p := range Points(r, from.Add(9*time.Hour), len(want), loc) {
+				got = append(got, p.Format(time.DateOnly))
+				if h, m, s := p.Clock(); h != 0 || m != 0 || s != 0 {
+					t.Errorf("%v is not the day's first moment", p)
+				}
+			}
+			if strings.Join(got, " ") != strings.Join(want, " ") {
+				t.Errorf("%v, want %v", got, want)
+			}
+		})
+	}
+}
+
+func date(text string) time.Time {
+	t, err := time.Parse("2006-01-02 15:04", text+" 12:00")
+	if err != nil {
+		panic(err)
+	}
+	return t
+}
+
+// Month ends clamp to the last day of a shorter month and come back; from when it
+// was done a short month's day stays.
+func TestMonths(t *testing.T) {
+	for _, c := range []struct {
+		rule       Rule
+		from, want string
+	}{
+		{Rule{Months: 1, FromDue: true}, "2026-01-31", "2026-02-28 2026-03-31 2026-04-30 2026-05-31"},
+		{Rule{Months: 1, FromDue: true}, "2028-01-30", "2028-02-29 2028-03-30"},
+		{Rule{Months: 1}, "2026-01-31", "2026-02-28 2026-03-28 2026-04-28"},
+		{Rule{Months: 12, FromDue: true}, "2028-02-29", "2029-02-28 2030-02-28 2031-02-28 2032-02-29"},
+		{Rule{Months: 3}, "2025-11-30", "2026-02-28 2026-05-28"},
+		{Rule{Days: 14}, "2028-02-20", "2028-03-05 2028-03-19"},
+		{Rule{Months: 1, Days: 30, FromDue: true}, "2026-01-01", "2026-01-31 2026-03-01 2026-04-01"}, // whichever comes first
+		{Rule{Calendar: "FREQ=YEARLY;BYMONTH=3,10;BYMONTHDAY=1"}, "2026-03-02", "2026-10-01 2027-03-01"},
+	} {
+		var got []string
+		want := strings.Fields(c.want)
+		for _, p := range Points(c.rule, date(c.from), len(want), time.UTC) {
+			got = append(got, p.Format(time.DateOnly))
+		}
+		if strings.Join(got, " ") != c.want {
+			t.Errorf("%+v from %s: %v, want %s", c.rule, c.from, got, c.want)
+		}
+	}
+	for _, bad := range []string{"often", "FREQ=HOURLY", "FREQ=DAILY;COUNT=3", "FREQ=DAILY;UNTIL=20270101T000000Z", "FREQ=DAILY;BYHOUR=9", "FREQ=MONTHLY;BYDAY=1XX"} {
+		if (Rule{Calendar: bad}).Check() == nil {
+			t.Errorf("%q is taken", bad)
+		}
+	}
+}
+
+// Done in its early window it counts; before that it does not, and what was due
+// stays due. From when it was due the next one comes no later for being late.
+func TestWindows(t *testing.T) {
+	from := Done{At: date("2026-03-02"), Since: h(30)}
+	done := func(on string, since int64) Done { return Done{At: date(on), Since: h(since)} }
+	for _, c := range []struct {
+		name    string
+		rule    Rule
+		done    []Done
+		now     string
+		on      string
+		left    int64
+		counted int
+		state   State
+		open    bool
+	}{
+		{"too early by days", Rule{Days: 30, EarlyDays: 5}, []Done{done("2026-03-10", 0)}, "2026-03-11", "2026-04-01", 0, -1, NotDue, false},
+		{"in the window", Rule{Days: 30, EarlyDays: 5}, []Done{done("2026-03-28", 0)}, "2026-03-29", "2026-04-27", 0, 0, NotDue, false},
+		{"the window is open", Rule{Days: 30, EarlyDays: 5}, nil, "2026-03-28", "2026-04-01", 0, -1, NotDue, true},
+		{"early and from due", Rule{Days: 30, EarlyDays: 5, FromDue: true}, []Done{done("2026-03-28", 0)}, "2026-03-29", "2026-05-01", 0, 0, NotDue, false},
+		{"late and from due", Rule{Days: 30, FromDue: true}, []Done{done("2026-04-20", 0)}, "2026-04-21", "2026-05-01", 0, 0, NotDue, false},
+		{"before it is due, without a window", Rule{Days: 30, FromDue: true}, []Done{done("2026-03-20", 0)}, "2026-04-02", "2026-04-01", 0, -1, DueNow, true},
+		{"too early by hours", Rule{Hours: h(40), EarlyHours: h(5)}, []Done{done("2026-03-10", 25)}, "2026-03-11", "", 10, -1, NotDue, false},
+		{"early by hours", Rule{Hours: h(40), EarlyHours: h(15)}, []Done{done("2026-03-10", 4)}, "2026-03-11", "", 36, 0, NotDue, false},
+		{"hours from due", Rule{Hours: h(8), FromDue: true}, []Done{done("2026-03-10", 5)}, "2026-03-11", "", 2, 0, NotDue, false}, // done at 25 h, so 24 is reached; 6 used since
+		{"hours or days, early by days", Rule{Hours: h(40), Days: 30, EarlyDays: 5, EarlyHours: h(1)}, []Done{done("2026-03-28", 10)}, "2026-03-29", "2026-04-27", 30, 0, NotDue, false},
+		{"on a calendar's day", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA"}, []Done{done("2026-03-07", 0)}, "2026-03-08", "2026-04-04", 0, 0, NotDue, false},
+		{"two days before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3}, []Done{done("2026-03-05", 0)}, "2026-03-08", "2026-04-04", 0, 0, NotDue, false},
+		{"a week before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3}, []Done{done("2026-03-02", 0)}, "2026-03-08", "2026-03-07", 0, -1, DueNow, true},
+	} {
+		d := When(c.rule, Use{From: from, Done: c.done}, date(c.now), time.UTC)
+		on := ""
+		if !d.On.IsZero() {
+			on = d.On.Format(time.DateOnly)
+		}
+		if on != c.on || d.Left.Valid() && !d.Left.Equal(h(c.left)) || d.Counted != c.counted || d.State != c.state || d.Open != c.open {
+			t.Errorf("%s: on %s, left %v, counted %d, state %d, open %v", c.name, on, d.Left, d.Counted, d.State, d.Open)
+		}
+	}
+}
+
+// Over random histories a rule stands where walking through them day by day,
+// knowing nothing but the words of the rule, brings it.
+func TestAgainstWalk(t *testing.T) {
+	t.Parallel()
+	loc := zone(t, "Europe/Berlin")
+	rapid.Check(t, func(rt *rapid.T) {
+		r := Rule{FromDue: rapid.Bool().Draw(rt, "from due")}
+		kind := rapid.IntRange(0, 3).Draw(rt, "kind")
+		if kind != 1 && !(r.FromDue && kind == 2) {
+			r.Hours = h(int64(rapid.IntRange(3, 20).Draw(rt, "hours")))
+		}
+		switch kind {
+		case 1, 2:
+			r.Days = rapid.IntRange(2, 40).Draw(rt, "days")
+		case 3:
+			r.Hours, r.Months = quantity.Value{}, rapid.IntRange(1, 4).Draw(rt, "months")
+		}
+		if rapid.Bool().Draw(rt, "early") {
+			r.EarlyDays = rapid.IntRange(1, 3).Draw(rt, "early days")
+			if r.Hours.Valid() {
+				r.EarlyHours = h(int64(rapid.IntRange(1, 2).Draw(rt, "early hours")))
+			}
+		}
+		y, m, d := 2026, time.January, rapid.IntRange(1, 31).Draw(rt, "day")
+		noon := func(n int) time.Time { return time.Date(y, m, d+n, 12, 0, 0, 0, loc) }
+		days := rapid.IntRange(1, 120).Draw(rt, "for")
+		used := make([]int64, days+1) // hours on each day, before it was done there
+		did := make([]bool, days+1)
+		total := int64(0)
+		for i := 1; i <= days; i++ {
+			used[i] = int64(rapid.IntRange(0, 3).Draw(rt, "used"))
+			did[i] = rapid.IntRange(0, 6).Draw(rt, "did") == 0
+			total += used[i]
+		}
+		// The walk.
+		type state struct {
+			hours int64 // since the point that hours are counted from
+			day   int   // that days are counted from
+			k     int   // of a rule from when it was due: points passed
+		}
+		at := state{}
+		first := func(n int) time.Time { return time.Date(y, m, d+n, 0, 0, 0, 0, loc) }
+		point := func() time.Time {
+			base := at.day
+			n := 1
+			if r.FromDue {
+				base, n = 0, at.k+1
+			}
+			switch {
+			case r.Days > 0:
+				return first(base + n*r.Days)
+			case r.Months > 0:
+				b := first(base)
+				t := time.Date(b.Year(), b.Month()+time.Month(n*r.Months), b.Day(), 0, 0, 0, 0, loc)
+				for t.Day() != b.Day() && t.Day() < 4 {
+					t = t.AddDate(0, 0, -1)
+				}
+				return t
+			}
+			return time.Time{}
+		}
+		every, early := int64(0), int64(0)
+		if r.Hours.Valid() {
+			every = int64(r.Hours.Float(quantity.Hour))
+		}
+		if r.EarlyHours.Valid() {
+			early = int64(r.EarlyHours.Float(quantity.Hour))
+		}
+		counted, n := -1, -1
+		u := Use{From: Done{At: noon(0), Since: h(total)}}
+		left := total
+		for i := 1; i <= days; i++ {
+			at.hours += used[i]
+			left -= used[i]
+			if !did[i] {
+				continue
+			}
+			n++
+			u.Done = append(u.Done, Done{At: noon(i), Since: h(left)})
+			p := point()
+			byHours := every > 0 && at.hours >= every-early
+			byDay := !p.IsZero() && !first(i+r.EarlyDays).Before(p)
+			if r.Folds() && !byHours && !byDay {
+				continue
+			}
+			counted = n
+			switch {
+			case r.FromDue && byHours:
+				for at.hours+early >= every {
+					at.hours -= every
+				}
+			default:
+				at.hours = 0
+			}
+			at.day = i
+			for r.FromDue && (r.Days > 0 || r.Months > 0) && !point().After(first(i+r.EarlyDays)) {
+				at.k++
+			}
+		}
+		got := When(r, u, noon(days), loc)
+		if got.Counted != counted {
+			rt.Fatalf("%+v: counted %d, the walk %d", r, got.Counted, counted)
+		}
+		if every > 0 && !got.Left.Equal(h(every-at.hours)) {
+			rt.Fatalf("%+v: left %v, the walk %d", r, got.Left, every-at.hours)
+		}
+		if p := point(); !got.On.Equal(p) {
+			rt.Fatalf("%+v: on %v, the walk %v", r, got.On, p)
+		}
+	})
+}
