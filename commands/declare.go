@@ -90,7 +90,7 @@ func declarations() []*Command {
 		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand,
 		dueCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
-		shopSettings, shopAdd, shopConfirm, shopSecond, shopRetire,
+		shopSettings, shopAdd, shopConfirm, shopSecond, shopNeeds, shopRetire,
 		gaugeList, gaugeSet, gaugeRepeat, gaugeStudy, gaugeMeasure, gaugeResult,
 		helpCommand,
 	}

@@ -175,7 +175,10 @@ func (c *call) here(example string) string {
 }
 
 // machine is the machine that the option "machine" names.
-func (c *call) machine() (domain.Machine, error) {
+func (c *call) machine() (domain.Machine, error) { return c.machineOf("machine") }
+
+// machineOf is the machine that an option names.
+func (c *call) machineOf(option string) (domain.Machine, error) {
 	all, err := c.books.Machines(c)
 	if err != nil {
 		return domain.Machine{}, err
@@ -184,7 +187,7 @@ func (c *call) machine() (domain.Machine, error) {
 	for i, m := range all {
 		among[i] = named{"", m.Name}
 	}
-	i, err := c.lookUp("machine", "machine", among)
+	i, err := c.lookUp(option, "machine", among)
 	if err != nil {
 		return domain.Machine{}, err
 	}

@@ -77,6 +77,7 @@ func (c *call) afterUse(o domain.Outcome) []string {
 	case o.Before.TaggedOut():
 		lines = append(lines, c.outOfService(o.After.Machine), c.say("hours.tagged", nil))
 	}
+	lines = append(lines, c.needLines(o.After)...)
 	for _, s := range o.After.Services {
 		if s.Due.Left.Valid() {
 			return append(lines, c.dueLine(s.Service.Name, s))

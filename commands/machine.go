@@ -38,6 +38,7 @@ func runMachine(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil))
 		r.Lines = append(r.Lines, blockersIn(c.speaker, st.Blockers)...)
 	}
+	r.Lines = append(r.Lines, c.needLines(st)...)
 	for _, p := range st.Problems {
 		r.Lines = append(r.Lines, c.say("sheet.problem", words.D{"Problem": words.User(capital(p.Name)), "N": p.Reports, "At": words.Time(p.At, words.Date)}))
 	}
@@ -126,6 +127,9 @@ func (c *call) state(st domain.Status) string {
 	d := words.D{"Machine": words.User(st.Machine.Name)}
 	if st.TaggedOut() {
 		return c.outOfService(st.Machine)
+	}
+	if len(st.Lacks()) > 0 {
+		return c.say("state.lacks", d)
 	}
 	worst, due := metrology.Good, 0
 	unread, today := false, false

@@ -70,6 +70,9 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 				lines = append(lines, say.Say("notice.test", words.D{"Machine": data["Machine"], "By": words.Person(string(a.By))}))
 			}
 		}
+		if len(a.Others) > 0 && !a.Lifted {
+			lines = append(lines, say.Say("notice.others", words.D{"Machine": data["Machine"], "Others": guarded(a.Others)}))
+		}
 		for _, t := range a.Tags {
 			lines = append(lines, "- "+tagLineIn(say, t))
 		}
@@ -87,6 +90,9 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 	case domain.TopicBack:
 		m.Headline = say.Say("notice.back", data)
 		lines = append(lines, say.Say("notice.back.guards", nil))
+		if len(a.Others) > 0 {
+			lines = append(lines, say.Say("notice.others.back", words.D{"Machine": data["Machine"], "Others": guarded(a.Others)}))
+		}
 	case domain.TopicTest:
 		m.Headline = say.Say("notice.test", words.D{"Machine": data["Machine"], "By": words.Person(string(a.By))})
 		lines = append(lines, say.Say("notice.test.clear", nil))
@@ -165,4 +171,13 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 	}
 	m.Text = strings.Join(append([]string{m.Headline}, lines...), "\n")
 	return m
+}
+
+// guarded lists names that people gave.
+func guarded(names []string) string {
+	all := make([]string, len(names))
+	for i, n := range names {
+		all[i] = words.User(n)
+	}
+	return strings.Join(all, ", ")
 }

@@ -41,3 +41,33 @@ func TestStoryRules(t *testing.T) {
 	w.notices()
 	w.golden("rules")
 }
+
+// A machine that another needs stops it when it is tagged out, and lets it run
+// again.
+func TestStoryNeeds(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	w.out.Reset()
+	w.as("ada", "shop needs", "machine=Marble", "other=Cyclone", "wanted=yes")
+	w.as("wren", "shop needs", "machine=Marble", "other=Marble", "wanted=yes")
+	w.as("wren", "shop needs", "machine=Marble", "other=Cyclone", "wanted=yes")
+	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.as("ada", "tagout", "machine=Cyclone", "reason=bag torn")
+	w.notices()
+	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.as("ada", "setup", "machine=Marble")
+	w.as("ada", "machine", "machine=Marble")
+	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
+	w.as("wren", "release", "machine=Cyclone")
+	w.press("wren", "All done, owner asked")
+	w.press("wren", "It runs well")
+	w.notices()
+	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.as("wren", "shop needs", "machine=Marble", "other=Cyclone", "wanted=no")
+	w.as("ada", "tagout", "machine=Cyclone", "reason=bag torn")
+	w.notices()
+	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.golden("needs")
+}

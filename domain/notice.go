@@ -83,6 +83,7 @@ type NoticeArgs struct {
 	Note    string          `json:"note,omitempty"`
 	Photo   *Photo          `json:"photo,omitempty"`
 	Digest  []DigestItem    `json:"digest,omitempty"`
+	Others  []string        `json:"others,omitempty"` // machines that must not run without this one, by name
 }
 
 // EncodeArgs writes args for the outbox; DecodeArgs reads them back.
@@ -115,7 +116,7 @@ func Owed(before, after Status, fact *Fact) []Notice {
 
 	// Tags.
 	tags := args
-	tags.Tags, tags.Needs = after.Tags, after.Blockers
+	tags.Tags, tags.Needs, tags.Others = after.Tags, after.Blockers, after.NeededBy
 	if after.Test != nil {
 		tags.By = after.Test.By
 	}
@@ -136,7 +137,9 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		lifted.Lifted, lifted.Tags, lifted.Needs = true, before.Tags, nil
 		add(out+"/lifted", Edit, full(out), TopicTagOut, lifted)
 		add(out+"/unpin", Unpin, full(out), TopicTagOut, lifted)
-		add(out+"/back", Post, "", TopicBack, args)
+		back := args
+		back.Others = after.NeededBy
+		add(out+"/back", Post, "", TopicBack, back)
 	}
 
 	// A test that begins, or ends without a release.

@@ -86,6 +86,7 @@ type Setup struct {
 	Confirmed map[string]Confirmation `json:"confirmed,omitempty"` // by item, see CheckItem and its siblings
 	Values    map[string]CheckValues  `json:"values,omitempty"`    // by check id, or "check.mode"
 	Second    map[string]bool         `json:"second,omitempty"`    // checks that a second person confirms, by id
+	Needs     []MachineID             `json:"needs,omitempty"`     // machines without which it must not run
 	Rev       int64                   `json:"rev"`
 }
 
@@ -193,6 +194,18 @@ func (s Setup) WithSecond(check string, on bool) Setup {
 		n.Second = map[string]bool{}
 	}
 	n.Second[check] = on
+	n.Rev++
+	return n
+}
+
+// WithNeed is s with a machine without which this one must not run, or no longer;
+// Rev goes up by one. s itself is unchanged.
+func (s Setup) WithNeed(other MachineID, on bool) Setup {
+	n := s
+	n.Needs = slices.DeleteFunc(slices.Clone(s.Needs), func(id MachineID) bool { return id == other })
+	if on {
+		n.Needs = append(n.Needs, other)
+	}
 	n.Rev++
 	return n
 }

@@ -27,7 +27,16 @@ type Snapshot struct {
 	Outage   int64                    // how many times it has been taken out of service
 	Dangers  []Danger                 // danger symptoms reported and not yet released from, oldest first
 	Problems []OpenProblem            // other problems not mended, that reported last first
+	Needs    []Need                   // machines without which it must not run
+	NeededBy []string                 // names of those that must not run without it
 	Test     *Test                    // a test that runs since the last tag, nil if none
+}
+
+// Need is a machine that another needs.
+type Need struct {
+	Machine MachineID
+	Name    string
+	Out     bool // it is tagged out
 }
 
 // MaxGoes is how many goes at a check are kept in view.

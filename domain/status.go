@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"slices"
 	"time"
 
 	"setscrew/domain/metrology"
@@ -26,6 +27,8 @@ type Status struct {
 	Dangers  []Danger
 	Problems []OpenProblem
 	Caps     []CapStatus
+	Needs    []Need    // machines without which it must not run
+	NeededBy []string  // names of those that must not run without it
 	Test     *Test     // it runs under test, or nil
 	Counter  *Counter  // nil where no counter was read
 	Starting []string  // items that are still starting values
@@ -34,6 +37,12 @@ type Status struct {
 
 // TaggedOut reports whether the machine is out of service.
 func (s Status) TaggedOut() bool { return len(s.Tags) > 0 }
+
+// Lacks lists the machines that it needs and that are out of service: while there
+// is one it must not run.
+func (s Status) Lacks() []Need {
+	return slices.DeleteFunc(slices.Clone(s.Needs), func(n Need) bool { return !n.Out })
+}
 
 // Check finds a check's status by its id, or nil.
 func (s Status) Check(id string) *CheckStatus {

@@ -71,7 +71,18 @@ func (t *tx) derive(f domain.Fact) error {
 		if err != nil {
 			return fmt.Errorf("store: %w", err)
 		}
-		return t.exec(`UPDATE machine SET setup = ? WHERE shop_id = ? AND machine_id = ?`, string(text), t.shop, f.Machine)
+		if err := t.exec(`UPDATE machine SET setup = ? WHERE shop_id = ? AND machine_id = ?`, string(text), t.shop, f.Machine); err != nil {
+			return err
+		}
+		if err := t.exec(`DELETE FROM need WHERE shop_id = ? AND machine_id = ?`, t.shop, f.Machine); err != nil {
+			return err
+		}
+		for _, other := range b.Setup.Needs {
+			if err := t.exec(`INSERT INTO need (shop_id, machine_id, other_id) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`, t.shop, f.Machine, other); err != nil {
+				return err
+			}
+		}
+		return nil
 	case domain.MachineRetired:
 		return t.exec(`UPDATE machine SET retired = ?, wake = NULL WHERE shop_id = ? AND machine_id = ?`, stamp(f.Recorded), t.shop, f.Machine)
 	case domain.GaugeSet:

@@ -10,9 +10,10 @@ import (
 
 // recalled is a machine's snapshot as it stood after a fact of its shop.
 type recalled struct {
-	snap domain.Snapshot
-	no   domain.FactNo // the shop's last fact at that time
-	wake time.Time     // as it is stored
+	snap       domain.Snapshot
+	no         domain.FactNo // the shop's last fact at that time
+	wake       time.Time     // as it is stored
+	generation int64         // of the shop's machines
 }
 
 type machineKey struct {
@@ -22,7 +23,7 @@ type machineKey struct {
 
 // recall is a machine's snapshot, from memory if no later fact can have changed
 // it: everything in a snapshot comes from facts of the machine, or of the shop
-// itself. One query, over the facts recorded since, tells. A snapshot is shared
+// itself, but for the machines that it needs. One query, over the facts recorded since, tells. A snapshot is shared
 // and never changed once it is made.
 func (t *tx) recall(m domain.MachineID) (domain.Snapshot, error) {
 	v, ok := t.db.recalled.Load(machineKey{t.shop, m})
@@ -30,6 +31,9 @@ func (t *tx) recall(m domain.MachineID) (domain.Snapshot, error) {
 		return t.snapshot(m)
 	}
 	r := v.(recalled)
+	if r.generation != t.db.generation(t.shop).Load() || len(r.snap.Needs) > 0 {
+		return t.snapshot(m) // what other machines are comes into it
+	}
 	last, err := t.lastFact()
 	if err != nil {
 		return domain.Snapshot{}, err
@@ -54,7 +58,7 @@ func (t *tx) recall(m domain.MachineID) (domain.Snapshot, error) {
 // the transaction is committed.
 func (t *tx) remember(snap domain.Snapshot, wake time.Time) error {
 	no, err := t.lastFact()
-	t.kept = &recalled{snap, no, wake}
+	t.kept = &recalled{snap: snap, no: no, wake: wake}
 	return err
 }
 
@@ -65,6 +69,7 @@ func (t *tx) committed() {
 		t.db.generation(t.shop).Add(1)
 	}
 	if t.kept != nil {
+		t.kept.generation = t.db.generation(t.shop).Load()
 		t.db.recalled.Store(machineKey{t.shop, t.kept.snap.Machine.ID}, *t.kept)
 	}
 }

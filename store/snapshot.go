@@ -64,6 +64,9 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 	if err := t.goes(&snap); err != nil {
 		return snap, err
 	}
+	if err := t.needs(&snap); err != nil {
+		return snap, err
+	}
 	if err := t.caps(&snap); err != nil {
 		return snap, err
 	}
@@ -183,6 +186,26 @@ func (t *tx) done(snap *domain.Snapshot) error {
 	}
 	snap.Counter.Shown = b.Shown()
 	return nil
+}
+
+// needs looks up the machines without which this one must not run, and those
+// that must not run without it.
+func (t *tx) needs(snap *domain.Snapshot) error {
+	var n domain.Need
+	if err := t.rows([]any{&n.Machine, &n.Name, &n.Out}, func() error {
+		snap.Needs = append(snap.Needs, n)
+		return nil
+	}, `SELECT m.machine_id, m.name, EXISTS (SELECT 1 FROM tag g WHERE g.shop_id = m.shop_id AND g.machine_id = m.machine_id AND g.lifted_by = 0)
+		FROM need d JOIN machine m ON m.shop_id = d.shop_id AND m.machine_id = d.other_id
+		WHERE d.shop_id = ? AND d.machine_id = ? AND m.retired IS NULL ORDER BY m.folded`, t.shop, snap.Machine.ID); err != nil {
+		return err
+	}
+	var name string
+	return t.rows([]any{&name}, func() error {
+		snap.NeededBy = append(snap.NeededBy, name)
+		return nil
+	}, `SELECT m.name FROM need d JOIN machine m ON m.shop_id = d.shop_id AND m.machine_id = d.machine_id
+		WHERE d.shop_id = ? AND d.other_id = ? AND m.retired IS NULL ORDER BY m.folded`, t.shop, snap.Machine.ID)
 }
 
 // maxDone is how many times that one service was done are looked back on.

@@ -1,0 +1,57 @@
+package commands
+
+import (
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+var shopNeeds = &Command{
+	Name: "shop needs", Who: Steward, Quiet: true, Words: 40,
+	Options: []Option{machineOption, {Name: "other", Takes: Machine, Required: true},
+		{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}},
+	Examples: []string{`/shop needs machine:Marble other:Marble wanted:no`},
+}
+
+func init() { shopNeeds.handle = runNeeds }
+
+// runNeeds says that a machine must not run without another, or may again.
+func runNeeds(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	other, err := c.machineOf("other")
+	if err != nil {
+		return Reply{}, err
+	}
+	on := c.options["wanted"] == "yes"
+	if on && other.ID == m.ID {
+		return Reply{}, &sorry{key: "needs.itself", data: words.D{"Machine": words.User(m.Name)}}
+	}
+	o, err := c.report(m, domain.SetupChanged{Item: "needs", Setup: m.Setup.WithNeed(other.ID, on)})
+	if err != nil {
+		return Reply{}, err
+	}
+	key := "needs.off"
+	if on {
+		key = "needs.on"
+	}
+	r := Reply{Headline: c.say(key, words.D{"Machine": words.User(m.Name), "Other": words.User(other.Name), "No": o.Fact.No})}
+	r.Lines = append(r.Lines, c.needLines(o.After)...)
+	return r, nil
+}
+
+// needLines say which machines that one needs are out of service.
+func (c *call) needLines(st domain.Status) []string {
+	out := st.Lacks()
+	if len(out) == 0 {
+		return nil
+	}
+	var names []string
+	for _, n := range out {
+		names = append(names, words.User(n.Name))
+	}
+	return []string{c.say("needs.out", words.D{"Machine": words.User(st.Machine.Name), "Others": strings.Join(names, ", ")})}
+}
