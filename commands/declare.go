@@ -87,7 +87,7 @@ var (
 // declarations is every command, in the order in which help lists them.
 func declarations() []*Command {
 	return []*Command{
-		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand,
+		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand,
 		dueCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
 		shopSettings, shopAdd, shopConfirm, shopSecond, shopNeeds, shopRetire,

@@ -112,7 +112,7 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 	case domain.TopicMended:
 		m.Headline = say.Say("notice.mended", data)
 	case domain.TopicDue:
-		m.Mention = true
+		m.Mention = a.Call && n.Op == domain.Post
 		key := "notice.due"
 		switch {
 		case a.Late && a.Check:
@@ -130,6 +130,9 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		if a.Check {
 			example = "/reading machine:" + quoted(a.Machine) + " check:" + quoted(a.Name) + " values:pass"
 		}
+		if a.Taken != "" {
+			lines = append(lines, say.Say("notice.taken", words.D{"By": words.Person(string(a.Taken))}))
+		}
 		switch {
 		case a.Hands:
 			lines = append(lines, say.Say("caution.isolate", data))
@@ -137,6 +140,11 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 			lines = append(lines, say.Say("caution.running", nil))
 		}
 		lines = append(lines, say.Say("notice.how", words.D{"Example": "/how machine:" + quoted(a.Machine) + " what:" + quoted(a.Name)}), say.Say("notice.done-with", words.D{"Example": example}))
+	case domain.TopicNotDue:
+		m.Headline = say.Say("notice.not-due", data)
+	case domain.TopicPutOff:
+		m.Headline = say.Say("notice.put-off", words.D{"Machine": data["Machine"], "Name": data["Name"], "By": words.Person(string(a.By)), "Until": words.Time(a.On, words.Date)})
+		lines = append(lines, words.User(a.Note))
 	case domain.TopicDone:
 		m.Headline = say.Say("notice.done", data)
 	case domain.TopicUnlikely:

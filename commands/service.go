@@ -92,7 +92,7 @@ func runDue(c *call) (Reply, error) {
 			}
 		}
 		for _, s := range st.Services {
-			put(dueWith(c.dueLine(s.Service.Name, s), s.Service), s.Due.State)
+			put(dueWith(c.dueLine(s.Service.Name, s), s.Service)+c.standing(s), s.Due.State)
 		}
 		for _, k := range st.Checks {
 			if k.Check.Every != nil {
@@ -127,4 +127,16 @@ func runDue(c *call) (Reply, error) {
 		r.Headline = c.say("due.nothing", nil)
 	}
 	return r, nil
+}
+
+// standing says that a service is put off, or who will do it; "" for neither.
+func (c *call) standing(s domain.ServiceStatus) string {
+	text := ""
+	if s.PutOff != nil {
+		text += " (" + c.say("due.put-off", words.D{"Until": words.Time(s.PutOff.Until, words.Date), "Why": words.User(s.PutOff.Why)}) + ")"
+	}
+	if s.Taken != nil {
+		text += " (" + c.say("due.taken", words.D{"By": words.Person(string(s.Taken.By))}) + ")"
+	}
+	return text
 }

@@ -71,3 +71,38 @@ func TestStoryNeeds(t *testing.T) {
 	w.as("ada", "hours", "machine=Marble", "hours=1")
 	w.golden("needs")
 }
+
+// A service is put off for a reason and comes back on its day; somebody takes it;
+// late, it calls the stewards; what is corrected is no longer due.
+func TestStoryPutOff(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	w.out.Reset()
+	w.as("ada", "hours", "machine=Marble", "hours=8")
+	w.notices()
+	w.as("ada", "putoff", "machine=Marble", "service=dust", "until=in 3 days", "why=the bag comes on Thursday")
+	w.as("wren", "putoff", "machine=Marble", "service=dust", "until=yesterday", "why=x")
+	w.as("wren", "putoff", "machine=Marble", "service=clear dust and chips", "until=in 3 days", "why=the bag comes on Thursday")
+	w.as("wren", "putoff", "machine=Cyclone", "service=empty the spark trap", "until=friday", "why=x")
+	w.as("bo", "mine", "machine=Marble", "service=bushings")
+	w.as("ada", "due", "machine=Marble")
+	w.notices()
+	w.as("ada", "hours", "machine=Marble", "hours=4")
+	w.notices()
+	w.sweep(3 * 24 * time.Hour)
+	w.notices()
+	w.as("bo", "service", "machine=Marble", "service=bushings")
+	w.as("bo", "service", "machine=Marble", "service=clear dust and chips")
+	w.notices()
+	w.as("wren", "why", w.no(10))
+	w.as("ada", "hours", "machine=Marble", "hours=9")
+	w.notices()
+	w.as("ada", "undo")
+	w.notices()
+	for no := 8; no <= 18; no++ {
+		w.as("wren", "why", w.no(no))
+	}
+	w.golden("put-off")
+}

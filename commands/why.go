@@ -392,6 +392,10 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		if s := m.Profile.Service(b.Service); s != nil {
 			d["Service"] = s.Name
 		}
+	case domain.PutOff:
+		d["Service"] = c.serviceName(m, b.Service)
+	case domain.Taken:
+		d["Service"] = c.serviceName(m, b.Service)
 	case domain.Move:
 		d["Check"] = name(b.Check)
 	case domain.MoveSaid:

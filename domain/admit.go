@@ -52,6 +52,10 @@ func Admit(before Status, e Entry) *Refusal {
 		if c != nil && !b.New && !e.At.Before(c.At) && b.Shown().Cmp(c.Shown) < 0 {
 			return &Refusal{Code: CounterBack, Name: before.Machine.Name, Fact: c.Fact}
 		}
+	case PutOff:
+		if s := before.Machine.Profile.Service(b.Service); s != nil && s.Class == profile.SafetyService {
+			return &Refusal{Code: SafetyNotPutOff, Name: s.Name}
+		}
 	case Mended:
 		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == b.Key }) {
 			return &Refusal{Code: NoSuchProblem, Name: b.Name}

@@ -176,6 +176,16 @@ func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time
 		s.TooEarly = len(use.Done) > 0 && s.Due.Counted < len(use.Done)-1
 	}
 	s.trigger(snap)
+	if p, ok := snap.PutOff[svc.ID]; ok && !p.At.Before(s.From().At) {
+		if now.Before(p.Until) {
+			s.PutOff = &p
+		} else {
+			s.Lapsed = p.Fact
+		}
+	}
+	if k, ok := snap.Taken[svc.ID]; ok && !k.At.Before(s.From().At) {
+		s.Taken = &k
+	}
 	return s
 }
 
@@ -429,6 +439,9 @@ func nextWake(s Status) time.Time {
 	}
 	for _, sv := range s.Services {
 		soonest(sv.Due.Next)
+		if sv.PutOff != nil {
+			soonest(sv.PutOff.Until)
+		}
 	}
 	return wake
 }

@@ -54,6 +54,9 @@ func Digest(machines []Status) []DigestItem {
 			}
 		}
 		for _, sv := range s.Services {
+			if sv.PutOff != nil {
+				continue
+			}
 			add(sv.Service.Name, sv.Due)
 		}
 		for _, c := range s.Checks {

@@ -41,6 +41,8 @@ const (
 	KindProblem      Kind = "problem"
 	KindMended       Kind = "mended"
 	KindService      Kind = "service"
+	KindPutOff       Kind = "put-off"
+	KindTaken        Kind = "taken"
 	KindEvent        Kind = "event"
 	KindMove         Kind = "move"
 	KindMoveSaid     Kind = "move-said"
@@ -189,6 +191,18 @@ type EventSeen struct {
 	Note  string   `json:"note,omitempty"`
 }
 
+// PutOff puts a service off, for a reason, until a moment.
+type PutOff struct {
+	Service string    `json:"service"`
+	Until   time.Time `json:"until"`
+	Why     string    `json:"why"`
+}
+
+// Taken says that somebody will do a service.
+type Taken struct {
+	Service string `json:"service"`
+}
+
 // Move is a check's adjusters turned, as planned from one reading.
 type Move struct {
 	Check   string   `json:"check"`
@@ -329,6 +343,8 @@ func (Reading) FactKind() Kind          { return KindReading }
 func (Inspection) FactKind() Kind       { return KindInspection }
 func (Problem) FactKind() Kind          { return KindProblem }
 func (ServiceDone) FactKind() Kind      { return KindService }
+func (PutOff) FactKind() Kind           { return KindPutOff }
+func (Taken) FactKind() Kind            { return KindTaken }
 func (Move) FactKind() Kind             { return KindMove }
 func (MoveSaid) FactKind() Kind         { return KindMoveSaid }
 func (TagOut) FactKind() Kind           { return KindTagOut }
@@ -367,6 +383,10 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 		return decode[Problem](text)
 	case KindService:
 		return decode[ServiceDone](text)
+	case KindPutOff:
+		return decode[PutOff](text)
+	case KindTaken:
+		return decode[Taken](text)
 	case KindMove:
 		return decode[Move](text)
 	case KindMoveSaid:

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
@@ -47,6 +48,8 @@ const (
 	TopicMended     Topic = "mended"
 	TopicDue        Topic = "due"
 	TopicDone       Topic = "done"
+	TopicNotDue     Topic = "no-longer-due"
+	TopicPutOff     Topic = "put-off"
 	TopicUnlikely   Topic = "unlikely-reading"
 	TopicRanTagged  Topic = "ran-while-tagged"
 	TopicOutOfTrue  Topic = "out-of-adjustment"
@@ -74,7 +77,9 @@ type NoticeArgs struct {
 	Hands   bool            `json:"hands,omitempty"`   // done with hands inside
 	Running bool            `json:"running,omitempty"` // done while it runs
 	Late    bool            `json:"late,omitempty"`
-	Left    quantity.Value  `json:"left"` // hours of use until due; negative when over
+	Call    bool            `json:"call,omitempty"`  // the stewards are called
+	Taken   PersonID        `json:"taken,omitempty"` // who will do it
+	Left    quantity.Value  `json:"left"`            // hours of use until due; negative when over
 	On      time.Time       `json:"on,omitzero"`
 	Used    quantity.Value  `json:"used"`              // hours reported while tagged
 	Typed   string          `json:"typed"`             // a reading as it was written
@@ -152,46 +157,78 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		add(fmt.Sprintf("test/%d/ended", before.Test.Fact), Post, "", TopicTestEnded, args)
 	}
 
-	// What fell due, and what was done about it.
-	key := func(a NoticeArgs, last FactNo, s upkeep.State) string {
-		k := fmt.Sprintf("due/%s/%d", a.ID, last)
+	// What fell due, and what became of it: one notice for each occurrence, edited as
+	// its state changes, and a call of the stewards when it is late and matters. An
+	// edit of what was never posted is dropped by the outbox.
+	key := func(a NoticeArgs, last FactNo) string {
 		if a.Check {
-			k = "check-" + k
+			return fmt.Sprintf("check-due/%s/%d", a.ID, last)
 		}
-		if s == upkeep.Late {
-			k += "/late"
-		}
-		return k
+		return fmt.Sprintf("due/%s/%d", a.ID, last)
 	}
-	due := func(a NoticeArgs, last FactNo, is upkeep.Due) {
-		if is.State == upkeep.NotDue {
-			return
-		}
+	due := func(a NoticeArgs, k string, is upkeep.Due, matters, safety bool) {
 		a.Left, a.On, a.Late = is.Left, is.On, is.State == upkeep.Late
-		add(key(a, last, is.State), Post, "", TopicDue, a)
+		switch {
+		case is.State == upkeep.NotDue:
+		case !a.Late:
+			a.Call = safety
+			add(k, Post, "", TopicDue, a)
+		default:
+			add(k+"/overdue", Edit, full(k), TopicDue, a)
+			if matters {
+				k += "/late"
+				a.Call = true
+			}
+			add(k, Post, "", TopicDue, a)
+		}
 	}
-	done := func(a NoticeArgs, was FactNo, wasDue upkeep.Due, is FactNo, isDue upkeep.Due) {
-		if fact == nil || was == is || wasDue.State == upkeep.NotDue || isDue.State != upkeep.NotDue {
+	became := func(a NoticeArgs, k, what string, topic Topic) {
+		if fact == nil {
 			return
 		}
 		a.Fact = fact.No
-		k := key(a, was, wasDue.State)
-		add(fmt.Sprintf("%s/done/%d", k, fact.No), Edit, full(k), TopicDone, a)
+		add(fmt.Sprintf("%s/%s/%d", k, what, fact.No), Edit, full(k), topic, a)
+		add(fmt.Sprintf("%s/late/%s/%d", k, what, fact.No), Edit, full(k+"/late"), topic, a)
 	}
 	for _, s := range after.Services {
 		a := args
 		a.ID, a.Name, a.Hands = s.Service.ID, s.Service.Name, s.Service.Isolated
-		due(a, s.From().Fact, s.Due)
-		if was := before.Service(a.ID); was != nil && s.Last.Fact != 0 {
-			done(a, was.From().Fact, was.Due, s.Last.Fact, s.Due)
+		if s.Taken != nil {
+			a.Taken = s.Taken.By
+		}
+		k := key(a, s.From().Fact)
+		if s.Lapsed != 0 {
+			k = fmt.Sprintf("%s/again/%d", k, s.Lapsed)
+		}
+		matters, safety := s.Service.Class != profile.RoutineService, s.Service.Class == profile.SafetyService
+		if s.PutOff == nil {
+			due(a, k, s.Due, matters, safety)
+		}
+		was := before.Service(a.ID)
+		switch {
+		case was == nil || was.Due.State == upkeep.NotDue:
+		case was.From().Fact != s.From().Fact && s.Last.Fact != 0 && s.Due.State == upkeep.NotDue:
+			for _, k := range s.keys(key(a, was.From().Fact), was.Lapsed) {
+				became(a, k, "done", TopicDone)
+			}
+		case was.From().Fact != s.From().Fact:
+		case s.Due.State == upkeep.NotDue:
+			became(a, k, "not-due", TopicNotDue)
+		case s.PutOff != nil && was.PutOff == nil:
+			a.On, a.Note, a.By = s.PutOff.Until, s.PutOff.Why, s.PutOff.By
+			became(a, k, "put-off", TopicPutOff)
+		case s.Taken != nil && was.Taken == nil:
+			a.Left, a.On, a.Late = s.Due.Left, s.Due.On, s.Due.State == upkeep.Late
+			became(a, k, "taken", TopicDue)
 		}
 	}
 	for _, c := range after.Checks {
 		a := args
 		a.ID, a.Name, a.Check, a.Hands, a.Running = c.Check.ID, c.Check.Name, true, c.Check.Isolated, c.Check.Running
-		due(a, c.Latest.Fact, c.Due)
-		if was := before.Check(a.ID); was != nil {
-			done(a, was.Latest.Fact, was.Due, c.Latest.Fact, c.Due)
+		safety := c.Check.Class == profile.Safety
+		due(a, key(a, c.Latest.Fact), c.Due, safety, false)
+		if was := before.Check(a.ID); was != nil && was.Latest.Fact != c.Latest.Fact && was.Due.State != upkeep.NotDue && c.Due.State == upkeep.NotDue {
+			became(a, key(a, was.Latest.Fact), "done", TopicDone)
 		}
 	}
 
@@ -249,6 +286,15 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		}
 	}
 	return n
+}
+
+// keys are the keys of the notices of one occurrence: the first, and that after it
+// was put off.
+func (s ServiceStatus) keys(k string, lapsed FactNo) []string {
+	if lapsed == 0 {
+		return []string{k}
+	}
+	return []string{k, fmt.Sprintf("%s/again/%d", k, lapsed)}
 }
 
 // Owing is a notice in the outbox: not yet confirmed to stand in the channel.

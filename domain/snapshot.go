@@ -19,6 +19,8 @@ type Snapshot struct {
 	Moved    map[string]Moved         // by check id: the last time that its surface was moved, by event time
 	Services map[string]LastService   // by service id: the last time each was done; none if never
 	Done     map[string][]LastService // by service id: every time that one was done whose rule folds, oldest first
+	PutOff   map[string]PutOffBy      // by service id: the last time that each was put off
+	Taken    map[string]TakenBy       // by service id: who last took each
 	Events   map[string]LastService   // by event id: the last time that each happened; none if never
 	Goes     map[string][]Go          // by check id: the last goes at its adjusters, oldest first
 	Caps     map[string][]CapReport   // by check id: what boards showed at each height of spring caps, oldest first
@@ -37,6 +39,21 @@ type Need struct {
 	Machine MachineID
 	Name    string
 	Out     bool // it is tagged out
+}
+
+// PutOffBy is a service put off.
+type PutOffBy struct {
+	Fact FactNo
+	At   time.Time
+	By   PersonID
+	PutOff
+}
+
+// TakenBy is a service that somebody will do.
+type TakenBy struct {
+	Fact FactNo
+	At   time.Time
+	By   PersonID
 }
 
 // MaxGoes is how many goes at a check are kept in view.

@@ -142,6 +142,9 @@ type ServiceStatus struct {
 	// TooEarly says that it was last done before its early window: that does not
 	// count.
 	TooEarly bool
+	PutOff   *PutOffBy // it is put off, and that has not run out
+	Taken    *TakenBy  // somebody will do it
+	Lapsed   FactNo    // the put-off of this occurrence that has run out, or 0
 }
 
 // Trigger is a problem, or a check outside its limits, that asks for a service.

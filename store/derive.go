@@ -33,6 +33,8 @@ func (t *tx) derive(f domain.Fact) error {
 			return err
 		}
 		return t.addMoved(f, b.Moves...)
+	case domain.PutOff, domain.Taken:
+		return t.lastDone(f)
 	case domain.Move:
 		return t.addMoved(f, append([]string{b.Check}, b.Also...)...)
 	case domain.Problem:
@@ -114,6 +116,7 @@ func doneBefore(snap *domain.Snapshot, at time.Time) bool {
 	before := func(l domain.LastService) bool { return l.At.Before(at) }
 	return slices.ContainsFunc(slices.Collect(maps.Values(snap.Services)), before) ||
 		slices.ContainsFunc(slices.Collect(maps.Values(snap.Events)), before) ||
+		len(snap.PutOff)+len(snap.Taken) > 0 ||
 		snap.Counter != nil && snap.Counter.At.Before(at)
 }
 
@@ -207,6 +210,8 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 			return err
 		}
 		return t.unmove(f)
+	case domain.PutOff, domain.Taken:
+		return t.lastDone(f)
 	case domain.Move:
 		return t.unmove(f)
 	case domain.ReadingConfirmed:

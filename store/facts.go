@@ -47,6 +47,10 @@ func subject(b domain.Body) string {
 		return strconv.FormatInt(int64(b.Study), 10)
 	case domain.Move:
 		return b.Check
+	case domain.PutOff:
+		return b.Service
+	case domain.Taken:
+		return b.Service
 	case domain.MoveSaid:
 		return b.Check
 	}

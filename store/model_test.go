@@ -54,10 +54,12 @@ type view struct {
 	Test     domain.FactNo
 	Goes     []string // move, reading before, reading after, what was said
 	Caps     []string // report, height, what it showed
+	PutOff   map[string]domain.FactNo
+	Taken    map[string]domain.FactNo
 }
 
 func (m model) view() view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}}
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
 	live := m.live()
 	confirmed := map[domain.FactNo]bool{}
 	for _, f := range live {
@@ -91,6 +93,10 @@ func (m model) view() view {
 			}
 		case domain.Move:
 			v.Moved[b.Check] = f.No
+		case domain.PutOff:
+			v.PutOff[b.Service] = f.No
+		case domain.Taken:
+			v.Taken[b.Service] = f.No
 		case domain.ServiceDone:
 			v.Services[b.Service] = fmt.Sprint(f.No, " ", m.since(f.At))
 			for _, c := range b.Moves {
@@ -248,7 +254,7 @@ func (m model) since(at time.Time) (seconds int64) {
 }
 
 func viewOf(s domain.Snapshot) view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, Seconds: int64(s.Hours.Float(quantity.Second))}
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}, Seconds: int64(s.Hours.Float(quantity.Second))}
 	for id, l := range s.Latest {
 		v.Latest[id] = l.Fact
 	}
@@ -272,6 +278,12 @@ func viewOf(s domain.Snapshot) view {
 	}
 	if s.Test != nil {
 		v.Test = s.Test.Fact
+	}
+	for id, x := range s.PutOff {
+		v.PutOff[id] = x.Fact
+	}
+	for id, x := range s.Taken {
+		v.Taken[id] = x.Fact
 	}
 	for _, g := range s.Goes["infeed"] {
 		var before, after domain.FactNo
@@ -332,7 +344,7 @@ func TestAgainstModel(t *testing.T) {
 			e.Recorded = start.Add(time.Duration(i+1) * time.Hour)
 			e.At = start.Add(time.Duration(rapid.Int64Range(1, int64(i+1)*60).Draw(rt, "at")) * time.Minute)
 			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
-			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
+			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
 			case "hours":
 				e.Body = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}
 			case "reading":
@@ -379,6 +391,10 @@ func TestAgainstModel(t *testing.T) {
 				e.Body = domain.Move{Check: "infeed", Reading: some, Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(rapid.SampledFrom([]int64{-1, 1, 3}).Draw(rt, "turns"), 8, quantity.Turn)}}}
 			case "said":
 				e.Body = domain.MoveSaid{Of: some, Check: "infeed", Said: rapid.SampledFrom([]domain.MoveWord{domain.TurnedOther, domain.TurnedAsSaid}).Draw(rt, "said")}
+			case "put off":
+				e.Body = domain.PutOff{Service: "bushings", Until: e.Recorded.Add(30 * time.Hour), Why: "x"}
+			case "taken":
+				e.Body = domain.Taken{Service: rapid.SampledFrom([]string{"bushings", "dust"}).Draw(rt, "taken")}
 			case "caps":
 				e.Body = reading(snapshot(rt, s, m).Machine.Profile.Check("infeed-caps"), quantity.New(rapid.Int64Range(2, 6).Draw(rt, "height"), 32, quantity.Inch))
 			case "board":

@@ -9,11 +9,18 @@ import (
 	"setscrew/domain"
 )
 
-// owe puts a notice into the outbox, unless its key was owed before.
+// owe puts a notice into the outbox, unless its key was owed before; one that is
+// about a post which was never owed is dropped.
 func (t *tx) owe(n domain.Notice, now time.Time) error {
 	args, err := domain.EncodeArgs(n.Args)
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
+	}
+	if n.Target != "" {
+		var one int
+		if found, err := t.row([]any{&one}, `SELECT 1 FROM outbox WHERE shop_id = ? AND key = ?`, t.shop, n.Target); err != nil || !found {
+			return err
+		}
 	}
 	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (shop_id, key) DO NOTHING`, t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now))

@@ -157,6 +157,7 @@ func (t *tx) done(snap *domain.Snapshot) error {
 	var work string
 	var at, no, seconds int64
 	var counter domain.FactNo
+	var said []domain.FactNo // put off, or taken
 	err := t.rows([]any{&work, &no, &at, &seconds}, func() error {
 		l := domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second)}
 		switch kind, id, _ := strings.Cut(work, ":"); domain.Kind(kind) {
@@ -164,6 +165,8 @@ func (t *tx) done(snap *domain.Snapshot) error {
 			snap.Services[id] = l
 		case domain.KindEvent:
 			snap.Events[id] = l
+		case domain.KindPutOff, domain.KindTaken:
+			said = append(said, l.Fact)
 		case domain.KindCounter:
 			snap.Counter = &domain.Counter{Fact: l.Fact, At: l.At, Since: l.Since}
 			counter = l.Fact
@@ -172,6 +175,24 @@ func (t *tx) done(snap *domain.Snapshot) error {
 	}, `SELECT work, fact_no, at, seconds FROM done_last WHERE shop_id = ? AND machine_id = ?`, t.shop, snap.Machine.ID)
 	if err != nil {
 		return err
+	}
+	for _, no := range said {
+		f, err := t.fact(no)
+		if err != nil {
+			return err
+		}
+		switch b := f.Body.(type) {
+		case domain.PutOff:
+			if snap.PutOff == nil {
+				snap.PutOff = map[string]domain.PutOffBy{}
+			}
+			snap.PutOff[b.Service] = domain.PutOffBy{Fact: f.No, At: f.At, By: f.For, PutOff: b}
+		case domain.Taken:
+			if snap.Taken == nil {
+				snap.Taken = map[string]domain.TakenBy{}
+			}
+			snap.Taken[b.Service] = domain.TakenBy{Fact: f.No, At: f.At, By: f.For}
+		}
 	}
 	if err := t.history(snap); err != nil || counter == 0 {
 		return err

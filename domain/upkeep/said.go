@@ -128,3 +128,44 @@ func number(digits string) int {
 	n, _ := strconv.Atoi(digits)
 	return n
 }
+
+var inTime = regexp.MustCompile(`^(?:in )?(\d{1,3}) (day|week|month)s?$`)
+
+// ParseUntil reads a day to come, as people write it, on the clocks of loc:
+// "tomorrow", "friday" (the next one), "in 3 days", "2 weeks", "2026-03-20". It is
+// the first moment of that day, after now and at most a year on; ok is false for
+// anything else.
+func ParseUntil(text string, now time.Time, loc *time.Location) (t time.Time, ok bool) {
+	s := strings.TrimPrefix(strings.Join(strings.Fields(strings.ToLower(text)), " "), "until ")
+	y, m, d := now.In(loc).Date()
+	switch {
+	case s == "tomorrow":
+		t = LocalTime(y, m, d+1, 0, 0, loc)
+	case isoTime.MatchString(s) && !strings.Contains(s, ":"):
+		day, err := time.ParseInLocation(time.DateOnly, s, time.UTC)
+		if err != nil {
+			return t, false
+		}
+		t = LocalTime(day.Year(), day.Month(), day.Day(), 0, 0, loc)
+	default:
+		if w, named := weekdays[s]; named {
+			ahead := (int(w)-int(now.In(loc).Weekday())+6)%7 + 1
+			t = LocalTime(y, m, d+ahead, 0, 0, loc)
+			break
+		}
+		p := inTime.FindStringSubmatch(s)
+		if p == nil {
+			return t, false
+		}
+		n, _ := strconv.Atoi(p[1])
+		switch p[2] {
+		case "week":
+			t = LocalTime(y, m, d+7*n, 0, 0, loc)
+		case "month":
+			t = LocalTime(y, m+time.Month(n), d, 0, 0, loc)
+		default:
+			t = LocalTime(y, m, d+n, 0, 0, loc)
+		}
+	}
+	return t, t.After(now) && !t.After(now.AddDate(1, 0, 1))
+}

@@ -1,0 +1,77 @@
+package commands
+
+import (
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/upkeep"
+)
+
+var putoffCommand = &Command{
+	Name: "putoff", Who: Steward, Quiet: true, Words: 40,
+	Options: []Option{machineOption, {Name: "service", Takes: Service, Required: true},
+		{Name: "until", Takes: Text, Required: true, Max: 40}, {Name: "why", Takes: Text, Required: true, Max: 200}},
+	Examples: []string{`/putoff machine:Marble service:dust until:"in 3 days" why:"the bag comes on Thursday"`},
+}
+
+var mineCommand = &Command{
+	Name: "mine", Who: Anyone, Quiet: true, Words: 30,
+	Options:  []Option{machineOption, {Name: "service", Takes: Service, Required: true}},
+	Examples: []string{`/mine machine:Marble service:bushings`},
+}
+
+func init() {
+	putoffCommand.handle = runPutoff
+	mineCommand.handle = runMine
+}
+
+// runPutoff puts a service off: nothing is said of it until then.
+func runPutoff(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	s, err := c.service(m.Profile)
+	if err != nil {
+		return Reply{}, err
+	}
+	until, ok := upkeep.ParseUntil(c.options["until"], c.now, c.shop.Location())
+	if !ok {
+		return Reply{}, &sorry{key: "putoff.until", data: words.D{"Given": words.User(c.options["until"])}, example: c.exampleWith("until", "in 3 days")}
+	}
+	o, err := c.report(m, domain.PutOff{Service: s.ID, Until: until, Why: words.Clean(c.options["why"])})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Headline: c.say("putoff.done", words.D{"Machine": words.User(m.Name), "Service": s.Name, "Until": words.Time(until, words.Date), "No": o.Fact.No})}, nil
+}
+
+// runMine says who will do a service.
+func runMine(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	s, err := c.service(m.Profile)
+	if err != nil {
+		return Reply{}, err
+	}
+	o, err := c.report(m, domain.Taken{Service: s.ID})
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("mine.done", words.D{"Machine": words.User(m.Name), "Service": s.Name, "No": o.Fact.No})}
+	if s.Isolated {
+		r.Lines = []string{c.say("caution.isolate", words.D{"Machine": words.User(m.Name)})}
+	}
+	return r, nil
+}
+
+// serviceName is a service's name, or its id where the profile has it no more.
+func (c *call) serviceName(m domain.Machine, id string) string {
+	if m.Profile != nil {
+		if s := m.Profile.Service(id); s != nil {
+			return s.Name
+		}
+	}
+	return id
+}
