@@ -13,7 +13,7 @@ import (
 var hoursCommand = &Command{
 	Name: "hours", Who: Anyone, Quiet: true, Words: 25, MostWords: 60,
 	Options: []Option{machineOption, {Name: "hours", Takes: Text, Max: 40}, {Name: "counter", Takes: Text, Max: 40},
-		{Name: "new", Takes: OneOf, OneOf: []string{"yes"}}, whenOption, forOption},
+		{Name: "new", Takes: OneOf, OneOf: []string{"yes", "rolled"}}, whenOption, forOption},
 	Examples: []string{`/hours machine:Marble hours:1.5`, `/hours machine:Marble hours:45min when:"yesterday 17:30"`,
 		`/hours machine:Marble`, `/hours machine:Marble counter:143.2`},
 }
@@ -107,11 +107,11 @@ func runCounter(c *call, m domain.Machine) (Reply, error) {
 	if p.Value.Sign() < 0 || p.Value.Cmp(quantity.New(1000000, 1, quantity.Hour)) > 0 {
 		return Reply{}, &sorry{key: "hours.counter", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("counter", "143.2")}
 	}
-	o, err := c.report(m, domain.CounterRead{Seconds: roundedSeconds(p.Value), New: c.options["new"] == "yes"})
+	o, err := c.report(m, domain.CounterRead{Seconds: roundedSeconds(p.Value), New: c.options["new"] == "yes", Rolled: c.options["new"] == "rolled"})
 	var refused *domain.Refusal
 	if errors.As(err, &refused) && refused.Code == domain.CounterBack {
 		return Reply{}, &sorry{key: "refused.counter-back", data: words.D{"Name": words.User(m.Name), "No": refused.Fact},
-			example: c.exampleWith("new", "yes"), buttons: []Button{c.again(c.say("button.newcounter", nil), "new", "yes")}}
+			example: c.exampleWith("new", "yes"), buttons: []Button{c.again(c.say("button.newcounter", nil), "new", "yes"), c.again(c.say("button.rolled", nil), "new", "rolled")}}
 	}
 	if err != nil {
 		return Reply{}, err

@@ -55,6 +55,7 @@ func runMachine(c *call) (Reply, error) {
 		}
 	}
 	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": hoursText(st.Hours)}))
+	r.Lines = append(r.Lines, c.reportingLines(st)...)
 	if st.Counter != nil {
 		r.Lines = append(r.Lines, c.say("sheet.counter", words.D{"Shown": quantity.Format(st.Counter.Shown, quantity.Hour, 1), "At": words.Time(st.Counter.At, words.Date)}))
 	}
@@ -197,4 +198,13 @@ func (c *call) itemNames(m domain.Machine, items []string) []string {
 		}
 	}
 	return names
+}
+
+// reportingLines say how much use there is for each hour reported.
+func (c *call) reportingLines(st domain.Status) []string {
+	k := st.Reporting
+	if k == nil {
+		return nil
+	}
+	return []string{c.say("sheet.reporting", words.D{"Ratio": strconv.FormatFloat(k.Ratio, 'f', 2, 64), "U": strconv.FormatFloat(2*k.U, 'f', 2, 64), "Known": k.U > 0})}
 }

@@ -106,3 +106,29 @@ func TestStoryPutOff(t *testing.T) {
 	}
 	w.golden("put-off")
 }
+
+// A counter that shows that four hours in ten go unreported moves what is due; a
+// report typed late goes into the span that it belongs to; a counter rolls over.
+func TestStoryReporting(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.out.Reset()
+	w.as("ada", "hours", "machine=Marble", "counter=9970")
+	w.sweep(24 * time.Hour)
+	w.as("ada", "hours", "machine=Marble", "hours=6")
+	w.as("ada", "hours", "machine=Marble", "counter=9980")
+	w.as("wren", "service", "machine=Marble", "service=bushings")
+	w.sweep(24 * time.Hour)
+	w.as("ada", "hours", "machine=Marble", "hours=4")
+	w.as("ada", "machine", "machine=Marble")
+	w.as("ada", "why", "machine=Marble", "service=bushings")
+	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.as("bo", "hours", "machine=Marble", "hours=2", "when=30 h ago")
+	w.as("ada", "why", "machine=Marble", "service=bushings")
+	w.sweep(24 * time.Hour)
+	w.as("ada", "hours", "machine=Marble", "counter=8")
+	w.press("ada", "It rolled over")
+	w.as("ada", "machine", "machine=Marble")
+	w.golden("reporting")
+}

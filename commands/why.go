@@ -329,6 +329,7 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	r.Lines = append(r.Lines, c.say(key, d))
 	if every := s.Rule.Hours; every.Valid() {
 		r.Lines = append(r.Lines, c.say("why.hours", words.D{"Every": hoursText(every), "Since": hoursText(every.Sub(s.Due.Left)), "Left": signedHours(s.Due.Left)}))
+		r.Lines = append(r.Lines, c.reportingLines(st)...)
 	}
 	if !s.Due.On.IsZero() {
 		dated := s.Rule

@@ -49,7 +49,7 @@ func Admit(before Status, e Entry) *Refusal {
 		}
 	case CounterRead:
 		c := before.Counter
-		if c != nil && !b.New && !e.At.Before(c.At) && b.Shown().Cmp(c.Shown) < 0 {
+		if c != nil && !b.New && !b.Rolled && !e.At.Before(c.At) && b.Shown().Cmp(c.Shown) < 0 {
 			return &Refusal{Code: CounterBack, Name: before.Machine.Name, Fact: c.Fact}
 		}
 	case PutOff:
@@ -71,9 +71,8 @@ func Complete(before Status, e Entry) Body {
 	switch b := e.Body.(type) {
 	case CounterRead:
 		if c := before.Counter; c != nil && !b.New && e.At.After(c.At) {
-			if left := b.Shown().Sub(c.Shown).Sub(c.Since); left.Sign() > 0 {
-				b.Unlogged = int64(left.Float(quantity.Second))
-			}
+			went := b.Since(CounterRead{Seconds: int64(c.Shown.Float(quantity.Second))})
+			b.Unlogged = max(went-int64(c.Since.Float(quantity.Second)), 0)
 		}
 		return b
 	case Reading:

@@ -3,6 +3,8 @@ package domain
 import (
 	"cmp"
 	"fmt"
+	"math"
+	"math/big"
 	"slices"
 	"strings"
 	"time"
@@ -22,6 +24,10 @@ func Assess(snap Snapshot, now time.Time) Status {
 		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
 		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Test: snap.Test, Counter: snap.Counter,
 		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
+	}
+	if r, ok := upkeep.Report(snap.Counted, now); ok {
+		s.Reporting = &r
+		snap = scaled(snap, r.Ratio)
 	}
 	p := snap.Machine.Profile
 	loc := snap.Shop.Location()
@@ -187,6 +193,42 @@ func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time
 		s.Taken = &k
 	}
 	return s
+}
+
+// scaled is a snapshot with the hours reported since the counter was last read
+// taken for so many times as many.
+func scaled(snap Snapshot, ratio float64) Snapshot {
+	if snap.Counter == nil || ratio <= 1 {
+		return snap
+	}
+	more := big.NewRat(int64(math.Round((ratio-1)*1e6)), 1_000_000)
+	lately := snap.Counter.Since
+	add := func(since quantity.Value) quantity.Value {
+		part := since
+		if part.Cmp(lately) > 0 {
+			part = lately
+		}
+		return since.Add(part.Mul(more))
+	}
+	each := func(all map[string]LastService) map[string]LastService {
+		out := map[string]LastService{}
+		for id, l := range all {
+			l.Since = add(l.Since)
+			out[id] = l
+		}
+		return out
+	}
+	snap.Services, snap.Events = each(snap.Services), each(snap.Events)
+	done := map[string][]LastService{}
+	for id, all := range snap.Done {
+		for _, l := range all {
+			l.Since = add(l.Since)
+			done[id] = append(done[id], l)
+		}
+	}
+	snap.Done = done
+	snap.Hours = add(snap.Hours)
+	return snap
 }
 
 func counted(l LastService) upkeep.Done {

@@ -420,7 +420,7 @@ func TestOwed(t *testing.T) {
 // Every kind of body is stored and read back as it was.
 func TestBodiesAreReadBack(t *testing.T) {
 	v := quantity.New(1, 3, quantity.Inch)
-	for _, b := range []Body{Hours{5400}, CounterRead{3600, true, 60}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}},
+	for _, b := range []Body{Hours{5400}, CounterRead{3600, true, false, 60}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}},
 		Gauge: GaugeUsed{"g", true, v, v, v, 2, true, v, 9, added, 365}, Typed: "x", Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
 		Inspection{"c", true, "n", 3}, Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}}, Mended{"s", "n", "t"},
 		ServiceDone{"s", []string{"a"}, "n", true}, PutOff{"s", added, "w"}, Taken{"s"}, EventSeen{"e", []string{"a"}, "n"}, Move{"c", []string{"d"}, 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn), quantity.New(1, 16, quantity.Turn), v}}}, MoveSaid{3, "c", TurnedOther},

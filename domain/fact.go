@@ -75,7 +75,22 @@ func (h Hours) Used() quantity.Value { return quantity.New(h.Seconds, 1, quantit
 type CounterRead struct {
 	Seconds  int64 `json:"seconds"`            // what it showed
 	New      bool  `json:"new,omitempty"`      // a new counter, or one set back: counted from here
+	Rolled   bool  `json:"rolled,omitempty"`   // it went past its last digit since it was read before
 	Unlogged int64 `json:"unlogged,omitempty"` // filled in by Complete
+}
+
+// Since is how far the counter went on since an earlier reading, in seconds: where
+// it rolled over, past the next power of ten of hours.
+func (c CounterRead) Since(before CounterRead) int64 {
+	went := c.Seconds - before.Seconds
+	if c.Rolled {
+		full := int64(3600)
+		for full <= before.Seconds {
+			full *= 10
+		}
+		went += full
+	}
+	return went
 }
 
 // Shown is what the counter showed, as a value.

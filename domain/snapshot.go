@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 )
 
 // Snapshot is what is known of one machine: running totals, latest readings,
@@ -24,6 +25,7 @@ type Snapshot struct {
 	Events   map[string]LastService   // by event id: the last time that each happened; none if never
 	Goes     map[string][]Go          // by check id: the last goes at its adjusters, oldest first
 	Caps     map[string][]CapReport   // by check id: what boards showed at each height of spring caps, oldest first
+	Counted  []upkeep.Span            // between the last readings of the counter, oldest first
 	Counter  *Counter                 // the hour counter's last reading, nil if there is none
 	Tags     []Tag                    // standing, oldest first
 	Outage   int64                    // how many times it has been taken out of service

@@ -27,12 +27,15 @@ type Status struct {
 	Dangers  []Danger
 	Problems []OpenProblem
 	Caps     []CapStatus
-	Needs    []Need    // machines without which it must not run
-	NeededBy []string  // names of those that must not run without it
-	Test     *Test     // it runs under test, or nil
-	Counter  *Counter  // nil where no counter was read
-	Starting []string  // items that are still starting values
-	Wake     time.Time // the next instant after At at which time alone changes any of this; zero if none
+	Needs    []Need   // machines without which it must not run
+	NeededBy []string // names of those that must not run without it
+	Test     *Test    // it runs under test, or nil
+	Counter  *Counter // nil where no counter was read
+	// Reporting is how much use there is for each hour reported, nil where no counter
+	// tells; use since the counter was read is scaled by it.
+	Reporting *upkeep.Reporting
+	Starting  []string  // items that are still starting values
+	Wake      time.Time // the next instant after At at which time alone changes any of this; zero if none
 }
 
 // TaggedOut reports whether the machine is out of service.

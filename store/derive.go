@@ -17,12 +17,18 @@ func (t *tx) derive(f domain.Fact) error {
 	t.changed = t.changed || structural(f.Body)
 	switch b := f.Body.(type) {
 	case domain.Hours:
-		return t.addUse(f, b.Seconds)
+		if err := t.addUse(f, b.Seconds); err != nil {
+			return err
+		}
+		return t.recount(f.Machine, f.At, 0, 1)
 	case domain.CounterRead:
 		if err := t.addUse(f, b.Unlogged); err != nil {
 			return err
 		}
-		return t.lastDone(f)
+		if err := t.lastDone(f); err != nil {
+			return err
+		}
+		return t.recount(f.Machine, f.At, f.No, 2) // itself, and the one after it
 	case domain.ServiceDone:
 		if err := t.lastDone(f); err != nil {
 			return err
@@ -108,6 +114,61 @@ func (t *tx) addUse(f domain.Fact, seconds int64) error {
 		return nil
 	}
 	return t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`, seconds, t.shop, f.Machine, stamp(f.At))
+}
+
+// recount works out anew, for so many readings of the counter from a moment on
+// (or from a fact at it), the use that no report told of: what the counter went on
+// by since its reading before, less what was reported between the two. A report
+// typed late, or withdrawn, moves it.
+func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most int) error {
+	type counter struct{ no, at, unlogged int64 }
+	var after []counter
+	var c counter
+	if err := t.rows([]any{&c.no, &c.at, &c.unlogged}, func() error { after = append(after, c); return nil },
+		`SELECT no, at, seconds FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
+			AND (at > ?3 OR at = ?3 AND no >= ?4) ORDER BY at, no LIMIT ?5`, t.shop, m, stamp(at), no, most); err != nil {
+		return err
+	}
+	for _, c := range after {
+		f, err := t.fact(domain.FactNo(c.no))
+		if err != nil {
+			return err
+		}
+		b, _ := f.Body.(domain.CounterRead)
+		var r factRow
+		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
+			AND (at < ?3 OR at = ?3 AND no < ?4) ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, c.at, c.no)
+		if err != nil {
+			return err
+		}
+		unlogged := int64(0)
+		if found && !b.New {
+			before, err := r.fact(t.shop)
+			if err != nil {
+				return err
+			}
+			p, _ := before.Body.(domain.CounterRead)
+			var logged int64
+			if _, err := t.row([]any{&logged}, `SELECT coalesce(sum(seconds), 0) FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours' AND subject = ''
+				AND at > ? AND at <= ? AND withdrawn = 0 AND believed = 1`, t.shop, m, stamp(before.At), c.at); err != nil {
+				return err
+			}
+			unlogged = max(b.Since(p)-logged, 0)
+		}
+		if unlogged == c.unlogged {
+			continue
+		}
+		if err := t.exec(`UPDATE fact SET seconds = ? WHERE shop_id = ? AND no = ?`, unlogged, t.shop, c.no); err != nil {
+			return err
+		}
+		if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, unlogged-c.unlogged, t.shop, m); err != nil {
+			return err
+		}
+		if err := t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`, unlogged-c.unlogged, t.shop, m, c.at); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // doneBefore reports whether there is anything that use at a moment counts
@@ -199,12 +260,22 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 	}
 	switch b := f.Body.(type) {
 	case domain.Hours:
-		return t.addUse(f, -b.Seconds)
-	case domain.CounterRead:
-		if err := t.addUse(f, -b.Unlogged); err != nil {
+		if err := t.addUse(f, -b.Seconds); err != nil {
 			return err
 		}
-		return t.lastDone(f)
+		return t.recount(f.Machine, f.At, 0, 1)
+	case domain.CounterRead:
+		var unlogged int64
+		if _, err := t.row([]any{&unlogged}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop, no); err != nil {
+			return err
+		}
+		if err := t.addUse(f, -unlogged); err != nil {
+			return err
+		}
+		if err := t.lastDone(f); err != nil {
+			return err
+		}
+		return t.recount(f.Machine, f.At, f.No, 1)
 	case domain.ServiceDone, domain.EventSeen:
 		if err := t.lastDone(f); err != nil {
 			return err

@@ -10,6 +10,7 @@ import (
 
 	"setscrew/domain"
 	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 )
 
 // Snapshot is what is known of one machine now.
@@ -99,6 +100,9 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, error) {
 	switch b := f.Body.(type) {
 	case domain.Hours:
+		if c := snap.Counter; c != nil && !f.At.After(c.At) {
+			break // what the counter brought to light changes
+		}
 		snap.Hours = snap.Hours.Add(b.Used())
 		snap.Services = used(snap.Services, f.At, b.Used())
 		snap.Events = used(snap.Events, f.At, b.Used())
@@ -194,6 +198,11 @@ func (t *tx) done(snap *domain.Snapshot) error {
 			snap.Taken[b.Service] = domain.TakenBy{Fact: f.No, At: f.At, By: f.For}
 		}
 	}
+	if counter != 0 {
+		if err := t.counted(snap); err != nil {
+			return err
+		}
+	}
 	if err := t.history(snap); err != nil || counter == 0 {
 		return err
 	}
@@ -227,6 +236,43 @@ func (t *tx) needs(snap *domain.Snapshot) error {
 		return nil
 	}, `SELECT m.name FROM need d JOIN machine m ON m.shop_id = d.shop_id AND m.machine_id = d.machine_id
 		WHERE d.shop_id = ? AND d.other_id = ? AND m.retired IS NULL ORDER BY m.folded`, t.shop, snap.Machine.ID)
+}
+
+// maxSpans is how many spans between readings of the counter are looked back on.
+const maxSpans = 12
+
+// counted looks up what the counter said and what was reported between its last
+// readings.
+func (t *tx) counted(snap *domain.Snapshot) error {
+	snap.Counted = nil
+	var facts []domain.Fact
+	var r factRow
+	var unlogged []int64
+	if err := t.rows(r.columns(), func() error {
+		f, err := r.fact(t.shop)
+		facts = append(facts, f)
+		return err
+	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
+		ORDER BY at DESC, no DESC LIMIT ?`, t.shop, snap.Machine.ID, maxSpans+1); err != nil {
+		return err
+	}
+	for _, f := range facts {
+		var n int64
+		if _, err := t.row([]any{&n}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop, f.No); err != nil {
+			return err
+		}
+		unlogged = append(unlogged, n)
+	}
+	for i := len(facts) - 2; i >= 0; i-- {
+		b, _ := facts[i].Body.(domain.CounterRead)
+		before, _ := facts[i+1].Body.(domain.CounterRead)
+		went := b.Since(before)
+		if b.New || went <= 0 {
+			continue
+		}
+		snap.Counted = append(snap.Counted, upkeep.Span{Until: facts[i].At, Counted: float64(went) / 3600, Logged: float64(went-unlogged[i]) / 3600})
+	}
+	return nil
 }
 
 // maxDone is how many times that one service was done are looked back on.
