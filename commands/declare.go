@@ -87,8 +87,8 @@ var (
 // declarations is every command, in the order in which help lists them.
 func declarations() []*Command {
 	return []*Command{
-		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand,
-		dueCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
+		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand,
+		dueCommand, readyCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
 		shopSettings, shopAdd, shopConfirm, shopSecond, shopNeeds, shopRetire,
 		gaugeList, gaugeSet, gaugeRepeat, gaugeStudy, gaugeMeasure, gaugeResult,
@@ -98,7 +98,7 @@ func declarations() []*Command {
 
 // actions is everything that buttons and forms do.
 func actions() []*Action {
-	return []*Action{againAction, valuesAction, turnedAction, howTurnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, logAction, adoptAction, gaugeAction, retireAction}
+	return []*Action{againAction, valuesAction, turnedAction, howTurnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, takeOverAction, logAction, adoptAction, gaugeAction, retireAction}
 }
 
 // unitNames lists the systems in which a shop may measure.

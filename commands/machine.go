@@ -27,7 +27,7 @@ func runMachine(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.state(st)}
+	r := Reply{Headline: c.state(st), Lines: c.handoverLines(st)}
 	for _, t := range st.Tags {
 		r.Lines = append(r.Lines, c.tagLine(t))
 	}
@@ -128,6 +128,9 @@ func (c *call) state(st domain.Status) string {
 	d := words.D{"Machine": words.User(st.Machine.Name)}
 	if st.TaggedOut() {
 		return c.outOfService(st.Machine)
+	}
+	if st.Handover != nil {
+		return c.say("state.apart", d)
 	}
 	if len(st.Lacks()) > 0 {
 		return c.say("state.lacks", d)

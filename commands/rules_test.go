@@ -132,7 +132,7 @@ func TestDeclarations(t *testing.T) {
 func TestEveryRefusalHasWords(t *testing.T) {
 	t.Parallel()
 	for _, code := range []domain.Code{domain.NoSuchMachine, domain.MachineTwice, domain.MachineIsRetired, domain.SetupChangedNow, domain.NoSuchFact,
-		domain.NotTagged, domain.NotTested, domain.NoTest, domain.NoSuchProblem, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded, domain.WithdrawnBefore, domain.NotWithdrawable, domain.SafetyNotPutOff, domain.ConfirmedBefore,
+		domain.NotTagged, domain.NotTested, domain.NoTest, domain.NoSuchProblem, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded, domain.WithdrawnBefore, domain.NotWithdrawable, domain.SafetyNotPutOff, domain.TakenBefore, domain.ConfirmedBefore,
 		domain.PendingUsed, domain.PendingGone, domain.ReadingMovedOn, domain.OthersReport, domain.NothingToUndo} {
 		w := newWorld(t)
 		w.marble()
@@ -295,7 +295,7 @@ func TestComplete(t *testing.T) {
 		{"problem", "what", "smo", marble, []string{"smoke or a smell of burning"}},
 		{"shop confirm", "what", "outfeed roller r", marble, []string{"outfeed roller right set screw"}},
 		{"shop add", "kind", "", nil, []string{"thickness-planer"}},
-		{"help", "command", "rea", nil, []string{"reading"}},
+		{"help", "command", "readi", nil, []string{"reading"}},
 		{"hours", "hours", "1", nil, nil},
 		{"sermon", "machine", "", nil, nil},
 	} {

@@ -132,3 +132,46 @@ func TestStoryReporting(t *testing.T) {
 	w.as("ada", "machine", "machine=Marble")
 	w.golden("reporting")
 }
+
+// Unfinished work is handed on, shown first, and taken over once.
+func TestStoryHandover(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.out.Reset()
+	w.as("ada", "handover", "machine=Marble")
+	w.as("ada", "handover", "machine=Marble", "apart=head cover off")
+	w.as("ada", "handover", "machine=Marble", "apart=head cover off, two knives out", "lock=Ada's, key in the tin", "next=set the knives")
+	w.as("bo", "machine", "machine=Marble")
+	w.as("bo", "handover", "machine=Marble")
+	waits := w.last
+	w.press("bo", "I take it over")
+	w.last = waits
+	w.press("bo", "I take it over")
+	w.as("bo", "handover", "machine=Marble")
+	w.as("bo", "why", w.no(1))
+	w.as("bo", "why", w.no(2))
+	w.golden("handover")
+}
+
+// Which machines will be fit before the class on Saturday.
+func TestStoryReady(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.as("ada", "ready", "before=saturday")
+	w.marble()
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	w.out.Reset()
+	w.as("ada", "ready", "before=someday")
+	w.as("ada", "ready", "before=saturday")
+	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
+	w.as("ada", "ready", "before=in 2 weeks")
+	w.as("ada", "handover", "machine=Marble", "apart=head cover off", "next=set the knives")
+	w.as("ada", "tagout", "machine=Cyclone", "reason=bag torn")
+	w.as("ada", "ready", "before=tomorrow")
+	w.as("bo", "handover", "machine=Marble")
+	w.press("bo", "I take it over")
+	w.as("wren", "shop needs", "machine=Marble", "other=Cyclone", "wanted=yes")
+	w.as("ada", "ready", "before=2026-03-04")
+	w.golden("ready")
+}

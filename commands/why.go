@@ -393,6 +393,8 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		if s := m.Profile.Service(b.Service); s != nil {
 			d["Service"] = s.Name
 		}
+	case domain.TakenOver:
+		d["Of"] = b.Of
 	case domain.PutOff:
 		d["Service"] = c.serviceName(m, b.Service)
 	case domain.Taken:

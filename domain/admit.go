@@ -52,6 +52,10 @@ func Admit(before Status, e Entry) *Refusal {
 		if c != nil && !b.New && !b.Rolled && !e.At.Before(c.At) && b.Shown().Cmp(c.Shown) < 0 {
 			return &Refusal{Code: CounterBack, Name: before.Machine.Name, Fact: c.Fact}
 		}
+	case TakenOver:
+		if before.Handover == nil || before.Handover.Fact != b.Of {
+			return &Refusal{Code: TakenBefore, Fact: b.Of}
+		}
 	case PutOff:
 		if s := before.Machine.Profile.Service(b.Service); s != nil && s.Class == profile.SafetyService {
 			return &Refusal{Code: SafetyNotPutOff, Name: s.Name}

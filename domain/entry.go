@@ -54,6 +54,7 @@ const (
 	NoTest           Code = "no-test"            // no test to end
 	CounterBack      Code = "counter-back"       // the counter shows less than before
 	NoSuchProblem    Code = "no-such-problem"    // no open problem of that kind
+	TakenBefore      Code = "taken-before"       // a handover that somebody took over, or that a later one replaced
 	SafetyNotPutOff  Code = "safety-not-put-off" // a safety service is not put off
 	Blocked          Code = "blocked"            // a release with something blocking: see Refusal.Blockers
 	OwnerNotAsked    Code = "owner-not-asked"    // a tag that someone else hung

@@ -43,6 +43,8 @@ const (
 	KindService      Kind = "service"
 	KindPutOff       Kind = "put-off"
 	KindTaken        Kind = "taken"
+	KindHandover     Kind = "handover"
+	KindTakenOver    Kind = "taken-over"
 	KindEvent        Kind = "event"
 	KindMove         Kind = "move"
 	KindMoveSaid     Kind = "move-said"
@@ -206,6 +208,18 @@ type EventSeen struct {
 	Note  string   `json:"note,omitempty"`
 }
 
+// Handover is what whoever goes on with unfinished work is to know.
+type Handover struct {
+	Apart string `json:"apart"`          // what is apart, or open
+	Lock  string `json:"lock,omitempty"` // whose lock is on it, and where the key is
+	Next  string `json:"next"`           // the next step
+}
+
+// TakenOver says that somebody has taken a handover over.
+type TakenOver struct {
+	Of FactNo `json:"of"`
+}
+
 // PutOff puts a service off, for a reason, until a moment.
 type PutOff struct {
 	Service string    `json:"service"`
@@ -358,6 +372,8 @@ func (Reading) FactKind() Kind          { return KindReading }
 func (Inspection) FactKind() Kind       { return KindInspection }
 func (Problem) FactKind() Kind          { return KindProblem }
 func (ServiceDone) FactKind() Kind      { return KindService }
+func (Handover) FactKind() Kind         { return KindHandover }
+func (TakenOver) FactKind() Kind        { return KindTakenOver }
 func (PutOff) FactKind() Kind           { return KindPutOff }
 func (Taken) FactKind() Kind            { return KindTaken }
 func (Move) FactKind() Kind             { return KindMove }
@@ -398,6 +414,10 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 		return decode[Problem](text)
 	case KindService:
 		return decode[ServiceDone](text)
+	case KindHandover:
+		return decode[Handover](text)
+	case KindTakenOver:
+		return decode[TakenOver](text)
 	case KindPutOff:
 		return decode[PutOff](text)
 	case KindTaken:

@@ -25,6 +25,8 @@ type Snapshot struct {
 	Events   map[string]LastService   // by event id: the last time that each happened; none if never
 	Goes     map[string][]Go          // by check id: the last goes at its adjusters, oldest first
 	Caps     map[string][]CapReport   // by check id: what boards showed at each height of spring caps, oldest first
+	Handover *HandoverBy              // not taken over yet, or nil
+	Handed   bool                     // it was handed over once
 	Counted  []upkeep.Span            // between the last readings of the counter, oldest first
 	Counter  *Counter                 // the hour counter's last reading, nil if there is none
 	Tags     []Tag                    // standing, oldest first
@@ -41,6 +43,14 @@ type Need struct {
 	Machine MachineID
 	Name    string
 	Out     bool // it is tagged out
+}
+
+// HandoverBy is a handover that waits to be taken over.
+type HandoverBy struct {
+	Fact FactNo
+	At   time.Time
+	By   PersonID
+	Handover
 }
 
 // PutOffBy is a service put off.

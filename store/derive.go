@@ -39,7 +39,7 @@ func (t *tx) derive(f domain.Fact) error {
 			return err
 		}
 		return t.addMoved(f, b.Moves...)
-	case domain.PutOff, domain.Taken:
+	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver:
 		return t.lastDone(f)
 	case domain.Move:
 		return t.addMoved(f, append([]string{b.Check}, b.Also...)...)
@@ -177,7 +177,7 @@ func doneBefore(snap *domain.Snapshot, at time.Time) bool {
 	before := func(l domain.LastService) bool { return l.At.Before(at) }
 	return slices.ContainsFunc(slices.Collect(maps.Values(snap.Services)), before) ||
 		slices.ContainsFunc(slices.Collect(maps.Values(snap.Events)), before) ||
-		len(snap.PutOff)+len(snap.Taken) > 0 ||
+		len(snap.PutOff)+len(snap.Taken) > 0 || snap.Handed ||
 		snap.Counter != nil && snap.Counter.At.Before(at)
 }
 
@@ -281,7 +281,7 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 			return err
 		}
 		return t.unmove(f)
-	case domain.PutOff, domain.Taken:
+	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver:
 		return t.lastDone(f)
 	case domain.Move:
 		return t.unmove(f)

@@ -56,6 +56,7 @@ type view struct {
 	Caps     []string // report, height, what it showed
 	PutOff   map[string]domain.FactNo
 	Taken    map[string]domain.FactNo
+	Handover domain.FactNo
 }
 
 func (m model) view() view {
@@ -93,6 +94,8 @@ func (m model) view() view {
 			}
 		case domain.Move:
 			v.Moved[b.Check] = f.No
+		case domain.Handover:
+			v.Handover = f.No
 		case domain.PutOff:
 			v.PutOff[b.Service] = f.No
 		case domain.Taken:
@@ -103,6 +106,15 @@ func (m model) view() view {
 				v.Moved[c] = f.No
 			}
 		}
+	}
+	over := domain.FactNo(0)
+	for _, f := range live {
+		if b, ok := f.Body.(domain.TakenOver); ok {
+			over = b.Of
+		}
+	}
+	if over == v.Handover {
+		v.Handover = 0
 	}
 	slices.Sort(v.Waiting)
 	v.Goes, v.Caps = m.goes(confirmed), m.caps(confirmed)
@@ -305,6 +317,9 @@ func viewOf(s domain.Snapshot) view {
 	if s.Test != nil {
 		v.Test = s.Test.Fact
 	}
+	if s.Handover != nil {
+		v.Handover = s.Handover.Fact
+	}
 	for id, x := range s.PutOff {
 		v.PutOff[id] = x.Fact
 	}
@@ -370,7 +385,7 @@ func TestAgainstModel(t *testing.T) {
 			e.Recorded = start.Add(time.Duration(i+1) * time.Hour)
 			e.At = start.Add(time.Duration(rapid.Int64Range(1, int64(i+1)*60).Draw(rt, "at")) * time.Minute)
 			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
-			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
+			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "handover", "taken over", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
 			case "hours":
 				e.Body = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}
 			case "reading":
@@ -417,6 +432,13 @@ func TestAgainstModel(t *testing.T) {
 				e.Body = domain.Move{Check: "infeed", Reading: some, Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(rapid.SampledFrom([]int64{-1, 1, 3}).Draw(rt, "turns"), 8, quantity.Turn)}}}
 			case "said":
 				e.Body = domain.MoveSaid{Of: some, Check: "infeed", Said: rapid.SampledFrom([]domain.MoveWord{domain.TurnedOther, domain.TurnedAsSaid}).Draw(rt, "said")}
+			case "handover":
+				e.Body = domain.Handover{Apart: "hood", Next: "fit it"}
+			case "taken over":
+				if h := snapshot(rt, s, m).Handover; h != nil {
+					some = h.Fact
+				}
+				e.Body = domain.TakenOver{Of: some}
 			case "put off":
 				e.Body = domain.PutOff{Service: "bushings", Until: e.Recorded.Add(30 * time.Hour), Why: "x"}
 			case "taken":

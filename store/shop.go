@@ -152,7 +152,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
-			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'tag-out', 'release', 'confirmation', 'study-reading')
+			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'handover', 'taken-over', 'tag-out', 'release', 'confirmation', 'study-reading')
 			ORDER BY no DESC LIMIT 1`, s.id, p)
 		if err != nil {
 			return err

@@ -161,7 +161,8 @@ func (t *tx) done(snap *domain.Snapshot) error {
 	var work string
 	var at, no, seconds int64
 	var counter domain.FactNo
-	var said []domain.FactNo // put off, or taken
+	var said []domain.FactNo // put off, taken or handed over
+	var over domain.FactNo
 	err := t.rows([]any{&work, &no, &at, &seconds}, func() error {
 		l := domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second)}
 		switch kind, id, _ := strings.Cut(work, ":"); domain.Kind(kind) {
@@ -169,7 +170,9 @@ func (t *tx) done(snap *domain.Snapshot) error {
 			snap.Services[id] = l
 		case domain.KindEvent:
 			snap.Events[id] = l
-		case domain.KindPutOff, domain.KindTaken:
+		case domain.KindTakenOver:
+			over = l.Fact
+		case domain.KindPutOff, domain.KindTaken, domain.KindHandover:
 			said = append(said, l.Fact)
 		case domain.KindCounter:
 			snap.Counter = &domain.Counter{Fact: l.Fact, At: l.At, Since: l.Since}
@@ -186,6 +189,8 @@ func (t *tx) done(snap *domain.Snapshot) error {
 			return err
 		}
 		switch b := f.Body.(type) {
+		case domain.Handover:
+			snap.Handover, snap.Handed = &domain.HandoverBy{Fact: f.No, At: f.At, By: f.For, Handover: b}, true
 		case domain.PutOff:
 			if snap.PutOff == nil {
 				snap.PutOff = map[string]domain.PutOffBy{}
@@ -196,6 +201,15 @@ func (t *tx) done(snap *domain.Snapshot) error {
 				snap.Taken = map[string]domain.TakenBy{}
 			}
 			snap.Taken[b.Service] = domain.TakenBy{Fact: f.No, At: f.At, By: f.For}
+		}
+	}
+	if over != 0 && snap.Handover != nil {
+		f, err := t.fact(over)
+		if err != nil {
+			return err
+		}
+		if b, ok := f.Body.(domain.TakenOver); ok && b.Of == snap.Handover.Fact {
+			snap.Handover = nil
 		}
 	}
 	if counter != 0 {

@@ -1,0 +1,90 @@
+package commands
+
+import (
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+var handoverCommand = &Command{
+	Name: "handover", Who: Anyone, Quiet: true, Words: 60,
+	Options: []Option{machineOption, {Name: "apart", Takes: Text, Max: 200}, {Name: "lock", Takes: Text, Max: 200},
+		{Name: "next", Takes: Text, Max: 200}, whenOption, forOption},
+	Examples: []string{`/handover machine:Marble apart:"head cover off, two knives out" lock:"mine, key in the tin" next:"set the knives"`, `/handover machine:Marble`},
+}
+
+// takeOverAction says that whoever presses it takes a handover over.
+var takeOverAction = &Action{Name: "take-over", Who: Anyone}
+
+func init() {
+	handoverCommand.handle = runHandover
+	takeOverAction.handle = runTakeOver
+}
+
+// runHandover records a handover, or shows the one that waits.
+func runHandover(c *call) (Reply, error) {
+	m, st, err := c.status()
+	if err != nil {
+		return Reply{}, err
+	}
+	b := domain.Handover{Apart: words.Clean(c.options["apart"]), Lock: words.Clean(c.options["lock"]), Next: words.Clean(c.options["next"])}
+	switch {
+	case b == domain.Handover{} && st.Handover == nil:
+		return Reply{Headline: c.say("handover.none", words.D{"Machine": words.User(m.Name)}), Lines: []string{c.say("example", words.D{"Example": handoverCommand.Examples[0]})}}, nil
+	case b == domain.Handover{}:
+		return c.handover(st), nil
+	case b.Apart == "" || b.Next == "":
+		return Reply{}, &sorry{key: "handover.needs", example: handoverCommand.Examples[0]}
+	}
+	o, err := c.report(m, b)
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("handover.recorded", words.D{"Machine": words.User(m.Name), "No": o.Fact.No})}
+	if !o.After.TaggedOut() {
+		r.Lines = append(r.Lines, c.say("problem.tagout", words.D{}))
+		r.Buttons = []Button{{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: c.wait(againAction, askedAgain{
+			Name: tagoutCommand.Name, Options: map[string]string{"machine": m.Name, "reason": b.Apart}})}}
+	}
+	return r, nil
+}
+
+// handover shows the handover that waits, with a button to take it over.
+func (c *call) handover(st domain.Status) Reply {
+	return Reply{Headline: c.say("handover.headline", words.D{"Machine": words.User(st.Machine.Name)}), Lines: c.handoverLines(st),
+		Buttons: []Button{{Label: c.say("button.takeover", nil), Style: Primary, Custom: custom(takeOverAction.Name, factArg(st.Handover.Fact))}}}
+}
+
+// handoverLines tell a handover that waits; none where there is none.
+func (c *call) handoverLines(st domain.Status) []string {
+	h := st.Handover
+	if h == nil {
+		return nil
+	}
+	lines := []string{c.say("handover.from", words.D{"By": words.Person(string(h.By)), "At": words.Time(h.At, words.DateTime), "No": h.Fact}),
+		c.say("handover.apart", words.D{"Text": words.User(h.Apart)})}
+	if h.Lock != "" {
+		lines = append(lines, c.say("handover.lock", words.D{"Text": words.User(h.Lock)}))
+	}
+	return append(lines, c.say("handover.next", words.D{"Text": words.User(h.Next)}), c.say("handover.locks", nil))
+}
+
+func runTakeOver(c *call, arg string) (Reply, error) {
+	no, err := reportNo(arg)
+	if err != nil {
+		return Reply{}, err
+	}
+	f, err := c.books.Fact(c, no)
+	if err != nil {
+		return Reply{}, err
+	}
+	snap, err := c.books.Snapshot(c, f.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	o, err := c.report(snap.Machine, domain.TakenOver{Of: no})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Replaces: true, Headline: c.say("handover.taken", words.D{"Machine": words.User(snap.Machine.Name), "No": o.Fact.No}),
+		Lines: []string{c.say("caution.isolate", words.D{"Machine": words.User(snap.Machine.Name)})}}, nil
+}

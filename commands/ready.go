@@ -1,0 +1,83 @@
+package commands
+
+import (
+	"strings"
+	"time"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/upkeep"
+)
+
+var readyCommand = &Command{
+	Name: "ready", Who: Anyone, Quiet: true, Words: 450,
+	Options:  []Option{{Name: "before", Takes: Text, Required: true, Max: 40}},
+	Examples: []string{`/ready before:saturday`},
+}
+
+func init() { readyCommand.handle = runReady }
+
+// runReady says of each machine whether it will be fit for use before a day, and
+// what to do first if not.
+func runReady(c *call) (Reply, error) {
+	until, ok := upkeep.ParseUntil(c.options["before"], c.now, c.shop.Location())
+	if !ok {
+		return Reply{}, &sorry{key: "ready.when", data: words.D{"Given": words.User(c.options["before"])}, example: c.exampleWith("before", "saturday")}
+	}
+	machines, err := c.books.Machines(c)
+	if err != nil {
+		return Reply{}, err
+	}
+	if len(machines) == 0 {
+		return Reply{Headline: c.say("none.machine", nil)}, nil
+	}
+	r := Reply{Headline: c.say("ready.headline", words.D{"Before": words.Time(until, words.Date)})}
+	for _, m := range machines {
+		snap, err := c.books.Snapshot(c, m.ID)
+		if err != nil {
+			return Reply{}, err
+		}
+		r.Lines = append(r.Lines, c.readyLine(domain.Assess(snap, c.now), domain.Assess(snap, until.Add(-time.Second))))
+	}
+	return r, nil
+}
+
+// readyLine says whether a machine that stands so now, and will by time alone
+// then, will be fit.
+func (c *call) readyLine(now, then domain.Status) string {
+	d := words.D{"Machine": words.User(now.Machine.Name), "What": ""}
+	no := func(what string) string {
+		d["What"] = what
+		return c.say("ready.no", d)
+	}
+	switch {
+	case now.Handover != nil:
+		return no(words.User(now.Handover.Next))
+	case now.TaggedOut():
+		if lines := blockersIn(c.speaker, now.Blockers); len(lines) > 0 {
+			return no(lines[0])
+		}
+		return no(c.say("ready.release", nil))
+	case len(now.Lacks()) > 0:
+		return no(c.needLines(now)[0])
+	}
+	if _, next := domain.SetUp(now); next != nil && now.Check(next.Check).Due.State == upkeep.NotDue {
+		return no(c.say("ready.check", words.D{"Check": capital(now.Machine.Profile.Check(next.Check).Name)}))
+	}
+	var todo []string
+	for _, s := range then.Services {
+		if s.Due.State != upkeep.NotDue && s.PutOff == nil {
+			todo = append(todo, s.Service.Name)
+		}
+	}
+	for _, k := range then.Checks {
+		if k.Due.State != upkeep.NotDue {
+			todo = append(todo, k.Check.Name)
+		}
+	}
+	if len(todo) > 0 {
+		d["What"] = strings.Join(todo, ", ")
+		return c.say("ready.do", d)
+	}
+	return c.say("ready.yes", d)
+}
