@@ -8,6 +8,7 @@ import (
 	"hash/fnv"
 	"log/slog"
 	"net/http"
+	"strconv"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -349,6 +350,10 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 		}
 		files = []*discordgo.File{{Name: r.Picture.Name + ".png", ContentType: "image/png", Reader: bytes.NewReader(png)}}
 		all[0].Attachments = []attachment{{ID: "0", Filename: r.Picture.Name + ".png", Description: alt(r.Picture.Alt)}}
+	}
+	if f := r.File; f != nil {
+		files = append(files, &discordgo.File{Name: f.Name, ContentType: f.Type, Reader: bytes.NewReader(f.Data)})
+		all[0].Attachments = append(all[0].Attachments, attachment{ID: strconv.Itoa(len(files) - 1), Filename: f.Name, Description: f.Name})
 	}
 	switch {
 	case deferred:

@@ -222,6 +222,9 @@ func TestStory(t *testing.T) {
 	if !reply.Replaced || len(reply.Buttons) != 0 || !strings.Contains(reply.Content, "moves made") {
 		t.Errorf("turned: %+v", reply)
 	}
+	if _, reply := r.slash(r.ada, "due", "calendar=yes"); len(reply.Files) != 1 || reply.Files[0] != "due.ics" {
+		t.Errorf("the calendar: %+v", reply)
+	}
 	form, reply := r.slash(r.bo, "reading", "machine=Marble", "check=infeed roller")
 	if reply.Modal == nil {
 		t.Fatalf("no form: %+v", reply)

@@ -10,6 +10,7 @@ type Reply struct {
 	Lines    []string
 	Table    *Table
 	Picture  *Picture
+	File     *File // beside no picture
 	Buttons  []Button
 	Form     *Form // instead of everything else: opens a form
 	// Replaces says that the answer takes the place of the message whose button
@@ -28,6 +29,13 @@ type Picture struct {
 	Name string // file name without extension
 	Alt  string // says in words what it shows
 	Data any    // one of the series that commands/plot draws
+}
+
+// File is a file to take away.
+type File struct {
+	Name string // with its extension
+	Type string // media type
+	Data []byte
 }
 
 // Button is a next step. Label is a verb and its object, at most 80 characters.

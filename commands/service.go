@@ -16,8 +16,8 @@ var serviceCommand = &Command{
 
 var dueCommand = &Command{
 	Name: "due", Who: Anyone, Quiet: true, Words: 450,
-	Options:  []Option{{Name: "machine", Takes: Machine}},
-	Examples: []string{`/due`, `/due machine:Marble`},
+	Options:  []Option{{Name: "machine", Takes: Machine}, {Name: "calendar", Takes: OneOf, OneOf: []string{"yes"}}},
+	Examples: []string{`/due`, `/due machine:Marble`, `/due calendar:yes`},
 }
 
 func init() {
@@ -74,12 +74,14 @@ func runDue(c *call) (Reply, error) {
 		return Reply{Headline: c.say("none.machine", nil)}, nil
 	}
 	var now, later []string
+	var all []domain.Status
 	for _, m := range machines {
 		snap, err := c.books.Snapshot(c, m.ID)
 		if err != nil {
 			return Reply{}, err
 		}
 		st := domain.Assess(snap, c.now)
+		all = append(all, st)
 		prefix := ""
 		if len(machines) > 1 {
 			prefix = words.User(m.Name) + ": "
@@ -125,6 +127,10 @@ func runDue(c *call) (Reply, error) {
 	r := Reply{Headline: c.say("due.headline", words.D{"N": len(now)}), Lines: append(now, later...)}
 	if len(now) == 0 {
 		r.Headline = c.say("due.nothing", nil)
+	}
+	if c.options["calendar"] == "yes" {
+		r.File = c.calendarFile(all)
+		r.Lines = append(r.Lines, c.say("due.calendar", words.D{"File": r.File.Name}))
 	}
 	return r, nil
 }

@@ -1,8 +1,11 @@
 package commands_test
 
 import (
+	"strings"
 	"testing"
 	"time"
+
+	ics "github.com/arran4/golang-ical"
 
 	"setscrew/domain/quantity"
 )
@@ -174,4 +177,47 @@ func TestStoryReady(t *testing.T) {
 	w.as("wren", "shop needs", "machine=Marble", "other=Cyclone", "wanted=yes")
 	w.as("ada", "ready", "before=2026-03-04")
 	w.golden("ready")
+}
+
+// The calendar file reads back, has lines as RFC 5545 wants them, and names each
+// event alike from one file to the next.
+func TestCalendarFile(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	read := func() map[string]string {
+		t.Helper()
+		w.must(w.as("ada", "due", "calendar=yes"))
+		if w.last.File == nil || w.last.File.Type != "text/calendar" {
+			t.Fatalf("no file: %+v", w.last)
+		}
+		text := string(w.last.File.Data)
+		for _, line := range strings.Split(strings.TrimSuffix(text, "\r\n"), "\r\n") {
+			if strings.Contains(line, "\n") || len(line) > 75 {
+				t.Errorf("line %q", line)
+			}
+		}
+		cal, err := ics.ParseCalendar(strings.NewReader(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		on := map[string]string{}
+		for _, e := range cal.Events() {
+			on[e.GetProperty(ics.ComponentPropertyUniqueId).Value] = e.GetProperty(ics.ComponentPropertyDtStart).Value
+		}
+		return on
+	}
+	first := read()
+	if first["m1-check-fingers@quarry-street.setscrew"] != "20260309" || first["m1-service-columns@quarry-street.setscrew"] != "20260531" {
+		t.Errorf("%v", first)
+	}
+	if _, ok := first["m1-service-bushings@quarry-street.setscrew"]; ok {
+		t.Error("what hangs on hours alone has a day")
+	}
+	w.sweep(24 * time.Hour)
+	w.must(w.as("ada", "reading", "machine=Marble", "check=fingers", "values=pass"))
+	second := read()
+	if second["m1-check-fingers@quarry-street.setscrew"] != "20260310" || len(first) != len(second) {
+		t.Errorf("a day later %v", second)
+	}
 }

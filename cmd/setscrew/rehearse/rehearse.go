@@ -413,6 +413,9 @@ func (r *rehearsal) answer(ctx context.Context, reply commands.Reply) error {
 	if err != nil {
 		return err
 	}
+	if err := r.keep(reply.File); err != nil {
+		return err
+	}
 	m, err := r.medium(ctx)
 	if err != nil {
 		return err
@@ -449,6 +452,20 @@ func (r *rehearsal) draw(reply commands.Reply) (path string, err error) {
 		return "", fmt.Errorf("rehearse: %w", err)
 	}
 	return filepath.ToSlash(path), nil
+}
+
+// keep writes a reply's file where pictures are wanted.
+func (r *rehearsal) keep(f *commands.File) error {
+	if f == nil || r.cfg.Pictures == "" {
+		return nil
+	}
+	if err := os.MkdirAll(r.cfg.Pictures, 0o755); err != nil {
+		return fmt.Errorf("rehearse: %w", err)
+	}
+	if err := os.WriteFile(filepath.Join(r.cfg.Pictures, f.Name), f.Data, 0o644); err != nil {
+		return fmt.Errorf("rehearse: %w", err)
+	}
+	return nil
 }
 
 // medium shows times as the shop's clocks do.
