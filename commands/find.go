@@ -208,6 +208,16 @@ func (c *call) status() (domain.Machine, domain.Status, error) {
 	return m, domain.Assess(snap, c.now), nil
 }
 
+// serviceNamed is the machine and its service that the options name.
+func (c *call) serviceNamed() (domain.Machine, *profile.Service, error) {
+	m, err := c.machine()
+	if err != nil {
+		return m, nil, err
+	}
+	s, err := c.service(m.Profile)
+	return m, s, err
+}
+
 // checkNamed is the machine and its check that the options name.
 func (c *call) checkNamed() (domain.Machine, *profile.Check, error) {
 	m, err := c.machine()

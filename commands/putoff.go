@@ -26,11 +26,7 @@ func init() {
 
 // runPutoff puts a service off: nothing is said of it until then.
 func runPutoff(c *call) (Reply, error) {
-	m, err := c.machine()
-	if err != nil {
-		return Reply{}, err
-	}
-	s, err := c.service(m.Profile)
+	m, s, err := c.serviceNamed()
 	if err != nil {
 		return Reply{}, err
 	}
@@ -47,11 +43,7 @@ func runPutoff(c *call) (Reply, error) {
 
 // runMine says who will do a service.
 func runMine(c *call) (Reply, error) {
-	m, err := c.machine()
-	if err != nil {
-		return Reply{}, err
-	}
-	s, err := c.service(m.Profile)
+	m, s, err := c.serviceNamed()
 	if err != nil {
 		return Reply{}, err
 	}

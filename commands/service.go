@@ -26,11 +26,7 @@ func init() {
 }
 
 func runService(c *call) (Reply, error) {
-	m, err := c.machine()
-	if err != nil {
-		return Reply{}, err
-	}
-	s, err := c.service(m.Profile)
+	m, s, err := c.serviceNamed()
 	if err != nil {
 		return Reply{}, err
 	}
