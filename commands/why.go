@@ -175,6 +175,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		add(key, words.D{"Low": a.Low, "High": a.High, "By": rl.size(a.Verdict.Value, k.AlikeAdjust), "U": rl.doubt(a.Verdict.Uncertainty),
 			"Most": rl.size(k.AlikeAdjust, a.Verdict.Value), "Proof": c.say("proof."+a.Verdict.AdjustProof.String(), nil)})
 	}
+	r.Lines = append(r.Lines, c.angleLines(cs, rl)...)
 	if b := k.Body; b != nil && b.Kind == profile.Belt {
 		key := "why.belt"
 		if k.Kind() == quantity.Force {
@@ -428,4 +429,27 @@ func (c *call) capWhy(s domain.CapStatus, rl ruler) []string {
 		lines = append(lines, c.say(key, words.D{"No": x.Fact, "Height": rl.show(x.Height)}))
 	}
 	return lines
+}
+
+// angleLines say at what angle a tilted head or a turned piece stands, and how far
+// a tailstock is to be set over.
+func (c *call) angleLines(cs *domain.CheckStatus, rl ruler) []string {
+	b := cs.Check.Body
+	if b == nil || b.Kind != profile.Tilt && b.Kind != profile.Taper {
+		return nil
+	}
+	var read []quantity.Value
+	for _, p := range cs.At {
+		read = append(read, p.Verdict.Value)
+	}
+	angle, err := b.Angle(cs.Check.Positions, read)
+	if err != nil {
+		return nil
+	}
+	d := words.D{"Angle": quantity.Format(angle, quantity.Degree, 3)}
+	if b.Kind == profile.Tilt || len(read) != 2 {
+		return []string{c.say("why.tilt", d)}
+	}
+	d["Over"] = rl.size(b.SetOver(cs.Check.Positions, read))
+	return []string{c.say("why.taper", d)}
 }

@@ -169,6 +169,28 @@ func (b *Body) Length() quantity.Value {
 	return quantity.FromFloat(linkage.OpenBelt(b.Large.Float(quantity.Metre), b.Small.Float(quantity.Metre), b.Centres.Float(quantity.Metre)), quantity.Metre)
 }
 
+// Angle is how far a tilted head stands off, or half the angle of a taper, from
+// readings in the order of positions.
+func (b *Body) Angle(positions []string, readings []quantity.Value) (quantity.Value, error) {
+	var at, read []float64
+	for i, name := range positions {
+		at, read = append(at, b.Places[name][0].Float(quantity.Millimetre)), append(read, readings[i].Float(quantity.Millimetre))
+	}
+	angle, err := linkage.Tilt(at, read)
+	if err == nil && b.Kind == Taper && len(at) == 2 {
+		angle = linkage.Taper(read[0], read[1], at[1]-at[0])
+	}
+	return quantity.FromFloat(angle*180/math.Pi, quantity.Degree), err
+}
+
+// SetOver is how far the tailstock is to be moved away from the tool so that a
+// piece with two collars of those diameters turns parallel.
+func (b *Body) SetOver(positions []string, readings []quantity.Value) quantity.Value {
+	mm := func(v quantity.Value) float64 { return v.Float(quantity.Millimetre) }
+	apart := mm(b.Places[positions[1]][0]) - mm(b.Places[positions[0]][0])
+	return quantity.FromFloat(linkage.SetOver(mm(readings[0]), mm(readings[1]), apart, mm(b.Centres)), quantity.Millimetre)
+}
+
 // Span is the free length of a belt between its pulleys.
 func (b *Body) Span() quantity.Value {
 	return quantity.FromFloat(linkage.Span(b.Large.Float(quantity.Metre), b.Small.Float(quantity.Metre), b.Centres.Float(quantity.Metre)), quantity.Metre)
