@@ -348,7 +348,7 @@ func TestDeliveredTwice(t *testing.T) {
 	_, err = i.Wait(r.ctx)
 	r.check(err)
 	r.server.Again(i)
-	r.slash(r.ada, "hours", "machine=Marble", "hours=30 min")
+	r.slash(r.ada, "hours", "machine=Marble", "hours=30 min", "sure=yes")
 	snap, err := r.db.Shop(domain.ShopID(r.guild.ID)).Snapshot(r.ctx, 1)
 	r.check(err)
 	if got := snap.Hours.String(); got != "5400 s" {
@@ -455,7 +455,7 @@ func TestConnections(t *testing.T) {
 			}
 			// A member whose command was lost gives it again.
 			for n := 0; ; n++ {
-				i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min"})
+				i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 				r.check(err)
 				ctx, cancel := context.WithTimeout(r.ctx, 3*time.Second)
 				reply, err := i.Wait(ctx)
@@ -554,7 +554,7 @@ func TestLongRateLimitHoldsNothingUp(t *testing.T) {
 		r.server.Fail("POST", "/channels/*/messages", f, 1)
 		r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
 		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
-		if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content, "1 h logged") {
+		if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1", "sure=yes"); !strings.Contains(reply.Content, "1 h logged") {
 			t.Errorf("meanwhile: %+v", reply)
 		}
 		begin := time.Now()
@@ -600,7 +600,7 @@ func TestStopWaitsForAnswers(t *testing.T) {
 	r.ready()
 	r.marble()
 	r.server.Fail("POST", "/interactions/*", discordtest.Fault{Status: 204, Served: true, Stalled: time.Second}, 1)
-	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1"})
+	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
 	r.check(err)
 	reply, err := i.Wait(r.ctx)
 	r.check(err)
@@ -648,7 +648,7 @@ func TestLateAnswers(t *testing.T) {
 	for _, f := range []discordtest.Fault{discordtest.APIError(404, 10062, "Unknown interaction"), discordtest.APIError(400, 40060, "Interaction has already been acknowledged.")} {
 		r.server.Fail("POST", "/interactions/*", f, 1)
 		before := r.refused("POST", "/interactions")
-		_, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1"})
+		_, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
 		r.check(err)
 		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/interactions") > before }))
 	}

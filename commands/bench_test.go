@@ -36,6 +36,6 @@ func BenchmarkHours(b *testing.B) {
 	}
 	run("owner", "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer"})
 	for b.Loop() {
-		run("ada", "hours", map[string]string{"machine": "Marble", "hours": "1 min"})
+		run("ada", "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 	}
 }

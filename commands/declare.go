@@ -90,7 +90,7 @@ func declarations() []*Command {
 		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand,
 		dueCommand, readyCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
-		shopSettings, shopAdd, shopConfirm, shopSecond, shopNeeds, shopRetire,
+		shopSettings, shopAdd, shopConfirm, shopSecond, shopNeeds, shopReporting, shopRetire,
 		gaugeList, gaugeSet, gaugeRepeat, gaugeStudy, gaugeMeasure, gaugeResult,
 		helpCommand,
 	}

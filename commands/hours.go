@@ -13,7 +13,7 @@ import (
 var hoursCommand = &Command{
 	Name: "hours", Who: Anyone, Quiet: true, Words: 25, MostWords: 60,
 	Options: []Option{machineOption, {Name: "hours", Takes: Text, Max: 40}, {Name: "counter", Takes: Text, Max: 40},
-		{Name: "new", Takes: OneOf, OneOf: []string{"yes", "rolled"}}, whenOption, forOption},
+		{Name: "new", Takes: OneOf, OneOf: []string{"yes", "rolled"}}, {Name: "sure", Takes: OneOf, OneOf: []string{"yes"}}, whenOption, forOption},
 	Examples: []string{`/hours machine:Marble hours:1.5`, `/hours machine:Marble hours:45min when:"yesterday 17:30"`,
 		`/hours machine:Marble`, `/hours machine:Marble counter:143.2`},
 }
@@ -58,6 +58,11 @@ func runHours(c *call) (Reply, error) {
 		return Reply{}, &sorry{key: "hours.none", example: c.exampleWith("hours", "1.5")}
 	}
 	o, err := c.report(m, domain.Hours{Seconds: seconds})
+	var doubt *domain.Refusal
+	if errors.As(err, &doubt) && doubt.Used.Valid() {
+		return Reply{}, &sorry{key: "refused." + string(doubt.Code), data: c.refusalData(doubt),
+			example: c.exampleWith("sure", "yes"), buttons: []Button{c.again(c.say("button.sure", nil), "sure", "yes")}}
+	}
 	if err != nil {
 		return Reply{}, err
 	}
@@ -110,7 +115,7 @@ func runCounter(c *call, m domain.Machine) (Reply, error) {
 	o, err := c.report(m, domain.CounterRead{Seconds: roundedSeconds(p.Value), New: c.options["new"] == "yes", Rolled: c.options["new"] == "rolled"})
 	var refused *domain.Refusal
 	if errors.As(err, &refused) && refused.Code == domain.CounterBack {
-		return Reply{}, &sorry{key: "refused.counter-back", data: words.D{"Name": words.User(m.Name), "No": refused.Fact},
+		return Reply{}, &sorry{key: "refused.counter-back", data: c.refusalData(refused),
 			example: c.exampleWith("new", "yes"), buttons: []Button{c.again(c.say("button.newcounter", nil), "new", "yes"), c.again(c.say("button.rolled", nil), "new", "rolled")}}
 	}
 	if err != nil {

@@ -202,12 +202,3 @@ func (c *call) itemNames(m domain.Machine, items []string) []string {
 	}
 	return names
 }
-
-// reportingLines say how much use there is for each hour reported.
-func (c *call) reportingLines(st domain.Status) []string {
-	k := st.Reporting
-	if k == nil {
-		return nil
-	}
-	return []string{c.say("sheet.reporting", words.D{"Ratio": strconv.FormatFloat(k.Ratio, 'f', 2, 64), "U": strconv.FormatFloat(2*k.U, 'f', 2, 64), "Known": k.U > 0})}
-}

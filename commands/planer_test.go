@@ -309,7 +309,7 @@ func useUp(t *testing.T, w *world, s *profile.Service, r profile.Rule) {
 			if use.Cmp(day) > 0 {
 				use = day
 			}
-			w.must(w.as("bo", "hours", "machine=Marble", fmt.Sprintf("hours=%d s", int64(use.Float(quantity.Second)))))
+			w.must(w.as("bo", "hours", "machine=Marble", fmt.Sprintf("hours=%d s", int64(use.Float(quantity.Second))), "sure=yes"))
 		}
 	}
 	want("before", 0)

@@ -3,11 +3,21 @@ package commands
 import (
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/quantity"
 )
+
+// refusalData is what the words of a refusal are about.
+func (c *call) refusalData(r *domain.Refusal) words.D {
+	d := words.D{"Name": words.User(r.Name), "No": r.Fact, "Used": ""}
+	if r.Used.Valid() {
+		d["Used"] = quantity.FormatDuration(r.Used)
+	}
+	return d
+}
 
 // refusal words what the state of the books did not allow.
 func (c *call) refusal(r *domain.Refusal) (headline string, lines []string) {
-	headline = c.say("refused."+string(r.Code), words.D{"Name": words.User(r.Name), "No": r.Fact})
+	headline = c.say("refused."+string(r.Code), c.refusalData(r))
 	lines = append(lines, blockersIn(c.speaker, r.Blockers)...)
 	switch r.Code {
 	case domain.NoteNeeded:

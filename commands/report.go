@@ -35,7 +35,7 @@ func (c *call) entry(m domain.Machine, body domain.Body) (domain.Entry, error) {
 			"Added": words.Time(m.Added, words.DateTime)}, example: c.exampleWith("when", "")}
 	}
 	e := domain.Entry{Key: c.id, Pending: c.pending, Machine: m.ID, SetupRev: m.Setup.Rev, At: at, Recorded: c.now,
-		By: c.actor.ID, For: c.actor.ID, Typed: c.typed, Body: body}
+		By: c.actor.ID, For: c.actor.ID, Typed: c.typed, Body: body, Sure: c.options["sure"] == "yes"}
 	if p := c.options["for"]; p != "" {
 		e.For = domain.PersonID(p)
 	}

@@ -132,7 +132,7 @@ func TestDeclarations(t *testing.T) {
 func TestEveryRefusalHasWords(t *testing.T) {
 	t.Parallel()
 	for _, code := range []domain.Code{domain.NoSuchMachine, domain.MachineTwice, domain.MachineIsRetired, domain.SetupChangedNow, domain.NoSuchFact,
-		domain.NotTagged, domain.NotTested, domain.NoTest, domain.NoSuchProblem, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded, domain.WithdrawnBefore, domain.NotWithdrawable, domain.SafetyNotPutOff, domain.TakenBefore, domain.ConfirmedBefore,
+		domain.NotTagged, domain.NotTested, domain.NoTest, domain.HoursOverDay, domain.HoursTwice, domain.HoursOverlap, domain.NoSuchProblem, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded, domain.WithdrawnBefore, domain.NotWithdrawable, domain.SafetyNotPutOff, domain.TakenBefore, domain.ConfirmedBefore,
 		domain.PendingUsed, domain.PendingGone, domain.ReadingMovedOn, domain.OthersReport, domain.NothingToUndo} {
 		w := newWorld(t)
 		w.marble()

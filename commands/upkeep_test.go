@@ -59,7 +59,7 @@ func TestStoryNeeds(t *testing.T) {
 	w.as("ada", "hours", "machine=Marble", "hours=1")
 	w.as("ada", "tagout", "machine=Cyclone", "reason=bag torn")
 	w.notices()
-	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.as("ada", "hours", "machine=Marble", "hours=1", "sure=yes")
 	w.as("ada", "setup", "machine=Marble")
 	w.as("ada", "machine", "machine=Marble")
 	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
@@ -67,11 +67,11 @@ func TestStoryNeeds(t *testing.T) {
 	w.press("wren", "All done, owner asked")
 	w.press("wren", "It runs well")
 	w.notices()
-	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.as("ada", "hours", "machine=Marble", "hours=1", "sure=yes")
 	w.as("wren", "shop needs", "machine=Marble", "other=Cyclone", "wanted=no")
 	w.as("ada", "tagout", "machine=Cyclone", "reason=bag torn")
 	w.notices()
-	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.as("ada", "hours", "machine=Marble", "hours=1", "sure=yes")
 	w.golden("needs")
 }
 
@@ -92,7 +92,7 @@ func TestStoryPutOff(t *testing.T) {
 	w.as("bo", "mine", "machine=Marble", "service=bushings")
 	w.as("ada", "due", "machine=Marble")
 	w.notices()
-	w.as("ada", "hours", "machine=Marble", "hours=4")
+	w.as("ada", "hours", "machine=Marble", "hours=4", "sure=yes")
 	w.notices()
 	w.sweep(3 * 24 * time.Hour)
 	w.notices()
@@ -100,7 +100,7 @@ func TestStoryPutOff(t *testing.T) {
 	w.as("bo", "service", "machine=Marble", "service=clear dust and chips")
 	w.notices()
 	w.as("wren", "why", w.no(10))
-	w.as("ada", "hours", "machine=Marble", "hours=9")
+	w.as("ada", "hours", "machine=Marble", "hours=9", "sure=yes")
 	w.notices()
 	w.as("ada", "undo")
 	w.notices()
@@ -126,7 +126,7 @@ func TestStoryReporting(t *testing.T) {
 	w.as("ada", "hours", "machine=Marble", "hours=4")
 	w.as("ada", "machine", "machine=Marble")
 	w.as("ada", "why", "machine=Marble", "service=bushings")
-	w.as("ada", "hours", "machine=Marble", "hours=1")
+	w.as("ada", "hours", "machine=Marble", "hours=1", "sure=yes")
 	w.as("bo", "hours", "machine=Marble", "hours=2", "when=30 h ago")
 	w.as("ada", "why", "machine=Marble", "service=bushings")
 	w.sweep(24 * time.Hour)
@@ -134,6 +134,35 @@ func TestStoryReporting(t *testing.T) {
 	w.press("ada", "It rolled over")
 	w.as("ada", "machine", "machine=Marble")
 	w.golden("reporting")
+}
+
+// Hours that can hardly be right are asked about, and logged once they are
+// confirmed; a machine without a counter counts as one that has one where a
+// steward says so.
+func TestStoryUnlikelyHours(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	w.out.Reset()
+	w.as("ada", "hours", "machine=Cyclone", "counter=100")
+	w.sweep(30 * time.Hour)
+	w.must(w.as("ada", "hours", "machine=Marble", "hours=5"))
+	w.as("ada", "hours", "machine=Marble", "hours=5")
+	w.as("bo", "hours", "machine=Marble", "hours=20", "when=25 min ago")
+	w.as("bo", "hours", "machine=Marble", "hours=3")
+	w.press("bo", "It is right")
+	w.as("wren", "machine", "machine=Marble")
+	w.must(w.as("ada", "hours", "machine=Cyclone", "hours=5"))
+	w.as("ada", "shop reporting", "machine=Marble", "other=Cyclone", "wanted=yes")
+	w.as("wren", "shop reporting", "machine=Marble", "other=Marble", "wanted=yes")
+	w.as("wren", "shop reporting", "machine=Marble", "other=Cyclone", "wanted=yes")
+	w.as("ada", "hours", "machine=Cyclone", "counter=110")
+	w.as("wren", "shop reporting", "machine=Cyclone", "other=Marble", "wanted=yes")
+	w.as("wren", "machine", "machine=Marble")
+	w.as("wren", "shop reporting", "machine=Marble", "other=Cyclone", "wanted=no")
+	w.as("wren", "machine", "machine=Marble")
+	w.golden("unlikely-hours")
 }
 
 // Unfinished work is handed on, shown first, and taken over once.

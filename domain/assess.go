@@ -25,7 +25,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover, Test: snap.Test, Counter: snap.Counter,
 		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
 	}
-	if r, ok := upkeep.Report(snap.Counted, now); ok {
+	if r, ok := reporting(snap, now); ok {
 		s.Reporting = &r
 		snap = scaled(snap, r.Ratio)
 	}
@@ -195,14 +195,18 @@ func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time
 	return s
 }
 
-// scaled is a snapshot with the hours reported since the counter was last read
-// taken for so many times as many.
+// scaled is a snapshot with the hours reported since the counter was last read,
+// or all of them where the ratio is another machine's, taken for so many times as
+// many.
 func scaled(snap Snapshot, ratio float64) Snapshot {
-	if snap.Counter == nil || ratio <= 1 {
+	if snap.Counter == nil && snap.Like == "" || ratio <= 1 {
 		return snap
 	}
 	more := big.NewRat(int64(math.Round((ratio-1)*1e6)), 1_000_000)
-	lately := snap.Counter.Since
+	lately := snap.Hours
+	if snap.Counter != nil {
+		lately = snap.Counter.Since
+	}
 	add := func(since quantity.Value) quantity.Value {
 		part := since
 		if part.Cmp(lately) > 0 {

@@ -3,6 +3,8 @@ package domain
 import (
 	"fmt"
 	"time"
+
+	"setscrew/domain/quantity"
 )
 
 // Entry is a report on its way in: a fact to be, and what makes it happen once.
@@ -16,6 +18,7 @@ type Entry struct {
 	By, For  PersonID
 	Typed    string // the command as it was given, for the audit
 	Body     Body
+	Sure     bool // hours that were asked about and are meant
 }
 
 // Outcome is what became of an Entry.
@@ -53,6 +56,9 @@ const (
 	NotTested        Code = "not-tested"         // a release of a machine that has not run under test since the last tag
 	NoTest           Code = "no-test"            // no test to end
 	CounterBack      Code = "counter-back"       // the counter shows less than before
+	HoursOverDay     Code = "hours-over-day"     // more than 24 h on one day: see Refusal.Used
+	HoursTwice       Code = "hours-twice"        // much like the same person's last
+	HoursOverlap     Code = "hours-overlap"      // at a time that another report took
 	NoSuchProblem    Code = "no-such-problem"    // no open problem of that kind
 	TakenBefore      Code = "taken-before"       // a handover that somebody took over, or that a later one replaced
 	SafetyNotPutOff  Code = "safety-not-put-off" // a safety service is not put off
@@ -76,6 +82,7 @@ type Refusal struct {
 	Fact     FactNo
 	Name     string
 	Blockers []Blocker
+	Used     quantity.Value // hours of use that it is about, if any
 }
 
 // Error says the code, for logs; the words for people are in the catalogue.

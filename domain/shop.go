@@ -87,6 +87,7 @@ type Setup struct {
 	Values    map[string]CheckValues  `json:"values,omitempty"`    // by check id, or "check.mode"
 	Second    map[string]bool         `json:"second,omitempty"`    // checks that a second person confirms, by id
 	Needs     []MachineID             `json:"needs,omitempty"`     // machines without which it must not run
+	Like      MachineID               `json:"like,omitempty"`      // the machine as whose hours its own go unreported, 0 for none
 	Rev       int64                   `json:"rev"`
 }
 
@@ -208,6 +209,14 @@ func (s Setup) WithNeed(other MachineID, on bool) Setup {
 	}
 	n.Rev++
 	return n
+}
+
+// WithLike is s with the machine whose reporting ratio this one borrows, 0 for
+// none; Rev goes up by one. s itself is unchanged.
+func (s Setup) WithLike(other MachineID) Setup {
+	s.Like = other
+	s.Rev++
+	return s
 }
 
 // With is s with one item confirmed by a steward and, for a check, its own

@@ -28,6 +28,7 @@ type Snapshot struct {
 	Handover *HandoverBy              // not taken over yet, or nil
 	Handed   bool                     // it was handed over once
 	Counted  []upkeep.Span            // between the last readings of the counter, oldest first
+	Like     string                   // the machine that Counted is of, "" for itself
 	Counter  *Counter                 // the hour counter's last reading, nil if there is none
 	Tags     []Tag                    // standing, oldest first
 	Outage   int64                    // how many times it has been taken out of service

@@ -34,7 +34,7 @@ type Status struct {
 	Counter  *Counter    // nil where no counter was read
 	// Reporting is how much use there is for each hour reported, nil where no counter
 	// tells; use since the counter was read is scaled by it.
-	Reporting *upkeep.Reporting
+	Reporting *Reporting
 	Starting  []string  // items that are still starting values
 	Wake      time.Time // the next instant after At at which time alone changes any of this; zero if none
 }

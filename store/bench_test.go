@@ -16,6 +16,6 @@ func BenchmarkReport(b *testing.B) {
 	n := 0
 	for b.Loop() {
 		n++
-		report(b, s, entry(fmt.Sprint("bench", n), time.Hour, m, domain.Hours{Seconds: 1}))
+		report(b, s, entry(fmt.Sprint("bench", n), time.Duration(n)*time.Hour, m, domain.Hours{Seconds: 1}))
 	}
 }

@@ -387,7 +387,7 @@ func TestAgainstModel(t *testing.T) {
 			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
 			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "handover", "taken over", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
 			case "hours":
-				e.Body = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}
+				e.Body, e.Sure = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}, true
 			case "reading":
 				e.Body = infeed(rt, s, m, rapid.SampledFrom([]int64{40, 46, 61, 70}).Draw(rt, "thou"))
 			case "unlikely":

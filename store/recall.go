@@ -23,15 +23,16 @@ type machineKey struct {
 
 // recall is a machine's snapshot, from memory if no later fact can have changed
 // it: everything in a snapshot comes from facts of the machine, or of the shop
-// itself, but for the machines that it needs. One query, over the facts recorded since, tells. A snapshot is shared
-// and never changed once it is made.
+// itself, but for the machines that it needs or whose ratio it borrows. One
+// query, over the facts recorded since, tells. A snapshot is shared and never
+// changed once it is made.
 func (t *tx) recall(m domain.MachineID) (domain.Snapshot, error) {
 	v, ok := t.db.recalled.Load(machineKey{t.shop, m})
 	if !ok {
 		return t.snapshot(m)
 	}
 	r := v.(recalled)
-	if r.generation != t.db.generation(t.shop).Load() || len(r.snap.Needs) > 0 {
+	if r.generation != t.db.generation(t.shop).Load() || len(r.snap.Needs) > 0 || r.snap.Machine.Setup.Like != 0 {
 		return t.snapshot(m) // what other machines are comes into it
 	}
 	last, err := t.lastFact()

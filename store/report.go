@@ -57,7 +57,7 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		if r := domain.Admit(out.Before, e); r != nil {
 			return out, r
 		}
-		if err := t.allowed(snap, e.Body); err != nil {
+		if err := t.allowed(snap, e); err != nil {
 			return out, err
 		}
 		f.Hash, f.SetupRev = m.Setup.Hash, m.Setup.Rev
@@ -154,8 +154,19 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 }
 
 // allowed refuses what the machine's facts do not allow.
-func (t *tx) allowed(snap domain.Snapshot, b domain.Body) error {
-	switch b := b.(type) {
+func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
+	switch b := e.Body.(type) {
+	case domain.Hours:
+		if e.Sure {
+			return nil
+		}
+		runs, err := t.runs(e.Machine, e.At)
+		if err != nil {
+			return err
+		}
+		if r := domain.DoubtRun(snap.Shop, snap.Machine.Name, domain.Run{For: e.For, Until: e.At, Used: time.Duration(b.Seconds) * time.Second}, runs); r != nil {
+			return r
+		}
 	case domain.ReadingConfirmed:
 		for _, w := range snap.Waiting {
 			if w.Fact == b.Of {
@@ -182,6 +193,19 @@ func (t *tx) allowed(snap domain.Snapshot, b domain.Body) error {
 		}
 	}
 	return nil
+}
+
+// runs are what was told of a machine that ended within two days of a moment.
+func (t *tx) runs(m domain.MachineID, at time.Time) (all []domain.Run, err error) {
+	var r domain.Run
+	var until, seconds int64
+	err = t.rows([]any{&r.Fact, &r.For, &until, &seconds}, func() error {
+		r.Until, r.Used = moment(until), time.Duration(seconds)*time.Second
+		all = append(all, r)
+		return nil
+	}, `SELECT no, for_id, at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours' AND subject = '' AND withdrawn = 0 AND believed = 1
+		AND at BETWEEN ? AND ? ORDER BY at, no`, t.shop, m, stamp(at.Add(-48*time.Hour)), stamp(at.Add(48*time.Hour)))
+	return all, err
 }
 
 // newMachine adds a machine's row, so that its first fact can name it.

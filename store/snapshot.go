@@ -213,9 +213,11 @@ func (t *tx) done(snap *domain.Snapshot) error {
 		}
 	}
 	if counter != 0 {
-		if err := t.counted(snap); err != nil {
+		if err := t.counted(snap, snap.Machine.ID); err != nil {
 			return err
 		}
+	} else if err := t.like(snap); err != nil {
+		return err
 	}
 	if err := t.history(snap); err != nil || counter == 0 {
 		return err
@@ -255,9 +257,21 @@ func (t *tx) needs(snap *domain.Snapshot) error {
 // maxSpans is how many spans between readings of the counter are looked back on.
 const maxSpans = 12
 
-// counted looks up what the counter said and what was reported between its last
-// readings.
-func (t *tx) counted(snap *domain.Snapshot) error {
+// like looks up the counter of the machine whose ratio this one borrows.
+func (t *tx) like(snap *domain.Snapshot) error {
+	other := snap.Machine.Setup.Like
+	if other == 0 {
+		return nil
+	}
+	if _, err := t.row([]any{&snap.Like}, `SELECT name FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop, other); err != nil {
+		return err
+	}
+	return t.counted(snap, other)
+}
+
+// counted looks up what a machine's counter said and what was reported between its
+// last readings.
+func (t *tx) counted(snap *domain.Snapshot, of domain.MachineID) error {
 	snap.Counted = nil
 	var facts []domain.Fact
 	var r factRow
@@ -267,7 +281,7 @@ func (t *tx) counted(snap *domain.Snapshot) error {
 		facts = append(facts, f)
 		return err
 	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
-		ORDER BY at DESC, no DESC LIMIT ?`, t.shop, snap.Machine.ID, maxSpans+1); err != nil {
+		ORDER BY at DESC, no DESC LIMIT ?`, t.shop, of, maxSpans+1); err != nil {
 		return err
 	}
 	for _, f := range facts {

@@ -144,7 +144,7 @@ func TestKilledFortyTimes(t *testing.T) {
 		armed.Store(&points[at])
 		var wg sync.WaitGroup
 		for range 4 {
-			i, err := s.Slash(guild, channel, ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min"})
+			i, err := s.Slash(guild, channel, ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -175,7 +175,7 @@ func TestKilledFortyTimes(t *testing.T) {
 	if err := s.UntilConnected(ctx, connections+1); err != nil {
 		t.Fatal(err)
 	}
-	say(ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min"})
+	say(ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 	for deadline := time.Now().Add(2 * time.Minute); owing(t, db) > 0 && time.Now().Before(deadline); {
 		say(ada, "due", nil)
 	}
@@ -202,7 +202,7 @@ func TestKilledFortyTimes(t *testing.T) {
 		if r.ok {
 			acknowledged++
 		}
-		o, err := shop.Report(ctx, domain.Entry{Key: r.i.ID, Machine: 1, At: time.Now(), Recorded: time.Now(), By: "x", For: "x", Body: domain.Hours{Seconds: 1}})
+		o, err := shop.Report(ctx, domain.Entry{Key: r.i.ID, Machine: 1, At: time.Now(), Recorded: time.Now(), By: "x", For: "x", Body: domain.Hours{Seconds: 1}, Sure: true})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,0 +1,76 @@
+package commands
+
+import (
+	"strconv"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+var shopReporting = &Command{
+	Name: "shop reporting", Who: Steward, Quiet: true, Words: 60,
+	Options: []Option{machineOption, {Name: "other", Takes: Machine, Required: true},
+		{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}},
+	Examples: []string{`/shop reporting machine:Marble other:Marble wanted:no`},
+}
+
+func init() { shopReporting.handle = runReporting }
+
+// runReporting says that as many hours of a machine without a counter go
+// unreported as of another, or that this is no longer assumed.
+func runReporting(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	other, err := c.machineOf("other")
+	if err != nil {
+		return Reply{}, err
+	}
+	d := words.D{"Machine": words.User(m.Name), "Other": words.User(other.Name)}
+	on := c.options["wanted"] == "yes"
+	if on && other.ID == m.ID {
+		return Reply{}, &sorry{key: "reporting.itself", data: d}
+	}
+	setup, key := m.Setup.WithLike(0), "reporting.off"
+	if on {
+		setup, key = m.Setup.WithLike(other.ID), "reporting.on"
+	}
+	o, err := c.report(m, domain.SetupChanged{Item: "reporting", Setup: setup})
+	if err != nil {
+		return Reply{}, err
+	}
+	d["No"] = o.Fact.No
+	r := Reply{Headline: c.say(key, d), Lines: c.reportingLines(o.After)}
+	switch {
+	case !on:
+	case o.After.Counter != nil:
+		r.Lines = append(r.Lines, c.say("reporting.own", d))
+	case o.After.Reporting == nil:
+		r.Lines = append(r.Lines, c.say("reporting.unknown", d))
+	}
+	return r, nil
+}
+
+// reportingLines say how much use there is for each hour reported.
+func (c *call) reportingLines(st domain.Status) []string {
+	k := st.Reporting
+	if k == nil {
+		return nil
+	}
+	key := "sheet.reporting"
+	if k.Like != "" {
+		key = "sheet.reporting.like"
+	}
+	return []string{c.say(key, words.D{"Counted": wholeHours(k.Counted), "Logged": wholeHours(k.Logged), "Like": words.User(k.Like), "Ratio": strconv.FormatFloat(k.Ratio, 'f', 2, 64), "U": strconv.FormatFloat(2*k.U, 'f', 2, 64), "Known": k.U > 0})}
+}
+
+// wholeHours is a number of hours as a sheet says it: whole from ten on.
+func wholeHours(h float64) string {
+	decimals := 1
+	if h >= 10 {
+		decimals = 0
+	}
+	return strings.TrimSuffix(strconv.FormatFloat(h, 'f', decimals, 64), ".0") + " h"
+}

@@ -1,0 +1,92 @@
+package domain
+
+import (
+	"time"
+
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+// Run is a time for which a machine ran, as reported: it ended at Until.
+type Run struct {
+	Fact  FactNo
+	For   PersonID
+	Until time.Time
+	Used  time.Duration
+}
+
+// Two runs may overlap by Slack before anybody is asked: times are typed by
+// hand. Two of one person that end within Slack of each other, as long as each
+// other to a tenth, are taken for one told twice. Common practice, no source.
+const Slack = 10 * time.Minute
+
+// DoubtRun says what speaks against a run, given those told before of the same
+// machine that end within two days of it: more than 24 h on its day of the
+// shop's calendar (HoursOverDay, with the day's total), a near-copy of the same
+// person's last (HoursTwice), or a time that another took already
+// (HoursOverlap, with how much of it). It is nil where nothing does. A run counts to
+// the day on which it ended.
+func DoubtRun(shop Shop, name string, r Run, before []Run) *Refusal {
+	loc := shop.Location()
+	day := func(t time.Time) string { return t.In(loc).Format(time.DateOnly) }
+	total := r.Used
+	var last, most *Run
+	var over time.Duration
+	for i := range before {
+		b := &before[i]
+		if day(b.Until) == day(r.Until) {
+			total += b.Used
+		}
+		if b.For == r.For && (last == nil || b.Until.After(last.Until)) {
+			last = b
+		}
+		if o := overlap(r, *b); o > Slack && o > over {
+			most, over = b, o
+		}
+	}
+	no := func(code Code, fact FactNo, d time.Duration) *Refusal {
+		return &Refusal{Code: code, Fact: fact, Name: name, Used: quantity.New(int64(d/time.Second), 1, quantity.Second)}
+	}
+	switch {
+	case total > 24*time.Hour:
+		return no(HoursOverDay, 0, total)
+	case last != nil && last.Until.Sub(r.Until).Abs() <= Slack && 10*(last.Used-r.Used).Abs() <= max(last.Used, r.Used):
+		return no(HoursTwice, last.Fact, last.Used)
+	case most != nil:
+		return no(HoursOverlap, most.Fact, over)
+	}
+	return nil
+}
+
+// overlap is how long two runs went on at once, at most 0 where they did not.
+func overlap(a, b Run) time.Duration {
+	from, until := a.Until.Add(-a.Used), a.Until
+	if f := b.Until.Add(-b.Used); f.After(from) {
+		from = f
+	}
+	if b.Until.Before(until) {
+		until = b.Until
+	}
+	return until.Sub(from)
+}
+
+// Reporting is how much use there is for each hour reported, with the hours
+// that it rests on.
+type Reporting struct {
+	upkeep.Reporting
+	Counted, Logged float64 // hours by the counter, and reported between its readings
+	Like            string  // the machine whose ratio it is, "" for its own
+}
+
+// reporting is a machine's ratio, or that of the machine that a steward said it
+// is like; ok is false where no counter tells.
+func reporting(snap Snapshot, now time.Time) (r Reporting, ok bool) {
+	if r.Reporting, ok = upkeep.Report(snap.Counted, now); !ok {
+		return r, false
+	}
+	for _, s := range snap.Counted {
+		r.Counted, r.Logged = r.Counted+s.Counted, r.Logged+s.Logged
+	}
+	r.Like = snap.Like
+	return r, true
+}
