@@ -20,6 +20,8 @@ type Books interface {
 	Snapshot(ctx context.Context, m domain.MachineID) (domain.Snapshot, error)
 	// Gauges lists the shop's own gauges by name.
 	Gauges(ctx context.Context) ([]domain.OwnGauge, error)
+	// Shelf lists what is kept on the shop's shelf, by name.
+	Shelf(ctx context.Context) ([]domain.Shelf, error)
 	// Fact finds a fact by its number; *domain.Refusal with NoSuchFact if there
 	// is none.
 	Fact(ctx context.Context, no domain.FactNo) (domain.Fact, error)

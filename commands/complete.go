@@ -59,6 +59,26 @@ func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
 		for n, g := range own {
 			offers = append(offers, offer{name: g.Name, due: n})
 		}
+	case Stock:
+		shelf, err := d.open(q.Shop).Shelf(ctx)
+		if err != nil {
+			return nil
+		}
+		for _, s := range shelf {
+			offers = append(offers, offer{name: s.Name})
+		}
+		all, err := d.open(q.Shop).Machines(ctx)
+		if err != nil {
+			return nil
+		}
+		for _, m := range all {
+			for _, w := range materials(m.Profile) {
+				o := offer{name: w.Material, due: 1} // not counted yet
+				if domain.OnShelf(shelf, w.Material) == nil && !slices.Contains(offers, o) {
+					offers = append(offers, o)
+				}
+			}
+		}
 	case CommandName:
 		for n, c := range d.list {
 			offers = append(offers, offer{name: c.Name, due: n}) // as help lists them
@@ -184,6 +204,10 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 				due = n
 			}
 			offers = append(offers, offer{s.Name, last(func(b domain.Body) bool { d, ok := b.(domain.ServiceDone); return ok && d.Service == s.ID }), due})
+		}
+	case BladeSet:
+		for i, x := range st.Sets {
+			offers = append(offers, offer{name: x.Set, due: i})
 		}
 	case OpenProblem:
 		for i, x := range st.Problems {

@@ -42,6 +42,8 @@ const (
 	Role
 	Channel
 	Attachment
+	Stock
+	BladeSet
 	OneOf
 )
 
@@ -87,7 +89,7 @@ var (
 // declarations is every command, in the order in which help lists them.
 func declarations() []*Command {
 	return []*Command{
-		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand,
+		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand, bladesCommand, stockCommand,
 		dueCommand, readyCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
 		shopSettings, shopAdd, shopConfirm, shopSecond, shopNeeds, shopReporting, shopRetire,

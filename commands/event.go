@@ -35,6 +35,14 @@ func runEvent(c *call) (Reply, error) {
 		r = Reply{Headline: c.outOfService(m), Lines: append(c.tagLines(o), c.say("event.recorded", d))}
 	}
 	r.Lines = append(r.Lines, c.after(m, e.Moves)...)
+	if e.Fits && len(o.After.Sets) > 0 {
+		r.Lines = append(r.Lines, c.say("blades.which", words.D{"Example": "/blades machine:" + quoted(m.Name) + " set:" + quoted(o.After.Sets[0].Set) + " where:fitted"}))
+	}
+	low, err := c.shelfLines(e.Material, true)
+	if err != nil {
+		return Reply{}, err
+	}
+	r.Lines = append(r.Lines, low...)
 	for _, s := range o.After.Services {
 		if s.Service.After == e.ID && s.Began.Fact == o.Fact.No {
 			r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s))

@@ -52,9 +52,11 @@ func runHow(c *call) (Reply, error) {
 	}
 	r := Reply{Headline: c.say("how.headline", words.D{"Machine": words.User(m.Name), "What": all[i].name})}
 	kind, id, _ := strings.Cut(all[i].id, ":")
+	material := ""
 	switch kind + ":" {
 	case domain.ServiceItem(""):
 		s := m.Profile.Service(id)
+		material = s.Material
 		r.Lines = append(c.workLines(m, s.Work), c.say("why.source", words.D{"Source": s.Source}))
 		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/service machine:" + quoted(m.Name) + " service:" + quoted(s.Name)}))
 	case domain.CheckItem(""):
@@ -67,10 +69,13 @@ func runHow(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(k.Name) + ` values:"` + values + `"`}))
 	default:
 		e := m.Profile.Event(id)
+		material = e.Material
 		r.Lines = append(c.workLines(m, e.Work), c.say("why.source", words.D{"Source": e.Source}))
 		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
 	}
-	return r, nil
+	shelf, err := c.shelfLines(material, false)
+	r.Lines = append(r.Lines, shelf...)
+	return r, err
 }
 
 // workLines is work in order.

@@ -56,6 +56,7 @@ func runMachine(c *call) (Reply, error) {
 	}
 	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": hoursText(st.Hours)}))
 	r.Lines = append(r.Lines, c.reportingLines(st)...)
+	r.Lines = append(r.Lines, c.setLines(st)...)
 	if st.Counter != nil {
 		r.Lines = append(r.Lines, c.say("sheet.counter", words.D{"Shown": quantity.Format(st.Counter.Shown, quantity.Hour, 1), "At": words.Time(st.Counter.At, words.Date)}))
 	}

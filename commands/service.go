@@ -45,6 +45,11 @@ func runService(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.nextLine(m, *st))
 	}
 	r.Lines = append(r.Lines, c.after(m, s.Moves)...)
+	low, err := c.shelfLines(s.Material, true)
+	if err != nil {
+		return Reply{}, err
+	}
+	r.Lines = append(r.Lines, low...)
 	if o.After.TaggedOut() {
 		r.Lines = append(r.Lines, c.outOfService(m))
 	}

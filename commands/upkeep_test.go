@@ -136,6 +136,60 @@ func TestStoryReporting(t *testing.T) {
 	w.golden("reporting")
 }
 
+// What lies on the shelf is counted, used up by work that takes a piece, and said
+// to be bought; what was typed late is ordered by when it happened.
+func TestStoryStock(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.as("ada", "stock")
+	w.marble()
+	w.as("ada", "stock")
+	w.as("ada", "stock", "left=2")
+	w.as("ada", "stock", "item=SAE 30 oil")
+	w.as("ada", "stock", "item=SAE 30 oil", "left=some")
+	w.as("ada", "stock", "item=SAE 30 oil", "left=2", "buy=1")
+	w.as("bo", "stock", "item=a matched set of belts", "left=2", "buy=0")
+	w.as("bo", "stock", "item=sandpaper", "left=9")
+	w.as("bo", "why", w.no(1))
+	w.as("ada", "how", "machine=Marble", "what=oil the feed-roller bushings")
+	w.as("wren", "event", "machine=Marble", "event=belts changed")
+	w.as("ada", "stock")
+	w.as("ada", "stock", "item=sae 30 OIL", "left=1")
+	w.as("ada", "service", "machine=Marble", "service=bushings")
+	w.as("wren", "event", "machine=Marble", "event=belts changed")
+	w.as("ada", "how", "machine=Marble", "what=belts changed")
+	w.as("ada", "stock")
+	w.as("wren", "undo")
+	w.as("bo", "stock", "item=sandpaper", "drop=yes")
+	w.as("ada", "stock")
+	w.golden("stock")
+}
+
+// Where sets of knives are: fitted, spare, out for sharpening, come off.
+func TestStoryBlades(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.as("ada", "blades", "machine=Marble")
+	w.as("ada", "blades", "machine=Marble", "set=A")
+	w.as("ada", "blades", "machine=Marble", "set=A", "where=fitted")
+	w.as("ada", "blades", "machine=Marble", "set=B", "where=spare")
+	w.as("ada", "blades", "machine=Marble", "set=C", "where=out")
+	w.as("ada", "blades", "machine=Marble", "set=c", "where=spare", "back=friday")
+	w.as("ada", "blades", "machine=Marble", "set=c", "where=out", "back=the day before")
+	w.as("ada", "blades", "machine=Marble", "set=c", "where=out", "back=in 3 days")
+	w.as("wren", "event", "machine=Marble", "event=knives changed or reset")
+	w.as("wren", "blades", "machine=Marble", "set=B", "where=fitted")
+	for no := 1; no <= 3; no++ {
+		w.as("wren", "why", w.no(no))
+	}
+	w.sweep(5 * 24 * time.Hour)
+	w.as("ada", "blades", "machine=Marble")
+	w.as("wren", "undo")
+	w.as("ada", "blades", "machine=Marble")
+	w.golden("blades")
+}
+
 // Hours that can hardly be right are asked about, and logged once they are
 // confirmed; a machine without a counter counts as one that has one where a
 // steward says so.

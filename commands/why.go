@@ -394,6 +394,10 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		if s := m.Profile.Service(b.Service); s != nil {
 			d["Service"] = s.Name
 		}
+	case domain.StockCounted:
+		d["Item"], d["Left"] = words.User(b.Name), b.Left
+	case domain.SetMoved:
+		d["Set"], d["Where"] = words.User(b.Set), c.say("blades.place."+string(b.Where), nil)
 	case domain.TakenOver:
 		d["Of"] = b.Of
 	case domain.PutOff:

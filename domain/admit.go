@@ -70,7 +70,8 @@ func Admit(before Status, e Entry) *Refusal {
 
 // Complete is an entry's body with what only the machine's state can tell: the
 // use that a counter brings to light, the datum that a reading was measured
-// from, the inspection that another person's confirms.
+// from, the inspection that another person's confirms, what work takes from the
+// shelf.
 func Complete(before Status, e Entry) Body {
 	switch b := e.Body.(type) {
 	case CounterRead:
@@ -96,6 +97,14 @@ func Complete(before Status, e Entry) Body {
 		if s := before.Service(b.Service); s != nil {
 			b.Asked = slices.ContainsFunc(s.Because, func(t Trigger) bool { return !t.At.After(e.At) })
 		}
+		if s := before.Machine.Profile.Service(b.Service); s != nil {
+			b.Took = took(s.Work)
+		}
+		return b
+	case EventSeen:
+		if ev := before.Machine.Profile.Event(b.Event); ev != nil {
+			b.Took = took(ev.Work)
+		}
 		return b
 	case Inspection:
 		cs := before.Check(b.Check)
@@ -105,6 +114,14 @@ func Complete(before Status, e Entry) Body {
 		return b
 	}
 	return e.Body
+}
+
+// took is what work takes from the shelf, nil for nothing that is counted.
+func took(w profile.Work) *Took {
+	if w.Uses == 0 {
+		return nil
+	}
+	return &Took{Name: w.Material, N: w.Uses}
 }
 
 // OthersHung reports whether a person other than p hung one of the tags.

@@ -22,7 +22,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 	s := Status{
 		At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
 		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
-		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover, Test: snap.Test, Counter: snap.Counter,
+		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover, Sets: sets(snap.Sets), Fits: fits(snap), Test: snap.Test, Counter: snap.Counter,
 		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
 	}
 	if r, ok := reporting(snap, now); ok {

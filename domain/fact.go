@@ -46,6 +46,8 @@ const (
 	KindHandover     Kind = "handover"
 	KindTakenOver    Kind = "taken-over"
 	KindEvent        Kind = "event"
+	KindStock        Kind = "stock"
+	KindSet          Kind = "blade-set"
 	KindMove         Kind = "move"
 	KindMoveSaid     Kind = "move-said"
 	KindTagOut       Kind = "tag-out"
@@ -199,6 +201,7 @@ type ServiceDone struct {
 	Moves   []string `json:"moves,omitempty"` // the checks whose surfaces it moved
 	Note    string   `json:"note,omitempty"`
 	Asked   bool     `json:"asked,omitempty"` // a problem or a check asked for it; filled in by Complete
+	Took    *Took    `json:"took,omitempty"`  // from the shelf; filled in by Complete
 }
 
 // EventSeen is something that happened to a machine.
@@ -206,6 +209,7 @@ type EventSeen struct {
 	Event string   `json:"event"`
 	Moves []string `json:"moves,omitempty"` // the checks whose surfaces it moved
 	Note  string   `json:"note,omitempty"`
+	Took  *Took    `json:"took,omitempty"` // from the shelf; filled in by Complete
 }
 
 // Handover is what whoever goes on with unfinished work is to know.
@@ -366,6 +370,8 @@ func (Hours) FactKind() Kind            { return KindHours }
 func (CounterRead) FactKind() Kind      { return KindCounter }
 func (Mended) FactKind() Kind           { return KindMended }
 func (EventSeen) FactKind() Kind        { return KindEvent }
+func (StockCounted) FactKind() Kind     { return KindStock }
+func (SetMoved) FactKind() Kind         { return KindSet }
 func (UnderTest) FactKind() Kind        { return KindTest }
 func (TestEnded) FactKind() Kind        { return KindTestEnded }
 func (Reading) FactKind() Kind          { return KindReading }
@@ -402,6 +408,10 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 		return decode[Mended](text)
 	case KindEvent:
 		return decode[EventSeen](text)
+	case KindStock:
+		return decode[StockCounted](text)
+	case KindSet:
+		return decode[SetMoved](text)
 	case KindTest:
 		return decode[UnderTest](text)
 	case KindTestEnded:

@@ -25,6 +25,7 @@ type Snapshot struct {
 	Events   map[string]LastService   // by event id: the last time that each happened; none if never
 	Goes     map[string][]Go          // by check id: the last goes at its adjusters, oldest first
 	Caps     map[string][]CapReport   // by check id: what boards showed at each height of spring caps, oldest first
+	Sets     []BladeSet               // each set of knives or blades, as it was last said of it
 	Handover *HandoverBy              // not taken over yet, or nil
 	Handed   bool                     // it was handed over once
 	Counted  []upkeep.Span            // between the last readings of the counter, oldest first

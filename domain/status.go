@@ -27,11 +27,13 @@ type Status struct {
 	Dangers  []Danger
 	Problems []OpenProblem
 	Caps     []CapStatus
-	Needs    []Need      // machines without which it must not run
-	NeededBy []string    // names of those that must not run without it
-	Handover *HandoverBy // waits to be taken over, or nil
-	Test     *Test       // it runs under test, or nil
-	Counter  *Counter    // nil where no counter was read
+	Needs    []Need               // machines without which it must not run
+	NeededBy []string             // names of those that must not run without it
+	Sets     []BladeSet           // of knives or blades, by name
+	Fits     map[string]time.Time // by event id: the last time that one happened which fits a set
+	Handover *HandoverBy          // waits to be taken over, or nil
+	Test     *Test                // it runs under test, or nil
+	Counter  *Counter             // nil where no counter was read
 	// Reporting is how much use there is for each hour reported, nil where no counter
 	// tells; use since the counter was read is scaled by it.
 	Reporting *Reporting

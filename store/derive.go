@@ -30,16 +30,10 @@ func (t *tx) derive(f domain.Fact) error {
 		}
 		return t.recount(f.Machine, f.At, f.No, 2) // itself, and the one after it
 	case domain.ServiceDone:
-		if err := t.lastDone(f); err != nil {
-			return err
-		}
-		return t.addMoved(f, b.Moves...)
+		return t.deriveWork(f, b.Moves, b.Took)
 	case domain.EventSeen:
-		if err := t.lastDone(f); err != nil {
-			return err
-		}
-		return t.addMoved(f, b.Moves...)
-	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver:
+		return t.deriveWork(f, b.Moves, b.Took)
+	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.SetMoved:
 		return t.lastDone(f)
 	case domain.Move:
 		return t.addMoved(f, append([]string{b.Check}, b.Also...)...)
@@ -99,9 +93,20 @@ func (t *tx) derive(f domain.Fact) error {
 			return fmt.Errorf("store: %w", err)
 		}
 		return t.exec(`INSERT INTO gauge (shop_id, folded, gauge) VALUES (?, ?, ?) ON CONFLICT (shop_id, folded) DO UPDATE SET gauge = excluded.gauge`,
-			t.shop, folded(b.Gauge.Name), string(text))
+			t.shop, domain.Folded(b.Gauge.Name), string(text))
 	}
 	return nil
+}
+
+// deriveWork is derive for work, which moved surfaces and took from the shelf.
+func (t *tx) deriveWork(f domain.Fact, moves []string, took *domain.Took) error {
+	if err := t.lastDone(f); err != nil {
+		return err
+	}
+	if err := t.take(f, took); err != nil {
+		return err
+	}
+	return t.addMoved(f, moves...)
 }
 
 // addUse adds to a machine's total, and to the use since each service that was
@@ -177,7 +182,7 @@ func doneBefore(snap *domain.Snapshot, at time.Time) bool {
 	before := func(l domain.LastService) bool { return l.At.Before(at) }
 	return slices.ContainsFunc(slices.Collect(maps.Values(snap.Services)), before) ||
 		slices.ContainsFunc(slices.Collect(maps.Values(snap.Events)), before) ||
-		len(snap.PutOff)+len(snap.Taken) > 0 || snap.Handed ||
+		len(snap.PutOff)+len(snap.Taken)+len(snap.Sets) > 0 || snap.Handed ||
 		snap.Counter != nil && snap.Counter.At.Before(at)
 }
 
@@ -280,8 +285,11 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 		if err := t.lastDone(f); err != nil {
 			return err
 		}
+		if err := t.putBack(f); err != nil {
+			return err
+		}
 		return t.unmove(f)
-	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver:
+	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.SetMoved:
 		return t.lastDone(f)
 	case domain.Move:
 		return t.unmove(f)

@@ -49,6 +49,10 @@ func subject(b domain.Body) string {
 		return b.Check
 	case domain.PutOff:
 		return b.Service
+	case domain.StockCounted:
+		return domain.Folded(b.Name)
+	case domain.SetMoved:
+		return domain.Folded(b.Set)
 	case domain.Taken:
 		return b.Service
 	case domain.MoveSaid:

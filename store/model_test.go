@@ -55,12 +55,13 @@ type view struct {
 	Goes     []string // move, reading before, reading after, what was said
 	Caps     []string // report, height, what it showed
 	PutOff   map[string]domain.FactNo
+	Sets     map[string]domain.FactNo
 	Taken    map[string]domain.FactNo
 	Handover domain.FactNo
 }
 
 func (m model) view() view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{}, Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
 	live := m.live()
 	confirmed := map[domain.FactNo]bool{}
 	for _, f := range live {
@@ -96,6 +97,8 @@ func (m model) view() view {
 			v.Moved[b.Check] = f.No
 		case domain.Handover:
 			v.Handover = f.No
+		case domain.SetMoved:
+			v.Sets[b.Set] = f.No
 		case domain.PutOff:
 			v.PutOff[b.Service] = f.No
 		case domain.Taken:
@@ -292,7 +295,7 @@ func (m model) since(at time.Time) (seconds int64) {
 }
 
 func viewOf(s domain.Snapshot) view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}, Seconds: int64(s.Hours.Float(quantity.Second))}
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{}, Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}, Seconds: int64(s.Hours.Float(quantity.Second))}
 	for id, l := range s.Latest {
 		v.Latest[id] = l.Fact
 	}
@@ -319,6 +322,9 @@ func viewOf(s domain.Snapshot) view {
 	}
 	if s.Handover != nil {
 		v.Handover = s.Handover.Fact
+	}
+	for _, x := range s.Sets {
+		v.Sets[x.Set] = x.Fact
 	}
 	for id, x := range s.PutOff {
 		v.PutOff[id] = x.Fact
@@ -385,7 +391,7 @@ func TestAgainstModel(t *testing.T) {
 			e.Recorded = start.Add(time.Duration(i+1) * time.Hour)
 			e.At = start.Add(time.Duration(rapid.Int64Range(1, int64(i+1)*60).Draw(rt, "at")) * time.Minute)
 			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
-			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "handover", "taken over", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
+			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "handover", "taken over", "set", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
 			case "hours":
 				e.Body, e.Sure = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}, true
 			case "reading":
@@ -439,6 +445,8 @@ func TestAgainstModel(t *testing.T) {
 					some = h.Fact
 				}
 				e.Body = domain.TakenOver{Of: some}
+			case "set":
+				e.Body = domain.SetMoved{Set: rapid.SampledFrom([]string{"a", "b"}).Draw(rt, "set"), Where: domain.Fitted}
 			case "put off":
 				e.Body = domain.PutOff{Service: "bushings", Until: e.Recorded.Add(30 * time.Hour), Why: "x"}
 			case "taken":

@@ -143,7 +143,7 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 	}
 	switch f.Body.(type) {
 	case domain.Hours, domain.Reading, domain.Inspection, domain.CounterRead, domain.Problem, domain.Mended,
-		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveSaid, domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
+		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveSaid, domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.StockCounted, domain.SetMoved, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
 		return f, nil
 	case domain.TagOut:
 		if f.By != "" {
@@ -215,7 +215,7 @@ func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.Machine
 		return 0, fmt.Errorf("store: %w", err)
 	}
 	var other string
-	if found, err := t.row([]any{&other}, `SELECT name FROM machine WHERE shop_id = ? AND folded = ? AND retired IS NULL`, t.shop, folded(b.Name)); err != nil {
+	if found, err := t.row([]any{&other}, `SELECT name FROM machine WHERE shop_id = ? AND folded = ? AND retired IS NULL`, t.shop, domain.Folded(b.Name)); err != nil {
 		return 0, err
 	} else if found {
 		return 0, &domain.Refusal{Code: domain.MachineTwice, Name: other}
@@ -228,7 +228,7 @@ func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.Machine
 		units = b.Units.String()
 	}
 	if err := t.exec(`INSERT INTO machine (shop_id, machine_id, name, folded, units, added, setup) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-		t.shop, id, b.Name, folded(b.Name), units, stamp(now), string(setup)); err != nil {
+		t.shop, id, b.Name, domain.Folded(b.Name), units, stamp(now), string(setup)); err != nil {
 		return 0, err
 	}
 	s, err := t.settings()

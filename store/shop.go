@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"setscrew/domain"
@@ -152,7 +151,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
-			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'handover', 'taken-over', 'tag-out', 'release', 'confirmation', 'study-reading')
+			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'handover', 'taken-over', 'stock', 'blade-set', 'tag-out', 'release', 'confirmation', 'study-reading')
 			ORDER BY no DESC LIMIT 1`, s.id, p)
 		if err != nil {
 			return err
@@ -219,9 +218,6 @@ func (s *Shop) KeepProfile(ctx context.Context, kind string, text []byte) (hash 
 		return t.exec(`INSERT INTO profile_text (shop_id, hash, kind, text) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING`, s.id, p.Hash, kind, string(text))
 	})
 }
-
-// folded is a name without regard to case.
-func folded(name string) string { return strings.ToLower(strings.TrimSpace(name)) }
 
 // Keep stores what waits behind buttons and forms.
 func (s *Shop) Keep(ctx context.Context, all ...domain.Pending) error {

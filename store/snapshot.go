@@ -172,7 +172,7 @@ func (t *tx) done(snap *domain.Snapshot) error {
 			snap.Events[id] = l
 		case domain.KindTakenOver:
 			over = l.Fact
-		case domain.KindPutOff, domain.KindTaken, domain.KindHandover:
+		case domain.KindPutOff, domain.KindTaken, domain.KindHandover, domain.KindSet:
 			said = append(said, l.Fact)
 		case domain.KindCounter:
 			snap.Counter = &domain.Counter{Fact: l.Fact, At: l.At, Since: l.Since}
@@ -191,6 +191,8 @@ func (t *tx) done(snap *domain.Snapshot) error {
 		switch b := f.Body.(type) {
 		case domain.Handover:
 			snap.Handover, snap.Handed = &domain.HandoverBy{Fact: f.No, At: f.At, By: f.For, Handover: b}, true
+		case domain.SetMoved:
+			snap.Sets = append(snap.Sets, domain.BladeSet{Fact: f.No, At: f.At, By: f.For, SetMoved: b})
 		case domain.PutOff:
 			if snap.PutOff == nil {
 				snap.PutOff = map[string]domain.PutOffBy{}

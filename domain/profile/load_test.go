@@ -328,6 +328,7 @@ func TestMistakes(t *testing.T) {
 		{"thread: M6, lead: 1 mm", "thread-of: screws", "21:75 a parameter that is a thread"},
 		{"thread: M6, lead: 1 mm", "thread: odd", "21:5 lead: travel in one turn"},
 		{"steps: [isolate it, oil it]", "off: [cover], steps: [oil it]", "23:10 isolated: true"},
+		{"steps: [isolate it, oil it]", "uses: 2, steps: [isolate it, oil it]", "23:5 what it takes from the shelf"},
 		{"steps: [isolate it, oil it]", "after: odd, steps: [oil it]", "23:10 an event's id"},
 		{"steps: [isolate it, oil it]", "steps: [$clamping]", "23:10 clamping, which says"},
 		{"cautions:\n", "clamping: {row: knife, rows: knives, bolts: 3, passes: [snug]}\ncautions:\n", "24:30 a parameter that counts"},

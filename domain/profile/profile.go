@@ -166,6 +166,7 @@ type Work struct {
 	Isolated bool     // with hands inside: isolation first, and back in order after
 	Off      []string // what comes off, and goes back on in the other order
 	Material string
+	Uses     int // how many pieces of the material it takes from the shelf; 0 where that is not counted
 	Tools    []string
 	Steps    []string // ClampingStep stands for the rows of bolts in their order
 	Cautions []string
@@ -201,6 +202,7 @@ type Event struct {
 	ID, Name string
 	Words    []string // other words for it
 	Moves    []string // checks whose surfaces it moves
+	Fits     bool     // it may fit another set of knives or blades
 	Source   string
 	Work     // how it is done where it is work; no steps otherwise
 }

@@ -30,10 +30,13 @@ func (l *loader) rule(n ast.Node) Rule {
 }
 
 // workKeys are the keys that say how something is done.
-var workKeys = []string{"isolated", "off", "material", "tools", "steps", "cautions"}
+var workKeys = []string{"isolated", "off", "material", "uses", "tools", "steps", "cautions"}
 
 func (l *loader) work(f fields, needed bool) Work {
-	return Work{Isolated: f.flag("isolated"), Off: f.texts("off", false, maxName), Material: f.text("material", false, maxText),
+	if f.has("uses") && !f.has("material") {
+		f.missing("material", "what it takes from the shelf")
+	}
+	return Work{Isolated: f.flag("isolated"), Off: f.texts("off", false, maxName), Material: f.text("material", false, maxText), Uses: f.whole("uses", false, 1, 1000),
 		Tools: f.texts("tools", false, maxText), Steps: f.texts("steps", needed, maxText), Cautions: f.texts("cautions", false, maxText)}
 }
 
@@ -56,9 +59,9 @@ func (l *loader) service(n ast.Node) Service {
 }
 
 func (l *loader) event(n ast.Node) Event {
-	f := l.mapping(n, append([]string{"id", "name", "words", "moves", "source"}, workKeys...)...)
+	f := l.mapping(n, append([]string{"id", "name", "words", "moves", "fits", "source"}, workKeys...)...)
 	return Event{ID: l.id(f, "id", "event"), Name: f.text("name", true, maxName), Words: f.texts("words", false, maxName),
-		Moves: f.texts("moves", false, 40), Source: f.text("source", true, maxText), Work: l.work(f, false)}
+		Moves: f.texts("moves", false, 40), Fits: f.flag("fits"), Source: f.text("source", true, maxText), Work: l.work(f, false)}
 }
 
 func (l *loader) symptom(n ast.Node) Symptom {
