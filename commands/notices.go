@@ -162,14 +162,25 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		m.Mention = true
 		m.Headline = say.Say("digest.headline", words.D{"N": len(a.Digest)})
 		for _, i := range a.Digest {
-			d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact, "N": i.N, "At": words.Time(i.At, words.DateTime)}
+			d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact,
+				"At": words.Time(i.At, words.DateTime), "On": words.Time(i.At, words.Date)}
 			key := "digest." + string(i.Code)
-			if i.Code == domain.DigestStale && i.From == i.Name {
-				key = "digest.moved"
-			}
-			if i.Left.Valid() && i.Left.Sign() < 0 {
-				key += ".over"
+			if i.Left.Valid() {
 				d["Left"] = quantity.FormatDuration(i.Left.Abs())
+			}
+			switch {
+			case i.Code == domain.DigestTagged && i.N > 0:
+				key, d["N"] = "digest.tagged.days", i.N
+			case i.Code == domain.DigestProblem:
+				d["N"] = i.N
+			case i.Code == domain.DigestBuy:
+				d["Left"] = i.N
+			case i.Code == domain.DigestSoon && i.Left.Valid():
+				key = "digest.soon.hours"
+			case i.Code == domain.DigestLong && i.N > 1:
+				key, d["N"] = "digest.long.others", i.N-1
+			case i.Code != domain.DigestSoon && i.Left.Valid() && i.Left.Sign() < 0:
+				key += ".over"
 			}
 			lines = append(lines, "- "+say.Say(key, d))
 		}

@@ -19,7 +19,7 @@ var shopSettings = &Command{
 	Name: "shop settings", Who: Keeper, Quiet: true, Words: 60,
 	Options: []Option{{Name: "name", Takes: Text, Max: 60}, {Name: "zone", Takes: Text, Max: 60},
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "notices", Takes: Channel},
-		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}, {Name: "shims", Takes: Text, Max: 100}},
+		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}, {Name: "quiet", Takes: Text, Max: 20}, {Name: "shims", Takes: Text, Max: 100}},
 	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
 }
 
@@ -88,6 +88,12 @@ func runSettings(c *call) (Reply, error) {
 				return Reply{}, &sorry{key: "shop.digest", data: words.D{"Given": words.User(v)}, example: c.exampleWith("digest", "09:00")}
 			}
 			s.Digest = t.Hour()*60 + t.Minute()
+		case "quiet":
+			quiet, ok := quietHours(v)
+			if !ok {
+				return Reply{}, &sorry{key: "shop.quiet", data: words.D{"Given": words.User(v)}, example: c.exampleWith("quiet", "22:00-07:00")}
+			}
+			s.Quiet = quiet
 		case "days":
 			days, ok := weekdays(v)
 			if !ok {
@@ -125,9 +131,39 @@ func runSettings(c *call) (Reply, error) {
 		{c.say("shop.row.notices", nil), say(s.NoticeChannel, "shop.nochannel")},
 		{c.say("shop.row.stewards", nil), say(s.StewardRole, "shop.norole")},
 		{c.say("shop.row.digest", nil), fmt.Sprintf("%02d:%02d ", s.Digest/60, s.Digest%60) + c.days(s.Days)},
+		{c.say("shop.row.quiet", nil), c.quiet(s.Quiet)},
 		{c.say("shop.row.shims", nil), c.shimNames(s)},
 	}}
 	return r, nil
+}
+
+// quietHours reads from when until when it is quiet, or "none".
+func quietHours(typed string) (q domain.Quiet, ok bool) {
+	if fold(typed) == "none" {
+		return q, true
+	}
+	from, until, ok := strings.Cut(strings.ReplaceAll(typed, "–", "-"), "-")
+	if !ok {
+		return q, false
+	}
+	f, err := time.Parse("15:04", strings.TrimSpace(from))
+	if err != nil {
+		return q, false
+	}
+	u, err := time.Parse("15:04", strings.TrimSpace(until))
+	if err != nil {
+		return q, false
+	}
+	q = domain.Quiet{From: f.Hour()*60 + f.Minute(), Until: u.Hour()*60 + u.Minute()}
+	return q, q.From != q.Until
+}
+
+// quiet prints quiet hours.
+func (c *call) quiet(q domain.Quiet) string {
+	if q.From == q.Until {
+		return c.say("shop.noquiet", nil)
+	}
+	return fmt.Sprintf("%02d:%02d-%02d:%02d", q.From/60, q.From%60, q.Until/60, q.Until%60)
 }
 
 // mostShims is how many thicknesses of shim a shop may keep.

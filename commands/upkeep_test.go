@@ -7,6 +7,7 @@ import (
 
 	ics "github.com/arran4/golang-ical"
 
+	"setscrew/domain"
 	"setscrew/domain/quantity"
 )
 
@@ -134,6 +135,99 @@ func TestStoryReporting(t *testing.T) {
 	w.press("ada", "It rolled over")
 	w.as("ada", "machine", "machine=Marble")
 	w.golden("reporting")
+}
+
+// A fortnight switched off brings one digest, with all that fell due meanwhile and
+// no notice for each; what must stop a machine is posted all the same. What is
+// slow is said once a week.
+func TestStorySwitchedOff(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer"))
+	w.must(w.as("wren", "gauge set", "name=long dial", "kind=dial indicator", "resolution=0.01 mm", "error=0.02 mm", "calibrated=2025-03-06", "interval=1 year"))
+	w.must(w.as("ada", "hours", "machine=Marble", "hours=7"))
+	w.must(w.as("ada", "stock", "item=SAE 30 oil", "left=1", "buy=1"))
+	w.must(w.as("ada", "blades", "machine=Marble", "set=C", "where=out", "back=in 3 days"))
+	w.notices()
+	w.out.Reset()
+	w.off(16 * 24 * time.Hour)
+	topics := map[domain.Topic]int{}
+	for _, n := range w.notices() {
+		topics[n.Topic]++
+	}
+	if topics[domain.TopicDigest] != 1 || topics[domain.TopicDue] != 0 || topics[domain.TopicTagOut] == 0 {
+		t.Errorf("%v", topics)
+	}
+	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
+	w.must(w.as("bo", "reading", "machine=Slate", "check=fingers", "values=pass"))
+	w.as("ada", "service", "machine=Cyclone", "service=empty the spark trap")
+	if n := w.notices(); len(n) != 1 { // of Slate's tag alone: what was left to the digest is not edited
+		t.Errorf("%v", n)
+	}
+	w.golden("switched-off")
+}
+
+// Slow things alone make a digest once a week, and on the day on which they come
+// up.
+func TestDigestsOfSlowThings(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices", "stewards=stewards")
+	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer"))
+	w.must(w.as("wren", "tagout", "machine=Slate", "reason=being moved"))
+	w.must(w.as("wren", "shop retire", "machine=Slate"))
+	w.press("wren", "Retire")
+	w.must(w.as("ada", "stock", "item=oil", "left=1", "buy=1"))
+	w.notices()
+	var days []string
+	for day := range 15 {
+		if day == 9 {
+			w.must(w.as("ada", "stock", "item=wax", "left=0"))
+		}
+		w.sweep(24 * time.Hour)
+		for _, n := range w.notices() {
+			days = append(days, w.now.Format("Mon 2")+" "+string(n.Topic))
+		}
+	}
+	// News on Tuesday (counted on Monday), then each Monday, and the wax.
+	if got := strings.Join(days, ", "); got != "Tue 3 digest, Mon 9 digest, Thu 12 digest, Mon 16 digest" {
+		t.Errorf("%s", got)
+	}
+}
+
+// In quiet hours only what cannot wait is posted; the rest comes when they end.
+func TestQuietHours(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	for _, q := range []string{"22", "22:00-22:00", "late-early"} {
+		if r := w.as("owner", "shop settings", "quiet="+q); !r.Refused {
+			t.Errorf("%s: taken", q)
+		}
+	}
+	w.must(w.as("owner", "shop settings", "quiet=22:00-07:00"))
+	w.sweep(13*time.Hour + 30*time.Minute) // 22:30 in the shop
+	w.notices()
+	w.must(w.as("ada", "hours", "machine=Marble", "hours=8"))
+	w.must(w.as("ada", "problem", "machine=Marble", "what=snipe"))
+	if n := w.notices(); len(n) != 0 {
+		t.Errorf("posted at night: %v", n)
+	}
+	w.must(w.as("ada", "tagout", "machine=Marble", "reason=guard loose"))
+	if n := w.notices(); len(n) != 2 || n[0].Topic != domain.TopicTagOut || n[1].Op != domain.Pin {
+		t.Errorf("a tag at night: %v", n)
+	}
+	w.must(w.as("owner", "shop settings", "quiet=none"))
+	w.sweep(8*time.Hour + 20*time.Minute)
+	if n := w.notices(); len(n) != 0 {
+		t.Errorf("posted before seven: %v", n)
+	}
+	w.sweep(30 * time.Minute)
+	if n := w.notices(); len(n) != 3 {
+		t.Errorf("posted at seven: %v", n)
+	}
 }
 
 // What lies on the shelf is counted, used up by work that takes a piece, and said

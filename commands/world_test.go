@@ -216,14 +216,38 @@ func (w *world) send(who, what, id string, fields map[string]string) commands.Re
 	return w.last
 }
 
-// sweep lets time pass and judges what has come due.
+// sweep lets time pass, and judges what comes due when it does.
 func (w *world) sweep(d time.Duration) {
 	w.t.Helper()
+	for end := w.now.Add(d); w.now.Before(end); {
+		next, ok, err := w.db.NextWake(context.Background())
+		if err != nil {
+			w.t.Fatal(err)
+		}
+		if w.now = w.now.Add(time.Minute); ok && next.After(w.now) {
+			w.now = next
+		}
+		if !ok || w.now.After(end) {
+			w.now = end
+		}
+		w.judge()
+	}
+	fmt.Fprintf(&w.out, "%s passes\n\n", d)
+}
+
+// off lets time pass while the program is switched off.
+func (w *world) off(d time.Duration) {
+	w.t.Helper()
 	w.now = w.now.Add(d)
+	w.judge()
+	fmt.Fprintf(&w.out, "%s passes, switched off\n\n", d)
+}
+
+func (w *world) judge() {
+	w.t.Helper()
 	if err := w.desk.Sweep(context.Background(), w.now); err != nil {
 		w.t.Fatal(err)
 	}
-	fmt.Fprintf(&w.out, "%s passes\n\n", d)
 }
 
 // notices posts everything owed, renders it, and returns what was posted.

@@ -1,9 +1,12 @@
 package domain
 
 import (
+	"math/big"
 	"slices"
+	"strings"
 	"time"
 
+	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
@@ -11,13 +14,13 @@ import (
 // DigestItem is one thing that a daily digest has to say.
 type DigestItem struct {
 	Code    DigestCode     `json:"code"`
-	Machine string         `json:"machine"`
-	Name    string         `json:"name,omitempty"` // of the check or service
-	From    string         `json:"from,omitempty"` // the datum that moved
-	At      time.Time      `json:"at,omitzero"`    // since when
+	Machine string         `json:"machine,omitempty"`
+	Name    string         `json:"name,omitempty"` // of the check (or checks, with commas), service, gauge, set or thing on the shelf
+	From    string         `json:"from,omitempty"` // the surface that moved
+	At      time.Time      `json:"at,omitzero"`    // since when, or when it falls due
 	Left    quantity.Value `json:"left"`           // hours of use, negative when over
 	Fact    FactNo         `json:"fact,omitempty"`
-	N       int            `json:"n,omitempty"` // reports of a problem
+	N       int            `json:"n,omitempty"` // reports of a problem, days of a tag, checks not read for long, pieces left
 }
 
 // DigestCode is the kind of item.
@@ -32,62 +35,156 @@ const (
 	DigestStale   DigestCode = "stale"
 	DigestWaiting DigestCode = "waiting"
 	DigestProblem DigestCode = "problem"
+	DigestSoon    DigestCode = "soon"  // falls due within its lead time
+	DigestBack    DigestCode = "back"  // a set of knives that should be back
+	DigestGauge   DigestCode = "gauge" // a calibration that has run out
+	DigestBuy     DigestCode = "buy"
+	DigestLong    DigestCode = "long" // checks not read for long
 )
 
-var digestOrder = []DigestCode{DigestTagged, DigestLate, DigestDue, DigestAdjust, DigestStale, DigestWaiting, DigestProblem}
+var digestOrder = []DigestCode{DigestTagged, DigestLate, DigestDue, DigestAdjust, DigestStale, DigestWaiting, DigestProblem,
+	DigestSoon, DigestBack, DigestGauge, DigestBuy, DigestLong}
 
-// Digest lists what the stewards are to know today of the shop's machines, the
-// gravest first; none if there is nothing to say.
-func Digest(machines []Status) []DigestItem {
-	var items []DigestItem
-	for _, s := range machines {
+// pressing reports whether an item is said every day. The others are said on the
+// day on which they become true, where a day makes them so; after that once a
+// week, or beside one that is pressing.
+func (c DigestCode) pressing() bool {
+	return slices.Index(digestOrder, c) <= slices.Index(digestOrder, DigestProblem)
+}
+
+// How long before it falls due a service or a check is spoken of, by class: so
+// many days, but at most a fifth of its interval, or such a part of its hours of
+// use. Common practice, no source.
+var (
+	leadDays  = map[profile.ServiceClass]int{profile.RoutineService: 2, profile.ImportantService: 5, profile.SafetyService: 7}
+	leadShare = map[profile.ServiceClass]*big.Rat{profile.RoutineService: big.NewRat(1, 10), profile.ImportantService: big.NewRat(1, 5), profile.SafetyService: big.NewRat(1, 5)}
+)
+
+// A check that has no interval of its own is not read for long after LongUnread;
+// one never read, once its machine has been on the books for NewMachine. Common
+// practice, no source.
+const (
+	LongUnread = 180 * 24 * time.Hour
+	NewMachine = 14 * 24 * time.Hour
+)
+
+// lead is how many days before its day what follows a rule is spoken of.
+func lead(class profile.ServiceClass, r profile.Rule) int {
+	days := r.Days + 30*r.Months
+	if days == 0 {
+		days = 30 // a calendar's
+	}
+	return min(leadDays[class], days/5)
+}
+
+// Shopwide is what a digest is made from.
+type Shopwide struct {
+	Shop     Shop
+	Machines []Status
+	Shelf    []Shelf
+	Gauges   []OwnGauge
+}
+
+// Digest lists what the stewards are to know at a moment, the gravest first.
+// since is the digest before: news tells whether anything is pressing, or has
+// become true since then.
+func Digest(w Shopwide, since, now time.Time) (items []DigestItem, news bool) {
+	add := func(i DigestItem, became time.Time) {
+		items = append(items, i)
+		news = news || i.Code.pressing() || became.After(since) && !became.After(now)
+	}
+	for _, s := range w.Machines {
 		m := s.Machine.Name
 		if s.TaggedOut() {
-			items = append(items, DigestItem{Code: DigestTagged, Machine: m, At: s.Tags[0].At})
+			at := s.Tags[0].At
+			add(DigestItem{Code: DigestTagged, Machine: m, At: at, N: int(now.Sub(at).Hours() / 24)}, at)
 		}
-		add := func(name string, d upkeep.Due) {
-			switch d.State {
-			case upkeep.Late:
-				items = append(items, DigestItem{Code: DigestLate, Machine: m, Name: name, Left: d.Left})
-			case upkeep.DueNow:
-				items = append(items, DigestItem{Code: DigestDue, Machine: m, Name: name, Left: d.Left})
+		due := func(name string, d upkeep.Due, r profile.Rule, class profile.ServiceClass) {
+			lead := d.On.AddDate(0, 0, -lead(class, r))
+			switch {
+			case d.State == upkeep.Late:
+				add(DigestItem{Code: DigestLate, Machine: m, Name: name, Left: d.Left}, now)
+			case d.State == upkeep.DueNow:
+				add(DigestItem{Code: DigestDue, Machine: m, Name: name, Left: d.Left}, now)
+			case !d.On.IsZero() && !lead.After(now):
+				add(DigestItem{Code: DigestSoon, Machine: m, Name: name, At: d.On}, lead)
+			case d.Left.Valid() && d.Left.Cmp(r.Hours.Mul(leadShare[class])) <= 0:
+				add(DigestItem{Code: DigestSoon, Machine: m, Name: name, Left: d.Left}, time.Time{})
 			}
 		}
 		for _, sv := range s.Services {
-			if sv.PutOff != nil {
-				continue
+			if sv.PutOff == nil {
+				due(sv.Service.Name, sv.Due, sv.Rule, sv.Service.Class)
 			}
-			add(sv.Service.Name, sv.Due)
 		}
+		var long, moved []string
+		again := map[string][]string{} // checks by what they are measured from
 		for _, c := range s.Checks {
-			add(c.Check.Name, c.Due)
+			class := profile.RoutineService
+			if c.Check.Class == profile.Safety {
+				class = profile.SafetyService
+			}
+			if c.Check.Every != nil {
+				due(c.Check.Name, c.Due, *c.Check.Every, class)
+			}
 			switch {
 			case c.Freshness == Stale:
-				items = append(items, DigestItem{Code: DigestStale, Machine: m, Name: c.Check.Name, From: s.Machine.Profile.Check(c.StaleFrom).Name})
+				if again[c.StaleFrom] == nil {
+					moved = append(moved, c.StaleFrom)
+				}
+				again[c.StaleFrom] = append(again[c.StaleFrom], c.Check.Name)
 			case c.Advice == AdvicePlan, c.Advice == AdviceMeasure, c.Advice == AdviceMeasureToday:
-				items = append(items, DigestItem{Code: DigestAdjust, Machine: m, Name: c.Check.Name, Fact: c.Latest.Fact})
+				add(DigestItem{Code: DigestAdjust, Machine: m, Name: c.Check.Name, Fact: c.Latest.Fact}, now)
+			case c.Check.Every == nil && (c.Freshness == Unread && now.Sub(s.Machine.Added) >= NewMachine || c.Freshness == Fresh && now.Sub(c.Latest.At) >= LongUnread):
+				long = append(long, c.Check.Name)
 			}
 		}
+		for _, from := range moved {
+			i := DigestItem{Code: DigestStale, Machine: m, Name: strings.Join(again[from], ", "), From: s.Machine.Profile.Check(from).Name}
+			add(i, now)
+		}
+		if len(long) > 0 {
+			add(DigestItem{Code: DigestLong, Machine: m, Name: long[0], N: len(long)}, time.Time{})
+		}
 		for _, w := range s.Waiting {
-			items = append(items, DigestItem{Code: DigestWaiting, Machine: m, Name: s.Machine.Profile.Check(w.Check).Name, Fact: w.Fact})
+			add(DigestItem{Code: DigestWaiting, Machine: m, Name: s.Machine.Profile.Check(w.Check).Name, Fact: w.Fact}, now)
 		}
 		for _, p := range s.Problems {
-			items = append(items, DigestItem{Code: DigestProblem, Machine: m, Name: p.Name, Fact: p.First, N: p.Reports})
+			add(DigestItem{Code: DigestProblem, Machine: m, Name: p.Name, Fact: p.First, N: p.Reports}, now)
+		}
+		for _, b := range s.Sets {
+			if b.Overdue(now) {
+				add(DigestItem{Code: DigestBack, Machine: m, Name: b.Set, At: b.Back}, b.Back)
+			}
+		}
+	}
+	for _, g := range w.Gauges {
+		if at, over := g.Calibration().Overdue(now); over {
+			add(DigestItem{Code: DigestGauge, Name: g.Name, At: at}, at)
+		}
+	}
+	for _, s := range w.Shelf {
+		if s.ToBuy() {
+			add(DigestItem{Code: DigestBuy, Name: s.Name, N: s.Left}, s.At)
 		}
 	}
 	slices.SortStableFunc(items, func(a, b DigestItem) int {
 		return slices.Index(digestOrder, a.Code) - slices.Index(digestOrder, b.Code)
 	})
-	return items
+	return items, news
 }
 
-// DigestNotice is the digest of the day of now, owed once that day; ok is false
-// if there is nothing to say.
-func DigestNotice(shop Shop, machines []Status, now time.Time) (n Notice, ok bool) {
-	items := Digest(machines)
-	day := now.In(shop.Location()).Format("2006-01-02")
+// DigestNotice is the digest of the day of now, owed once that day, since being
+// the digest before. ok is false if there is nothing to say: nothing at all, or
+// nothing pressing and nothing new, and not the first digest of a week (ISO 8601:
+// from Monday).
+func DigestNotice(w Shopwide, since, now time.Time) (n Notice, ok bool) {
+	items, news := Digest(w, since, now)
+	loc := w.Shop.Location()
+	week := func(t time.Time) [2]int { y, n := t.In(loc).ISOWeek(); return [2]int{y, n} }
+	day := now.In(loc).Format("2006-01-02")
 	return Notice{Key: "digest/" + day, Op: Post, Topic: TopicDigest,
-		Args: NoticeArgs{V: NoticeVersion, At: now, Units: shop.Units, Digest: items}}, len(items) > 0
+		Args: NoticeArgs{V: NoticeVersion, At: now, Units: w.Shop.Units, Digest: items}}, len(items) > 0 && (news || week(since) != week(now))
 }
 
 // NextDigest is the next moment after a given one at which the shop's daily
@@ -103,4 +200,57 @@ func NextDigest(s Shop, after time.Time) time.Time {
 		}
 	}
 	return time.Time{} // no day at all, which settings do not allow
+}
+
+// LastDigest is the last moment before a given one at which the shop's daily
+// digest fell due.
+func LastDigest(s Shop, before time.Time) time.Time {
+	from := before.AddDate(0, 0, -9)
+	for {
+		next := NextDigest(s, from)
+		if next.IsZero() || !next.Before(before) {
+			return from
+		}
+		from = next
+	}
+}
+
+// Quiet is the hours of a day, on the shop's clocks, in which only what cannot
+// wait is posted: minutes after local midnight, past midnight where Until is
+// before From; none where they are alike.
+type Quiet struct {
+	From  int `json:"from"`
+	Until int `json:"until"`
+}
+
+// QuietUntil is when the quiet hours end that a moment lies in; zero if it lies in
+// none.
+func (s Shop) QuietUntil(now time.Time) time.Time {
+	if s.Quiet.From == s.Quiet.Until {
+		return time.Time{}
+	}
+	loc := s.Location()
+	y, m, d := now.In(loc).Date()
+	for _, day := range []int{d - 1, d} {
+		from := upkeep.LocalTime(y, m, day, s.Quiet.From/60, s.Quiet.From%60, loc)
+		end := day
+		if s.Quiet.Until < s.Quiet.From {
+			end++
+		}
+		until := upkeep.LocalTime(y, m, end, s.Quiet.Until/60, s.Quiet.Until%60, loc)
+		if !now.Before(from) && now.Before(until) {
+			return until
+		}
+	}
+	return time.Time{}
+}
+
+// Urgent reports whether a notice is posted in quiet hours too: whatever says that
+// a machine stands still, is tried out, runs again or ran when it should not.
+func (n Notice) Urgent() bool {
+	switch n.Topic {
+	case TopicTagOut, TopicBack, TopicTest, TopicTestEnded, TopicRanTagged, TopicMeasureNow:
+		return true
+	}
+	return false
 }

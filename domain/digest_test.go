@@ -6,6 +6,8 @@ import (
 	"time"
 	_ "time/tzdata"
 
+	"pgregory.net/rapid"
+
 	. "setscrew/domain"
 )
 
@@ -56,4 +58,48 @@ func TestNextDigest(t *testing.T) {
 			t.Errorf("%s at %d: %d digests at another time", c.zone, c.minutes, shifted)
 		}
 	}
+}
+
+// The digest before a moment is before it, and none lies between the two.
+func TestLastDigest(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		s := NewShop("s")
+		s.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "America/New_York", "Pacific/Auckland"}).Draw(t, "zone")
+		s.Digest = rapid.IntRange(0, 24*60-1).Draw(t, "minutes")
+		s.Days = rapid.SliceOfNDistinct(rapid.SampledFrom([]time.Weekday{0, 1, 2, 3, 4, 5, 6}), 0, 7, rapid.ID).Draw(t, "days")
+		before := time.Unix(rapid.Int64Range(1767225600, 1830297600).Draw(t, "at"), 0)
+		last := LastDigest(s, before)
+		if !last.Before(before) || NextDigest(s, last).Before(before) || !NextDigest(s, last.Add(-time.Second)).Equal(last) {
+			t.Fatalf("before %v: %v, then %v", before, last, NextDigest(s, last))
+		}
+	})
+}
+
+// Quiet hours, past midnight or not, hold at every minute whose time of day on the
+// shop's clocks lies in them, and end at their end; a change of the clocks moves
+// neither.
+func TestQuietUntil(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		s := NewShop("s")
+		s.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "America/New_York"}).Draw(t, "zone")
+		s.Quiet = Quiet{rapid.IntRange(4*60, 24*60-1).Draw(t, "from"), rapid.IntRange(4*60, 24*60-1).Draw(t, "until")}
+		at := time.Unix(rapid.Int64Range(1767225600, 1830297600).Draw(t, "at")/60*60, 0).In(s.Location())
+		minute := at.Hour()*60 + at.Minute()
+		in := s.Quiet.From <= minute && minute < s.Quiet.Until
+		if s.Quiet.Until < s.Quiet.From {
+			in = minute >= s.Quiet.From || minute < s.Quiet.Until
+		}
+		until := s.QuietUntil(at).In(s.Location())
+		switch {
+		case s.Quiet.From == s.Quiet.Until:
+			in = false
+		case in && (!until.After(at) || until.Sub(at) > 25*time.Hour || until.Hour()*60+until.Minute() != s.Quiet.Until):
+			t.Fatalf("at %v, quiet until %v", at, until)
+		}
+		if in == until.IsZero() {
+			t.Fatalf("%v at %v: until %v", s.Quiet, at, until)
+		}
+	})
 }

@@ -37,6 +37,7 @@ type Shop struct {
 	StewardRole   string           // role id of the stewards, "" until it is set
 	Digest        int              // minutes after local midnight at which the daily digest goes out
 	Days          []time.Weekday   // the days on which it does; every day if there are none
+	Quiet         Quiet            // when only what cannot wait is posted
 	Shims         []quantity.Value `json:",omitempty"` // thicknesses in stock; a profile's own list if there are none
 }
 

@@ -210,6 +210,8 @@ type tx struct {
 
 	newest domain.FactNo // the shop's last fact, once it is known
 	known  bool
+
+	catchingUp bool // the shop was switched off: see owe
 }
 
 // newTx is work on a connection. The driver hands each statement whose context

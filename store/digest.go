@@ -40,13 +40,35 @@ func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Tim
 			}
 			machines = append(machines, domain.Assess(snap, now))
 		}
-		if n, ok := domain.DigestNotice(s, machines, now); ok {
-			if err := t.owe(n, now); err != nil {
+		w := domain.Shopwide{Shop: s, Machines: machines}
+		if w.Shelf, err = t.shelf(); err != nil {
+			return err
+		}
+		if w.Gauges, err = t.gauges(); err != nil {
+			return err
+		}
+		next, err := t.digestDue()
+		if err != nil {
+			return err
+		}
+		if n, ok := domain.DigestNotice(w, domain.LastDigest(s, next), now); ok {
+			if err := t.owe(s, n, now); err != nil {
 				return err
 			}
 		}
 		return t.nextDigest(s, now)
 	})
+}
+
+// digestDue is when a shop's next digest falls due, or fell due; zero if it has
+// none.
+func (t *tx) digestDue() (time.Time, error) {
+	var next int64
+	found, err := t.row([]any{&next}, `SELECT next FROM digest WHERE shop_id = ?`, t.shop)
+	if err != nil || !found {
+		return time.Time{}, err
+	}
+	return moment(next), nil
 }
 
 // nextDigest notes when a shop's digest falls due next.

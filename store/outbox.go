@@ -10,20 +10,32 @@ import (
 )
 
 // owe puts a notice into the outbox, unless its key was owed before; one that is
-// about a post which was never owed is dropped.
-func (t *tx) owe(n domain.Notice, now time.Time) error {
+// about a post which is never to stand in the channel is dropped. In quiet hours
+// one that is not urgent waits. While a shop that was switched off catches up,
+// what fell due meanwhile is left to the digest: it counts as posted, and stands
+// nowhere.
+func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 	args, err := domain.EncodeArgs(n.Args)
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
 	if n.Target != "" {
 		var one int
-		if found, err := t.row([]any{&one}, `SELECT 1 FROM outbox WHERE shop_id = ? AND key = ?`, t.shop, n.Target); err != nil || !found {
+		if found, err := t.row([]any{&one}, `SELECT 1 FROM outbox WHERE shop_id = ? AND key = ? AND NOT (posted IS NOT NULL AND message = '')`, t.shop, n.Target); err != nil || !found {
 			return err
 		}
 	}
-	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
-		ON CONFLICT (shop_id, key) DO NOTHING`, t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now))
+	var again time.Time
+	if !n.Urgent() {
+		again = s.QuietUntil(now)
+	}
+	var posted *int64
+	if t.catchingUp && n.Op == domain.Post && n.Topic == domain.TopicDue {
+		at := stamp(now)
+		posted = &at
+	}
+	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made, again, posted) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (shop_id, key) DO NOTHING`, t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now), stampOrNull(again), posted)
 }
 
 // Due lists the machines of all shops whose wake time is not after now,
@@ -57,8 +69,9 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 }
 
 // Owing lists, oldest first, the notices that may be posted now: of each
-// machine only the first that is owed, so that none overtakes another, and none
-// whose next attempt is later than now.
+// machine only the first that is owed, so that none overtakes another but one
+// that waits for quiet hours to end, and none whose next attempt is later than
+// now.
 func (db *DB) Owing(ctx context.Context, now time.Time, limit int) (all []domain.Owing, err error) {
 	err = db.look(ctx, "", func(t *tx) error {
 		var o domain.Owing
@@ -78,9 +91,10 @@ func (db *DB) Owing(ctx context.Context, now time.Time, limit int) (all []domain
 		}, `SELECT o.id, o.shop_id, o.machine_id, o.key, o.op, o.target, o.topic, o.args, o.made, o.attempts, o.tried,
 				coalesce((SELECT message FROM outbox p WHERE p.shop_id = o.shop_id AND p.key = o.target), '')
 			FROM outbox o
-			WHERE o.posted IS NULL AND coalesce(o.again, 0) <= ? AND NOT EXISTS (
-				SELECT 1 FROM outbox p WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id AND p.posted IS NULL AND p.id < o.id)
-			ORDER BY o.id LIMIT ?`, stamp(now), limit)
+			WHERE o.posted IS NULL AND coalesce(o.again, 0) <= ?1 AND NOT EXISTS (
+				SELECT 1 FROM outbox p WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id AND p.posted IS NULL AND p.id < o.id
+				AND NOT (p.attempts = 0 AND coalesce(p.again, 0) > ?1))
+			ORDER BY o.id LIMIT ?2`, stamp(now), limit)
 	})
 	return all, err
 }

@@ -246,10 +246,24 @@ func (db *DB) Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID
 		if err != nil {
 			return err
 		}
+		if t.catchingUp, err = t.missed(m, now); err != nil {
+			return err
+		}
 		st, err = t.settle(snap, now, nil, nil)
 		return err
 	})
 	return st, err
+}
+
+// missed reports whether a machine's wake was missed by an hour and more, and a
+// digest is due that will say what fell due meanwhile.
+func (t *tx) missed(m domain.MachineID, now time.Time) (bool, error) {
+	var wake *int64
+	if _, err := t.row([]any{&wake}, `SELECT wake FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop, m); err != nil || wake == nil {
+		return false, err
+	}
+	next, err := t.digestDue()
+	return now.Sub(moment(*wake)) > time.Hour && !next.IsZero() && !next.After(now), err
 }
 
 // settle is the end of every transaction about a machine: what its new state,
@@ -284,7 +298,7 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		}
 	}
 	for _, n := range domain.Owed(*before, st, f) {
-		if err := t.owe(n, now); err != nil {
+		if err := t.owe(snap.Shop, n, now); err != nil {
 			return st, err
 		}
 	}
