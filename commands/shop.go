@@ -13,13 +13,14 @@ import (
 	"setscrew/domain"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 )
 
 var shopSettings = &Command{
 	Name: "shop settings", Who: Keeper, Quiet: true, Words: 60,
 	Options: []Option{{Name: "name", Takes: Text, Max: 60}, {Name: "zone", Takes: Text, Max: 60},
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "notices", Takes: Channel},
-		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}, {Name: "quiet", Takes: Text, Max: 20}, {Name: "shims", Takes: Text, Max: 100}},
+		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}, {Name: "open", Takes: Text, Max: 40}, {Name: "closed", Takes: Text, Max: 300}, {Name: "quiet", Takes: Text, Max: 20}, {Name: "shims", Takes: Text, Max: 100}},
 	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
 }
 
@@ -88,6 +89,18 @@ func runSettings(c *call) (Reply, error) {
 				return Reply{}, &sorry{key: "shop.digest", data: words.D{"Given": words.User(v)}, example: c.exampleWith("digest", "09:00")}
 			}
 			s.Digest = t.Hour()*60 + t.Minute()
+		case "open":
+			days, ok := weekdays(v)
+			if !ok {
+				return Reply{}, &sorry{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("open", "mon tue wed")}
+			}
+			s.Open = days
+		case "closed":
+			closed, ok := closures(v)
+			if !ok {
+				return Reply{}, &sorry{key: "shop.closed", data: words.D{"Given": words.User(v)}, example: c.exampleWith("closed", "2026-12-24 to 2027-01-02, 2027-05-01")}
+			}
+			s.Closed = closed
 		case "quiet":
 			quiet, ok := quietHours(v)
 			if !ok {
@@ -131,6 +144,8 @@ func runSettings(c *call) (Reply, error) {
 		{c.say("shop.row.notices", nil), say(s.NoticeChannel, "shop.nochannel")},
 		{c.say("shop.row.stewards", nil), say(s.StewardRole, "shop.norole")},
 		{c.say("shop.row.digest", nil), fmt.Sprintf("%02d:%02d ", s.Digest/60, s.Digest%60) + c.days(s.Days)},
+		{c.say("shop.row.open", nil), c.days(s.Open)},
+		{c.say("shop.row.closed", nil), c.closed(s.Closed)},
 		{c.say("shop.row.quiet", nil), c.quiet(s.Quiet)},
 		{c.say("shop.row.shims", nil), c.shimNames(s)},
 	}}
@@ -156,6 +171,51 @@ func quietHours(typed string) (q domain.Quiet, ok bool) {
 	}
 	q = domain.Quiet{From: f.Hour()*60 + f.Minute(), Until: u.Hour()*60 + u.Minute()}
 	return q, q.From != q.Until
+}
+
+// mostClosures is how many times a shop may say that it is closed.
+const mostClosures = 30
+
+// closures reads days on which a shop is closed, with commas between: a date, or
+// one to another; or "none".
+func closures(typed string) (all []upkeep.Closure, ok bool) {
+	if fold(typed) == "none" {
+		return nil, true
+	}
+	for _, part := range strings.Split(typed, ",") {
+		first, last, ranged := strings.Cut(part, "to")
+		if !ranged {
+			last = first
+		}
+		k := upkeep.Closure{First: strings.TrimSpace(first), Last: strings.TrimSpace(last)}
+		for _, date := range []string{k.First, k.Last} {
+			if _, err := time.Parse(time.DateOnly, date); err != nil {
+				return nil, false
+			}
+		}
+		all = append(all, k)
+		if k.Last < k.First || len(all) > mostClosures {
+			return nil, false
+		}
+	}
+	slices.SortFunc(all, func(a, b upkeep.Closure) int { return strings.Compare(a.First, b.First) })
+	return all, true
+}
+
+// closed prints the days on which a shop is closed.
+func (c *call) closed(all []upkeep.Closure) string {
+	if len(all) == 0 {
+		return c.say("shop.noquiet", nil)
+	}
+	var parts []string
+	for _, k := range all {
+		if k.First == k.Last {
+			parts = append(parts, k.First)
+			continue
+		}
+		parts = append(parts, c.say("shop.closed.span", words.D{"First": k.First, "Last": k.Last}))
+	}
+	return strings.Join(parts, ", ")
 }
 
 // quiet prints quiet hours.
@@ -216,16 +276,28 @@ var dayNames = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
 
 // weekdays reads days of the week; none of them for all.
 func weekdays(typed string) (days []time.Weekday, ok bool) {
+	index := func(w string) int {
+		return slices.IndexFunc(dayNames, func(n string) bool { return strings.HasPrefix(w, n) })
+	}
 	for _, w := range strings.FieldsFunc(fold(typed), func(r rune) bool { return r == ' ' || r == ',' }) {
-		i := slices.IndexFunc(dayNames, func(n string) bool { return strings.HasPrefix(w, n) })
+		first, last, ranged := strings.Cut(w, "-")
+		if !ranged {
+			last = first
+		}
+		i, n := index(first), index(last)
 		switch {
 		case w == "all":
 			return nil, true
-		case i < 0:
+		case i < 0 || n < 0:
 			return nil, false
 		}
-		if d := time.Weekday((i + 1) % 7); !slices.Contains(days, d) {
-			days = append(days, d)
+		for ; ; i = (i + 1) % 7 {
+			if d := time.Weekday((i + 1) % 7); !slices.Contains(days, d) {
+				days = append(days, d)
+			}
+			if i == n {
+				break
+			}
 		}
 	}
 	return days, len(days) > 0

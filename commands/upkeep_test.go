@@ -1,6 +1,7 @@
 package commands_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -195,6 +196,30 @@ func TestDigestsOfSlowThings(t *testing.T) {
 	if got := strings.Join(days, ", "); got != "Tue 3 digest, Mon 9 digest, Thu 12 digest, Mon 16 digest" {
 		t.Errorf("%s", got)
 	}
+}
+
+// What falls due on a closed day waits for the next open one, as soon as the shop
+// says so.
+func TestStoryClosedDays(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.as("wren", "due", "machine=Marble")
+	w.as("owner", "shop settings", "open=tue-")
+	w.as("owner", "shop settings", "closed=2026-03-09 to 2026-03-01")
+	w.as("owner", "shop settings", "closed=Easter")
+	w.as("owner", "shop settings", "open=tue-sat", "closed=2026-03-10, 2026-05-29 to 2026-06-12")
+	w.as("wren", "due", "machine=Marble")
+	w.sweep(7*24*time.Hour + 12*time.Hour) // the Monday
+	if n := w.notices(); slices.ContainsFunc(n, func(n domain.Notice) bool { return n.Topic == domain.TopicDue }) {
+		t.Errorf("due on a closed day: %v", n)
+	}
+	w.must(w.as("owner", "shop settings", "open=all", "closed=none"))
+	w.sweep(time.Minute)
+	if n := w.notices(); !slices.ContainsFunc(n, func(n domain.Notice) bool { return n.Topic == domain.TopicDue }) {
+		t.Errorf("not due once the shop opens: %v", n)
+	}
+	w.golden("closed-days")
 }
 
 // In quiet hours only what cannot wait is posted; the rest comes when they end.

@@ -30,16 +30,16 @@ func Assess(snap Snapshot, now time.Time) Status {
 		snap = scaled(snap, r.Ratio)
 	}
 	p := snap.Machine.Profile
-	loc := snap.Shop.Location()
+	days := snap.Shop.Calendar()
 	for i := range p.Checks {
-		s.Checks = append(s.Checks, assessCheck(snap, &p.Checks[i], now, loc))
+		s.Checks = append(s.Checks, assessCheck(snap, &p.Checks[i], now, days))
 	}
 	for i := range s.Checks {
 		s.Checks[i].Predicted = predict(s, &s.Checks[i], snap.Moved)
 	}
 	for i := range p.Services {
 		if svc := &p.Services[i]; svc.Recurs() {
-			s.Services = append(s.Services, assessService(snap, svc, now, loc))
+			s.Services = append(s.Services, assessService(snap, svc, now, days))
 		}
 	}
 	slices.SortStableFunc(s.Services, func(a, b ServiceStatus) int {
@@ -55,7 +55,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 	return s
 }
 
-func assessCheck(snap Snapshot, c *profile.Check, now time.Time, loc *time.Location) CheckStatus {
+func assessCheck(snap Snapshot, c *profile.Check, now time.Time, days upkeep.Days) CheckStatus {
 	cs := CheckStatus{Check: c}
 	latest, read := snap.Latest[c.ID]
 	since := snap.Machine.Added
@@ -72,7 +72,7 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, loc *time.Locat
 		}
 	}
 	if c.Every != nil {
-		cs.Due = upkeep.When(*c.Every, upkeep.Use{From: upkeep.Done{At: since}}, now, loc)
+		cs.Due = upkeep.When(*c.Every, upkeep.Use{From: upkeep.Done{At: since}}, now, days)
 	}
 	switch {
 	case !read:
@@ -162,7 +162,7 @@ func outsideStop(cs CheckStatus) bool {
 	return slices.ContainsFunc(cs.At, func(p PositionVerdict) bool { return !p.Verdict.InsideStop })
 }
 
-func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time.Location) ServiceStatus {
+func assessService(snap Snapshot, svc *profile.Service, now time.Time, days upkeep.Days) ServiceStatus {
 	s := ServiceStatus{Service: svc, Began: LastService{At: snap.Machine.Added, Since: snap.Hours}}
 	if e, ok := snap.Events[svc.After]; ok && svc.After != "" {
 		s.Began = e
@@ -178,7 +178,7 @@ func assessService(snap Snapshot, svc *profile.Service, now time.Time, loc *time
 		if s.Rule.Folds() && s.Last.Fact != 0 {
 			use = folded(snap.Done[svc.ID], s)
 		}
-		s.Due = upkeep.When(s.Rule, use, now, loc)
+		s.Due = upkeep.When(s.Rule, use, now, days)
 		s.TooEarly = len(use.Done) > 0 && s.Due.Counted < len(use.Done)-1
 	}
 	s.trigger(snap)

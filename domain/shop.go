@@ -12,6 +12,7 @@ import (
 
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 )
 
 // ShopID is a shop's id: its Discord server's.
@@ -37,6 +38,8 @@ type Shop struct {
 	StewardRole   string           // role id of the stewards, "" until it is set
 	Digest        int              // minutes after local midnight at which the daily digest goes out
 	Days          []time.Weekday   // the days on which it does; every day if there are none
+	Open          []time.Weekday   // the days of the week on which it is open; every day if there are none
+	Closed        []upkeep.Closure // and is not, in the order of the calendar
 	Quiet         Quiet            // when only what cannot wait is posted
 	Shims         []quantity.Value `json:",omitempty"` // thicknesses in stock; a profile's own list if there are none
 }
@@ -55,6 +58,11 @@ func (s Shop) Location() *time.Location {
 		return time.UTC
 	}
 	return loc
+}
+
+// Calendar is the shop's calendar.
+func (s Shop) Calendar() upkeep.Days {
+	return upkeep.Days{Loc: s.Location(), Open: s.Open, Closed: s.Closed}
 }
 
 // Machine is one physical machine in a shop, with the profile it was set up

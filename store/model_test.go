@@ -273,9 +273,9 @@ func (m model) gearbox(s domain.Status, now time.Time) upkeep.Due {
 				total += m.unlogged(f)
 			}
 		}
-		return upkeep.When(svc.First, upkeep.Use{From: upkeep.Done{At: s.Machine.Added, Since: quantity.New(total, 1, quantity.Second)}}, now, s.Shop.Location())
+		return upkeep.When(svc.First, upkeep.Use{From: upkeep.Done{At: s.Machine.Added, Since: quantity.New(total, 1, quantity.Second)}}, now, s.Shop.Calendar())
 	}
-	return upkeep.When(svc.Every, upkeep.Use{From: done[0], Done: done[1:]}, now, s.Shop.Location())
+	return upkeep.When(svc.Every, upkeep.Use{From: done[0], Done: done[1:]}, now, s.Shop.Calendar())
 }
 
 // since is the use after a moment.

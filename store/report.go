@@ -78,6 +78,10 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	}
 	out.Fact = f
 	if b, ok := f.Body.(domain.ShopSet); ok {
+		// What is due hangs on the shop's calendar: all are judged again.
+		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND retired IS NULL`, stamp(e.Recorded), t.shop); err != nil {
+			return out, err
+		}
 		return out, t.nextDigest(b.Shop, e.Recorded)
 	}
 	if f.Machine == 0 {

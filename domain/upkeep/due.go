@@ -99,17 +99,19 @@ type Due struct {
 //
 //	left = every - since,  due if left ≤ 0, late if left ≤ -late hours
 //
-// By the calendar of loc: due from the first moment of the day that is so many
+// By the shop's calendar: due from the first moment of the day that is so many
 // days after the day of the last time, or of the same day so many months later
 // (the month's last where it has no such day; counted from when it was due it
 // comes back to the day itself), or of the next of the calendar's days; late from
-// the first moment of the day LateDays after that.
+// the first moment of the day LateDays after that. Either that falls on a day on
+// which the shop is closed is put off to the next open one; later points are
+// counted from the day itself.
 //
 // What was done before the early window of the point then due does not count. A
 // rule from when it was due goes on from the last point that what was done
 // reaches, its early window included.
-func When(r Rule, u Use, now time.Time, loc *time.Location) Due {
-	c := course{rule: r, loc: loc, hours: since(u.From), began: u.From.At, base: u.From.At, cover: u.From.At}
+func When(r Rule, u Use, now time.Time, days Days) Due {
+	c := course{rule: r, days: days, loc: days.Loc, hours: since(u.From), began: u.From.At, base: u.From.At, cover: u.From.At}
 	d := Due{Counted: -1}
 	for i, x := range u.Done {
 		if c.take(x) {
@@ -122,6 +124,7 @@ func When(r Rule, u Use, now time.Time, loc *time.Location) Due {
 // course is how far what was done has brought a rule.
 type course struct {
 	rule  Rule
+	days  Days
 	loc   *time.Location
 	hours quantity.Value // of use since the point that hours are counted from, until now
 	began time.Time      // when counting began
@@ -233,13 +236,14 @@ func (c *course) due(d Due, now time.Time) Due {
 		d.Open = r.EarlyHours.Valid() && d.Left.Cmp(r.EarlyHours) <= 0
 	}
 	if d.On = c.point(); !d.On.IsZero() {
+		d.On = c.days.Next(d.On)
 		if !now.Before(d.On) {
 			d.State = max(d.State, DueNow)
 		} else if d.State < DueNow {
 			d.Next = d.On
 		}
 		if r.LateDays > 0 {
-			d.LateOn = LocalTime(c.day(d.On, r.LateDays))
+			d.LateOn = c.days.Next(LocalTime(c.day(d.On, r.LateDays)))
 			if !now.Before(d.LateOn) {
 				d.State = Late
 			} else if d.State == DueNow {
@@ -259,7 +263,7 @@ func (c *course) due(d Due, now time.Time) Due {
 // counting began. Of a calendar that day itself may be one.
 func Points(r Rule, from time.Time, n int, loc *time.Location) []time.Time {
 	var all []time.Time
-	c := course{rule: r, loc: loc, hours: quantity.Zero(quantity.Duration), began: from, base: from, cover: from}
+	c := course{rule: r, days: In(loc), loc: loc, hours: quantity.Zero(quantity.Duration), began: from, base: from, cover: from}
 	if r.Calendar != "" {
 		c.cover = LocalTime(c.day(from, -1)) // the day itself counts
 	}

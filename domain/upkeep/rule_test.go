@@ -110,7 +110,7 @@ func TestWindows(t *testing.T) {
 		{"two days before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3}, []Done{done("2026-03-05", 0)}, "2026-03-08", "2026-04-04", 0, 0, NotDue, false},
 		{"a week before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3}, []Done{done("2026-03-02", 0)}, "2026-03-08", "2026-03-07", 0, -1, DueNow, true},
 	} {
-		d := When(c.rule, Use{From: from, Done: c.done}, date(c.now), time.UTC)
+		d := When(c.rule, Use{From: from, Done: c.done}, date(c.now), In(time.UTC))
 		on := ""
 		if !d.On.IsZero() {
 			on = d.On.Format(time.DateOnly)
@@ -220,7 +220,7 @@ func TestAgainstWalk(t *testing.T) {
 				at.k++
 			}
 		}
-		got := When(r, u, noon(days), loc)
+		got := When(r, u, noon(days), In(loc))
 		if got.Counted != counted {
 			rt.Fatalf("%+v: counted %d, the walk %d", r, got.Counted, counted)
 		}

@@ -93,7 +93,7 @@ func TestPublishedWeekDates(t *testing.T) {
 				}
 			}
 			// Due after a week: the same weekday of the next week, at its start.
-			due := When(Rule{Days: 7}, Use{From: Done{At: noon}}, noon, loc).On
+			due := When(Rule{Days: 7}, Use{From: Done{At: noon}}, noon, In(loc)).On
 			if want := time.Date(noon.Year(), noon.Month(), noon.Day()+7, 0, 0, 0, 0, loc); !due.Equal(want) {
 				t.Errorf("due %v, want %v", due, want)
 			}
@@ -120,15 +120,15 @@ func TestByHours(t *testing.T) {
 		want  State
 		left  int64
 	}{{0, NotDue, 8}, {7, NotDue, 1}, {8, DueNow, 0}, {11, DueNow, -3}, {12, Late, -4}, {20, Late, -12}} {
-		d := When(r, Use{From: Done{Since: h(c.since)}}, time.Unix(0, 0), time.UTC)
+		d := When(r, Use{From: Done{Since: h(c.since)}}, time.Unix(0, 0), In(time.UTC))
 		if d.State != c.want || !d.Left.Equal(h(c.left)) || !d.Next.IsZero() {
 			t.Errorf("after %d h: %+v, want state %d, %d h left", c.since, d, c.want, c.left)
 		}
 	}
-	if d := When(Rule{Hours: h(8)}, Use{From: Done{Since: h(1000)}}, time.Unix(0, 0), time.UTC); d.State != DueNow {
+	if d := When(Rule{Hours: h(8)}, Use{From: Done{Since: h(1000)}}, time.Unix(0, 0), In(time.UTC)); d.State != DueNow {
 		t.Errorf("without a late limit: %+v", d)
 	}
-	if d := When(Rule{}, Use{From: Done{Since: h(1000)}}, time.Unix(0, 0), time.UTC); d != (Due{Counted: -1}) {
+	if d := When(Rule{}, Use{From: Done{Since: h(1000)}}, time.Unix(0, 0), In(time.UTC)); d != (Due{Counted: -1}) {
 		t.Errorf("without a rule: %+v", d)
 	}
 }
@@ -148,7 +148,7 @@ func TestByDays(t *testing.T) {
 	}{
 		{last, NotDue, due}, {due.Add(-time.Second), NotDue, due}, {due, DueNow, late}, {late.Add(-time.Second), DueNow, late}, {late, Late, time.Time{}},
 	} {
-		d := When(r, Use{From: Done{At: last}}, c.now, loc)
+		d := When(r, Use{From: Done{At: last}}, c.now, In(loc))
 		if d.State != c.want || !d.Next.Equal(c.next) || !d.On.Equal(due) || !d.LateOn.Equal(late) {
 			t.Errorf("at %v: %+v, want state %d, next %v", c.now, d, c.want, c.next)
 		}
@@ -159,26 +159,26 @@ func TestByDays(t *testing.T) {
 func TestByHoursAndDays(t *testing.T) {
 	r := Rule{Hours: h(8), Days: 30}
 	last := time.Date(2026, 1, 1, 12, 0, 0, 0, time.UTC)
-	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, last.AddDate(0, 0, 1), time.UTC); d.State != DueNow {
+	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, last.AddDate(0, 0, 1), In(time.UTC)); d.State != DueNow {
 		t.Errorf("by hours: %+v", d)
 	}
-	if d := When(r, Use{From: Done{At: last, Since: h(1)}}, last.AddDate(0, 0, 31), time.UTC); d.State != DueNow {
+	if d := When(r, Use{From: Done{At: last, Since: h(1)}}, last.AddDate(0, 0, 31), In(time.UTC)); d.State != DueNow {
 		t.Errorf("by days: %+v", d)
 	}
-	if d := When(r, Use{From: Done{At: last, Since: h(1)}}, last.AddDate(0, 0, 1), time.UTC); d.State != NotDue {
+	if d := When(r, Use{From: Done{At: last, Since: h(1)}}, last.AddDate(0, 0, 1), In(time.UTC)); d.State != NotDue {
 		t.Errorf("by neither: %+v", d)
 	}
 	// Due by hours already, it does not change on the day; it may still become
 	// late by the calendar, and once late nothing comes after.
 	now := last.AddDate(0, 0, 1)
-	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, now, time.UTC); !d.Next.IsZero() {
+	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, now, In(time.UTC)); !d.Next.IsZero() {
 		t.Errorf("due by hours, never late: next %v, want none", d.Next)
 	}
 	r.LateHours, r.LateDays = h(2), 5
-	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, now, time.UTC); !d.Next.Equal(d.LateOn) || d.LateOn.IsZero() {
+	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, now, In(time.UTC)); !d.Next.Equal(d.LateOn) || d.LateOn.IsZero() {
 		t.Errorf("due by hours: next %v, want %v", d.Next, d.LateOn)
 	}
-	if d := When(r, Use{From: Done{At: last, Since: h(10)}}, now, time.UTC); d.State != Late || !d.Next.IsZero() {
+	if d := When(r, Use{From: Done{At: last, Since: h(10)}}, now, In(time.UTC)); d.State != Late || !d.Next.IsZero() {
 		t.Errorf("late by hours: %+v, want state %d and no next", d, Late)
 	}
 }
@@ -197,7 +197,7 @@ func TestNextSeesEveryState(t *testing.T) {
 		r := Rule{Days: rapid.IntRange(1, 40).Draw(t, "days"), LateDays: rapid.IntRange(0, 10).Draw(t, "late")}
 		now, seen := last, []State{}
 		for {
-			d := When(r, Use{From: Done{At: last}}, now, loc)
+			d := When(r, Use{From: Done{At: last}}, now, In(loc))
 			seen = append(seen, d.State)
 			if d.Next.IsZero() {
 				break
@@ -205,7 +205,7 @@ func TestNextSeesEveryState(t *testing.T) {
 			if !d.Next.After(now) {
 				t.Fatalf("next %v is not after %v", d.Next, now)
 			}
-			if b := When(r, Use{From: Done{At: last}}, d.Next.Add(-time.Second), loc); b.State != d.State {
+			if b := When(r, Use{From: Done{At: last}}, d.Next.Add(-time.Second), In(loc)); b.State != d.State {
 				t.Fatalf("state changes before next: %v, then %v", d.State, b.State)
 			}
 			now = d.Next
@@ -229,22 +229,22 @@ func TestDuePointsAreMonotone(t *testing.T) {
 		last := drawTime(t, "last")
 		use := func(t time.Time) Use { return Use{From: Done{At: t, Since: h(0)}} }
 		r := Rule{Days: rapid.IntRange(1, 400).Draw(t, "days"), LateDays: rapid.IntRange(1, 60).Draw(t, "late")}
-		d := When(r, use(last), last, loc)
+		d := When(r, use(last), last, In(loc))
 		if !d.On.After(last) || !d.LateOn.After(d.On) {
 			t.Fatalf("done %v, due %v, late %v", last, d.On, d.LateOn)
 		}
-		after := When(r, use(last.Add(time.Duration(rapid.Int64Range(0, 1e6).Draw(t, "later"))*time.Second)), last, loc)
+		after := When(r, use(last.Add(time.Duration(rapid.Int64Range(0, 1e6).Draw(t, "later"))*time.Second)), last, In(loc))
 		if after.On.Before(d.On) || after.LateOn.Before(d.LateOn) {
 			t.Fatalf("done later, due %v before %v, or late %v before %v", after.On, d.On, after.LateOn, d.LateOn)
 		}
 		r.Days++
-		if longer := When(r, use(last), last, loc); !longer.On.After(d.On) || !longer.LateOn.After(d.LateOn) {
+		if longer := When(r, use(last), last, In(loc)); !longer.On.After(d.On) || !longer.LateOn.After(d.LateOn) {
 			t.Fatalf("a day more, due %v and %v", d.On, longer.On)
 		}
 		r.Hours, r.LateHours = h(8), h(2)
 		now, since := last, h(0)
 		for state := NotDue; now.Before(d.LateOn.AddDate(0, 0, 5)); {
-			is := When(r, Use{From: Done{At: last, Since: since}}, now, loc).State
+			is := When(r, Use{From: Done{At: last, Since: since}}, now, In(loc)).State
 			if is < state {
 				t.Fatalf("at %v after %v: state %d, after %d", now, since, is, state)
 			}

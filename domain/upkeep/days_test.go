@@ -1,0 +1,56 @@
+package upkeep_test
+
+import (
+	"testing"
+	"time"
+
+	. "setscrew/domain/upkeep"
+)
+
+// What falls due on a closed day does so on the next open one, and is late so many
+// days after that; what was done is counted as if the shop were always open.
+func TestClosedDays(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	days := Days{Loc: berlin, Open: []time.Weekday{time.Tuesday, time.Thursday, time.Saturday}, Closed: []Closure{{"2026-12-22", "2027-01-02"}}}
+	at := func(s string) time.Time {
+		v, err := time.ParseInLocation("2006-01-02", s, berlin)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	for _, c := range []struct{ from, on, late string }{
+		{"2026-11-24", "2026-12-01", "2026-12-03"}, // a Tuesday
+		{"2026-11-25", "2026-12-03", "2026-12-05"}, // a Wednesday
+		{"2026-11-28", "2026-12-05", "2026-12-08"}, // late on a Monday
+		{"2026-12-14", "2027-01-05", "2027-01-07"}, // within the holidays
+		{"2026-12-12", "2026-12-19", "2027-01-05"}, // late within them
+	} {
+		r := Rule{Days: 7, LateDays: 2}
+		d := When(r, Use{From: Done{At: at(c.from)}}, at(c.from), days)
+		if !d.On.Equal(at(c.on)) || d.State != NotDue {
+			t.Errorf("from %s: due %v, want %s", c.from, d.On, c.on)
+		}
+		for _, x := range []struct {
+			now   time.Time
+			state State
+			next  time.Time
+		}{{at(c.on).Add(-time.Second), NotDue, at(c.on)}, {at(c.on), DueNow, at(c.late)}, {at(c.late).Add(-time.Second), DueNow, at(c.late)}, {at(c.late), Late, time.Time{}}} {
+			if d := When(r, Use{From: Done{At: at(c.from)}}, x.now, days); d.State != x.state || !d.Next.Equal(x.next) {
+				t.Errorf("from %s at %v: %v, next %v", c.from, x.now, d.State, d.Next)
+			}
+		}
+	}
+	r := Rule{Days: 7, FromDue: true}
+	first := Use{From: Done{At: at("2026-11-25")}, Done: []Done{{At: at("2026-12-03")}}}
+	if d := When(r, first, at("2026-12-04"), days); !d.On.Equal(at("2026-12-10")) {
+		t.Errorf("from when it was due, a Wednesday: %v", d.On)
+	}
+	never := Days{Loc: berlin, Closed: []Closure{{"2020-01-01", "2040-01-01"}}}
+	if d := When(Rule{Days: 7}, Use{From: Done{At: at("2026-11-25")}}, at("2026-11-25"), never); !d.On.Equal(at("2026-12-02")) {
+		t.Errorf("never open: %v", d.On)
+	}
+}
