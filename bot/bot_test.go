@@ -236,6 +236,28 @@ func TestStory(t *testing.T) {
 	if !strings.Contains(reply.Content, "within limits") {
 		t.Errorf("form: %+v", reply)
 	}
+	if _, reply := r.slash(r.ada, "logsheet", "machine=Marble"); len(reply.Files) != 1 || !strings.HasSuffix(reply.Files[0], ".pdf") {
+		t.Errorf("the log sheet: %+v", reply)
+	}
+	form, reply = r.slash(r.bo, "typein", "machine=Marble")
+	if reply.Modal == nil {
+		t.Fatalf("no form: %+v", reply)
+	}
+	f, err = r.server.Submit(form, r.bo, map[string]string{"lines": "now, 1 min sure\nnow, done bushngs"})
+	r.check(err)
+	reply, err = f.Wait(r.ctx)
+	r.check(err)
+	mend, reply := r.press(f, r.bo, "Mend the lines")
+	if reply.Modal == nil {
+		t.Fatalf("no form again: %+v", reply)
+	}
+	f, err = r.server.Submit(mend, r.bo, map[string]string{"lines": "now, 1 min sure\nnow, done bushings"})
+	r.check(err)
+	reply, err = f.Wait(r.ctx)
+	r.check(err)
+	if !strings.Contains(reply.Content, "2 lines typed in") {
+		t.Errorf("typed in: %+v", reply)
+	}
 	before := len(r.server.Messages(r.channel))
 	_, reply = r.slash(r.ada, "problem", "machine=Marble", "what=smoke from the motor @everyone **now** <@&"+r.stewards+">")
 	if !strings.Contains(reply.Content, "Marble is tagged out: do not use.") || len(reply.Pings) != 0 {

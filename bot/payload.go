@@ -71,6 +71,12 @@ const (
 	answerDeferredPress = 6
 )
 
+// The styles of a form's fields.
+const (
+	fieldShort = 1
+	fieldLong  = 2
+)
+
 type modal struct {
 	Title      string `json:"title"`
 	CustomID   string `json:"custom_id"`
@@ -106,8 +112,12 @@ func form(f *commands.Form) modal {
 	m := modal{Title: f.Title, CustomID: f.Custom}
 	for _, x := range f.Fields {
 		required := x.Required
-		m.Components = append(m.Components, row{1, []part{{Type: 4, Style: 1, Label: x.Label, CustomID: x.ID, Value: x.Value,
-			Placeholder: words.Clean(x.Example), Required: &required, MaxLength: 100}}})
+		style, most := fieldShort, 100
+		if x.Long {
+			style, most = fieldLong, 4000
+		}
+		m.Components = append(m.Components, row{1, []part{{Type: 4, Style: style, Label: x.Label, CustomID: x.ID, Value: x.Value,
+			Placeholder: words.Clean(x.Example), Required: &required, MaxLength: most}}})
 	}
 	return m
 }

@@ -49,6 +49,11 @@ type Books interface {
 	// means that nothing was stored.
 	Report(ctx context.Context, e domain.Entry) (domain.Outcome, error)
 
+	// ReportAll applies entries one after another in one transaction, all or none,
+	// and says what came of each. A trial writes nothing and says what would come of
+	// them.
+	ReportAll(ctx context.Context, all []domain.Entry, trial bool) ([]domain.Outcome, error)
+
 	// KeepProfile stores a profile's text by its content hash, which it
 	// returns. Storing the same text again does nothing.
 	KeepProfile(ctx context.Context, kind string, text []byte) (hash string, err error)

@@ -89,7 +89,7 @@ var (
 // declarations is every command, in the order in which help lists them.
 func declarations() []*Command {
 	return []*Command{
-		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand, bladesCommand, stockCommand,
+		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand, bladesCommand, stockCommand, logsheetCommand, typeinCommand,
 		dueCommand, readyCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
 		shopSettings, shopAdd, shopConfirm, shopSecond, shopNeeds, shopReporting, shopRetire,
@@ -100,7 +100,7 @@ func declarations() []*Command {
 
 // actions is everything that buttons and forms do.
 func actions() []*Action {
-	return []*Action{againAction, valuesAction, turnedAction, howTurnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, takeOverAction, logAction, adoptAction, gaugeAction, retireAction}
+	return []*Action{againAction, typeinAction, mendAction, valuesAction, turnedAction, howTurnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, takeOverAction, logAction, adoptAction, gaugeAction, retireAction}
 }
 
 // unitNames lists the systems in which a shop may measure.

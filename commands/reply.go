@@ -71,6 +71,7 @@ type Field struct {
 	Example  string // shown while the field is empty
 	Value    string // filled in already
 	Required bool
+	Long     bool // several lines
 }
 
 // Message is a rendered notice: what stands, or is to stand, in the channel.

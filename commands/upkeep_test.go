@@ -255,6 +255,34 @@ func TestQuietHours(t *testing.T) {
 	}
 }
 
+// A log sheet is printed, written on while there is no network, and typed in at
+// one go: every line or none.
+func TestStoryTypein(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.sweep(3 * 24 * time.Hour)
+	w.notices()
+	w.out.Reset()
+	w.must(w.as("ada", "logsheet", "machine=Marble"))
+	if f := w.last.File; f == nil || f.Type != "application/pdf" || !strings.HasPrefix(string(f.Data), "%PDF-") {
+		t.Fatalf("%+v", f)
+	}
+	w.as("ada", "typein", "machine=Marble", "lines= ; ")
+	w.as("ada", "typein", "machine=Marble", "lines=2 Mar 18:00, "+strings.Repeat("1 h; 2 Mar 18:00, ", 41))
+	w.as("ada", "typein", "machine=Marble")
+	w.fill("ada", "lines=3 Mar 18:00, 2 h\n19:30, 1.5 h\nsomeday, counter 143\n20:00, infeed: left 1.02 mm\n20:00, infeed:\n20:00, infeed: left 1.02, right 1.17\nhello\n21:00, oiled it\n21:00, done bushngs")
+	w.press("ada", "Mend the lines")
+	w.fill("ada", "lines=3 Mar 18:00, 2 h\n\n19:30, 2 h\n4 Mar 20:00, counter 143.2\n20:10, infeed: left 1.02, right 1.17\n20:20, done oil the feed-roller bushings\n21:00, seen snipe\n21:10, event belts changed\nyesterday 22:00, 7 h\n")
+	w.press("ada", "Mend the lines")
+	w.fill("ada", "lines=3 Mar 18:00, 2 h\n\n19:30, 2 h sure\n4 Mar 20:00, counter 143.2\n20:10, infeed: left 1.02, right 1.17\n20:20, done oil the feed-roller bushings\n21:00, seen snipe\n21:10, event belts changed\nyesterday 22:00, 7 h sure\n")
+	w.notices()
+	w.as("ada", "logbook", "machine=Marble")
+	w.as("bo", "typein", "machine=Marble", "lines=4 Mar 22:30, seen smoke from the motor")
+	w.as("bo", "undo")
+	w.golden("typein")
+}
+
 // What lies on the shelf is counted, used up by work that takes a piece, and said
 // to be bought; what was typed late is ordered by when it happened.
 func TestStoryStock(t *testing.T) {

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -19,8 +20,40 @@ func (s *Shop) Report(ctx context.Context, e domain.Entry) (out domain.Outcome, 
 	return out, err
 }
 
+// errTrial ends the transaction of a trial.
+var errTrial = errors.New("store: a trial")
+
+// ReportAll applies entries in one transaction; see commands.Books for what it
+// promises.
+func (s *Shop) ReportAll(ctx context.Context, all []domain.Entry, trial bool) (out []domain.Outcome, err error) {
+	err = s.db.write(ctx, s.id, func(t *tx) error {
+		for _, e := range all {
+			if e.Key == "" {
+				return fmt.Errorf("store: an entry without a key")
+			}
+			o, err := t.report(e)
+			if err != nil {
+				return err
+			}
+			out = append(out, o)
+		}
+		if trial {
+			return errTrial
+		}
+		return nil
+	})
+	if trial && errors.Is(err, errTrial) {
+		return out, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	var out domain.Outcome
+	t.prev, t.wake = nil, nil // of a report before in the same transaction
 	if no, err := t.applied(e.Key); err != nil {
 		return out, err
 	} else if no != 0 {

@@ -1,10 +1,12 @@
 package store_test
 
 import (
+	"errors"
 	"testing"
 	"time"
 
 	"setscrew/domain"
+	"setscrew/domain/quantity"
 )
 
 // A shelf holds what was counted last, less what work took since, in the order
@@ -53,4 +55,43 @@ func TestShelf(t *testing.T) {
 	want("never below nothing", 0)
 	count("last", 30*time.Hour, 5)
 	want("counted last", 5)
+}
+
+// Entries together are all written, or none; a trial tells what would come of them
+// and writes nothing, and what is remembered of the machine stays true.
+func TestReportAll(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	hours := func(key string, after time.Duration) domain.Entry {
+		return entry(key, after, m, domain.Hours{Seconds: 3600})
+	}
+	total := func() int64 {
+		snap, err := s.Snapshot(ctx, m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return int64(snap.Hours.Float(quantity.Second))
+	}
+	two := []domain.Entry{hours("a", 2*time.Hour), hours("b", 4*time.Hour)}
+	out, err := s.ReportAll(ctx, two, true)
+	if err != nil || len(out) != 2 || out[1].After.Hours.Float(quantity.Hour) != 2 || total() != 0 {
+		t.Fatalf("a trial: %v, %v, %d s", out, err, total())
+	}
+	bad := append(two[:2:2], hours("c", 4*time.Hour))
+	var no *domain.Refusal
+	if _, err := s.ReportAll(ctx, bad, false); !errors.As(err, &no) || no.Code != domain.HoursTwice || total() != 0 {
+		t.Fatalf("with one that is refused: %v, %d s", err, total())
+	}
+	if out, err = s.ReportAll(ctx, two, false); err != nil || out[1].Fact.No != out[0].Fact.No+1 || total() != 7200 {
+		t.Fatalf("both: %v, %v, %d s", out, err, total())
+	}
+	if out, err = s.ReportAll(ctx, two, false); err != nil || !out[0].Repeated || !out[1].Repeated || total() != 7200 {
+		t.Fatalf("both again: %v, %v, %d s", out, err, total())
+	}
+	last := report(t, s, hours("d", 6*time.Hour))
+	if last.After.Hours.Float(quantity.Hour) != 3 {
+		t.Errorf("one more: %v", last.After.Hours)
+	}
 }

@@ -71,6 +71,7 @@ var keepers = []struct {
 	{"github.com/alecthomas/kong", []string{"setscrew/cmd"}, "one place knows the command line"},
 	{"github.com/nicksnyder/go-i18n/v2", []string{"setscrew/commands/words"}, "words live in one place"},
 	{"gonum.org/v1/plot", []string{"setscrew/commands/plot"}, "one place draws"},
+	{"codeberg.org/go-pdf/fpdf", []string{"setscrew/commands/paper"}, "one place prints"},
 }
 
 // pure are what no package of the domain may import, with the reason.

@@ -3,6 +3,7 @@ package upkeep
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -34,6 +35,7 @@ func (e *WhenError) Error() string {
 var (
 	isoTime   = regexp.MustCompile(`^(\d{4})-(\d{1,2})-(\d{1,2})(?:[ t](\d{1,2})[:.](\d{2}))?$`)
 	clockTime = regexp.MustCompile(`^(?:at )?(\d{1,2})[:.](\d{2})$`)
+	dateTime  = regexp.MustCompile(`^(\d{1,2})\.? ([a-z]{3})[a-z]*\.?(?:,? (?:at )?(\d{1,2})[:.](\d{2}))?$`)
 	dayTime   = regexp.MustCompile(`^([a-z]+)(?:,? (?:at )?(\d{1,2})[:.](\d{2}))?$`)
 )
 
@@ -44,7 +46,7 @@ var weekdays = map[string]time.Weekday{
 
 // ParseWhen reads when something happened, as people write it, on the clocks of
 // loc: "" or "now", "40 min ago", "2h30 ago", "17:30" (today), "today 9:15",
-// "yesterday 17:30", "monday 10:00" (the last one), "2026-03-02 09:00". A day
+// "yesterday 17:30", "monday 10:00" (the last one), "2 Mar 18:00" (the last one), "2026-03-02 09:00". A day
 // without a time is taken at noon, or now if that is earlier. What has not
 // happened yet, and what cannot be read, is a *WhenError.
 func ParseWhen(text string, now time.Time, loc *time.Location) (time.Time, error) {
@@ -85,6 +87,9 @@ func readWhen(s string, now time.Time, loc *time.Location) (time.Time, bool) {
 	if f := clockTime.FindStringSubmatch(s); f != nil {
 		return onDay(y, m, d, f[1], f[2], now, loc)
 	}
+	if f := dateTime.FindStringSubmatch(s); f != nil {
+		return lastDate(f, now, loc)
+	}
 	f := dayTime.FindStringSubmatch(s)
 	if f == nil {
 		return time.Time{}, false
@@ -105,6 +110,29 @@ func readWhen(s string, now time.Time, loc *time.Location) (time.Time, bool) {
 		t, ok = onDay(y, m, d-back-7, f[2], f[3], now, loc)
 	}
 	return t, ok
+}
+
+// IsClock reports whether a text is a time of day alone.
+func IsClock(s string) bool { return clockTime.MatchString(strings.ToLower(strings.TrimSpace(s))) }
+
+var months = []string{"jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"}
+
+// lastDate is the last time that a day and month, in the order of dateTime, came.
+func lastDate(f []string, now time.Time, loc *time.Location) (time.Time, bool) {
+	day, i := number(f[1]), slices.Index(months, f[2])
+	if i < 0 || day < 1 {
+		return time.Time{}, false
+	}
+	year, m := now.In(loc).Year(), time.Month(i+1)
+	for y := year; y > year-9; y-- { // a leap day is at most eight years back
+		if day > time.Date(y, m+1, 0, 0, 0, 0, 0, time.UTC).Day() {
+			continue
+		}
+		if t, ok := onDay(y, m, day, f[3], f[4], now, loc); !ok || !t.After(now) {
+			return t, ok
+		}
+	}
+	return time.Time{}, false
 }
 
 // onDay is a time of that day, or noon (now, if that is earlier) without one.

@@ -39,6 +39,7 @@ func TestParseWhen(t *testing.T) {
 		{"today 9:15", at(4, 9, 15)}, {"Yesterday 17:30", at(3, 17, 30)}, {"yesterday", at(3, 12, 0)},
 		{"today", now}, {"monday 10:00", at(2, 10, 0)}, {"wed 9:00", at(4, 9, 0)}, {"wednesday 11:00", time.Date(2026, 2, 25, 11, 0, 0, 0, loc)},
 		{"2026-03-02 09:00", at(2, 9, 0)}, {"2026-03-02", at(2, 12, 0)}, {"  2026-03-02   9:00 ", at(2, 9, 0)},
+		{"2 Mar 9:00", at(2, 9, 0)}, {"2. March, 09:00", at(2, 9, 0)}, {"4 mar", now}, {"5 Mar 09:00", time.Date(2025, 3, 5, 9, 0, 0, 0, loc)}, {"29 Feb 8:00", time.Date(2024, 2, 29, 8, 0, 0, 0, loc)},
 		{"2026-03-02T09:00", at(2, 9, 0)}, {"2026-02-28 23:59", time.Date(2026, 2, 28, 23, 59, 0, 0, loc)},
 	} {
 		got, err := ParseWhen(c.in, now, loc)
@@ -48,7 +49,7 @@ func TestParseWhen(t *testing.T) {
 	}
 	for in, code := range map[string]WhenCode{
 		"tomorrow": Unreadable, "soon": Unreadable, "25:00": Unreadable, "9:75": Unreadable, "40 ago": Unreadable, "-3 h ago": Unreadable,
-		"2026-02-30 10:00": Unreadable, "2026-13-01": Unreadable, "200 years ago": Unreadable, "6000 wk ago": Unreadable, "9999999999 wk ago": Unreadable, "2h30": Unreadable, "2026-03-02tt09:00": Unreadable,
+		"2026-02-30 10:00": Unreadable, "2026-13-01": Unreadable, "200 years ago": Unreadable, "6000 wk ago": Unreadable, "9999999999 wk ago": Unreadable, "2h30": Unreadable, "30 Feb": Unreadable, "0 Mar": Unreadable, "2 Foo": Unreadable, "2 Mar 25:00": Unreadable, "2026-03-02tt09:00": Unreadable,
 		"11:00": Future, "2026-03-04 10:16": Future, "2027-01-01": Future,
 	} {
 		_, err := ParseWhen(in, now, loc)

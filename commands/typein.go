@@ -1,0 +1,235 @@
+package commands
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+var typeinCommand = &Command{
+	Name: "typein", Who: Anyone, Quiet: true, Words: 40, MostWords: 200,
+	Options:  []Option{machineOption, {Name: "lines", Takes: Text, Max: 1000}},
+	Examples: []string{`/typein machine:Marble`, `/typein machine:Marble lines:"2026-03-02 18:00, 1.5 h; 19:00, done bushings"`},
+}
+
+// typeinAction is the form that takes the lines of a log sheet; mendAction opens it
+// again with what was typed.
+var (
+	typeinAction = &Action{Name: "typein", Who: Asker, Waits: true}
+	mendAction   = &Action{Name: "typein-mend", Who: Asker, Waits: true}
+)
+
+func init() {
+	typeinCommand.handle = runTypein
+	typeinAction.handle = runTyped
+	mendAction.handle = runMend
+}
+
+// mostLines is how many lines are typed in at one go.
+const mostLines = 40
+
+// typedIn is what waits behind the form of a log sheet.
+type typedIn struct {
+	Machine string `json:"machine"`
+	Lines   string `json:"lines"`
+}
+
+func runTypein(c *call) (Reply, error) {
+	m, err := c.machine()
+	if err != nil {
+		return Reply{}, err
+	}
+	if lines := c.options["lines"]; strings.TrimSpace(lines) != "" {
+		return c.typeIn(m, lines)
+	}
+	return c.typeinForm(m, ""), nil
+}
+
+// typeinForm asks for the lines, those given filled in.
+func (c *call) typeinForm(m domain.Machine, lines string) Reply {
+	return Reply{Headline: c.say("typein.form", words.D{"Machine": words.User(m.Name)}),
+		Form: &Form{Title: shorten(c.say("typein.title", words.D{"Machine": m.Name}), 45), Custom: c.wait(typeinAction, typedIn{Machine: m.Name}),
+			Fields: []Field{{ID: "lines", Label: c.say("typein.label", nil), Example: c.now.In(c.shop.Location()).Format("2 Jan") + " 18:00, 1.5 h; 19:00, done bushings", Value: lines, Required: true, Long: true}}}}
+}
+
+func runTyped(c *call, arg string) (Reply, error) {
+	m, _, err := c.typedIn(arg)
+	if err != nil {
+		return Reply{}, err
+	}
+	return c.typeIn(m, c.fields["lines"])
+}
+
+func runMend(c *call, arg string) (Reply, error) {
+	m, lines, err := c.typedIn(arg)
+	if err != nil {
+		return Reply{}, err
+	}
+	return c.typeinForm(m, lines), nil
+}
+
+// typedIn is the machine, and the lines, that waited behind a form.
+func (c *call) typedIn(arg string) (domain.Machine, string, error) {
+	var t typedIn
+	if err := json.Unmarshal([]byte(arg), &t); err != nil {
+		return domain.Machine{}, "", err
+	}
+	c.options = map[string]string{"machine": t.Machine}
+	m, err := c.machine()
+	return m, t.Lines, err
+}
+
+// typeIn records the lines of a log sheet, all of them or none.
+func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
+	lines := strings.Split(strings.NewReplacer("\r\n", "\n", "\r", "\n", ";", "\n").Replace(text), "\n")
+	draft := &draft{Books: c.books}
+	var amiss []string
+	day, at := "", time.Time{}
+	n := 0
+	for i, line := range lines {
+		line = strings.TrimSpace(words.Clean(line))
+		if line == "" {
+			continue
+		}
+		n++
+		if n > mostLines {
+			return Reply{}, &sorry{key: "typein.many", data: words.D{"Most": mostLines}}
+		}
+		when, what, ok := strings.Cut(line, ",")
+		when, what = strings.TrimSpace(when), strings.TrimSpace(what)
+		if !ok || what == "" {
+			amiss = append(amiss, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.unreadable", nil)}))
+			continue
+		}
+		if day != "" && upkeep.IsClock(when) {
+			when = day + " " + when // the day of the line above
+		}
+		var err error
+		if at, err = upkeep.ParseWhen(when, c.now, c.shop.Location()); err != nil {
+			amiss = append(amiss, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.when", words.D{"Given": words.User(when)})}))
+			continue
+		}
+		day = at.In(c.shop.Location()).Format(time.DateOnly)
+		if why := c.draftLine(m, draft, i, at, what); why != "" {
+			amiss = append(amiss, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": why}))
+		}
+	}
+	switch {
+	case n == 0:
+		return Reply{}, &sorry{key: "typein.none", example: typeinCommand.Examples[1]}
+	case len(amiss) > 0:
+		return Reply{Refused: true, Headline: c.say("typein.amiss", words.D{"N": len(amiss), "Machine": words.User(m.Name)}), Lines: append(amiss, c.say("typein.how", nil)),
+			Buttons: []Button{{Label: c.say("button.mend", nil), Custom: c.wait(mendAction, typedIn{m.Name, text}), Style: Primary}}}, nil
+	}
+	draft.entries[0].Pending = c.pending
+	out, err := c.books.ReportAll(c, draft.entries, false)
+	if err != nil {
+		return Reply{}, err
+	}
+	last := out[len(out)-1]
+	r := Reply{Headline: c.say("typein.done", words.D{"N": len(out), "Machine": words.User(m.Name), "First": out[0].Fact.No, "Last": last.Fact.No})}
+	if last.After.TaggedOut() {
+		r = Reply{Headline: c.outOfService(m), Lines: []string{c.say("tag.isolates-nothing", nil), r.Headline}}
+	}
+	for _, s := range last.After.Services {
+		if s.Due.State != upkeep.NotDue {
+			r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s))
+		}
+	}
+	return r, nil
+}
+
+// draftLine adds what one line says to a draft, by the command that says it, or
+// tells why it cannot be taken.
+func (c *call) draftLine(m domain.Machine, d *draft, no int, at time.Time, what string) (why string) {
+	name, options := lineSays(what)
+	if name == "" {
+		return c.say("typein.unreadable", nil)
+	}
+	options["machine"] = m.Name
+	line := *c
+	line.books, line.name, line.options, line.at, line.fact, line.kept, line.pending, line.fields = d, name, options, at, nil, nil, "", nil
+	line.id, line.typed = fmt.Sprintf("%s.line%d", c.id, no+1), "typed in: "+what
+	had := len(d.entries)
+	r, err := c.desk.byName[name].handle(&line)
+	if err != nil {
+		r = line.refuse(err)
+	}
+	switch {
+	case len(d.entries) == had+1:
+		return ""
+	case len(d.entries) > had:
+		panic("commands: one line, two reports")
+	case r.Form != nil, len(r.Buttons) > 0 && !r.Refused && err == nil:
+		return c.say("typein.short", nil)
+	}
+	var doubt *domain.Refusal
+	if errors.As(err, &doubt) && doubt.Used.Valid() || len(r.Buttons) > 0 && name == "hours" {
+		return r.Headline + " " + c.say("typein.sure", nil)
+	}
+	return r.Headline
+}
+
+// lineSays is the command, with its options, that says what a line of a log sheet
+// says: a time ("1.5 h"), "counter 143.2", "done oil the bushings", "seen smoke",
+// "event struck metal", or a check with its values ("infeed: left 1.02, right 1.04
+// mm"); "" if it is none of these. A last word "sure" answers what would be asked.
+func lineSays(what string) (name string, options map[string]string) {
+	options = map[string]string{}
+	if s, ok := strings.CutSuffix(what, " sure"); ok {
+		what, options["sure"] = s, "yes"
+	}
+	first, rest, _ := strings.Cut(what, " ")
+	rest = strings.TrimSpace(rest)
+	switch strings.TrimSuffix(fold(first), ":") {
+	case "counter":
+		options["counter"] = rest
+		return "hours", options
+	case "done", "did":
+		options["service"] = rest
+		return "service", options
+	case "seen", "saw":
+		options["what"] = rest
+		return "problem", options
+	case "event", "happened":
+		options["event"] = rest
+		return "event", options
+	}
+	if check, values, ok := strings.Cut(what, ":"); ok {
+		options["check"], options["values"] = strings.TrimSpace(check), strings.TrimSpace(values)
+		return "reading", options
+	}
+	if _, err := quantity.Parse(what, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour}); err == nil {
+		options["hours"] = what
+		return "hours", options
+	}
+	return "", options
+}
+
+// draft is a shop's books to which nothing is written yet: reports are collected,
+// and each is judged as it will be after those before it.
+type draft struct {
+	Books
+	entries []domain.Entry
+}
+
+// Report collects an entry.
+func (d *draft) Report(ctx context.Context, e domain.Entry) (domain.Outcome, error) {
+	out, err := d.ReportAll(ctx, append(d.entries[:len(d.entries):len(d.entries)], e), true)
+	if err != nil {
+		return domain.Outcome{}, err
+	}
+	d.entries = append(d.entries, e)
+	return out[len(out)-1], nil
+}
+
+// Keep keeps nothing: a line has no buttons.
+func (d *draft) Keep(context.Context, ...domain.Pending) error { return nil }
