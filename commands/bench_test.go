@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -37,5 +38,110 @@ func BenchmarkHours(b *testing.B) {
 	run("owner", "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer"})
 	for b.Loop() {
 		run("ada", "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
+	}
+}
+
+// many adds so many machines, in shops of twenty, each with twenty services that
+// fall due by use and by the calendar: the first of them thirty days after it
+// comes. Ten of them come a day after the others.
+func many(b *testing.B, db *store.DB, machines int) {
+	b.Helper()
+	ctx := context.Background()
+	var text strings.Builder
+	text.WriteString(`setscrew-profile: 1
+kind: bench
+name: bench
+about: Twenty services.
+revision: 1
+gauges: [{id: dial, name: dial, resolution: 0.01 mm, error: 0.02 mm, source: "invented, for the benchmark"}]
+checks:
+  - {id: gap, name: gap, class: quality, measured: "by the dial, positive up.", target: 1 mm, adjust: 0.9 mm to 1.1 mm, gauge: dial, entry: {metric: mm, inch: mm}, decimals: {metric: 2, inch: 2}, source: "invented, for the benchmark"}
+services:
+`)
+	for i := range 20 {
+		fmt.Fprintf(&text, "  - {id: s%d, name: service %d, class: routine, every: {days: %d, hours: %d h}, steps: [do it], source: \"invented, for the benchmark\"}\n", i, i, 30+7*i, 10+i)
+	}
+	text.WriteString("cautions: [{id: care, text: take care}]\nisolation: {before: [off], after: [on], source: none}\nreturn: [guards on]\n")
+	for n := 0; n < machines; {
+		s := db.Shop(domain.ShopID(fmt.Sprint("shop", n/20)))
+		hash, err := s.KeepProfile(ctx, "bench", []byte(text.String()))
+		if err != nil {
+			b.Fatal(err)
+		}
+		var all []domain.Entry
+		for range min(20, machines-n) {
+			at := start
+			if n < 10 {
+				at = at.AddDate(0, 0, 1)
+			}
+			all = append(all, domain.Entry{Key: fmt.Sprint("add", n), At: at, Recorded: at, By: "x", For: "x",
+				Body: domain.MachineAdded{Name: fmt.Sprint("m", n), Setup: domain.Setup{Kind: "bench", Hash: hash, Rev: 1}}})
+			n++
+		}
+		if _, err := s.ReportAll(ctx, all, false); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkSweep times sweeps over machines with twenty services each, in shops of
+// twenty. Cold: nothing is remembered, something has fallen due on nearly all, and
+// every shop's digest is to be made. Afterwards: ten have something that falls due,
+// however many there are. Each stands beside as many bare durable commits, made in
+// the same run.
+func BenchmarkSweep(b *testing.B) {
+	ctx := context.Background()
+	for _, machines := range []int{100, 1_000, 10_000} {
+		b.Run(fmt.Sprint(machines), func(b *testing.B) {
+			var cold, warm, floor float64
+			n := 0
+			for b.Loop() {
+				n++
+				path := filepath.Join(b.TempDir(), "shop.db")
+				db, err := store.Open(ctx, path)
+				if err != nil {
+					b.Fatal(err)
+				}
+				many(b, db, machines)
+				if err := db.Close(); err != nil {
+					b.Fatal(err)
+				}
+				if db, err = store.Open(ctx, path); err != nil {
+					b.Fatal(err)
+				}
+				cat, err := words.Load()
+				if err != nil {
+					b.Fatal(err)
+				}
+				desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
+				timed := func(f func() error) float64 {
+					began := time.Now()
+					if err := f(); err != nil {
+						b.Fatal(err)
+					}
+					return time.Since(began).Seconds()
+				}
+				day := start.AddDate(0, 0, 30)
+				cold += timed(func() error { return desk.Sweep(ctx, day.Add(3*time.Hour)) })
+				warm += timed(func() error { return desk.Sweep(ctx, day.Add(20*time.Hour)) })
+				floor += timed(func() error {
+					for i := range 100 {
+						p := domain.Pending{ID: fmt.Sprint(i), Made: day, Expires: day}
+						if err := db.Shop("floor").Keep(ctx, p); err != nil {
+							return err
+						}
+					}
+					return nil
+				}) / 100
+				if err := db.Close(); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(cold/float64(n)*1000, "ms/cold")
+			b.ReportMetric(cold/(floor*float64(machines)), "cold/floor")
+			b.ReportMetric(warm/float64(n)*1000, "ms/ten-due")
+			b.ReportMetric(warm/(floor*10), "ten-due/floor")
+			b.ReportMetric(0, "ns/op")
+		})
 	}
 }

@@ -145,7 +145,7 @@ const mostRefused = 80
 var (
 	confirms = []string{"hours.logged", "hours.counted", "reading.good", "reading.near", "reading.older", "inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
 	more     = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over",
-		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue", "service.early", "needs.out"}
+		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue", "service.early", "needs.out", "hours.unlogged"}
 )
 
 // brief holds a reply against its command's word limit: a plain confirmation, a
