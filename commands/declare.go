@@ -92,7 +92,7 @@ func declarations() []*Command {
 		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand, bladesCommand, stockCommand, logsheetCommand, typeinCommand,
 		dueCommand, readyCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
-		shopSettings, shopAdd, shopConfirm, shopSecond, shopNeeds, shopReporting, shopRetire,
+		shopSettings, shopAdd, shopConfirm, shopInterval, shopSecond, shopNeeds, shopReporting, shopRetire,
 		gaugeList, gaugeSet, gaugeRepeat, gaugeStudy, gaugeMeasure, gaugeResult,
 		helpCommand,
 	}

@@ -283,6 +283,35 @@ func TestStoryTypein(t *testing.T) {
 	w.golden("typein")
 }
 
+// A steward sets an interval of the shop's own; what is due follows at once, and
+// goes back with it.
+func TestStoryInterval(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	w.must(w.as("ada", "hours", "machine=Marble", "hours=6"))
+	w.notices()
+	w.out.Reset()
+	w.as("ada", "shop interval", "machine=Marble", "what=bushings", "every=5 h")
+	for _, every := range []string{"now and then", "5 h, 6 h", "0 h", "99999 h", "20 years"} {
+		w.as("wren", "shop interval", "machine=Marble", "what=bushings", "every="+every)
+	}
+	w.as("wren", "shop interval", "machine=Marble", "what=bushings", "every=5 h")
+	w.notices()
+	w.as("wren", "why", "machine=Marble", "service=bushings")
+	w.as("wren", "shop interval", "machine=Marble", "what=columns", "every=7.5 h or 6 months")
+	w.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=10 h")
+	w.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=2 weeks")
+	w.as("wren", "shop interval", "machine=Marble", "what=infeed roller", "every=30 days")
+	w.as("wren", "shop interval", "machine=Cyclone", "what=empty the spark trap", "every=40 h")
+	w.as("wren", "shop interval", "machine=Cyclone", "what=empty the spark trap", "every=3 weeks")
+	w.as("wren", "shop interval", "machine=Cyclone", "what=fit a new belt", "every=3 weeks")
+	w.as("wren", "shop interval", "machine=Marble", "what=bushings", "every=profile")
+	w.notices()
+	w.golden("interval")
+}
+
 // What lies on the shelf is counted, used up by work that takes a piece, and said
 // to be bought; what was typed late is ordered by when it happened.
 func TestStoryStock(t *testing.T) {

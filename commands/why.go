@@ -344,7 +344,11 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	if s.TooEarly {
 		r.Lines = append(r.Lines, c.say("service.early", nil))
 	}
-	r.Lines = append(r.Lines, c.say("why.source", words.D{"Source": s.Service.Source}))
+	source := c.say("why.source", words.D{"Source": s.Service.Source})
+	if _, own := st.Machine.Setup.Intervals[domain.ServiceItem(s.Service.ID)]; own {
+		source = c.say("why.source.own", nil)
+	}
+	r.Lines = append(r.Lines, source)
 	return r, nil
 }
 

@@ -94,6 +94,7 @@ type Setup struct {
 	Params    profile.Params          `json:"params,omitempty"`
 	Confirmed map[string]Confirmation `json:"confirmed,omitempty"` // by item, see CheckItem and its siblings
 	Values    map[string]CheckValues  `json:"values,omitempty"`    // by check id, or "check.mode"
+	Intervals map[string]Interval     `json:"intervals,omitempty"` // its own, by item
 	Second    map[string]bool         `json:"second,omitempty"`    // checks that a second person confirms, by id
 	Needs     []MachineID             `json:"needs,omitempty"`     // machines without which it must not run
 	Like      MachineID               `json:"like,omitempty"`      // the machine as whose hours its own go unreported, 0 for none
@@ -177,6 +178,25 @@ func Compile(text []byte, s Setup) (*profile.Profile, error) {
 		}
 		if mode == c.Mode {
 			v.into(&c.Target, &c.Adjust, &c.Stop)
+		}
+	}
+	for item, v := range s.Intervals {
+		kind, id, _ := strings.Cut(item, ":")
+		svc, c := p.Service(id), p.Check(id)
+		switch {
+		case kind+":" == ServiceItem("") && svc != nil && svc.Every.Recurs():
+			svc.Every = v.into(svc.Every)
+		case kind+":" == ServiceItem("") && svc != nil && svc.First.Recurs():
+			svc.First = v.into(svc.First)
+		case kind+":" == CheckItem("") && c != nil:
+			r := profile.Rule{}
+			if c.Every != nil {
+				r = *c.Every
+			}
+			r = v.into(r)
+			c.Every = &r
+		default:
+			return nil, fmt.Errorf("an interval for %q that profile %s lacks", item, s.Kind)
 		}
 	}
 	return p, nil

@@ -391,7 +391,7 @@ func TestAgainstModel(t *testing.T) {
 			e.Recorded = start.Add(time.Duration(i+1) * time.Hour)
 			e.At = start.Add(time.Duration(rapid.Int64Range(1, int64(i+1)*60).Draw(rt, "at")) * time.Minute)
 			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
-			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "handover", "taken over", "set", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
+			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "handover", "taken over", "set", "interval", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
 			case "hours":
 				e.Body, e.Sure = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}, true
 			case "reading":
@@ -445,6 +445,13 @@ func TestAgainstModel(t *testing.T) {
 					some = h.Fact
 				}
 				e.Body = domain.TakenOver{Of: some}
+			case "interval":
+				var every *domain.Interval
+				if n := rapid.Int64Range(0, 12).Draw(rt, "interval"); n > 0 {
+					every = &domain.Interval{Hours: quantity.New(n, 1, quantity.Hour), Months: int(n)}
+				}
+				item := domain.ServiceItem(rapid.SampledFrom([]string{"bushings", "gearbox-oil"}).Draw(rt, "item"))
+				e.Body = domain.SetupChanged{Item: item, Setup: snapshot(rt, s, m).Machine.Setup.WithInterval(item, every)}
 			case "set":
 				e.Body = domain.SetMoved{Set: rapid.SampledFrom([]string{"a", "b"}).Draw(rt, "set"), Where: domain.Fitted}
 			case "put off":

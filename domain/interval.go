@@ -1,0 +1,72 @@
+package domain
+
+import (
+	"maps"
+	"strings"
+
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// Interval is a shop's own interval of a service or a check, whichever of its
+// parts comes first.
+type Interval struct {
+	Hours  quantity.Value `json:"hours"` // of use
+	Days   int            `json:"days,omitempty"`
+	Months int            `json:"months,omitempty"`
+}
+
+// into puts the interval in the place of a rule's own. The windows around its due
+// points stay, but for those by use or by days where it has no such part.
+func (v Interval) into(r profile.Rule) profile.Rule {
+	r.Hours, r.Days, r.Months, r.Calendar, r.Named = v.Hours, v.Days, v.Months, "", ""
+	if !v.Hours.Valid() {
+		r.EarlyHours, r.LateHours = quantity.Value{}, quantity.Value{}
+	}
+	if v.Days == 0 && v.Months == 0 {
+		r.EarlyDays, r.LateDays = 0, 0
+	}
+	return r
+}
+
+// BadInterval says why an item of a profile cannot have an interval, "" where it
+// can: "days" for a check that would not be by days or months alone; "safety" for a
+// service that tags a machine out, whose late limit the interval would lose;
+// "none" where the profile has none to go back to and there is none to set.
+func BadInterval(p *profile.Profile, item string, v *Interval) string {
+	kind, id, _ := strings.Cut(item, ":")
+	if kind+":" == CheckItem("") {
+		if v != nil && (v.Hours.Valid() || v.Months > 0) {
+			return "days"
+		}
+		return ""
+	}
+	s := p.Service(id)
+	r := s.Every
+	if !r.Recurs() {
+		r = s.First
+	}
+	switch {
+	case !r.Recurs():
+		return "none"
+	case v != nil && s.Class == profile.SafetyService && (r.LateHours.Valid() && !v.Hours.Valid() || r.LateDays > 0 && v.Days+v.Months == 0):
+		return "safety"
+	}
+	return ""
+}
+
+// WithInterval is s with an item's interval, or the profile's again where v is nil.
+// Rev goes up by one. s itself is unchanged.
+func (s Setup) WithInterval(item string, v *Interval) Setup {
+	n := s
+	n.Intervals = maps.Clone(s.Intervals)
+	if n.Intervals == nil {
+		n.Intervals = map[string]Interval{}
+	}
+	delete(n.Intervals, item)
+	if v != nil {
+		n.Intervals[item] = *v
+	}
+	n.Rev++
+	return n
+}
