@@ -1,0 +1,604 @@
+package upkeep
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"gonum.org/v1/gonum/mathext"
+)
+
+// DayUse is what was used on one day: how many times, for how many hours, and the
+// sum of the squares of those hours.
+type DayUse struct {
+	Sessions       int
+	Hours, Squares float64
+}
+
+// History is the use of a machine day by day, without gaps, oldest first.
+type History struct {
+	First time.Weekday // of the first day
+	Days  []DayUse
+	// Open reports whether the shop is open on a day, counted from the first; days
+	// after the history are asked about too. Every day where it is nil.
+	Open func(day int) bool
+}
+
+// Typical is the use to expect while there is little history: sessions a day,
+// hours a session.
+type Typical struct{ Sessions, Hours float64 }
+
+// What the forecast assumes. Chosen by the study on seeds other than those on which
+// it is judged.
+const (
+	typicalWeight = 1.0    // sessions that Typical counts for
+	hazard        = 0.0004 // chance that the level changes from one day to the next, while it is looked for
+	levelShape    = 1.0    // of the gamma distribution of a new level, about the mean of all history
+	sessionWeight = 20.0   // sessions for which the typical length counts
+	sessionShape  = 2.0    // of the gamma distribution of hours a session
+	lookDays      = 200.0  // for which the prior of how often it changes counts
+	sortShape     = 20.0   // of the gamma distribution of a level of a sort, at most
+	hazardEnds    = 0.8    // ends of a level, in
+	hazardOften   = 7.0    // the same where it has changed more than once
+	hazardDays    = 28.0   // so many days, for which the prior of its hazard counts
+	regular       = 0.9    // chance that a level lasts as long as one like it did
+	ruler         = 0.2    // standard deviation of how long, as a part of it
+	asymmetry     = 8.0    // how much less it matters that a range lies evenly than that it holds 80 %
+	young         = 14     // days for which a new level need not be likely to be kept in view
+	paths         = 256    // ways in which the level may go on
+)
+
+// Forecast is the use to come, as a distribution. The model:
+//
+//	sessions on a day ~ Poisson(λ·m),  hours a session ~ gamma(2, mean h)
+//
+// with m the weight of the day of the week (0 on closed days) and λ a level that
+// stays for a time and then changes. How long the present level has lasted is
+// worked out day by day (Adams and MacKay, Bayesian Online Changepoint Detection,
+// 2007, with the gamma-Poisson pair of which the predictive distribution is
+// negative binomial). The likeliest course of levels so far tells how long high
+// ones and low ones last: each ends at random, or when it is as old as one of its
+// sort was when that ended, and then comes a level of the other sort, as there has
+// been one, or a new one. Ways in which it may go on are spread evenly by a
+// low-discrepancy sequence (Halton, 1960), so that equal histories give equal
+// forecasts.
+type Forecast struct {
+	weight [7]float64 // of each day of the week
+	first  int        // the weekday of the first day to come
+	days   int        // of history
+	open   func(int) bool
+	mean   float64   // hours a session
+	loose  float64   // relative variance of mean
+	runs   []run     // how long the present level may have lasted
+	fresh  level     // what a new one may be
+	past   []segment // the likeliest course until now, the present level last
+	life   [2]life   // how long high and low levels last
+}
+
+// level is a gamma distribution of sessions a day with weight 1.
+type level struct{ a, b float64 }
+
+// run is a present level that began on a day, with the chance that it did.
+type run struct {
+	chance float64
+	level
+	began  int
+	score  float64 // of the likeliest course that ends with it, as a logarithm
+	before *run    // the run before it in that course
+	until  int
+}
+
+// segment is a level that lasted so many days.
+type segment struct {
+	level
+	days int
+}
+
+// NewForecast learns from a history.
+func NewForecast(h History, typical Typical) *Forecast {
+	f := &Forecast{first: (int(h.First) + len(h.Days)) % 7, days: len(h.Days), open: h.Open}
+	var n, d [7]float64
+	total, open, hours := 0.0, 0.0, 0.0
+	for i, x := range h.Days {
+		hours += x.Hours
+		if x.Sessions == 0 && !f.isOpen(i) {
+			continue
+		}
+		w := (int(h.First) + i) % 7
+		n[w], d[w] = n[w]+float64(x.Sessions), d[w]+1
+		total, open = total+float64(x.Sessions), open+1
+	}
+	f.mean = (hours + sessionWeight*typical.Hours) / (total + sessionWeight)
+	f.loose = 1 / sessionShape / (total + sessionWeight)
+	base := (total + typicalWeight) / (open + typicalWeight/typical.Sessions)
+	f.weight = weekdays7(n, d)
+	f.fresh = level{levelShape, levelShape / base}
+	changes := []change{{1, f.fresh}}
+	f.look(h, changes)
+	if len(f.past) > 1 {
+		// Once more, with levels that last as long as they did, and change to levels
+		// as there were.
+		sorts := f.sorts()
+		changes[0].chance = 1 / float64(len(sorts)+1)
+		for _, l := range sorts {
+			changes = append(changes, change{changes[0].chance, l})
+		}
+		f.lives()
+		f.look(h, changes)
+	}
+	f.lives()
+	return f
+}
+
+func (f *Forecast) isOpen(day int) bool { return f.open == nil || f.open(day) }
+
+// weekdays7 is the weight of each day of the week, their mean over the days 1, from
+// the sessions on each and how many of each there were. What they differ by is
+// shrunk by how much of it chance alone would bring (the positive-part estimator of
+// James and Stein, 1961, on χ² with k - 1 degrees of freedom):
+//
+//	m = 1 + (1 - (k - 3)/χ²)₊·(n/(d·rate) - 1)
+func weekdays7(n, d [7]float64) (m [7]float64) {
+	total, days, k := 0.0, 0.0, 0.0
+	for w := range 7 {
+		m[w] = 1
+		total, days = total+n[w], days+d[w]
+		if d[w] > 0 {
+			k++
+		}
+	}
+	if total == 0 || k < 4 {
+		return m
+	}
+	chi := 0.0
+	for w := range 7 {
+		if d[w] > 0 {
+			want := total * d[w] / days
+			chi += (n[w] - want) * (n[w] - want) / want
+		}
+	}
+	keep := max(0, 1-(k-3)/max(chi, 1e-9))
+	for w := range 7 {
+		if d[w] > 0 {
+			m[w] = 1 + keep*(n[w]*days/(total*d[w])-1)
+		}
+	}
+	return m
+}
+
+// change is a level that may begin when another ends, with the chance that it does.
+type change struct {
+	chance float64
+	level
+}
+
+// look goes through a history and works out how long the present level may have
+// lasted, and the likeliest course of levels.
+func (f *Forecast) look(h History, changes []change) {
+	f.runs = f.runs[:0]
+	for _, c := range changes {
+		f.runs = append(f.runs, run{chance: 1 / float64(len(changes)), level: c.level})
+	}
+	for i, x := range h.Days {
+		if x.Sessions > 0 || f.isOpen(i) {
+			f.learn(i, x.Sessions, f.weight[(int(h.First)+i)%7], changes)
+		}
+	}
+	f.course()
+}
+
+// sorts are the low and the high level that there have been, each from all that
+// lasted; either may be missing.
+func (f *Forecast) sorts() (all []level) {
+	for _, low := range []bool{false, true} {
+		a, b := 0.0, 0.0
+		for _, s := range f.past {
+			if f.low(s.level) == low {
+				a, b = a+s.a, b+s.b
+			}
+		}
+		if a > 0 {
+			more := max(1, a/sortShape) // levels of a sort differ
+			all = append(all, level{a / more, b / more})
+		}
+	}
+	return all
+}
+
+// learn takes one day in.
+func (f *Forecast) learn(day, sessions int, exposure float64, changes []change) {
+	if exposure <= 0 {
+		return
+	}
+	best := 0
+	for i := range f.runs {
+		if f.runs[i].score > f.runs[best].score {
+			best = i
+		}
+	}
+	before := f.runs[best]
+	before.until = day
+	next := slices.Clone(f.runs)
+	ends := 0.0
+	for i := range next {
+		e := hazard
+		if len(f.life[0].like)+len(f.life[1].like) > 0 || f.life[0].mean > 0 {
+			e = f.lifeOf(next[i].level).ends(day - next[i].began)
+		}
+		e = min(e, 0.9)
+		ends += e * next[i].chance
+		next[i].chance *= 1 - e
+		next[i].score += math.Log(1 - e)
+	}
+	for _, c := range changes {
+		if day > 0 {
+			next = append(next, run{chance: c.chance * ends, level: c.level, began: day, score: before.score + math.Log(c.chance*ends), before: &before})
+		}
+	}
+	total := 0.0
+	kept := next[:0]
+	for i, r := range next {
+		l := logNegBin(sessions, r.a, r.b, exposure)
+		r.chance *= math.Exp(l)
+		r.score += l
+		r.a, r.b = r.a+float64(sessions), r.b+exposure
+		total += r.chance
+		next[i] = r
+	}
+	for _, r := range next {
+		if r.chance /= total; r.chance > 2e-3 || r.chance > 5e-5 && day-r.began < young {
+			kept = append(kept, r)
+		}
+	}
+	f.runs = kept
+}
+
+// course works out the likeliest course of levels.
+func (f *Forecast) course() {
+	best := &f.runs[0]
+	for i := range f.runs {
+		if f.runs[i].score > best.score {
+			best = &f.runs[i]
+		}
+	}
+	until := f.days
+	f.past = f.past[:0]
+	for r := best; r != nil; r = r.before {
+		if r != best {
+			until = r.until
+		}
+		f.past = append(f.past, segment{r.level, until - r.began})
+	}
+	slices.Reverse(f.past)
+}
+
+// logNegBin is the logarithm of the chance of n events over an exposure at a rate
+// with a gamma distribution of shape a and rate b.
+func logNegBin(n int, a, b, exposure float64) float64 {
+	k := float64(n)
+	l := a * math.Log(b/(b+exposure))
+	if n == 0 {
+		return l
+	}
+	ways := 1.0 // Γ(a + n)/(Γ(a)·n!)
+	for i := range n {
+		if ways *= (a + float64(i)) / float64(i+1); ways > 1e200 {
+			l, ways = l+math.Log(ways), 1
+		}
+	}
+	return l + math.Log(ways) + k*math.Log(exposure/(b+exposure))
+}
+
+// Horizon is how many days a forecast looks ahead at most.
+const Horizon = 400
+
+// Passing is when hours of use will have been used up: for each day to come, the
+// chance that it is by the end of that day.
+type Passing struct {
+	By []float64 // By[0] is today's end, the first day to come
+}
+
+// Passes is when so many hours will have been used up.
+func (f *Forecast) Passes(hours float64) Passing {
+	p := Passing{By: make([]float64, Horizon)}
+	if hours <= 0 {
+		for i := range p.By {
+			p.By[i] = 1
+		}
+		return p
+	}
+	q := f.table(hours)
+	var ways [paths]way
+	for i := range ways {
+		ways[i] = f.way(i)
+	}
+	for t := range p.By {
+		exposure := 0.0
+		if f.isOpen(f.days + t) {
+			exposure = f.weight[(f.first+t)%7]
+		}
+		sum := 0.0
+		for i := range ways {
+			sum += q.over(ways[i].step(t, exposure))
+		}
+		p.By[t] = sum / paths
+		if p.By[t] > 1-1e-6 {
+			for k := t + 1; k < Horizon; k++ {
+				p.By[k] = 1
+			}
+			break
+		}
+	}
+	return p
+}
+
+// way is one way in which the level may go on: what it is, until when, and the
+// sessions expected so far.
+type way struct {
+	sessions float64
+	part     [4]struct {
+		rate  float64
+		until int
+	}
+	at int
+}
+
+// step goes on by a day and returns the sessions expected until its end.
+func (w *way) step(t int, exposure float64) float64 {
+	for w.at < len(w.part)-1 && t >= w.part[w.at].until {
+		w.at++
+	}
+	w.sessions += exposure * w.part[w.at].rate
+	return w.sessions
+}
+
+// way is the way of a number, spread over all that there are.
+func (f *Forecast) way(i int) way {
+	var w way
+	dim := 0
+	uniform := func() float64 {
+		u := halton(i+1, dim)
+		dim++
+		return u
+	}
+	// The present level.
+	u := uniform()
+	r := &f.runs[len(f.runs)-1]
+	for k := range f.runs {
+		if u -= f.runs[k].chance; u < 0 {
+			r = &f.runs[k]
+			break
+		}
+	}
+	l, age, at := r.level, f.days-r.began, 0
+	rate := f.about(l).quantile(uniform())
+	for k := range w.part {
+		w.part[k].rate = rate
+		at += f.lifeOf(l).left(age, uniform(), uniform())
+		w.part[k].until = at
+		l = f.next(l, uniform())
+		rate, age = f.about(l).quantile(uniform()), 0
+	}
+	return w
+}
+
+// low reports whether a level is one of the low ones.
+func (f *Forecast) low(l level) bool { return l.a/l.b < f.fresh.a/f.fresh.b }
+
+// life is how long levels of a sort last: with a chance of reg as long as one of
+// those that there have been, give or take, otherwise for a time at random.
+type life struct {
+	like []int
+	reg  float64
+	mean float64 // days of a time at random
+}
+
+// lives learns how long low and high levels last, from the likeliest course.
+func (f *Forecast) lives() {
+	for n, low := range []bool{false, true} {
+		ends, days := hazardEnds, hazardDays
+		if len(f.past) > 2 {
+			ends = hazardOften
+		}
+		v := life{}
+		for i, s := range f.past {
+			if f.low(s.level) != low {
+				continue
+			}
+			days += float64(s.days)
+			if i < len(f.past)-1 {
+				ends++
+				if i > 0 { // the first is cut off by the beginning of the history
+					v.like = append(v.like, s.days)
+				}
+			}
+		}
+		if v.mean = days / ends; len(v.like) > 0 {
+			v.reg = regular
+		}
+		f.life[n] = v
+	}
+}
+
+func (f *Forecast) lifeOf(l level) life {
+	if f.low(l) {
+		return f.life[1]
+	}
+	return f.life[0]
+}
+
+// survives is the chance that a level lasts longer than so many days, by either
+// way of lasting.
+func (v life) survives(days float64) (regular, random float64) {
+	for _, l := range v.like {
+		regular += v.reg / float64(len(v.like)) * math.Erfc((days-float64(l))/(ruler*float64(l))/math.Sqrt2) / 2
+	}
+	return regular, (1 - v.reg) * math.Exp(-days/v.mean)
+}
+
+// ends is the chance that a level of an age ends on the next day.
+func (v life) ends(age int) float64 {
+	a, b := v.survives(float64(age))
+	c, d := v.survives(float64(age + 1))
+	if a+b <= 0 {
+		return 1 / v.mean
+	}
+	return 1 - (c+d)/(a+b)
+}
+
+// left is how many days more a level of an age lasts: u tells in which way, v how
+// long.
+func (l life) left(age int, u, v float64) int {
+	reg, random := l.survives(float64(age))
+	if u*(reg+random) >= reg {
+		return 1 + int(min(-math.Log(1-v)*l.mean, 2*Horizon))
+	}
+	// One of those that it may still last as long as.
+	part := u * (reg + random)
+	for _, d := range l.like {
+		one := l.reg / float64(len(l.like)) * math.Erfc((float64(age)-float64(d))/(ruler*float64(d))/math.Sqrt2) / 2
+		if part -= one; part < 0 || d == l.like[len(l.like)-1] {
+			sd := ruler * float64(d)
+			below := 1 - math.Erfc((float64(age)-float64(d))/sd/math.Sqrt2)/2
+			at := float64(d) + sd*normal(min(below+v*(1-below), 1-1e-9))
+			return max(1, int(math.Round(at))-age)
+		}
+	}
+	return 1
+}
+
+// next is the level that comes after one.
+func (f *Forecast) next(l level, u float64) level {
+	var other []level
+	for _, s := range f.past {
+		if f.low(s.level) != f.low(l) {
+			other = append(other, s.level)
+		}
+	}
+	if i := int(u * (float64(len(other)) + 0.5)); i < len(other) {
+		return other[i]
+	}
+	return f.fresh
+}
+
+// about is a level with the doubt about the hours of a session added to its own.
+func (f *Forecast) about(l level) level {
+	a := 1 / (1/l.a + f.loose)
+	return level{a, l.b * a / l.a}
+}
+
+// quantile is a quantile of a gamma distribution (Wilson and Hilferty, 1931).
+func (l level) quantile(u float64) float64 {
+	if l.a <= 0 {
+		return 0
+	}
+	c := 1 - 1/(9*l.a) + normal(u)/(3*math.Sqrt(l.a))
+	if c <= 0 {
+		return 0
+	}
+	return l.a / l.b * c * c * c
+}
+
+// normal is a quantile of the normal distribution.
+func normal(u float64) float64 { return math.Sqrt2 * math.Erfinv(2*u-1) }
+
+// halton is a term of the Halton sequence in the base of a dimension.
+func halton(i, dim int) float64 {
+	base := []int{2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61}[dim]
+	u, f := 0.0, 1.0
+	for ; i > 0; i /= base {
+		f /= float64(base)
+		u += f * float64(i%base)
+	}
+	return u
+}
+
+// table is the chance that the hours are used up, by the sessions expected.
+type table struct {
+	step float64
+	q    []float64
+}
+
+func (f *Forecast) table(hours float64) table {
+	// For each number of sessions, the chance that they take less.
+	under := []float64{1}
+	for n := 1; under[n-1] > 1e-9 && n < 2000; n++ {
+		under = append(under, mathext.GammaIncReg(float64(n)*sessionShape, hours*sessionShape/f.mean))
+	}
+	const points = 128
+	t := table{step: float64(len(under)) * 1.5 / points, q: make([]float64, points+1)}
+	for i := range t.q {
+		m := float64(i) * t.step
+		p, sum := math.Exp(-m), 0.0
+		for n := range under {
+			sum += p * under[n]
+			p *= m / float64(n+1)
+		}
+		t.q[i] = 1 - sum
+	}
+	return t
+}
+
+// over is the chance at so many sessions expected.
+func (t table) over(sessions float64) float64 {
+	x := sessions / t.step
+	i := int(x)
+	if i >= len(t.q)-1 {
+		return 1
+	}
+	return t.q[i] + (x-float64(i))*(t.q[i+1]-t.q[i])
+}
+
+// Day is the first day, from 1 for the first to come, by whose end the chance is at
+// least so much; 0 where no day of the horizon is.
+func (p Passing) Day(chance float64) int {
+	for t, x := range p.By {
+		if x >= chance {
+			return t + 1
+		}
+	}
+	return 0
+}
+
+// by is the chance that it is by the end of a day, from 1 for the first to come; 0
+// before that.
+func (p Passing) by(day int) float64 {
+	if day < 1 {
+		return 0
+	}
+	return p.By[min(day, len(p.By))-1]
+}
+
+// Range is the days between which it falls with a chance as near to 80 % as whole
+// days allow, the rest shared between before and after; and the median, the first
+// day by which it is as likely as not. 0 stands for a day beyond the horizon.
+func (p Passing) Range() (first, median, last int) {
+	lo, median, hi := p.Day(0.1), p.Day(0.5), p.Day(0.9)
+	if lo == 0 {
+		return 0, 0, 0
+	}
+	best := math.Inf(1)
+	if median == 0 {
+		return lo, 0, 0
+	}
+	until := hi + 7
+	if hi == 0 {
+		until = median // beyond the horizon, whatever comes
+	}
+	for a := max(1, lo-7); a <= median; a++ {
+		try := func(b int, by float64) {
+			before := p.by(a - 1)
+			if miss := math.Abs(by-before-0.8) + math.Abs(before+by-1)/asymmetry; miss < best {
+				best, first, last = miss, a, b
+			}
+		}
+		if hi == 0 {
+			try(0, 1)
+			continue
+		}
+		for b := median; b <= min(until, len(p.By)); b++ {
+			try(b, p.by(b))
+		}
+	}
+	return first, median, last
+}

@@ -1,0 +1,5 @@
+//go:build race
+
+package upkeep_test
+
+const raceEnabled = true
