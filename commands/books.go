@@ -22,6 +22,9 @@ type Books interface {
 	Gauges(ctx context.Context) ([]domain.OwnGauge, error)
 	// Shelf lists what is kept on the shop's shelf, by name.
 	Shelf(ctx context.Context) ([]domain.Shelf, error)
+	// Runs lists the times for which a machine ran that ended from one moment until
+	// before another, in the order in which they ended.
+	Runs(ctx context.Context, m domain.MachineID, from, until time.Time) ([]domain.Run, error)
 	// Fact finds a fact by its number; *domain.Refusal with NoSuchFact if there
 	// is none.
 	Fact(ctx context.Context, no domain.FactNo) (domain.Fact, error)

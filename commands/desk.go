@@ -24,6 +24,7 @@ type Desk struct {
 	list    []*Command
 	byName  map[string]*Command
 	actions map[string]*Action
+	usages  usages
 
 	// Fault, if set, is told of errors that no member caused, with the
 	// interaction's id that the member was shown.

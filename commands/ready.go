@@ -37,9 +37,39 @@ func runReady(c *call) (Reply, error) {
 		if err != nil {
 			return Reply{}, err
 		}
-		r.Lines = append(r.Lines, c.readyLine(domain.Assess(snap, c.now), domain.Assess(snap, until.Add(-time.Second))))
+		now := domain.Assess(snap, c.now)
+		maybe, err := c.maybeBy(now, until)
+		if err != nil {
+			return Reply{}, err
+		}
+		r.Lines = append(r.Lines, c.readyLine(now, domain.Assess(snap, until.Add(-time.Second)))+maybe)
 	}
 	return r, nil
+}
+
+// maybeBy names the services that fall due by use before a day more likely than
+// not, with how likely; "" for none.
+func (c *call) maybeBy(st domain.Status, until time.Time) (string, error) {
+	if st.TaggedOut() || st.Handover != nil {
+		return "", nil
+	}
+	var parts []string
+	for _, s := range st.Services {
+		if s.Due.State != upkeep.NotDue || !s.Due.Left.Valid() {
+			continue
+		}
+		u, err := c.usage(st)
+		if err != nil {
+			return "", err
+		}
+		if p := u.Before(s.Due.Left, until); p >= 0.5 {
+			parts = append(parts, c.say("ready.chance", words.D{"Name": s.Service.Name, "Chance": int(100*p + 0.5)}))
+		}
+	}
+	if len(parts) == 0 {
+		return "", nil
+	}
+	return " " + c.say("ready.maybe", words.D{"What": strings.Join(parts, ", ")}), nil
 }
 
 // readyLine says whether a machine that stands so now, and will by time alone

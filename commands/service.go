@@ -15,7 +15,7 @@ var serviceCommand = &Command{
 }
 
 var dueCommand = &Command{
-	Name: "due", Who: Anyone, Quiet: true, Words: 450,
+	Name: "due", Who: Anyone, Quiet: true, Words: 600,
 	Options:  []Option{{Name: "machine", Takes: Machine}, {Name: "calendar", Takes: OneOf, OneOf: []string{"yes"}}},
 	Examples: []string{`/due`, `/due machine:Marble`, `/due calendar:yes`},
 }
@@ -95,7 +95,11 @@ func runDue(c *call) (Reply, error) {
 			}
 		}
 		for _, s := range st.Services {
-			put(dueWith(c.dueLine(s.Service.Name, s), s.Service)+c.standing(s), s.Due.State)
+			likely, err := c.likely(st, s)
+			if err != nil {
+				return Reply{}, err
+			}
+			put(dueWith(c.dueLine(s.Service.Name, s)+likely, s.Service)+c.standing(s), s.Due.State)
 		}
 		for _, k := range st.Checks {
 			if k.Check.Every != nil {

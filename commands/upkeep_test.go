@@ -312,6 +312,56 @@ func TestStoryInterval(t *testing.T) {
 	w.golden("interval")
 }
 
+// A shop that is busy at weekends: when a service falls due by use is said in days,
+// and moves once the level has halved; what is rarely used is not due within a
+// year.
+func TestStoryForecast(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	weekends := func(n int, sessions ...string) {
+		for range n {
+			w.now = w.now.Add(5*24*time.Hour + 4*time.Hour)
+			for range 2 {
+				for _, h := range sessions {
+					w.now = w.now.Add(3 * time.Hour)
+					w.must(w.as("ada", "hours", "machine=Marble", "hours="+h))
+				}
+				w.now = w.now.Add(24*time.Hour - time.Duration(3*len(sessions))*time.Hour)
+			}
+			w.now = w.now.Add(-4 * time.Hour).Truncate(time.Hour)
+			for _, k := range []string{"fingers", "guards", "emergency-stop"} {
+				w.must(w.as("wren", "reading", "machine=Marble", "check="+k, "values=pass"))
+			}
+		}
+	}
+	weekends(16, "1.5", "2", "1")
+	for _, s := range []string{"bushings", "wax", "drive-chain", "dust", "lead-screws", "columns", "belts-again", "gearbox-oil", "worm-gear", "height-chain"} {
+		w.must(w.as("wren", "service", "machine=Marble", "service="+s))
+	}
+	w.must(w.as("wren", "reading", "machine=Marble", "check=belts", "values=6.2 6.2 mm"))
+	w.out.Reset()
+	w.as("wren", "due", "machine=Marble")
+	w.as("wren", "why", "machine=Marble", "service=bushings")
+	w.as("wren", "why", "machine=Marble", "service=wax")
+	w.as("wren", "ready", "before=in 6 days")
+	w.as("wren", "ready", "before=in 2 weeks")
+	w.as("wren", "shop interval", "machine=Marble", "what=bushings", "every=0.3 h")
+	w.as("wren", "due", "machine=Marble")
+	w.as("wren", "shop interval", "machine=Marble", "what=bushings", "every=profile")
+	said := w.out.String()
+	weekends(5, "1.5")
+	w.must(w.as("wren", "service", "machine=Marble", "service=wax"))
+	w.out.Reset()
+	w.out.WriteString(said)
+	w.as("wren", "why", "machine=Marble", "service=wax")
+	w.as("wren", "shop interval", "machine=Marble", "what=wax", "every=500 h")
+	w.as("wren", "shop interval", "machine=Cyclone", "what=clean the filter", "every=3000 h")
+	w.as("wren", "due")
+	w.golden("forecast")
+}
+
 // What lies on the shelf is counted, used up by work that takes a piece, and said
 // to be bought; what was typed late is ordered by when it happened.
 func TestStoryStock(t *testing.T) {

@@ -338,6 +338,11 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 		how, _ := c.interval(dated)
 		r.Lines = append(r.Lines, c.say("why.date", words.D{"How": how, "On": words.Time(s.Due.On, words.Date)}))
 	}
+	likely, err := c.whyLikely(st, *s)
+	if err != nil {
+		return Reply{}, err
+	}
+	r.Lines = append(r.Lines, likely...)
 	for _, b := range s.Because {
 		r.Lines = append(r.Lines, c.say("why.because", words.D{"Name": words.User(b.Name), "No": b.Fact, "At": words.Time(b.At, words.DateTime)}))
 	}

@@ -197,7 +197,7 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 		if e.Sure {
 			return nil
 		}
-		runs, err := t.runs(e.Machine, e.At)
+		runs, err := t.runs(e.Machine, e.At.Add(-48*time.Hour), e.At.Add(48*time.Hour))
 		if err != nil {
 			return err
 		}
@@ -232,16 +232,22 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 	return nil
 }
 
-// runs are what was told of a machine that ended within two days of a moment.
-func (t *tx) runs(m domain.MachineID, at time.Time) (all []domain.Run, err error) {
+// Runs lists the times for which a machine ran that ended from one moment until
+// before another, in the order in which they ended.
+func (s *Shop) Runs(ctx context.Context, m domain.MachineID, from, until time.Time) (all []domain.Run, err error) {
+	err = s.db.look(ctx, s.id, func(t *tx) (err error) { all, err = t.runs(m, from, until); return err })
+	return all, err
+}
+
+func (t *tx) runs(m domain.MachineID, from, until time.Time) (all []domain.Run, err error) {
 	var r domain.Run
-	var until, seconds int64
-	err = t.rows([]any{&r.Fact, &r.For, &until, &seconds}, func() error {
-		r.Until, r.Used = moment(until), time.Duration(seconds)*time.Second
+	var end, seconds int64
+	err = t.rows([]any{&r.Fact, &r.For, &end, &seconds}, func() error {
+		r.Until, r.Used = moment(end), time.Duration(seconds)*time.Second
 		all = append(all, r)
 		return nil
 	}, `SELECT no, for_id, at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours' AND subject = '' AND withdrawn = 0 AND believed = 1
-		AND at BETWEEN ? AND ? ORDER BY at, no`, t.shop, m, stamp(at.Add(-48*time.Hour)), stamp(at.Add(48*time.Hour)))
+		AND at >= ? AND at < ? ORDER BY at, no`, t.shop, m, stamp(from), stamp(until))
 	return all, err
 }
 

@@ -52,17 +52,26 @@ type loader struct {
 	at         map[string]ast.Node // where things stand, for the linter: "check:infeed"
 }
 
+// usualSessions is how often a week a machine is used of which the profile does not
+// say. Common practice, no source.
+const usualSessions = 4
+
 var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 
 func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	f := l.mapping(root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
-		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return")
+		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return", "use")
 	if v := f.text("setscrew-profile", true, 10); v != "" && v != "1" {
 		l.failNode(f.by["setscrew-profile"], describe(f.by["setscrew-profile"]), "format 1")
 	}
 	p.Kind = l.id(f, "kind", "kind")
 	p.Name = f.text("name", true, maxName)
 	p.About = f.text("about", false, maxText)
+	p.Typical = Typical{Sessions: usualSessions / 7.0, Hours: quantity.New(1, 1, quantity.Hour)}
+	if f.has("use") {
+		u := l.mapping(f.by["use"], "sessions-a-week", "hours")
+		p.Typical = Typical{Sessions: float64(u.whole("sessions-a-week", true, 1, 1000)) / 7, Hours: l.positive(u, "hours", true, quantity.Duration)}
+	}
 	p.Revision = f.whole("revision", true, 1, 1_000_000)
 	for _, n := range f.items("parameters", false) {
 		p.Parameters = append(p.Parameters, l.parameter(n))

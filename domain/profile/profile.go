@@ -20,6 +20,7 @@ type Profile struct {
 	Revision          int
 	Hash              string // SHA-256 of the file's text, in hexadecimal
 	Parameters        []Parameter
+	Typical           Typical // use to expect before there is a history
 	Gauges            []Gauge
 	Checks            []Check
 	Adjusters         []Adjuster
@@ -31,6 +32,12 @@ type Profile struct {
 	Cautions          []Caution
 	Isolation         Isolation
 	Return            []string // what is confirmed before a machine returns to service
+}
+
+// Typical is the use of a machine in a common shop.
+type Typical struct {
+	Sessions float64        // a day
+	Hours    quantity.Value // a session
 }
 
 // Isolation is what comes before work with hands inside a machine, and after

@@ -67,21 +67,18 @@ type Forecast struct {
 	first  int        // the weekday of the first day to come
 	days   int        // of history
 	open   func(int) bool
-	mean   float64   // hours a session
-	loose  float64   // relative variance of mean
-	runs   []run     // how long the present level may have lasted
-	fresh  level     // what a new one may be
-	past   []segment // the likeliest course until now, the present level last
-	life   [2]life   // how long high and low levels last
+	mean   float64      // hours a session
+	loose  float64      // relative variance of mean
+	runs   []run        // how long the present level may have lasted
+	fresh  GammaPoisson // what a new one may be
+	past   []segment    // the likeliest course until now, the present level last
+	life   [2]life      // how long high and low levels last
 }
-
-// level is a gamma distribution of sessions a day with weight 1.
-type level struct{ a, b float64 }
 
 // run is a present level that began on a day, with the chance that it did.
 type run struct {
 	chance float64
-	level
+	GammaPoisson
 	began  int
 	score  float64 // of the likeliest course that ends with it, as a logarithm
 	before *run    // the run before it in that course
@@ -90,7 +87,7 @@ type run struct {
 
 // segment is a level that lasted so many days.
 type segment struct {
-	level
+	GammaPoisson
 	days int
 }
 
@@ -112,7 +109,7 @@ func NewForecast(h History, typical Typical) *Forecast {
 	f.loose = 1 / sessionShape / (total + sessionWeight)
 	base := (total + typicalWeight) / (open + typicalWeight/typical.Sessions)
 	f.weight = weekdays7(n, d)
-	f.fresh = level{levelShape, levelShape / base}
+	f.fresh = GammaPoisson{levelShape, levelShape / base}
 	changes := []change{{1, f.fresh}}
 	f.look(h, changes)
 	if len(f.past) > 1 {
@@ -169,7 +166,7 @@ func weekdays7(n, d [7]float64) (m [7]float64) {
 // change is a level that may begin when another ends, with the chance that it does.
 type change struct {
 	chance float64
-	level
+	GammaPoisson
 }
 
 // look goes through a history and works out how long the present level may have
@@ -177,7 +174,7 @@ type change struct {
 func (f *Forecast) look(h History, changes []change) {
 	f.runs = f.runs[:0]
 	for _, c := range changes {
-		f.runs = append(f.runs, run{chance: 1 / float64(len(changes)), level: c.level})
+		f.runs = append(f.runs, run{chance: 1 / float64(len(changes)), GammaPoisson: c.GammaPoisson})
 	}
 	for i, x := range h.Days {
 		if x.Sessions > 0 || f.isOpen(i) {
@@ -189,17 +186,17 @@ func (f *Forecast) look(h History, changes []change) {
 
 // sorts are the low and the high level that there have been, each from all that
 // lasted; either may be missing.
-func (f *Forecast) sorts() (all []level) {
+func (f *Forecast) sorts() (all []GammaPoisson) {
 	for _, low := range []bool{false, true} {
 		a, b := 0.0, 0.0
 		for _, s := range f.past {
-			if f.low(s.level) == low {
-				a, b = a+s.a, b+s.b
+			if f.low(s.GammaPoisson) == low {
+				a, b = a+s.Shape, b+s.Rate
 			}
 		}
 		if a > 0 {
 			more := max(1, a/sortShape) // levels of a sort differ
-			all = append(all, level{a / more, b / more})
+			all = append(all, GammaPoisson{a / more, b / more})
 		}
 	}
 	return all
@@ -223,7 +220,7 @@ func (f *Forecast) learn(day, sessions int, exposure float64, changes []change) 
 	for i := range next {
 		e := hazard
 		if len(f.life[0].like)+len(f.life[1].like) > 0 || f.life[0].mean > 0 {
-			e = f.lifeOf(next[i].level).ends(day - next[i].began)
+			e = f.lifeOf(next[i].GammaPoisson).ends(day - next[i].began)
 		}
 		e = min(e, 0.9)
 		ends += e * next[i].chance
@@ -232,16 +229,16 @@ func (f *Forecast) learn(day, sessions int, exposure float64, changes []change) 
 	}
 	for _, c := range changes {
 		if day > 0 {
-			next = append(next, run{chance: c.chance * ends, level: c.level, began: day, score: before.score + math.Log(c.chance*ends), before: &before})
+			next = append(next, run{chance: c.chance * ends, GammaPoisson: c.GammaPoisson, began: day, score: before.score + math.Log(c.chance*ends), before: &before})
 		}
 	}
 	total := 0.0
 	kept := next[:0]
 	for i, r := range next {
-		l := logNegBin(sessions, r.a, r.b, exposure)
+		l := r.logChance(sessions, exposure)
 		r.chance *= math.Exp(l)
 		r.score += l
-		r.a, r.b = r.a+float64(sessions), r.b+exposure
+		r.GammaPoisson = r.Seen(sessions, exposure)
 		total += r.chance
 		next[i] = r
 	}
@@ -267,26 +264,9 @@ func (f *Forecast) course() {
 		if r != best {
 			until = r.until
 		}
-		f.past = append(f.past, segment{r.level, until - r.began})
+		f.past = append(f.past, segment{r.GammaPoisson, until - r.began})
 	}
 	slices.Reverse(f.past)
-}
-
-// logNegBin is the logarithm of the chance of n events over an exposure at a rate
-// with a gamma distribution of shape a and rate b.
-func logNegBin(n int, a, b, exposure float64) float64 {
-	k := float64(n)
-	l := a * math.Log(b/(b+exposure))
-	if n == 0 {
-		return l
-	}
-	ways := 1.0 // Γ(a + n)/(Γ(a)·n!)
-	for i := range n {
-		if ways *= (a + float64(i)) / float64(i+1); ways > 1e200 {
-			l, ways = l+math.Log(ways), 1
-		}
-	}
-	return l + math.Log(ways) + k*math.Log(exposure/(b+exposure))
 }
 
 // Horizon is how many days a forecast looks ahead at most.
@@ -370,7 +350,7 @@ func (f *Forecast) way(i int) way {
 			break
 		}
 	}
-	l, age, at := r.level, f.days-r.began, 0
+	l, age, at := r.GammaPoisson, f.days-r.began, 0
 	rate := f.about(l).quantile(uniform())
 	for k := range w.part {
 		w.part[k].rate = rate
@@ -383,7 +363,7 @@ func (f *Forecast) way(i int) way {
 }
 
 // low reports whether a level is one of the low ones.
-func (f *Forecast) low(l level) bool { return l.a/l.b < f.fresh.a/f.fresh.b }
+func (f *Forecast) low(l GammaPoisson) bool { return l.Shape/l.Rate < f.fresh.Shape/f.fresh.Rate }
 
 // life is how long levels of a sort last: with a chance of reg as long as one of
 // those that there have been, give or take, otherwise for a time at random.
@@ -402,7 +382,7 @@ func (f *Forecast) lives() {
 		}
 		v := life{}
 		for i, s := range f.past {
-			if f.low(s.level) != low {
+			if f.low(s.GammaPoisson) != low {
 				continue
 			}
 			days += float64(s.days)
@@ -420,7 +400,7 @@ func (f *Forecast) lives() {
 	}
 }
 
-func (f *Forecast) lifeOf(l level) life {
+func (f *Forecast) lifeOf(l GammaPoisson) life {
 	if f.low(l) {
 		return f.life[1]
 	}
@@ -468,11 +448,11 @@ func (l life) left(age int, u, v float64) int {
 }
 
 // next is the level that comes after one.
-func (f *Forecast) next(l level, u float64) level {
-	var other []level
+func (f *Forecast) next(l GammaPoisson, u float64) GammaPoisson {
+	var other []GammaPoisson
 	for _, s := range f.past {
-		if f.low(s.level) != f.low(l) {
-			other = append(other, s.level)
+		if f.low(s.GammaPoisson) != f.low(l) {
+			other = append(other, s.GammaPoisson)
 		}
 	}
 	if i := int(u * (float64(len(other)) + 0.5)); i < len(other) {
@@ -482,21 +462,21 @@ func (f *Forecast) next(l level, u float64) level {
 }
 
 // about is a level with the doubt about the hours of a session added to its own.
-func (f *Forecast) about(l level) level {
-	a := 1 / (1/l.a + f.loose)
-	return level{a, l.b * a / l.a}
+func (f *Forecast) about(l GammaPoisson) GammaPoisson {
+	a := 1 / (1/l.Shape + f.loose)
+	return GammaPoisson{a, l.Rate * a / l.Shape}
 }
 
 // quantile is a quantile of a gamma distribution (Wilson and Hilferty, 1931).
-func (l level) quantile(u float64) float64 {
-	if l.a <= 0 {
+func (l GammaPoisson) quantile(u float64) float64 {
+	if l.Shape <= 0 {
 		return 0
 	}
-	c := 1 - 1/(9*l.a) + normal(u)/(3*math.Sqrt(l.a))
+	c := 1 - 1/(9*l.Shape) + normal(u)/(3*math.Sqrt(l.Shape))
 	if c <= 0 {
 		return 0
 	}
-	return l.a / l.b * c * c * c
+	return l.Shape / l.Rate * c * c * c
 }
 
 // normal is a quantile of the normal distribution.
@@ -534,7 +514,7 @@ func (f *Forecast) table(hours float64) table {
 			sum += p * under[n]
 			p *= m / float64(n+1)
 		}
-		t.q[i] = 1 - sum
+		t.q[i] = max(0, 1-sum)
 	}
 	return t
 }
@@ -588,7 +568,8 @@ func (p Passing) Range() (first, median, last int) {
 	for a := max(1, lo-7); a <= median; a++ {
 		try := func(b int, by float64) {
 			before := p.by(a - 1)
-			if miss := math.Abs(by-before-0.8) + math.Abs(before+by-1)/asymmetry; miss < best {
+			miss := math.Abs(by-before-0.8) + math.Abs(before+by-1)/asymmetry
+			if miss < best-1e-12 || miss < best+1e-12 && a > first { // of ranges as good the shortest
 				best, first, last = miss, a, b
 			}
 		}

@@ -1,0 +1,125 @@
+package commands
+
+import (
+	"fmt"
+	"strconv"
+	"sync"
+	"time"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/upkeep"
+)
+
+// usages keeps what was learned of how machines are used, until something that it
+// rests on changes.
+type usages struct {
+	sync.Mutex
+	all map[usageKey]keptUsage
+}
+
+type usageKey struct {
+	shop    domain.ShopID
+	machine domain.MachineID
+}
+
+type keptUsage struct {
+	rests string
+	usage *domain.Usage
+	when  map[string]domain.Likely // by hours left
+}
+
+// mostUsages is how many machines' use is kept.
+const mostUsages = 5000
+
+// usage is how a machine is used. It is worked out outside of any transaction, and
+// kept while the day, the hours, the counter's ratio and the shop's calendar stay.
+func (c *call) usage(st domain.Status) (*domain.Usage, error) {
+	k, err := c.keptUsage(st)
+	return k.usage, err
+}
+
+func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
+	key := usageKey{c.shop.ID, st.Machine.ID}
+	ratio := 1.0
+	if st.Reporting != nil {
+		ratio = st.Reporting.Ratio
+	}
+	rests := fmt.Sprint(c.now.In(c.shop.Location()).Format(time.DateOnly), st.Hours, ratio, c.shop.Open, c.shop.Closed, st.Machine.Setup.Rev)
+	u := &c.desk.usages
+	u.Lock()
+	k, ok := u.all[key]
+	u.Unlock()
+	if ok && k.rests == rests {
+		return k, nil
+	}
+	runs, err := c.books.Runs(c, st.Machine.ID, c.now.AddDate(0, 0, -domain.LookBack-1), c.now)
+	if err != nil {
+		return keptUsage{}, err
+	}
+	k = keptUsage{rests: rests, usage: domain.NewUsage(st, runs, c.now), when: map[string]domain.Likely{}}
+	for _, s := range st.Services {
+		if s.Due.Left.Valid() && s.Due.Left.Sign() > 0 {
+			k.when[s.Due.Left.String()] = k.usage.When(s.Due.Left)
+		}
+	}
+	u.Lock()
+	defer u.Unlock()
+	if u.all == nil || len(u.all) >= mostUsages {
+		u.all = map[usageKey]keptUsage{}
+	}
+	u.all[key] = k
+	return k, nil
+}
+
+// likely says when a service probably falls due by use; "" where use does not tell,
+// or the calendar comes first.
+func (c *call) likely(st domain.Status, s domain.ServiceStatus) (string, error) {
+	if s.Due.State != upkeep.NotDue || !s.Due.Left.Valid() {
+		return "", nil
+	}
+	k, err := c.keptUsage(st)
+	if err != nil {
+		return "", err
+	}
+	e, ok := k.when[s.Due.Left.String()]
+	if !ok {
+		e = k.usage.When(s.Due.Left)
+	}
+	on := s.Due.On
+	if !on.IsZero() {
+		switch {
+		case e.First.IsZero() || !e.First.Before(on):
+			return "", nil
+		case e.Last.IsZero() || e.Last.After(on):
+			e.Last = on
+		}
+	}
+	d := words.D{"First": words.Time(e.First, words.Date), "Last": words.Time(e.Last, words.Date)}
+	switch {
+	case e.First.IsZero():
+		return " " + c.say("likely.never", nil), nil
+	case e.Last.IsZero():
+		return " " + c.say("likely.after", d), nil
+	case e.First.Equal(e.Last):
+		return " " + c.say("likely.on", d), nil
+	}
+	return " " + c.say("likely.between", d), nil
+}
+
+// whyLikely tells what a forecast rests on.
+func (c *call) whyLikely(st domain.Status, s domain.ServiceStatus) ([]string, error) {
+	line, err := c.likely(st, s)
+	if err != nil || line == "" {
+		return nil, err
+	}
+	u, err := c.usage(st)
+	if err != nil {
+		return nil, err
+	}
+	lines := []string{line[1:]}
+	if e := u.When(s.Due.Left); !e.Median.IsZero() {
+		lines = append(lines, c.say("likely.median", words.D{"Median": words.Time(e.Median, words.Date)}))
+	}
+	return append(lines, c.say("likely.rests", words.D{"N": u.Sessions, "Hours": strconv.FormatFloat(u.Hours, 'f', 1, 64), "Days": u.Days}), c.say("likely.model", nil)), nil
+}

@@ -1,0 +1,102 @@
+package domain
+
+import (
+	"time"
+
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+// LookBack is how many days of use a forecast learns from.
+const LookBack = 180
+
+// Usage is how a machine is used, day by day, and what is to be expected of it.
+type Usage struct {
+	days     upkeep.Days
+	today    time.Time // the first day to come: its first moment
+	forecast *upkeep.Forecast
+	ratio    float64
+	Sessions int     // reported in the days looked back on
+	Hours    float64 // in all of them
+	Days     int     // how many of them the machine was on the books
+}
+
+// NewUsage learns from the runs told of a machine that ended within LookBack days
+// before now. Days to come begin with that of now. Hours reported count for as many
+// more as the counter shows to go unreported.
+func NewUsage(st Status, runs []Run, now time.Time) *Usage {
+	cal := st.Shop.Calendar()
+	midnight := func(t time.Time, days int) time.Time {
+		y, m, d := t.In(cal.Loc).Date()
+		return upkeep.LocalTime(y, m, d+days, 0, 0, cal.Loc)
+	}
+	u := &Usage{days: cal, today: midnight(now, 0), ratio: 1}
+	if st.Reporting != nil {
+		u.ratio = st.Reporting.Ratio
+	}
+	first := midnight(now, -LookBack)
+	if st.Machine.Added.After(first) {
+		first = midnight(st.Machine.Added, 0)
+	}
+	h := upkeep.History{First: first.In(cal.Loc).Weekday()}
+	var ends []time.Time
+	for at := first; at.Before(u.today); {
+		at = midnight(first, len(ends)+1)
+		ends = append(ends, at)
+	}
+	h.Days = make([]upkeep.DayUse, len(ends))
+	for _, r := range runs {
+		for i, end := range ends {
+			if !r.Until.Before(first) && r.Until.Before(end) {
+				hours := r.Used.Hours()
+				d := &h.Days[i]
+				d.Sessions, d.Hours, d.Squares = d.Sessions+1, d.Hours+hours, d.Squares+hours*hours
+				u.Sessions, u.Hours = u.Sessions+1, u.Hours+hours
+				break
+			}
+		}
+	}
+	u.Days = len(ends)
+	h.Open = func(day int) bool { return cal.IsOpen(midnight(first, day)) }
+	typical := st.Machine.Profile.Typical
+	u.forecast = upkeep.NewForecast(h, upkeep.Typical{Sessions: typical.Sessions, Hours: typical.Hours.Float(quantity.Hour)})
+	return u
+}
+
+// Likely is when so many hours of use will have been used up: the range of days
+// that holds it with a chance of about 80 %, and the middle one. A zero time is a day
+// beyond the horizon of upkeep.Horizon days.
+type Likely struct{ First, Median, Last time.Time }
+
+// When is when hours of use will have been used up.
+func (u *Usage) When(left quantity.Value) Likely {
+	first, median, last := u.passing(left).Range()
+	return Likely{u.day(first), u.day(median), u.day(last)}
+}
+
+// Before is the chance that hours of use are used up before the first moment of a
+// day.
+func (u *Usage) Before(left quantity.Value, day time.Time) float64 {
+	n := int(day.Sub(u.today).Hours()/24 + 0.5)
+	p := u.passing(left)
+	switch {
+	case n <= 0:
+		return 0
+	case n > len(p.By):
+		n = len(p.By)
+	}
+	return p.By[n-1]
+}
+
+func (u *Usage) passing(left quantity.Value) upkeep.Passing {
+	return u.forecast.Passes(left.Float(quantity.Hour) / u.ratio)
+}
+
+// day is a day to come, from 1 for today; zero for 0.
+func (u *Usage) day(n int) time.Time {
+	if n == 0 {
+		return time.Time{}
+	}
+	y, m, d := u.today.In(u.days.Loc).Date()
+	return upkeep.LocalTime(y, m, d+n-1, 0, 0, u.days.Loc)
+}

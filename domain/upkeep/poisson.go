@@ -1,0 +1,65 @@
+package upkeep
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+)
+
+// GammaPoisson is a rate of events that is known as a gamma distribution of a shape
+// and a rate (its own scale turned over, in units of exposure); the events to come
+// in an exposure have a negative binomial distribution.
+type GammaPoisson struct{ Shape, Rate float64 }
+
+// Seen is what is known after so many events more in an exposure:
+//
+//	gamma(shape + n, rate + exposure)
+func (g GammaPoisson) Seen(events int, exposure float64) GammaPoisson {
+	return GammaPoisson{g.Shape + float64(events), g.Rate + exposure}
+}
+
+// Mean is how many events are to be expected in an exposure.
+func (g GammaPoisson) Mean(exposure float64) float64 { return exposure * g.Shape / g.Rate }
+
+// Chance is the chance of just n events in an exposure:
+//
+//	Γ(shape + n)/(Γ(shape)·n!)·(rate/(rate + e))^shape·(e/(rate + e))^n
+func (g GammaPoisson) Chance(n int, exposure float64) float64 {
+	return math.Exp(g.logChance(n, exposure))
+}
+
+func (g GammaPoisson) logChance(n int, exposure float64) float64 {
+	l := g.Shape * math.Log(g.Rate/(g.Rate+exposure))
+	if n == 0 {
+		return l
+	}
+	ways := 1.0
+	for i := range n {
+		if ways *= (g.Shape + float64(i)) / float64(i+1); ways > 1e200 {
+			l, ways = l+math.Log(ways), 1
+		}
+	}
+	return l + math.Log(ways) + float64(n)*math.Log(exposure/(g.Rate+exposure))
+}
+
+// Most is the least number of events that is not passed in an exposure with at
+// least a chance.
+func (g GammaPoisson) Most(chance, exposure float64) int {
+	sum := 0.0
+	for n := 0; ; n++ {
+		if sum += g.Chance(n, exposure); sum >= chance || n > 1_000_000 {
+			return n
+		}
+	}
+}
+
+// PoissonLimits are the exact limits of the mean of a Poisson distribution of which
+// n events were seen, at a coverage (Garwood, 1936): the rates at which so many or
+// more, or so many or fewer, have half of the rest as their chance.
+func PoissonLimits(n int, coverage float64) (low, high float64) {
+	tail := (1 - coverage) / 2
+	if n > 0 {
+		low = mathext.GammaIncRegInv(float64(n), tail)
+	}
+	return low, mathext.GammaIncRegInv(float64(n+1), 1-tail)
+}

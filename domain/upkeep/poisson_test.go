@@ -1,0 +1,65 @@
+package upkeep_test
+
+import (
+	"math"
+	"strconv"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	. "setscrew/domain/upkeep"
+	"setscrew/testdata"
+)
+
+// Published counts: the predictive of a gamma-Poisson pair, and limits of a Poisson
+// mean.
+func TestPublishedCounts(t *testing.T) {
+	for _, row := range testdata.Published(t, "upkeep_poisson.csv") {
+		t.Run(row["id"], func(t *testing.T) {
+			f := func(key string) float64 {
+				v, err := strconv.ParseFloat(row[key], 64)
+				if err != nil {
+					t.Fatal(err)
+				}
+				return v
+			}
+			events := int(f("events"))
+			if row["shape"] == "" {
+				low, high := PoissonLimits(events, 0.95)
+				if math.Abs(low-f("low")) > 5e-5 || math.Abs(high-f("high")) > 5e-5 {
+					t.Errorf("%d events: %.5f to %.5f, want %s to %s", events, low, high, row["low"], row["high"])
+				}
+				return
+			}
+			g := GammaPoisson{f("shape"), f("rate")}.Seen(events, f("exposure"))
+			if got := g.Mean(f("horizon")); math.Abs(got-f("mean")) > 1e-12 {
+				t.Errorf("mean %v, want %s", got, row["mean"])
+			}
+			if got := g.Chance(0, f("horizon")); math.Abs(got-f("none")) > 5e-9 {
+				t.Errorf("none: %v, want %s", got, row["none"])
+			}
+			if got := g.Most(0.9, f("horizon")); got != int(f("most90")) {
+				t.Errorf("90 %%: %d, want %s", got, row["most90"])
+			}
+		})
+	}
+}
+
+// The chances of all numbers of events sum to one, and their mean is Mean.
+func TestGammaPoisson(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := GammaPoisson{rapid.Float64Range(0.2, 50).Draw(t, "shape"), rapid.Float64Range(0.5, 20).Draw(t, "rate")}
+		e := rapid.Float64Range(0.01, 10).Draw(t, "exposure")
+		sum, mean := 0.0, 0.0
+		for n := range 20000 {
+			p := g.Chance(n, e)
+			sum, mean = sum+p, mean+float64(n)*p
+			if float64(n) > g.Mean(e) && p < 1e-15 {
+				break
+			}
+		}
+		if math.Abs(sum-1) > 1e-9 || math.Abs(mean-g.Mean(e)) > 1e-6*(1+mean) {
+			t.Fatalf("sum %v, mean %v, want %v", sum, mean, g.Mean(e))
+		}
+	})
+}
