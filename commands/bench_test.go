@@ -11,6 +11,7 @@ import (
 	"setscrew/commands"
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/profile"
 	"setscrew/store"
 )
 
@@ -144,4 +145,89 @@ func BenchmarkSweep(b *testing.B) {
 			b.ReportMetric(0, "ns/op")
 		})
 	}
+}
+
+// BenchmarkDue times /due for a shop of forty planers with half a year of use: cold,
+// where nothing is remembered, and again. Beside it stands the reading of the forty
+// snapshots alone.
+func BenchmarkDue(b *testing.B) {
+	ctx := context.Background()
+	path := filepath.Join(b.TempDir(), "shop.db")
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		b.Fatal(err)
+	}
+	s := db.Shop("one")
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		b.Fatal(err)
+	}
+	hash, err := s.KeepProfile(ctx, "thickness-planer", text)
+	if err != nil {
+		b.Fatal(err)
+	}
+	const machines = 40
+	now := start.AddDate(0, 0, 180)
+	for m := range machines {
+		all := []domain.Entry{{Key: fmt.Sprint("add", m), At: start, Recorded: start, By: "x", For: "x",
+			Body: domain.MachineAdded{Name: fmt.Sprint("m", m), Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}}}}
+		for d := range 180 {
+			if (d+m)%3 == 0 {
+				at := start.AddDate(0, 0, d).Add(10 * time.Hour)
+				all = append(all, domain.Entry{Key: fmt.Sprint(m, "h", d), Machine: domain.MachineID(m + 1), At: at, Recorded: at, By: "x", For: "x", Sure: true, Body: domain.Hours{Seconds: 3600 * int64(1+(d*7+m)%4)}})
+			}
+		}
+		for _, id := range []string{"bushings", "belts-again", "gearbox-oil", "columns", "lead-screws", "worm-gear", "height-chain", "drive-chain", "dust", "wax"} {
+			all = append(all, domain.Entry{Key: fmt.Sprint(m, id), Machine: domain.MachineID(m + 1), At: now, Recorded: now, By: "x", For: "x", Body: domain.ServiceDone{Service: id}})
+		}
+		if _, err := s.ReportAll(ctx, all, false); err != nil {
+			b.Fatal(err)
+		}
+	}
+	if err := db.Close(); err != nil {
+		b.Fatal(err)
+	}
+	cat, err := words.Load()
+	if err != nil {
+		b.Fatal(err)
+	}
+	var cold, warm, floor time.Duration
+	for b.Loop() {
+		if db, err = store.Open(ctx, path); err != nil {
+			b.Fatal(err)
+		}
+		began := time.Now()
+		for m := range machines {
+			if _, err := db.Shop("one").Snapshot(ctx, domain.MachineID(m+1)); err != nil {
+				b.Fatal(err)
+			}
+		}
+		floor += time.Since(began)
+		if err := db.Close(); err != nil {
+			b.Fatal(err)
+		}
+		if db, err = store.Open(ctx, path); err != nil {
+			b.Fatal(err)
+		}
+		desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
+		due := func() time.Duration {
+			began := time.Now()
+			if r := desk.Run(ctx, commands.Request{ID: "d", Shop: "one", Actor: actor("ada"), Name: "due", Options: map[string]string{}, Now: now.Add(time.Hour)}); r.Refused {
+				b.Fatal(r.Headline)
+			}
+			return time.Since(began)
+		}
+		cold += due()
+		warm += due()
+		if err := db.Close(); err != nil {
+			b.Fatal(err)
+		}
+	}
+	n := float64(b.N)
+	b.ReportMetric(cold.Seconds()*1000/n, "ms/cold")
+	b.ReportMetric(warm.Seconds()*1000/n, "ms/warm")
+	b.ReportMetric(floor.Seconds()*1000/n, "ms/snapshots")
+	b.ReportMetric(cold.Seconds()/floor.Seconds(), "cold/floor")
+	b.ReportMetric(warm.Seconds()/floor.Seconds(), "warm/floor")
+	b.ReportMetric(0, "ns/op")
 }

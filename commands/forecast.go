@@ -1,7 +1,10 @@
 package commands
 
 import (
+	"errors"
 	"fmt"
+	"runtime"
+	"slices"
 	"strconv"
 	"sync"
 	"time"
@@ -70,6 +73,31 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	}
 	u.all[key] = k
 	return k, nil
+}
+
+// learnUsages works out how machines are used, several at a time, so that it is at
+// hand.
+func (c *call) learnUsages(all []domain.Status) error {
+	var wait sync.WaitGroup
+	errs := make([]error, len(all))
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i, st := range all {
+		if !slices.ContainsFunc(st.Services, func(s domain.ServiceStatus) bool { return s.Due.Left.Valid() && s.Due.State == upkeep.NotDue }) {
+			continue
+		}
+		wait.Go(func() {
+			free <- struct{}{}
+			defer func() { <-free }()
+			defer func() {
+				if p := recover(); p != nil {
+					errs[i] = fmt.Errorf("panic: %v", p)
+				}
+			}()
+			_, errs[i] = c.keptUsage(st)
+		})
+	}
+	wait.Wait()
+	return errors.Join(errs...)
 }
 
 // likely says when a service probably falls due by use; "" where use does not tell,

@@ -81,8 +81,13 @@ func runDue(c *call) (Reply, error) {
 		if err != nil {
 			return Reply{}, err
 		}
-		st := domain.Assess(snap, c.now)
-		all = append(all, st)
+		all = append(all, domain.Assess(snap, c.now))
+	}
+	if err := c.learnUsages(all); err != nil {
+		return Reply{}, err
+	}
+	for _, st := range all {
+		m := st.Machine
 		prefix := ""
 		if len(machines) > 1 {
 			prefix = words.User(m.Name) + ": "

@@ -34,6 +34,7 @@ type DB struct {
 	writer, readers    chan *conn // the open connections, when nobody uses them
 	profiles           sync.Map   // compiled profiles by hash and set-up
 	recalled           sync.Map   // snapshots by machine, see recall
+	glances            sync.Map   // of snapshots read, by machineKey
 	listings           sync.Map   // settings and machines by shop, see list
 	generations        sync.Map
 }

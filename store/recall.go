@@ -55,6 +55,27 @@ func (t *tx) recall(m domain.MachineID) (domain.Snapshot, error) {
 	return r.snap, nil
 }
 
+// glance is a machine's snapshot for reading, from memory where neither a fact nor
+// what other machines are can have changed it since it was read.
+func (t *tx) glance(m domain.MachineID, generation int64) (domain.Snapshot, error) {
+	key := machineKey{t.shop, m}
+	if v, ok := t.db.glances.Load(key); ok && v.(recalled).generation == generation {
+		r := v.(recalled)
+		var one int
+		changed, err := t.row([]any{&one}, `SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, r.no, m)
+		if err != nil || !changed {
+			return r.snap, err
+		}
+	}
+	snap, err := t.snapshot(m)
+	if err != nil || len(snap.Needs)+len(snap.NeededBy) > 0 || snap.Machine.Setup.Like != 0 {
+		return snap, err
+	}
+	no, err := t.lastFact()
+	t.db.glances.Store(key, recalled{snap: snap, no: no, generation: generation})
+	return snap, err
+}
+
 // remember keeps a snapshot, and its machine's stored wake time, for recall once
 // the transaction is committed.
 func (t *tx) remember(snap domain.Snapshot, wake time.Time) error {

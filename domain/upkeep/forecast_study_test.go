@@ -167,7 +167,7 @@ const (
 // of all history as a point, that of the last four weeks, and a plain gamma-Poisson.
 // It was tuned with -forecast-seed 1 and 2.
 func TestStudyForecast(t *testing.T) {
-	shops, room := 2000, 0.0
+	shops, room := *studyShops, 0.0
 	if raceEnabled {
 		shops, room = 200, 0.12
 	}
