@@ -18,7 +18,14 @@ import (
 // rests on changes.
 type usages struct {
 	sync.Mutex
-	all map[usageKey]keptUsage
+	all    map[usageKey]keptUsage
+	leaves map[usageKey]keptLeaves
+}
+
+// keptLeaves is which checks of a machine drift out of their limits.
+type keptLeaves struct {
+	rests string
+	all   []leaving
 }
 
 type usageKey struct {
@@ -42,13 +49,18 @@ func (c *call) usage(st domain.Status) (*domain.Usage, error) {
 	return k.usage, err
 }
 
-func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
-	key := usageKey{c.shop.ID, st.Machine.ID}
+// usageRests is what a machine's use rests on: while it stays, so does the forecast.
+func (c *call) usageRests(st domain.Status) string {
 	ratio := 1.0
 	if st.Reporting != nil {
 		ratio = st.Reporting.Ratio
 	}
-	rests := fmt.Sprint(c.now.In(c.shop.Location()).Format(time.DateOnly), st.Hours, ratio, c.shop.Open, c.shop.Closed, st.Machine.Setup.Rev)
+	return fmt.Sprint(c.now.In(c.shop.Location()).Format(time.DateOnly), " ", st.Hours, " ", ratio, c.shop.Open, c.shop.Closed, st.Machine.Setup.Rev)
+}
+
+func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
+	key := usageKey{c.shop.ID, st.Machine.ID}
+	rests := c.usageRests(st)
 	u := &c.desk.usages
 	u.Lock()
 	k, ok := u.all[key]

@@ -75,18 +75,19 @@ func runDue(c *call) (Reply, error) {
 		return Reply{Headline: c.say("none.machine", nil)}, nil
 	}
 	var now, later []string
+	var snaps []domain.Snapshot
 	var all []domain.Status
 	for _, m := range machines {
 		snap, err := c.books.Snapshot(c, m.ID)
 		if err != nil {
 			return Reply{}, err
 		}
-		all = append(all, domain.Assess(snap, c.now))
+		snaps, all = append(snaps, snap), append(all, domain.Assess(snap, c.now))
 	}
 	if err := c.learnUsages(all); err != nil {
 		return Reply{}, err
 	}
-	for _, st := range all {
+	for i, st := range all {
 		m := st.Machine
 		prefix := ""
 		if len(machines) > 1 {
@@ -129,6 +130,13 @@ func runDue(c *call) (Reply, error) {
 		}
 		for _, from := range moved {
 			now = append(now, prefix+c.say("due.stale", words.D{"Names": capital(strings.Join(again[from], ", ")), "From": m.Profile.Check(from).Name}))
+		}
+		leaves, err := c.leaves(snaps[i], st)
+		if err != nil {
+			return Reply{}, err
+		}
+		for _, l := range leaves {
+			later = append(later, prefix+c.leaveLine(m, l))
 		}
 		if len(unread) > 0 {
 			later = append(later, prefix+c.say("due.unread", words.D{"Names": strings.Join(unread, ", ")}))

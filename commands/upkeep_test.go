@@ -1,6 +1,7 @@
 package commands_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -360,6 +361,48 @@ func TestStoryForecast(t *testing.T) {
 	w.as("wren", "shop interval", "machine=Cyclone", "what=clean the filter", "every=3000 h")
 	w.as("wren", "due")
 	w.golden("forecast")
+}
+
+// A bed roller drifts with use, and is said to go out of its limits weeks before it
+// does; a jump is told apart; how many readings more it takes is said.
+func TestStoryDrift(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	read := func(mm float64) {
+		w.now = w.now.Add(3 * 24 * time.Hour)
+		w.must(w.as("ada", "hours", "machine=Marble", "hours=4"))
+		w.must(w.as("ada", "reading", "machine=Marble", "check=bed rollers", fmt.Sprintf("values=%.3f 0.08 0.08 0.08 mm", mm)))
+	}
+	read(0.081)
+	w.out.Reset()
+	w.as("wren", "why", "machine=Marble", "check=bed rollers")
+	said := w.out.String()
+	for i := range 10 {
+		read(0.083 + 0.002*float64(i))
+	}
+	w.out.Reset()
+	w.out.WriteString(said)
+	w.as("wren", "due", "machine=Marble")
+	said = w.out.String()
+	for i := range 5 {
+		read(0.103 + 0.002*float64(i))
+	}
+	w.out.Reset()
+	w.out.WriteString(said)
+	w.as("wren", "due", "machine=Marble")
+	w.as("wren", "why", "machine=Marble", "check=bed rollers")
+	w.as("wren", "why", "machine=Marble", "check=infeed roller")
+	said = w.out.String()
+	for _, in := range []float64{1.00, 1.01, 1.00, 1.10, 1.10, 1.10, 1.10} {
+		w.now = w.now.Add(24 * time.Hour)
+		w.must(w.as("ada", "hours", "machine=Marble", "hours=4"))
+		w.must(w.as("ada", "reading", "machine=Marble", "check=infeed roller", fmt.Sprintf("values=%.2f 1.01 mm", in)))
+	}
+	w.out.Reset()
+	w.out.WriteString(said)
+	w.as("wren", "why", "machine=Marble", "check=infeed roller")
+	w.golden("drift")
 }
 
 // What lies on the shelf is counted, used up by work that takes a piece, and said

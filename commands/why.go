@@ -190,6 +190,11 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		add(key, words.D{"Tension": quantity.Format(b.Tension(cs.At[0].Verdict.Value), quantity.Newton, 0), "Target": quantity.Format(b.Tension(k.Target), quantity.Newton, 0),
 			"Mass": quantity.Typed(b.Mass, quantity.KilogramMetre), "Span": length(b.Span()), "Belt": length(b.Length())})
 	}
+	drift, err := c.whyDrift(st, cs, rl)
+	if err != nil {
+		return Reply{}, err
+	}
+	r.Lines = append(r.Lines, drift...)
 	if cs.Plan != nil {
 		r.Lines = append(r.Lines, c.planWhy(st.Machine, cs, rl)...)
 	}

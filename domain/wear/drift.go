@@ -1,0 +1,200 @@
+package wear
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Point is a reading Y with its standard uncertainty U, after X hours of use.
+type Point struct{ X, Y, U float64 }
+
+// Drift is how a reading changes with use.
+type Drift struct {
+	Points int     // that it rests on: those since the last jump
+	Line   Fit     // through them; of no account while there are fewer than three
+	Last   float64 // hours of use at the last of them
+	Proved bool    // the slope is proved different from nothing
+	// More is how many readings more it takes until a slope like this one would be
+	// proved, if they come as often as so far and are as good; 0 where it is proved,
+	// -1 for very many.
+	More int
+	Jump *Jump // where the readings jumped last, nil if they did not
+}
+
+// Jump is a change of level between two readings, more likely than a slope.
+type Jump struct {
+	After int     // the index of the last point before it
+	By    float64 // how far
+}
+
+// Least is how many readings a slope rests on at the least, and MostMore how many
+// more are spoken of. Common practice, no source.
+const (
+	Least    = 4
+	MostMore = 20
+)
+
+// level is the coverage at which a slope is proved.
+const level = 0.95
+
+// Follow fits a line through readings in the order in which they were taken, by
+// weighted least squares with known uncertainties (ISO/TS 28037:2010, 6), scaled by
+// the scatter where that is more than they allow:
+//
+//	|b|/s(b) against the coverage factor at 95 %
+//
+// Where two levels with a jump between them fit better than one line, by Akaike's
+// criterion for small samples (χ² + 2k + 2k(k + 1)/(n - k - 1), k = 2 and 3; from
+// memory), what lies before the jump is left out.
+func Follow(points []Point) Drift {
+	d := Drift{Points: len(points)}
+	if len(points) == 0 {
+		return d
+	}
+	d.Last = points[len(points)-1].X
+	if j := jump(points); j != nil {
+		d.Jump = j
+		points = points[j.After+1:]
+		d.Points = len(points)
+	}
+	if d.Points < 3 {
+		d.More = Least - d.Points
+		return d
+	}
+	fit, err := line(points)
+	if err != nil {
+		d.More = max(Least-d.Points, 1)
+		return d
+	}
+	d.Line = fit
+	need := factor(fit, level) * fit.SE[1]
+	slope := math.Abs(fit.Coef[1])
+	switch {
+	case d.Points >= Least && slope > need:
+		d.Proved = true
+	case slope == 0:
+		d.More = -1
+	default:
+		// The standard error of a slope falls as n to the power of three halves.
+		n := float64(d.Points) * math.Pow(need/slope, 2.0/3)
+		d.More = max(int(math.Ceil(n))-d.Points, Least-d.Points, 1)
+		if d.More > MostMore {
+			d.More = -1
+		}
+	}
+	return d
+}
+
+// factor is the coverage factor of a line at a level: of the normal distribution
+// where its uncertainties are known and allow the scatter, of Student's t where they
+// were scaled by it.
+func factor(f Fit, level float64) float64 {
+	if f.S > 1 {
+		return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(f.DoF)}.Quantile((1 + level) / 2)
+	}
+	return distuv.UnitNormal.Quantile((1 + level) / 2)
+}
+
+// line is a line through points, with the covariance of the known uncertainties or
+// of the scatter, whichever is more.
+func line(points []Point) (Fit, error) {
+	x, y, u := make([]float64, len(points)), make([]float64, len(points)), make([]float64, len(points))
+	for i, p := range points {
+		x[i], y[i], u[i] = p.X, p.Y, p.U
+	}
+	f, err := LeastSquaresKnown(powers(x, 1), y, u)
+	if err != nil {
+		return f, err
+	}
+	if f.S > 1 {
+		for i := range f.Cov {
+			for j := range f.Cov[i] {
+				f.Cov[i][j] *= f.S * f.S
+			}
+			f.SE[i] *= f.S
+		}
+	}
+	return f, nil
+}
+
+// jump finds the likeliest jump, nil where a line fits as well.
+func jump(points []Point) *Jump {
+	n := len(points)
+	if n < 5 {
+		return nil
+	}
+	straight, err := line(points)
+	if err != nil {
+		return nil
+	}
+	penalty := func(k float64) float64 { return 2*k + 2*k*(k+1)/(float64(n)-k-1) }
+	var best *Jump
+	least := straight.RSS + penalty(2)
+	for i := 1; i < n-2; i++ { // two readings on each side at the least
+		a, ra := mean(points[:i+1])
+		b, rb := mean(points[i+1:])
+		if c := ra + rb + penalty(3); c < least-2 {
+			least, best = c, &Jump{After: i, By: b - a}
+		}
+	}
+	return best
+}
+
+// mean is a weighted mean, and χ² about it.
+func mean(points []Point) (m, chi float64) {
+	sum, weights := 0.0, 0.0
+	for _, p := range points {
+		w := 1 / (p.U * p.U)
+		sum, weights = sum+w*p.Y, weights+w
+	}
+	m = sum / weights
+	for _, p := range points {
+		chi += (p.Y - m) * (p.Y - m) / (p.U * p.U)
+	}
+	return m, chi
+}
+
+// Leaves is after how many hours of use more than at the last reading the line
+// reaches a limit: as likely as not, and the range that holds it at a level (Inverse,
+// on the line itself). ok is false while no slope is proved, or where it leads away
+// from the limit. A limit passed already is reached after none; late is infinite
+// where the slope may be too small.
+func (d Drift) Leaves(limit, level float64) (early, middle, late float64, ok bool) {
+	if !d.Proved {
+		return 0, 0, 0, false
+	}
+	at, _ := d.Line.At([]float64{1, d.Last})
+	slope := d.Line.Coef[1]
+	if (limit-at)*slope < 0 {
+		return 0, 0, 0, false
+	}
+	t := factor(d.Line, level)
+	// Where the band of the line's own doubt meets the limit (Fieller).
+	cross := func(sign float64) float64 {
+		lo, hi := d.Last, d.Last
+		past := func(x float64) bool {
+			y, se := d.Line.At([]float64{1, x})
+			y += sign * math.Copysign(t*se, slope)
+			return (limit-y)*slope <= 0
+		}
+		if past(lo) {
+			return 0
+		}
+		for step := 1.0; !past(hi); step *= 2 {
+			if hi = d.Last + step; step > 1e7 {
+				return math.Inf(1)
+			}
+		}
+		for range 60 {
+			if m := (lo + hi) / 2; past(m) {
+				hi = m
+			} else {
+				lo = m
+			}
+		}
+		return hi - d.Last
+	}
+	x, _ := d.Line.Inverse(limit, 1, 0)
+	return cross(1), max(x-d.Last, 0), cross(-1), true
+}
