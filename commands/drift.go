@@ -132,10 +132,8 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 			lines = append(lines, c.say("drift.jump", d))
 		}
 		if !x.Drift.Proved {
-			if x.Drift.More < 0 || more < 0 {
-				more = -1
-			} else {
-				more = max(more, x.Drift.More)
+			if x.Drift.More > 0 && (more <= 0 || x.Drift.More < more) {
+				more = x.Drift.More // of the position that would tell first
 			}
 			continue
 		}
@@ -168,7 +166,7 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 	switch {
 	case !proved && (cs.Plan != nil || readings < 2): // a plan, or a first reading, has nothing to do with it
 	case !proved:
-		if more < 0 {
+		if more <= 0 {
 			lines = append(lines, c.say("drift.none", nil))
 			break
 		}

@@ -369,30 +369,43 @@ func TestStoryDrift(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.marble()
-	read := func(mm float64) {
-		w.now = w.now.Add(3 * 24 * time.Hour)
+	read := func(mm float64, days int) {
+		w.now = w.now.AddDate(0, 0, days)
 		w.must(w.as("ada", "hours", "machine=Marble", "hours=4"))
 		w.must(w.as("ada", "reading", "machine=Marble", "check=bed rollers", fmt.Sprintf("values=%.3f 0.08 0.08 0.08 mm", mm)))
 	}
-	read(0.081)
+	read(0.081, 3)
 	w.out.Reset()
 	w.as("wren", "why", "machine=Marble", "check=bed rollers")
 	said := w.out.String()
-	for i := range 10 {
-		read(0.083 + 0.002*float64(i))
+	for i := range 13 {
+		read(0.082+0.0014*float64(i), 20)
 	}
 	w.out.Reset()
 	w.out.WriteString(said)
 	w.as("wren", "due", "machine=Marble")
 	said = w.out.String()
 	for i := range 5 {
-		read(0.103 + 0.002*float64(i))
+		read(0.103+0.002*float64(i), 2)
+	}
+	w.out.Reset()
+	w.out.WriteString(said)
+	w.as("wren", "due", "machine=Marble")
+	said = w.out.String()
+	for i := range 6 {
+		read(0.111+0.001*float64(i), 1)
 	}
 	w.out.Reset()
 	w.out.WriteString(said)
 	w.as("wren", "due", "machine=Marble")
 	w.as("wren", "why", "machine=Marble", "check=bed rollers")
 	w.as("wren", "why", "machine=Marble", "check=infeed roller")
+	for range 3 {
+		w.now = w.now.Add(24 * time.Hour)
+		w.must(w.as("ada", "hours", "machine=Marble", "hours=4"))
+		w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed roller", "values=0.508 0.508 mm"))
+	}
+	w.as("wren", "why", "machine=Marble", "check=outfeed roller")
 	said = w.out.String()
 	for _, in := range []float64{1.00, 1.01, 1.00, 1.10, 1.10, 1.10, 1.10} {
 		w.now = w.now.Add(24 * time.Hour)

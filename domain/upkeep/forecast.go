@@ -34,7 +34,7 @@ const (
 	typicalWeight = 1.0    // sessions that Typical counts for
 	hazard        = 0.0004 // chance that the level changes from one day to the next, while it is looked for
 	levelShape    = 1.0    // of the gamma distribution of a new level, about the mean of all history
-	sessionWeight = 20.0   // sessions for which the typical length counts
+	sessionWeight = 3.0    // sessions for which the typical length counts
 	sessionShape  = 2.0    // of the gamma distribution of hours a session
 	lookDays      = 200.0  // for which the prior of how often it changes counts
 	sortShape     = 20.0   // of the gamma distribution of a level of a sort, at most
