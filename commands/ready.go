@@ -63,7 +63,7 @@ func (c *call) maybeBy(st domain.Status, until time.Time) (string, error) {
 			return "", err
 		}
 		if p := u.Before(s.Due.Left, until); p >= 0.5 {
-			parts = append(parts, c.say("ready.chance", words.D{"Name": s.Service.Name, "Chance": int(100*p + 0.5)}))
+			parts = append(parts, c.say("ready.chance", words.D{"Name": s.Service.Name, "Chance": percent(p)}))
 		}
 	}
 	if len(parts) == 0 {

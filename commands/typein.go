@@ -105,7 +105,7 @@ func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 		}
 		when, what, ok := strings.Cut(line, ",")
 		when, what = strings.TrimSpace(when), strings.TrimSpace(what)
-		if !ok || what == "" {
+		if !ok || when == "" || what == "" {
 			amiss = append(amiss, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.unreadable", nil)}))
 			continue
 		}

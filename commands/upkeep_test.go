@@ -272,7 +272,7 @@ func TestStoryTypein(t *testing.T) {
 	w.as("ada", "typein", "machine=Marble", "lines= ; ")
 	w.as("ada", "typein", "machine=Marble", "lines=2 Mar 18:00, "+strings.Repeat("1 h; 2 Mar 18:00, ", 41))
 	w.as("ada", "typein", "machine=Marble")
-	w.fill("ada", "lines=3 Mar 18:00, 2 h\n19:30, 1.5 h\nsomeday, counter 143\n20:00, infeed: left 1.02 mm\n20:00, infeed:\n20:00, infeed: left 1.02, right 1.17\nhello\n21:00, oiled it\n21:00, done bushngs")
+	w.fill("ada", "lines=3 Mar 18:00, 2 h\n19:30, 1.5 h\nsomeday, counter 143\n20:00, infeed: left 1.02 mm\n20:00, infeed:\n20:00, infeed: left 1.02, right 1.17\nhello\n, 5 h\n21:00, oiled it\n21:00, done bushngs")
 	w.press("ada", "Mend the lines")
 	w.fill("ada", "lines=3 Mar 18:00, 2 h\n\n19:30, 2 h\n4 Mar 20:00, counter 143.2\n20:10, infeed: left 1.02, right 1.17\n20:20, done oil the feed-roller bushings\n21:00, seen snipe\n21:10, event belts changed\nyesterday 22:00, 7 h\n")
 	w.press("ada", "Mend the lines")
