@@ -50,7 +50,7 @@ func NewUsage(st Status, runs []Run, now time.Time) *Usage {
 			if !r.Until.Before(first) && r.Until.Before(end) {
 				hours := r.Used.Hours()
 				d := &h.Days[i]
-				d.Sessions, d.Hours, d.Squares = d.Sessions+1, d.Hours+hours, d.Squares+hours*hours
+				d.Sessions, d.Hours = d.Sessions+1, d.Hours+hours
 				u.Sessions, u.Hours = u.Sessions+1, u.Hours+hours
 				break
 			}

@@ -8,11 +8,10 @@ import (
 	"gonum.org/v1/gonum/mathext"
 )
 
-// DayUse is what was used on one day: how many times, for how many hours, and the
-// sum of the squares of those hours.
+// DayUse is what was used on one day: how many times, and for how many hours in all.
 type DayUse struct {
-	Sessions       int
-	Hours, Squares float64
+	Sessions int
+	Hours    float64
 }
 
 // History is the use of a machine day by day, without gaps, oldest first.
@@ -108,7 +107,7 @@ func NewForecast(h History, typical Typical) *Forecast {
 	f.mean = (hours + sessionWeight*typical.Hours) / (total + sessionWeight)
 	f.loose = 1 / sessionShape / (total + sessionWeight)
 	base := (total + typicalWeight) / (open + typicalWeight/typical.Sessions)
-	f.weight = weekdays7(n, d)
+	f.weight = weekWeights(n, d)
 	f.fresh = GammaPoisson{levelShape, levelShape / base}
 	changes := []change{{1, f.fresh}}
 	f.look(h, changes)
@@ -129,13 +128,13 @@ func NewForecast(h History, typical Typical) *Forecast {
 
 func (f *Forecast) isOpen(day int) bool { return f.open == nil || f.open(day) }
 
-// weekdays7 is the weight of each day of the week, their mean over the days 1, from
+// weekWeights is the weight of each day of the week, their mean over the days 1, from
 // the sessions on each and how many of each there were. What they differ by is
 // shrunk by how much of it chance alone would bring (the positive-part estimator of
 // James and Stein, 1961, on χ² with k - 1 degrees of freedom):
 //
 //	m = 1 + (1 - (k - 3)/χ²)₊·(n/(d·rate) - 1)
-func weekdays7(n, d [7]float64) (m [7]float64) {
+func weekWeights(n, d [7]float64) (m [7]float64) {
 	total, days, k := 0.0, 0.0, 0.0
 	for w := range 7 {
 		m[w] = 1

@@ -81,7 +81,7 @@ func play(r regime, rng *rand.Rand) (h History, hours float64, due int) {
 		var u DayUse
 		for range int(distuv.Poisson{Lambda: level * r.rate(d, phase), Src: rng}.Rand()) {
 			s := session.Rand()
-			u.Sessions, u.Hours, u.Squares = u.Sessions+1, u.Hours+s, u.Squares+s*s
+			u.Sessions, u.Hours = u.Sessions+1, u.Hours+s
 		}
 		if d < past {
 			h.Days = append(h.Days, u)
@@ -258,7 +258,7 @@ func TestForecastWithLittle(t *testing.T) {
 	weekends := History{First: time.Monday, Days: make([]DayUse, 84), Open: func(day int) bool { return day%7 >= 5 }}
 	for d := range weekends.Days {
 		if weekends.Open(d) {
-			weekends.Days[d] = DayUse{2, 3, 4.5}
+			weekends.Days[d] = DayUse{2, 3}
 		}
 	}
 	p := NewForecast(weekends, typical).Passes(9)
@@ -276,7 +276,7 @@ func TestForecastOrder(t *testing.T) {
 		for range rapid.IntRange(0, 120).Draw(t, "days") {
 			n := rapid.IntRange(0, 4).Draw(t, "sessions")
 			used := float64(n) * rapid.Float64Range(0.1, 4).Draw(t, "hours")
-			h.Days = append(h.Days, DayUse{n, used, used * used})
+			h.Days = append(h.Days, DayUse{n, used})
 		}
 		f := NewForecast(h, Typical{Sessions: rapid.Float64Range(0.01, 5).Draw(t, "typical"), Hours: 1.5})
 		hours := rapid.Float64Range(0.1, 60).Draw(t, "needed")
