@@ -351,7 +351,12 @@ func (s ServiceStatus) share(now time.Time) float64 {
 		left = min(left, f)
 	}
 	if days := float64(s.Rule.Days) + 30*float64(s.Rule.Months); !s.Due.On.IsZero() {
-		left = min(left, s.Due.On.Sub(now).Hours()/24/max(days, 1))
+		// By the clocks on the wall, which a change of them does not make a day shorter.
+		wall := func(t time.Time) time.Time {
+			t = t.In(s.Due.On.Location())
+			return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
+		}
+		left = min(left, wall(s.Due.On).Sub(wall(now)).Hours()/24/max(days, 1))
 	}
 	return left
 }
