@@ -9,8 +9,7 @@ import (
 
 var shopNeeds = &Command{
 	Name: "shop needs", Who: Steward, Quiet: true, Words: 40,
-	Options: []Option{machineOption, {Name: "other", Takes: Machine, Required: true},
-		{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}},
+	Options:  otherOptions,
 	Examples: []string{`/shop needs machine:Marble other:Marble wanted:no`},
 }
 
@@ -18,15 +17,10 @@ func init() { shopNeeds.handle = runNeeds }
 
 // runNeeds says that a machine must not run without another, or may again.
 func runNeeds(c *call) (Reply, error) {
-	m, err := c.machine()
+	m, other, on, err := c.otherWanted()
 	if err != nil {
 		return Reply{}, err
 	}
-	other, err := c.machineOf("other")
-	if err != nil {
-		return Reply{}, err
-	}
-	on := c.options["wanted"] == "yes"
 	if on && other.ID == m.ID {
 		return Reply{}, &sorry{key: "needs.itself", data: words.D{"Machine": words.User(m.Name)}}
 	}
@@ -42,6 +36,19 @@ func runNeeds(c *call) (Reply, error) {
 	r.Lines = append(r.Lines, c.needLines(o.After)...)
 	return r, nil
 }
+
+// otherWanted is a machine, another, and whether something between the two is
+// wanted.
+func (c *call) otherWanted() (m, other domain.Machine, on bool, err error) {
+	if m, err = c.machine(); err == nil {
+		other, err = c.machineOf("other")
+	}
+	return m, other, c.options["wanted"] == "yes", err
+}
+
+// otherOptions are what otherWanted reads.
+var otherOptions = []Option{machineOption, {Name: "other", Takes: Machine, Required: true},
+	{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}}
 
 // needLines say which machines that one needs are out of service.
 func (c *call) needLines(st domain.Status) []string {

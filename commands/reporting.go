@@ -10,8 +10,7 @@ import (
 
 var shopReporting = &Command{
 	Name: "shop reporting", Who: Steward, Quiet: true, Words: 60,
-	Options: []Option{machineOption, {Name: "other", Takes: Machine, Required: true},
-		{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}},
+	Options:  otherOptions,
 	Examples: []string{`/shop reporting machine:Marble other:Marble wanted:no`},
 }
 
@@ -20,16 +19,11 @@ func init() { shopReporting.handle = runReporting }
 // runReporting says that as many hours of a machine without a counter go
 // unreported as of another, or that this is no longer assumed.
 func runReporting(c *call) (Reply, error) {
-	m, err := c.machine()
-	if err != nil {
-		return Reply{}, err
-	}
-	other, err := c.machineOf("other")
+	m, other, on, err := c.otherWanted()
 	if err != nil {
 		return Reply{}, err
 	}
 	d := words.D{"Machine": words.User(m.Name), "Other": words.User(other.Name)}
-	on := c.options["wanted"] == "yes"
 	if on && other.ID == m.ID {
 		return Reply{}, &sorry{key: "reporting.itself", data: d}
 	}

@@ -268,15 +268,6 @@ func (f *Forecast) course() {
 	slices.Reverse(f.past)
 }
 
-// Horizon is how many days a forecast looks ahead at most.
-const Horizon = 400
-
-// Passing is when hours of use will have been used up: for each day to come, the
-// chance that it is by the end of that day.
-type Passing struct {
-	By []float64 // By[0] is today's end, the first day to come
-}
-
 // Passes is when so many hours will have been used up.
 func (f *Forecast) Passes(hours float64) Passing {
 	p := Passing{By: make([]float64, Horizon)}
@@ -364,88 +355,6 @@ func (f *Forecast) way(i int) way {
 // low reports whether a level is one of the low ones.
 func (f *Forecast) low(l GammaPoisson) bool { return l.Shape/l.Rate < f.fresh.Shape/f.fresh.Rate }
 
-// life is how long levels of a sort last: with a chance of reg as long as one of
-// those that there have been, give or take, otherwise for a time at random.
-type life struct {
-	like []int
-	reg  float64
-	mean float64 // days of a time at random
-}
-
-// lives learns how long low and high levels last, from the likeliest course.
-func (f *Forecast) lives() {
-	for n, low := range []bool{false, true} {
-		ends, days := hazardEnds, hazardDays
-		if len(f.past) > 2 {
-			ends = hazardOften
-		}
-		v := life{}
-		for i, s := range f.past {
-			if f.low(s.GammaPoisson) != low {
-				continue
-			}
-			days += float64(s.days)
-			if i < len(f.past)-1 {
-				ends++
-				if i > 0 { // the first is cut off by the beginning of the history
-					v.like = append(v.like, s.days)
-				}
-			}
-		}
-		if v.mean = days / ends; len(v.like) > 0 {
-			v.reg = regular
-		}
-		f.life[n] = v
-	}
-}
-
-func (f *Forecast) lifeOf(l GammaPoisson) life {
-	if f.low(l) {
-		return f.life[1]
-	}
-	return f.life[0]
-}
-
-// survives is the chance that a level lasts longer than so many days, by either
-// way of lasting.
-func (v life) survives(days float64) (regular, random float64) {
-	for _, l := range v.like {
-		regular += v.reg / float64(len(v.like)) * math.Erfc((days-float64(l))/(ruler*float64(l))/math.Sqrt2) / 2
-	}
-	return regular, (1 - v.reg) * math.Exp(-days/v.mean)
-}
-
-// ends is the chance that a level of an age ends on the next day.
-func (v life) ends(age int) float64 {
-	a, b := v.survives(float64(age))
-	c, d := v.survives(float64(age + 1))
-	if a+b <= 0 {
-		return 1 / v.mean
-	}
-	return 1 - (c+d)/(a+b)
-}
-
-// left is how many days more a level of an age lasts: u tells in which way, v how
-// long.
-func (l life) left(age int, u, v float64) int {
-	reg, random := l.survives(float64(age))
-	if u*(reg+random) >= reg {
-		return 1 + int(min(-math.Log(1-v)*l.mean, 2*Horizon))
-	}
-	// One of those that it may still last as long as.
-	part := u * (reg + random)
-	for _, d := range l.like {
-		one := l.reg / float64(len(l.like)) * math.Erfc((float64(age)-float64(d))/(ruler*float64(d))/math.Sqrt2) / 2
-		if part -= one; part < 0 || d == l.like[len(l.like)-1] {
-			sd := ruler * float64(d)
-			below := 1 - math.Erfc((float64(age)-float64(d))/sd/math.Sqrt2)/2
-			at := float64(d) + sd*normal(min(below+v*(1-below), 1-1e-9))
-			return max(1, int(math.Round(at))-age)
-		}
-	}
-	return 1
-}
-
 // next is the level that comes after one.
 func (f *Forecast) next(l GammaPoisson, u float64) GammaPoisson {
 	var other []GammaPoisson
@@ -526,59 +435,4 @@ func (t table) over(sessions float64) float64 {
 		return 1
 	}
 	return t.q[i] + (x-float64(i))*(t.q[i+1]-t.q[i])
-}
-
-// Day is the first day, from 1 for the first to come, by whose end the chance is at
-// least so much; 0 where no day of the horizon is.
-func (p Passing) Day(chance float64) int {
-	for t, x := range p.By {
-		if x >= chance {
-			return t + 1
-		}
-	}
-	return 0
-}
-
-// by is the chance that it is by the end of a day, from 1 for the first to come; 0
-// before that.
-func (p Passing) by(day int) float64 {
-	if day < 1 {
-		return 0
-	}
-	return p.By[min(day, len(p.By))-1]
-}
-
-// Range is the days between which it falls with a chance as near to 80 % as whole
-// days allow, the rest shared between before and after; and the median, the first
-// day by which it is as likely as not. 0 stands for a day beyond the horizon.
-func (p Passing) Range() (first, median, last int) {
-	lo, median, hi := p.Day(0.1), p.Day(0.5), p.Day(0.9)
-	if lo == 0 {
-		return 0, 0, 0
-	}
-	best := math.Inf(1)
-	if median == 0 {
-		return lo, 0, 0
-	}
-	until := hi + 7
-	if hi == 0 {
-		until = median // beyond the horizon, whatever comes
-	}
-	for a := max(1, lo-7); a <= median; a++ {
-		try := func(b int, by float64) {
-			before := p.by(a - 1)
-			miss := math.Abs(by-before-0.8) + math.Abs(before+by-1)/asymmetry
-			if miss < best-1e-12 || miss < best+1e-12 && a > first { // of ranges as good the shortest
-				best, first, last = miss, a, b
-			}
-		}
-		if hi == 0 {
-			try(0, 1)
-			continue
-		}
-		for b := median; b <= min(until, len(p.By)); b++ {
-			try(b, p.by(b))
-		}
-	}
-	return first, median, last
 }

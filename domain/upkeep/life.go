@@ -1,0 +1,85 @@
+package upkeep
+
+import "math"
+
+// life is how long levels of a sort last: with a chance of reg as long as one of
+// those that there have been, give or take, otherwise for a time at random.
+type life struct {
+	like []int
+	reg  float64
+	mean float64 // days of a time at random
+}
+
+// lives learns how long low and high levels last, from the likeliest course.
+func (f *Forecast) lives() {
+	for n, low := range []bool{false, true} {
+		ends, days := hazardEnds, hazardDays
+		if len(f.past) > 2 {
+			ends = hazardOften
+		}
+		v := life{}
+		for i, s := range f.past {
+			if f.low(s.GammaPoisson) != low {
+				continue
+			}
+			days += float64(s.days)
+			if i < len(f.past)-1 {
+				ends++
+				if i > 0 { // the first is cut off by the beginning of the history
+					v.like = append(v.like, s.days)
+				}
+			}
+		}
+		if v.mean = days / ends; len(v.like) > 0 {
+			v.reg = regular
+		}
+		f.life[n] = v
+	}
+}
+
+func (f *Forecast) lifeOf(l GammaPoisson) life {
+	if f.low(l) {
+		return f.life[1]
+	}
+	return f.life[0]
+}
+
+// survives is the chance that a level lasts longer than so many days, by either
+// way of lasting.
+func (v life) survives(days float64) (regular, random float64) {
+	for _, l := range v.like {
+		regular += v.reg / float64(len(v.like)) * math.Erfc((days-float64(l))/(ruler*float64(l))/math.Sqrt2) / 2
+	}
+	return regular, (1 - v.reg) * math.Exp(-days/v.mean)
+}
+
+// ends is the chance that a level of an age ends on the next day.
+func (v life) ends(age int) float64 {
+	a, b := v.survives(float64(age))
+	c, d := v.survives(float64(age + 1))
+	if a+b <= 0 {
+		return 1 / v.mean
+	}
+	return 1 - (c+d)/(a+b)
+}
+
+// left is how many days more a level of an age lasts: u tells in which way, v how
+// long.
+func (l life) left(age int, u, v float64) int {
+	reg, random := l.survives(float64(age))
+	if u*(reg+random) >= reg {
+		return 1 + int(min(-math.Log(1-v)*l.mean, 2*Horizon))
+	}
+	// One of those that it may still last as long as.
+	part := u * (reg + random)
+	for _, d := range l.like {
+		one := l.reg / float64(len(l.like)) * math.Erfc((float64(age)-float64(d))/(ruler*float64(d))/math.Sqrt2) / 2
+		if part -= one; part < 0 || d == l.like[len(l.like)-1] {
+			sd := ruler * float64(d)
+			below := 1 - math.Erfc((float64(age)-float64(d))/sd/math.Sqrt2)/2
+			at := float64(d) + sd*normal(min(below+v*(1-below), 1-1e-9))
+			return max(1, int(math.Round(at))-age)
+		}
+	}
+	return 1
+}
