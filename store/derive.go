@@ -20,6 +20,9 @@ func (t *tx) derive(f domain.Fact) error {
 		if err := t.addUse(f, b.Seconds); err != nil {
 			return err
 		}
+		if t.prev != nil && (t.prev.Counter == nil || t.prev.Counter.At.Before(f.At)) {
+			return nil // no reading of the counter comes after it
+		}
 		return t.recount(f.Machine, f.At, 0, 1)
 	case domain.CounterRead:
 		if err := t.addUse(f, b.Unlogged); err != nil {
