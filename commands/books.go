@@ -22,6 +22,9 @@ type Books interface {
 	Gauges(ctx context.Context) ([]domain.OwnGauge, error)
 	// Shelf lists what is kept on the shop's shelf, by name.
 	Shelf(ctx context.Context) ([]domain.Shelf, error)
+	// Visits is the plan of visits that a steward took last; found is false if there
+	// is none.
+	Visits(ctx context.Context) (f domain.Fact, found bool, err error)
 	// Runs lists the times for which a machine ran that ended from one moment until
 	// before another, in the order in which they ended.
 	Runs(ctx context.Context, m domain.MachineID, from, until time.Time) ([]domain.Run, error)

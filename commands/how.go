@@ -80,7 +80,16 @@ func runHow(c *call) (Reply, error) {
 
 // workLines is work in order.
 func (c *call) workLines(m domain.Machine, w profile.Work) []string {
-	var lines, steps []string
+	lines := c.workHead(m, w)
+	for i, s := range c.workSteps(m, w) {
+		lines = append(lines, strconv.Itoa(i+1)+". "+s)
+	}
+	return append(lines, c.workFoot(m, w)...)
+}
+
+// workHead is what is to be known and at hand before work: cautions first.
+func (c *call) workHead(m domain.Machine, w profile.Work) []string {
+	var lines []string
 	if w.Isolated {
 		for _, x := range m.Profile.Cautions {
 			// What the work says itself is not said twice.
@@ -99,6 +108,13 @@ func (c *call) workLines(m domain.Machine, w profile.Work) []string {
 	if w.Material != "" {
 		list("how.material", []string{w.Material})
 	}
+	return lines
+}
+
+// workSteps is isolation, what comes off, the work, what goes back on, and the way
+// back to power.
+func (c *call) workSteps(m domain.Machine, w profile.Work) []string {
+	var steps []string
 	if w.Isolated {
 		steps = append(steps, m.Profile.Isolation.Before...)
 	}
@@ -120,14 +136,15 @@ func (c *call) workLines(m domain.Machine, w profile.Work) []string {
 	if w.Isolated {
 		steps = append(steps, m.Profile.Isolation.After...)
 	}
-	for i, s := range steps {
-		lines = append(lines, strconv.Itoa(i+1)+". "+s)
-	}
+	return steps
+}
+
+// workFoot says whose word counts.
+func (c *call) workFoot(m domain.Machine, w profile.Work) []string {
 	if w.Isolated {
-		lines = append(lines, c.say("how.isolation", words.D{"Source": m.Profile.Isolation.Source}), c.say("tag.isolates-nothing", nil))
-		return lines
+		return []string{c.say("how.isolation", words.D{"Source": m.Profile.Isolation.Source}), c.say("tag.isolates-nothing", nil)}
 	}
-	return append(lines, c.say("caution.manual", nil))
+	return []string{c.say("caution.manual", nil)}
 }
 
 // clampingSteps are the passes in which bolts are tightened, each in the same

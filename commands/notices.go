@@ -171,7 +171,7 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 			switch {
 			case i.Code == domain.DigestTagged && i.N > 0:
 				key, d["N"] = "digest.tagged.days", i.N
-			case i.Code == domain.DigestProblem:
+			case i.Code == domain.DigestProblem, i.Code == domain.DigestVisit:
 				d["N"] = i.N
 			case i.Code == domain.DigestBuy:
 				d["Left"] = i.N

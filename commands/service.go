@@ -147,7 +147,11 @@ func runDue(c *call) (Reply, error) {
 		r.Headline = c.say("due.nothing", nil)
 	}
 	if c.options["calendar"] == "yes" {
-		r.File = c.calendarFile(all)
+		visits, err := c.plannedVisits()
+		if err != nil {
+			return Reply{}, err
+		}
+		r.File = c.calendarFile(all, visits)
 		r.Lines = append(r.Lines, c.say("due.calendar", words.D{"File": r.File.Name}))
 	}
 	return r, nil

@@ -20,7 +20,7 @@ var shopSettings = &Command{
 	Name: "shop settings", Who: Keeper, Quiet: true, Words: 60,
 	Options: []Option{{Name: "name", Takes: Text, Max: 60}, {Name: "zone", Takes: Text, Max: 60},
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "notices", Takes: Channel},
-		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}, {Name: "open", Takes: Text, Max: 40}, {Name: "closed", Takes: Text, Max: 300}, {Name: "quiet", Takes: Text, Max: 20}, {Name: "shims", Takes: Text, Max: 100}},
+		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}, {Name: "open", Takes: Text, Max: 40}, {Name: "closed", Takes: Text, Max: 300}, {Name: "quiet", Takes: Text, Max: 20}, {Name: "evenings", Takes: Text, Max: 40}, {Name: "shims", Takes: Text, Max: 100}},
 	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
 }
 
@@ -107,6 +107,12 @@ func runSettings(c *call) (Reply, error) {
 				return Reply{}, &sorry{key: "shop.quiet", data: words.D{"Given": words.User(v)}, example: c.exampleWith("quiet", "22:00-07:00")}
 			}
 			s.Quiet = quiet
+		case "evenings":
+			evenings, ok := stewardEvenings(v)
+			if !ok {
+				return Reply{}, &sorry{key: "shop.evenings", data: words.D{"Given": words.User(v)}, example: c.exampleWith("evenings", "thu 18:00-21:00")}
+			}
+			s.Evenings = evenings
 		case "days":
 			days, ok := weekdays(v)
 			if !ok {
@@ -147,6 +153,7 @@ func runSettings(c *call) (Reply, error) {
 		{c.say("shop.row.open", nil), c.days(s.Open)},
 		{c.say("shop.row.closed", nil), c.closed(s.Closed)},
 		{c.say("shop.row.quiet", nil), c.quiet(s.Quiet)},
+		{c.say("shop.row.evenings", nil), c.evenings(s.Evenings)},
 		{c.say("shop.row.shims", nil), c.shimNames(s)},
 	}}
 	return r, nil
@@ -171,6 +178,39 @@ func quietHours(typed string) (q domain.Quiet, ok bool) {
 	}
 	q = domain.Quiet{From: f.Hour()*60 + f.Minute(), Until: u.Hour()*60 + u.Minute()}
 	return q, q.From != q.Until
+}
+
+// stewardEvenings reads when stewards work on machines: days of the week and a time,
+// "tue thu 18:00-21:00"; or "none".
+func stewardEvenings(typed string) (e domain.Evenings, ok bool) {
+	if fold(typed) == "none" {
+		return e, true
+	}
+	i := strings.IndexAny(typed, "0123456789")
+	if i < 0 {
+		return e, false
+	}
+	span, ok := quietHours(typed[i:])
+	if !ok || span.Until <= span.From {
+		return e, false
+	}
+	if e.Days, ok = weekdays(strings.Trim(typed[:i], " ,")); !ok || strings.Trim(typed[:i], " ,") == "" {
+		return e, false
+	}
+	if len(e.Days) == 0 { // every day
+		e.Days = []time.Weekday{1, 2, 3, 4, 5, 6, 0}
+	}
+	e.From, e.Minutes = span.From, span.Until-span.From
+	return e, true
+}
+
+// evenings prints when stewards work on machines.
+func (c *call) evenings(e domain.Evenings) string {
+	if e.Minutes == 0 {
+		return c.say("shop.noquiet", nil)
+	}
+	until := e.From + e.Minutes
+	return c.days(e.Days) + fmt.Sprintf(" %02d:%02d-%02d:%02d", e.From/60, e.From%60, until/60, until%60)
 }
 
 // mostClosures is how many times a shop may say that it is closed.

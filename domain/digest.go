@@ -35,6 +35,7 @@ const (
 	DigestStale   DigestCode = "stale"
 	DigestWaiting DigestCode = "waiting"
 	DigestProblem DigestCode = "problem"
+	DigestVisit   DigestCode = "visit" // planned for today
 	DigestSoon    DigestCode = "soon"  // falls due within its lead time
 	DigestBack    DigestCode = "back"  // a set of knives that should be back
 	DigestGauge   DigestCode = "gauge" // a calibration that has run out
@@ -43,7 +44,7 @@ const (
 )
 
 var digestOrder = []DigestCode{DigestTagged, DigestLate, DigestDue, DigestAdjust, DigestStale, DigestWaiting, DigestProblem,
-	DigestSoon, DigestBack, DigestGauge, DigestBuy, DigestLong}
+	DigestVisit, DigestSoon, DigestBack, DigestGauge, DigestBuy, DigestLong}
 
 // pressing reports whether an item is said every day. The others are said on the
 // day on which they become true, where a day makes them so; after that once a
@@ -83,6 +84,8 @@ type Shopwide struct {
 	Machines []Status
 	Shelf    []Shelf
 	Gauges   []OwnGauge
+	Visits   VisitsPlanned // the shop's plan
+	Planned  time.Time     // when it was taken
 }
 
 // Digest lists what the stewards are to know at a moment, the gravest first.
@@ -161,6 +164,22 @@ func Digest(w Shopwide, since, now time.Time) (items []DigestItem, news bool) {
 	for _, g := range w.Gauges {
 		if at, over := g.Calibration().Overdue(now); over {
 			add(DigestItem{Code: DigestGauge, Name: g.Name, At: at}, at)
+		}
+	}
+	for _, v := range w.Visits.Visits {
+		day := v.At.In(w.Shop.Location()).Format(time.DateOnly)
+		i := slices.IndexFunc(w.Machines, func(s Status) bool { return s.Machine.ID == v.Machine })
+		if i < 0 || now.In(w.Shop.Location()).Format(time.DateOnly) != day || now.After(v.At) {
+			continue
+		}
+		left := 0
+		for _, item := range v.Items {
+			if _, ok := DoneSince(w.Machines[i], item, w.Planned); !ok {
+				left++
+			}
+		}
+		if left > 0 {
+			add(DigestItem{Code: DigestVisit, Machine: w.Machines[i].Machine.Name, At: v.At, N: left}, now)
 		}
 	}
 	for _, s := range w.Shelf {

@@ -48,6 +48,7 @@ const (
 	KindEvent        Kind = "event"
 	KindStock        Kind = "stock"
 	KindSet          Kind = "blade-set"
+	KindVisits       Kind = "visits"
 	KindMove         Kind = "move"
 	KindMoveSaid     Kind = "move-said"
 	KindTagOut       Kind = "tag-out"
@@ -372,6 +373,7 @@ func (Mended) FactKind() Kind           { return KindMended }
 func (EventSeen) FactKind() Kind        { return KindEvent }
 func (StockCounted) FactKind() Kind     { return KindStock }
 func (SetMoved) FactKind() Kind         { return KindSet }
+func (VisitsPlanned) FactKind() Kind    { return KindVisits }
 func (UnderTest) FactKind() Kind        { return KindTest }
 func (TestEnded) FactKind() Kind        { return KindTestEnded }
 func (Reading) FactKind() Kind          { return KindReading }
@@ -412,6 +414,8 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 		return decode[StockCounted](text)
 	case KindSet:
 		return decode[SetMoved](text)
+	case KindVisits:
+		return decode[VisitsPlanned](text)
 	case KindTest:
 		return decode[UnderTest](text)
 	case KindTestEnded:

@@ -47,6 +47,12 @@ func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Tim
 		if w.Gauges, err = t.gauges(); err != nil {
 			return err
 		}
+		plan, _, err := t.last(0, domain.KindVisits, "")
+		if err != nil {
+			return err
+		}
+		w.Visits, _ = plan.Body.(domain.VisitsPlanned)
+		w.Planned = plan.At
 		next, err := t.digestDue()
 		if err != nil {
 			return err

@@ -180,7 +180,7 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 	}
 	switch f.Body.(type) {
 	case domain.Hours, domain.Reading, domain.Inspection, domain.CounterRead, domain.Problem, domain.Mended,
-		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveSaid, domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.StockCounted, domain.SetMoved, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
+		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveSaid, domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.StockCounted, domain.SetMoved, domain.VisitsPlanned, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
 		return f, nil
 	case domain.TagOut:
 		if f.By != "" {

@@ -151,7 +151,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
-			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'handover', 'taken-over', 'stock', 'blade-set', 'tag-out', 'release', 'confirmation', 'study-reading')
+			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'handover', 'taken-over', 'stock', 'blade-set', 'visits', 'tag-out', 'release', 'confirmation', 'study-reading')
 			ORDER BY no DESC LIMIT 1`, s.id, p)
 		if err != nil {
 			return err
@@ -178,6 +178,13 @@ func (s *Shop) Study(ctx context.Context, no domain.FactNo) (all []domain.Fact, 
 			s.id, strconv.FormatInt(int64(no), 10))
 	})
 	return all, err
+}
+
+// Visits is the plan of visits that a steward took last; found is false if there
+// is none.
+func (s *Shop) Visits(ctx context.Context) (f domain.Fact, found bool, err error) {
+	err = s.db.look(ctx, s.id, func(t *tx) (err error) { f, found, err = t.last(0, domain.KindVisits, ""); return err })
+	return f, found, err
 }
 
 // Recent lists what p last reported of machines, newest first, at most limit.

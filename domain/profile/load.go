@@ -49,6 +49,7 @@ type loader struct {
 	walker
 	parameters []Parameter
 	params     Params
+	minutes    Minutes
 	at         map[string]ast.Node // where things stand, for the linter: "check:infeed"
 }
 
@@ -60,7 +61,7 @@ var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 
 func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	f := l.mapping(root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
-		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return", "use")
+		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return", "use", "minutes")
 	if v := f.text("setscrew-profile", true, 10); v != "" && v != "1" {
 		l.failNode(f.by["setscrew-profile"], describe(f.by["setscrew-profile"]), "format 1")
 	}
@@ -72,6 +73,17 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 		u := l.mapping(f.by["use"], "sessions-a-week", "hours")
 		p.Typical = Typical{Sessions: float64(u.whole("sessions-a-week", true, 1, 1000)) / 7, Hours: l.positive(u, "hours", true, quantity.Duration)}
 	}
+	p.Minutes = usualMinutes
+	if f.has("minutes") {
+		m := l.mapping(f.by["minutes"], "isolation", "cover", "material", "gauge", "service", "check")
+		for key, to := range map[string]*int{"isolation": &p.Minutes.Isolation, "cover": &p.Minutes.Cover, "material": &p.Minutes.Material,
+			"gauge": &p.Minutes.Gauge, "service": &p.Minutes.Service, "check": &p.Minutes.Check} {
+			if m.has(key) {
+				*to = m.whole(key, true, 1, 600)
+			}
+		}
+	}
+	l.minutes = p.Minutes
 	p.Revision = f.whole("revision", true, 1, 1_000_000)
 	for _, n := range f.items("parameters", false) {
 		p.Parameters = append(p.Parameters, l.parameter(n))

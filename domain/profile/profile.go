@@ -21,6 +21,7 @@ type Profile struct {
 	Hash              string // SHA-256 of the file's text, in hexadecimal
 	Parameters        []Parameter
 	Typical           Typical // use to expect before there is a history
+	Minutes           Minutes
 	Gauges            []Gauge
 	Checks            []Check
 	Adjusters         []Adjuster
@@ -39,6 +40,20 @@ type Typical struct {
 	Sessions float64        // a day
 	Hours    quantity.Value // a session
 }
+
+// Minutes is how long work takes, where nothing says so itself: starting values
+// for planning visits.
+type Minutes struct {
+	Isolation int // to isolate, and to bring it back
+	Cover     int // to take one thing off, and to put it back
+	Material  int // to fetch one material, and to clean up after it
+	Gauge     int // to set a gauge up on its datum
+	Service   int
+	Check     int
+}
+
+// usualMinutes are common practice, no source.
+var usualMinutes = Minutes{Isolation: 10, Cover: 4, Material: 3, Gauge: 5, Service: 10, Check: 5}
 
 // Isolation is what comes before work with hands inside a machine, and after
 // it, in order.
@@ -116,9 +131,10 @@ type Check struct {
 	Entry    map[quantity.System]quantity.Unit
 	Decimals map[quantity.System]int
 
-	Every  *Rule  // how often it is to be done, nil if never by itself
-	Fail   string // what to do when an inspection fails
-	Source string
+	Minutes int    // it takes, without what is prepared for it
+	Every   *Rule  // how often it is to be done, nil if never by itself
+	Fail    string // what to do when an inspection fails
+	Source  string
 }
 
 // Mode is one way of setting a check.
@@ -171,6 +187,7 @@ const (
 // Work is how something is done.
 type Work struct {
 	Isolated bool     // with hands inside: isolation first, and back in order after
+	Minutes  int      // it takes, without what is prepared for it
 	Off      []string // what comes off, and goes back on in the other order
 	Material string
 	Uses     int // how many pieces of the material it takes from the shelf; 0 where that is not counted

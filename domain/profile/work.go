@@ -30,13 +30,21 @@ func (l *loader) rule(n ast.Node) Rule {
 }
 
 // workKeys are the keys that say how something is done.
-var workKeys = []string{"isolated", "off", "material", "uses", "tools", "steps", "cautions"}
+var workKeys = []string{"isolated", "minutes", "off", "material", "uses", "tools", "steps", "cautions"}
+
+// takes is how many minutes something takes, usual where it does not say.
+func (l *loader) takes(f fields, usual int) int {
+	if !f.has("minutes") {
+		return usual
+	}
+	return f.whole("minutes", true, 1, 600)
+}
 
 func (l *loader) work(f fields, needed bool) Work {
 	if f.has("uses") && !f.has("material") {
 		f.missing("material", "what it takes from the shelf")
 	}
-	return Work{Isolated: f.flag("isolated"), Off: f.texts("off", false, maxName), Material: f.text("material", false, maxText), Uses: f.whole("uses", false, 1, 1000),
+	return Work{Isolated: f.flag("isolated"), Minutes: l.takes(f, l.minutes.Service), Off: f.texts("off", false, maxName), Material: f.text("material", false, maxText), Uses: f.whole("uses", false, 1, 1000),
 		Tools: f.texts("tools", false, maxText), Steps: f.texts("steps", needed, maxText), Cautions: f.texts("cautions", false, maxText)}
 }
 

@@ -17,6 +17,7 @@ type Evening struct{ Day, Minutes int }
 type VisitJob struct {
 	Machine       int
 	Opens, Closes int
+	NotBefore     bool // done before Opens it would not count
 	Minutes       int
 	Prep          []int // what must be prepared for it, as indexes of VisitProblem.Prep
 	After         []int // jobs of the same machine that come before it, as indexes of Jobs
@@ -57,8 +58,9 @@ var ErrTooManyJobs = errors.New("upkeep: more jobs or evenings than a plan of vi
 // ErrNoEvenings is a problem with jobs and no evening.
 var ErrNoEvenings = errors.New("upkeep: no evenings to plan visits on")
 
-// mostWork bounds the search among ways to share full evenings: jobs in the solutions
-// for one machine that it may ask for.
+// mostWork bounds the search among ways to share full evenings, for each number of
+// evenings that jobs may come late: jobs in the solutions for one machine that it may
+// ask for.
 const mostWork = 30_000
 
 // PlanVisits shares jobs out over evenings so that
@@ -67,8 +69,8 @@ const mostWork = 30_000
 //
 // is least, where a machine is out of service for its jobs' minutes and for what
 // they need prepared, once in each visit. No job lies outside its window while any
-// plan keeps all within: a job whose window holds no evening goes to the evening
-// nearest to it, and only where evenings are too short for the rest may jobs come
+// plan keeps all within: a job whose window holds no evening goes to the last
+// evening before it, where that counts, or else to the first after it, and only where evenings are too short for the rest may jobs come
 // after their windows, by as few evenings as will do.
 //
 // Method: each machine alone is solved exactly by dynamic programming over the
@@ -109,12 +111,13 @@ func PlanVisits(p VisitProblem) (VisitPlan, error) {
 	}
 }
 
-// window is the evenings within a job's window; of one that holds none, the evening
-// nearest to it, the one before where two are.
+// window is the evenings within a job's window; of one that holds none, the last
+// before it, where that would count, or else the first after it. A job that would
+// count on no evening gets the first.
 func (p *VisitProblem) window(j int) (first, last int, inside bool) {
 	job := p.Jobs[j]
 	first, last = -1, -1
-	near, least := 0, math.MaxInt
+	near, after := -1, -1
 	for e, v := range p.Evenings {
 		switch {
 		case v.Day >= job.Opens && v.Day <= job.Closes:
@@ -122,11 +125,14 @@ func (p *VisitProblem) window(j int) (first, last int, inside bool) {
 				first = e
 			}
 			last = e
-		case v.Day < job.Opens && job.Opens-v.Day < least:
-			near, least = e, job.Opens-v.Day
-		case v.Day > job.Closes && v.Day-job.Closes < least:
-			near, least = e, v.Day-job.Closes
+		case v.Day < job.Opens && !job.NotBefore:
+			near = e
+		case v.Day > job.Closes && after < 0:
+			after = e
 		}
+	}
+	if near < 0 {
+		near = max(after, 0)
 	}
 	if first < 0 {
 		return near, near, false
@@ -478,6 +484,7 @@ const (
 // share finds a plan with every job on one of its allowed evenings, none fuller than
 // it has minutes. Where overfull is true they may be.
 func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
+	s.spent = 0
 	root := &node{allowed: allowed}
 	for m := range s.machines {
 		v := s.machine(m, allowed, nil)
@@ -487,7 +494,7 @@ func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
 		root.each = append(root.each, v)
 	}
 	root.cost = s.total(root.each)
-	if !overfull && s.short(allowed) {
+	if !overfull && (s.short(allowed) || s.shortPrepared(allowed)) {
 		return VisitPlan{}, impossible
 	}
 	best := s.fewer(allowed, root.each)
@@ -589,6 +596,36 @@ func (s *sharing) short(allowed []uint64) bool {
 			sum += work[first*n+last]
 			room += s.Evenings[last].Minutes
 			if within[last] += sum; within[last] > room {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// shortPrepared is short with what the work needs prepared at least once, and a visit
+// to each machine; it takes longer to tell.
+func (s *sharing) shortPrepared(allowed []uint64) bool {
+	for first := range s.Evenings {
+		room := 0
+		for last := first; last < len(s.Evenings); last++ {
+			room += s.Evenings[last].Minutes
+			outside := ^span(first, last)
+			work := 0
+			for m, jobs := range s.machines {
+				var prep uint64
+				before := work
+				for _, j := range jobs {
+					if allowed[j]&outside == 0 {
+						work += s.Jobs[j].Minutes
+						prep |= s.prep[j]
+					}
+				}
+				if work > before || prep != 0 {
+					work += s.Visit + s.minutes(m, prep)
+				}
+			}
+			if work > room {
 				return true
 			}
 		}

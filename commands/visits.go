@@ -1,0 +1,563 @@
+package commands
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"setscrew/commands/paper"
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+var visitsCommand = &Command{
+	Name: "visits", Who: Anyone, Quiet: true, Slow: true, Words: 60, MostWords: 800,
+	Options:  []Option{{Name: "visit", Takes: Text, Max: 4}, {Name: "new", Takes: OneOf, OneOf: []string{"yes"}}},
+	Examples: []string{`/visits`, `/visits visit:1`, `/visits new:yes`},
+}
+
+// takeVisitsAction makes a proposal the shop's plan; visitAction shows the sheet of
+// one of its visits; visitDoneAction ticks one job of a sheet off.
+var (
+	takeVisitsAction = &Action{Name: "take-visits", Who: Steward, Waits: true}
+	visitAction      = &Action{Name: "visit", Who: Anyone}
+	visitDoneAction  = &Action{Name: "visit-done", Who: Anyone}
+)
+
+func init() {
+	visitsCommand.handle = runVisits
+	takeVisitsAction.handle = runTakeVisits
+	visitAction.handle = runVisit
+	visitDoneAction.handle = runVisitDone
+}
+
+// runVisits shows the shop's plan of visits, the sheet of one of them, or a
+// proposal.
+func runVisits(c *call) (Reply, error) {
+	f, plan, found, err := c.plan()
+	if err != nil {
+		return Reply{}, err
+	}
+	given := words.Clean(c.options["visit"])
+	switch {
+	case given != "":
+		n, err := strconv.Atoi(given)
+		if err != nil || !found || n < 1 || n > len(plan.Visits) {
+			return Reply{}, &sorry{key: "visits.which", data: words.D{"Given": words.User(given), "Most": len(plan.Visits)}, example: "/visits"}
+		}
+		r, err := c.visitSheet(f, plan, n-1)
+		if err == nil {
+			r.File, err = c.visitPaper(plan.Visits[n-1])
+		}
+		return r, err
+	case found && c.options["new"] != "yes":
+		return c.visitsTaken(f, plan)
+	}
+	return c.proposeVisits()
+}
+
+// plan is the shop's plan of visits.
+func (c *call) plan() (domain.Fact, domain.VisitsPlanned, bool, error) {
+	f, found, err := c.books.Visits(c)
+	p, _ := f.Body.(domain.VisitsPlanned)
+	return f, p, found, err
+}
+
+// plannedVisits lists the visits of the shop's plan.
+func (c *call) plannedVisits() ([]domain.Visit, error) {
+	_, p, _, err := c.plan()
+	return p.Visits, err
+}
+
+// proposeVisits plans a quarter anew.
+func (c *call) proposeVisits() (Reply, error) {
+	if c.shop.Evenings.Minutes == 0 {
+		return Reply{}, &sorry{key: "visits.evenings", example: `/shop settings evenings:"thu 18:00-21:00"`}
+	}
+	all, err := c.statuses()
+	if err != nil {
+		return Reply{}, err
+	}
+	if len(all) == 0 {
+		return Reply{Headline: c.say("none.machine", nil)}, nil
+	}
+	if err := c.learnUsages(all); err != nil {
+		return Reply{}, err
+	}
+	wants := make([][]domain.Wanted, len(all))
+	for i, st := range all {
+		var u *domain.Usage
+		if slices.ContainsFunc(st.Services, func(s domain.ServiceStatus) bool { return s.Due.Left.Valid() }) {
+			if u, err = c.usage(st); err != nil {
+				return Reply{}, err
+			}
+		}
+		wants[i] = domain.Wants(st, u)
+	}
+	p, err := domain.ProposeVisits(c.shop, all, wants, c.now)
+	switch {
+	case errors.Is(err, upkeep.ErrNoEvenings):
+		return Reply{}, &sorry{key: "visits.closed", example: `/shop settings evenings:"thu 18:00-21:00"`}
+	case err != nil:
+		return Reply{}, err
+	case p.Jobs == 0:
+		return Reply{Headline: c.say("visits.nothing", nil)}, nil
+	}
+	r := Reply{Headline: c.say("visits.proposed", words.D{"N": len(p.Visits), "Jobs": p.Jobs, "Machines": len(all)}),
+		Lines: []string{c.say("visits.out", words.D{"Out": minutesText(p.Out), "Alone": minutesText(p.Alone)})}}
+	switch {
+	case slices.ContainsFunc(p.Visits, func(v domain.Visit) bool { return v.Short }):
+		r.Lines = append(r.Lines, c.say("visits.full", nil))
+	case p.GaveUp:
+		r.Lines = append(r.Lines, c.say("visits.gaveup", nil))
+	case p.Bound < p.Cost:
+		r.Lines = append(r.Lines, c.say("visits.bound", words.D{"Most": minutesText(p.Cost - p.Bound)}))
+	default:
+		r.Lines = append(r.Lines, c.say("visits.best", nil))
+	}
+	for i, v := range p.Visits[:min(len(p.Visits), mostVisits)] {
+		st := all[slices.IndexFunc(all, func(st domain.Status) bool { return st.Machine.ID == v.Machine })]
+		r.Lines = append(r.Lines, c.visitLine(st, i, v, nil))
+	}
+	if more := len(p.Visits) - mostVisits; more > 0 {
+		r.Lines = append(r.Lines, c.say("visits.more", words.D{"N": more, "Until": words.Time(p.Visits[len(p.Visits)-1].At, words.Date)}))
+	}
+	r.Lines = append(r.Lines, c.say("visits.once", nil))
+	r.Buttons = []Button{{Label: c.say("button.take-visits", nil), Style: Primary, Custom: c.wait(takeVisitsAction, domain.VisitsPlanned{Visits: p.Visits})}}
+	return r, nil
+}
+
+// statuses is every machine's, by name.
+func (c *call) statuses() ([]domain.Status, error) {
+	machines, err := c.books.Machines(c)
+	if err != nil {
+		return nil, err
+	}
+	var all []domain.Status
+	for _, m := range machines {
+		snap, err := c.books.Snapshot(c, m.ID)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, domain.Assess(snap, c.now))
+	}
+	return all, nil
+}
+
+// minutesText prints so many minutes.
+func minutesText(n int) string {
+	return quantity.FormatDuration(quantity.New(int64(n), 1, quantity.Minute))
+}
+
+// workNames names services and checks.
+func workNames(m domain.Machine, items []string) []string {
+	names := make([]string, len(items))
+	for i, item := range items {
+		names[i] = itemName(m.Profile, item)
+	}
+	return names
+}
+
+// itemName is a service's or a check's name, or its id where the profile has it no
+// more.
+func itemName(p *profile.Profile, item string) string {
+	kind, id, _ := strings.Cut(item, ":")
+	if s := p.Service(id); kind == "service" && s != nil {
+		return s.Name
+	}
+	if k := p.Check(id); kind == "check" && k != nil {
+		return k.Name
+	}
+	return id
+}
+
+// visitLine is one visit of a plan. since is the plan's moment where it is the
+// shop's already.
+func (c *call) visitLine(st domain.Status, i int, v domain.Visit, since *domain.Fact) string {
+	names := workNames(st.Machine, v.Items)
+	done := 0
+	for k, item := range v.Items {
+		if since != nil {
+			if _, ok := domain.DoneSince(st, item, since.At); ok {
+				done++
+				names[k] = c.say("visits.item.done", words.D{"Name": names[k]})
+				continue
+			}
+		}
+		switch {
+		case slices.Contains(v.Early, item):
+			names[k] = c.say("visits.item.early", words.D{"Name": names[k]})
+		case slices.Contains(v.Late, item):
+			names[k] = c.say("visits.item.late", words.D{"Name": names[k]})
+		}
+	}
+	line := c.say("visits.line", words.D{"No": i + 1, "Machine": words.User(st.Machine.Name), "At": words.Time(v.At, words.DateTime),
+		"Minutes": minutesText(v.Minutes), "What": strings.Join(names, ", ")})
+	if done == len(v.Items) {
+		line = c.say("visits.line.done", words.D{"No": i + 1, "Machine": words.User(st.Machine.Name), "At": words.Time(v.At, words.DateTime)})
+	} else if v.Short {
+		line += " " + c.say("visits.short", nil)
+	}
+	return line
+}
+
+func runTakeVisits(c *call, arg string) (Reply, error) {
+	var p domain.VisitsPlanned
+	if err := json.Unmarshal([]byte(arg), &p); err != nil {
+		return Reply{}, err
+	}
+	if len(p.Visits) == 0 {
+		return Reply{}, &sorry{key: "no-such-button"}
+	}
+	o, err := c.report(domain.Machine{}, p)
+	if err != nil {
+		return Reply{}, err
+	}
+	r, err := c.visitsTaken(o.Fact, p)
+	r.Replaces = true
+	r.Headline = c.say("visits.taken", words.D{"N": len(p.Visits), "No": o.Fact.No})
+	return r, err
+}
+
+// mostVisits is how many visits a reply lists: in a plan taken, those next to come.
+const mostVisits = 10
+
+// mostSheets is how many visits have a button for their sheet.
+const mostSheets = 5
+
+// visitsTaken shows the shop's plan and how far it is.
+func (c *call) visitsTaken(f domain.Fact, p domain.VisitsPlanned) (Reply, error) {
+	all, err := c.statuses()
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{}
+	over, more := 0, 0
+	for i, v := range p.Visits {
+		if len(r.Lines) == mostVisits {
+			more++
+			continue
+		}
+		k := slices.IndexFunc(all, func(st domain.Status) bool { return st.Machine.ID == v.Machine })
+		if k < 0 {
+			r.Lines = append(r.Lines, c.say("visits.gone", words.D{"No": i + 1, "Machine": words.User(v.Name)}))
+			over++
+			continue
+		}
+		line := c.visitLine(all[k], i, v, &f)
+		if !slices.ContainsFunc(v.Items, func(item string) bool { _, ok := domain.DoneSince(all[k], item, f.At); return !ok }) {
+			over++
+			if len(p.Visits) <= mostVisits {
+				r.Lines = append(r.Lines, line)
+			}
+			continue
+		}
+		r.Lines = append(r.Lines, line)
+		if len(r.Buttons) < mostSheets {
+			r.Buttons = append(r.Buttons, Button{Label: shorten(c.say("button.visit", words.D{"No": i + 1, "Machine": words.Clean(v.Name)}), 80), Custom: custom(visitAction.Name, visitArg(f, i, -1))})
+		}
+	}
+	if more > 0 {
+		r.Lines = append(r.Lines, c.say("visits.more", words.D{"N": more, "Until": words.Time(p.Visits[len(p.Visits)-1].At, words.Date)}))
+	}
+	r.Headline = c.say("visits.headline", words.D{"N": len(p.Visits), "Over": over, "No": f.No, "At": words.Time(f.At, words.Date)})
+	r.Lines = append(r.Lines, c.say("visits.anew", words.D{"Example": "/visits new:yes"}))
+	return r, nil
+}
+
+// visitArg names a visit of a plan, and one of its jobs, in a button: both from 1,
+// the job 0 for none.
+func visitArg(f domain.Fact, visit, job int) string {
+	return fmt.Sprintf("%d.%d.%d", f.No, visit+1, job+1)
+}
+
+// visitNamed finds what visitArg names; the job is -1 for none.
+func (c *call) visitNamed(arg string) (f domain.Fact, p domain.VisitsPlanned, visit, job int, err error) {
+	var no domain.FactNo
+	if _, err := fmt.Sscanf(arg, "%d.%d.%d", &no, &visit, &job); err != nil {
+		return f, p, 0, 0, &sorry{key: "no-such-button"}
+	}
+	if f, err = c.books.Fact(c, no); err != nil {
+		return f, p, 0, 0, err
+	}
+	p, ok := f.Body.(domain.VisitsPlanned)
+	if !ok || visit < 1 || visit > len(p.Visits) || job < 0 || job > len(p.Visits[visit-1].Items) {
+		return f, p, 0, 0, &sorry{key: "no-such-button"}
+	}
+	return f, p, visit - 1, job - 1, nil
+}
+
+func runVisit(c *call, arg string) (Reply, error) {
+	f, p, i, _, err := c.visitNamed(arg)
+	if err != nil {
+		return Reply{}, err
+	}
+	r, err := c.visitSheet(f, p, i)
+	if err == nil {
+		r.File, err = c.visitPaper(p.Visits[i])
+	}
+	return r, err
+}
+
+// runVisitDone records one job of a sheet as the command for it would, and shows the
+// sheet again.
+func runVisitDone(c *call, arg string) (Reply, error) {
+	f, p, i, k, err := c.visitNamed(arg)
+	switch {
+	case err != nil:
+		return Reply{}, err
+	case k < 0:
+		return Reply{}, &sorry{key: "no-such-button"}
+	}
+	v := p.Visits[i]
+	m, st, err := c.visited(v)
+	if err != nil {
+		return Reply{}, err
+	}
+	item := v.Items[k]
+	name := itemName(m.Profile, item)
+	if no, ok := domain.DoneSince(st, item, f.At); ok {
+		return Reply{}, &sorry{key: "visits.ticked", data: words.D{"Name": capital(name), "No": no}, example: "/visits"}
+	}
+	kind, id, _ := strings.Cut(item, ":")
+	again := Request{ID: c.id, Shop: c.shop.ID, Actor: c.actor, Name: serviceCommand.Name, Typed: c.typed, Now: c.now,
+		Options: map[string]string{"machine": m.Name, "service": id}}
+	if kind == "check" {
+		again.Name, again.Options = readingCommand.Name, map[string]string{"machine": m.Name, "check": id, "values": "pass"}
+	}
+	did := c.desk.run(c, again, c.now, "")
+	if did.Refused {
+		return did, nil
+	}
+	r, err := c.visitSheet(f, p, i)
+	if err != nil {
+		return Reply{}, err
+	}
+	r.Replaces = true
+	r.Headline, r.Lines = did.Headline, append([]string{r.Headline}, r.Lines...)
+	return r, nil
+}
+
+// visited is a visit's machine.
+func (c *call) visited(v domain.Visit) (domain.Machine, domain.Status, error) {
+	snap, err := c.books.Snapshot(c, v.Machine)
+	if err != nil {
+		return domain.Machine{}, domain.Status{}, err
+	}
+	st := domain.Assess(snap, c.now)
+	if !st.Machine.Retired.IsZero() {
+		return domain.Machine{}, st, &domain.Refusal{Code: domain.MachineIsRetired, Name: st.Machine.Name}
+	}
+	return st.Machine, st, nil
+}
+
+// together is the work of services and checks in one: what they need once, and the
+// steps of each under its name.
+type together struct {
+	work  profile.Work // all of it, without steps
+	parts []part
+}
+
+// part is one piece of work in a visit.
+type part struct {
+	name     string
+	steps    []string
+	isolated bool
+	running  bool
+	reading  string // the check's id where it is measured, "" otherwise
+}
+
+// together puts the work of a visit together.
+func (c *call) together(m domain.Machine, items []string) (t together, materials []string) {
+	add := func(to *[]string, more []string) {
+		for _, x := range more {
+			if !slices.Contains(*to, x) {
+				*to = append(*to, x)
+			}
+		}
+	}
+	for _, item := range items {
+		kind, id, _ := strings.Cut(item, ":")
+		if s := m.Profile.Service(id); kind == "service" && s != nil {
+			t.work.Isolated = t.work.Isolated || s.Isolated
+			add(&t.work.Tools, s.Tools)
+			add(&t.work.Cautions, s.Cautions)
+			add(&t.work.Off, s.Off)
+			if s.Material != "" {
+				add(&materials, []string{s.Material})
+			}
+			bare := s.Work
+			bare.Isolated, bare.Off = false, nil
+			t.parts = append(t.parts, part{name: s.Name, steps: c.workSteps(m, bare), isolated: s.Isolated})
+		}
+		if k := m.Profile.Check(id); kind == "check" && k != nil {
+			t.work.Isolated = t.work.Isolated || k.Isolated
+			p := part{name: k.Name, steps: c.checkSteps(m, k), isolated: k.Isolated, running: k.Running}
+			if !k.Inspection {
+				p.reading = k.ID
+				add(&t.work.Tools, []string{m.Profile.Gauge(k.Gauge).Name})
+			}
+			t.parts = append(t.parts, p)
+		}
+	}
+	return t, materials
+}
+
+// visitSteps is what is done in a visit, in order, what is shared once: lines with a
+// number are steps, the others name the work that follows.
+func (c *call) visitSteps(m domain.Machine, t together, named func(*part) string) (heads []string, steps [][]string) {
+	put := func(head string, s []string) { heads, steps = append(heads, head), append(steps, s) }
+	bare := profile.Work{Isolated: t.work.Isolated, Off: t.work.Off}
+	shared := c.workSteps(m, bare)
+	before := len(m.Profile.Isolation.Before)
+	if !bare.Isolated {
+		before = 0
+	}
+	off := 0
+	if len(bare.Off) > 0 {
+		off = 1
+	}
+	if before+off > 0 {
+		put("", shared[:before+off])
+	}
+	back := false
+	for _, p := range t.parts {
+		if !p.isolated && !back && before+off > 0 {
+			put("", shared[before+off:])
+			back = true
+		}
+		head := named(&p) // which may leave steps out
+		put(head, p.steps)
+	}
+	if !back && before+off > 0 {
+		put("", shared[before+off:])
+	}
+	return heads, steps
+}
+
+// visitSheet is what to do in a visit, with a button for each job that a tap can
+// tell of.
+func (c *call) visitSheet(f domain.Fact, plan domain.VisitsPlanned, i int) (Reply, error) {
+	v := plan.Visits[i]
+	m, st, err := c.visited(v)
+	if err != nil {
+		return Reply{}, err
+	}
+	t, materials := c.together(m, v.Items)
+	r := Reply{Headline: c.say("visits.sheet", words.D{"No": i + 1, "Machine": words.User(m.Name), "At": words.Time(v.At, words.DateTime), "Minutes": minutesText(v.Minutes)}),
+		Lines: c.workHead(m, t.work)}
+	for _, x := range materials {
+		r.Lines = append(r.Lines, c.say("how.material", words.D{"Items": x}))
+		shelf, err := c.shelfLines(x, false)
+		if err != nil {
+			return Reply{}, err
+		}
+		r.Lines = append(r.Lines, shelf...)
+	}
+	k := -1
+	heads, steps := c.visitSteps(m, t, func(p *part) string {
+		k++
+		no, done := domain.DoneSince(st, v.Items[k], f.At)
+		switch {
+		case done:
+			p.steps = nil
+			return c.say("visits.part.done", words.D{"Name": capital(p.name), "No": no})
+		case p.reading != "":
+			return c.say("visits.part.read", words.D{"Name": capital(p.name), "Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(p.name) + ` values:"` + c.exampleValues(m, m.Profile.Check(p.reading)) + `"`})
+		case len(r.Buttons) < mostTicks:
+			key := "button.visit.done"
+			if strings.HasPrefix(v.Items[k], domain.CheckItem("")) {
+				key = "button.visit.pass"
+			}
+			r.Buttons = append(r.Buttons, Button{Label: shorten(c.say(key, words.D{"Name": p.name}), 80), Custom: custom(visitDoneAction.Name, visitArg(f, i, k))})
+		}
+		return c.say("visits.part", words.D{"Name": capital(p.name)})
+	})
+	n := 0
+	for j, head := range heads {
+		if head != "" {
+			r.Lines = append(r.Lines, head)
+		}
+		for _, s := range steps[j] {
+			n++
+			r.Lines = append(r.Lines, strconv.Itoa(n)+". "+s)
+		}
+	}
+	r.Lines = append(r.Lines, c.readAfter(m, v.Items)...)
+	r.Lines = append(r.Lines, c.workFoot(m, t.work)...)
+	return r, nil
+}
+
+// mostTicks is how many jobs of a sheet have a button.
+const mostTicks = 20
+
+// readAfter says what is to be read after a visit whose work moves it.
+func (c *call) readAfter(m domain.Machine, items []string) []string {
+	var moves, names []string
+	for _, item := range items {
+		kind, id, _ := strings.Cut(item, ":")
+		if s := m.Profile.Service(id); kind == "service" && s != nil {
+			moves = append(moves, s.Moves...)
+		}
+	}
+	for _, id := range m.Profile.Moved(moves) {
+		if !slices.Contains(items, domain.CheckItem(id)) {
+			names = append(names, m.Profile.Check(id).Name)
+		}
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return []string{c.say("visits.after", words.D{"Checks": strings.Join(names, ", ")})}
+}
+
+// visitPaper is a visit's sheet as a page to tick off with a pen.
+func (c *call) visitPaper(v domain.Visit) (*File, error) {
+	m, _, err := c.visited(v)
+	if err != nil {
+		return nil, err
+	}
+	plain := func(s string) string { return words.Expand(s, onPaper{c.shop}) }
+	t, materials := c.together(m, v.Items)
+	p := paper.Page{Title: plain(c.say("paper.visit", words.D{"Machine": words.User(m.Name)})), Made: c.now,
+		Under:  plain(c.say("paper.visit.under", words.D{"At": words.Time(v.At, words.DateTime), "Minutes": minutesText(v.Minutes), "Shop": words.User(c.shop.Name)})),
+		Shares: []float64{1, 11, 2}, Heads: []string{"", plain(c.say("paper.col.step", nil)), plain(c.say("paper.col.done", nil))}}
+	for _, x := range c.workHead(m, t.work) {
+		p.Notes = append(p.Notes, plain(x))
+	}
+	for _, x := range materials {
+		p.Notes = append(p.Notes, plain(c.say("how.material", words.D{"Items": x})))
+		shelf, err := c.shelfLines(x, false)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range shelf {
+			p.Notes = append(p.Notes, plain(s))
+		}
+	}
+	heads, steps := c.visitSteps(m, t, func(p *part) string { return capital(p.name) })
+	n := 0
+	for j, head := range heads {
+		if head != "" {
+			p.Rows = append(p.Rows, []string{"", head + ":", ""})
+		}
+		for _, s := range steps[j] {
+			n++
+			p.Rows = append(p.Rows, []string{strconv.Itoa(n), plain(s), ""})
+		}
+	}
+	for _, s := range append(c.readAfter(m, v.Items), c.workFoot(m, t.work)...) {
+		p.After = append(p.After, plain(s))
+	}
+	pdf, err := paper.PDF(p)
+	if err != nil {
+		return nil, err
+	}
+	return &File{Name: fmt.Sprintf("visit-%s.pdf", v.At.In(c.shop.Location()).Format("2006-01-02")), Type: "application/pdf", Data: pdf}, nil
+}

@@ -1,0 +1,141 @@
+package domain_test
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	. "setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// planerOn is a thickness planer on the books since a moment, as it stands at another.
+func planerOn(t *testing.T, added, now time.Time) Status {
+	t.Helper()
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := Setup{Kind: "thickness-planer"}
+	p, err := Compile(text, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return Assess(Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: s, Profile: p},
+		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{"fingers": {Fact: 2, At: added, Check: "fingers", Inspection: &Inspection{Check: "fingers", Pass: true}}}}, now)
+}
+
+// A window opens before the work falls due and closes with the day before its late
+// limit passes; by hours of use, with the forecast.
+func TestWants(t *testing.T) {
+	t.Parallel()
+	added := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
+	st := planerOn(t, added, added.Add(time.Hour))
+	u := NewUsage(st, nil, st.At)
+	all := Wants(st, u)
+	find := func(item string) *Wanted {
+		if i := slices.IndexFunc(all, func(w Wanted) bool { return w.Item == item }); i >= 0 {
+			return &all[i]
+		}
+		return nil
+	}
+	day := func(m time.Month, d int) time.Time { return time.Date(2026, m, d, 0, 0, 0, 0, time.UTC) }
+	// A check by days, late three days after the seventh: 9 March, late on the 12th.
+	if w := find(CheckItem("fingers")); w == nil || !w.Opens.Equal(day(3, 8)) || !w.Closes.Equal(day(3, 11)) || w.NotBefore {
+		t.Errorf("fingers: %+v", w)
+	}
+	// Unread checks are the set-up's.
+	if w := find(CheckItem("knives")); w != nil {
+		t.Errorf("knives: %+v", w)
+	}
+	// By hours: 8 of use, of which a quarter early, 4 late.
+	s := st.Service("bushings")
+	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	if w := find(ServiceItem("bushings")); s == nil || w == nil || !w.Closes.Equal(u.When(hours(12)).First) || !w.Opens.Equal(u.When(hours(6)).First) {
+		t.Errorf("bushings: %+v", w)
+	}
+	// An early window that counts is kept to.
+	if w := find(ServiceItem("gearbox-oil")); w == nil || w.Closes.Before(w.Opens) {
+		t.Errorf("gearbox oil: %+v", w)
+	}
+	for _, w := range all {
+		if w.Opens.Before(day(3, 2)) || w.Closes.Before(w.Opens) {
+			t.Errorf("%s opens %v, closes %v", w.Item, w.Opens, w.Closes)
+		}
+	}
+	// What is put off opens when that runs out.
+	for i := range st.Services {
+		if st.Services[i].Service.ID == "bushings" {
+			st.Services[i].PutOff = &PutOffBy{PutOff: PutOff{Service: "bushings", Until: day(4, 20)}}
+		}
+	}
+	all = Wants(st, u)
+	if w := find(ServiceItem("bushings")); w == nil || !w.Opens.Equal(day(4, 20)) || w.Closes.Before(w.Opens) {
+		t.Errorf("bushings put off: %+v", w)
+	}
+}
+
+// One visit does what is isolated first, checks along the chain, what runs last; and
+// prepares once what several need.
+func TestOneVisit(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
+	p := planerOn(t, at, at).Machine.Profile
+	got := InOrder(p, []string{"check:test-board", "check:outfeed", "check:infeed", "check:guards", "check:belts", "check:knives", "service:belts-again", "service:bushings"})
+	want := []string{"service:bushings", "service:belts-again", "check:knives", "check:infeed", "check:outfeed", "check:belts", "check:guards", "check:test-board"}
+	if !slices.Equal(got, want) {
+		t.Errorf("order %v, want %v", got, want)
+	}
+	// Isolation 10, belt cover 4, the service 10; the check 5 and its rule 5.
+	if n := MinutesOf(p, []string{"service:belts-again", "check:belts"}); n != 34 {
+		t.Errorf("belts tensioned and read take %d minutes", n)
+	}
+	if alone := MinutesOf(p, []string{"service:belts-again"}) + MinutesOf(p, []string{"check:belts"}); alone != 44 {
+		t.Errorf("each by itself %d minutes", alone)
+	}
+}
+
+// Evenings are those of the shop's days, when it is open, from now on.
+func TestEveningsAhead(t *testing.T) {
+	t.Parallel()
+	s := NewShop("s")
+	s.Zone = "Europe/Berlin"
+	s.Evenings = Evenings{Days: []time.Weekday{time.Thursday}, From: 18 * 60, Minutes: 180}
+	now := time.Date(2026, 3, 5, 16, 59, 0, 0, time.UTC) // Thursday, 17:59 there
+	all := s.EveningsAhead(now)
+	if len(all) != 13 || !all[0].Equal(now.Add(time.Minute)) {
+		t.Fatalf("%d evenings from %v", len(all), all)
+	}
+	// After the clocks change it is still 18:00.
+	if h := all[12].In(s.Location()).Hour(); h != 18 || all[12].Sub(all[0]) != 12*7*24*time.Hour-time.Hour {
+		t.Errorf("the last at %v", all[12])
+	}
+	if late := s.EveningsAhead(now.Add(2 * time.Minute)); len(late) != 12 {
+		t.Errorf("%d evenings once it has begun", len(late))
+	}
+}
+
+// Knives come before the rollers that are read from them, in one visit or in an
+// earlier one; one machine's visits share an evening.
+func TestProposeVisits(t *testing.T) {
+	t.Parallel()
+	added := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
+	st := planerOn(t, added, added.Add(time.Hour))
+	st.Shop.Evenings = Evenings{Days: []time.Weekday{time.Thursday}, From: 18 * 60, Minutes: 180}
+	d := func(n int) time.Time { return time.Date(2026, 3, n, 0, 0, 0, 0, time.UTC) }
+	p, err := ProposeVisits(st.Shop, []Status{st}, [][]Wanted{{
+		{Item: "check:outfeed", Opens: d(2), Closes: d(20)}, {Item: "check:knives", Opens: d(10), Closes: d(20)},
+		{Item: "service:bushings", Opens: d(2), Closes: d(13)}, {Item: "service:belts-again", Opens: d(3), Closes: d(14)}, {Item: "check:fingers", Opens: d(10), Closes: d(11)}}}, st.At)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// No evening lies in the window of the fingers: the one before it is theirs.
+	if len(p.Visits) != 2 || p.Visits[0].At.Day() != 5 || !slices.Equal(p.Visits[0].Early, []string{"check:fingers"}) ||
+		!slices.Equal(p.Visits[0].Items, []string{"service:bushings", "service:belts-again", "check:fingers"}) || !slices.Equal(p.Visits[1].Items, []string{"check:knives", "check:outfeed"}) {
+		t.Errorf("visits %+v", p.Visits)
+	}
+	if p.Jobs != 5 || p.Bound != p.Cost || p.Out >= p.Alone || p.Out != p.Visits[0].Minutes+p.Visits[1].Minutes {
+		t.Errorf("%+v", p)
+	}
+}
