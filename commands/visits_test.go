@@ -109,6 +109,7 @@ func TestVisitsToCome(t *testing.T) {
 			break
 		}
 	}
+	w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 1.02 mm, right 1.02 mm"))
 	w.out.Reset()
 	w.out.WriteString(said)
 	w.as("wren", "visits")
