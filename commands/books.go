@@ -28,6 +28,9 @@ type Books interface {
 	// Runs lists the times for which a machine ran that ended from one moment until
 	// before another, in the order in which they ended.
 	Runs(ctx context.Context, m domain.MachineID, from, until time.Time) ([]domain.Run, error)
+	// Sessions counts the runs of each machine in use that ended from one moment until
+	// before another.
+	Sessions(ctx context.Context, from, until time.Time) (map[domain.MachineID]int, error)
 	// Readings lists the last readings of a check that were taken at a moment or
 	// later, oldest first, with the hours of use since the first of them, and the
 	// hours of use since then until now.

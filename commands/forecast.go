@@ -20,12 +20,19 @@ type usages struct {
 	sync.Mutex
 	all    map[usageKey]keptUsage
 	leaves map[usageKey]keptLeaves
+	levels map[domain.ShopID]keptLevels
 }
 
 // keptLeaves is which checks of a machine drift out of their limits.
 type keptLeaves struct {
 	rests string
 	all   []leaving
+}
+
+// keptLevels is how a shop's machines were used, as it was looked up on a day.
+type keptLevels struct {
+	day      string
+	sessions map[domain.MachineID]int
 }
 
 type usageKey struct {
@@ -72,7 +79,11 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	if err != nil {
 		return keptUsage{}, err
 	}
-	k = keptUsage{rests: rests, usage: domain.NewUsage(st, runs, c.now), when: map[string]domain.Likely{}}
+	others, err := c.others(st.Machine.ID)
+	if err != nil {
+		return keptUsage{}, err
+	}
+	k = keptUsage{rests: rests, usage: domain.NewUsage(st, runs, others, c.now), when: map[string]domain.Likely{}}
 	for _, s := range st.Services {
 		if s.Due.Left.Valid() && s.Due.Left.Sign() > 0 {
 			k.when[s.Due.Left.String()] = k.usage.When(s.Due.Left)
@@ -85,6 +96,39 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	}
 	u.all[key] = k
 	return k, nil
+}
+
+// others is how much the shop uses its machines but for one. It is looked up once a
+// day, and anew when a machine comes.
+func (c *call) others(but domain.MachineID) (domain.Busyness, error) {
+	day := c.now.In(c.shop.Location()).Format(time.DateOnly)
+	u := &c.desk.usages
+	u.Lock()
+	k, ok := u.levels[c.shop.ID]
+	u.Unlock()
+	var l domain.Busyness
+	machines, err := c.books.Machines(c)
+	if err != nil {
+		return l, err
+	}
+	if !ok || k.day != day || len(k.sessions) != len(machines) {
+		if k.sessions, err = c.books.Sessions(c, c.now.AddDate(0, 0, -domain.LookBack), c.now); err != nil {
+			return l, err
+		}
+		k.day = day
+		u.Lock()
+		if u.levels == nil || len(u.levels) >= mostUsages {
+			u.levels = map[domain.ShopID]keptLevels{}
+		}
+		u.levels[c.shop.ID] = k
+		u.Unlock()
+	}
+	for _, m := range machines {
+		if m.ID != but {
+			l = l.With(m, k.sessions[m.ID], c.now)
+		}
+	}
+	return l, nil
 }
 
 // learnUsages works out how machines are used, several at a time, so that it is at

@@ -21,10 +21,33 @@ type Usage struct {
 	Days     int     // how many of them the machine was on the books
 }
 
+// Busyness is how much a shop uses its machines: sessions told of, against those that
+// their profiles expect in the same time.
+type Busyness struct{ Sessions, Expected float64 }
+
+// levelWeight is how many sessions as expected a level begins with.
+const levelWeight = 20
+
+// With is the level with one machine more that had so many sessions within LookBack
+// days before now.
+func (l Busyness) With(m Machine, sessions int, now time.Time) Busyness {
+	days := min(now.Sub(m.Added).Hours()/24, LookBack)
+	return Busyness{l.Sessions + float64(sessions), l.Expected + max(days, 0)*m.Profile.Typical.Sessions}
+}
+
+// Ratio is what use to expect of a machine that has no history is multiplied by,
+//
+//	(sessions + 20) / (expected + 20),
+//
+// the mean of a gamma-Poisson posterior from a prior of mean 1 (source: any text on
+// conjugate priors).
+func (l Busyness) Ratio() float64 { return (l.Sessions + levelWeight) / (l.Expected + levelWeight) }
+
 // NewUsage learns from the runs told of a machine that ended within LookBack days
-// before now. Days to come begin with that of now. Hours reported count for as many
+// before now. While they are few, its profile's typical use counts, at the level of
+// the shop's other machines. Days to come begin with that of now. Hours reported count for as many
 // more as the counter shows to go unreported.
-func NewUsage(st Status, runs []Run, now time.Time) *Usage {
+func NewUsage(st Status, runs []Run, others Busyness, now time.Time) *Usage {
 	cal := st.Shop.Calendar()
 	midnight := func(t time.Time, days int) time.Time {
 		y, m, d := t.In(cal.Loc).Date()
@@ -59,7 +82,7 @@ func NewUsage(st Status, runs []Run, now time.Time) *Usage {
 	u.Days = len(ends)
 	h.Open = func(day int) bool { return cal.IsOpen(midnight(first, day)) }
 	typical := st.Machine.Profile.Typical
-	u.forecast = upkeep.NewForecast(h, upkeep.Typical{Sessions: typical.Sessions, Hours: typical.Hours.Float(quantity.Hour)})
+	u.forecast = upkeep.NewForecast(h, upkeep.Typical{Sessions: typical.Sessions * others.Ratio(), Hours: typical.Hours.Float(quantity.Hour)})
 	return u
 }
 

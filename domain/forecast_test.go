@@ -30,7 +30,7 @@ func usedAt(t *testing.T) (Status, []Run, time.Time) {
 func TestUsage(t *testing.T) {
 	st, runs, now := usedAt(t)
 	h := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
-	u := NewUsage(st, runs, now)
+	u := NewUsage(st, runs, Busyness{}, now)
 	if u.Sessions != 12 || u.Hours != 24 || u.Days != 84 {
 		t.Errorf("%d sessions, %v h in %d days", u.Sessions, u.Hours, u.Days)
 	}
@@ -56,12 +56,12 @@ func TestUsage(t *testing.T) {
 	more := st
 	more.Reporting = &Reporting{}
 	more.Reporting.Ratio = 2
-	if sooner := NewUsage(more, runs, now).When(h(10)); !sooner.Median.Before(far.Median) {
+	if sooner := NewUsage(more, runs, Busyness{}, now).When(h(10)); !sooner.Median.Before(far.Median) {
 		t.Errorf("twice as much as reported: %v, not before %v", sooner.Median, far.Median)
 	}
 	shut := st
 	shut.Shop.Open = []time.Weekday{time.Saturday}
-	if on := NewUsage(shut, runs, now).When(h(1)); on.First.Weekday() != time.Saturday {
+	if on := NewUsage(shut, runs, Busyness{}, now).When(h(1)); on.First.Weekday() != time.Saturday {
 		t.Errorf("open on Saturdays alone: from %v", on.First)
 	}
 }
@@ -105,5 +105,31 @@ func TestDrifts(t *testing.T) {
 	k.Target = quantity.Value{}
 	if Drifts(k, read) != nil {
 		t.Error("a check without a target drifts")
+	}
+}
+
+// A machine without a history is expected to be used as the shop's others are,
+// against what their profiles expect; one with its own hardly cares.
+func TestBusyness(t *testing.T) {
+	st, runs, now := usedAt(t)
+	other := Machine{ID: 2, Added: st.Machine.Added, Profile: st.Machine.Profile}
+	ten := quantity.New(10, 1, quantity.Hour)
+	if r := (Busyness{}).Ratio(); r != 1 {
+		t.Errorf("a shop of one machine: %v", r)
+	}
+	// 84 days at half a session: 42 are expected.
+	busy, idle := Busyness{}.With(other, 166, now), Busyness{}.With(other, 0, now)
+	if b, i := busy.Ratio(), idle.Ratio(); b < 2.9 || b > 3.1 || i < 0.31 || i > 0.33 {
+		t.Errorf("busy %v, idle %v", b, i)
+	}
+	fresh := st
+	fresh.Machine.Added = now.AddDate(0, 0, -1)
+	soon, late := NewUsage(fresh, nil, busy, now).When(ten).Median, NewUsage(fresh, nil, idle, now).When(ten).Median
+	if soon.IsZero() || !late.IsZero() && !soon.AddDate(0, 0, 14).Before(late) {
+		t.Errorf("without a history %v in a busy shop, %v in an idle one", soon, late)
+	}
+	a, b := NewUsage(st, runs, busy, now).When(ten).Median, NewUsage(st, runs, idle, now).When(ten).Median
+	if b.Sub(a).Abs() > 10*24*time.Hour {
+		t.Errorf("with a history %v and %v", a, b)
 	}
 }

@@ -32,7 +32,7 @@ func TestWants(t *testing.T) {
 	t.Parallel()
 	added := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
 	st := planerOn(t, added, added.Add(time.Hour))
-	u := NewUsage(st, nil, st.At)
+	u := NewUsage(st, nil, Busyness{}, st.At)
 	all := Wants(st, u)
 	find := func(item string) *Wanted {
 		if i := slices.IndexFunc(all, func(w Wanted) bool { return w.Item == item }); i >= 0 {

@@ -239,6 +239,28 @@ func (s *Shop) Runs(ctx context.Context, m domain.MachineID, from, until time.Ti
 	return all, err
 }
 
+// Sessions counts the runs of each machine in use that ended from one moment until
+// before another.
+func (s *Shop) Sessions(ctx context.Context, from, until time.Time) (map[domain.MachineID]int, error) {
+	l, err := s.list(ctx)
+	if err != nil {
+		return nil, err
+	}
+	all := map[domain.MachineID]int{}
+	err = s.db.look(ctx, s.id, func(t *tx) error {
+		for _, m := range l.machines {
+			var n int
+			if _, err := t.row([]any{&n}, `SELECT count(*) FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours' AND subject = '' AND withdrawn = 0 AND believed = 1
+				AND at >= ? AND at < ?`, t.shop, m.ID, stamp(from), stamp(until)); err != nil {
+				return err
+			}
+			all[m.ID] = n
+		}
+		return nil
+	})
+	return all, err
+}
+
 func (t *tx) runs(m domain.MachineID, from, until time.Time) (all []domain.Run, err error) {
 	var r domain.Run
 	var end, seconds int64
