@@ -11,6 +11,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
 
@@ -84,10 +85,14 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 		return keptUsage{}, err
 	}
 	k = keptUsage{rests: rests, usage: domain.NewUsage(st, runs, others, c.now), when: map[string]domain.Likely{}}
+	var left []quantity.Value
 	for _, s := range st.Services {
-		if s.Due.Left.Valid() && s.Due.Left.Sign() > 0 {
-			k.when[s.Due.Left.String()] = k.usage.When(s.Due.Left)
+		if l := s.Due.Left; l.Valid() && l.Sign() > 0 && !slices.ContainsFunc(left, l.Equal) {
+			left = append(left, l)
 		}
+	}
+	for i, e := range k.usage.WhenEach(left) {
+		k.when[left[i].String()] = e
 	}
 	u.Lock()
 	defer u.Unlock()
@@ -134,13 +139,32 @@ func (c *call) others(but domain.MachineID) (domain.Busyness, error) {
 // learnUsages works out how machines are used, several at a time, so that it is at
 // hand.
 func (c *call) learnUsages(all []domain.Status) error {
-	var wait sync.WaitGroup
-	errs := make([]error, len(all))
-	free := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i, st := range all {
-		if !slices.ContainsFunc(st.Services, func(s domain.ServiceStatus) bool { return s.Due.Left.Valid() && s.Due.State == upkeep.NotDue }) {
-			continue
+	return several(len(all), func(i int) (err error) {
+		if slices.ContainsFunc(all[i].Services, func(s domain.ServiceStatus) bool { return s.Due.Left.Valid() && s.Due.State == upkeep.NotDue }) {
+			_, err = c.keptUsage(all[i])
 		}
+		return err
+	})
+}
+
+// assess is what is known and what is said of machines now.
+func (c *call) assess(machines []domain.Machine) ([]domain.Snapshot, []domain.Status, error) {
+	snaps, all := make([]domain.Snapshot, len(machines)), make([]domain.Status, len(machines))
+	err := several(len(machines), func(i int) (err error) {
+		if snaps[i], err = c.books.Snapshot(c, machines[i].ID); err == nil {
+			all[i] = domain.Assess(snaps[i], c.now)
+		}
+		return err
+	})
+	return snaps, all, err
+}
+
+// several does something n times over, a few at a time.
+func several(n int, do func(i int) error) error {
+	var wait sync.WaitGroup
+	errs := make([]error, n)
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i := range n {
 		wait.Go(func() {
 			free <- struct{}{}
 			defer func() { <-free }()
@@ -149,7 +173,7 @@ func (c *call) learnUsages(all []domain.Status) error {
 					errs[i] = fmt.Errorf("panic: %v", p)
 				}
 			}()
-			_, errs[i] = c.keptUsage(st)
+			errs[i] = do(i)
 		})
 	}
 	wait.Wait()

@@ -75,14 +75,9 @@ func runDue(c *call) (Reply, error) {
 		return Reply{Headline: c.say("none.machine", nil)}, nil
 	}
 	var now, later []string
-	var snaps []domain.Snapshot
-	var all []domain.Status
-	for _, m := range machines {
-		snap, err := c.books.Snapshot(c, m.ID)
-		if err != nil {
-			return Reply{}, err
-		}
-		snaps, all = append(snaps, snap), append(all, domain.Assess(snap, c.now))
+	snaps, all, err := c.assess(machines)
+	if err != nil {
+		return Reply{}, err
 	}
 	if err := c.learnUsages(all); err != nil {
 		return Reply{}, err

@@ -139,15 +139,8 @@ func (c *call) statuses() ([]domain.Status, error) {
 	if err != nil {
 		return nil, err
 	}
-	var all []domain.Status
-	for _, m := range machines {
-		snap, err := c.books.Snapshot(c, m.ID)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, domain.Assess(snap, c.now))
-	}
-	return all, nil
+	_, all, err := c.assess(machines)
+	return all, err
 }
 
 // minutesText prints so many minutes.

@@ -97,6 +97,20 @@ func (u *Usage) When(left quantity.Value) Likely {
 	return Likely{u.day(first), u.day(median), u.day(last)}
 }
 
+// WhenEach is When for several numbers of hours, in one go.
+func (u *Usage) WhenEach(left []quantity.Value) []Likely {
+	hours := make([]float64, len(left))
+	for i, l := range left {
+		hours[i] = l.Float(quantity.Hour) / u.ratio
+	}
+	all := make([]Likely, len(left))
+	for i, p := range u.forecast.PassesEach(hours) {
+		first, median, last := p.Range()
+		all[i] = Likely{u.day(first), u.day(median), u.day(last)}
+	}
+	return all
+}
+
 // Before is the chance that hours of use are used up before the first moment of a
 // day.
 func (u *Usage) Before(left quantity.Value, day time.Time) float64 {

@@ -269,37 +269,58 @@ func (f *Forecast) course() {
 }
 
 // Passes is when so many hours will have been used up.
-func (f *Forecast) Passes(hours float64) Passing {
-	p := Passing{By: make([]float64, Horizon)}
-	if hours <= 0 {
-		for i := range p.By {
-			p.By[i] = 1
+func (f *Forecast) Passes(hours float64) Passing { return f.PassesEach([]float64{hours})[0] }
+
+// PassesEach is Passes for several numbers of hours in one go.
+func (f *Forecast) PassesEach(hours []float64) []Passing {
+	all := make([]Passing, len(hours))
+	tables := make([]table, len(hours))
+	open := make([]bool, len(hours)) // not sure to be used up yet
+	left := 0
+	sure := func(k, from int) {
+		for t := from; t < Horizon; t++ {
+			all[k].By[t] = 1
 		}
-		return p
 	}
-	q := f.table(hours)
+	for k, h := range hours {
+		all[k].By = make([]float64, Horizon)
+		if h <= 0 {
+			sure(k, 0)
+			continue
+		}
+		tables[k], open[k] = f.table(h), true
+		left++
+	}
 	var ways [paths]way
 	for i := range ways {
 		ways[i] = f.way(i)
 	}
-	for t := range p.By {
+	var sessions [paths]float64
+	for t := 0; t < Horizon && left > 0; t++ {
 		exposure := 0.0
 		if f.isOpen(f.days + t) {
 			exposure = f.weight[(f.first+t)%7]
 		}
-		sum := 0.0
 		for i := range ways {
-			sum += q.over(ways[i].step(t, exposure))
+			sessions[i] = ways[i].step(t, exposure)
 		}
-		p.By[t] = sum / paths
-		if p.By[t] > 1-1e-6 {
-			for k := t + 1; k < Horizon; k++ {
-				p.By[k] = 1
+		for k, q := range tables {
+			if !open[k] {
+				continue
 			}
-			break
+			sum := 0.0
+			for _, s := range sessions {
+				sum += q.over(s)
+			}
+			all[k].By[t] = sum / paths
+			if all[k].By[t] > 1-1e-6 {
+				sure(k, t+1)
+				open[k] = false
+				left--
+			}
 		}
 	}
-	return p
+	return all
 }
 
 // way is one way in which the level may go on: what it is, until when, and the
