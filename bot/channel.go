@@ -80,6 +80,9 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Owing, m 
 		b.Content = "<@&" + shop.StewardRole + "> " + b.Content
 		b.Mentions.Roles = []string{shop.StewardRole}
 	}
+	for _, p := range m.People {
+		b.Mentions.Users = append(b.Mentions.Users, string(p))
+	}
 	text, err := n.request(ctx, "POST", discordgo.EndpointChannelMessages(shop.NoticeChannel), b)
 	if err != nil {
 		return "", n.failed(shop, err)

@@ -13,6 +13,7 @@ import (
 type mentions struct {
 	Parse []string `json:"parse"`
 	Roles []string `json:"roles,omitempty"`
+	Users []string `json:"users,omitempty"`
 }
 
 var nobody = mentions{Parse: []string{}}

@@ -25,6 +25,9 @@ type Books interface {
 	// Visits is the plan of visits that a steward took last; found is false if there
 	// is none.
 	Visits(ctx context.Context) (f domain.Fact, found bool, err error)
+	// Settled counts how often each cause was behind a problem of a machine, of so many
+	// that were mended and did not come back.
+	Settled(ctx context.Context, m domain.MachineID, key string) (domain.Counts, error)
 	// Runs lists the times for which a machine ran that ended from one moment until
 	// before another, in the order in which they ended.
 	Runs(ctx context.Context, m domain.MachineID, from, until time.Time) ([]domain.Run, error)

@@ -210,8 +210,10 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 			offers = append(offers, offer{name: x.Set, due: i})
 		}
 	case OpenProblem:
-		for i, x := range st.Problems {
-			offers = append(offers, offer{name: x.Name, due: i})
+		for i, x := range problemsShown(st) {
+			if q.Name != mendedCommand.Name || x.first != 0 && slices.ContainsFunc(st.Problems, func(p domain.OpenProblem) bool { return p.Key == x.key }) {
+				offers = append(offers, offer{name: x.name, due: i})
+			}
 		}
 	case Event:
 		for i, e := range p.Events {

@@ -90,7 +90,7 @@ var (
 func declarations() []*Command {
 	return []*Command{
 		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand, bladesCommand, stockCommand, logsheetCommand, typeinCommand,
-		dueCommand, visitsCommand, readyCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
+		causeCommand, dueCommand, visitsCommand, readyCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
 		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
 		shopSettings, shopAdd, shopConfirm, shopInterval, shopSecond, shopNeeds, shopReporting, shopRetire,
 		gaugeList, gaugeSet, gaugeRepeat, gaugeStudy, gaugeMeasure, gaugeResult,
@@ -100,7 +100,7 @@ func declarations() []*Command {
 
 // actions is everything that buttons and forms do.
 func actions() []*Action {
-	return []*Action{againAction, typeinAction, mendAction, valuesAction, turnedAction, howTurnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, takeOverAction, logAction, adoptAction, gaugeAction, retireAction, takeVisitsAction, visitAction, visitDoneAction}
+	return []*Action{againAction, typeinAction, mendAction, valuesAction, turnedAction, howTurnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, takeOverAction, logAction, adoptAction, gaugeAction, retireAction, takeVisitsAction, visitAction, visitDoneAction, foundAction}
 }
 
 // unitNames lists the systems in which a shop may measure.

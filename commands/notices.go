@@ -111,6 +111,23 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		lines = append(lines, say.Say("notice.mended-with", words.D{"Example": "/mended machine:" + quoted(a.Machine) + " problem:" + quoted(a.Name)}))
 	case domain.TopicMended:
 		m.Headline = say.Say("notice.mended", data)
+		if a.Cause != "" {
+			lines = append(lines, say.Say("notice.cause", words.D{"Cause": a.Cause}))
+		}
+	case domain.TopicTold:
+		m.People = a.People[:min(len(a.People), mostTold)]
+		who := make([]string, len(m.People))
+		for i, p := range m.People {
+			who[i] = words.Person(string(p))
+		}
+		data["People"] = strings.Join(who, ", ")
+		m.Headline = say.Say("notice.told", data)
+		if a.Cause != "" {
+			lines = append(lines, say.Say("notice.cause", words.D{"Cause": a.Cause}))
+		}
+		if a.Note != "" {
+			lines = append(lines, words.User(a.Note))
+		}
 	case domain.TopicDue:
 		m.Mention = a.Call && n.Op == domain.Post
 		key := "notice.due"
@@ -191,6 +208,9 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 	m.Text = strings.Join(append([]string{m.Headline}, lines...), "\n")
 	return m
 }
+
+// mostTold is how many people one notice tells.
+const mostTold = 20
 
 // guarded lists names that people gave.
 func guarded(names []string) string {

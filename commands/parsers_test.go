@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"setscrew/domain"
 	"setscrew/domain/profile"
 )
 
@@ -51,38 +52,18 @@ func FuzzFind(f *testing.F) {
 		if len(said) > 400 {
 			return
 		}
-		if s := matchSymptom(p, said); s != nil && p.Symptom(s.ID) == nil {
-			t.Fatalf("%q matches %+v", said, s)
+		all, sure := domain.MatchSymptoms(p, said)
+		if len(all) > 3 || sure && len(all) == 0 {
+			t.Fatalf("%q matches %d, sure %v", said, len(all), sure)
+		}
+		for _, s := range all {
+			if p.Symptom(s.ID) != s {
+				t.Fatalf("%q matches %+v", said, s)
+			}
 		}
 		i, near := find(said, among)
 		if i >= len(among) || i < -1 || len(near) > 3 || i >= 0 && len(near) > 0 {
 			t.Fatalf("%q: %d, %q", said, i, near)
 		}
 	})
-}
-
-// What people say of a danger stops the machine, however they say it; what is
-// no danger does not.
-func TestMatchSymptom(t *testing.T) {
-	text, err := profile.BuiltinText("thickness-planer")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := profile.Load("p", text, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for said, want := range map[string]string{
-		"snipe": "snipe", "Snipe at both ends": "snipe", "smoke": "smoke", "There's SMOKE from the motor!": "smoke", "it kicked back, a board": "thrown-back",
-		"finger stuck": "finger-broken", "someone is hurt": "hurt", "washboard on the board": "marks", "hums a tune": "", "": "", "smokey bacon": "", "snipe and washboard": "",
-		"snipe, and a knocking": "vibration", "will-not-stop": "will-not-stop",
-	} {
-		got := ""
-		if s := matchSymptom(p, said); s != nil {
-			got = s.ID
-		}
-		if got != want {
-			t.Errorf("%q: %q, want %q", said, got, want)
-		}
-	}
 }

@@ -442,7 +442,7 @@ func TestEverySymptom(t *testing.T) {
 				if st.TaggedOut() != s.Danger {
 					t.Fatalf("%q: tagged out %v", word, st.TaggedOut())
 				}
-				if !strings.Contains(strings.Join(w.last.Lines, " "), s.Advice) {
+				if (s.Danger || len(p.CausesOf(s.ID)) == 0) && !strings.Contains(strings.Join(w.last.Lines, " "), s.Advice) {
 					t.Errorf("%q: the advice is not said: %q", word, w.last.Lines)
 				}
 				if s.Hurt && len(w.last.Buttons) != 0 {

@@ -2,16 +2,17 @@ package commands
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
-	"unicode"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
 )
 
 var problemCommand = &Command{
-	Name: "problem", Who: Anyone, Quiet: true, Words: 25, MostWords: 100,
+	Name: "problem", Who: Anyone, Quiet: true, Words: 25, MostWords: 260,
 	Options:  []Option{machineOption, {Name: "what", Takes: Symptom, Required: true, Max: 200}, noteOption, {Name: "photo", Takes: Attachment}, whenOption, forOption},
 	Examples: []string{`/problem machine:Marble what:snipe`, `/problem machine:Marble what:"smoke from the motor"`},
 }
@@ -25,8 +26,10 @@ func runProblem(c *call) (Reply, error) {
 	}
 	said := words.Clean(c.options["what"])
 	b := domain.Problem{Name: said, Note: words.Clean(c.options["note"])}
-	s := matchSymptom(m.Profile, said)
-	if s != nil {
+	near, sure := domain.MatchSymptoms(m.Profile, said)
+	var s *profile.Symptom
+	if sure {
+		s = near[0]
 		b.Symptom, b.Name, b.Danger = s.ID, s.Name, s.Danger
 		if e := m.Profile.Event(s.Event); e != nil {
 			b.Event, b.Moves = e.ID, e.Moves
@@ -48,27 +51,56 @@ func runProblem(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil), recorded)
 		if !s.Hurt {
 			r.Lines = append(r.Lines, c.after(m, b.Moves)...)
+			if domain.NewDiagnosis(m.Profile, b.Symptom) != nil {
+				r.Lines = append(r.Lines, c.say("problem.cause", words.D{"Example": "/cause machine:" + quoted(m.Name) + " problem:" + quoted(b.Name)}))
+			}
 		}
 		return r, nil
 	}
 	r := Reply{Headline: recorded}
+	if b, ok := o.Fact.Body.(domain.Problem); ok && b.Returned != 0 {
+		r.Lines = append(r.Lines, c.say("problem.returned", words.D{"No": b.Returned, "Hours": quantity.FormatDuration(o.Before.Mends[b.Key()].Since)}))
+	}
 	for _, p := range o.After.Problems {
 		if p.Key == b.Key() && p.Reports > 1 {
 			r.Lines = append(r.Lines, c.say("problem.before", words.D{"N": p.Reports - 1, "No": p.First}))
 		}
 	}
-	if s != nil {
-		r.Lines = append(r.Lines, c.say("problem.first", words.D{"Advice": s.Advice}))
+	known := false
+	for _, p := range problemsShown(o.After) {
+		if p.key == b.Key() {
+			if known, err = c.diagnose(&r, o.After, p); err != nil {
+				return Reply{}, err
+			}
+		}
 	}
-	if s != nil {
+	switch {
+	case known:
+	case s != nil:
+		r.Lines = append(r.Lines, c.say("problem.first", words.D{"Advice": s.Advice}))
+	case len(near) > 0:
+		// It is recorded in the words given; pressing one takes their place.
+		r.Lines = append(r.Lines, c.say("problem.near", nil))
+		for _, x := range near {
+			a := c.asked("what", x.Name)
+			a.Options["note"] = strings.TrimSuffix(strings.TrimSpace(said+". "+c.options["note"]), ".")
+			a.Undo = o.Fact.No
+			button := Button{Label: shorten(capital(x.Name), 80), Custom: c.wait(againAction, a)}
+			if x.Danger {
+				button.Style = Grave
+			}
+			r.Buttons = append(r.Buttons, button)
+		}
+	}
+	if s != nil && (!known || capsTried(o.After, s.ID)) {
 		r.Lines = append(r.Lines, c.capLines(o.After, s.ID)...)
 	}
 	if o.After.TaggedOut() {
 		r.Lines = append(r.Lines, c.outOfService(m))
 	} else {
 		r.Lines = append(r.Lines, c.say("problem.tagout", d))
-		r.Buttons = []Button{{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: c.wait(againAction, askedAgain{
-			Name: tagoutCommand.Name, Options: map[string]string{"machine": m.Name, "reason": b.Name}})}}
+		r.Buttons = append(r.Buttons, Button{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: c.wait(againAction, askedAgain{
+			Name: tagoutCommand.Name, Options: map[string]string{"machine": m.Name, "reason": b.Name}})})
 	}
 	return r, nil
 }
@@ -89,37 +121,10 @@ func photo(option string) *domain.Photo {
 // d2 names a machine on a button, where no text is marked up.
 func d2(m domain.Machine) words.D { return words.D{"Machine": words.Clean(m.Name)} }
 
-// matchSymptom finds the symptom that somebody's words name: by its name or id,
-// else one whose words all stand in what was said. A danger symptom is preferred
-// to another, since stopping wrongly costs little; between several that are no
-// danger none is chosen, and the words stand as they are.
-func matchSymptom(p *profile.Profile, said string) *profile.Symptom {
-	t := fold(said)
-	plain := func(s string) string {
-		return " " + strings.Join(strings.FieldsFunc(fold(s), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), " ") + " "
-	}
-	heard := plain(said)
-	var found, danger []*profile.Symptom
-	for i := range p.Symptoms {
-		s := &p.Symptoms[i]
-		if fold(s.Name) == t || s.ID == t {
-			return s
-		}
-		for _, w := range append([]string{s.Name}, s.Words...) {
-			if strings.Contains(heard, plain(w)) {
-				found = append(found, s)
-				if s.Danger {
-					danger = append(danger, s)
-				}
-				break
-			}
-		}
-	}
-	switch {
-	case len(danger) > 0:
-		return danger[0]
-	case len(found) == 1:
-		return found[0]
-	}
-	return nil
+// capsTried reports whether spring caps that a symptom speaks of were seen at several
+// heights, so that somebody is setting them.
+func capsTried(st domain.Status, symptom string) bool {
+	return slices.ContainsFunc(st.Caps, func(s domain.CapStatus) bool {
+		return (symptom == s.Cap.Marks || symptom == s.Cap.Stutters) && slices.ContainsFunc(s.Reports, func(r domain.CapReport) bool { return !r.Height.Equal(s.Reports[0].Height) })
+	})
 }

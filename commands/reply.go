@@ -1,5 +1,7 @@
 package commands
 
+import "setscrew/domain"
+
 // Reply is an answer in structure; each chat lays it out its own way. Its texts
 // may hold guarded parts (words.User and its siblings), which words.Expand
 // turns into what the medium shows.
@@ -76,7 +78,8 @@ type Field struct {
 
 // Message is a rendered notice: what stands, or is to stand, in the channel.
 type Message struct {
-	Text     string // the essential sentence and its lines, with guarded parts
-	Mention  bool   // mentions the shop's steward role, and nobody else
-	Headline string // first line of Text, for logs and lists
+	Text     string            // the essential sentence and its lines, with guarded parts
+	Mention  bool              // mentions the shop's steward role
+	People   []domain.PersonID // and these people; nobody else
+	Headline string            // first line of Text, for logs and lists
 }

@@ -3,6 +3,7 @@ package commands
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"setscrew/commands/plot"
 	"setscrew/commands/words"
@@ -15,7 +16,7 @@ import (
 var whyCommand = &Command{
 	Name: "why", Who: Anyone, Quiet: true, Slow: true, Words: 470, // it may draw a picture
 	Options: []Option{{Name: "report", Takes: Text, Max: 20}, {Name: "machine", Takes: Machine},
-		{Name: "check", Takes: Check}, {Name: "service", Takes: Service}},
+		{Name: "check", Takes: Check}, {Name: "service", Takes: Service}, {Name: "problem", Takes: OpenProblem, Max: 200}},
 	Examples: []string{`/why machine:Marble check:"infeed roller"`, `/why machine:Marble service:bushings`, `/why report:12`},
 }
 
@@ -48,6 +49,12 @@ func runWhy(c *call) (Reply, error) {
 			return Reply{}, err
 		}
 		return c.whyService(st, s.ID)
+	case c.options["problem"] != "":
+		st, p, err := c.problemNamed()
+		if err != nil {
+			return Reply{}, err
+		}
+		return c.whyProblem(st, p)
 	case c.options["check"] != "":
 		k, err := c.check(m.Profile)
 		if err != nil {
@@ -394,6 +401,19 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		}
 	case domain.Mended:
 		d["Problem"] = words.User(b.Name)
+	case domain.Found:
+		d["Problem"], d["About"] = words.User(b.Key), b.About
+		if s := m.Profile.Symptom(b.Key); s != nil {
+			d["Problem"] = s.Name
+		}
+		kind, id, _ := strings.Cut(b.About, ":")
+		if q := m.Profile.Question(id); kind == "question" && q != nil {
+			d["About"] = q.Ask
+		}
+		if k := m.Profile.Cause(id); kind == "cause" && k != nil {
+			d["About"] = k.Name
+		}
+		d["Answer"] = c.say("said."+string(b.Answer), nil)
 	case domain.Reading:
 		d["Check"], d["Typed"] = name(b.Check), words.User(b.Typed)
 	case domain.Inspection:

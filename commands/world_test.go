@@ -145,7 +145,8 @@ const mostRefused = 80
 var (
 	confirms = []string{"hours.logged", "hours.counted", "reading.good", "reading.near", "reading.older", "inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
 	more     = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over",
-		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue", "service.early", "needs.out", "hours.unlogged"}
+		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue", "service.early", "needs.out", "hours.unlogged",
+		"problem.near", "cause.ask", "cause.suspect", "cause.settled"}
 )
 
 // brief holds a reply against its command's word limit: a plain confirmation, a

@@ -60,6 +60,11 @@ func Admit(before Status, e Entry) *Refusal {
 		if s := before.Machine.Profile.Service(b.Service); s != nil && s.Class == profile.SafetyService {
 			return &Refusal{Code: SafetyNotPutOff, Name: s.Name}
 		}
+	case Found:
+		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == b.Key }) &&
+			!slices.ContainsFunc(before.Dangers, func(d Danger) bool { return d.Problem.Key() == b.Key }) {
+			return &Refusal{Code: NoSuchProblem, Name: b.Key}
+		}
 	case Mended:
 		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == b.Key }) {
 			return &Refusal{Code: NoSuchProblem, Name: b.Name}
@@ -90,6 +95,19 @@ func Complete(before Status, e Entry) Body {
 			b.Datum = &DatumRead{Fact: d.Latest.Fact}
 			for _, at := range b.Values {
 				b.Datum.Greatest = append(b.Datum.Greatest, Greatest(d.Latest.Reading.Values, at.Position))
+			}
+		}
+		return b
+	case Problem:
+		if m, ok := before.Mends[b.Key()]; ok && !b.Danger && !e.At.Before(m.At) && m.Since.Cmp(ReturnHours) < 0 &&
+			!slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == b.Key() }) {
+			b.Returned = m.Fact
+		}
+		return b
+	case Mended:
+		for _, p := range before.Problems {
+			if p.Key == b.Key && b.Cause == "" {
+				b.Cause, _ = p.Cause()
 			}
 		}
 		return b

@@ -22,7 +22,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 	s := Status{
 		At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
 		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
-		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover, Sets: sets(snap.Sets), Fits: fits(snap), Test: snap.Test, Counter: snap.Counter,
+		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover, Sets: sets(snap.Sets), Fits: fits(snap), Events: snap.Events, Mends: snap.Mends, Test: snap.Test, Counter: snap.Counter,
 		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
 	}
 	if r, ok := reporting(snap, now); ok {
@@ -49,6 +49,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 		return cmp.Compare(a.share(now), b.share(now))
 	})
 	s.Caps = caps(snap)
+	s.Over = over(s, snap)
 	s.MustTag = mustTag(s)
 	s.Blockers = blockers(s)
 	s.Wake = nextWake(s)

@@ -422,7 +422,7 @@ func TestBodiesAreReadBack(t *testing.T) {
 	v := quantity.New(1, 3, quantity.Inch)
 	for _, b := range []Body{Hours{5400}, CounterRead{3600, true, false, 60}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}},
 		Gauge: GaugeUsed{"g", true, v, v, v, 2, true, v, 9, added, 365}, Typed: "x", Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
-		Inspection{"c", true, "n", 3}, Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}}, Mended{"s", "n", "t"},
+		Inspection{"c", true, "n", 3}, Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}, 4}, Mended{"s", "n", "t", "c", 5}, Found{"s", "cause:c", SaidNo},
 		ServiceDone{"s", []string{"a"}, "n", true, &Took{"oil", 2}}, StockCounted{"oil", 3, 1, true}, SetMoved{"a", Out, added, "n"}, Handover{"a", "l", "n"}, TakenOver{3}, PutOff{"s", added, "w"}, Taken{"s"}, EventSeen{"e", []string{"a"}, "n", &Took{"belts", 1}}, Move{"c", []string{"d"}, 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn), quantity.New(1, 16, quantity.Turn), v}}}, MoveSaid{3, "c", TurnedOther},
 		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p"}, UnderTest{OwnerAsked, "n"}, TestEnded{"n"}, Release{OwnerAsked, "n"}, Withdrawal{3}, ReadingConfirmed{3}, ShopSet{NewShop("s")},
 		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}}, SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{}, GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Resolution: v, Error: v}, Kind: "dial", Of: quantity.Pressure}},

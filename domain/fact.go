@@ -40,6 +40,7 @@ const (
 	KindInspection   Kind = "inspection"
 	KindProblem      Kind = "problem"
 	KindMended       Kind = "mended"
+	KindFound        Kind = "found"
 	KindService      Kind = "service"
 	KindPutOff       Kind = "put-off"
 	KindTaken        Kind = "taken"
@@ -172,6 +173,9 @@ type Problem struct {
 	Event   string   `json:"event,omitempty"` // the event that it is at the same time, with
 	Moves   []string `json:"moves,omitempty"` // the checks whose surfaces that moved
 	Photo   *Photo   `json:"photo,omitempty"`
+	// Returned is the mend that it comes back after, within ReturnHours of use, or 0;
+	// filled in by Complete.
+	Returned FactNo `json:"returned,omitempty"`
 }
 
 // Photo is a picture where the chat keeps it.
@@ -194,7 +198,33 @@ type Mended struct {
 	Key  string `json:"key"`
 	Name string `json:"name"` // as it stood
 	Note string `json:"note,omitempty"`
+	// Cause is what it was, by its id, or "" where nobody said.
+	Cause string `json:"cause,omitempty"`
+	// Because is the report that mended it, where Setscrew closed it by itself.
+	Because FactNo `json:"because,omitempty"`
 }
+
+// Found is the answer to a question about a problem, or what came of looking for one
+// of its causes.
+type Found struct {
+	Key    string `json:"key"`   // the problem's
+	About  string `json:"about"` // see QuestionItem and CauseItem
+	Answer Said   `json:"answer"`
+}
+
+// Said is an answer in words.
+type Said string
+
+// The answers. A cause that was found settles its problem.
+const (
+	SaidYes    Said = "yes"
+	SaidNo     Said = "no"
+	SaidUnsure Said = "unsure"
+)
+
+// QuestionItem and CauseItem name what a finding is about.
+func QuestionItem(id string) string { return "question:" + id }
+func CauseItem(id string) string    { return "cause:" + id }
 
 // ServiceDone is a service carried out.
 type ServiceDone struct {
@@ -370,6 +400,7 @@ func (StudyReading) FactKind() Kind     { return KindStudyReading }
 func (Hours) FactKind() Kind            { return KindHours }
 func (CounterRead) FactKind() Kind      { return KindCounter }
 func (Mended) FactKind() Kind           { return KindMended }
+func (Found) FactKind() Kind            { return KindFound }
 func (EventSeen) FactKind() Kind        { return KindEvent }
 func (StockCounted) FactKind() Kind     { return KindStock }
 func (SetMoved) FactKind() Kind         { return KindSet }
@@ -408,6 +439,8 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 		return decode[CounterRead](text)
 	case KindMended:
 		return decode[Mended](text)
+	case KindFound:
+		return decode[Found](text)
 	case KindEvent:
 		return decode[EventSeen](text)
 	case KindStock:

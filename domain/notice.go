@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"strings"
 	"time"
 
 	"setscrew/domain/profile"
@@ -45,6 +46,7 @@ const (
 	TopicTest       Topic = "under-test"
 	TopicTestEnded  Topic = "test-ended"
 	TopicProblem    Topic = "problem"
+	TopicTold       Topic = "told" // that what they reported is mended
 	TopicMended     Topic = "mended"
 	TopicDue        Topic = "due"
 	TopicDone       Topic = "done"
@@ -88,6 +90,8 @@ type NoticeArgs struct {
 	Note    string          `json:"note,omitempty"`
 	Photo   *Photo          `json:"photo,omitempty"`
 	Digest  []DigestItem    `json:"digest,omitempty"`
+	Cause   string          `json:"cause,omitempty"`  // what a problem was, by its name
+	People  []PersonID      `json:"people,omitempty"` // who is told
 	Others  []string        `json:"others,omitempty"` // machines that must not run without this one, by name
 }
 
@@ -232,6 +236,36 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		}
 	}
 
+	// What is mended is said where it was reported, and to those who reported it.
+	for _, p := range before.Problems {
+		m, ok := after.Mends[p.Key]
+		if !ok || m.Fact <= p.Last || slices.ContainsFunc(after.Problems, func(q OpenProblem) bool { return q.Key == p.Key }) {
+			continue
+		}
+		a := args
+		a.Fact, a.Name, a.Reports, a.People = m.Fact, p.Name, p.Reports, p.By
+		if id, _ := p.Cause(); id != "" {
+			if c := after.Machine.Profile.Cause(id); c != nil {
+				a.Cause = c.Name
+			}
+		}
+		if fact != nil {
+			if b, ok := fact.Body.(Mended); ok {
+				a.Note = b.Note
+			}
+			if b, ok := fact.Body.(Found); ok && b.Key == p.Key && b.Answer == SaidYes { // nothing but how it is used
+				if c := after.Machine.Profile.Cause(strings.TrimPrefix(b.About, CauseItem(""))); c != nil {
+					a.Cause, a.Note = c.Name, c.Advice
+				}
+			}
+		}
+		k := fmt.Sprintf("problem/%d", p.First)
+		add(fmt.Sprintf("%s/mended/%d", k, m.Fact), Edit, full(k), TopicMended, a)
+		if len(a.People) > 0 {
+			add(fmt.Sprintf("%s/told/%d", k, m.Fact), Post, "", TopicTold, a)
+		}
+	}
+
 	// What the steward is told of one report.
 	if fact == nil {
 		return n
@@ -270,14 +304,6 @@ func Owed(before, after Status, fact *Fact) []Notice {
 			add(k, Post, "", TopicProblem, a)
 		} else {
 			add(fmt.Sprintf("%s/again/%d", k, fact.No), Edit, full(k), TopicProblem, a)
-		}
-	case Mended:
-		for _, p := range before.Problems {
-			if p.Key == b.Key {
-				a.Name, a.Note = p.Name, b.Note
-				k := fmt.Sprintf("problem/%d", p.First)
-				add(fmt.Sprintf("%s/mended/%d", k, fact.No), Edit, full(k), TopicMended, a)
-			}
 		}
 	case Hours:
 		if before.TaggedOut() && before.Test == nil {

@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"strings"
 	"time"
 
 	"setscrew/domain/quantity"
@@ -23,6 +24,7 @@ type Snapshot struct {
 	PutOff   map[string]PutOffBy      // by service id: the last time that each was put off
 	Taken    map[string]TakenBy       // by service id: who last took each
 	Events   map[string]LastService   // by event id: the last time that each happened; none if never
+	Mends    map[string]LastService   // by a problem's key: the last time that it was mended; none if never
 	Goes     map[string][]Go          // by check id: the last goes at its adjusters, oldest first
 	Caps     map[string][]CapReport   // by check id: what boards showed at each height of spring caps, oldest first
 	Sets     []BladeSet               // each set of knives or blades, as it was last said of it
@@ -104,6 +106,29 @@ type OpenProblem struct {
 	First, Last FactNo
 	At, LastAt  time.Time // of the first, and of the last
 	Reports     int
+	Symptom     string               // the profile's, or ""
+	By          []PersonID           // who reported it
+	Found       map[string]FoundThen // what was answered and looked for since the first report, by item
+	Returned    FactNo               // the mend that it came back after, or 0
+	Before      string               // the cause that that mend was for, or ""
+}
+
+// FoundThen is the last answer to one question, or about one cause.
+type FoundThen struct {
+	Fact   FactNo
+	At     time.Time
+	Answer Said
+}
+
+// Cause is the cause that was found to be it, "" while none was, and when.
+func (p OpenProblem) Cause() (id string, at time.Time) {
+	var no FactNo
+	for item, f := range p.Found {
+		if c, ok := strings.CutPrefix(item, CauseItem("")); ok && f.Answer == SaidYes && f.Fact > no {
+			id, at, no = c, f.At, f.Fact
+		}
+	}
+	return id, at
 }
 
 // Test is a machine running under test.
@@ -155,6 +180,7 @@ type Danger struct {
 	Fact    FactNo
 	At      time.Time
 	Problem Problem
+	Found   map[string]FoundThen // what was answered and looked for since, by item
 }
 
 // Wake is a machine that wants to be judged again at a moment.

@@ -26,6 +26,9 @@ type Status struct {
 	Blockers []Blocker // what a release still needs
 	Dangers  []Danger
 	Problems []OpenProblem
+	Events   map[string]LastService // by event id: the last time that each happened
+	Mends    map[string]LastService // by a problem's key: the last time that it was mended
+	Over     []Mended               // problems whose cause was found and has been mended since
 	Caps     []CapStatus
 	Needs    []Need               // machines without which it must not run
 	NeededBy []string             // names of those that must not run without it

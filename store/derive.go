@@ -46,7 +46,10 @@ func (t *tx) derive(f domain.Fact) error {
 		}
 		return t.addMoved(f, b.Moves...)
 	case domain.Mended:
-		return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND key = ? AND danger = 0 AND closed_by = 0`, f.No, t.shop, f.Machine, b.Key)
+		if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND key = ? AND danger = 0 AND closed_by = 0`, f.No, t.shop, f.Machine, b.Key); err != nil {
+			return err
+		}
+		return t.lastDone(f)
 	case domain.UnderTest:
 		return t.exec(`UPDATE machine SET test = ? WHERE shop_id = ? AND machine_id = ?`, f.No, t.shop, f.Machine)
 	case domain.TestEnded:
@@ -185,6 +188,7 @@ func doneBefore(snap *domain.Snapshot, at time.Time) bool {
 	before := func(l domain.LastService) bool { return l.At.Before(at) }
 	return slices.ContainsFunc(slices.Collect(maps.Values(snap.Services)), before) ||
 		slices.ContainsFunc(slices.Collect(maps.Values(snap.Events)), before) ||
+		slices.ContainsFunc(slices.Collect(maps.Values(snap.Mends)), before) ||
 		len(snap.PutOff)+len(snap.Taken)+len(snap.Sets) > 0 || snap.Handed ||
 		snap.Counter != nil && snap.Counter.At.Before(at)
 }
@@ -266,6 +270,9 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 	if err := t.exec(`UPDATE tag SET withdrawn = 1 WHERE shop_id = ?1 AND (fact_no = ?2 OR because = ?2)`, t.shop, no); err != nil {
 		return err
 	}
+	if err := t.unmend(by, no); err != nil {
+		return err
+	}
 	switch b := f.Body.(type) {
 	case domain.Hours:
 		if err := t.addUse(f, -b.Seconds); err != nil {
@@ -304,9 +311,29 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 		}
 		return t.unmove(f)
 	case domain.Mended:
-		return t.exec(`UPDATE problem SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop, no)
+		if err := t.exec(`UPDATE problem SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop, no); err != nil {
+			return err
+		}
+		return t.lastDone(f)
 	case domain.Release:
 		return t.unrelease(by, f)
+	}
+	return nil
+}
+
+// unmend takes back what Setscrew closed by itself because of a fact that is
+// withdrawn.
+func (t *tx) unmend(by domain.Fact, no domain.FactNo) error {
+	var mended []domain.FactNo
+	var n domain.FactNo
+	if err := t.rows([]any{&n}, func() error { mended = append(mended, n); return nil },
+		`SELECT no FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'mended' AND withdrawn = 0 AND believed = 1 AND json_extract(body, '$.because') = ?`, t.shop, by.Machine, no); err != nil {
+		return err
+	}
+	for _, n := range mended {
+		if err := t.withdraw(by, n); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -57,9 +57,20 @@ func subject(b domain.Body) string {
 		return b.Service
 	case domain.MoveSaid:
 		return b.Check
+	case domain.Mended:
+		return b.Key
+	case domain.Found:
+		return b.Key
+	case domain.Problem:
+		if b.Returned != 0 {
+			return returned + b.Key()
+		}
 	}
 	return ""
 }
+
+// returned begins the subject of a problem that came back.
+const returned = "returned:"
 
 // addFact writes a fact with its key and gives it the next number. A fact that
 // Setscrew adds by itself has no key.

@@ -179,7 +179,7 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 		return f, &domain.Refusal{Code: domain.WithdrawnBefore, Fact: no}
 	}
 	switch f.Body.(type) {
-	case domain.Hours, domain.Reading, domain.Inspection, domain.CounterRead, domain.Problem, domain.Mended,
+	case domain.Hours, domain.Reading, domain.Inspection, domain.CounterRead, domain.Problem, domain.Mended, domain.Found,
 		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveSaid, domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.StockCounted, domain.SetMoved, domain.VisitsPlanned, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
 		return f, nil
 	case domain.TagOut:
@@ -361,6 +361,23 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		if snap, err = t.snapshot(m); err != nil {
 			return st, err
 		}
+	}
+	// What was mended is over; that a problem is closed asks for nothing more.
+	for _, b := range st.Over {
+		over := domain.Fact{Machine: m, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash, SetupRev: snap.Machine.Setup.Rev, Body: b}
+		if err := t.addFact(&over, "", ""); err != nil {
+			return st, err
+		}
+		if err := t.derive(over); err != nil {
+			return st, err
+		}
+	}
+	if len(st.Over) > 0 {
+		var err error
+		if snap, err = t.snapshot(m); err != nil {
+			return st, err
+		}
+		st = domain.Assess(snap, now)
 	}
 	for _, n := range domain.Owed(*before, st, f) {
 		if err := t.owe(snap.Shop, n, now); err != nil {

@@ -151,7 +151,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
-			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'handover', 'taken-over', 'stock', 'blade-set', 'visits', 'tag-out', 'release', 'confirmation', 'study-reading')
+			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'found', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'handover', 'taken-over', 'stock', 'blade-set', 'visits', 'tag-out', 'release', 'confirmation', 'study-reading')
 			ORDER BY no DESC LIMIT 1`, s.id, p)
 		if err != nil {
 			return err
@@ -185,6 +185,39 @@ func (s *Shop) Study(ctx context.Context, no domain.FactNo) (all []domain.Fact, 
 func (s *Shop) Visits(ctx context.Context) (f domain.Fact, found bool, err error) {
 	err = s.db.look(ctx, s.id, func(t *tx) (err error) { f, found, err = t.last(0, domain.KindVisits, ""); return err })
 	return f, found, err
+}
+
+// mostSettled is how many problems that were settled are counted.
+const mostSettled = 200
+
+// Settled counts how often each cause was behind a problem of a machine, of so many
+// that were mended and did not come back.
+func (s *Shop) Settled(ctx context.Context, m domain.MachineID, key string) (counts domain.Counts, err error) {
+	counts.By = map[string]int{}
+	err = s.db.read(ctx, s.id, func(t *tx) error {
+		mends, err := t.lately(m, domain.KindMended, key, mostSettled)
+		if err != nil {
+			return err
+		}
+		back, err := t.lately(m, domain.KindProblem, returned+key, mostSettled)
+		if err != nil {
+			return err
+		}
+		again := map[domain.FactNo]bool{}
+		for _, f := range back {
+			if b, ok := f.Body.(domain.Problem); ok {
+				again[b.Returned] = true
+			}
+		}
+		for _, f := range mends {
+			if b, ok := f.Body.(domain.Mended); ok && b.Cause != "" && !again[f.No] {
+				counts.By[b.Cause]++
+				counts.N++
+			}
+		}
+		return nil
+	})
+	return counts, err
 }
 
 // Recent lists what p last reported of machines, newest first, at most limit.

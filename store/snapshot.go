@@ -23,7 +23,7 @@ func (s *Shop) Snapshot(ctx context.Context, m domain.MachineID) (snap domain.Sn
 // snapshot looks up, by index, one row for each check and service, and the open
 // tags, dangers and waiting readings: its cost does not grow with the facts.
 func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
-	snap := domain.Snapshot{Latest: map[string]domain.Latest{}, Moved: map[string]domain.Moved{}, Services: map[string]domain.LastService{}, Events: map[string]domain.LastService{}}
+	snap := domain.Snapshot{Latest: map[string]domain.Latest{}, Moved: map[string]domain.Moved{}, Services: map[string]domain.LastService{}, Events: map[string]domain.LastService{}, Mends: map[string]domain.LastService{}}
 	var err error
 	if snap.Shop, err = t.settings(); err != nil {
 		return snap, err
@@ -107,6 +107,7 @@ func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, erro
 		snap.Hours = snap.Hours.Add(b.Used())
 		snap.Services = used(snap.Services, f.At, b.Used())
 		snap.Events = used(snap.Events, f.At, b.Used())
+		snap.Mends = used(snap.Mends, f.At, b.Used())
 		snap.Done = usedSince(snap.Done, f.At, b.Used())
 		if c := snap.Counter; c != nil && c.At.Before(f.At) {
 			d := *c
@@ -171,6 +172,8 @@ func (t *tx) done(snap *domain.Snapshot) error {
 			snap.Services[id] = l
 		case domain.KindEvent:
 			snap.Events[id] = l
+		case domain.KindMended:
+			snap.Mends[id] = l
 		case domain.KindTakenOver:
 			over = l.Fact
 		case domain.KindPutOff, domain.KindTaken, domain.KindHandover, domain.KindSet:
@@ -452,17 +455,67 @@ func (t *tx) problems(snap *domain.Snapshot) error {
 			p.LastAt = last.At
 		}
 		if b, ok := f.Body.(domain.Problem); ok {
-			p.Name = b.Name
+			p.Name, p.Symptom, p.Returned = b.Name, b.Symptom, b.Returned
+		}
+		if err := t.about(snap.Machine.ID, p); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// mostFindings is how many answers about one problem are looked back on.
+const mostFindings = 60
+
+// about looks up who reported a problem, and what was answered and found about it
+// since.
+func (t *tx) about(m domain.MachineID, p *domain.OpenProblem) error {
+	var who domain.PersonID
+	if err := t.rows([]any{&who}, func() error { p.By = append(p.By, who); return nil },
+		`SELECT DISTINCT f.for_id FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
+			WHERE d.shop_id = ? AND d.machine_id = ? AND d.key = ? AND d.danger = 0 AND d.closed_by = 0 ORDER BY f.for_id LIMIT ?`, t.shop, m, p.Key, maxProblems); err != nil {
+		return err
+	}
+	if p.Returned != 0 {
+		f, err := t.fact(p.Returned)
+		if err != nil {
+			return err
+		}
+		if b, ok := f.Body.(domain.Mended); ok {
+			p.Before = b.Cause
+		}
+	}
+	found, err := t.found(m, p.Key, p.First)
+	p.Found = found
+	return err
+}
+
+// found is the last answer to each question, and about each cause, of a problem since
+// a report.
+func (t *tx) found(m domain.MachineID, key string, since domain.FactNo) (map[string]domain.FoundThen, error) {
+	facts, err := t.lately(m, domain.KindFound, key, mostFindings)
+	if err != nil {
+		return nil, err
+	}
+	var found map[string]domain.FoundThen
+	for _, f := range facts {
+		b, ok := f.Body.(domain.Found)
+		if !ok || f.No < since {
+			continue
+		}
+		if found == nil {
+			found = map[string]domain.FoundThen{}
+		}
+		found[b.About] = domain.FoundThen{Fact: f.No, At: f.At, Answer: b.Answer}
+	}
+	return found, nil
 }
 
 // dangers looks up the dangers that nobody has released the machine from.
 func (t *tx) dangers(snap *domain.Snapshot) error {
 	snap.Dangers = nil
 	var r factRow
-	return t.rows(r.columns(), func() error {
+	if err := t.rows(r.columns(), func() error {
 		f, err := r.fact(t.shop)
 		if err != nil {
 			return err
@@ -475,7 +528,18 @@ func (t *tx) dangers(snap *domain.Snapshot) error {
 		return nil
 	}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
 		FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
-		WHERE d.shop_id = ? AND d.machine_id = ? AND d.danger = 1 AND d.closed_by = 0 ORDER BY d.fact_no`, t.shop, snap.Machine.ID)
+		WHERE d.shop_id = ? AND d.machine_id = ? AND d.danger = 1 AND d.closed_by = 0 ORDER BY d.fact_no`, t.shop, snap.Machine.ID); err != nil {
+		return err
+	}
+	for i := range snap.Dangers {
+		d := &snap.Dangers[i]
+		found, err := t.found(snap.Machine.ID, d.Problem.Key(), d.Fact)
+		if err != nil {
+			return err
+		}
+		d.Found = found
+	}
+	return nil
 }
 
 func latest(f domain.Fact) domain.Latest {

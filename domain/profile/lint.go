@@ -64,6 +64,7 @@ func (l *loader) lint(p *Profile) {
 		}
 	}
 	l.lintAdjusters(p)
+	l.lintCauses(p)
 	for _, k := range p.Caps {
 		here := "cap:" + k.Check
 		if c := p.Check(k.Check); c == nil || c.Inspection || c.Of != quantity.Length || !c.Stop.Low.Valid() || !c.Stop.High.Valid() {

@@ -61,7 +61,7 @@ var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 
 func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	f := l.mapping(root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
-		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return", "use", "minutes")
+		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return", "use", "minutes", "causes", "questions")
 	if v := f.text("setscrew-profile", true, 10); v != "" && v != "1" {
 		l.failNode(f.by["setscrew-profile"], describe(f.by["setscrew-profile"]), "format 1")
 	}
@@ -129,6 +129,12 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	}
 	for _, n := range f.items("symptoms", false) {
 		p.Symptoms = append(p.Symptoms, l.symptom(n))
+	}
+	for _, n := range f.items("questions", false) {
+		p.Questions = append(p.Questions, l.question(n))
+	}
+	for _, n := range f.items("causes", false) {
+		p.Causes = append(p.Causes, l.cause(n))
 	}
 	for _, n := range f.items("cautions", true) {
 		c := l.mapping(n, "id", "text")

@@ -30,6 +30,8 @@ type Profile struct {
 	Services          []Service
 	Events            []Event
 	Symptoms          []Symptom
+	Causes            []Cause
+	Questions         []Question
 	Cautions          []Caution
 	Isolation         Isolation
 	Return            []string // what is confirmed before a machine returns to service
@@ -239,6 +241,8 @@ type Symptom struct {
 	Event    string   // the event that it is at the same time, or ""
 	Words    []string // other words for it
 	Advice   string   // what to check first, or what to do at once
+	Ask      []string // the questions that come before any test
+	Leak     float64  // the chance that it shows without any cause that the profile knows
 }
 
 // Caution is a warning that is shown first.

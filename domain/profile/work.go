@@ -73,7 +73,12 @@ func (l *loader) event(n ast.Node) Event {
 }
 
 func (l *loader) symptom(n ast.Node) Symptom {
-	f := l.mapping(n, "id", "name", "danger", "hurt", "event", "words", "advice")
+	f := l.mapping(n, "id", "name", "danger", "hurt", "event", "words", "advice", "ask", "leak")
+	leak := usualLeak
+	if f.has("leak") {
+		leak = f.whole("leak", true, 1, 50)
+	}
 	return Symptom{ID: l.id(f, "id", "symptom"), Name: f.text("name", true, maxName), Danger: f.flag("danger"), Hurt: f.flag("hurt"),
-		Event: f.text("event", false, 40), Words: f.texts("words", false, maxName), Advice: f.text("advice", true, maxText)}
+		Event: f.text("event", false, 40), Words: f.texts("words", false, maxName), Advice: f.text("advice", true, maxText),
+		Ask: f.texts("ask", false, 40), Leak: percent(leak)}
 }

@@ -1,0 +1,339 @@
+package commands
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+var causeCommand = &Command{
+	Name: "cause", Who: Anyone, Quiet: true, Words: 260,
+	Options:  []Option{machineOption, {Name: "problem", Takes: OpenProblem, Required: true, Max: 200}},
+	Examples: []string{`/cause machine:Marble problem:snipe`},
+}
+
+// foundAction answers a question about a problem, or says what came of looking for
+// one of its causes.
+var foundAction = &Action{Name: "found", Who: Anyone}
+
+func init() {
+	causeCommand.handle = runCause
+	foundAction.handle = runFound
+}
+
+// mostSuspects is how many causes a reply names.
+const mostSuspects = 3
+
+// shown is a problem or a danger that stands, as a diagnosis needs it.
+type shown struct {
+	key, name, symptom string
+	first              domain.FactNo
+	found              map[string]domain.FoundThen
+	before             string // the cause that was mended before it came back
+	danger             bool
+}
+
+// problemsShown lists what members reported of a machine and is not mended, dangers
+// first.
+func problemsShown(st domain.Status) []shown {
+	var all []shown
+	for _, d := range st.Dangers {
+		if !slices.ContainsFunc(all, func(s shown) bool { return s.key == d.Problem.Key() }) {
+			all = append(all, shown{d.Problem.Key(), d.Problem.Name, d.Problem.Symptom, d.Fact, d.Found, "", true})
+		}
+	}
+	for _, p := range st.Problems {
+		all = append(all, shown{p.Key, p.Name, p.Symptom, p.First, p.Found, p.Before, false})
+	}
+	return all
+}
+
+// problemNamed is the machine and the problem that the options name.
+func (c *call) problemNamed() (domain.Status, shown, error) {
+	_, st, err := c.status()
+	if err != nil {
+		return st, shown{}, err
+	}
+	all := problemsShown(st)
+	among := make([]named, len(all))
+	for i, p := range all {
+		among[i] = named{p.key, p.name}
+	}
+	i, err := c.lookUp("problem", "problem", among)
+	if err != nil {
+		return st, shown{}, err
+	}
+	return st, all[i], nil
+}
+
+func runCause(c *call) (Reply, error) {
+	st, p, err := c.problemNamed()
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("cause.headline", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})}
+	ok, err := c.diagnose(&r, st, p)
+	if err == nil && !ok {
+		r.Headline = c.say("cause.unknown", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})
+		if s := st.Machine.Profile.Symptom(p.symptom); s != nil {
+			r.Lines = []string{s.Advice}
+		}
+	}
+	return r, err
+}
+
+// rank is the ranking of a problem's causes; ok is false where none is known.
+func (c *call) rank(st domain.Status, p shown) (r domain.Ranked, ok bool, err error) {
+	d := domain.NewDiagnosis(st.Machine.Profile, p.symptom, domain.SymptomsShown(st)...)
+	if d == nil {
+		return r, false, nil
+	}
+	counts, err := c.books.Settled(c, st.Machine.ID, p.key)
+	if err != nil {
+		return r, false, err
+	}
+	return d.Rank(st, p.found, counts, p.before), true, nil
+}
+
+// diagnose adds to a reply what may lie behind a problem and how to find out, with
+// buttons to say so; ok is false where no cause is known.
+func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err error) {
+	r, ok, err := c.rank(st, p)
+	if err != nil || !ok {
+		return false, err
+	}
+	if r.Settled != nil {
+		reply.Lines = append(reply.Lines, c.settled(st, p, r.Settled)...)
+		return true, nil
+	}
+	if r.Next != nil && r.Next.Question != nil {
+		q := r.Next.Question
+		reply.Lines = append(reply.Lines, c.say("cause.ask", words.D{"Ask": q.Ask}))
+		for i, a := range []domain.Said{domain.SaidYes, domain.SaidNo, domain.SaidUnsure} {
+			b := Button{Label: c.say("button.answer."+string(a), nil), Custom: foundCustom(p, domain.QuestionItem(q.ID), a)}
+			if i == 0 {
+				b.Style = Primary
+			}
+			reply.Buttons = append(reply.Buttons, b)
+		}
+		return true, nil
+	}
+	top := slices.Clone(r.Suspects[:min(mostSuspects, len(r.Suspects))])
+	if r.Next != nil && !slices.ContainsFunc(top, func(s domain.Suspect) bool { return s.Cause == r.Next.Cause }) {
+		// What is quickest to look for is named, however likely it is.
+		top[len(top)-1] = r.Suspects[slices.IndexFunc(r.Suspects, func(s domain.Suspect) bool { return s.Cause == r.Next.Cause })]
+	}
+	if slices.ContainsFunc(top, func(s domain.Suspect) bool { return s.Cause.Test.Isolated }) {
+		reply.Lines = append(reply.Lines, c.say("cause.isolate", words.D{"Machine": words.User(st.Machine.Name)}))
+	}
+	var rest float64
+	for _, s := range r.Suspects {
+		if !slices.ContainsFunc(top, func(t domain.Suspect) bool { return t.Cause == s.Cause }) {
+			rest = max(rest, s.Chance)
+		}
+	}
+	for i, s := range top {
+		d := words.D{"No": i + 1, "Cause": capital(s.Cause.Name), "Chance": percent(s.Chance), "Why": "", "Test": c.testLine(st, s.Cause), "First": r.Next != nil && r.Next.Cause == s.Cause}
+		if e := strongest(s); e != nil {
+			d["Why"] = c.evidenceText(st, *e)
+		}
+		reply.Lines = append(reply.Lines, c.say("cause.suspect", d))
+		for _, a := range []domain.Said{domain.SaidYes, domain.SaidNo, domain.SaidUnsure} {
+			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": s.Cause.Name}), 80), Custom: foundCustom(p, domain.CauseItem(s.Cause.ID), a)})
+		}
+	}
+	reply.Lines = append(reply.Lines, c.say("cause.other", words.D{"Others": len(r.Suspects) - len(top), "Most": percent(rest), "Chance": percent(r.Other)}),
+		c.say("cause.why", words.D{"Example": "/why machine:" + quoted(st.Machine.Name) + " problem:" + quoted(p.name)}))
+	return true, nil
+}
+
+// foundCustom is the custom id of an answer about a problem.
+func foundCustom(p shown, item string, a domain.Said) string {
+	return custom(foundAction.Name, fmt.Sprintf("%d/%s/%s", p.first, item, a))
+}
+
+// testLine says how a cause is found out, and how long that takes.
+func (c *call) testLine(st domain.Status, k *profile.Cause) string {
+	d := words.D{"How": k.Test.How, "Minutes": minutesText(k.Test.Minutes), "Isolated": k.Test.Isolated}
+	if x := st.Machine.Profile.Check(k.Check); x != nil && k.Test.How == x.Name {
+		return c.say("cause.test.check", words.D{"Check": x.Name, "Minutes": d["Minutes"]})
+	}
+	return c.say("cause.test", d)
+}
+
+// settled says what to do about a cause that was found: cautions first.
+func (c *call) settled(st domain.Status, p shown, k *profile.Cause) []string {
+	m := st.Machine
+	lines := []string{c.say("cause.settled", words.D{"Cause": k.Name})}
+	isolated := func(w profile.Work) {
+		if w.Isolated {
+			lines = append(lines, c.say("caution.isolate", words.D{"Machine": words.User(m.Name)}))
+		}
+	}
+	example := func(what string) string { return "/how machine:" + quoted(m.Name) + " what:" + quoted(what) }
+	switch {
+	case k.Mend.Service != "":
+		s := m.Profile.Service(k.Mend.Service)
+		isolated(s.Work)
+		lines = append(lines, c.say("cause.mend.service", words.D{"Service": s.Name, "Danger": p.danger, "How": example(s.Name), "Done": "/service machine:" + quoted(m.Name) + " service:" + quoted(s.Name)}))
+	case k.Mend.Event != "":
+		e := m.Profile.Event(k.Mend.Event)
+		isolated(e.Work)
+		lines = append(lines, c.say("cause.mend.event", words.D{"Event": e.Name, "Danger": p.danger, "How": example(e.Name), "Done": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
+	case k.Mend.Check != "":
+		x := m.Profile.Check(k.Mend.Check)
+		cs := st.Check(x.ID)
+		isolated(profile.Work{Isolated: x.Isolated})
+		if caps := c.capLines(st, p.symptom); len(caps) > 0 && slices.ContainsFunc(m.Profile.Caps, func(s profile.Cap) bool { return s.Check == x.ID }) {
+			lines = append(lines, caps...)
+		} else if cs != nil && cs.Freshness == domain.Fresh && cs.Plan != nil {
+			lines = append(lines, c.planLines(m, cs, rulerFor(cs.Check, m.UnitsIn(c.shop)))...)
+		}
+		values := "pass"
+		if !x.Inspection {
+			values = c.exampleValues(m, x)
+		}
+		lines = append(lines, c.say("cause.mend.check", words.D{"Check": x.Name, "Danger": p.danger, "How": example(x.Name), "Read": "/reading machine:" + quoted(m.Name) + " check:" + quoted(x.Name) + ` values:"` + values + `"`}))
+	}
+	if k.Advice != "" {
+		lines = append(lines, k.Advice)
+	}
+	return lines
+}
+
+func runFound(c *call, arg string) (Reply, error) {
+	parts := strings.Split(arg, "/")
+	if len(parts) != 3 {
+		return Reply{}, &sorry{key: "no-such-button"}
+	}
+	no, err := reportNo(parts[0])
+	if err != nil {
+		return Reply{}, err
+	}
+	f, err := c.books.Fact(c, no)
+	if err != nil {
+		return Reply{}, err
+	}
+	b, ok := f.Body.(domain.Problem)
+	if !ok {
+		return Reply{}, &sorry{key: "no-such-button"}
+	}
+	snap, err := c.books.Snapshot(c, f.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	m := snap.Machine
+	item, said := parts[1], domain.Said(parts[2])
+	kind, id, _ := strings.Cut(item, ":")
+	var about string
+	switch q, k := m.Profile.Question(id), m.Profile.Cause(id); {
+	case kind == "question" && q != nil:
+		about = q.Ask
+	case kind == "cause" && k != nil:
+		about = k.Name
+	default:
+		return Reply{}, &sorry{key: "no-such-button"}
+	}
+	o, err := c.report(m, domain.Found{Key: b.Key(), About: item, Answer: said})
+	if err != nil {
+		return Reply{}, err
+	}
+	d := words.D{"Machine": words.User(m.Name), "Problem": words.User(b.Name), "About": about, "No": o.Fact.No}
+	r := Reply{Replaces: true, Headline: c.say("found."+kind+"."+string(said), d)}
+	for _, p := range problemsShown(o.After) {
+		if p.key == b.Key() {
+			_, err := c.diagnose(&r, o.After, p)
+			return r, err
+		}
+	}
+	// Nothing but how it is used mends it, so it is over.
+	if k := m.Profile.Cause(id); k != nil {
+		r.Lines = append(r.Lines, k.Advice, c.say("cause.over", d))
+	}
+	return r, nil
+}
+
+// strongest is the evidence that moved a cause's odds the most, nil if nothing did.
+func strongest(s domain.Suspect) *domain.Evidence {
+	var best *domain.Evidence
+	for i := range s.Evidence {
+		e := &s.Evidence[i]
+		if e.Code == domain.EvidencePrior || e.Code == domain.EvidenceShows || e.Code == domain.EvidenceAnswer || e.Code == domain.EvidenceUnread {
+			continue
+		}
+		// What speaks for it, by a quarter of its odds at the least.
+		if e.Odds >= 1.25 && (best == nil || e.Odds > best.Odds) {
+			best = e
+		}
+	}
+	return best
+}
+
+// evidenceText says one piece of evidence.
+func (c *call) evidenceText(st domain.Status, e domain.Evidence) string {
+	d := words.D{"Name": capital(e.Name), "Of": e.Of, "At": words.Time(e.At, words.Date), "No": e.Fact, "Where": e.Where, "Value": "", "Hours": "", "Chance": percent(e.Odds), "Had": e.Had, "Count": e.N}
+	if e.Hours.Valid() {
+		d["Hours"] = quantity.FormatDuration(e.Hours)
+	}
+	if e.Value.Valid() {
+		for _, k := range st.Checks {
+			if k.Check.Name == e.Name {
+				d["Value"] = rulerFor(k.Check, st.Machine.UnitsIn(c.shop)).show(e.Value)
+			}
+		}
+	}
+	key := "evidence." + string(e.Code)
+	switch {
+	case e.Code == domain.EvidenceAnswer && e.Name == "":
+		key += ".cause." + string(e.Answer)
+	case e.Code == domain.EvidenceAnswer:
+		key += "." + string(e.Answer)
+	case e.Code == domain.EvidenceSince && e.Fact == 0:
+		key += ".never"
+	}
+	return c.say(key, d)
+}
+
+// whyProblem says how the ranking of a problem's causes came about.
+func (c *call) whyProblem(st domain.Status, p shown) (Reply, error) {
+	r := Reply{Headline: c.say("cause.headline", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})}
+	ranked, ok, err := c.rank(st, p)
+	if err != nil {
+		return Reply{}, err
+	}
+	if !ok {
+		r.Headline = c.say("cause.unknown", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})
+		return r, nil
+	}
+	for _, s := range ranked.Suspects[:min(mostSuspects, len(ranked.Suspects))] {
+		key := "cause.chance"
+		if s.Cause == ranked.Settled {
+			key = "cause.found"
+		}
+		r.Lines = append(r.Lines, c.say(key, words.D{"Cause": capital(s.Cause.Name), "Chance": percent(s.Chance)}))
+		for _, e := range s.Evidence {
+			line := "- " + c.evidenceText(st, e)
+			switch e.Code {
+			case domain.EvidencePrior, domain.EvidenceShows, domain.EvidenceAnswer:
+			default:
+				line += " " + c.say("evidence.odds", words.D{"Odds": oddsText(e.Odds)})
+			}
+			r.Lines = append(r.Lines, line)
+		}
+	}
+	r.Lines = append(r.Lines, c.say("cause.model", nil), c.say("why.source", words.D{"Source": ranked.Suspects[0].Cause.Source}))
+	return r, nil
+}
+
+// oddsText prints a factor to two figures.
+func oddsText(x float64) string {
+	digits := max(0, 1-int(math.Floor(math.Log10(x))))
+	return strconv.FormatFloat(x, 'f', min(digits, 3), 64)
+}

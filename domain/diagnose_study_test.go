@@ -1,0 +1,316 @@
+package domain_test
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	. "setscrew/domain"
+	"setscrew/domain/diagnosis"
+	"setscrew/domain/profile"
+)
+
+// suspects is every symptom's model of the planer that has several causes.
+func suspects(t *testing.T) (ids []string, all []*Diagnosis) {
+	t.Helper()
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := Compile(text, Setup{Kind: "thickness-planer"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range p.Symptoms {
+		if d := NewDiagnosis(p, s.ID); d != nil && len(d.Causes) > 1 {
+			ids, all = append(ids, s.ID), append(all, d)
+		}
+	}
+	return ids, all
+}
+
+// draw draws a problem with that symptom from a model: how long ago each service was
+// done, whether readings are at hand and what they show; then the causes, given that
+// the symptom shows, and what each finding would answer. odds are what the facts make
+// of each cause's odds.
+func draw(r *rand.Rand, d *Diagnosis, m diagnosis.Model) (causes uint, odds []float64, answers []diagnosis.Answer) {
+	show := func(s diagnosis.Sign) bool {
+		q := 1 - s.Leak
+		for j, w := range s.Strength {
+			if causes>>j&1 != 0 {
+				q *= 1 - w
+			}
+		}
+		return r.Float64() > q
+	}
+	odds = slices.Repeat([]float64{1}, len(d.Causes))
+	share := make([]float64, len(d.Causes))
+	recent := map[string]bool{} // events, each in one case of ten
+	for _, id := range []string{"struck-metal", "machine-moved", "table-dismantled"} {
+		recent[id] = r.IntN(10) == 0
+	}
+	for j, c := range d.Causes {
+		share[j] = 1
+		if c.Since != nil {
+			share[j] = 2 * r.Float64()
+			odds[j] = diagnosis.Since(c.Prior, share[j])
+		}
+		for id, times := range c.Events {
+			if recent[id] {
+				odds[j] *= times
+			}
+		}
+	}
+	for {
+		causes = 0
+		for j, p := range m.Prior {
+			if o := p / (1 - p) * odds[j]; r.Float64() < o/(1+o) {
+				causes |= 1 << j
+			}
+		}
+		if show(m.Symptom) {
+			break
+		}
+	}
+	// Chances of a reading outside its limits with its cause and without it, so that it
+	// multiplies the odds by 8, one inside by 0.15.
+	const with, without = 0.8662, 0.1083
+	for j, c := range d.Causes {
+		if c.Check == "" || r.IntN(3) == 0 {
+			continue
+		}
+		off := r.Float64() < without
+		if causes>>j&1 != 0 {
+			off = r.Float64() < with
+		}
+		if off {
+			odds[j] *= with / without
+		} else {
+			odds[j] *= (1 - with) / (1 - without)
+		}
+	}
+	for _, f := range m.Findings {
+		a := diagnosis.No
+		if show(f.Sign) {
+			a = diagnosis.Yes
+		}
+		answers = append(answers, a)
+	}
+	return causes, odds, answers
+}
+
+// tally counts what was told against what was so, in tenths of chance.
+type tally struct{ n, so, told [10]float64 }
+
+func (t *tally) add(p float64, so bool) {
+	i := min(int(10*p), 9)
+	t.n[i]++
+	t.told[i] += p
+	if so {
+		t.so[i]++
+	}
+}
+
+// worst is how far the observed share is from the told chance, among tenths with 500
+// cases or more.
+func (t *tally) worst() float64 {
+	worst := 0.0
+	for i, n := range t.n {
+		if n >= 500 {
+			worst = max(worst, math.Abs(t.so[i]-t.told[i])/n)
+		}
+	}
+	return worst
+}
+
+// wrongBy is a model whose priors and strengths are each wrong by that share, up or
+// down.
+func wrongBy(r *rand.Rand, m diagnosis.Model, share float64) diagnosis.Model {
+	off := func(v float64) float64 {
+		if r.IntN(2) == 0 {
+			return min(v*(1+share), 0.99)
+		}
+		return v * (1 - share)
+	}
+	sign := func(s diagnosis.Sign) diagnosis.Sign {
+		o := diagnosis.Sign{Leak: off(s.Leak)}
+		for _, w := range s.Strength {
+			if w > 0 {
+				w = off(w)
+			}
+			o.Strength = append(o.Strength, w)
+		}
+		return o
+	}
+	o := diagnosis.Model{Symptom: sign(m.Symptom)}
+	for _, p := range m.Prior {
+		o.Prior = append(o.Prior, off(p))
+	}
+	for _, f := range m.Findings {
+		o.Findings = append(o.Findings, diagnosis.Finding{Sign: sign(f.Sign), Minutes: f.Minutes, Of: f.Of})
+	}
+	return o
+}
+
+// search is how many minutes of questions and tests it takes until a test finds a
+// cause that is present, in the order that next gives: an index of Inquiries. A test
+// may miss what is there, or find what is not (which the next one then shows), and
+// may be made again; what was answered or tested moves odds.
+func search(r *rand.Rand, d *Diagnosis, causes uint, odds []float64, answers []diagnosis.Answer, next func(odds []float64, known []diagnosis.Answer) int) float64 {
+	m := d.Model()
+	odds = slices.Clone(odds)
+	known := make([]diagnosis.Answer, len(m.Findings))
+	minutes := 0.0
+	for minutes < 1000 {
+		k := next(odds, known)
+		minutes += m.Findings[k].Minutes
+		c := d.Inquiries[k].Cause
+		if c == nil {
+			known[k] = answers[k]
+			continue
+		}
+		j := slices.Index(d.Causes, c)
+		so := causes>>j&1 != 0
+		yes := r.Float64() < c.Test.Wrongly
+		if so {
+			yes = r.Float64() < c.Test.Finds
+		}
+		switch {
+		case yes && so:
+			return minutes
+		case yes:
+			odds[j] *= 1e-3 // it turned out not to be it
+		default:
+			odds[j] *= (1 - c.Test.Finds) / (1 - c.Test.Wrongly)
+		}
+	}
+	return minutes
+}
+
+// TestStudyDiagnosis draws problems from the planer's profile and holds what is told
+// of them against the truth. Flags as in the study of forecasts.
+func TestStudyDiagnosis(t *testing.T) {
+	t.Parallel()
+	ids, all := suspects(t)
+	cases := 20_000
+	if raceEnabled {
+		cases = 4_000
+	}
+	r := rand.New(rand.NewPCG(9, 20_000))
+	var right, wrong, repaired tally
+	var scoreOurs, scorePrior, ours, byPrior float64
+	// By symptom and cause: the mean of what was told with wrong weights, and once
+	// repaired, less how often it was so.
+	var wide, narrow [20][diagnosis.MostCauses]float64
+	var times [20]float64
+	found := 0
+
+	// Wrong weights, and what 100 problems of each symptom teach.
+	wrongs, odds := make([]diagnosis.Model, len(all)), make([][]float64, len(all))
+	for i, d := range all {
+		wrongs[i] = wrongBy(r, d.Model(), 0.3)
+		had := make([]int, len(d.Causes))
+		for range 100 {
+			causes, _, _ := draw(r, d, d.Model())
+			for j := range had {
+				had[j] += int(causes >> j & 1)
+			}
+		}
+		odds[i] = wrongs[i].Learned(had, 100)
+	}
+	for n := range cases {
+		i := n % len(all)
+		d := all[i]
+		m := d.Model()
+		causes, facts, answers := draw(r, d, m)
+		// What was asked or tested so far: each finding with a chance of a third.
+		known := make([]diagnosis.Answer, len(answers))
+		for k := range known {
+			if r.IntN(3) == 0 {
+				known[k] = answers[k]
+			}
+		}
+		told := m.Rank(facts, known).Chance
+		off := wrongs[i].Rank(facts, known).Chance
+		both := slices.Clone(facts)
+		for j := range both {
+			both[j] *= odds[i][j]
+		}
+		mended := wrongs[i].Rank(both, known).Chance
+		times[i]++
+		for j := range d.Causes {
+			so := causes>>j&1 != 0
+			right.add(told[j], so)
+			wrong.add(off[j], so)
+			repaired.add(mended[j], so)
+			wide[i][j] += off[j] - told[j]
+			narrow[i][j] += mended[j] - told[j]
+			score := func(p float64) float64 {
+				if !so {
+					p = 1 - p
+				}
+				return math.Log(max(p, 1e-12))
+			}
+			scoreOurs += score(told[j])
+			scorePrior += score(m.Prior[j])
+		}
+		if causes == 0 {
+			continue // nothing to be found
+		}
+		found++
+		ours += search(r, d, causes, facts, answers, func(odds []float64, known []diagnosis.Answer) int {
+			k, ok := m.Rank(odds, known).Next()
+			if !ok {
+				t.Fatal("nothing is left to test")
+			}
+			return k
+		})
+		order := make([]int, len(d.Causes))
+		for j := range order {
+			order[j] = j
+		}
+		slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(m.Prior[b], m.Prior[a]) })
+		at := -1
+		byPrior += search(r, d, causes, facts, answers, func([]float64, []diagnosis.Answer) int {
+			at++
+			return len(d.Symptom.Ask) + order[at%len(order)]
+		})
+	}
+	n := 0.0
+	for _, x := range right.n {
+		n += x
+	}
+	gain := (scoreOurs - scorePrior) / n
+	ratio := ours / byPrior
+	t.Logf("%d problems of %v", cases, ids)
+	t.Logf("chances told against shares observed, at worst: %.1f points; weights wrong by 30 %%: %.1f; after 100 problems: %.1f", 100*right.worst(), 100*wrong.worst(), 100*repaired.worst())
+	shareWrong, shareRepaired, kinds := 0.0, 0.0, 0.0
+	for i, d := range all {
+		for j := range d.Causes {
+			shareWrong += math.Abs(wide[i][j]) / times[i]
+			shareRepaired += math.Abs(narrow[i][j]) / times[i]
+			kinds++
+		}
+	}
+	shareWrong, shareRepaired = shareWrong/kinds, shareRepaired/kinds
+	t.Logf("a cause's share among its symptom's problems is told wrong by %.1f points on average, after 100 problems by %.1f", 100*shareWrong, 100*shareRepaired)
+	for i := range right.n {
+		t.Logf("%3d-%3d %%: %6.0f told %5.1f %%, observed %5.1f %%; wrong %5.1f, %5.1f; repaired %5.1f, %5.1f", 10*i, 10*i+10, right.n[i], 100*right.told[i]/right.n[i], 100*right.so[i]/right.n[i],
+			100*wrong.told[i]/wrong.n[i], 100*wrong.so[i]/wrong.n[i], 100*repaired.told[i]/repaired.n[i], 100*repaired.so[i]/repaired.n[i])
+	}
+	t.Logf("log score %.3f better than the prior's, a cause", gain)
+	t.Logf("a cause found in %.1f min, in order of the priors %.1f: ratio %.2f", ours/float64(found), byPrior/float64(found), ratio)
+	fails := func(what string, bad bool) {
+		if bad {
+			t.Error(fmt.Sprint(what, " missed"))
+		}
+	}
+	fails("calibrated within 3 points", right.worst() > 0.03)
+	fails("with wrong weights within 6 points", wrong.worst() > 0.06)
+	fails("within 3 points after 100 problems, shares less wrong by a quarter", repaired.worst() > 0.03 || shareRepaired > 0.75*shareWrong)
+	fails("log score better by 0.1", gain < 0.1)
+	fails("ratio of minutes at most 0.7", ratio > 0.7)
+}

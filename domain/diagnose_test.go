@@ -1,0 +1,199 @@
+package domain_test
+
+import (
+	"math"
+	"slices"
+	"testing"
+	"time"
+
+	. "setscrew/domain"
+	"setscrew/domain/quantity"
+)
+
+// rankOf ranks the causes of a symptom and finds one of them.
+func rankOf(t *testing.T, st Status, symptom, cause string, found map[string]FoundThen, counts Counts, again string) (Ranked, Suspect) {
+	t.Helper()
+	r := NewDiagnosis(st.Machine.Profile, symptom).Rank(st, found, counts, again)
+	i := slices.IndexFunc(r.Suspects, func(s Suspect) bool { return s.Cause.ID == cause })
+	if i < 0 {
+		t.Fatalf("%s is no cause of %s", cause, symptom)
+	}
+	return r, r.Suspects[i]
+}
+
+func codes(s Suspect) (all []EvidenceCode) {
+	for _, e := range s.Evidence {
+		all = append(all, e.Code)
+	}
+	return all
+}
+
+// A machine's own facts move its causes: readings off on the side that shows the
+// cause, in order, gone stale or never taken; use since a service; an event a short
+// while ago; what was mended before; the machine's own problems; and answers.
+func TestEvidence(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
+	mm := func(hundredths int64) quantity.Value { return quantity.New(hundredths, 100, quantity.Millimetre) }
+	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	snap := func(change func(*Snapshot)) Status {
+		p := thePlaner(t)
+		s := Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: at, Setup: Setup{Kind: "thickness-planer"}, Profile: p},
+			Hours: hours(10), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Events: map[string]LastService{}, Services: map[string]LastService{}}
+		change(&s)
+		return Assess(s, at.Add(time.Hour))
+	}
+	read := func(s *Snapshot, left, right int64) {
+		s.Latest["outfeed"] = Latest{Fact: 7, At: at, Check: "outfeed", Reading: &Reading{Check: "outfeed", Gauge: FromProfile(*s.Machine.Profile.Gauge("dial")),
+			Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{mm(left)}}, {Position: "right", Repeats: []quantity.Value{mm(right)}}}}}
+	}
+	unread := snap(func(s *Snapshot) {})
+	// Target 0.508 mm below the knives, limits 0.381 to 0.635: less is too high.
+	high := snap(func(s *Snapshot) { read(s, 20, 50) })
+	good := snap(func(s *Snapshot) { read(s, 50, 51) })
+	low := snap(func(s *Snapshot) { read(s, 50, 90) })
+	stale := snap(func(s *Snapshot) { read(s, 20, 50); s.Moved["knives"] = Moved{At: at.Add(time.Minute), Fact: 8} })
+	chance := map[string]float64{}
+	for name, c := range map[string]struct {
+		st   Status
+		code EvidenceCode
+	}{"unread": {unread, EvidenceUnread}, "high": {high, EvidenceOff}, "good": {good, EvidenceGood}, "low": {low, EvidenceGood}, "stale": {stale, EvidenceStaleOff}} {
+		_, s := rankOf(t, c.st, "stutter", "outfeed-high", nil, Counts{}, "")
+		chance[name] = s.Chance
+		if !slices.Contains(codes(s), c.code) {
+			t.Errorf("%s: evidence %v", name, codes(s))
+		}
+	}
+	if !(chance["high"] > chance["stale"] && chance["stale"] > chance["unread"] && chance["unread"] > chance["good"] && chance["good"] == chance["low"]) {
+		t.Errorf("chances %v", chance)
+	}
+	if _, s := rankOf(t, high, "stutter", "outfeed-high", nil, Counts{}, ""); s.Evidence[len(s.Evidence)-1].Where != "left" || !s.Evidence[len(s.Evidence)-1].Value.Equal(mm(20)) {
+		t.Errorf("evidence %+v", s.Evidence[len(s.Evidence)-1])
+	}
+	// Waxed an hour of use ago, or forty.
+	waxed := func(used int64) Status {
+		return snap(func(s *Snapshot) { s.Services["wax"] = LastService{Fact: 9, At: at, Since: hours(used)} })
+	}
+	_, fresh := rankOf(t, waxed(1), "stutter", "pitch", nil, Counts{}, "")
+	_, long := rankOf(t, waxed(40), "stutter", "pitch", nil, Counts{}, "")
+	if fresh.Chance >= long.Chance || !slices.Contains(codes(long), EvidenceSince) {
+		t.Errorf("pitch after 1 h %v, after 40 h %v", fresh.Chance, long.Chance)
+	}
+	// A nail hit 3 h of use ago speaks for a nick; one 30 h ago no longer.
+	hit := func(used int64) Status {
+		return snap(func(s *Snapshot) { s.Events["struck-metal"] = LastService{Fact: 9, At: at, Since: hours(used)} })
+	}
+	_, soon := rankOf(t, hit(3), "ridge", "nicked-knife", nil, Counts{}, "")
+	_, old := rankOf(t, hit(30), "ridge", "nicked-knife", nil, Counts{}, "")
+	if soon.Chance <= old.Chance || !slices.Contains(codes(soon), EvidenceEvent) || slices.Contains(codes(old), EvidenceEvent) {
+		t.Errorf("a nick: %v, %v", soon.Chance, old.Chance)
+	}
+	// Mended before it came back; the machine's own problems.
+	_, plain := rankOf(t, unread, "stutter", "pitch", nil, Counts{}, "")
+	_, again := rankOf(t, unread, "stutter", "pitch", nil, Counts{}, "pitch")
+	_, often := rankOf(t, unread, "stutter", "pitch", nil, Counts{By: map[string]int{"pitch": 30}, N: 30}, "")
+	_, never := rankOf(t, unread, "stutter", "pitch", nil, Counts{By: map[string]int{"deep-cut": 30}, N: 30}, "")
+	if !(again.Chance < plain.Chance && never.Chance < plain.Chance && often.Chance > plain.Chance) {
+		t.Errorf("pitch %v; again %v, often %v, never %v", plain.Chance, again.Chance, often.Chance, never.Chance)
+	}
+	// Answers: the question comes first, once; then tests; a cause found is settled.
+	answer := func(items ...string) map[string]FoundThen {
+		all := map[string]FoundThen{}
+		for i := 0; i < len(items); i += 2 {
+			all[items[i]] = FoundThen{Fact: FactNo(20 + i), Answer: Said(items[i+1])}
+		}
+		return all
+	}
+	r, _ := rankOf(t, unread, "stutter", "pitch", nil, Counts{}, "")
+	if r.Next == nil || r.Next.Question == nil || r.Next.Question.ID != "deep-cut" {
+		t.Errorf("next is %+v", r.Next)
+	}
+	r, deep := rankOf(t, unread, "stutter", "deep-cut", answer("question:deep-cut", "yes"), Counts{}, "")
+	if r.Next == nil || r.Next.Cause == nil || r.Suspects[0].Cause.ID != "deep-cut" || deep.Chance < 0.6 {
+		t.Errorf("after yes: next %+v, deep cut %v", r.Next, deep.Chance)
+	}
+	r, not := rankOf(t, unread, "stutter", "deep-cut", answer("question:deep-cut", "yes", "cause:deep-cut", "no"), Counts{}, "")
+	if not.Chance >= deep.Chance || r.Next.Cause.ID == "deep-cut" || r.Settled != nil {
+		t.Errorf("not it: %v, next %s", not.Chance, r.Next.Cause.ID)
+	}
+	r, _ = rankOf(t, unread, "stutter", "pitch", answer("cause:deep-cut", "no", "cause:pitch", "yes"), Counts{}, "")
+	if r.Settled == nil || r.Settled.ID != "pitch" {
+		t.Errorf("settled %+v", r.Settled)
+	}
+	sum := 0.0
+	for _, s := range r.Suspects {
+		sum += s.Chance
+	}
+	if math.IsNaN(sum) || NewDiagnosis(thePlaner(t), "hurt") != nil || NewDiagnosis(thePlaner(t), "no-such") != nil {
+		t.Error("somebody hurt, or no symptom, is diagnosed")
+	}
+	// Another symptom beside it speaks for what shows both.
+	both := NewDiagnosis(unread.Machine.Profile, "torn", "torn", "marks").Rank(unread, nil, Counts{}, "")
+	alone := NewDiagnosis(unread.Machine.Profile, "torn").Rank(unread, nil, Counts{}, "")
+	at2 := func(r Ranked) float64 {
+		return r.Suspects[slices.IndexFunc(r.Suspects, func(s Suspect) bool { return s.Cause.ID == "dull-knives" })].Chance
+	}
+	if at2(both) <= at2(alone) {
+		t.Errorf("dull knives with marks too %v, without %v", at2(both), at2(alone))
+	}
+}
+
+// A problem is over once what mends its cause is done after it was reported: a
+// service, an event, a check read in order; at once where only its use mends it.
+func TestOver(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
+	later := at.Add(time.Hour)
+	over := func(cause string, change func(*Snapshot)) int {
+		s := Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: at.AddDate(0, -1, 0), Setup: Setup{Kind: "thickness-planer"}, Profile: thePlaner(t)},
+			Hours: quantity.New(10, 1, quantity.Hour), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Events: map[string]LastService{}, Services: map[string]LastService{},
+			Problems: []OpenProblem{{Key: "stutter", Name: "stock stutters", Symptom: "stutter", At: at, LastAt: at, First: 5, Last: 5, Found: map[string]FoundThen{
+				"question:deep-cut": {Fact: 6, At: at, Answer: SaidYes}, CauseItem(cause): {Fact: 7, At: at, Answer: SaidYes}}}}}
+		change(&s)
+		return len(Assess(s, later).Over)
+	}
+	nothing := func(*Snapshot) {}
+	wax := func(when time.Time) func(*Snapshot) {
+		return func(s *Snapshot) {
+			s.Services["wax"] = LastService{Fact: 9, At: when, Since: quantity.Zero(quantity.Duration)}
+		}
+	}
+	read := func(mm int64, when time.Time) func(*Snapshot) {
+		return func(s *Snapshot) {
+			v := []quantity.Value{quantity.New(mm, 1000, quantity.Millimetre)}
+			s.Latest["outfeed"] = Latest{Fact: 9, At: when, Check: "outfeed", Reading: &Reading{Check: "outfeed", Gauge: FromProfile(*s.Machine.Profile.Gauge("dial")),
+				Values: []quantity.At{{Position: "left", Repeats: v}, {Position: "right", Repeats: v}}}}
+		}
+	}
+	for name, c := range map[string]struct {
+		got, want int
+	}{
+		"waxed before":            {over("pitch", wax(at.Add(-time.Minute))), 0},
+		"not waxed":               {over("pitch", nothing), 0},
+		"waxed since":             {over("pitch", wax(later)), 1},
+		"knives not changed":      {over("dull-knives", nothing), 0},
+		"knives changed":          {over("dull-knives", func(s *Snapshot) { s.Events["knives-changed"] = LastService{Fact: 9, At: later} }), 1},
+		"roller read off":         {over("outfeed-high", read(200, later)), 0},
+		"roller in order before":  {over("outfeed-high", read(508, at.Add(-time.Minute))), 0},
+		"roller in order":         {over("outfeed-high", read(508, later)), 1},
+		"a cut too deep":          {over("deep-cut", nothing), 1},
+		"a cause that is no more": {over("gone", nothing), 0},
+	} {
+		if c.got != c.want {
+			t.Errorf("%s: over %d, want %d", name, c.got, c.want)
+		}
+	}
+}
+
+// BenchmarkDiagnosis ranks the causes of the symptom that has the most, with the
+// machine's own problems counted.
+func BenchmarkDiagnosis(b *testing.B) {
+	t := &testing.T{}
+	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
+	st := planerOn(t, at, at)
+	counts := Counts{By: map[string]int{"pitch": 5, "deep-cut": 3}, N: 8}
+	d := NewDiagnosis(st.Machine.Profile, "stutter")
+	for b.Loop() {
+		d.Rank(st, nil, counts, "")
+	}
+}

@@ -1,0 +1,295 @@
+// Package diagnosis ranks the causes that may lie behind what was seen, and says
+// which question or test tells most for the time that it takes.
+//
+// Causes are present or not, each with odds of its own. What is seen, answered or
+// tested is a finding; that it is so, given the causes present, has a chance by the
+// noisy-or with a leak:
+//
+//	P(yes | causes) = 1 - (1 - leak) * product over causes present of (1 - strength)
+//
+// (J. Pearl, Probabilistic Reasoning in Intelligent Systems, 1988, section 4.3.2,
+// from memory). The ranking is exact: all sets of causes are summed over.
+package diagnosis
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/bits"
+)
+
+// MostCauses is how many causes a model may have.
+const MostCauses = 14
+
+// Model is what may lie behind one symptom. Strengths are by cause, in the order of
+// Prior.
+type Model struct {
+	Prior    []float64 // the chance of each cause before anything is known, between 0 and 1
+	Symptom  Sign
+	Findings []Finding // what can be asked or tested
+}
+
+// Sign is something that shows, with how strongly each cause shows it.
+type Sign struct {
+	Leak     float64 // the chance that it shows without any of the causes
+	Strength []float64
+}
+
+// Finding is a question or a test, and the minutes that it takes. Of is the cause that
+// a test looks for, NoCause for a question.
+type Finding struct {
+	Sign
+	Minutes float64
+	Of      int
+}
+
+// NoCause is what a question looks for.
+const NoCause = -1
+
+// Answer is what came of a question or a test.
+type Answer int8
+
+// The answers. CannotTell counts for nothing, but the question is not asked again.
+const (
+	Open Answer = iota
+	Yes
+	No
+	CannotTell
+)
+
+// Check refuses a model that cannot be reckoned with.
+func (m Model) Check() error {
+	n := len(m.Prior)
+	if n == 0 || n > MostCauses {
+		return fmt.Errorf("diagnosis: %d causes, 1 to %d are taken", n, MostCauses)
+	}
+	for _, p := range m.Prior {
+		if !(p > 0 && p < 1) {
+			return fmt.Errorf("diagnosis: a prior of %v", p)
+		}
+	}
+	sign := func(s Sign) error {
+		if len(s.Strength) != n {
+			return errors.New("diagnosis: a strength for each cause")
+		}
+		for _, w := range append([]float64{s.Leak}, s.Strength...) {
+			if !(w >= 0 && w < 1) {
+				return fmt.Errorf("diagnosis: a strength of %v", w)
+			}
+		}
+		return nil
+	}
+	if err := sign(m.Symptom); err != nil {
+		return err
+	}
+	for _, f := range m.Findings {
+		if err := sign(f.Sign); err != nil {
+			return err
+		}
+		if f.Of < NoCause || f.Of >= n {
+			return fmt.Errorf("diagnosis: a test of cause %d", f.Of)
+		}
+		if !(f.Minutes > 0) {
+			return fmt.Errorf("diagnosis: a test of %v minutes", f.Minutes)
+		}
+	}
+	return nil
+}
+
+// Ranking is what is known once a symptom was seen and some questions are answered.
+type Ranking struct {
+	model   Model
+	answers []Answer
+	joint   []float64 // the chance of each set of causes, as bits
+	// Chance is that of each cause.
+	Chance []float64
+	// Other is the chance that none of them is present.
+	Other float64
+	// Likely is the chance of what was seen and answered, before it was.
+	Likely float64
+}
+
+// absent lists, for each set of causes, the chance that a sign does not show.
+func (m Model) absent(s Sign) []float64 {
+	q := make([]float64, 1<<len(m.Prior))
+	q[0] = 1 - s.Leak
+	for set := 1; set < len(q); set++ {
+		low := bits.TrailingZeros(uint(set))
+		q[set] = q[set&(set-1)] * (1 - s.Strength[low])
+	}
+	return q
+}
+
+// Rank works out the chances of all causes once the symptom was seen and questions
+// were answered; odds multiply each cause's prior odds, 1 for no change. The model
+// is one that Check takes; there is an answer for each of its findings.
+func (m Model) Rank(odds []float64, answers []Answer) *Ranking {
+	r := &Ranking{model: m, answers: answers, joint: make([]float64, 1<<len(m.Prior)), Chance: make([]float64, len(m.Prior))}
+	r.joint[0] = 1
+	for j, p := range m.Prior {
+		o := p / (1 - p) * odds[j]
+		p = o / (1 + o)
+		half := 1 << j
+		for set := range half {
+			r.joint[half|set] = r.joint[set] * p
+			r.joint[set] *= 1 - p
+		}
+	}
+	for set, q := range m.absent(m.Symptom) {
+		r.joint[set] *= 1 - q
+	}
+	for i, a := range answers {
+		if a != Yes && a != No {
+			continue
+		}
+		for set, q := range m.absent(m.Findings[i].Sign) {
+			if a == Yes {
+				q = 1 - q
+			}
+			r.joint[set] *= q
+		}
+	}
+	sum := 0.0
+	for _, p := range r.joint {
+		sum += p
+	}
+	r.Likely = sum
+	if sum == 0 { // what was said cannot be: nothing is learned from it
+		return m.Rank(odds, make([]Answer, len(answers)))
+	}
+	for set := range r.joint {
+		r.joint[set] /= sum
+		for b := set; b != 0; b &= b - 1 {
+			r.Chance[bits.TrailingZeros(uint(b))] += r.joint[set]
+		}
+	}
+	r.Other = r.joint[0]
+	return r
+}
+
+// doubt is the entropy of a chance, in bits.
+func doubt(p float64) float64 {
+	if p <= 0 || p >= 1 {
+		return 0
+	}
+	return -p*math.Log2(p) - (1-p)*math.Log2(1-p)
+}
+
+// Telling is how much a question or test is expected to tell.
+type Telling struct {
+	Finding int
+	Bits    float64 // by which the doubt about the causes, summed over them, is expected to fall
+	Yes     float64 // the chance that the answer is yes
+}
+
+// Tells works out how much one finding is expected to tell:
+//
+//	sum over causes of H(P) - sum over answers of P(answer) * H(P given the answer)
+//
+// with H the entropy of one cause's presence, in bits.
+func (r *Ranking) Tells(finding int) Telling {
+	t := Telling{Finding: finding}
+	n := len(r.Chance)
+	with := make([]float64, n) // by cause: the chance of yes and the cause
+	for set, q := range r.model.absent(r.model.Findings[finding].Sign) {
+		p := r.joint[set] * (1 - q)
+		t.Yes += p
+		for b := set; b != 0; b &= b - 1 {
+			with[bits.TrailingZeros(uint(b))] += p
+		}
+	}
+	for j, p := range r.Chance {
+		t.Bits += doubt(p)
+		if t.Yes > 0 {
+			t.Bits -= t.Yes * doubt(with[j]/t.Yes)
+		}
+		if t.Yes < 1 {
+			t.Bits -= (1 - t.Yes) * doubt((p-with[j])/(1-t.Yes))
+		}
+	}
+	return t
+}
+
+// leastBits is how much a question must tell to be asked.
+const leastBits = 1e-3
+
+// Next is what to ask or test next: the first open question that tells anything, or
+// else the open test that is likeliest to find its cause for each minute that it
+// takes,
+//
+//	chance of the cause * chance that its test finds it / minutes
+//
+// which, for tests of one cause each, takes the least time on average (a search among
+// boxes; from memory). ok is false if nothing is open.
+func (r *Ranking) Next() (finding int, ok bool) {
+	rate := 0.0
+	for i, f := range r.model.Findings {
+		switch {
+		case r.answers[i] != Open:
+		case f.Of == NoCause:
+			if r.Tells(i).Bits > leastBits {
+				return i, true
+			}
+		default:
+			if x := r.Finds(i) / f.Minutes; x > rate {
+				finding, rate, ok = i, x, true
+			}
+		}
+	}
+	return finding, ok
+}
+
+// Finds is the chance that a test finds its cause.
+func (r *Ranking) Finds(finding int) float64 {
+	f := r.model.Findings[finding]
+	return r.Chance[f.Of] * (1 - (1-f.Leak)*(1-f.Strength[f.Of]))
+}
+
+// learnWeight is how many problems the model's own chances weigh as much as: about
+// as many as it takes for counts to be as sure as weights that are wrong by a third.
+const learnWeight = 50
+
+// Learned is by what a shop's own problems multiply the odds of each cause: of n of
+// them that were settled, had had each cause. With q the chance of a cause once the
+// symptom was seen, by the model alone, and k of n that had it, its chance is to be
+//
+//	(k + 50 q) / (n + 50)
+//
+// the mean of a beta posterior from a prior of 50 problems as the model expects (a
+// proportion and its conjugate prior; source: any text on them). Since causes explain
+// each other away, the odds are moved again and again until all chances are so
+// (iterative proportional fitting).
+func (m Model) Learned(had []int, n int) []float64 {
+	odds, open := make([]float64, len(m.Prior)), make([]Answer, len(m.Findings))
+	for j := range odds {
+		odds[j] = 1
+	}
+	if n == 0 {
+		return odds
+	}
+	bound := func(p float64) float64 { return min(max(p, 1e-6), 1-1e-6) }
+	target := m.Rank(odds, open).Chance
+	for j, q := range target {
+		target[j] = bound((float64(min(had[j], n)) + learnWeight*q) / (float64(n) + learnWeight))
+	}
+	for range 12 {
+		for j, p := range m.Rank(odds, open).Chance {
+			p, want := bound(p), target[j]
+			odds[j] = min(max(odds[j]*want/(1-want)/(p/(1-p)), 1e-3), 1e3)
+		}
+	}
+	return odds
+}
+
+// Since is by what use since work was last done multiplies the odds of a cause that
+// it prevents, whose chance is p when the whole interval has passed. At a constant
+// rate the chance after a share x of it is
+//
+//	1 - (1 - p)^x
+//
+// (the exponential distribution). x is held between a twentieth and four.
+func Since(p, x float64) float64 {
+	x = min(max(x, 0.05), 4)
+	now := 1 - math.Pow(1-p, x)
+	return now / (1 - now) / (p / (1 - p))
+}

@@ -1,0 +1,229 @@
+package diagnosis
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// byHand is the posterior of a model with two causes, worked out from the sum over
+// four sets as it is written down.
+func TestTwoCausesByHand(t *testing.T) {
+	m := Model{Prior: []float64{0.1, 0.2}, Symptom: Sign{0.01, []float64{0.8, 0.5}},
+		Findings: []Finding{{Sign{0.05, []float64{0.9, 0}}, 5, 0}}}
+	// Sets: none, a, b, both; chance of the symptom in each.
+	prior := []float64{0.9 * 0.8, 0.1 * 0.8, 0.9 * 0.2, 0.1 * 0.2}
+	shows := []float64{0.01, 1 - 0.99*0.2, 1 - 0.99*0.5, 1 - 0.99*0.2*0.5}
+	finds := []float64{0.05, 1 - 0.95*0.1, 0.05, 1 - 0.95*0.1}
+	sum, a, b, sumYes, aYes := 0.0, 0.0, 0.0, 0.0, 0.0
+	for s := range 4 {
+		p := prior[s] * shows[s]
+		sum, sumYes = sum+p, sumYes+p*finds[s]
+		if s&1 != 0 {
+			a, aYes = a+p, aYes+p*finds[s]
+		}
+		if s&2 != 0 {
+			b += p
+		}
+	}
+	r := m.Rank([]float64{1, 1}, []Answer{Open})
+	near(t, "a", r.Chance[0], a/sum)
+	near(t, "b", r.Chance[1], b/sum)
+	near(t, "none", r.Other, prior[0]*shows[0]/sum)
+	near(t, "chance of yes", r.Tells(0).Yes, sumYes/sum)
+	near(t, "a once found", m.Rank([]float64{1, 1}, []Answer{Yes}).Chance[0], aYes/sumYes)
+	near(t, "a once not", m.Rank([]float64{1, 1}, []Answer{No}).Chance[0], (a-aYes)/(sum-sumYes))
+	near(t, "cannot tell", m.Rank([]float64{1, 1}, []Answer{CannotTell}).Chance[0], a/sum)
+	near(t, "odds of three", m.Rank([]float64{3, 1}, []Answer{Open}).Chance[0], func() float64 {
+		p := 3.0 / 9 / (1 + 3.0/9)
+		x, all := 0.0, 0.0
+		for s := range 4 {
+			q := []float64{(1 - p) * 0.8, p * 0.8, (1 - p) * 0.2, p * 0.2}[s] * shows[s]
+			all += q
+			if s&1 != 0 {
+				x += q
+			}
+		}
+		return x / all
+	}())
+}
+
+func near(t *testing.T, what string, got, want float64) {
+	t.Helper()
+	if math.Abs(got-want) > 1e-12 {
+		t.Errorf("%s: %v, want %v", what, got, want)
+	}
+}
+
+func anyModel(t *rapid.T) Model {
+	n := rapid.IntRange(1, 6).Draw(t, "causes")
+	chance := rapid.Float64Range(0.01, 0.95)
+	sign := func(name string) Sign {
+		s := Sign{Leak: rapid.Float64Range(0.001, 0.3).Draw(t, name+" leak")}
+		for range n {
+			w := 0.0
+			if rapid.Bool().Draw(t, name+" shows") {
+				w = chance.Draw(t, name)
+			}
+			s.Strength = append(s.Strength, w)
+		}
+		return s
+	}
+	var m Model
+	for range n {
+		m.Prior = append(m.Prior, rapid.Float64Range(0.01, 0.6).Draw(t, "prior"))
+	}
+	m.Symptom = sign("symptom")
+	for range rapid.IntRange(0, 5).Draw(t, "findings") {
+		m.Findings = append(m.Findings, Finding{sign("finding"), rapid.Float64Range(0.5, 30).Draw(t, "minutes"), rapid.IntRange(NoCause, n-1).Draw(t, "of")})
+	}
+	return m
+}
+
+// Chances are chances; a finding that only one cause shows raises it by yes and
+// lowers it by no; what is expected of an answer is what is known without it; no
+// answer is expected to add doubt; odds of a cause move its own chance their way.
+func TestRankingProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := anyModel(t)
+		if err := m.Check(); err != nil {
+			t.Fatal(err)
+		}
+		n := len(m.Prior)
+		ones := make([]float64, n)
+		for i := range ones {
+			ones[i] = 1
+		}
+		open := make([]Answer, len(m.Findings))
+		r := m.Rank(ones, open)
+		for _, p := range append([]float64{r.Other}, r.Chance...) {
+			if !(p >= 0 && p <= 1+1e-12) {
+				t.Fatalf("a chance of %v", p)
+			}
+		}
+		for i := range m.Findings {
+			tell := r.Tells(i)
+			if tell.Bits < -1e-9 {
+				t.Fatalf("an answer is expected to add %v bits of doubt", -tell.Bits)
+			}
+			yes, no := append([]Answer{}, open...), append([]Answer{}, open...)
+			yes[i], no[i] = Yes, No
+			a, b := m.Rank(ones, yes), m.Rank(ones, no)
+			for j := range m.Prior {
+				if got := tell.Yes*a.Chance[j] + (1-tell.Yes)*b.Chance[j]; math.Abs(got-r.Chance[j]) > 1e-9 {
+					t.Fatalf("expected after the answer %v, before it %v", got, r.Chance[j])
+				}
+			}
+			only := -1
+			for j, w := range m.Findings[i].Strength {
+				if w > 0 && only == -1 {
+					only = j
+				} else if w > 0 {
+					only = -2
+				}
+			}
+			if only >= 0 && (a.Chance[only] < r.Chance[only]-1e-12 || b.Chance[only] > r.Chance[only]+1e-12) {
+				t.Fatalf("cause %d: %v, yes %v, no %v", only, r.Chance[only], a.Chance[only], b.Chance[only])
+			}
+		}
+		j := rapid.IntRange(0, n-1).Draw(t, "cause")
+		more := append([]float64{}, ones...)
+		more[j] = 4
+		if up := m.Rank(more, open); up.Chance[j] < r.Chance[j]-1e-12 {
+			t.Fatalf("four times the odds: %v, before %v", up.Chance[j], r.Chance[j])
+		}
+	})
+}
+
+// Use since a service moves odds by the exponential law, held at both ends; a shop's
+// own problems move them from the profile's share to theirs.
+func TestOdds(t *testing.T) {
+	near(t, "a whole interval", Since(0.2, 1), 1)
+	near(t, "two", Since(0.2, 2), 0.36/0.64/0.25)
+	if Since(0.2, 0) != Since(0.2, 0.05) || Since(0.2, 9) != Since(0.2, 4) || Since(0.2, 0.05) >= 0.06 {
+		t.Error("the ends are not held")
+	}
+	m := Model{Prior: []float64{0.2, 0.3}, Symptom: Sign{0.05, []float64{0.6, 0.7}}}
+	q := m.Rank([]float64{1, 1}, nil).Chance
+	now := m.Rank(m.Learned([]int{0, 150}, 150), nil).Chance
+	for j, want := range []float64{50 * q[0] / 200, (150 + 50*q[1]) / 200} {
+		if math.Abs(now[j]-want) > 1e-3 {
+			t.Errorf("cause %d after 150 problems: %v, want %v", j, now[j], want)
+		}
+	}
+	if o := m.Learned([]int{0, 0}, 0); o[0] != 1 || o[1] != 1 {
+		t.Errorf("no problems move odds by %v", o)
+	}
+}
+
+func TestModelsRefused(t *testing.T) {
+	good := Model{Prior: []float64{0.1}, Symptom: Sign{0.1, []float64{0.5}}, Findings: []Finding{{Sign{0.1, []float64{0.5}}, 1, 0}}}
+	if err := good.Check(); err != nil {
+		t.Fatal(err)
+	}
+	for name, spoil := range map[string]func(*Model){
+		"no causes":          func(m *Model) { m.Prior = nil },
+		"too many":           func(m *Model) { m.Prior = make([]float64, MostCauses+1) },
+		"a certain prior":    func(m *Model) { m.Prior = []float64{1} },
+		"a certain strength": func(m *Model) { m.Symptom.Strength = []float64{1} },
+		"strengths missing":  func(m *Model) { m.Findings[0].Strength = nil },
+		"a test of nothing":  func(m *Model) { m.Findings[0].Of = 1 },
+		"no time":            func(m *Model) { m.Findings[0].Minutes = 0 },
+	} {
+		m := Model{Prior: good.Prior, Symptom: good.Symptom, Findings: append([]Finding{}, good.Findings...)}
+		spoil(&m)
+		if m.Check() == nil {
+			t.Errorf("%s is taken", name)
+		}
+	}
+	// What cannot be teaches nothing.
+	sure := Model{Prior: []float64{0.1}, Symptom: Sign{0, []float64{0.5}}, Findings: []Finding{{Sign{0, []float64{0}}, 1, 0}}}
+	if got := sure.Rank([]float64{1}, []Answer{Yes}).Chance[0]; math.Abs(got-1) > 1e-12 {
+		t.Errorf("an impossible answer: %v", got)
+	}
+}
+
+// A question that tells something comes first; then tests by what they are likely to
+// find for each minute.
+func TestNext(t *testing.T) {
+	m := Model{Prior: []float64{0.3, 0.2, 0.1}, Symptom: Sign{0.01, []float64{0.5, 0.5, 0.5}}, Findings: []Finding{
+		{Sign{0.05, []float64{0.85, 0, 0}}, 30, 0}, {Sign{0.05, []float64{0, 0.85, 0}}, 4, 1}, {Sign{0.05, []float64{0, 0, 0.85}}, 4, 2},
+		{Sign{0.2, []float64{0, 0, 0}}, 1, NoCause}, {Sign{0.2, []float64{0, 0, 0.9}}, 1, NoCause}}}
+	ones, answers := []float64{1, 1, 1}, make([]Answer, 5)
+	for _, want := range []int{4, 1, 2, 0} {
+		got, ok := m.Rank(ones, answers).Next()
+		if !ok || got != want {
+			t.Fatalf("next is %d, want %d", got, want)
+		}
+		answers[got] = CannotTell
+	}
+	if got, ok := m.Rank(ones, answers).Next(); ok {
+		t.Errorf("next is %d when only what tells nothing is open", got)
+	}
+}
+
+// BenchmarkRank ranks eleven causes with twelve findings, and what each would tell.
+func BenchmarkRank(b *testing.B) {
+	m := Model{Symptom: Sign{Leak: 0.05}}
+	n := 11
+	for i := range n {
+		m.Prior = append(m.Prior, 0.1)
+		m.Symptom.Strength = append(m.Symptom.Strength, 0.5)
+		s := make([]float64, n)
+		s[i] = 0.9
+		m.Findings = append(m.Findings, Finding{Sign{0.05, s}, 10, i})
+	}
+	m.Findings = append(m.Findings, Finding{Sign{0.2, m.Symptom.Strength}, 1, NoCause})
+	ones, answers := make([]float64, n), make([]Answer, n+1)
+	for i := range ones {
+		ones[i] = 1
+	}
+	for b.Loop() {
+		r := m.Rank(ones, answers)
+		r.Next()
+		for i := range m.Findings {
+			r.Tells(i)
+		}
+	}
+}

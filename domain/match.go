@@ -1,0 +1,75 @@
+package domain
+
+import (
+	"slices"
+	"strings"
+
+	"setscrew/domain/diagnosis"
+	"setscrew/domain/profile"
+)
+
+// sureScore is how well words must fit a symptom, and sureLead by how much better
+// than the next, for it to be taken without asking.
+const (
+	sureScore = 0.7
+	sureLead  = 0.15
+	leastFit  = 0.25 // below it a symptom is not offered
+)
+
+// MatchSymptoms finds the symptoms that somebody's words may mean, best first, at
+// most three. sure says that the first is meant: it is named in so many words, and no other
+// is, or the words fit it much better than any other. Of a danger naming it is
+// enough, whatever else is named, since stopping wrongly costs little.
+func MatchSymptoms(p *profile.Profile, said string) (near []*profile.Symptom, sure bool) {
+	names := make([][]string, len(p.Symptoms))
+	heard := " " + strings.Join(diagnosis.Stems(said), " ") + " "
+	var dangers, named []*profile.Symptom // named in so many words
+	for i := range p.Symptoms {
+		s := &p.Symptoms[i]
+		if Folded(s.Name) == Folded(said) || s.ID == Folded(said) {
+			return []*profile.Symptom{s}, true
+		}
+		names[i] = append([]string{s.Name}, s.Words...)
+		for _, n := range names[i] {
+			stems := strings.Join(diagnosis.Stems(n), " ")
+			switch {
+			case stems == "" || !strings.Contains(heard, " "+stems+" "):
+			case s.Danger && !slices.Contains(dangers, s):
+				dangers = append(dangers, s)
+			case !s.Danger && !slices.Contains(named, s):
+				named = append(named, s)
+			}
+		}
+	}
+	found := diagnosis.NewMatcher(names).Find(said)
+	// Of several dangers, somebody hurt goes before all; else the one that fits best.
+	var danger *profile.Symptom
+	for _, f := range found {
+		if s := &p.Symptoms[f.Thing]; slices.Contains(dangers, s) && (danger == nil || s.Hurt && !danger.Hurt) {
+			danger = s
+		}
+	}
+	add := func(s *profile.Symptom) {
+		if !slices.Contains(near, s) {
+			near = append(near, s)
+		}
+	}
+	switch {
+	case danger != nil:
+		add(danger)
+		sure = true
+	case len(named) == 1:
+		add(named[0])
+		sure = true
+	}
+	for i, f := range found {
+		if len(near) == 3 || f.Score < leastFit {
+			break
+		}
+		if i == 0 && !sure && f.Score >= sureScore {
+			sure = len(found) == 1 || f.Score-found[1].Score >= sureLead
+		}
+		add(&p.Symptoms[f.Thing])
+	}
+	return near, sure
+}

@@ -1,0 +1,5 @@
+//go:build !race
+
+package domain_test
+
+const raceEnabled = false

@@ -1,0 +1,228 @@
+package profile
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/goccy/go-yaml/ast"
+
+	"setscrew/domain/quantity"
+)
+
+// Cause is what may lie behind symptoms. Its figures are starting values; a shop's
+// own problems move them.
+type Cause struct {
+	ID, Name string
+	Prior    float64            // the chance that it is present when nothing is known
+	Shows    map[string]float64 // by symptom: how likely it shows it
+	Answers  map[string]float64 // by question: how likely it makes the answer yes
+	Test     Test
+	Since    *Since             // how it grows with use; nil where it does not
+	Events   map[string]float64 // by event: what one a short while ago multiplies its odds by
+	// Check, where it is not "", shows it: its readings outside the adjust limits on the
+	// side that Reads names, "" for any.
+	Check, Reads string
+	Mend         Mend
+	Advice       string // what else to do about it
+	Source       string
+}
+
+// Test is how it is found out whether a cause is present.
+type Test struct {
+	How      string
+	Minutes  int
+	Isolated bool
+	Finds    float64 // how likely it finds a cause that is present
+	Wrongly  float64 // how likely it finds one that is not
+}
+
+// Since is what a cause grows with: use since a service was done, or an event
+// happened. Its prior is the chance after so many hours.
+type Since struct {
+	Service, Event string
+	Hours          quantity.Value
+}
+
+// Mend is what takes a cause away; nothing for one that lies in how the machine is
+// used.
+type Mend struct{ Service, Check, Event string }
+
+// Question is what is asked of whoever saw a symptom.
+type Question struct {
+	ID, Ask string
+	Minutes int
+	Usual   float64 // how likely yes is without any cause that makes it so
+}
+
+// Cause finds a cause by its id, or nil.
+func (p *Profile) Cause(id string) *Cause {
+	return at(p.Causes, func(c *Cause) bool { return c.ID == id })
+}
+
+// Question finds a question by its id, or nil.
+func (p *Profile) Question(id string) *Question {
+	return at(p.Questions, func(q *Question) bool { return q.ID == id })
+}
+
+// CausesOf lists the causes that show a symptom, in the profile's order.
+func (p *Profile) CausesOf(symptom string) []*Cause {
+	var all []*Cause
+	for i := range p.Causes {
+		if p.Causes[i].Shows[symptom] > 0 {
+			all = append(all, &p.Causes[i])
+		}
+	}
+	return all
+}
+
+// mostCauses is how many causes one symptom may have; see diagnosis.MostCauses.
+const mostCauses = 14
+
+// Usual figures of a test, and of a symptom's leak. Common practice, no source.
+const (
+	usualFinds   = 90
+	usualWrongly = 5
+	usualLeak    = 5
+)
+
+func percent(n int) float64 { return float64(n) / 100 }
+
+// weights reads "marks 70": a name and a whole number, at most most, after it.
+func (l *loader) weights(f fields, key string, most int, scale float64) map[string]float64 {
+	all := map[string]float64{}
+	for _, s := range f.texts(key, false, 60) {
+		name, number, _ := strings.Cut(s, " ")
+		n, err := strconv.Atoi(strings.TrimSpace(number))
+		if err != nil || n < 1 || n > most {
+			l.failNode(f.by[key], strconv.Quote(s), "a name and a whole number from 1 to "+strconv.Itoa(most))
+			continue
+		}
+		all[name] = float64(n) * scale
+	}
+	return all
+}
+
+func (l *loader) question(n ast.Node) Question {
+	f := l.mapping(n, "id", "ask", "minutes", "usual")
+	return Question{ID: l.id(f, "id", "question"), Ask: f.text("ask", true, maxName), Minutes: max(f.whole("minutes", false, 1, 60), 1), Usual: percent(f.whole("usual", true, 1, 95))}
+}
+
+func (l *loader) cause(n ast.Node) Cause {
+	f := l.mapping(n, "id", "name", "prior", "shows", "answers", "test", "since", "events", "check", "reads", "mend", "advice", "source")
+	c := Cause{ID: l.id(f, "id", "cause"), Name: f.text("name", true, maxName), Prior: percent(f.whole("prior", true, 1, 90)),
+		Shows: l.weights(f, "shows", 99, 0.01), Answers: l.weights(f, "answers", 99, 0.01), Events: l.weights(f, "events", 100, 1),
+		Check: f.text("check", false, 40), Advice: f.text("advice", false, maxText), Source: f.text("source", true, maxText)}
+	c.Reads = f.word("reads", false, "high", "low")
+	if len(c.Shows) == 0 {
+		f.missing("shows", "the symptoms that it shows")
+	}
+	c.Test = Test{Finds: percent(usualFinds), Wrongly: percent(usualWrongly)}
+	if f.has("test") {
+		t := l.mapping(f.by["test"], "how", "minutes", "isolated", "finds", "wrongly")
+		c.Test.How, c.Test.Minutes, c.Test.Isolated = t.text("how", true, maxText), t.whole("minutes", true, 1, 600), t.flag("isolated")
+		if t.has("finds") {
+			c.Test.Finds = percent(t.whole("finds", true, 1, 99))
+		}
+		if t.has("wrongly") {
+			c.Test.Wrongly = percent(t.whole("wrongly", true, 1, 99))
+		}
+	} else if c.Check == "" {
+		f.missing("test", "how it is found out, or a check that shows it")
+	}
+	if f.has("since") {
+		s := l.mapping(f.by["since"], "service", "event", "hours")
+		c.Since = &Since{s.text("service", false, 40), s.text("event", false, 40), l.positive(s, "hours", true, quantity.Duration)}
+	}
+	if f.has("mend") {
+		m := l.mapping(f.by["mend"], "service", "check", "event")
+		c.Mend = Mend{m.text("service", false, 40), m.text("check", false, 40), m.text("event", false, 40)}
+	}
+	return c
+}
+
+// lintCauses holds causes and questions against the rest of a profile, and gives
+// those without a test of their own the check's.
+func (l *loader) lintCauses(p *Profile) {
+	fail := func(what, got, want string) { l.failNode(l.at[what], got, want) }
+	for i := range p.Causes {
+		c := &p.Causes[i]
+		here := "cause:" + c.ID
+		for id := range c.Shows {
+			if y := p.Symptom(id); y == nil || y.Hurt {
+				fail(here, "shows: "+id, "a symptom's id, of nobody hurt")
+			}
+		}
+		for id := range c.Answers {
+			if p.Question(id) == nil {
+				fail(here, "answers: "+id, "a question's id")
+			}
+		}
+		for id := range c.Events {
+			if p.Event(id) == nil {
+				fail(here, "events: "+id, "an event's id")
+			}
+		}
+		check := func(key, id string) {
+			if id != "" && p.Check(id) == nil {
+				fail(here, key+": "+id, "a check's id")
+			}
+		}
+		service := func(key, id string) {
+			if id != "" && p.Service(id) == nil {
+				fail(here, key+": "+id, "a service's id")
+			}
+		}
+		event := func(key, id string) {
+			if id != "" && p.Event(id) == nil {
+				fail(here, key+": "+id, "an event's id")
+			}
+		}
+		check("check", c.Check)
+		check("mend", c.Mend.Check)
+		service("mend", c.Mend.Service)
+		event("mend", c.Mend.Event)
+		if n := len(slices.DeleteFunc([]string{c.Mend.Service, c.Mend.Check, c.Mend.Event}, func(s string) bool { return s == "" })); n > 1 {
+			fail(here, "two ways to mend it", "one")
+		} else if n == 0 && c.Advice == "" {
+			fail(here, "nothing that mends it", "mend, or advice")
+		}
+		if s := c.Since; s != nil {
+			service("since", s.Service)
+			event("since", s.Event)
+			if (s.Service == "") == (s.Event == "") {
+				fail(here, "since", "a service or an event")
+			}
+		}
+		if k := p.Check(c.Check); k != nil {
+			if c.Reads != "" && (k.Inspection || !k.Target.Valid() && len(k.Modes) == 0) {
+				fail(here, "reads: "+c.Reads, "a check with a target")
+			}
+			if c.Test.How == "" {
+				c.Test.How, c.Test.Minutes, c.Test.Isolated = k.Name, k.Minutes+p.Minutes.Gauge, k.Isolated
+				if k.Isolated {
+					c.Test.Minutes += p.Minutes.Isolation
+				}
+			}
+		}
+	}
+	for i := range p.Symptoms {
+		s := &p.Symptoms[i]
+		for _, id := range s.Ask {
+			if p.Question(id) == nil {
+				fail("symptom:"+s.ID, "ask: "+id, "a question's id")
+			}
+		}
+		if n := len(p.CausesOf(s.ID)); n > mostCauses {
+			fail("symptom:"+s.ID, strconv.Itoa(n)+" causes", "at most "+strconv.Itoa(mostCauses))
+		}
+	}
+	names := map[string]bool{}
+	for _, c := range p.Causes {
+		if k := strings.ToLower(c.Name); names[k] {
+			fail("cause:"+c.ID, "the name of another cause", "a name of its own")
+		} else {
+			names[k] = true
+		}
+	}
+}

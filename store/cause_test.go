@@ -1,0 +1,111 @@
+package store_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// A problem's findings and who reported it are known while it is open; what mends its
+// cause closes it, taking that back opens it again; causes are counted, but for mends
+// after which it came back. All of it is the same when made anew.
+func TestProblemsAndTheirCauses(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	n := 0
+	at := time.Hour
+	do := func(b domain.Body) domain.Outcome {
+		t.Helper()
+		n++
+		at += time.Minute
+		e := entry("k"+string(rune('a'+n)), at, m, b)
+		e.Sure = true
+		return report(t, s, e)
+	}
+	marks := domain.Problem{Symptom: "marks", Name: "fine marks"}
+	open := func(what string, want bool) *domain.OpenProblem {
+		t.Helper()
+		var first *domain.OpenProblem
+		for _, how := range []string{"", " made anew"} {
+			snap := snapshot(t, s, m)
+			if got := len(snap.Problems) == 1; got != want {
+				t.Fatalf("%s%s: problems %+v", what, how, snap.Problems)
+			}
+			if want && first == nil {
+				first = &snap.Problems[0]
+			} else if want {
+				if d := cmp.Diff(*first, snap.Problems[0]); d != "" {
+					t.Errorf("%s made anew differs:\n%s", what, d)
+				}
+			}
+			if err := s.Rebuild(ctx); err != nil {
+				t.Fatal(err)
+			}
+			again := snapshot(t, s, m)
+			if d := cmp.Diff(snap, again, cmpopts.IgnoreFields(domain.Machine{}, "Profile"), cmp.Comparer(func(a, b *profile.Profile) bool { return true })); d != "" {
+				t.Errorf("%s made anew differs:\n%s", what, d)
+			}
+		}
+		return first
+	}
+	settled := func(what string, pitch, all int) {
+		t.Helper()
+		c, err := s.Settled(ctx, m, "marks")
+		if err != nil || c.By["pitch"] != pitch || c.N != all {
+			t.Errorf("%s: %+v, %v", what, c, err)
+		}
+	}
+	first := do(marks).Fact.No
+	bo := entry("bo", at+time.Second, m, marks)
+	bo.By, bo.For = "bo", "bo"
+	report(t, s, bo)
+	do(domain.Found{Key: "marks", About: "question:light-cut", Answer: domain.SaidNo})
+	do(domain.Found{Key: "marks", About: "cause:pitch", Answer: domain.SaidNo})
+	do(domain.Found{Key: "marks", About: "cause:pitch", Answer: domain.SaidYes})
+	p := open("found", true)
+	if p.First != first || p.Reports != 2 || len(p.By) != 2 || p.Found["question:light-cut"].Answer != domain.SaidNo {
+		t.Errorf("%+v", p)
+	}
+	if c, _ := p.Cause(); c != "pitch" {
+		t.Errorf("cause %q", c)
+	}
+	waxed := do(domain.ServiceDone{Service: "wax"}).Fact.No
+	open("waxed", false)
+	settled("waxed", 1, 1)
+	do(domain.Withdrawal{Of: waxed})
+	open("not waxed after all", true)
+	settled("taken back", 0, 0)
+	do(domain.ServiceDone{Service: "wax"})
+	settled("waxed again", 1, 1)
+	do(domain.Hours{Seconds: 3600})
+	back := do(marks)
+	if b, _ := back.Fact.Body.(domain.Problem); b.Returned == 0 {
+		t.Error("an hour of use later it has not come back")
+	}
+	p = open("back", true)
+	if p.Before != "pitch" || p.Found != nil {
+		t.Errorf("back: %+v", p)
+	}
+	settled("it came back", 0, 0)
+	do(domain.Found{Key: "marks", About: "cause:light-cut", Answer: domain.SaidYes})
+	open("nothing but how it is used", false)
+	settled("a light cut", 0, 1)
+	do(domain.Hours{Seconds: 9 * 3600})
+	if b, _ := do(marks).Fact.Body.(domain.Problem); b.Returned != 0 {
+		t.Error("nine hours of use later it has come back")
+	}
+	do(domain.Mended{Key: "marks", Name: "fine marks"})
+	open("mended by hand", false)
+	settled("nobody said what it was", 0, 1)
+	if l := snapshot(t, s, m).Mends["marks"]; l.Fact == 0 || !l.Since.Equal(quantity.Zero(quantity.Duration)) {
+		t.Errorf("mended last %+v", l)
+	}
+}
