@@ -258,13 +258,22 @@ func TestStory(t *testing.T) {
 	if !strings.Contains(reply.Content, "2 lines typed in") {
 		t.Errorf("typed in: %+v", reply)
 	}
+	// Those who reported a problem are told that it is mended, and nobody else is.
 	before := len(r.server.Messages(r.channel))
+	r.slash(r.bo, "problem", "machine=Marble", "what=snipe")
+	r.slash(r.wren, "mended", "machine=Marble", "problem=snipe")
+	all, err := r.server.UntilMessages(r.ctx, r.channel, before+2)
+	r.check(err)
+	if told := all[before+1]; !strings.HasPrefix(told.Content, "<@"+r.bo.ID+">: what you reported of Marble") || !slices.Equal(told.Pings, []string{"user:" + r.bo.ID}) {
+		t.Errorf("told: %+v", told)
+	}
+	before = len(all)
 	_, reply = r.slash(r.ada, "problem", "machine=Marble", "what=smoke from the motor @everyone **now** <@&"+r.stewards+">")
 	if !strings.Contains(reply.Content, "Marble is tagged out: do not use.") || len(reply.Pings) != 0 {
 		t.Errorf("danger: %+v", reply)
 	}
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 1 }))
-	all := r.server.Messages(r.channel)
+	all = r.server.Messages(r.channel)
 	notice := all[before]
 	if !strings.HasPrefix(notice.Content, "<@&"+r.stewards+"> Marble is tagged out: do not use.") || !slices.Equal(notice.Pings, []string{"role:" + r.stewards}) ||
 		!strings.Contains(notice.Content, `\*\*now\*\*`) || !strings.Contains(notice.Content, "A chat notice isolates nothing") {

@@ -111,6 +111,10 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 	}
 	if r.Settled != nil {
 		reply.Lines = append(reply.Lines, c.settled(st, p, r.Settled)...)
+		if what := mendName(st.Machine.Profile, r.Settled); what != "" {
+			reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.steps", nil), Style: Primary, Custom: c.wait(againAction, askedAgain{
+				Name: howCommand.Name, Options: map[string]string{"machine": st.Machine.Name, "what": what}})})
+		}
 		return true, nil
 	}
 	if r.Next != nil && r.Next.Question != nil {
@@ -152,6 +156,19 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 	reply.Lines = append(reply.Lines, c.say("cause.other", words.D{"Others": len(r.Suspects) - len(top), "Most": percent(rest), "Chance": percent(r.Other)}),
 		c.say("cause.why", words.D{"Example": "/why machine:" + quoted(st.Machine.Name) + " problem:" + quoted(p.name)}))
 	return true, nil
+}
+
+// mendName is the name of what mends a cause, "" where nothing but its use does.
+func mendName(p *profile.Profile, k *profile.Cause) string {
+	switch {
+	case k.Mend.Service != "":
+		return p.Service(k.Mend.Service).Name
+	case k.Mend.Event != "":
+		return p.Event(k.Mend.Event).Name
+	case k.Mend.Check != "":
+		return p.Check(k.Mend.Check).Name
+	}
+	return ""
 }
 
 // foundCustom is the custom id of an answer about a problem.

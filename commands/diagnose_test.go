@@ -28,6 +28,7 @@ func TestStoryCause(t *testing.T) {
 	w.must(w.as("wren", "cause", "machine=Marble", "problem=fine marks across the board"))
 	w.press("wren", "Not this: dull knives")
 	w.press("wren", "It was this: pitch")
+	w.press("wren", "Show the steps")
 	w.must(w.as("wren", "cause", "machine=Marble", "problem=fine marks across the board"))
 	w.must(w.as("wren", "service", "machine=Marble", "service=wax"))
 	w.notices()

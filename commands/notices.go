@@ -102,6 +102,9 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		m.Mention = true
 		data["N"] = a.Reports
 		m.Headline = say.Say("notice.problem", data)
+		if a.Back != 0 {
+			lines = append(lines, say.Say("notice.problem-back", words.D{"No": a.Back}))
+		}
 		if a.Note != "" {
 			lines = append(lines, words.User(a.Note))
 		}
