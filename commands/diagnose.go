@@ -95,9 +95,24 @@ func (c *call) rank(st domain.Status, p shown) (r domain.Ranked, ok bool, err er
 	if d == nil {
 		return r, false, nil
 	}
-	counts, err := c.books.Settled(c, st.Machine.ID, p.key)
+	machines, err := c.books.Machines(c)
 	if err != nil {
 		return r, false, err
+	}
+	// What the shop found on all its machines of the kind counts.
+	counts := domain.Counts{By: map[string]int{}}
+	for _, m := range machines {
+		if m.Setup.Kind != st.Machine.Setup.Kind {
+			continue
+		}
+		one, err := c.books.Settled(c, m.ID, p.key)
+		if err != nil {
+			return r, false, err
+		}
+		counts.N += one.N
+		for id, n := range one.By {
+			counts.By[id] += n
+		}
 	}
 	return d.Rank(st, p.found, counts, p.before), true, nil
 }

@@ -369,6 +369,11 @@ func TestOwed(t *testing.T) {
 	read(&rough, "infeed", 9, added, thou(46))
 	roughOut := rough
 	roughOut.Outage, roughOut.Tags = out.Outage, out.Tags
+	mended := fine
+	mended.Mends = map[string]LastService{"squeal": {Fact: 22, At: added}}
+	told := Assess(squeals(2), added)
+	told.Problems = slices.Clone(told.Problems)
+	told.Problems[0].By = []PersonID{"ada", "bo"}
 	for _, c := range []struct {
 		name          string
 		before, after Status
@@ -386,7 +391,9 @@ func TestOwed(t *testing.T) {
 		{"test ended", Assess(proving, added), tagged, &Fact{No: 11, Body: TestEnded{}}, "edit m1/out/3/edit/11, post m1/test/10/ended"},
 		{"problem", fine, Assess(squeals(1), added), &Fact{No: 20, Body: Problem{Symptom: "squeal"}}, "post m1/problem/20"},
 		{"the same again", Assess(squeals(1), added), Assess(squeals(2), added), &Fact{No: 21, Body: Problem{Symptom: "squeal"}}, "edit m1/problem/20/again/21"},
-		{"mended", Assess(squeals(2), added), fine, &Fact{No: 22, Body: Mended{Key: "squeal"}}, "edit m1/problem/20/mended/22"},
+		{"mended", Assess(squeals(2), added), mended, &Fact{No: 22, Body: Mended{Key: "squeal"}}, "edit m1/problem/20/mended/22"},
+		{"mended, and told", told, mended, &Fact{No: 21, Body: ServiceDone{Service: "wax"}}, "edit m1/problem/20/mended/22, post m1/problem/20/told/22"},
+		{"mended, told of to nobody twice", mended, mended, nil, ""},
 		{"due", fine, Assess(worn, added), &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/due/bushings/0, post m1/due/dust/0"},
 		{"done", Assess(worn, added), Assess(oiled, added), &Fact{No: 12, Body: ServiceDone{Service: "bushings"}}, "edit m1/due/bushings/0/done/12, edit m1/due/bushings/0/late/done/12, edit m1/due/dust/0/not-due/12, edit m1/due/dust/0/late/not-due/12"},
 		{"inspection late", fine, Assess(ready(t), added.AddDate(0, 0, 10)), nil, "edit m1/check-due/fingers/15/overdue, post m1/check-due/fingers/15/late, edit m1/check-due/guards/16/overdue, post m1/check-due/guards/16/late"},

@@ -30,8 +30,8 @@ const (
 	oddsCameAgain = 0.1 // what was mended before the problem came back
 )
 
-// Counts is how often each cause was behind a symptom of a machine, of so many
-// problems that were settled.
+// Counts is how often each cause was behind a symptom, of so many problems that were
+// settled.
 type Counts struct {
 	By map[string]int // by cause
 	N  int

@@ -28,7 +28,7 @@ var floors = []struct {
 	floor  int
 }{
 	{"setscrew/domain/quantity", 0},
-	{"setscrew/domain/metrology", 1}, {"setscrew/domain/linkage", 1}, {"setscrew/domain/upkeep", 1}, {"setscrew/domain/wear", 1},
+	{"setscrew/domain/metrology", 1}, {"setscrew/domain/linkage", 1}, {"setscrew/domain/upkeep", 1}, {"setscrew/domain/wear", 1}, {"setscrew/domain/diagnosis", 1},
 	{"setscrew/domain/profile", 2}, // its linter reckons a machine's geometry
 	{"setscrew/domain", 3},
 	{"setscrew/store", 4},
@@ -57,6 +57,7 @@ var neighbours = []struct{ from, not, why string }{
 	{"setscrew/domain/linkage", "setscrew/domain/profile", "the mathematics knows nothing of machines"},
 	{"setscrew/domain/upkeep", "setscrew/domain/profile", "the mathematics knows nothing of machines"},
 	{"setscrew/domain/wear", "setscrew/domain/profile", "the mathematics knows nothing of machines"},
+	{"setscrew/domain/diagnosis", "setscrew/domain/profile", "the mathematics knows nothing of machines"},
 }
 
 // keepers are the only packages that may import a library, directly.
