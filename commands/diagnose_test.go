@@ -115,6 +115,7 @@ func TestStoryWhyCause(t *testing.T) {
 	w.must(w.as("ada", "problem", "machine=Slate", "what=one edge thicker"))
 	w.must(w.as("wren", "why", "machine=Slate", "problem=tapered board"))
 	w.must(w.as("wren", "cause", "machine=Slate", "problem=tapered board"))
+	w.press("wren", "No")
 	w.press("wren", "It was this: a board")
 	w.now = w.now.Add(20 * time.Hour)
 	w.must(w.as("ada", "hours", "machine=Slate", "hours=9"))

@@ -111,6 +111,9 @@ func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 		if a.Photo != nil {
 			lines = append(lines, say.Say("notice.photo", words.D{"Name": words.Link(a.Photo.URL, a.Photo.Name)}))
 		}
+		if a.Causes {
+			lines = append(lines, say.Say("notice.causes", words.D{"Example": "/cause machine:" + quoted(a.Machine) + " problem:" + quoted(a.Name)}))
+		}
 		lines = append(lines, say.Say("notice.mended-with", words.D{"Example": "/mended machine:" + quoted(a.Machine) + " problem:" + quoted(a.Name)}))
 	case domain.TopicMended:
 		m.Headline = say.Say("notice.mended", data)

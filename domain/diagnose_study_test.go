@@ -202,27 +202,31 @@ func TestStudyDiagnosis(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 20_000))
 	var right, wrong, repaired tally
 	var scoreOurs, scorePrior, ours, byPrior float64
-	// By symptom and cause: the mean of what was told with wrong weights, and once
-	// repaired, less how often it was so.
-	var wide, narrow [20][diagnosis.MostCauses]float64
-	var times [20]float64
+	// By shop, symptom and cause: what was told with the shop's wrong weights, and once
+	// its own problems repaired them, less what the right ones tell.
+	const shops = 10
+	var wide, narrow [shops][20][diagnosis.MostCauses]float64
+	var times [shops][20]float64
 	found := 0
 
-	// Wrong weights, and what 100 problems of each symptom teach.
-	wrongs, odds := make([]diagnosis.Model, len(all)), make([][]float64, len(all))
-	for i, d := range all {
-		wrongs[i] = wrongBy(r, d.Model(), 0.3)
-		had := make([]int, len(d.Causes))
-		for range 100 {
-			causes, _, _ := draw(r, d, d.Model())
-			for j := range had {
-				had[j] += int(causes >> j & 1)
+	// Each shop's wrong weights, and what 100 problems of each symptom teach it.
+	var wrongs [shops][]diagnosis.Model
+	var odds [shops][][]float64
+	for shop := range shops {
+		for _, d := range all {
+			m := wrongBy(r, d.Model(), 0.3)
+			had := make([]int, len(d.Causes))
+			for range 100 {
+				causes, _, _ := draw(r, d, d.Model())
+				for j := range had {
+					had[j] += int(causes >> j & 1)
+				}
 			}
+			wrongs[shop], odds[shop] = append(wrongs[shop], m), append(odds[shop], m.Learned(had, 100))
 		}
-		odds[i] = wrongs[i].Learned(had, 100)
 	}
 	for n := range cases {
-		i := n % len(all)
+		i, shop := n%len(all), n/len(all)%shops
 		d := all[i]
 		m := d.Model()
 		causes, facts, answers := draw(r, d, m)
@@ -234,20 +238,20 @@ func TestStudyDiagnosis(t *testing.T) {
 			}
 		}
 		told := m.Rank(facts, known).Chance
-		off := wrongs[i].Rank(facts, known).Chance
+		off := wrongs[shop][i].Rank(facts, known).Chance
 		both := slices.Clone(facts)
 		for j := range both {
-			both[j] *= odds[i][j]
+			both[j] *= odds[shop][i][j]
 		}
-		mended := wrongs[i].Rank(both, known).Chance
-		times[i]++
+		mended := wrongs[shop][i].Rank(both, known).Chance
+		times[shop][i]++
 		for j := range d.Causes {
 			so := causes>>j&1 != 0
 			right.add(told[j], so)
 			wrong.add(off[j], so)
 			repaired.add(mended[j], so)
-			wide[i][j] += off[j] - told[j]
-			narrow[i][j] += mended[j] - told[j]
+			wide[shop][i][j] += off[j] - told[j]
+			narrow[shop][i][j] += mended[j] - told[j]
 			score := func(p float64) float64 {
 				if !so {
 					p = 1 - p
@@ -288,11 +292,13 @@ func TestStudyDiagnosis(t *testing.T) {
 	t.Logf("%d problems of %v", cases, ids)
 	t.Logf("chances told against shares observed, at worst: %.1f points; weights wrong by 30 %%: %.1f; after 100 problems: %.1f", 100*right.worst(), 100*wrong.worst(), 100*repaired.worst())
 	shareWrong, shareRepaired, kinds := 0.0, 0.0, 0.0
-	for i, d := range all {
-		for j := range d.Causes {
-			shareWrong += math.Abs(wide[i][j]) / times[i]
-			shareRepaired += math.Abs(narrow[i][j]) / times[i]
-			kinds++
+	for shop := range shops {
+		for i, d := range all {
+			for j := range d.Causes {
+				shareWrong += math.Abs(wide[shop][i][j]) / times[shop][i]
+				shareRepaired += math.Abs(narrow[shop][i][j]) / times[shop][i]
+				kinds++
+			}
 		}
 	}
 	shareWrong, shareRepaired = shareWrong/kinds, shareRepaired/kinds
@@ -308,9 +314,13 @@ func TestStudyDiagnosis(t *testing.T) {
 			t.Error(fmt.Sprint(what, " missed"))
 		}
 	}
-	fails("calibrated within 3 points", right.worst() > 0.03)
-	fails("with wrong weights within 6 points", wrong.worst() > 0.06)
-	fails("within 3 points after 100 problems, shares less wrong by a quarter", repaired.worst() > 0.03 || shareRepaired > 0.75*shareWrong)
+	room := 0.0 // for the chance of fewer cases
+	if raceEnabled {
+		room = 0.04
+	}
+	fails("calibrated within 3 points", right.worst() > 0.03+room)
+	fails("with wrong weights within 6 points", wrong.worst() > 0.06+room)
+	fails("within 3 points after 100 problems, shares less wrong by a quarter", repaired.worst() > 0.03+room || shareRepaired > 0.75*shareWrong)
 	fails("log score better by 0.1", gain < 0.1)
 	fails("ratio of minutes at most 0.7", ratio > 0.7)
 }

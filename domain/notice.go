@@ -92,6 +92,7 @@ type NoticeArgs struct {
 	Digest  []DigestItem    `json:"digest,omitempty"`
 	Cause   string          `json:"cause,omitempty"`  // what a problem was, by its name
 	People  []PersonID      `json:"people,omitempty"` // who is told
+	Causes  bool            `json:"causes,omitempty"` // the profile knows what may lie behind it
 	Back    FactNo          `json:"back,omitempty"`   // the mend after which a problem came back
 	Others  []string        `json:"others,omitempty"` // machines that must not run without this one, by name
 }
@@ -300,6 +301,7 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		}
 		p := after.Problems[i]
 		a.Name, a.Reports, a.Note, a.Photo, a.Back = p.Name, p.Reports, b.Note, b.Photo, p.Returned
+		a.Causes = NewDiagnosis(after.Machine.Profile, p.Symptom) != nil
 		k := fmt.Sprintf("problem/%d", p.First)
 		if p.First == fact.No {
 			add(k, Post, "", TopicProblem, a)
