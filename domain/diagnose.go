@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"time"
@@ -228,15 +229,7 @@ func (d *Diagnosis) Rank(st Status, found map[string]FoundThen, counts Counts, a
 			}
 		}
 	}
-	slices.SortStableFunc(suspects, func(a, b Suspect) int {
-		switch {
-		case a.Chance > b.Chance:
-			return -1
-		case a.Chance < b.Chance:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(suspects, func(a, b Suspect) int { return cmp.Compare(b.Chance, a.Chance) })
 	r.Suspects = suspects
 	return r
 }

@@ -10,20 +10,12 @@ import (
 
 	. "setscrew/domain"
 	"setscrew/domain/diagnosis"
-	"setscrew/domain/profile"
 )
 
 // suspects is every symptom's model of the planer that has several causes.
 func suspects(t *testing.T) (ids []string, all []*Diagnosis) {
 	t.Helper()
-	text, err := profile.BuiltinText("thickness-planer")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := Compile(text, Setup{Kind: "thickness-planer"})
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := thePlaner(t)
 	for _, s := range p.Symptoms {
 		if d := NewDiagnosis(p, s.ID); d != nil && len(d.Causes) > 1 {
 			ids, all = append(ids, s.ID), append(all, d)

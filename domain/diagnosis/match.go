@@ -1,6 +1,7 @@
 package diagnosis
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -99,15 +100,7 @@ func (m *Matcher) Find(said string) []Match {
 			all = append(all, Match{i, score})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b Match) int {
-		switch {
-		case a.Score > b.Score:
-			return -1
-		case a.Score < b.Score:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(all, func(a, b Match) int { return cmp.Compare(b.Score, a.Score) })
 	return all
 }
 
