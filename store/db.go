@@ -37,6 +37,7 @@ type DB struct {
 	glances            sync.Map   // of snapshots read, by machineKey
 	listings           sync.Map   // settings and machines by shop, see list
 	generations        sync.Map
+	newest             sync.Map // the last fact's number by shop
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -209,8 +210,10 @@ type tx struct {
 	wake    *time.Time       // the machine's, as it is stored, where it is known
 	changed bool             // the shop's settings or machines
 
-	newest domain.FactNo // the shop's last fact, once it is known
-	known  bool
+	newest  domain.FactNo // the shop's last fact, once it is known
+	known   bool
+	writes  bool // it may write
+	careful bool // what was written before, and by others, is looked up
 
 	catchingUp bool // the shop was switched off: see owe
 }
@@ -262,7 +265,7 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 
 // write runs f in one immediate transaction: all of it is stored, or nothing.
 func (db *DB) write(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
-	return db.in(ctx, db.writer, "BEGIN IMMEDIATE", shop, f)
+	return db.in(ctx, db.writer, "BEGIN IMMEDIATE", shop, func(t *tx) error { t.writes = true; return f(t) })
 }
 
 // read runs f in one read transaction, so that it sees one state.

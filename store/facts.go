@@ -106,8 +106,12 @@ func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 	return t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.By, typed, stamp(f.Recorded))
 }
 
-// lastFact is the number of the shop's last fact, 0 if there is none.
+// lastFact is the number of the shop's last fact, 0 if there is none: from memory,
+// since no other program writes to the file meanwhile, unless care is taken.
 func (t *tx) lastFact() (domain.FactNo, error) {
+	if n, ok := t.db.newest.Load(t.shop); ok && t.writes && !t.known && !t.careful {
+		t.newest, t.known = n.(domain.FactNo), true
+	}
 	if !t.known {
 		if _, err := t.row([]any{&t.newest}, `SELECT coalesce(max(no), 0) FROM fact WHERE shop_id = ?`, t.shop); err != nil {
 			return 0, err

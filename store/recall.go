@@ -90,6 +90,9 @@ func (t *tx) committed() {
 	if t.changed {
 		t.db.generation(t.shop).Add(1)
 	}
+	if t.known && t.writes {
+		t.db.newest.Store(t.shop, t.newest)
+	}
 	if t.kept != nil {
 		t.kept.generation = t.db.generation(t.shop).Load()
 		t.db.recalled.Store(machineKey{t.shop, t.kept.snap.Machine.ID}, *t.kept)

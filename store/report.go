@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"time"
 
+	"github.com/mattn/go-sqlite3"
+
 	"setscrew/domain"
 )
 
@@ -16,8 +18,22 @@ func (s *Shop) Report(ctx context.Context, e domain.Entry) (out domain.Outcome, 
 	if e.Key == "" {
 		return out, fmt.Errorf("store: an entry without a key")
 	}
-	err = s.db.write(ctx, s.id, func(t *tx) (err error) { out, err = t.report(e); return err })
+	err = s.twice(ctx, func(t *tx) (err error) { out, err = t.report(e); return err })
 	return out, err
+}
+
+// twice writes, taking it that nothing of it was written before. Only if that is
+// refused, or meets what is there, is it looked up whether it was: looking up costs a
+// report more than anything else that it does but its commit, while the same report
+// hardly ever comes twice.
+func (s *Shop) twice(ctx context.Context, f func(*tx) error) error {
+	err := s.db.write(ctx, s.id, f)
+	var refused *domain.Refusal
+	var clash sqlite3.Error
+	if errors.As(err, &refused) || errors.As(err, &clash) && clash.Code == sqlite3.ErrConstraint {
+		return s.db.write(ctx, s.id, func(t *tx) error { t.careful = true; return f(t) })
+	}
+	return err
 }
 
 // errTrial ends the transaction of a trial.
@@ -26,7 +42,8 @@ var errTrial = errors.New("store: a trial")
 // ReportAll applies entries in one transaction; see commands.Books for what it
 // promises.
 func (s *Shop) ReportAll(ctx context.Context, all []domain.Entry, trial bool) (out []domain.Outcome, err error) {
-	err = s.db.write(ctx, s.id, func(t *tx) error {
+	err = s.twice(ctx, func(t *tx) error {
+		out = nil
 		for _, e := range all {
 			if e.Key == "" {
 				return fmt.Errorf("store: an entry without a key")
@@ -54,10 +71,12 @@ func (s *Shop) ReportAll(ctx context.Context, all []domain.Entry, trial bool) (o
 func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	var out domain.Outcome
 	t.prev, t.wake = nil, nil // of a report before in the same transaction
-	if no, err := t.applied(e.Key); err != nil {
-		return out, err
-	} else if no != 0 {
-		return t.repeated(no, e.Recorded)
+	if t.careful {
+		if no, err := t.applied(e.Key); err != nil {
+			return out, err
+		} else if no != 0 {
+			return t.repeated(no, e.Recorded)
+		}
 	}
 	if e.Pending != "" {
 		if err := t.use(e.Pending, e.Key, e.Recorded); err != nil {
