@@ -7,6 +7,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/diagnosis"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -43,9 +44,9 @@ func find(typed string, among []named) (found int, near []string) {
 	var s []scored
 	for _, n := range among {
 		name := fold(n.name)
-		d := distance(t, name)
+		d := diagnosis.Slips(t, name)
 		if id := n.id[strings.Index(n.id, ":")+1:]; id != "" {
-			d = min(d, distance(t, id))
+			d = min(d, diagnosis.Slips(t, id))
 		}
 		if strings.Contains(name, t) && t != "" {
 			d = min(d, 2)
@@ -62,28 +63,6 @@ func find(typed string, among []named) (found int, near []string) {
 }
 
 func fold(s string) string { return strings.ToLower(strings.TrimSpace(words.Clean(s))) }
-
-// distance is the Levenshtein distance between two short texts, in characters.
-func distance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	row := make([]int, len(y)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range x {
-		last := row[0]
-		row[0] = i + 1
-		for j := range y {
-			cost := last
-			if x[i] != y[j] {
-				cost++
-			}
-			last = row[j+1]
-			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(y)]
-}
 
 // lookUp finds the thing that an option names, or refuses it and offers the
 // nearest names as buttons that ask again. what is the message key of what was

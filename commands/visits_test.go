@@ -51,7 +51,12 @@ func TestStoryVisits(t *testing.T) {
 	w.send("ada", "press what is none", "s1:visit-done:1.1.1", nil)
 	w.must(w.as("ada", "visits"))
 	w.as("ada", "visits", "visit=99")
-	w.as("ada", "due", "calendar=yes")
+	due := w.as("ada", "due", "calendar=yes")
+	for _, line := range []string{"SUMMARY:Marble: visit\\, 7 jobs", "DTSTART:20260430T160000Z", "DTEND:20260430T173800Z", "UID:m1-visit-1@"} {
+		if due.File == nil || !strings.Contains(string(due.File.Data), line) {
+			t.Errorf("the calendar file lacks %q", line)
+		}
+	}
 	w.sweep(50 * time.Hour)
 	w.notices()
 	w.sweep(24 * time.Hour)

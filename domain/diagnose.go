@@ -61,14 +61,6 @@ func (i Inquiry) Item() string {
 	return CauseItem(i.Cause.ID)
 }
 
-// Minutes is how long it takes.
-func (i Inquiry) Minutes() int {
-	if i.Question != nil {
-		return i.Question.Minutes
-	}
-	return i.Cause.Test.Minutes
-}
-
 // NewDiagnosis is the diagnosis of a symptom; nil where the profile knows no cause of
 // it, and of somebody hurt. also are other symptoms that the machine shows.
 func NewDiagnosis(p *profile.Profile, symptom string, also ...string) *Diagnosis {

@@ -105,8 +105,6 @@ type Ranking struct {
 	Chance []float64
 	// Other is the chance that none of them is present.
 	Other float64
-	// Likely is the chance of what was seen and answered, before it was.
-	Likely float64
 }
 
 // absent lists, for each set of causes, the chance that a sign does not show.
@@ -153,7 +151,6 @@ func (m Model) Rank(odds []float64, answers []Answer) *Ranking {
 	for _, p := range r.joint {
 		sum += p
 	}
-	r.Likely = sum
 	if sum == 0 { // what was said cannot be: nothing is learned from it
 		return m.Rank(odds, make([]Answer, len(answers)))
 	}
@@ -177,9 +174,8 @@ func doubt(p float64) float64 {
 
 // Telling is how much a question or test is expected to tell.
 type Telling struct {
-	Finding int
-	Bits    float64 // by which the doubt about the causes, summed over them, is expected to fall
-	Yes     float64 // the chance that the answer is yes
+	Bits float64 // by which the doubt about the causes, summed over them, is expected to fall
+	Yes  float64 // the chance that the answer is yes
 }
 
 // Tells works out how much one finding is expected to tell:
@@ -188,7 +184,7 @@ type Telling struct {
 //
 // with H the entropy of one cause's presence, in bits.
 func (r *Ranking) Tells(finding int) Telling {
-	t := Telling{Finding: finding}
+	var t Telling
 	n := len(r.Chance)
 	with := make([]float64, n) // by cause: the chance of yes and the cause
 	for set, q := range r.model.absent(r.model.Findings[finding].Sign) {

@@ -124,7 +124,7 @@ func alike(a, b string) float64 {
 	if n < 4 {
 		return 0
 	}
-	switch d := slips(a, b); {
+	switch d := Slips(a, b); {
 	case d == 1:
 		return 0.8
 	case d == 2 && n >= 8:
@@ -133,9 +133,9 @@ func alike(a, b string) float64 {
 	return 0
 }
 
-// slips is how many letters must be left out, put in, changed or swapped with their
+// Slips is how many letters must be left out, put in, changed or swapped with their
 // neighbour to make one word of another (the optimal string alignment distance).
-func slips(a, b string) int {
+func Slips(a, b string) int {
 	x, y := []rune(a), []rune(b)
 	rows := [3][]int{make([]int, len(y)+1), make([]int, len(y)+1), make([]int, len(y)+1)}
 	for j := range rows[1] {

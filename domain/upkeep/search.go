@@ -383,11 +383,6 @@ func (s *sharing) plan(each []*visits, bound int) VisitPlan {
 	if s.total(each)-bound >= late {
 		p.Bound, p.GaveUp = 0, true
 	}
-	for j, e := range p.At {
-		if d := s.Evenings[e].Day; d < s.Jobs[j].Opens || d > s.Jobs[j].Closes {
-			p.Outside = append(p.Outside, j)
-		}
-	}
 	for e, l := range s.loads(each) {
 		if l > s.Evenings[e].Minutes {
 			p.Overfull = append(p.Overfull, e)

@@ -36,7 +36,6 @@ type VisitPlan struct {
 	Out      int   // minutes that machines are out of service: work and preparation
 	Cost     int   // Out and what the visits cost besides
 	Bound    int   // no plan with as few days outside windows costs less
-	Outside  []int // jobs outside their windows
 	Overfull []int // evenings that are too short for what is on them
 	// GaveUp says that the search for a plan with fewer days outside windows was ended
 	// before it was through.
@@ -68,7 +67,8 @@ const mostWork = 30_000
 // they need prepared, once in each visit. No job lies outside its window while any
 // plan keeps all within: a job whose window holds no evening goes to the last
 // evening before it, where that counts, or else to the first after it, and only where evenings are too short for the rest may jobs come
-// after their windows, by as few evenings as will do.
+// after their windows, by as few evenings as will do; GaveUp says that the
+// search for that was ended before it was through.
 //
 // Method: each machine alone is solved exactly by dynamic programming over the
 // evenings, with the set of jobs done as its state. A visit is only considered on an
