@@ -61,7 +61,7 @@ type notices struct {
 // minutes it is not posted again. After longer, the channel's last messages are
 // searched for its reference first. Where they may not be read, a tag-out is
 // sent again, since missing it could hurt; anything else is given up as posted.
-func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) (string, error) {
+func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
 	ref := reference(shop.ID, o.Notice.Key)
 	if o.Attempts > 0 && time.Since(o.Tried) > nonceWindow {
 		id, readable, err := n.find(ctx, shop, ref)
@@ -147,7 +147,7 @@ func (n *notices) find(ctx context.Context, shop domain.Shop, ref string) (id st
 }
 
 // Edit changes a notice. One that somebody deleted has nothing to edit.
-func (n *notices) Edit(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) error {
+func (n *notices) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
 	_, err := n.request(ctx, "PATCH", discordgo.EndpointChannelMessage(shop.NoticeChannel, o.Message), n.body(shop, m, reference(shop.ID, o.Notice.Target)))
 	if restCode(err) == codeUnknownMessage {
 		return nil
@@ -157,16 +157,16 @@ func (n *notices) Edit(ctx context.Context, shop domain.Shop, o domain.Owing, m 
 
 // Pin pins a notice. That it may not be pinned keeps no later notice back; the
 // shop is told.
-func (n *notices) Pin(ctx context.Context, shop domain.Shop, o domain.Owing) error {
+func (n *notices) Pin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error {
 	return n.pin(ctx, shop, o, "PUT")
 }
 
 // Unpin takes the pin from a notice.
-func (n *notices) Unpin(ctx context.Context, shop domain.Shop, o domain.Owing) error {
+func (n *notices) Unpin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error {
 	return n.pin(ctx, shop, o, "DELETE")
 }
 
-func (n *notices) pin(ctx context.Context, shop domain.Shop, o domain.Owing, method string) error {
+func (n *notices) pin(ctx context.Context, shop domain.Shop, o domain.Undelivered, method string) error {
 	_, err := n.request(ctx, method, discordgo.EndpointChannel(shop.NoticeChannel)+"/messages/pins/"+o.Message, nil)
 	switch restCode(err) {
 	case codeUnknownMessage, codeMaxPins:

@@ -34,8 +34,8 @@ func noticesOf(t *testing.T) (*notices, *discordtest.Server, *discordtest.Channe
 	return &notices{session: func() *discordgo.Session { return l.s }, more: "more", trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}, s, c, shop
 }
 
-func owing(topic domain.Topic, attempts int, tried time.Time) domain.Owing {
-	return domain.Owing{Attempts: attempts, Tried: tried, Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: topic}}
+func undelivered(topic domain.Topic, attempts int, tried time.Time) domain.Undelivered {
+	return domain.Undelivered{Attempts: attempts, Tried: tried, Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: topic}}
 }
 
 // A notice whose fate is unknown for longer than a nonce lives is looked for in
@@ -47,32 +47,32 @@ func TestLooksBeforeSendingAgain(t *testing.T) {
 	long := time.Now().Add(-time.Hour)
 
 	n, s, c, shop := noticesOf(t)
-	first, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 0, time.Time{}), m)
+	first, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m)
 	if err != nil {
 		t.Fatal(err)
 	}
 	s.Advance(time.Hour) // the nonce is forgotten
-	again, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 1, long), m)
+	again, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), m)
 	if err != nil || again != first || len(s.Messages(c)) != 1 {
 		t.Errorf("found %s, %v, want %s; %d messages", again, err, first, len(s.Messages(c)))
 	}
 
 	// One that is not there is sent.
 	n, s, c, shop = noticesOf(t)
-	if _, err := n.Post(ctx, shop, domain.Owing{Notice: domain.Notice{Key: "other"}}, m); err != nil {
+	if _, err := n.Post(ctx, shop, domain.Undelivered{Notice: domain.Notice{Key: "other"}}, m); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 2 {
+	if _, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 2 {
 		t.Errorf("not found: %v, %d messages", err, len(s.Messages(c)))
 	}
 
 	// Where history may not be read, a tag-out is sent again, a digest is not.
 	n, s, c, shop = noticesOf(t)
 	s.SetPermissions(c, discordtest.ViewChannel|discordtest.SendMessages)
-	if _, err := n.Post(ctx, shop, owing(domain.TopicDigest, 1, long), m); err != nil || len(s.Messages(c)) != 0 {
+	if _, err := n.Post(ctx, shop, undelivered(domain.TopicDigest, 1, long), m); err != nil || len(s.Messages(c)) != 0 {
 		t.Errorf("a digest: %v, %d messages", err, len(s.Messages(c)))
 	}
-	if _, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 1 {
+	if _, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 1 {
 		t.Errorf("a tag-out: %v, %d messages", err, len(s.Messages(c)))
 	}
 }
@@ -100,7 +100,7 @@ func TestWhatIsTold(t *testing.T) {
 	} {
 		n, s, ch, shop := noticesOf(t)
 		c.hurt(s, ch)
-		_, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 0, time.Time{}), m)
+		_, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m)
 		var w *Wait
 		if !errors.As(err, &w) || w.For != c.wait {
 			t.Errorf("%s: %v, want a wait of %v", c.name, err, c.wait)
@@ -108,23 +108,23 @@ func TestWhatIsTold(t *testing.T) {
 		if got := n.tell(shop.ID); got != c.told {
 			t.Errorf("%s: told %q, want %q", c.name, got, c.told)
 		}
-		n.Post(ctx, shop, owing(domain.TopicTagOut, 0, time.Time{}), m) //nolint:errcheck // it fails again
+		n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m) //nolint:errcheck // it fails again
 		if got := n.tell(shop.ID); got != "" {
 			t.Errorf("%s: told again %q", c.name, got)
 		}
 	}
 	// What cannot be pinned holds nothing up.
 	n, s, ch, shop := noticesOf(t)
-	id, err := n.Post(ctx, shop, owing(domain.TopicTagOut, 0, time.Time{}), m)
+	id, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m)
 	if err != nil {
 		t.Fatal(err)
 	}
 	s.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
-	if err := n.Pin(ctx, shop, domain.Owing{Message: id}); err != nil || n.tell(shop.ID) != troublePin {
+	if err := n.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil || n.tell(shop.ID) != troublePin {
 		t.Errorf("pinning: %v", err)
 	}
 	// One that somebody deleted has nothing to edit or pin.
-	if err := errors.Join(n.Edit(ctx, shop, domain.Owing{Message: "1"}, m), n.Unpin(ctx, shop, domain.Owing{Message: "1"})); err != nil && !strings.Contains(err.Error(), "50013") {
+	if err := errors.Join(n.Edit(ctx, shop, domain.Undelivered{Message: "1"}, m), n.Unpin(ctx, shop, domain.Undelivered{Message: "1"})); err != nil && !strings.Contains(err.Error(), "50013") {
 		t.Errorf("a deleted message: %v", err)
 	}
 }

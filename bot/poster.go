@@ -13,9 +13,9 @@ import (
 
 // Outbox is what the poster needs of a store.
 type Outbox interface {
-	// Owing lists the notices that may be posted now, of each machine only the
+	// Undelivered lists the notices that may be posted now, of each machine only the
 	// first.
-	Owing(ctx context.Context, now time.Time, limit int) ([]domain.Owing, error)
+	Undelivered(ctx context.Context, now time.Time, limit int) ([]domain.Undelivered, error)
 	// Posted confirms one; message is what a post became.
 	Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error
 	// Tried notes a failure, and when to try again.
@@ -24,11 +24,11 @@ type Outbox interface {
 
 // Channel is where a shop's notices go.
 type Channel interface {
-	Post(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) (message string, err error)
+	Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (message string, err error)
 	// The operations that follow are about o.Message.
-	Edit(ctx context.Context, shop domain.Shop, o domain.Owing, m commands.Message) error
-	Pin(ctx context.Context, shop domain.Shop, o domain.Owing) error
-	Unpin(ctx context.Context, shop domain.Shop, o domain.Owing) error
+	Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error
+	Pin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error
+	Unpin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error
 }
 
 // Poster takes notices from the outbox to the channel, in order for each
@@ -60,11 +60,11 @@ var errNoChannel = errors.New("no channel for notices is set")
 func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
 	posted := 0
 	for {
-		owing, err := p.Outbox.Owing(ctx, now, batch)
-		if err != nil || len(owing) == 0 {
+		undelivered, err := p.Outbox.Undelivered(ctx, now, batch)
+		if err != nil || len(undelivered) == 0 {
 			return posted, err
 		}
-		for _, o := range owing {
+		for _, o := range undelivered {
 			message, err := p.put(ctx, o)
 			if ctx.Err() != nil {
 				return posted, ctx.Err()
@@ -88,7 +88,7 @@ func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
 }
 
 // put does what one notice asks.
-func (p *Poster) put(ctx context.Context, o domain.Owing) (message string, err error) {
+func (p *Poster) put(ctx context.Context, o domain.Undelivered) (message string, err error) {
 	shop, err := p.Settings(ctx, o.Shop)
 	if err != nil {
 		return "", err

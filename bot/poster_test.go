@@ -36,16 +36,16 @@ func (b *board) do(op string) error {
 	return nil
 }
 
-func (b *board) Post(_ context.Context, _ domain.Shop, o domain.Owing, m commands.Message) (string, error) {
+func (b *board) Post(_ context.Context, _ domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
 	return "msg:" + o.Notice.Key, b.do("post " + o.Notice.Key + ": " + m.Headline)
 }
-func (b *board) Edit(_ context.Context, _ domain.Shop, o domain.Owing, m commands.Message) error {
+func (b *board) Edit(_ context.Context, _ domain.Shop, o domain.Undelivered, m commands.Message) error {
 	return b.do("edit " + o.Message + ": " + m.Headline)
 }
-func (b *board) Pin(_ context.Context, _ domain.Shop, o domain.Owing) error {
+func (b *board) Pin(_ context.Context, _ domain.Shop, o domain.Undelivered) error {
 	return b.do("pin " + o.Message)
 }
-func (b *board) Unpin(_ context.Context, _ domain.Shop, o domain.Owing) error {
+func (b *board) Unpin(_ context.Context, _ domain.Shop, o domain.Undelivered) error {
 	return b.do("unpin " + o.Message)
 }
 

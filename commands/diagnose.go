@@ -135,7 +135,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 	if r.Next != nil && r.Next.Question != nil {
 		q := r.Next.Question
 		reply.Lines = append(reply.Lines, c.say("cause.ask", words.D{"Ask": q.Ask}))
-		for i, a := range []domain.Said{domain.SaidYes, domain.SaidNo, domain.SaidUnsure} {
+		for i, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
 			b := Button{Label: c.say("button.answer."+string(a), nil), Custom: foundCustom(p, domain.QuestionItem(q.ID), a)}
 			if i == 0 {
 				b.Style = Primary
@@ -164,7 +164,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 			d["Why"] = c.evidenceText(st, *e)
 		}
 		reply.Lines = append(reply.Lines, c.say("cause.suspect", d))
-		for _, a := range []domain.Said{domain.SaidYes, domain.SaidNo, domain.SaidUnsure} {
+		for _, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
 			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": s.Cause.Name}), 80), Custom: foundCustom(p, domain.CauseItem(s.Cause.ID), a)})
 		}
 	}
@@ -187,7 +187,7 @@ func mendName(p *profile.Profile, k *profile.Cause) string {
 }
 
 // foundCustom is the custom id of an answer about a problem.
-func foundCustom(p shown, item string, a domain.Said) string {
+func foundCustom(p shown, item string, a domain.Answer) string {
 	return custom(foundAction.Name, fmt.Sprintf("%d/%s/%s", p.first, item, a))
 }
 
@@ -262,7 +262,7 @@ func runFound(c *call, arg string) (Reply, error) {
 		return Reply{}, err
 	}
 	m := snap.Machine
-	item, said := parts[1], domain.Said(parts[2])
+	item, said := parts[1], domain.Answer(parts[2])
 	kind, id, _ := strings.Cut(item, ":")
 	var about string
 	switch q, k := m.Profile.Question(id), m.Profile.Cause(id); {

@@ -25,7 +25,7 @@ func runEvent(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(m, domain.EventSeen{Event: e.ID, Moves: e.Moves, Note: words.Clean(c.options["note"])})
+	o, err := c.report(m, domain.EventSeen{Event: e.ID, Surfaces: e.Surfaces, Note: words.Clean(c.options["note"])})
 	if err != nil {
 		return Reply{}, err
 	}
@@ -34,7 +34,7 @@ func runEvent(c *call) (Reply, error) {
 	if o.After.TaggedOut() {
 		r = Reply{Headline: c.outOfService(m), Lines: append(c.tagLines(o), c.say("event.recorded", d))}
 	}
-	r.Lines = append(r.Lines, c.after(m, e.Moves)...)
+	r.Lines = append(r.Lines, c.after(m, e.Surfaces)...)
 	if e.Fits && len(o.After.Sets) > 0 {
 		r.Lines = append(r.Lines, c.say("blades.which", words.D{"Example": "/blades machine:" + quoted(m.Name) + " set:" + quoted(o.After.Sets[0].Set) + " where:fitted"}))
 	}

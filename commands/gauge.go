@@ -62,7 +62,7 @@ func (c *call) entryOf(k quantity.Kind) quantity.Context {
 // gaugeLine says what a gauge is worth.
 func (c *call) gaugeLine(g domain.GaugeUsed, of quantity.Kind) string {
 	u := c.entryOf(of).Entry
-	b := g.Doubt()
+	b := g.Budget()
 	line := c.say("gauge.line", words.D{"Gauge": words.User(g.Name), "Step": short(g.Resolution, u), "U": short(b.U(), u)})
 	if g.Repeatability.Valid() {
 		line += " " + c.say("gauge.repeats", words.D{"S": short(g.Repeatability, u)})

@@ -39,11 +39,11 @@ func (w *world) bring(kind, name string, units quantity.System) {
 	}
 }
 
-// A go at each kind of linkage, in metric and in inch: the reading's moves, why,
+// A try at each kind of linkage, in metric and in inch: the reading's moves, why,
 // the moves made, and what the next reading teaches.
 func TestStoryLinkages(t *testing.T) {
 	t.Parallel()
-	for kind, goes := range map[string][][2]string{
+	for kind, tries := range map[string][][2]string{
 		"three-knob-printer": {{"bed level", "0.31 0.12 -0.20 -0.25 0.00 mm"}, {"bed level", "0.05 0.06 -0.02 -0.09 0.00 mm"}},
 		"four-knob-printer":  {{"bed level", "0.30 -0.10 -0.30 0.20 0.02 mm"}, {"bed level", "0.05 0.02 0.11 0.01 0.02 mm"}},
 		"tilting-mill":       {{"tram", "left 0.50 mm, right 0.86 mm"}, {"tram", "left 0.73 mm, right 0.61 mm"}},
@@ -60,7 +60,7 @@ func TestStoryLinkages(t *testing.T) {
 				w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units="+units.String(), "notices=shop-notices", "stewards=stewards", "shims=none")
 				w.bring(kind, "Flint", units)
 				w.out.Reset()
-				for _, g := range goes {
+				for _, g := range tries {
 					w.as("ada", "reading", "machine=Flint", "check="+g[0], "values="+g[1])
 					for _, b := range w.last.Buttons {
 						if strings.HasPrefix(b.Label, "I meant") {
@@ -85,7 +85,7 @@ func TestStoryLinkages(t *testing.T) {
 	}
 }
 
-// Moves that go the wrong way are asked about, and nothing is learned from them
+// Moves that try the wrong way are asked about, and nothing is learned from them
 // before somebody says how they were made; a withdrawn report un-learns.
 func TestStoryWrongWay(t *testing.T) {
 	t.Parallel()

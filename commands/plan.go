@@ -34,7 +34,7 @@ const mostMoves = 3
 func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []string {
 	p := cs.Plan
 	var lines []string
-	moves := slices.DeleteFunc(slices.Clone(p.Moves), func(a domain.Adjustment) bool { return !a.Moves() })
+	moves := slices.DeleteFunc(slices.Clone(p.Moves), func(a domain.Adjustment) bool { return !a.ToDo() })
 	if len(moves) > 0 {
 		lines = append(lines, c.say("caution.before-turning", words.D{"Machine": words.User(m.Name)}))
 	}
@@ -77,7 +77,7 @@ func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []st
 
 // expectLine says what to expect of a plan, and to read again.
 func (c *call) expectLine(cs *domain.CheckStatus, r ruler, first bool) string {
-	d := words.D{"Values": c.values(r, expected(cs)), "Check": cs.Check.Name, "U": "", "Likely": "", "Goes": ""}
+	d := words.D{"Values": c.values(r, expected(cs)), "Check": cs.Check.Name, "U": "", "Likely": "", "Tries": ""}
 	var widest quantity.Value
 	for _, e := range cs.Plan.Expect {
 		if !widest.Valid() || e.U.Cmp(widest) > 0 {
@@ -89,7 +89,7 @@ func (c *call) expectLine(cs *domain.CheckStatus, r ruler, first bool) string {
 		d["Likely"] = percent(cs.Plan.Pass)
 	}
 	if !first && cs.Plan.Pass > 0.01 {
-		d["Goes"] = strconv.FormatFloat(math.Min(cs.Plan.Goes, 20), 'f', 1, 64)
+		d["Tries"] = strconv.FormatFloat(math.Min(cs.Plan.Tries, 20), 'f', 1, 64)
 	}
 	return c.say("plan.expect", d)
 }
@@ -235,7 +235,7 @@ func sum(all []quantity.Value) quantity.Value {
 func (c *call) leftAlone(m domain.Machine, cs *domain.CheckStatus, r ruler) string {
 	var names []string
 	for _, mv := range cs.Plan.Moves {
-		if mv.Moves() || slices.ContainsFunc(cs.Plan.Short, func(s domain.OutOfReach) bool { return s.Adjuster == mv.Adjuster }) {
+		if mv.ToDo() || slices.ContainsFunc(cs.Plan.Short, func(s domain.OutOfReach) bool { return s.Adjuster == mv.Adjuster }) {
 			continue
 		}
 		if !byItself(cs) || !cs.Check.Target.Valid() {
@@ -270,7 +270,7 @@ func (c *call) askHowTurned(reply *Reply, m domain.Machine, cs *domain.CheckStat
 		names = append(names, m.Profile.Adjuster(id).Name)
 	}
 	reply.Lines = append(reply.Lines, c.say("turned.wrong", words.D{"Screws": capital(strings.Join(names, ", ")), "No": cs.Wrong.Move}))
-	for _, said := range []domain.MoveWord{domain.TurnedOther, domain.TurnedAsSaid} {
+	for _, said := range []domain.HowTurned{domain.TurnedOther, domain.TurnedAsSaid} {
 		reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.turned."+string(said), nil),
 			Custom: c.wait(howTurnedAction, howTurned{cs.Wrong.Move, cs.Latest.Fact, said})})
 	}
@@ -278,9 +278,9 @@ func (c *call) askHowTurned(reply *Reply, m domain.Machine, cs *domain.CheckStat
 
 // howTurned is what a button says of a move; Reading is what was read after it.
 type howTurned struct {
-	Move    domain.FactNo   `json:"move"`
-	Reading domain.FactNo   `json:"reading"`
-	Said    domain.MoveWord `json:"said"`
+	Move    domain.FactNo    `json:"move"`
+	Reading domain.FactNo    `json:"reading"`
+	Said    domain.HowTurned `json:"said"`
 }
 
 // turnedLabel is the button that says that a plan's moves were made.
@@ -309,7 +309,7 @@ func runHowTurned(c *call, arg string) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(snap.Machine, domain.MoveSaid{Of: h.Move, Check: r.Check, Said: h.Said})
+	o, err := c.report(snap.Machine, domain.MoveAnswer{Of: h.Move, Check: r.Check, Said: h.Said})
 	if err != nil {
 		return Reply{}, err
 	}
@@ -360,7 +360,7 @@ func checkNames(p *profile.Profile, ids []string) []string {
 func (c *call) planPicture(m domain.Machine, cs *domain.CheckStatus, r ruler) *Picture {
 	moving := 0
 	for _, mv := range cs.Plan.Moves {
-		if mv.Moves() {
+		if mv.ToDo() {
 			moving++
 		}
 	}
@@ -381,7 +381,7 @@ func (c *call) planPicture(m domain.Machine, cs *domain.CheckStatus, r ruler) *P
 			screw.Name = c.say("plot.from", words.D{"Screw": name, "Seen": a.SeenFrom})
 		}
 		switch {
-		case !mv.Moves():
+		case !mv.ToDo():
 		case a.Drive == profile.Slide, a.Drive == profile.Shims:
 			label, screw.Way = c.say("plot.slide", words.D{"By": r.size(mv.By), "Do": c.does(cs, a, mv)}), plot.Against
 			if mv.Grow {

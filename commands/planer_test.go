@@ -120,7 +120,7 @@ func TestEveryDimension(t *testing.T) {
 			}
 			for _, mode := range modes {
 				k := p.Checks[i].In(mode)
-				t.Run(k.ID+" "+mode, func(t *testing.T) { everyVerdict(t, w, k, domain.FromProfile(*p.Gauge(k.Gauge)).Doubt().U()) })
+				t.Run(k.ID+" "+mode, func(t *testing.T) { everyVerdict(t, w, k, domain.FromProfile(*p.Gauge(k.Gauge)).Budget().U()) })
 			}
 		}
 	})
@@ -336,7 +336,7 @@ func useUp(t *testing.T, w *world, s *profile.Service, r profile.Rule) {
 	w.must(w.as("ada", "service", "machine=Marble", "service="+s.Name, "note=done"))
 	want("done", 0)
 	st := w.status()
-	for _, id := range w.snapshot().Machine.Profile.Moved(s.Moves) {
+	for _, id := range w.snapshot().Machine.Profile.Moved(s.Surfaces) {
 		cs := st.Check(id)
 		if cs.Freshness != domain.Stale {
 			t.Errorf("%s moved %s, which is not stale", s.ID, id)
@@ -394,13 +394,13 @@ func TestEveryEvent(t *testing.T) {
 			for _, word := range append([]string{e.ID, e.Name}, e.Words...) {
 				w.must(w.as("ada", "event", "machine=Marble", "event="+word))
 				st := w.status()
-				moved := p.Moved(e.Moves)
+				moved := p.Moved(e.Surfaces)
 				safety := false
 				for _, cs := range st.Checks {
 					if got := cs.Freshness == domain.Stale; got != slices.Contains(moved, cs.Check.ID) {
 						t.Errorf("%s: %s stale %v", e.ID, cs.Check.ID, got)
 					}
-					safety = safety || cs.Check.Class == profile.Safety && slices.Contains(e.Moves, cs.Check.ID)
+					safety = safety || cs.Check.Class == profile.Safety && slices.Contains(e.Surfaces, cs.Check.ID)
 				}
 				if st.TaggedOut() != safety {
 					t.Errorf("%s: tagged out %v", e.ID, st.TaggedOut())

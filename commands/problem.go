@@ -32,7 +32,7 @@ func runProblem(c *call) (Reply, error) {
 		s = near[0]
 		b.Symptom, b.Name, b.Danger = s.ID, s.Name, s.Danger
 		if e := m.Profile.Event(s.Event); e != nil {
-			b.Event, b.Moves = e.ID, e.Moves
+			b.Event, b.Surfaces = e.ID, e.Surfaces
 		}
 		if fold(said) != fold(s.Name) && fold(said) != s.ID {
 			b.Note = strings.TrimSpace(said + ". " + b.Note)
@@ -50,7 +50,7 @@ func runProblem(c *call) (Reply, error) {
 		r := Reply{Headline: c.outOfService(m), Lines: []string{s.Advice, c.say("problem.stop", nil)}}
 		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil), recorded)
 		if !s.Hurt {
-			r.Lines = append(r.Lines, c.after(m, b.Moves)...)
+			r.Lines = append(r.Lines, c.after(m, b.Surfaces)...)
 			if domain.NewDiagnosis(m.Profile, b.Symptom) != nil {
 				r.Lines = append(r.Lines, c.say("problem.cause", words.D{"Example": "/cause machine:" + quoted(m.Name) + " problem:" + quoted(b.Name)}))
 			}

@@ -216,7 +216,7 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	if given.Gauge.Assumed {
 		key += ".assumed"
 	}
-	doubt := given.Gauge.Doubt().U()
+	doubt := given.Gauge.Budget().U()
 	if cs.Latest.Fact == o.Fact.No {
 		for i, p := range cs.At {
 			if u := p.Budget.U(); i == 0 || u.Cmp(doubt) > 0 {
@@ -281,7 +281,7 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	case cs.Plan != nil:
 		lines = append(lines, c.planLines(m, cs, r)...)
 		reply.Picture = c.planPicture(m, cs, r)
-		if cs.Plan.Moved() {
+		if cs.Plan.ToDo() {
 			reply.Buttons = append(reply.Buttons, Button{Label: c.turnedLabel(cs.Plan), Style: Primary,
 				Custom: c.wait(turnedAction, turning{o.Fact.No})})
 		}

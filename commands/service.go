@@ -30,7 +30,7 @@ func runService(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(m, domain.ServiceDone{Service: s.ID, Moves: s.Moves, Note: words.Clean(c.options["note"])})
+	o, err := c.report(m, domain.ServiceDone{Service: s.ID, Surfaces: s.Surfaces, Note: words.Clean(c.options["note"])})
 	if err != nil {
 		return Reply{}, err
 	}
@@ -44,7 +44,7 @@ func runService(c *call) (Reply, error) {
 		}
 		r.Lines = append(r.Lines, c.nextLine(m, *st))
 	}
-	r.Lines = append(r.Lines, c.after(m, s.Moves)...)
+	r.Lines = append(r.Lines, c.after(m, s.Surfaces)...)
 	low, err := c.shelfLines(s.Material, true)
 	if err != nil {
 		return Reply{}, err

@@ -73,10 +73,10 @@ func runTagout(c *call) (Reply, error) {
 
 // releasing is a test before a release that waits for its list to be confirmed.
 type releasing struct {
-	Machine domain.MachineID `json:"machine"`
-	Note    string           `json:"note,omitempty"`
-	Owner   domain.OwnerSaid `json:"owner,omitempty"`
-	Tags    []domain.FactNo  `json:"tags"` // those that stood when it was asked
+	Machine domain.MachineID    `json:"machine"`
+	Note    string              `json:"note,omitempty"`
+	Owner   domain.OwnerContact `json:"owner,omitempty"`
+	Tags    []domain.FactNo     `json:"tags"` // those that stood when it was asked
 }
 
 func runRelease(c *call) (Reply, error) {

@@ -222,7 +222,7 @@ func (c *call) readAfter(m domain.Machine, items []string) []string {
 	for _, item := range items {
 		kind, id, _ := strings.Cut(item, ":")
 		if s := m.Profile.Service(id); kind == "service" && s != nil {
-			moves = append(moves, s.Moves...)
+			moves = append(moves, s.Surfaces...)
 		}
 	}
 	for _, id := range m.Profile.Moved(moves) {

@@ -255,9 +255,9 @@ func (c *call) planWhy(m domain.Machine, cs *domain.CheckStatus, rl ruler) []str
 	for _, e := range p.Expect {
 		lines = append(lines, c.say("why.expected", words.D{"Position": place(cs.Check, e.Position), "Before": rl.show(e.Before), "Then": rl.show(e.Reading), "U": rl.doubt(e.U)}))
 	}
-	d := words.D{"Likely": percent(p.Pass), "Goes": ""}
+	d := words.D{"Likely": percent(p.Pass), "Tries": ""}
 	if p.Pass > 0.01 {
-		d["Goes"] = strconv.FormatFloat(p.Goes, 'f', 2, 64)
+		d["Tries"] = strconv.FormatFloat(p.Tries, 'f', 2, 64)
 	}
 	return append(lines, c.say("why.pass", d))
 }
@@ -273,7 +273,7 @@ func (c *call) turnsLine(m domain.Machine, k *profile.Check, mv domain.Adjustmen
 		return c.say("why.shims", words.D{"Name": name, "By": rl.exactly(mv.By), "Stack": rl.exactly(sum(mv.Pieces))})
 	}
 	d := words.D{"Name": name, "Step": turnsText(a, a.Increment), "Turns": turnsText(a, mv.Turns.Abs()), "Thread": a.Thread,
-		"Exact": "", "Lead": "", "Gain": strconv.FormatFloat(mv.Gain, 'f', 2, 64), "GainU": strconv.FormatFloat(2*mv.GainU, 'f', 2, 64), "Goes": mv.Learned, "First": mv.First}
+		"Exact": "", "Lead": "", "Gain": strconv.FormatFloat(mv.Gain, 'f', 2, 64), "GainU": strconv.FormatFloat(2*mv.GainU, 'f', 2, 64), "Tries": mv.Learned, "First": mv.First}
 	exact, _ := mv.Exact.Abs().In(quantity.Turn).Float64()
 	d["Exact"] = strconv.FormatFloat(exact, 'f', 2, 64)
 	if a.Drive == profile.Eccentric {
@@ -440,7 +440,7 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		d["Service"] = c.serviceName(m, b.Service)
 	case domain.Move:
 		d["Check"] = name(b.Check)
-	case domain.MoveSaid:
+	case domain.MoveAnswer:
 		d["Of"], d["Check"] = b.Of, name(b.Check)
 	case domain.TagOut:
 		d["Reason"] = c.reason(b.Reason)

@@ -261,14 +261,14 @@ func (w *world) notices() []domain.Notice {
 	}
 	var posted []domain.Notice
 	for {
-		owing, err := w.db.Owing(ctx, w.now, 100)
+		undelivered, err := w.db.Undelivered(ctx, w.now, 100)
 		if err != nil {
 			w.t.Fatal(err)
 		}
-		if len(owing) == 0 {
+		if len(undelivered) == 0 {
 			return posted
 		}
-		for _, o := range owing {
+		for _, o := range undelivered {
 			message := ""
 			if o.Notice.Op == domain.Post {
 				message = o.Notice.Key

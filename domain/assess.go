@@ -363,12 +363,12 @@ func (s ServiceStatus) share(now time.Time) float64 {
 }
 
 // mustTag lists what demands a tag and has none standing.
-func mustTag(s Status) []Cause {
-	var causes []Cause
+func mustTag(s Status) []TagCause {
+	var causes []TagCause
 	add := func(key string, because FactNo, r Reason) {
 		stands := slices.ContainsFunc(s.Tags, func(t Tag) bool { return t.Cause == key })
-		if !stands && !slices.ContainsFunc(causes, func(c Cause) bool { return c.Key == key }) {
-			causes = append(causes, Cause{key, because, r})
+		if !stands && !slices.ContainsFunc(causes, func(c TagCause) bool { return c.Key == key }) {
+			causes = append(causes, TagCause{key, because, r})
 		}
 	}
 	for _, cs := range s.Checks {

@@ -131,7 +131,7 @@ type Evidence struct {
 	Hours  quantity.Value
 	At     time.Time
 	Fact   FactNo
-	Answer Said
+	Answer Answer
 	Had, N int // of the shop's own problems
 }
 
@@ -193,7 +193,7 @@ func (d *Diagnosis) Rank(st Status, found map[string]FoundThen, counts Counts, a
 		if !ok {
 			continue
 		}
-		answers[k] = map[Said]diagnosis.Answer{SaidYes: diagnosis.Yes, SaidNo: diagnosis.No, SaidUnsure: diagnosis.CannotTell}[f.Answer]
+		answers[k] = map[Answer]diagnosis.Answer{AnswerYes: diagnosis.Yes, AnswerNo: diagnosis.No, AnswerUnsure: diagnosis.CannotTell}[f.Answer]
 		for i, c := range d.Causes {
 			name := ""
 			switch {

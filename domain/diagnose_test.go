@@ -100,7 +100,7 @@ func TestEvidence(t *testing.T) {
 	answer := func(items ...string) map[string]FoundThen {
 		all := map[string]FoundThen{}
 		for i := 0; i < len(items); i += 2 {
-			all[items[i]] = FoundThen{Fact: FactNo(20 + i), Answer: Said(items[i+1])}
+			all[items[i]] = FoundThen{Fact: FactNo(20 + i), Answer: Answer(items[i+1])}
 		}
 		return all
 	}
@@ -148,7 +148,7 @@ func TestOver(t *testing.T) {
 		s := Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: at.AddDate(0, -1, 0), Setup: Setup{Kind: "thickness-planer"}, Profile: thePlaner(t)},
 			Hours: quantity.New(10, 1, quantity.Hour), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Events: map[string]LastService{}, Services: map[string]LastService{},
 			Problems: []OpenProblem{{Key: "stutter", Name: "stock stutters", Symptom: "stutter", At: at, LastAt: at, First: 5, Last: 5, Found: map[string]FoundThen{
-				"question:deep-cut": {Fact: 6, At: at, Answer: SaidYes}, CauseItem(cause): {Fact: 7, At: at, Answer: SaidYes}}}}}
+				"question:deep-cut": {Fact: 6, At: at, Answer: AnswerYes}, CauseItem(cause): {Fact: 7, At: at, Answer: AnswerYes}}}}}
 		change(&s)
 		return len(Assess(s, later).Over)
 	}

@@ -51,7 +51,7 @@ const (
 	KindSet          Kind = "blade-set"
 	KindVisits       Kind = "visits"
 	KindMove         Kind = "move"
-	KindMoveSaid     Kind = "move-said"
+	KindMoveAnswer   Kind = "move-said"
 	KindTagOut       Kind = "tag-out"
 	KindTest         Kind = "test"
 	KindTestEnded    Kind = "test-ended"
@@ -151,8 +151,8 @@ func (g GaugeUsed) Metrology() metrology.Gauge {
 		Repeatability: g.Repeatability, DoF: g.DoF, Zeroed: g.Zeroed}
 }
 
-// Doubt is the budget of one reading with the gauge.
-func (g GaugeUsed) Doubt() metrology.Budget { return metrology.Evaluate(g.Metrology(), 1, 0, Level) }
+// Budget is the budget of one reading with the gauge.
+func (g GaugeUsed) Budget() metrology.Budget { return metrology.Evaluate(g.Metrology(), 1, 0, Level) }
 
 // Inspection is a check that passes or does not.
 type Inspection struct {
@@ -166,13 +166,13 @@ type Inspection struct {
 
 // Problem is a symptom seen, one of the profile's or in free words.
 type Problem struct {
-	Symptom string   `json:"symptom,omitempty"` // its id in the profile, or ""
-	Name    string   `json:"name"`              // the symptom's name, or the free words
-	Note    string   `json:"note,omitempty"`
-	Danger  bool     `json:"danger,omitempty"`
-	Event   string   `json:"event,omitempty"` // the event that it is at the same time, with
-	Moves   []string `json:"moves,omitempty"` // the checks whose surfaces that moved
-	Photo   *Photo   `json:"photo,omitempty"`
+	Symptom  string   `json:"symptom,omitempty"` // its id in the profile, or ""
+	Name     string   `json:"name"`              // the symptom's name, or the free words
+	Note     string   `json:"note,omitempty"`
+	Danger   bool     `json:"danger,omitempty"`
+	Event    string   `json:"event,omitempty"` // the event that it is at the same time, with
+	Surfaces []string `json:"moves,omitempty"` // the checks whose surfaces that moved
+	Photo    *Photo   `json:"photo,omitempty"`
 	// Returned is the mend that it comes back after, within ReturnHours of use, or 0;
 	// filled in by Complete.
 	Returned FactNo `json:"returned,omitempty"`
@@ -209,17 +209,17 @@ type Mended struct {
 type Found struct {
 	Key    string `json:"key"`   // the problem's
 	About  string `json:"about"` // see QuestionItem and CauseItem
-	Answer Said   `json:"answer"`
+	Answer Answer `json:"answer"`
 }
 
-// Said is an answer in words.
-type Said string
+// Answer is an answer in words.
+type Answer string
 
 // The answers. A cause that was found settles its problem.
 const (
-	SaidYes    Said = "yes"
-	SaidNo     Said = "no"
-	SaidUnsure Said = "unsure"
+	AnswerYes    Answer = "yes"
+	AnswerNo     Answer = "no"
+	AnswerUnsure Answer = "unsure"
 )
 
 // QuestionItem and CauseItem name what a finding is about.
@@ -228,19 +228,19 @@ func CauseItem(id string) string    { return "cause:" + id }
 
 // ServiceDone is a service carried out.
 type ServiceDone struct {
-	Service string   `json:"service"`
-	Moves   []string `json:"moves,omitempty"` // the checks whose surfaces it moved
-	Note    string   `json:"note,omitempty"`
-	Asked   bool     `json:"asked,omitempty"` // a problem or a check asked for it; filled in by Complete
-	Took    *Took    `json:"took,omitempty"`  // from the shelf; filled in by Complete
+	Service  string   `json:"service"`
+	Surfaces []string `json:"moves,omitempty"` // the checks whose surfaces it moved
+	Note     string   `json:"note,omitempty"`
+	Asked    bool     `json:"asked,omitempty"` // a problem or a check asked for it; filled in by Complete
+	Took     *Took    `json:"took,omitempty"`  // from the shelf; filled in by Complete
 }
 
 // EventSeen is something that happened to a machine.
 type EventSeen struct {
-	Event string   `json:"event"`
-	Moves []string `json:"moves,omitempty"` // the checks whose surfaces it moved
-	Note  string   `json:"note,omitempty"`
-	Took  *Took    `json:"took,omitempty"` // from the shelf; filled in by Complete
+	Event    string   `json:"event"`
+	Surfaces []string `json:"moves,omitempty"` // the checks whose surfaces it moved
+	Note     string   `json:"note,omitempty"`
+	Took     *Took    `json:"took,omitempty"` // from the shelf; filled in by Complete
 }
 
 // Handover is what whoever goes on with unfinished work is to know.
@@ -286,20 +286,20 @@ type Turns struct {
 	By quantity.Value `json:"by"`
 }
 
-// MoveSaid answers how a move was made after which readings went the wrong way.
-type MoveSaid struct {
-	Of    FactNo   `json:"of"`
-	Check string   `json:"check"`
-	Said  MoveWord `json:"said"`
+// MoveAnswer answers how a move was made after which readings went the wrong way.
+type MoveAnswer struct {
+	Of    FactNo    `json:"of"`
+	Check string    `json:"check"`
+	Said  HowTurned `json:"said"`
 }
 
-// MoveWord is what somebody says of a move.
-type MoveWord string
+// HowTurned is what somebody says of a move.
+type HowTurned string
 
 // What can be said of a move that went the wrong way.
 const (
-	TurnedOther  MoveWord = "other-way" // it was turned the other way
-	TurnedAsSaid MoveWord = "as-said"   // it was turned as planned: the screw works the other way
+	TurnedOther  HowTurned = "other-way" // it was turned the other way
+	TurnedAsSaid HowTurned = "as-said"   // it was turned as planned: the screw works the other way
 )
 
 // TagOut takes a machine out of service.
@@ -313,8 +313,8 @@ type TagOut struct {
 // UnderTest is a tagged-out machine running for a check by the steward who
 // reports it. The return-to-service list was confirmed before.
 type UnderTest struct {
-	Owner OwnerSaid `json:"owner,omitempty"`
-	Note  string    `json:"note,omitempty"` // what was found and done
+	Owner OwnerContact `json:"owner,omitempty"`
+	Note  string       `json:"note,omitempty"` // what was found and done
 }
 
 // TestEnded ends a test; the machine stays tagged out.
@@ -325,17 +325,17 @@ type TestEnded struct {
 // Release lifts every standing tag, ends the test and closes the dangers
 // reported.
 type Release struct {
-	Owner OwnerSaid `json:"owner,omitempty"`
-	Note  string    `json:"note,omitempty"` // what was found and done
+	Owner OwnerContact `json:"owner,omitempty"`
+	Note  string       `json:"note,omitempty"` // what was found and done
 }
 
-// OwnerSaid says how the person whose tag is lifted by another was dealt with.
-type OwnerSaid string
+// OwnerContact says how the person whose tag is lifted by another was dealt with.
+type OwnerContact string
 
 // What a steward can say of a tag's owner.
 const (
-	OwnerAsked       OwnerSaid = "asked"
-	OwnerUnreachable OwnerSaid = "unreachable"
+	OwnerAsked       OwnerContact = "asked"
+	OwnerUnreachable OwnerContact = "unreachable"
 )
 
 // Withdrawal voids a fact.
@@ -416,7 +416,7 @@ func (TakenOver) FactKind() Kind        { return KindTakenOver }
 func (PutOff) FactKind() Kind           { return KindPutOff }
 func (Taken) FactKind() Kind            { return KindTaken }
 func (Move) FactKind() Kind             { return KindMove }
-func (MoveSaid) FactKind() Kind         { return KindMoveSaid }
+func (MoveAnswer) FactKind() Kind       { return KindMoveAnswer }
 func (TagOut) FactKind() Kind           { return KindTagOut }
 func (Release) FactKind() Kind          { return KindRelease }
 func (Withdrawal) FactKind() Kind       { return KindWithdrawal }
@@ -471,8 +471,8 @@ func DecodeBody(k Kind, text []byte) (Body, error) {
 		return decode[Taken](text)
 	case KindMove:
 		return decode[Move](text)
-	case KindMoveSaid:
-		return decode[MoveSaid](text)
+	case KindMoveAnswer:
+		return decode[MoveAnswer](text)
 	case KindTagOut:
 		return decode[TagOut](text)
 	case KindRelease:

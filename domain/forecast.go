@@ -97,7 +97,7 @@ func (u *Usage) When(left quantity.Value) Likely {
 	return Likely{u.day(first), u.day(median), u.day(last)}
 }
 
-// WhenEach is When for several numbers of hours, in one go.
+// WhenEach is When for several numbers of hours, at once.
 func (u *Usage) WhenEach(left []quantity.Value) []Likely {
 	hours := make([]float64, len(left))
 	for i, l := range left {

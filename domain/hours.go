@@ -20,13 +20,13 @@ type Run struct {
 // other to a tenth, are taken for one told twice. Common practice, no source.
 const Slack = 10 * time.Minute
 
-// DoubtRun says what speaks against a run, given those told before of the same
+// CheckRun says what speaks against a run, given those told before of the same
 // machine that end within two days of it: more than 24 h on its day of the
 // shop's calendar (HoursOverDay, with the day's total), a near-copy of the same
 // person's last (HoursTwice), or a time that another took already
 // (HoursOverlap, with how much of it). It is nil where nothing does. A run counts to
 // the day on which it ended.
-func DoubtRun(shop Shop, name string, r Run, before []Run) *Refusal {
+func CheckRun(shop Shop, name string, r Run, before []Run) *Refusal {
 	loc := shop.Location()
 	day := func(t time.Time) string { return t.In(loc).Format(time.DateOnly) }
 	total := r.Used

@@ -45,7 +45,7 @@ func TestDoubtRun(t *testing.T) {
 		{"a day's total", run(2, "bo", "2026-03-02 22:30", "20h"), []Run{run(1, "ada", "2026-03-01 23:30", "5h")}, HoursOverDay, 0, 25},
 		{"on the day before, by the shop's clock", run(2, "bo", "2026-03-02 22:30", "20h"), []Run{run(1, "ada", "2026-03-01 22:30", "5h")}, "", 0, 0},
 	} {
-		r := DoubtRun(shop, "Marble", c.new, c.before)
+		r := CheckRun(shop, "Marble", c.new, c.before)
 		switch {
 		case c.code == "" && r != nil, c.code != "" && r == nil:
 			t.Errorf("%s: %v", c.name, r)
@@ -68,7 +68,7 @@ func TestRunsInARowAreNotDoubted(t *testing.T) {
 		}
 		told := rapid.Permutation(all).Draw(t, "told")
 		for i, r := range told {
-			if no := DoubtRun(NewShop("s"), "Marble", r, told[:i]); no != nil && no.Code != HoursTwice {
+			if no := CheckRun(NewShop("s"), "Marble", r, told[:i]); no != nil && no.Code != HoursTwice {
 				t.Fatalf("%v of %v: %v", r, told[:i], no)
 			}
 		}

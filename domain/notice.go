@@ -255,7 +255,7 @@ func Owed(before, after Status, fact *Fact) []Notice {
 			if b, ok := fact.Body.(Mended); ok {
 				a.Note = b.Note
 			}
-			if b, ok := fact.Body.(Found); ok && b.Key == p.Key && b.Answer == SaidYes { // nothing but how it is used
+			if b, ok := fact.Body.(Found); ok && b.Key == p.Key && b.Answer == AnswerYes { // nothing but how it is used
 				if c := after.Machine.Profile.Cause(strings.TrimPrefix(b.About, CauseItem(""))); c != nil {
 					a.Cause, a.Note = c.Name, c.Advice
 				}
@@ -326,8 +326,8 @@ func (s ServiceStatus) keys(k string, lapsed FactNo) []string {
 	return []string{k, fmt.Sprintf("%s/again/%d", k, lapsed)}
 }
 
-// Owing is a notice in the outbox: not yet confirmed to stand in the channel.
-type Owing struct {
+// Undelivered is a notice in the outbox: not yet confirmed to stand in the channel.
+type Undelivered struct {
 	Shop     ShopID
 	ID       int64
 	Notice   Notice

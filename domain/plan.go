@@ -11,27 +11,27 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// What is taken of every adjuster until its goes have taught better. Common
+// What is taken of every adjuster until its tries have taught better. Common
 // practice, no source.
 const (
 	GainSpread = 0.1       // standard uncertainty of its response over the nominal one
 	HandSpread = 4.0 / 360 // of one turn set by hand, in turns
 )
 
-// Plan is the moves that bring a check home in one go.
+// Plan is the moves that bring a check home in one try.
 type Plan struct {
 	Check  string
 	Drive  profile.Drive
 	Moves  []Adjustment // of every adjuster that is not fixed, in the profile's order
 	Expect []Expected   // by position of the check
 	Pass   float64      // the probability that all positions lie within their adjust limits after it
-	Goes   float64      // the expected number of goes until they do, this one among them
+	Tries  float64      // the expected number of tries until they do, this one among them
 	Left   []Expected   // positions that no turning brings within their adjust limits, and where they end
 	Short  []OutOfReach
 }
 
-// Moved reports whether the plan moves anything.
-func (p *Plan) Moved() bool { return slices.ContainsFunc(p.Moves, Adjustment.Moves) }
+// ToDo reports whether the plan moves anything.
+func (p *Plan) ToDo() bool { return slices.ContainsFunc(p.Moves, Adjustment.ToDo) }
 
 // Adjustment is what to do with one adjuster.
 type Adjustment struct {
@@ -47,11 +47,11 @@ type Adjustment struct {
 	Response quantity.Value   // the change of the reading where it acts with one turn, as learned
 	Gain     float64          // that over the nominal one
 	GainU    float64          // and its standard uncertainty
-	Learned  int              // goes that taught it
+	Learned  int              // tries that taught it
 }
 
-// Moves reports whether there is anything to do.
-func (a Adjustment) Moves() bool { return a.Turns.Sign() != 0 || a.By.Valid() && a.By.Sign() != 0 }
+// ToDo reports whether there is anything to do.
+func (a Adjustment) ToDo() bool { return a.Turns.Sign() != 0 || a.By.Valid() && a.By.Sign() != 0 }
 
 // Expected is what a position is to be expected to read.
 type Expected struct {
@@ -114,7 +114,7 @@ type gear struct {
 	turned   []int // those that are not fixed, as indices of all
 	response [][]float64
 	now      []linkage.Adjuster
-	goes     []int  // by turned adjuster: the goes that taught it
+	tries    []int  // by turned adjuster: the tries that taught it
 	known    []bool // by turned adjuster: whether its sense is known
 }
 
@@ -149,7 +149,7 @@ func starting(a *profile.Adjuster, stock []quantity.Value) linkage.Adjuster {
 }
 
 // geared is what is known of a check's adjusters, nil where nothing moves it.
-// While it learns it notes in cs what its last go showed.
+// While it learns it notes in cs what its last try showed.
 func (cs *CheckStatus) geared(snap Snapshot) *gear {
 	p := snap.Machine.Profile
 	g := &gear{all: p.AdjustersOf(cs.Check.ID)}
@@ -171,15 +171,15 @@ func (cs *CheckStatus) geared(snap Snapshot) *gear {
 		_, known := snap.Machine.Setup.Confirmed[AdjusterItem(a.ID)]
 		g.known = append(g.known, known || !a.Turned())
 	}
-	g.goes = make([]int, len(index))
+	g.tries = make([]int, len(index))
 	drive := g.all[g.turned[0]].Drive
 	if drive == profile.Slide || drive == profile.Shims {
 		return g
 	}
 	travel := make([]float64, len(index))
 	l := linkage.NewLearner(g.now)
-	for _, x := range snap.Goes[cs.Check.ID] {
-		one := linkage.Go{Turns: make([]float64, len(index)), Past: make([]float64, len(index))}
+	for _, x := range snap.Tries[cs.Check.ID] {
+		one := linkage.Try{Turns: make([]float64, len(index)), Past: make([]float64, len(index))}
 		for _, t := range x.Turned {
 			j := slices.Index(index, t.Adjuster)
 			if j < 0 {
@@ -237,12 +237,12 @@ func (cs *CheckStatus) geared(snap Snapshot) *gear {
 		l.Learn(one, g.response)
 		for j, s := range seen {
 			if s.Turned {
-				g.goes[j]++
+				g.tries[j]++
 				g.known[j] = true
 			}
 		}
 	}
-	if goes := snap.Goes[cs.Check.ID]; len(goes) > 0 && (goes[len(goes)-1].After == nil || goes[len(goes)-1].After.Fact != cs.Latest.Fact) {
+	if tries := snap.Tries[cs.Check.ID]; len(tries) > 0 && (tries[len(tries)-1].After == nil || tries[len(tries)-1].After.Fact != cs.Latest.Fact) {
 		cs.Odd = nil // it was told with the reading that showed it
 	}
 	g.now = l.Adjusters()
@@ -255,9 +255,9 @@ func (cs *CheckStatus) geared(snap Snapshot) *gear {
 	return g
 }
 
-// between fills in the readings of a go, and reports whether there are both, of
+// between fills in the readings of a try, and reports whether there are both, of
 // every position.
-func between(one *linkage.Go, c *profile.Check, x Go) bool {
+func between(one *linkage.Try, c *profile.Check, x Try) bool {
 	if x.Before == nil || x.After == nil || len(x.Before.Reading.Values) != len(c.Positions) || len(x.After.Reading.Values) != len(c.Positions) {
 		return false
 	}
@@ -285,7 +285,7 @@ func alone(at quantity.At, g GaugeUsed) float64 {
 // learn works out what a check's adjusters have taught and, where the verdict
 // asks for it, the plan.
 func (cs *CheckStatus) learn(snap Snapshot) {
-	if cs.Advice == AdviceNone && len(snap.Goes[cs.Check.ID]) == 0 {
+	if cs.Advice == AdviceNone && len(snap.Tries[cs.Check.ID]) == 0 {
 		return
 	}
 	g := cs.geared(snap)
@@ -423,12 +423,12 @@ func (cs *CheckStatus) sharing(snap Snapshot) []*CheckStatus {
 // planned puts a solution into the shop's terms.
 func (cs *CheckStatus) planned(g *gear, s linkage.Solution) *Plan {
 	c := cs.Check
-	p := &Plan{Check: c.ID, Pass: s.Pass, Goes: s.Goes}
+	p := &Plan{Check: c.ID, Pass: s.Pass, Tries: s.Tries}
 	k := metrology.Coverage(Level, math.Inf(1))
 	for j, i := range g.turned {
 		a := g.all[i]
 		p.Drive = a.Drive
-		m := Adjustment{Adjuster: a.ID, Position: a.Position, Gain: g.now[j].Gain, GainU: g.now[j].GainU, Learned: g.goes[j], Turns: quantity.Zero(quantity.Turns)}
+		m := Adjustment{Adjuster: a.ID, Position: a.Position, Gain: g.now[j].Gain, GainU: g.now[j].GainU, Learned: g.tries[j], Turns: quantity.Zero(quantity.Turns)}
 		switch a.Drive {
 		case profile.Slide: // told by slide
 		case profile.Shims:
@@ -466,7 +466,7 @@ func (cs *CheckStatus) eccentric(snap Snapshot, g *gear) *Plan {
 		p.Target[i], p.Low[i], p.High[i] = base(c.Target), base(c.Adjust.Low), base(c.Adjust.High)
 		p.U = max(p.U, cs.At[i].Budget.Combined)
 	}
-	chain := chained(snap.Goes[c.ID], cs.Latest.Fact)
+	chain := chained(snap.Tries[c.ID], cs.Latest.Fact)
 	values := func(l *Latest) []float64 {
 		var all []float64
 		for _, at := range l.Reading.Values {
@@ -496,7 +496,7 @@ func (cs *CheckStatus) eccentric(snap Snapshot, g *gear) *Plan {
 		for row := range g.response {
 			p.Body[row] = append(p.Body[row], g.response[row][j]/throw)
 		}
-		g.goes[j] = len(chain)
+		g.tries[j] = len(chain)
 	}
 	s, reach, err := p.Solve()
 	if err != nil {
@@ -511,19 +511,19 @@ func (cs *CheckStatus) eccentric(snap Snapshot, g *gear) *Plan {
 	return plan
 }
 
-// chained is the goes that lead, each from the reading after the one before it,
+// chained is the tries that lead, each from the reading after the one before it,
 // to a reading.
-func chained(goes []Go, to FactNo) []Go {
-	first := len(goes)
+func chained(tries []Try, to FactNo) []Try {
+	first := len(tries)
 	for first > 0 {
-		x := goes[first-1]
+		x := tries[first-1]
 		if x.Before == nil || x.After == nil || x.After.Fact != to {
 			break
 		}
 		to = x.Before.Fact
 		first--
 	}
-	return goes[first:]
+	return tries[first:]
 }
 
 // slide plans what is slackened, slid and tightened: every position outside its
@@ -533,7 +533,7 @@ func (cs *CheckStatus) slide(g *gear) *Plan {
 	if !c.Target.Valid() {
 		return nil
 	}
-	s := linkage.Solution{Turns: make([]float64, len(g.turned)), Past: make([]float64, len(g.turned)), Exact: make([]float64, len(g.turned)), Pass: 1, Goes: 1}
+	s := linkage.Solution{Turns: make([]float64, len(g.turned)), Past: make([]float64, len(g.turned)), Exact: make([]float64, len(g.turned)), Pass: 1, Tries: 1}
 	plan := &Plan{Check: c.ID, Drive: profile.Slide}
 	for _, p := range cs.At {
 		s.Predicted, s.U = append(s.Predicted, base(p.Verdict.Value)), append(s.U, p.Budget.Combined)
@@ -567,7 +567,7 @@ func (cs *CheckStatus) slide(g *gear) *Plan {
 	for j := range plan.Moves {
 		plan.Moves[j].By, plan.Moves[j].Grow = by[j], by[j].Sign() > 0
 	}
-	plan.Goes = 1 + (1-s.Pass)/max(s.Pass, 0.1)
+	plan.Tries = 1 + (1-s.Pass)/max(s.Pass, 0.1)
 	return plan
 }
 
@@ -605,18 +605,18 @@ func stacked(thickness quantity.Value, stock []quantity.Value) []quantity.Value 
 	return all
 }
 
-// PairGoes puts moves of one check between the readings that they were planned
+// PairTries puts moves of one check between the readings that they were planned
 // from and those that followed, all oldest first.
-func PairGoes(moves, readings, said []Fact) []Go {
-	var all []Go
+func PairTries(moves, readings, said []Fact) []Try {
+	var all []Try
 	for i, f := range moves {
 		m, ok := f.Body.(Move)
 		if !ok {
 			continue
 		}
-		x := Go{Move: f.No, At: f.At, Turned: m.Turned}
+		x := Try{Move: f.No, At: f.At, Turned: m.Turned}
 		for _, s := range said {
-			if b, ok := s.Body.(MoveSaid); ok && b.Of == f.No {
+			if b, ok := s.Body.(MoveAnswer); ok && b.Of == f.No {
 				x.Said = b.Said
 			}
 		}
@@ -677,7 +677,7 @@ func caps(snap Snapshot) []CapStatus {
 func (p *Plan) Made(of *profile.Profile, reading FactNo) Move {
 	m := Move{Check: p.Check, Reading: reading}
 	for _, a := range p.Moves {
-		if !a.Moves() {
+		if !a.ToDo() {
 			continue
 		}
 		m.Turned = append(m.Turned, Turns{Adjuster: a.Adjuster, Turns: a.Turns, Past: a.Past, By: a.By})

@@ -13,16 +13,16 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// turned puts a go at the infeed roller into a snapshot: read, turned, read.
+// turned puts a try at the infeed roller into a snapshot: read, turned, read.
 func turned(s *Snapshot, no FactNo, at time.Time, before, after []quantity.Value, turns ...Turns) {
 	read(s, "infeed", no, at, before...)
 	b := s.Latest["infeed"]
 	read(s, "infeed", no+2, at.Add(time.Hour), after...)
 	a := s.Latest["infeed"]
-	if s.Goes == nil {
-		s.Goes = map[string][]Go{}
+	if s.Tries == nil {
+		s.Tries = map[string][]Try{}
 	}
-	s.Goes["infeed"] = append(s.Goes["infeed"], Go{Move: no + 1, At: at.Add(time.Minute), Turned: turns, Before: &b, After: &a})
+	s.Tries["infeed"] = append(s.Tries["infeed"], Try{Move: no + 1, At: at.Add(time.Minute), Turned: turns, Before: &b, After: &a})
 }
 
 func left(n, d int64) Turns {
@@ -47,7 +47,7 @@ func TestPlanOfTheInfeedRoller(t *testing.T) {
 	if !p.Expect[0].Reading.Equal(quantity.New(3975, 100, quantity.Thou)) || !p.Expect[1].Reading.Equal(thou(41)) {
 		t.Errorf("expect %+v", p.Expect)
 	}
-	if r.Moves() || !r.Exact.Equal(quantity.New(2, 100, quantity.Turn)) {
+	if r.ToDo() || !r.Exact.Equal(quantity.New(2, 100, quantity.Turn)) {
 		t.Errorf("right: %+v", r)
 	}
 	made := p.Made(s.Machine.Profile, 9)
@@ -58,7 +58,7 @@ func TestPlanOfTheInfeedRoller(t *testing.T) {
 	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.Turns.Equal(quantity.New(-1, 8, quantity.Turn)) || !m.Grow {
 		t.Errorf("read 34 thou: %+v", m)
 	}
-	// A screw that nobody confirmed starts with one step, until a go showed its sense.
+	// A screw that nobody confirmed starts with one step, until a try showed its sense.
 	s.Machine.Setup.Confirmed = nil
 	read(&s, "infeed", 9, added, thou(59))
 	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.First || !m.Turns.Equal(quantity.New(1, 8, quantity.Turn)) {
@@ -66,11 +66,11 @@ func TestPlanOfTheInfeedRoller(t *testing.T) {
 	}
 	turned(&s, 9, added, []quantity.Value{thou(59), thou(40)}, []quantity.Value{thou(53), thou(40)}, left(1, 8))
 	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; m.First || m.Turns.Cmp(quantity.New(1, 8, quantity.Turn)) <= 0 || m.Learned != 1 {
-		t.Errorf("after a go: %+v", m)
+		t.Errorf("after a try: %+v", m)
 	}
 }
 
-// What a screw did is learned, from as many goes as there are; taking them away
+// What a screw did is learned, from as many tries as there are; taking them away
 // takes away what they taught.
 func TestPlanLearns(t *testing.T) {
 	s := ready(t)
@@ -84,7 +84,7 @@ func TestPlanLearns(t *testing.T) {
 	if m.Learned != 4 || math.Abs(m.Gain-0.8) > 2*m.GainU || m.GainU > 0.06 || m.Gain > 0.9 {
 		t.Errorf("learned %+v", m)
 	}
-	s.Goes = nil
+	s.Tries = nil
 	if m := Assess(s, at).Check("infeed").Plan.Moves[0]; m.Learned != 0 || m.Gain != 1 {
 		t.Errorf("un-learned: %+v", m)
 	}
@@ -93,7 +93,7 @@ func TestPlanLearns(t *testing.T) {
 	}
 }
 
-// A go the wrong way asks, and teaches nothing before somebody says; one that did
+// A try the wrong way asks, and teaches nothing before somebody says; one that did
 // nothing is told, and teaches nothing.
 func TestPlanAsks(t *testing.T) {
 	s := ready(t)
@@ -102,11 +102,11 @@ func TestPlanAsks(t *testing.T) {
 	if cs.Wrong == nil || cs.Wrong.Move != 10 || len(cs.Wrong.Adjusters) != 1 || cs.Plan.Moves[0].Learned != 0 {
 		t.Fatalf("wrong way: %+v %+v", cs.Wrong, cs.Plan)
 	}
-	s.Goes["infeed"][0].Said = TurnedOther
+	s.Tries["infeed"][0].Said = TurnedOther
 	if m := Assess(s, added).Check("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() <= 0 || m.Plan.Moves[0].Learned != 1 {
 		t.Errorf("turned the other way: %+v", m.Plan.Moves[0])
 	}
-	s.Goes["infeed"][0].Said = TurnedAsSaid
+	s.Tries["infeed"][0].Said = TurnedAsSaid
 	if m := Assess(s, added).Check("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() >= 0 || m.Plan.Moves[0].Gain >= 0 || m.Plan.Moves[0].Learned != 1 {
 		t.Errorf("turned as said: %+v", m.Plan.Moves[0])
 	}
@@ -189,7 +189,7 @@ func TestPlanOverCheckTogether(t *testing.T) {
 	// plan heeds it.
 	read(&s, "middle", 10, added, mm(-8))
 	both := Assess(s, added).Check("ends").Plan
-	if both.Moves[0].Turns.Cmp(l.Turns) <= 0 && !both.Moves[1].Moves() {
+	if both.Moves[0].Turns.Cmp(l.Turns) <= 0 && !both.Moves[1].ToDo() {
 		t.Errorf("the middle makes no difference: %+v, alone %+v", both.Moves, alone.Moves)
 	}
 	s.Moved["middle"] = Moved{At: added.Add(time.Minute), Fact: 11}
@@ -227,8 +227,8 @@ func TestPlanProperties(t *testing.T) {
 				rt.Fatalf("worse after it: %v to %v", e.Before, e.Reading)
 			}
 		}
-		if cs.Plan.Pass < 0 || cs.Plan.Pass > 1 || cs.Plan.Moved() && cs.Plan.Goes < 1 {
-			rt.Fatalf("pass %v, goes %v", cs.Plan.Pass, cs.Plan.Goes)
+		if cs.Plan.Pass < 0 || cs.Plan.Pass > 1 || cs.Plan.ToDo() && cs.Plan.Tries < 1 {
+			rt.Fatalf("pass %v, tries %v", cs.Plan.Pass, cs.Plan.Tries)
 		}
 	})
 }

@@ -25,7 +25,7 @@ type Snapshot struct {
 	Taken    map[string]TakenBy       // by service id: who last took each
 	Events   map[string]LastService   // by event id: the last time that each happened; none if never
 	Mends    map[string]LastService   // by a problem's key: the last time that it was mended; none if never
-	Goes     map[string][]Go          // by check id: the last goes at its adjusters, oldest first
+	Tries    map[string][]Try         // by check id: the last tries at its adjusters, oldest first
 	Caps     map[string][]CapReport   // by check id: what boards showed at each height of spring caps, oldest first
 	Sets     []BladeSet               // each set of knives or blades, as it was last said of it
 	Handover *HandoverBy              // not taken over yet, or nil
@@ -72,17 +72,17 @@ type TakenBy struct {
 	By   PersonID
 }
 
-// MaxGoes is how many goes at a check are kept in view.
-const MaxGoes = 24
+// MaxTries is how many tries at a check are kept in view.
+const MaxTries = 24
 
-// Go is one go at a check's adjusters: turned, between two readings.
-type Go struct {
+// Try is one try at a check's adjusters: turned, between two readings.
+type Try struct {
 	Move   FactNo
 	At     time.Time
 	Turned []Turns
-	Before *Latest  // the reading that it was planned from, nil if that was withdrawn
-	After  *Latest  // the first reading after it and before the next, nil if there is none
-	Said   MoveWord // how it was made, if somebody was asked
+	Before *Latest   // the reading that it was planned from, nil if that was withdrawn
+	After  *Latest   // the first reading after it and before the next, nil if there is none
+	Said   HowTurned // how it was made, if somebody was asked
 }
 
 // CapReport is what a board showed at one height of spring caps.
@@ -117,14 +117,14 @@ type OpenProblem struct {
 type FoundThen struct {
 	Fact   FactNo
 	At     time.Time
-	Answer Said
+	Answer Answer
 }
 
 // Cause is the cause that was found to be it, "" while none was, and when.
 func (p OpenProblem) Cause() (id string, at time.Time) {
 	var no FactNo
 	for item, f := range p.Found {
-		if c, ok := strings.CutPrefix(item, CauseItem("")); ok && f.Answer == SaidYes && f.Fact > no {
+		if c, ok := strings.CutPrefix(item, CauseItem("")); ok && f.Answer == AnswerYes && f.Fact > no {
 			id, at, no = c, f.At, f.Fact
 		}
 	}

@@ -21,9 +21,9 @@ type Status struct {
 	Services []ServiceStatus // those that recur, soonest first
 	Tags     []Tag           // standing, oldest first
 	Outage   int64
-	Waiting  []Latest  // readings kept unconfirmed
-	MustTag  []Cause   // what demands a tag that does not stand yet
-	Blockers []Blocker // what a release still needs
+	Waiting  []Latest   // readings kept unconfirmed
+	MustTag  []TagCause // what demands a tag that does not stand yet
+	Blockers []Blocker  // what a release still needs
 	Dangers  []Danger
 	Problems []OpenProblem
 	Events   map[string]LastService // by event id: the last time that each happened
@@ -172,9 +172,9 @@ func (s ServiceStatus) From() LastService {
 	return s.Began
 }
 
-// Cause is a reason for which a machine must be tagged out. While a tag with
+// TagCause is a reason for which a machine must be tagged out. While a tag with
 // its Key stands, the same cause hangs no second one.
-type Cause struct {
+type TagCause struct {
 	Key     string
 	Because FactNo
 	Reason  Reason

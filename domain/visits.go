@@ -355,7 +355,7 @@ func comesAfter(p *profile.Profile, one, other string) bool {
 		return slices.Contains(datums[1:], id)
 	}
 	s := p.Service(id)
-	return s != nil && slices.ContainsFunc(s.Moves, func(c string) bool { return slices.Contains(datums, c) })
+	return s != nil && slices.ContainsFunc(s.Surfaces, func(c string) bool { return slices.Contains(datums, c) })
 }
 
 // InOrder puts services and checks into the order in which one visit does them: what

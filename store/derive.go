@@ -33,9 +33,9 @@ func (t *tx) derive(f domain.Fact) error {
 		}
 		return t.recount(f.Machine, f.At, f.No, 2) // itself, and the one after it
 	case domain.ServiceDone:
-		return t.deriveWork(f, b.Moves, b.Took)
+		return t.deriveWork(f, b.Surfaces, b.Took)
 	case domain.EventSeen:
-		return t.deriveWork(f, b.Moves, b.Took)
+		return t.deriveWork(f, b.Surfaces, b.Took)
 	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.SetMoved:
 		return t.lastDone(f)
 	case domain.Move:
@@ -44,7 +44,7 @@ func (t *tx) derive(f domain.Fact) error {
 		if err := t.exec(`INSERT INTO problem (shop_id, fact_no, machine_id, key, danger) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, b.Key(), b.Danger); err != nil {
 			return err
 		}
-		return t.addMoved(f, b.Moves...)
+		return t.addMoved(f, b.Surfaces...)
 	case domain.Mended:
 		if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND key = ? AND danger = 0 AND closed_by = 0`, f.No, t.shop, f.Machine, b.Key); err != nil {
 			return err

@@ -55,7 +55,7 @@ func subject(b domain.Body) string {
 		return domain.Folded(b.Set)
 	case domain.Taken:
 		return b.Service
-	case domain.MoveSaid:
+	case domain.MoveAnswer:
 		return b.Check
 	case domain.Mended:
 		return b.Key

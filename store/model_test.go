@@ -52,7 +52,7 @@ type view struct {
 	Problems map[string]string // first, last and number of reports
 	Tags     []domain.FactNo
 	Test     domain.FactNo
-	Goes     []string // move, reading before, reading after, what was said
+	Tries    []string // move, reading before, reading after, what was said
 	Caps     []string // report, height, what it showed
 	PutOff   map[string]domain.FactNo
 	Sets     map[string]domain.FactNo
@@ -78,11 +78,11 @@ func (m model) view() view {
 			v.Counter = fmt.Sprint(f.No, " ", m.since(f.At), " ", b.Seconds)
 		case domain.EventSeen:
 			v.Events[b.Event] = fmt.Sprint(f.No, " ", m.since(f.At))
-			for _, c := range b.Moves {
+			for _, c := range b.Surfaces {
 				v.Moved[c] = f.No
 			}
 		case domain.Problem:
-			for _, c := range b.Moves {
+			for _, c := range b.Surfaces {
 				v.Moved[c] = f.No
 			}
 		case domain.Inspection:
@@ -105,7 +105,7 @@ func (m model) view() view {
 			v.Taken[b.Service] = f.No
 		case domain.ServiceDone:
 			v.Services[b.Service] = fmt.Sprint(f.No, " ", m.since(f.At))
-			for _, c := range b.Moves {
+			for _, c := range b.Surfaces {
 				v.Moved[c] = f.No
 			}
 		}
@@ -120,7 +120,7 @@ func (m model) view() view {
 		v.Handover = 0
 	}
 	slices.Sort(v.Waiting)
-	v.Goes, v.Caps = m.goes(confirmed), m.caps(confirmed)
+	v.Tries, v.Caps = m.tries(confirmed), m.caps(confirmed)
 	// Tags and dangers go by the order of recording: each stands until the
 	// first later release that is not withdrawn.
 	released := func(after domain.FactNo) bool {
@@ -168,9 +168,9 @@ func (m model) view() view {
 	return v
 }
 
-// goes pairs each move of the infeed roller with the reading that it was planned
+// tries pairs each move of the infeed roller with the reading that it was planned
 // from, the first one between it and the next move, and the last thing said.
-func (m model) goes(confirmed map[domain.FactNo]bool) (all []string) {
+func (m model) tries(confirmed map[domain.FactNo]bool) (all []string) {
 	live := m.live()
 	var moves []domain.Fact
 	for _, f := range live {
@@ -180,7 +180,7 @@ func (m model) goes(confirmed map[domain.FactNo]bool) (all []string) {
 	}
 	for i, f := range moves {
 		var before, after domain.FactNo
-		var said domain.MoveWord
+		var said domain.HowTurned
 		for _, g := range live {
 			switch b := g.Body.(type) {
 			case domain.Reading:
@@ -193,7 +193,7 @@ func (m model) goes(confirmed map[domain.FactNo]bool) (all []string) {
 				case after == 0 && g.At.After(f.At) && (i+1 == len(moves) || !g.At.After(moves[i+1].At)):
 					after = g.No
 				}
-			case domain.MoveSaid:
+			case domain.MoveAnswer:
 				if b.Of == f.No {
 					said = b.Said
 				}
@@ -332,7 +332,7 @@ func viewOf(s domain.Snapshot) view {
 	for id, x := range s.Taken {
 		v.Taken[id] = x.Fact
 	}
-	for _, g := range s.Goes["infeed"] {
+	for _, g := range s.Tries["infeed"] {
 		var before, after domain.FactNo
 		if g.Before != nil {
 			before = g.Before.Fact
@@ -340,7 +340,7 @@ func viewOf(s domain.Snapshot) view {
 		if g.After != nil {
 			after = g.After.Fact
 		}
-		v.Goes = append(v.Goes, fmt.Sprint(g.Move, " ", before, " ", after, " ", g.Said))
+		v.Tries = append(v.Tries, fmt.Sprint(g.Move, " ", before, " ", after, " ", g.Said))
 	}
 	for _, r := range s.Caps["infeed-caps"] {
 		shown := "marks"
@@ -409,9 +409,9 @@ func TestAgainstModel(t *testing.T) {
 			case "counter":
 				e.Body = domain.CounterRead{Seconds: rapid.Int64Range(0, 100000).Draw(rt, "counter"), New: rapid.Bool().Draw(rt, "new"), Rolled: rapid.IntRange(0, 3).Draw(rt, "rolled") == 0}
 			case "event":
-				e.Body = domain.EventSeen{Event: rapid.SampledFrom([]string{"belts-changed", "knives-changed"}).Draw(rt, "event"), Moves: rapid.SampledFrom([][]string{nil, {"knives"}, {"belts"}}).Draw(rt, "moves")}
+				e.Body = domain.EventSeen{Event: rapid.SampledFrom([]string{"belts-changed", "knives-changed"}).Draw(rt, "event"), Surfaces: rapid.SampledFrom([][]string{nil, {"knives"}, {"belts"}}).Draw(rt, "moves")}
 			case "problem":
-				e.Body = domain.Problem{Symptom: rapid.SampledFrom([]string{"snipe", ""}).Draw(rt, "symptom"), Name: "Odd", Moves: rapid.SampledFrom([][]string{nil, {"belts"}}).Draw(rt, "moves")}
+				e.Body = domain.Problem{Symptom: rapid.SampledFrom([]string{"snipe", ""}).Draw(rt, "symptom"), Name: "Odd", Surfaces: rapid.SampledFrom([][]string{nil, {"belts"}}).Draw(rt, "moves")}
 			case "mended":
 				e.Body = domain.Mended{Key: rapid.SampledFrom([]string{"snipe", "odd"}).Draw(rt, "key")}
 			case "test":
@@ -437,7 +437,7 @@ func TestAgainstModel(t *testing.T) {
 				}
 				e.Body = domain.Move{Check: "infeed", Reading: some, Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(rapid.SampledFrom([]int64{-1, 1, 3}).Draw(rt, "turns"), 8, quantity.Turn)}}}
 			case "said":
-				e.Body = domain.MoveSaid{Of: some, Check: "infeed", Said: rapid.SampledFrom([]domain.MoveWord{domain.TurnedOther, domain.TurnedAsSaid}).Draw(rt, "said")}
+				e.Body = domain.MoveAnswer{Of: some, Check: "infeed", Said: rapid.SampledFrom([]domain.HowTurned{domain.TurnedOther, domain.TurnedAsSaid}).Draw(rt, "said")}
 			case "handover":
 				e.Body = domain.Handover{Apart: "hood", Next: "fit it"}
 			case "taken over":

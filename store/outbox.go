@@ -68,13 +68,13 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 	return next, ok, err
 }
 
-// Owing lists, oldest first, the notices that may be posted now: of each
+// Undelivered lists, oldest first, the notices that may be posted now: of each
 // machine only the first that is owed, so that none overtakes another but one
 // that waits for quiet hours to end, and none whose next attempt is later than
 // now.
-func (db *DB) Owing(ctx context.Context, now time.Time, limit int) (all []domain.Owing, err error) {
+func (db *DB) Undelivered(ctx context.Context, now time.Time, limit int) (all []domain.Undelivered, err error) {
 	err = db.look(ctx, "", func(t *tx) error {
-		var o domain.Owing
+		var o domain.Undelivered
 		var made int64
 		var tried sql.NullInt64
 		var args string

@@ -199,7 +199,7 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 	}
 	switch f.Body.(type) {
 	case domain.Hours, domain.Reading, domain.Inspection, domain.CounterRead, domain.Problem, domain.Mended, domain.Found,
-		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveSaid, domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.StockCounted, domain.SetMoved, domain.VisitsPlanned, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
+		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveAnswer, domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.StockCounted, domain.SetMoved, domain.VisitsPlanned, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
 		return f, nil
 	case domain.TagOut:
 		if f.By != "" {
@@ -220,7 +220,7 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 		if err != nil {
 			return err
 		}
-		if r := domain.DoubtRun(snap.Shop, snap.Machine.Name, domain.Run{For: e.For, Until: e.At, Used: time.Duration(b.Seconds) * time.Second}, runs); r != nil {
+		if r := domain.CheckRun(snap.Shop, snap.Machine.Name, domain.Run{For: e.For, Until: e.At, Used: time.Duration(b.Seconds) * time.Second}, runs); r != nil {
 			return r
 		}
 	case domain.ReadingConfirmed:
@@ -235,7 +235,7 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 		if l.Fact != b.Reading || snap.Moved[b.Check].At.After(l.At) {
 			return &domain.Refusal{Code: domain.ReadingMovedOn, Fact: b.Reading}
 		}
-	case domain.MoveSaid:
+	case domain.MoveAnswer:
 		f, err := t.fact(b.Of)
 		if err != nil {
 			return err

@@ -63,7 +63,7 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 	if err := t.done(&snap); err != nil {
 		return snap, err
 	}
-	if err := t.goes(&snap); err != nil {
+	if err := t.tries(&snap); err != nil {
 		return snap, err
 	}
 	if err := t.needs(&snap); err != nil {
@@ -116,7 +116,7 @@ func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, erro
 		}
 		return snap, nil
 	case domain.Problem:
-		if len(b.Moves) == 0 {
+		if len(b.Surfaces) == 0 {
 			if err := t.caps(&snap); err != nil {
 				return snap, err
 			}
@@ -341,10 +341,10 @@ func (t *tx) history(snap *domain.Snapshot) error {
 	return nil
 }
 
-// goes looks up the last goes at each check that has adjusters: the moves, the
+// tries looks up the last tries at each check that has adjusters: the moves, the
 // readings before and after each, and what was said of them.
-func (t *tx) goes(snap *domain.Snapshot) error {
-	snap.Goes = map[string][]domain.Go{}
+func (t *tx) tries(snap *domain.Snapshot) error {
+	snap.Tries = map[string][]domain.Try{}
 	var moved []string
 	var check string
 	if err := t.rows([]any{&check}, func() error {
@@ -354,19 +354,19 @@ func (t *tx) goes(snap *domain.Snapshot) error {
 		return err
 	}
 	for _, id := range moved {
-		moves, err := t.lately(snap.Machine.ID, domain.KindMove, id, domain.MaxGoes)
+		moves, err := t.lately(snap.Machine.ID, domain.KindMove, id, domain.MaxTries)
 		if err != nil {
 			return err
 		}
-		readings, err := t.lately(snap.Machine.ID, domain.KindReading, id, 3*domain.MaxGoes)
+		readings, err := t.lately(snap.Machine.ID, domain.KindReading, id, 3*domain.MaxTries)
 		if err != nil {
 			return err
 		}
-		said, err := t.lately(snap.Machine.ID, domain.KindMoveSaid, id, domain.MaxGoes)
+		said, err := t.lately(snap.Machine.ID, domain.KindMoveAnswer, id, domain.MaxTries)
 		if err != nil {
 			return err
 		}
-		snap.Goes[id] = domain.PairGoes(moves, readings, said)
+		snap.Tries[id] = domain.PairTries(moves, readings, said)
 	}
 	return nil
 }
@@ -400,7 +400,7 @@ func (t *tx) caps(snap *domain.Snapshot) error {
 		}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
 			FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
 			WHERE d.shop_id = ? AND d.machine_id = ? AND d.key IN (?, ?) AND f.withdrawn = 0 ORDER BY f.at DESC, f.no DESC LIMIT ?`,
-			t.shop, snap.Machine.ID, k.Marks, k.Stutters, domain.MaxGoes); err != nil {
+			t.shop, snap.Machine.ID, k.Marks, k.Stutters, domain.MaxTries); err != nil {
 			return err
 		}
 		slices.Reverse(facts)

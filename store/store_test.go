@@ -250,19 +250,19 @@ func TestTwentyAtOnce(t *testing.T) {
 }
 
 // drain confirms everything owed, in the order in which it is listed.
-func drain(t testing.TB, db *store.DB) []domain.Owing {
+func drain(t testing.TB, db *store.DB) []domain.Undelivered {
 	t.Helper()
-	var all []domain.Owing
+	var all []domain.Undelivered
 	now := start.AddDate(1, 0, 0)
 	for {
-		owing, err := db.Owing(ctx, now, 3)
+		undelivered, err := db.Undelivered(ctx, now, 3)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(owing) == 0 {
+		if len(undelivered) == 0 {
 			return all
 		}
-		for _, o := range owing {
+		for _, o := range undelivered {
 			if err := db.Posted(ctx, o.Shop, o.ID, "msg-"+o.Notice.Key, now); err != nil {
 				t.Fatal(err)
 			}
@@ -520,24 +520,24 @@ func TestOutboxOrder(t *testing.T) {
 	report(t, s, entry("b", time.Hour, b, infeed(t, s, b, 70)))
 	now := start.Add(time.Hour)
 	heads := func(now time.Time) string {
-		owing, err := db.Owing(ctx, now, 10)
+		undelivered, err := db.Undelivered(ctx, now, 10)
 		if err != nil {
 			t.Fatal(err)
 		}
 		var keys []string
-		for _, o := range owing {
+		for _, o := range undelivered {
 			keys = append(keys, fmt.Sprintf("%s(%d,%s)", o.Notice.Key, o.Attempts, o.Message))
 		}
 		return strings.Join(keys, " ")
 	}
 	if got := heads(now); got != "m1/out/1(0,) m2/out/1(0,)" {
-		t.Fatalf("owing %s", got)
+		t.Fatalf("undelivered %s", got)
 	}
-	owing, err := db.Owing(ctx, now, 1)
+	undelivered, err := db.Undelivered(ctx, now, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Tried(ctx, "one", owing[0].ID, now, now.Add(time.Minute), "no channel"); err != nil {
+	if err := db.Tried(ctx, "one", undelivered[0].ID, now, now.Add(time.Minute), "no channel"); err != nil {
 		t.Fatal(err)
 	}
 	if got := heads(now); got != "m2/out/1(0,)" {
@@ -549,11 +549,11 @@ func TestOutboxOrder(t *testing.T) {
 	if got := heads(now.Add(time.Minute)); got != "m1/out/1(1,) m2/out/1(0,)" {
 		t.Errorf("a minute later: %s", got)
 	}
-	again, err := db.Owing(ctx, now.Add(time.Minute), 1)
+	again, err := db.Undelivered(ctx, now.Add(time.Minute), 1)
 	if err != nil || !again[0].Tried.Equal(now) || !again[0].Made.Equal(now) {
 		t.Errorf("%+v, %v", again, err)
 	}
-	if err := db.Posted(ctx, "one", owing[0].ID, "message-7", now); err != nil {
+	if err := db.Posted(ctx, "one", undelivered[0].ID, "message-7", now); err != nil {
 		t.Fatal(err)
 	}
 	if got := heads(now); got != "m1/out/1/pin(0,message-7) m2/out/1(0,)" {

@@ -176,7 +176,7 @@ func TestKilledFortyTimes(t *testing.T) {
 		t.Fatal(err)
 	}
 	say(ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
-	for deadline := time.Now().Add(2 * time.Minute); owing(t, db) > 0 && time.Now().Before(deadline); {
+	for deadline := time.Now().Add(2 * time.Minute); undelivered(t, db) > 0 && time.Now().Before(deadline); {
 		say(ada, "due", nil)
 	}
 	p.stop(t)
@@ -238,15 +238,15 @@ func TestKilledFortyTimes(t *testing.T) {
 	t.Logf("killed %v times at %v; %d reports sent, %d acknowledged, %d recorded, %d notices", kills, points, len(reports), acknowledged, len(recorded), len(seen))
 }
 
-// owing counts what is still owed, through a connection of its own.
-func owing(t *testing.T, db string) int {
+// undelivered counts what is still owed, through a connection of its own.
+func undelivered(t *testing.T, db string) int {
 	t.Helper()
 	books, err := store.Open(context.Background(), db)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer books.Close()
-	all, err := books.Owing(context.Background(), time.Now().AddDate(1, 0, 0), 100)
+	all, err := books.Undelivered(context.Background(), time.Now().AddDate(1, 0, 0), 100)
 	if err != nil {
 		t.Fatal(err)
 	}

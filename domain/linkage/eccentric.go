@@ -142,7 +142,7 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 		s.Predicted[i], s.U[i] = p.expect(i, best)
 	}
 	if slices.ContainsFunc(s.Turns, func(t float64) bool { return t != 0 }) {
-		s.Goes = 1 + (1-s.Pass)/max(ideal, 0.01)
+		s.Tries = 1 + (1-s.Pass)/max(ideal, 0.01)
 	}
 	return s, reach, nil
 }

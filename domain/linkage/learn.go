@@ -6,17 +6,17 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Go is one go at a set of adjusters: turned by hand, between two readings.
-type Go struct {
+// Try is one try at a set of adjusters: turned by hand, between two readings.
+type Try struct {
 	Turns, Past   []float64 // by adjuster, as they were made
 	Before, After []float64 // by row
 	U             []float64 // by row: standard uncertainty of one reading, without what both share
 }
 
-// Seen is what one go by itself says of an adjuster.
+// Seen is what one try by itself says of an adjuster.
 type Seen struct {
 	Turned   bool    // it was turned, and the readings can tell
-	Gain     float64 // its response over the nominal one, by this go alone
+	Gain     float64 // its response over the nominal one, by this try alone
 	U        float64 // standard uncertainty of Gain
 	Expected float64 // what was expected of it before
 	Spread   float64 // standard uncertainty of Expected
@@ -31,7 +31,7 @@ func (s Seen) Odd() bool {
 	return s.Turned && math.Abs(s.Gain-s.Expected) > 3*math.Hypot(s.U, s.Spread)
 }
 
-// Believed reports whether a go may be learned from: it is as expected, or at
+// Believed reports whether a try may be learned from: it is as expected, or at
 // least within a quarter and four times the nominal response, the sign alike. What
 // lies outside is something else than a screw's own way: another one was turned,
 // it slipped, or a reading is wrong.
@@ -44,7 +44,7 @@ func (s Seen) Believed() bool {
 // Learner estimates the real response of each adjuster from what its turns have
 // done. Its state is, for each adjuster, its gain g (its response over the
 // nominal one) and its lost motion c = g·play, normal with a common covariance.
-// A go from reading y to y' has
+// A try from reading y to y' has
 //
 //	y' - y = Σ R (g a - d·f·c) + noise,   d the way it finished,
 //
@@ -81,7 +81,7 @@ func (l *Learner) Adjusters() []Adjuster { return append([]Adjuster(nil), l.adju
 
 // ways are, for each adjuster, how much effect a turn has per unit of gain and of
 // lost motion, and the variance of the rest in turns.
-func (l *Learner) ways(g Go) (gain, lost, variance []float64) {
+func (l *Learner) ways(g Try) (gain, lost, variance []float64) {
 	n := len(l.adjusters)
 	gain, lost, variance = make([]float64, n), make([]float64, n), make([]float64, n)
 	for j, a := range l.adjusters {
@@ -111,9 +111,9 @@ func (l *Learner) ways(g Go) (gain, lost, variance []float64) {
 	return gain, lost, variance
 }
 
-// Look says what one go by itself shows of each adjuster, before anything is
+// Look says what one try by itself shows of each adjuster, before anything is
 // learned from it: generalised least squares with hardly any prior.
-func (l *Learner) Look(g Go, response [][]float64) []Seen {
+func (l *Learner) Look(g Try, response [][]float64) []Seen {
 	n, m := len(l.adjusters), len(g.After)
 	gain, lost, variance := l.ways(g)
 	seen := make([]Seen, n)
@@ -156,8 +156,8 @@ func (l *Learner) Look(g Go, response [][]float64) []Seen {
 	return seen
 }
 
-// Learn takes in what a go shows.
-func (l *Learner) Learn(g Go, response [][]float64) {
+// Learn takes in what a try shows.
+func (l *Learner) Learn(g Try, response [][]float64) {
 	n, m := len(l.adjusters), len(g.After)
 	gain, lost, variance := l.ways(g)
 	h := mat.NewDense(m, 2*n, nil)
@@ -214,11 +214,11 @@ func (l *Learner) Learn(g Go, response [][]float64) {
 	}
 }
 
-// Skip notes the way that the adjusters were turned in a go that nothing is
+// Skip notes the way that the adjusters were turned in a try that nothing is
 // learned from.
-func (l *Learner) Skip(g Go) { l.engage(g) }
+func (l *Learner) Skip(g Try) { l.engage(g) }
 
-func (l *Learner) engage(g Go) {
+func (l *Learner) engage(g Try) {
 	for j := range l.adjusters {
 		switch t := g.Turns[j]; {
 		case t == 0:

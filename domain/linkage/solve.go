@@ -50,7 +50,7 @@ type Solution struct {
 	U         []float64 // by row: standard uncertainty of Predicted
 	Left      []float64 // by row: what no turning takes out, value minus target
 	Pass      float64   // the probability that every row is within its limits after it
-	Goes      float64   // the expected number of goes, this one among them; 0 where nothing is to be done
+	Tries     float64   // the expected number of tries, this one among them; 0 where nothing is to be done
 }
 
 // MaxCoupled is how many adjusters may move the same rows. The search goes
@@ -67,7 +67,7 @@ const tie = 0.01
 const hopeless = -9.2
 
 // Solve finds the moves that bring every row home. In this order it wants: the
-// probability that all rows pass after this go, up to a hundredth of it; the
+// probability that all rows pass after this try, up to a hundredth of it; the
 // fewest screws; the least turning.
 //
 // For each subset of the adjusters the moves that make the expected weighted sum
@@ -106,7 +106,7 @@ func (p Problem) Solve() (Solution, error) {
 		ideal *= math.Exp(again)
 	}
 	if slices.ContainsFunc(s.Turns, func(t float64) bool { return t != 0 }) {
-		s.Goes = 1 + (1-s.Pass)/max(ideal, 0.01)
+		s.Tries = 1 + (1-s.Pass)/max(ideal, 0.01)
 	}
 	return s, nil
 }

@@ -262,8 +262,8 @@ func TestFewestScrews(t *testing.T) {
 	}
 	// All at home: none.
 	p.Rows[0].Value = 0.02
-	if s := solved(t, p); s.Turns[0] != 0 || s.Turns[1] != 0 || s.Goes != 0 {
-		t.Errorf("at home: turns %v, %v goes", s.Turns, s.Goes)
+	if s := solved(t, p); s.Turns[0] != 0 || s.Turns[1] != 0 || s.Tries != 0 {
+		t.Errorf("at home: turns %v, %v tries", s.Turns, s.Tries)
 	}
 }
 
@@ -310,12 +310,12 @@ func TestProblemsRefused(t *testing.T) {
 	}
 }
 
-// A go shows something of what was turned and nothing of what was not.
+// A try shows something of what was turned and nothing of what was not.
 func TestLook(t *testing.T) {
 	a := free
 	a.GainU, a.Hand = 0.1, 4.0/360
 	l := NewLearner([]Adjuster{a, a})
-	seen := l.Look(Go{Turns: []float64{0.125, 0}, Past: []float64{0, 0}, Before: []float64{6, 1}, After: []float64{6, 1}, U: []float64{0.1, 0.1}}, [][]float64{{-50, 0}, {0, -50}})
+	seen := l.Look(Try{Turns: []float64{0.125, 0}, Past: []float64{0, 0}, Before: []float64{6, 1}, After: []float64{6, 1}, U: []float64{0.1, 0.1}}, [][]float64{{-50, 0}, {0, -50}})
 	if s := seen[0]; !s.Turned || math.Abs(s.Gain) > 0.01 || s.U > 0.2 || !s.Odd() || s.Believed() || s.Backwards() {
 		t.Errorf("turned, and nothing moved: %+v", s)
 	}
@@ -328,7 +328,7 @@ func TestBackwards(t *testing.T) {
 	a := free
 	a.GainU, a.Hand = 0.17, 0.01
 	l := NewLearner([]Adjuster{a})
-	g := Go{Turns: []float64{0.5}, Past: []float64{0}, Before: []float64{1}, After: []float64{0.52}, U: []float64{0.01}}
+	g := Try{Turns: []float64{0.5}, Past: []float64{0}, Before: []float64{1}, After: []float64{0.52}, U: []float64{0.01}}
 	if s := l.Look(g, [][]float64{{1}})[0]; !s.Backwards() || !s.Odd() || !s.Turned {
 		t.Errorf("half a turn on brought half back: %+v", s)
 	}
@@ -346,7 +346,7 @@ func TestBackwards(t *testing.T) {
 	}
 	// One that was not turned teaches nothing.
 	before := l.Adjusters()[0]
-	l.Learn(Go{Turns: []float64{0}, Past: []float64{0}, Before: []float64{1}, After: []float64{0}, U: []float64{0.01}}, [][]float64{{1}})
+	l.Learn(Try{Turns: []float64{0}, Past: []float64{0}, Before: []float64{1}, After: []float64{0}, U: []float64{0.01}}, [][]float64{{1}})
 	if got := l.Adjusters()[0]; math.Abs(got.Gain-before.Gain) > 1e-12 || got.Engaged != 1 {
 		t.Errorf("untouched it taught %+v", got)
 	}
@@ -369,7 +369,7 @@ func TestPlayIsLearned(t *testing.T) {
 		}
 		m.turn(0, turn-hand*0)
 		z := m.truth()
-		l.Learn(Go{Turns: []float64{turn}, Past: []float64{0}, Before: y, After: z, U: []float64{0.001}}, m.response)
+		l.Learn(Try{Turns: []float64{turn}, Past: []float64{0}, Before: y, After: z, U: []float64{0.001}}, m.response)
 		y = z
 	}
 	if got := l.Adjusters()[0]; math.Abs(got.Gain-gain) > 3*got.GainU+0.02 || math.Abs(got.Play-play) > 3*got.PlayU+0.02 || got.PlayU > 0.02 {
@@ -414,9 +414,9 @@ func TestTwoAnglesThenOne(t *testing.T) {
 		p := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.005, Target: []float64{1}, Low: []float64{0.94}, High: []float64{1.06}}
 		at := start
 		p.Readings = [][]float64{{Lift(1, at)}}
-		for goes := 0; math.Abs(Lift(1, at)-1) > 0.06; goes++ {
-			if goes == 6 {
-				t.Fatalf("from %v it is not home after %d goes: %v", start, goes, p.Readings)
+		for tries := 0; math.Abs(Lift(1, at)-1) > 0.06; tries++ {
+			if tries == 6 {
+				t.Fatalf("from %v it is not home after %d tries: %v", start, tries, p.Readings)
 			}
 			s, _, err := p.Solve()
 			if err != nil {

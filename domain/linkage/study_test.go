@@ -11,7 +11,7 @@ import (
 	. "setscrew/domain/linkage"
 )
 
-// The scales of TestStudyGoes, in turns of nominal advance: one turn moves one.
+// The scales of TestStudyTries, in turns of nominal advance: one turn moves one.
 const (
 	half  = 0.04      // half the width of the adjust limits
 	step  = 1.0 / 60  // the increment of a hand
@@ -23,8 +23,8 @@ const (
 // machine is a machine as it really is, behind what the planner is told.
 type machine struct {
 	seed       uint64       // so that two planners of one machine meet the same chances
-	goes       int          // readings taken
-	by         []*rand.Rand // by adjuster, the hand in this go
+	tries      int          // readings taken
+	by         []*rand.Rand // by adjuster, the hand in this try
 	response   [][]float64  // by place, by adjuster, nominal
 	near       []int        // by place: the nearest adjuster
 	gain, play []float64
@@ -68,11 +68,11 @@ func (m *machine) truth() []float64 {
 
 func (m *machine) read() []float64 {
 	all := m.truth()
-	rng := rand.New(rand.NewPCG(m.seed, uint64(m.goes)))
+	rng := rand.New(rand.NewPCG(m.seed, uint64(m.tries)))
 	for i := range all {
 		all[i] += gauge * rng.NormFloat64()
 	}
-	m.goes++
+	m.tries++
 	m.by = m.by[:0]
 	for range m.gain {
 		m.by = append(m.by, rand.New(rand.NewPCG(m.seed, rng.Uint64())))
@@ -89,14 +89,14 @@ func (m *machine) home() bool {
 	return true
 }
 
-const mostGoes = 40
+const mostTries = 40
 
-// usual is what is usual: each go, the adjuster nearest to the worst position,
-// by its nominal pitch. It returns the number of goes.
+// usual is what is usual: each try, the adjuster nearest to the worst position,
+// by its nominal pitch. It returns the number of tries.
 func usual(m *machine) int {
-	for goes := 0; ; goes++ {
-		if goes == mostGoes || m.home() {
-			return goes
+	for tries := 0; ; tries++ {
+		if tries == mostTries || m.home() {
+			return tries
 		}
 		y := m.read()
 		worst := 0
@@ -114,7 +114,7 @@ type without struct{ learning, coupling, play bool }
 
 // planned is Setscrew's way. It also counts in how many of the gains' 95 %
 // intervals the true gain lies, over the adjusters that were turned.
-func planned(m *machine, w without) (goes, covered, gains int) {
+func planned(m *machine, w without) (tries, covered, gains int) {
 	n := len(m.gain)
 	adjusters := make([]Adjuster, n)
 	for j := range adjusters {
@@ -139,8 +139,8 @@ func planned(m *machine, w without) (goes, covered, gains int) {
 	for i := range u {
 		u[i] = gauge
 	}
-	for ; ; goes++ {
-		if goes == mostGoes || m.home() {
+	for ; ; tries++ {
+		if tries == mostTries || m.home() {
 			break
 		}
 		p := Problem{Adjusters: l.Adjusters()}
@@ -166,7 +166,7 @@ func planned(m *machine, w without) (goes, covered, gains int) {
 			m.turn(j, back)
 		}
 		after := m.read()
-		l.Learn(Go{Turns: s.Turns, Past: s.Past, Before: y, After: after, U: u}, response)
+		l.Learn(Try{Turns: s.Turns, Past: s.Past, Before: y, After: after, U: u}, response)
 		y = after
 	}
 	for j, a := range l.Adjusters() {
@@ -177,7 +177,7 @@ func planned(m *machine, w without) (goes, covered, gains int) {
 			}
 		}
 	}
-	return goes, covered, gains
+	return tries, covered, gains
 }
 
 // throw is that of an eccentric whose lift, half-way, advances by one for each
@@ -203,7 +203,7 @@ func (m *machine) lift(j int) float64 {
 }
 
 // plannedEccentric is Setscrew's way with eccentrics.
-func plannedEccentric(m *machine, w without) (goes, covered, gains int) {
+func plannedEccentric(m *machine, w without) (tries, covered, gains int) {
 	n := len(m.gain)
 	p := Eccentrics{Body: m.response, U: gauge}
 	if w.coupling {
@@ -221,7 +221,7 @@ func plannedEccentric(m *machine, w without) (goes, covered, gains int) {
 		p.Target, p.Low, p.High = append(p.Target, 0), append(p.Low, -half), append(p.High, half)
 	}
 	p.Readings = [][]float64{m.read()}
-	for ; goes < mostGoes && !m.home(); goes++ {
+	for ; tries < mostTries && !m.home(); tries++ {
 		s, _, err := p.Solve()
 		if err != nil {
 			panic(err)
@@ -258,7 +258,7 @@ func plannedEccentric(m *machine, w without) (goes, covered, gains int) {
 			}
 		}
 	}
-	return goes, covered, gains
+	return tries, covered, gains
 }
 
 // kinds are the machines of the study.
@@ -291,23 +291,23 @@ func studyKinds(t *testing.T) []studied {
 type studied struct {
 	name     string
 	fresh    func(*rand.Rand, [][]float64, []int) *machine
-	plan     func(*machine, without) (goes, covered, gains int)
+	plan     func(*machine, without) (tries, covered, gains int)
 	response [][]float64
 	near     []int
-	most     float64 // the ratio of goes allowed
+	most     float64 // the ratio of tries allowed
 }
 
-func TestStudyGoes(t *testing.T) {
+func TestStudyTries(t *testing.T) {
 	machines := 10000
 	if raceEnabled {
 		machines = 500
 	}
-	t.Logf("%-30s %7s %8s %6s %8s %10s %10s   %s", "machine", "usual", "planned", "ratio", "≤ 8 goes", "intervals", "aim", "more goes without learning, coupling, play")
+	t.Logf("%-30s %7s %8s %6s %8s %10s %10s   %s", "machine", "usual", "planned", "ratio", "≤ 8 tries", "intervals", "aim", "more goes without learning, coupling, play")
 	for k, kind := range studyKinds(t) {
 		var usually, plan mean
 		var less [3]mean // more goes without each, machine by machine
 		var slow, covered, gains int
-		for _, r := range each(machines, func(i int) (r goes) {
+		for _, r := range each(machines, func(i int) (r tries) {
 			fresh := func() *machine {
 				return kind.fresh(rand.New(rand.NewPCG(uint64(k), uint64(i))), kind.response, kind.near)
 			}
@@ -346,10 +346,10 @@ func TestStudyGoes(t *testing.T) {
 		// Fewer machines under the race detector leave their ratio room by chance.
 		room := 3 * plan.error() / usually.of()
 		if ratio > kind.most && (!raceEnabled || ratio-room > kind.most) {
-			t.Errorf("%s: %.3f of the usual goes, aim %.2f", kind.name, ratio, kind.most)
+			t.Errorf("%s: %.3f of the usual tries, aim %.2f", kind.name, ratio, kind.most)
 		}
 		if quick < 0.99 {
-			t.Errorf("%s: %.2f %% done within 8 goes, aim 99 %%", kind.name, 100*quick)
+			t.Errorf("%s: %.2f %% done within 8 tries, aim 99 %%", kind.name, 100*quick)
 		}
 		if gains > 0 && (cover < 0.92 || cover > 0.98) {
 			t.Errorf("%s: %.1f %% of the intervals hold the true gain, aim 92 to 98 %%", kind.name, 100*cover)
@@ -362,21 +362,21 @@ func TestStudyGoes(t *testing.T) {
 				continue
 			}
 			if worse := less[x].of() - 2*less[x].error(); worse <= 0 && !raceEnabled {
-				t.Errorf("%s: without %s %v goes more: not measurably worse", kind.name, what, less[x])
+				t.Errorf("%s: without %s %v tries more: not measurably worse", kind.name, what, less[x])
 			}
 		}
 	}
 }
 
-type goes struct {
+type tries struct {
 	usual, planned, covered, gains int
 	without                        [3]int
 	compared                       bool
 }
 
 // each does n pieces of work on all processors, in order.
-func each(n int, work func(i int) goes) []goes {
-	all := make([]goes, n)
+func each(n int, work func(i int) tries) []tries {
+	all := make([]tries, n)
 	var wg sync.WaitGroup
 	for w := range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {

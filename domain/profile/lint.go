@@ -92,7 +92,7 @@ func (l *loader) lint(p *Profile) {
 		hands = hands || w.Isolated
 	}
 	for _, s := range p.Services {
-		work("service:"+s.ID, s.Work, s.Moves)
+		work("service:"+s.ID, s.Work, s.Surfaces)
 		if s.After != "" && p.Event(s.After) == nil {
 			fail("service:"+s.ID, "after: "+s.After, "an event's id")
 		}
@@ -111,7 +111,7 @@ func (l *loader) lint(p *Profile) {
 		}
 	}
 	for _, e := range p.Events {
-		work("event:"+e.ID, e.Work, e.Moves)
+		work("event:"+e.ID, e.Work, e.Surfaces)
 	}
 	for _, s := range p.Symptoms {
 		switch {

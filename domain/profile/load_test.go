@@ -150,7 +150,7 @@ func TestPlaner(t *testing.T) {
 	if f := p.Check("fingers"); !f.Inspection || f.Class != Safety || f.Every == nil {
 		t.Errorf("fingers: %+v", f)
 	}
-	if d := cmp.Diff([]string{"knife-width", "knives", "clamping", "infeed", "chip-breaker", "pressure-bar", "outfeed", "deflector", "full-turn", "test-board", "depth-scale"}, p.Moved(p.Event("knives-changed").Moves)); d != "" {
+	if d := cmp.Diff([]string{"knife-width", "knives", "clamping", "infeed", "chip-breaker", "pressure-bar", "outfeed", "deflector", "full-turn", "test-board", "depth-scale"}, p.Moved(p.Event("knives-changed").Surfaces)); d != "" {
 		t.Errorf("after a knife change (-want +got):\n%s", d)
 	}
 	if c := p.Clamping; c.Rows != 4 || c.Bolts != 6 || len(c.Passes) != 3 {

@@ -210,7 +210,7 @@ type Service struct {
 	Every    Rule // none: only First, once after each beginning
 	First    Rule // none: Every from the beginning
 	After    string
-	Moves    []string // checks whose surfaces it moves
+	Surfaces []string // checks whose surfaces it moves
 	// OnProblems are the symptoms, OnChecks the checks outside their adjust limits,
 	// that ask for it.
 	OnProblems, OnChecks []string
@@ -227,7 +227,7 @@ func (s *Service) Recurs() bool {
 type Event struct {
 	ID, Name string
 	Words    []string // other words for it
-	Moves    []string // checks whose surfaces it moves
+	Surfaces []string // checks whose surfaces it moves
 	Fits     bool     // it may fit another set of knives or blades
 	Source   string
 	Work     // how it is done where it is work; no steps otherwise

@@ -52,7 +52,7 @@ func (l *loader) service(n ast.Node) Service {
 	f := l.mapping(n, append([]string{"id", "name", "class", "every", "first", "after", "on", "moves", "source"}, workKeys...)...)
 	s := Service{ID: l.id(f, "id", "service"), Name: f.text("name", true, maxName),
 		Class: ServiceClass(f.word("class", true, string(RoutineService), string(ImportantService), string(SafetyService))),
-		After: f.text("after", false, 40), Moves: f.texts("moves", false, 40), Source: f.text("source", true, maxText), Work: l.work(f, true)}
+		After: f.text("after", false, 40), Surfaces: f.texts("moves", false, 40), Source: f.text("source", true, maxText), Work: l.work(f, true)}
 	if f.has("every") {
 		s.Every = l.rule(f.by["every"])
 	}
@@ -69,7 +69,7 @@ func (l *loader) service(n ast.Node) Service {
 func (l *loader) event(n ast.Node) Event {
 	f := l.mapping(n, append([]string{"id", "name", "words", "moves", "fits", "source"}, workKeys...)...)
 	return Event{ID: l.id(f, "id", "event"), Name: f.text("name", true, maxName), Words: f.texts("words", false, maxName),
-		Moves: f.texts("moves", false, 40), Fits: f.flag("fits"), Source: f.text("source", true, maxText), Work: l.work(f, false)}
+		Surfaces: f.texts("moves", false, 40), Fits: f.flag("fits"), Source: f.text("source", true, maxText), Work: l.work(f, false)}
 }
 
 func (l *loader) symptom(n ast.Node) Symptom {

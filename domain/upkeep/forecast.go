@@ -271,7 +271,7 @@ func (f *Forecast) course() {
 // Passes is when so many hours will have been used up.
 func (f *Forecast) Passes(hours float64) Passing { return f.PassesEach([]float64{hours})[0] }
 
-// PassesEach is Passes for several numbers of hours in one go.
+// PassesEach is Passes for several numbers of hours at once.
 func (f *Forecast) PassesEach(hours []float64) []Passing {
 	all := make([]Passing, len(hours))
 	tables := make([]table, len(hours))

@@ -24,7 +24,7 @@ type channel struct {
 }
 
 // Post puts a message into the channel.
-func (c *channel) Post(_ context.Context, shop domain.Shop, o domain.Owing, m commands.Message) (string, error) {
+func (c *channel) Post(_ context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
 	id := fmt.Sprintf("n%d", len(c.Messages)+1)
 	c.Messages = append(c.Messages, &message{ID: id, Shop: shop.ID, Text: m.Text})
 	to := ""
@@ -36,7 +36,7 @@ func (c *channel) Post(_ context.Context, shop domain.Shop, o domain.Owing, m co
 }
 
 // Edit changes what a message says.
-func (c *channel) Edit(_ context.Context, shop domain.Shop, o domain.Owing, m commands.Message) error {
+func (c *channel) Edit(_ context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
 	msg, err := c.find(shop, o.Message)
 	if err != nil {
 		return err
@@ -47,12 +47,12 @@ func (c *channel) Edit(_ context.Context, shop domain.Shop, o domain.Owing, m co
 }
 
 // Pin pins a message.
-func (c *channel) Pin(_ context.Context, shop domain.Shop, o domain.Owing) error {
+func (c *channel) Pin(_ context.Context, shop domain.Shop, o domain.Undelivered) error {
 	return c.pin(shop, o.Message, true)
 }
 
 // Unpin takes the pin from a message.
-func (c *channel) Unpin(_ context.Context, shop domain.Shop, o domain.Owing) error {
+func (c *channel) Unpin(_ context.Context, shop domain.Shop, o domain.Undelivered) error {
 	return c.pin(shop, o.Message, false)
 }
 

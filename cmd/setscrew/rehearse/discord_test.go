@@ -258,9 +258,9 @@ func (p *player) end() []string {
 	p.t.Helper()
 	for {
 		p.line("/help") // every answer is followed by a look at what is owed
-		owing, err := p.db.Owing(p.ctx, p.clock().Add(time.Hour), 1)
+		undelivered, err := p.db.Undelivered(p.ctx, p.clock().Add(time.Hour), 1)
 		p.check(err)
-		if len(owing) == 0 {
+		if len(undelivered) == 0 {
 			break
 		}
 	}

@@ -241,11 +241,11 @@ func say(t *testing.T, r *rehearsal, line string) commands.Reply {
 func TestChannelIsTheShops(t *testing.T) {
 	t.Parallel()
 	c := &channel{show: func(domain.Shop, string) {}}
-	id, err := c.Post(context.Background(), domain.Shop{ID: "one"}, domain.Owing{}, commands.Message{Text: "x"})
+	id, err := c.Post(context.Background(), domain.Shop{ID: "one"}, domain.Undelivered{}, commands.Message{Text: "x"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := c.Pin(context.Background(), domain.Shop{ID: "two"}, domain.Owing{Message: id}); err == nil {
+	if err := c.Pin(context.Background(), domain.Shop{ID: "two"}, domain.Undelivered{Message: id}); err == nil {
 		t.Error("another shop's message is pinned")
 	}
 }

@@ -69,11 +69,11 @@ func standing(m domain.Machine, facts []domain.Fact, measured func(domain.FactNo
 		case domain.Move:
 			t.move(b, f.No)
 		case domain.EventSeen:
-			t.changed(b.Moves, f.No)
+			t.changed(b.Surfaces, f.No)
 		case domain.ServiceDone:
-			t.changed(b.Moves, f.No)
+			t.changed(b.Surfaces, f.No)
 		case domain.Problem:
-			t.changed(b.Moves, f.No)
+			t.changed(b.Surfaces, f.No)
 		}
 	}
 	return t
