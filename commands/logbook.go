@@ -83,34 +83,11 @@ func (c *call) logLine(f domain.Fact, m domain.Machine) string {
 		key += ".own"
 	}
 	line := c.say(key, d)
-	if note := noteOf(f.Body); note != "" {
+	if note := domain.Note(f.Body); note != "" {
 		line += " " + words.User(note) + "."
 	}
 	if f.Withdrawn != 0 {
 		line += " " + c.say("why.withdrawn", words.D{"No": f.Withdrawn})
 	}
 	return line
-}
-
-// noteOf is the note that a report came with.
-func noteOf(b domain.Body) string {
-	switch b := b.(type) {
-	case domain.Inspection:
-		return b.Note
-	case domain.Problem:
-		return b.Note
-	case domain.Mended:
-		return b.Note
-	case domain.ServiceDone:
-		return b.Note
-	case domain.EventSeen:
-		return b.Note
-	case domain.UnderTest:
-		return b.Note
-	case domain.TestEnded:
-		return b.Note
-	case domain.Release:
-		return b.Note
-	}
-	return ""
 }

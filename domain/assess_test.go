@@ -425,35 +425,6 @@ func TestOwed(t *testing.T) {
 }
 
 // Every kind of body is stored and read back as it was.
-func TestBodiesAreReadBack(t *testing.T) {
-	v := quantity.New(1, 3, quantity.Inch)
-	for _, b := range []Body{Hours{5400}, CounterRead{3600, true, false, 60}, Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}},
-		Gauge: GaugeUsed{"g", true, v, v, v, 2, true, v, 9, added, 365}, Typed: "x", Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
-		Inspection{"c", true, "n", 3}, Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}, 4}, Mended{"s", "n", "t", "c", 5}, Found{"s", "cause:c", AnswerNo},
-		ServiceDone{"s", []string{"a"}, "n", true, &Took{"oil", 2}}, StockCounted{"oil", 3, 1, true}, SetMoved{"a", Out, added, "n"}, Handover{"a", "l", "n"}, TakenOver{3}, PutOff{"s", added, "w"}, Taken{"s"}, EventSeen{"e", []string{"a"}, "n", &Took{"belts", 1}}, Move{"c", []string{"d"}, 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn), quantity.New(1, 16, quantity.Turn), v}}}, MoveAnswer{3, "c", TurnedOther},
-		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p"}, UnderTest{OwnerAsked, "n"}, TestEnded{"n"}, Release{OwnerAsked, "n"}, Withdrawal{3}, ReadingConfirmed{3}, ShopSet{NewShop("s")},
-		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}}, SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{}, GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Resolution: v, Error: v}, Kind: "dial", Of: quantity.Pressure}},
-		StudyBegun{"g", 1, "c", "n", v, quantity.Inch, quantity.Length, 5, 3}, StudyReading{3, 2, []quantity.Value{v, v}}} {
-		text, err := EncodeBody(b)
-		if err != nil {
-			t.Fatal(err)
-		}
-		got, err := DecodeBody(b.FactKind(), text)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if d := cmp.Diff(b, got); d != "" || reflect.TypeOf(b) != reflect.TypeOf(got) {
-			t.Errorf("%T (-want +got):\n%s", b, d)
-		}
-	}
-	if _, err := DecodeBody("sermon", []byte("{}")); err == nil {
-		t.Error("an unknown kind is read")
-	}
-	if _, err := DecodeBody(KindHours, []byte("no")); err == nil {
-		t.Error("a broken body is read")
-	}
-}
-
 func TestCompilePutsOwnValues(t *testing.T) {
 	text, err := profile.BuiltinText("thickness-planer")
 	if err != nil {

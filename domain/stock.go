@@ -15,6 +15,9 @@ type StockCounted struct {
 	Gone bool   `json:"gone,omitempty"` // no longer kept
 }
 
+// FactKind is KindStock.
+func (StockCounted) FactKind() Kind { return KindStock }
+
 // Took is what work takes from the shelf.
 type Took struct {
 	Name string `json:"name"`
@@ -52,6 +55,9 @@ type SetMoved struct {
 	Back  time.Time `json:"back,omitzero"` // when a set that is out is to be back; zero if nobody said
 	Note  string    `json:"note,omitempty"`
 }
+
+// FactKind is KindSet.
+func (SetMoved) FactKind() Kind { return KindSet }
 
 // Place is where a set of knives or blades is.
 type Place string

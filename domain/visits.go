@@ -47,6 +47,9 @@ type VisitsPlanned struct {
 	Visits []Visit `json:"visits"`
 }
 
+// FactKind is KindVisits.
+func (VisitsPlanned) FactKind() Kind { return KindVisits }
+
 // Proposal is a plan of visits with what it costs, in minutes.
 type Proposal struct {
 	Visits []Visit

@@ -14,7 +14,7 @@ import (
 // cost does not grow with the number of facts, except that a service typed late,
 // or withdrawn, sums up the use since it.
 func (t *tx) derive(f domain.Fact) error {
-	t.changed = t.changed || structural(f.Body)
+	t.changed = t.changed || domain.Structural(f.Body)
 	switch b := f.Body.(type) {
 	case domain.Hours:
 		if err := t.addUse(f, b.Seconds); err != nil {
@@ -194,12 +194,12 @@ func doneBefore(snap *domain.Snapshot, at time.Time) bool {
 }
 
 // work names what done_last keeps of a fact.
-func work(b domain.Body) string { return string(b.FactKind()) + ":" + subject(b) }
+func work(b domain.Body) string { return string(b.FactKind()) + ":" + domain.Subject(b) }
 
 // lastDone works out when what a fact is about was last done, or happened, and
 // the use since.
 func (t *tx) lastDone(about domain.Fact) error {
-	f, found, err := t.last(about.Machine, about.Body.FactKind(), subject(about.Body))
+	f, found, err := t.last(about.Machine, about.Body.FactKind(), domain.Subject(about.Body))
 	if err != nil {
 		return err
 	}
@@ -208,7 +208,7 @@ func (t *tx) lastDone(about domain.Fact) error {
 	}
 	return t.exec(`INSERT INTO done_last (shop_id, machine_id, work, fact_no, at, seconds)
 		SELECT ?1, ?2, ?3, ?4, ?5, coalesce(sum(seconds), 0) FROM fact
-			WHERE shop_id = ?1 AND machine_id = ?2 AND kind IN ('hours', 'counter') AND subject = '' AND at > ?5 AND withdrawn = 0 AND believed = 1
+			WHERE shop_id = ?1 AND machine_id = ?2 AND kind IN (`+kindsOfUse+`) AND subject = '' AND at > ?5 AND withdrawn = 0 AND believed = 1
 		ON CONFLICT (shop_id, machine_id, work) DO UPDATE SET fact_no = excluded.fact_no, at = excluded.at, seconds = excluded.seconds`,
 		t.shop, about.Machine, work(about.Body), f.No, stamp(f.At))
 }

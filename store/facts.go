@@ -2,11 +2,26 @@ package store
 
 import (
 	"fmt"
-	"strconv"
+	"strings"
 	"time"
 
 	"setscrew/domain"
 )
+
+// The lists of kinds that queries look for, as SQL.
+var (
+	kindsOfUse     = kindList(domain.KindsOfUse())
+	kindsWithdrawn = kindList(domain.KindsWithdrawn())
+)
+
+// kindList writes kinds of fact as an SQL list.
+func kindList(kinds []domain.Kind) string {
+	quoted := make([]string, len(kinds))
+	for i, k := range kinds {
+		quoted[i] = "'" + string(k) + "'"
+	}
+	return strings.Join(quoted, ", ")
+}
 
 // factColumns are what scanFact reads, in order.
 const factColumns = `no, machine_id, kind, at, recorded, by_id, for_id, hash, setup_rev, withdrawn, body`
@@ -31,63 +46,12 @@ func (r *factRow) fact(shop domain.ShopID) (domain.Fact, error) {
 		By: domain.PersonID(r.by), For: domain.PersonID(r.for_), Hash: r.hash, SetupRev: r.rev, Withdrawn: domain.FactNo(r.withdrawn), Body: b}, nil
 }
 
-// subject is the check or service that a body is about, by which facts are
-// found again.
-func subject(b domain.Body) string {
-	switch b := b.(type) {
-	case domain.Reading:
-		return b.Check
-	case domain.Inspection:
-		return b.Check
-	case domain.ServiceDone:
-		return b.Service
-	case domain.EventSeen:
-		return b.Event
-	case domain.StudyReading:
-		return strconv.FormatInt(int64(b.Study), 10)
-	case domain.Move:
-		return b.Check
-	case domain.PutOff:
-		return b.Service
-	case domain.StockCounted:
-		return domain.Folded(b.Name)
-	case domain.SetMoved:
-		return domain.Folded(b.Set)
-	case domain.Taken:
-		return b.Service
-	case domain.MoveAnswer:
-		return b.Check
-	case domain.Mended:
-		return b.Key
-	case domain.Found:
-		return b.Key
-	case domain.Problem:
-		if b.Returned != 0 {
-			return returned + b.Key()
-		}
-	}
-	return ""
-}
-
-// returned begins the subject of a problem that came back.
-const returned = "returned:"
-
 // addFact writes a fact with its key and gives it the next number. A fact that
 // Setscrew adds by itself has no key.
 func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 	body, err := domain.EncodeBody(f.Body)
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
-	}
-	var seconds int64
-	believed := true
-	switch b := f.Body.(type) {
-	case domain.Hours:
-		seconds = b.Seconds
-	case domain.CounterRead:
-		seconds = b.Unlogged
-	case domain.Reading:
-		believed = !b.Unconfirmed
 	}
 	f.Shop = t.shop
 	last, err := t.lastFact()
@@ -99,8 +63,8 @@ func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 	// Times are read back as they are stored.
 	f.At, f.Recorded = moment(stamp(f.At)), moment(stamp(f.Recorded))
 	if err := t.exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, believed, seconds, body, key)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, f.Body.FactKind(), subject(f.Body), stamp(f.At), stamp(f.Recorded),
-		f.By, f.For, f.Hash, f.SetupRev, believed, seconds, string(body), key); err != nil {
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, f.Body.FactKind(), domain.Subject(f.Body), stamp(f.At), stamp(f.Recorded),
+		f.By, f.For, f.Hash, f.SetupRev, domain.Believed(f.Body), domain.UseTold(f.Body), string(body), key); err != nil {
 		return err
 	}
 	return t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.By, typed, stamp(f.Recorded))

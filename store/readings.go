@@ -36,7 +36,7 @@ func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, s
 			}
 			total += seconds
 			return nil
-		}, `SELECT at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind IN ('hours', 'counter') AND subject = '' AND withdrawn = 0 AND believed = 1
+		}, `SELECT at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind IN (`+kindsOfUse+`) AND subject = '' AND withdrawn = 0 AND believed = 1
 			AND at > ? ORDER BY at, no`, t.shop, m, stamp(all[0].At)); err != nil {
 			return err
 		}

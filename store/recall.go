@@ -146,12 +146,3 @@ func (s *Shop) list(ctx context.Context) (listing, error) {
 	}
 	return l, err
 }
-
-// structural reports whether a fact changes a shop's settings or machines.
-func structural(b domain.Body) bool {
-	switch b.(type) {
-	case domain.ShopSet, domain.MachineAdded, domain.SetupChanged, domain.MachineRetired:
-		return true
-	}
-	return false
-}

@@ -197,14 +197,8 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 	if f.Withdrawn != 0 {
 		return f, &domain.Refusal{Code: domain.WithdrawnBefore, Fact: no}
 	}
-	switch f.Body.(type) {
-	case domain.Hours, domain.Reading, domain.Inspection, domain.CounterRead, domain.Problem, domain.Mended, domain.Found,
-		domain.ServiceDone, domain.EventSeen, domain.Move, domain.MoveAnswer, domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.StockCounted, domain.SetMoved, domain.VisitsPlanned, domain.Release, domain.ReadingConfirmed, domain.StudyReading:
+	if f.Withdrawable() {
 		return f, nil
-	case domain.TagOut:
-		if f.By != "" {
-			return f, nil
-		}
 	}
 	return f, &domain.Refusal{Code: domain.NotWithdrawable, Fact: no}
 }

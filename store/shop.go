@@ -151,7 +151,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
-			AND kind IN ('hours', 'counter', 'reading', 'inspection', 'problem', 'mended', 'found', 'service', 'event', 'move', 'move-said', 'put-off', 'taken', 'handover', 'taken-over', 'stock', 'blade-set', 'visits', 'tag-out', 'release', 'confirmation', 'study-reading')
+			AND kind IN (`+kindsWithdrawn+`)
 			ORDER BY no DESC LIMIT 1`, s.id, p)
 		if err != nil {
 			return err
@@ -199,7 +199,7 @@ func (s *Shop) Settled(ctx context.Context, m domain.MachineID, key string) (cou
 		if err != nil {
 			return err
 		}
-		back, err := t.lately(m, domain.KindProblem, returned+key, mostSettled)
+		back, err := t.lately(m, domain.KindProblem, domain.ReturnedSubject(key), mostSettled)
 		if err != nil {
 			return err
 		}

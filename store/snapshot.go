@@ -326,7 +326,7 @@ func (t *tx) history(snap *domain.Snapshot) error {
 			all = append(all, domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second), Asked: asked != 0})
 			return nil
 		}, `SELECT no, at, (SELECT coalesce(sum(u.seconds), 0) FROM fact u WHERE u.shop_id = f.shop_id AND u.machine_id = f.machine_id
-				AND u.kind IN ('hours', 'counter') AND u.subject = '' AND u.at > f.at AND u.withdrawn = 0 AND u.believed = 1),
+				AND u.kind IN (`+kindsOfUse+`) AND u.subject = '' AND u.at > f.at AND u.withdrawn = 0 AND u.believed = 1),
 				coalesce(json_extract(body, '$.asked'), 0)
 			FROM fact f WHERE shop_id = ? AND machine_id = ? AND kind = 'service' AND subject = ? AND withdrawn = 0 AND believed = 1
 			ORDER BY at DESC, no DESC LIMIT ?`, t.shop, snap.Machine.ID, s.ID, maxDone); err != nil {

@@ -1,0 +1,78 @@
+package domain
+
+import (
+	"setscrew/domain/quantity"
+)
+
+// Reading is what a gauge said at every position of one check.
+type Reading struct {
+	Check  string        `json:"check"`
+	Values []quantity.At `json:"values"` // in the check's order of positions
+	Gauge  GaugeUsed     `json:"gauge"`
+	Typed  string        `json:"typed"` // as it was written
+	Mode   string        `json:"mode,omitempty"`
+	// Datum is what the check that it follows read then, nil where that is not
+	// known; filled in by Complete.
+	Datum *DatumRead `json:"datum,omitempty"`
+	// Unconfirmed marks values ten times off, which are kept but not believed
+	// until somebody says that they are right (a Confirmation of this fact).
+	Unconfirmed bool `json:"unconfirmed,omitempty"`
+}
+
+// FactKind is KindReading.
+func (Reading) FactKind() Kind { return KindReading }
+
+// DatumRead is what a check read when another was measured from it: for each
+// position of that other, the greatest of the values there.
+type DatumRead struct {
+	Fact     FactNo           `json:"fact"`
+	Greatest []quantity.Value `json:"greatest"`
+}
+
+// Inspection is a check that passes or does not.
+type Inspection struct {
+	Check string `json:"check"`
+	Pass  bool   `json:"pass"`
+	Note  string `json:"note,omitempty"`
+	// Confirms is another person's passing inspection that this one confirms, or
+	// 0; filled in by Complete.
+	Confirms FactNo `json:"confirms,omitempty"`
+}
+
+// FactKind is KindInspection.
+func (Inspection) FactKind() Kind { return KindInspection }
+
+// Confirmation of a reading says that its unlikely values are right.
+type ReadingConfirmed struct {
+	Of FactNo `json:"of"`
+}
+
+// FactKind is KindConfirmation.
+func (ReadingConfirmed) FactKind() Kind { return KindConfirmation }
+
+// StudyBegun begins a study of how a gauge repeats, for one check: so many parts,
+// each read so many times by every person who takes part. Its number names it.
+type StudyBegun struct {
+	Gauge     string         `json:"gauge"`
+	Machine   MachineID      `json:"machine"`
+	Check     string         `json:"check"`     // id
+	Name      string         `json:"name"`      // of the check, as it stood
+	Tolerance quantity.Value `json:"tolerance"` // high adjust limit - low one; the allowed difference where there are none
+	Entry     quantity.Unit  `json:"entry"`     // what a bare number is in
+	Kind      quantity.Kind  `json:"kind"`
+	Parts     int            `json:"parts"`
+	Trials    int            `json:"trials"`
+}
+
+// FactKind is KindStudy.
+func (StudyBegun) FactKind() Kind { return KindStudy }
+
+// StudyReading is one person's readings of one part in a study.
+type StudyReading struct {
+	Study  FactNo           `json:"study"`
+	Part   int              `json:"part"` // from 1
+	Values []quantity.Value `json:"values"`
+}
+
+// FactKind is KindStudyReading.
+func (StudyReading) FactKind() Kind { return KindStudyReading }

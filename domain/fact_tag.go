@@ -1,0 +1,57 @@
+package domain
+
+// TagOut takes a machine out of service.
+type TagOut struct {
+	Cause   string `json:"cause,omitempty"`   // Cause.Key for one that Assess demanded, "" when a person hung it
+	Because FactNo `json:"because,omitempty"` // the report it rests on, or 0
+	Reason  Reason `json:"reason"`
+	Paper   string `json:"paper,omitempty"` // the paper tag's number, if there is one
+}
+
+// FactKind is KindTagOut.
+func (TagOut) FactKind() Kind { return KindTagOut }
+
+// UnderTest is a tagged-out machine running for a check by the steward who
+// reports it. The return-to-service list was confirmed before.
+type UnderTest struct {
+	Owner OwnerContact `json:"owner,omitempty"`
+	Note  string       `json:"note,omitempty"` // what was found and done
+}
+
+// FactKind is KindTest.
+func (UnderTest) FactKind() Kind { return KindTest }
+
+// TestEnded ends a test; the machine stays tagged out.
+type TestEnded struct {
+	Note string `json:"note,omitempty"`
+}
+
+// FactKind is KindTestEnded.
+func (TestEnded) FactKind() Kind { return KindTestEnded }
+
+// Release lifts every standing tag, ends the test and closes the dangers
+// reported.
+type Release struct {
+	Owner OwnerContact `json:"owner,omitempty"`
+	Note  string       `json:"note,omitempty"` // what was found and done
+}
+
+// FactKind is KindRelease.
+func (Release) FactKind() Kind { return KindRelease }
+
+// OwnerContact says how the person whose tag is lifted by another was dealt with.
+type OwnerContact string
+
+// What a steward can say of a tag's owner.
+const (
+	OwnerAsked       OwnerContact = "asked"
+	OwnerUnreachable OwnerContact = "unreachable"
+)
+
+// Withdrawal voids a fact.
+type Withdrawal struct {
+	Of FactNo `json:"of"`
+}
+
+// FactKind is KindWithdrawal.
+func (Withdrawal) FactKind() Kind { return KindWithdrawal }

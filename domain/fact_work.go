@@ -1,0 +1,64 @@
+package domain
+
+import (
+	"time"
+)
+
+// ServiceDone is a service carried out.
+type ServiceDone struct {
+	Service  string   `json:"service"`
+	Surfaces []string `json:"moves,omitempty"` // the checks whose surfaces it moved
+	Note     string   `json:"note,omitempty"`
+	Asked    bool     `json:"asked,omitempty"` // a problem or a check asked for it; filled in by Complete
+	Took     *Took    `json:"took,omitempty"`  // from the shelf; filled in by Complete
+}
+
+// FactKind is KindService.
+func (ServiceDone) FactKind() Kind { return KindService }
+
+// EventSeen is something that happened to a machine.
+type EventSeen struct {
+	Event    string   `json:"event"`
+	Surfaces []string `json:"moves,omitempty"` // the checks whose surfaces it moved
+	Note     string   `json:"note,omitempty"`
+	Took     *Took    `json:"took,omitempty"` // from the shelf; filled in by Complete
+}
+
+// FactKind is KindEvent.
+func (EventSeen) FactKind() Kind { return KindEvent }
+
+// Handover is what whoever goes on with unfinished work is to know.
+type Handover struct {
+	Apart string `json:"apart"`          // what is apart, or open
+	Lock  string `json:"lock,omitempty"` // whose lock is on it, and where the key is
+	Next  string `json:"next"`           // the next step
+}
+
+// FactKind is KindHandover.
+func (Handover) FactKind() Kind { return KindHandover }
+
+// TakenOver says that somebody has taken a handover over.
+type TakenOver struct {
+	Of FactNo `json:"of"`
+}
+
+// FactKind is KindTakenOver.
+func (TakenOver) FactKind() Kind { return KindTakenOver }
+
+// PutOff puts a service off, for a reason, until a moment.
+type PutOff struct {
+	Service string    `json:"service"`
+	Until   time.Time `json:"until"`
+	Why     string    `json:"why"`
+}
+
+// FactKind is KindPutOff.
+func (PutOff) FactKind() Kind { return KindPutOff }
+
+// Taken says that somebody will do a service.
+type Taken struct {
+	Service string `json:"service"`
+}
+
+// FactKind is KindTaken.
+func (Taken) FactKind() Kind { return KindTaken }

@@ -1,0 +1,190 @@
+package domain_test
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	. "setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// samples are a body of every kind, with every field filled in.
+func samples() []Body {
+	v := quantity.New(1, 3, quantity.Inch)
+	gauge := GaugeUsed{"g", true, v, v, v, 2, true, v, 9, added, 365}
+	return []Body{
+		Hours{5400}, CounterRead{3600, true, false, 60},
+		Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}}, Gauge: gauge, Typed: "x",
+			Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
+		ReadingConfirmed{3}, Inspection{"c", true, "n", 3},
+		Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}, 4},
+		Mended{"s", "n", "t", "c", 5}, Found{"s", "cause:c", AnswerNo},
+		ServiceDone{"s", []string{"a"}, "n", true, &Took{"oil", 2}}, EventSeen{"e", []string{"a"}, "n", &Took{"belts", 1}},
+		PutOff{"s", added, "w"}, Taken{"s"}, Handover{"a", "l", "n"}, TakenOver{3},
+		Move{"c", []string{"d"}, 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn), quantity.New(1, 16, quantity.Turn), v}}},
+		MoveAnswer{3, "c", TurnedOther},
+		StockCounted{"Oil", 3, 1, true}, SetMoved{"A", Out, added, "n"},
+		VisitsPlanned{[]Visit{{1, "m", added, 30, []string{"service:s"}, nil, []string{"check:c"}, true}}},
+		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p"}, UnderTest{OwnerAsked, "n"}, TestEnded{"n"},
+		Release{OwnerAsked, "n"}, Withdrawal{3},
+		ShopSet{NewShop("s")},
+		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}},
+		SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{},
+		GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Resolution: v, Error: v}, Kind: "dial", Of: quantity.Pressure}},
+		StudyBegun{"g", 1, "c", "n", v, quantity.Inch, quantity.Length, 5, 3}, StudyReading{3, 2, []quantity.Value{v, v}},
+	}
+}
+
+// Every type of body in the package's files, and every constant of type Kind, has a
+// row in the table, and none has two.
+func TestEveryKindHasARow(t *testing.T) {
+	files := token.NewFileSet()
+	names, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	constants, methods := map[string]Kind{}, map[string]string{} // by constant's name; type's name to its constant's
+	for _, name := range names {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(files, name, nil, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.ValueSpec:
+				if kind, ok := n.Type.(*ast.Ident); ok && kind.Name == "Kind" {
+					text, err := strconv.Unquote(n.Values[0].(*ast.BasicLit).Value)
+					if err != nil {
+						t.Fatal(err)
+					}
+					constants[n.Names[0].Name] = Kind(text)
+				}
+			case *ast.FuncDecl:
+				if n.Name.Name == "FactKind" {
+					result := n.Body.List[0].(*ast.ReturnStmt).Results[0].(*ast.Ident)
+					methods[n.Recv.List[0].Type.(*ast.Ident).Name] = result.Name
+				}
+			}
+			return true
+		})
+	}
+	if len(methods) < 30 || len(methods) != len(constants) {
+		t.Errorf("%d types of body, %d constants", len(methods), len(constants))
+	}
+	for typ, constant := range methods {
+		kind := constants[constant]
+		b, err := DecodeBody(kind, []byte("{}"))
+		if err != nil {
+			t.Errorf("%s: %v", typ, err)
+		} else if got := reflect.TypeOf(b).Name(); got != typ || b.FactKind() != kind {
+			t.Errorf("kind %q is read as a %s, want a %s", kind, got, typ)
+		}
+	}
+	if got := len(Kinds()); got != len(methods) {
+		t.Errorf("%d rows for %d types of body", got, len(methods))
+	}
+	for _, kind := range Kinds() {
+		if !slices.ContainsFunc(samples(), func(b Body) bool { return b.FactKind() == kind }) {
+			t.Errorf("no sample of kind %s", kind)
+		}
+	}
+}
+
+func TestBodiesAreReadBack(t *testing.T) {
+	for _, b := range samples() {
+		text, err := EncodeBody(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := DecodeBody(b.FactKind(), text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d := cmp.Diff(b, got); d != "" || reflect.TypeOf(b) != reflect.TypeOf(got) {
+			t.Errorf("%T (-want +got):\n%s", b, d)
+		}
+	}
+	if _, err := DecodeBody("sermon", []byte("{}")); err == nil {
+		t.Error("an unknown kind is read")
+	}
+	if _, err := DecodeBody(KindHours, []byte("no")); err == nil || !strings.Contains(err.Error(), "hours") {
+		t.Errorf("a broken body: %v", err)
+	}
+}
+
+// What the table says of each kind. A fact keeps its subject for good, so none of
+// these subjects may change.
+func TestWhatTheTableSays(t *testing.T) {
+	want := map[Kind]string{
+		KindHours: "withdrawn use=5400", KindCounter: "withdrawn last use=60",
+		KindReading: "withdrawn subject=c doubted", KindConfirmation: "withdrawn",
+		KindInspection: "withdrawn subject=c note=n", KindProblem: "withdrawn subject=returned:s note=t",
+		KindMended: "withdrawn last subject=s note=t", KindFound: "withdrawn subject=s",
+		KindService: "withdrawn last subject=s note=n", KindEvent: "withdrawn last subject=e note=n",
+		KindPutOff: "withdrawn last subject=s", KindTaken: "withdrawn last subject=s",
+		KindHandover: "withdrawn last", KindTakenOver: "withdrawn last",
+		KindMove: "withdrawn subject=c", KindMoveAnswer: "withdrawn subject=c",
+		KindStock: "withdrawn subject=oil", KindSet: "withdrawn last subject=a", KindVisits: "withdrawn",
+		KindTagOut: "only reported", KindTest: "note=n", KindTestEnded: "note=n", KindRelease: "withdrawn note=n",
+		KindWithdrawal: "", KindShop: "structural", KindMachine: "structural", KindSetup: "structural",
+		KindRetired: "structural", KindGauge: "", KindStudy: "", KindStudyReading: "withdrawn subject=3",
+	}
+	for _, b := range samples() {
+		var says []string
+		reported, own := Fact{By: "ada", Body: b}.Withdrawable(), Fact{Body: b}.Withdrawable()
+		switch {
+		case own && !reported:
+			t.Errorf("%T: only Setscrew's own can be withdrawn", b)
+		case own:
+			says = append(says, "withdrawn")
+		case reported:
+			says = append(says, "only reported")
+		}
+		if reported != slices.Contains(KindsWithdrawn(), b.FactKind()) {
+			t.Errorf("%T: withdrawable %t, but not so in the list", b, reported)
+		}
+		if Structural(b) {
+			says = append(says, "structural")
+		}
+		if KeptLast(b) {
+			says = append(says, "last")
+		}
+		if s := Subject(b); s != "" {
+			says = append(says, "subject="+s)
+		}
+		if n := Note(b); n != "" {
+			says = append(says, "note="+n)
+		}
+		if UseTold(b) != 0 {
+			says = append(says, "use="+strconv.FormatInt(UseTold(b), 10))
+		}
+		if (UseTold(b) != 0) != slices.Contains(KindsOfUse(), b.FactKind()) {
+			t.Errorf("%T: of use %d, but not so in the list", b, UseTold(b))
+		}
+		if !Believed(b) {
+			says = append(says, "doubted")
+		}
+		if got := strings.Join(says, " "); got != want[b.FactKind()] {
+			t.Errorf("%s: %q, want %q", b.FactKind(), got, want[b.FactKind()])
+		}
+	}
+	if got := Subject(Problem{Symptom: "s"}); got != "" {
+		t.Errorf("a problem that did not come back has subject %q", got)
+	}
+	if !Believed(Reading{}) {
+		t.Error("a reading is doubted though nothing is unlikely about it")
+	}
+}
