@@ -221,11 +221,10 @@ func (c *call) settled(st domain.Status, p shown, k *profile.Cause) []string {
 		lines = append(lines, c.say("cause.mend.event", words.D{"Event": e.Name, "Danger": p.danger, "How": example(e.Name), "Done": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
 	case k.Mend.Check != "":
 		x := m.Profile.Check(k.Mend.Check)
-		cs := st.Check(x.ID)
 		isolated(profile.Work{Isolated: x.Isolated})
 		if caps := c.capLines(st, p.symptom); len(caps) > 0 && slices.ContainsFunc(m.Profile.Caps, func(s profile.Cap) bool { return s.Check == x.ID }) {
 			lines = append(lines, caps...)
-		} else if cs != nil && cs.Freshness == domain.Fresh && cs.Plan != nil {
+		} else if cs := st.Adjusting(x.ID); cs.Plan != nil && cs.Freshness == domain.Fresh {
 			lines = append(lines, c.planLines(m, cs, rulerFor(cs.Check, m.UnitsIn(c.shop)))...)
 		}
 		values := "pass"

@@ -164,7 +164,7 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 		}
 	}
 	switch {
-	case !proved && (cs.Plan != nil || readings < 2): // a plan, or a first reading, has nothing to do with it
+	case !proved && (readings < 2 || st.Adjusting(cs.Check.ID).Plan != nil): // a plan, or a first reading, has nothing to do with it
 	case !proved:
 		if more <= 0 {
 			lines = append(lines, c.say("drift.none", nil))

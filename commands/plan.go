@@ -31,7 +31,7 @@ func init() {
 const mostMoves = 3
 
 // planLines are a plan in words that a hand can follow, cautions first.
-func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []string {
+func (c *call) planLines(m domain.Machine, cs domain.Adjusting, r ruler) []string {
 	p := cs.Plan
 	var lines []string
 	moves := slices.DeleteFunc(slices.Clone(p.Moves), func(a domain.Adjustment) bool { return !a.ToDo() })
@@ -39,15 +39,15 @@ func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []st
 		lines = append(lines, c.say("caution.before-turning", words.D{"Machine": words.User(m.Name)}))
 	}
 	lines = append(lines, c.oddLines(m, cs)...)
-	if len(moves) > 0 && !byItself(cs) && cs.Check.Target.Valid() {
-		lines = append(lines, c.offsLine(m, cs, r))
+	if len(moves) > 0 && !byItself(cs.CheckStatus) && cs.Check.Target.Valid() {
+		lines = append(lines, c.offsLine(m, cs.CheckStatus, r))
 	}
 	var each, first []string
 	for _, mv := range moves {
 		if mv.First {
 			first = append(first, m.Profile.Adjuster(mv.Adjuster).Name)
 		}
-		each = append(each, c.moveLine(m, cs, mv, r, len(moves) > mostMoves))
+		each = append(each, c.moveLine(m, cs.CheckStatus, mv, r, len(moves) > mostMoves))
 	}
 	if len(moves) > mostMoves && p.Drive != profile.Shims {
 		lines = append(lines, c.say("plan.several", words.D{"Lock": m.Profile.Adjuster(moves[0].Adjuster).Lock, "Seen": m.Profile.Adjuster(moves[0].Adjuster).SeenFrom}))
@@ -76,7 +76,7 @@ func (c *call) planLines(m domain.Machine, cs *domain.CheckStatus, r ruler) []st
 }
 
 // expectLine says what to expect of a plan, and to read again.
-func (c *call) expectLine(cs *domain.CheckStatus, r ruler, first bool) string {
+func (c *call) expectLine(cs domain.Adjusting, r ruler, first bool) string {
 	d := words.D{"Values": c.values(r, expected(cs)), "Check": cs.Check.Name, "U": "", "Likely": "", "Tries": ""}
 	var widest quantity.Value
 	for _, e := range cs.Plan.Expect {
@@ -95,7 +95,7 @@ func (c *call) expectLine(cs *domain.CheckStatus, r ruler, first bool) string {
 }
 
 // expected is what a plan's positions are to be expected to read.
-func expected(cs *domain.CheckStatus) []quantity.At {
+func expected(cs domain.Adjusting) []quantity.At {
 	var at []quantity.At
 	for _, e := range cs.Plan.Expect {
 		at = append(at, quantity.At{Position: e.Position, Repeats: []quantity.Value{e.Reading}})
@@ -232,18 +232,18 @@ func sum(all []quantity.Value) quantity.Value {
 }
 
 // leftAlone names the adjusters that stay as they are, or "".
-func (c *call) leftAlone(m domain.Machine, cs *domain.CheckStatus, r ruler) string {
+func (c *call) leftAlone(m domain.Machine, cs domain.Adjusting, r ruler) string {
 	var names []string
 	for _, mv := range cs.Plan.Moves {
 		if mv.ToDo() || slices.ContainsFunc(cs.Plan.Short, func(s domain.OutOfReach) bool { return s.Adjuster == mv.Adjuster }) {
 			continue
 		}
-		if !byItself(cs) || !cs.Check.Target.Valid() {
+		if !byItself(cs.CheckStatus) || !cs.Check.Target.Valid() {
 			names = append(names, m.Profile.Adjuster(mv.Adjuster).Name)
 			continue
 		}
 		i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position })
-		names = append(names, strings.TrimSpace(mv.Position+" "+c.off(m, cs, cs.At[i], r)))
+		names = append(names, strings.TrimSpace(mv.Position+" "+c.off(m, cs.CheckStatus, cs.At[i], r)))
 	}
 	switch {
 	case len(names) == 0:
@@ -253,7 +253,7 @@ func (c *call) leftAlone(m domain.Machine, cs *domain.CheckStatus, r ruler) stri
 }
 
 // oddLines tell of screws whose last turn did other than was to be expected.
-func (c *call) oddLines(m domain.Machine, cs *domain.CheckStatus) []string {
+func (c *call) oddLines(m domain.Machine, cs domain.Adjusting) []string {
 	var lines []string
 	for _, o := range cs.Odd {
 		lines = append(lines, c.say("plan.odd", words.D{"Screw": capital(m.Profile.Adjuster(o.Adjuster).Name),
@@ -264,7 +264,7 @@ func (c *call) oddLines(m domain.Machine, cs *domain.CheckStatus) []string {
 
 // askHowTurned asks how the last move was made, after which readings went the
 // wrong way.
-func (c *call) askHowTurned(reply *Reply, m domain.Machine, cs *domain.CheckStatus) {
+func (c *call) askHowTurned(reply *Reply, m domain.Machine, cs domain.Adjusting) {
 	var names []string
 	for _, id := range cs.Wrong.Adjusters {
 		names = append(names, m.Profile.Adjuster(id).Name)
@@ -331,8 +331,8 @@ func runTurned(c *call, arg string) (Reply, error) {
 		return Reply{}, err
 	}
 	st := domain.Assess(snap, c.now)
-	cs := st.Check(r.Check)
-	if cs == nil || cs.Latest.Fact != f.No || cs.Plan == nil {
+	cs := st.Adjusting(r.Check)
+	if cs.CheckStatus == nil || cs.Latest.Fact != f.No || cs.Plan == nil {
 		return Reply{}, &domain.Refusal{Code: domain.ReadingMovedOn, Fact: f.No}
 	}
 	o, err := c.report(snap.Machine, cs.Plan.Made(snap.Machine.Profile, f.No))
@@ -357,7 +357,7 @@ func checkNames(p *profile.Profile, ids []string) []string {
 }
 
 // planPicture is the picture of a plan of more than one move, or nil.
-func (c *call) planPicture(m domain.Machine, cs *domain.CheckStatus, r ruler) *Picture {
+func (c *call) planPicture(m domain.Machine, cs domain.Adjusting, r ruler) *Picture {
 	moving := 0
 	for _, mv := range cs.Plan.Moves {
 		if mv.ToDo() {
@@ -367,7 +367,7 @@ func (c *call) planPicture(m domain.Machine, cs *domain.CheckStatus, r ruler) *P
 	if moving < 2 {
 		return nil
 	}
-	s := &plot.Moves{Limits: limits(c, cs, r), InARow: cs.Check.Body == nil, Caption: c.say("plot.seen", words.D{"Seen": seenFrom(m, cs), "Places": cs.Check.Body != nil})}
+	s := &plot.Moves{Limits: limits(c, cs.CheckStatus, r), InARow: cs.Check.Body == nil, Caption: c.say("plot.seen", words.D{"Seen": seenFrom(m, cs.CheckStatus), "Places": cs.Check.Body != nil})}
 	s.Limits.BeforeLabel, s.Limits.AfterLabel = c.say("plot.before", nil), c.say("plot.expected", nil)
 	var alt []string
 	for _, mv := range cs.Plan.Moves {
@@ -377,13 +377,13 @@ func (c *call) planPicture(m domain.Machine, cs *domain.CheckStatus, r ruler) *P
 			name = strings.TrimSpace(mv.Position)
 		}
 		screw := plot.Screw{Name: name}
-		if a.SeenFrom != "" && seenFrom(m, cs) == "" {
+		if a.SeenFrom != "" && seenFrom(m, cs.CheckStatus) == "" {
 			screw.Name = c.say("plot.from", words.D{"Screw": name, "Seen": a.SeenFrom})
 		}
 		switch {
 		case !mv.ToDo():
 		case a.Drive == profile.Slide, a.Drive == profile.Shims:
-			label, screw.Way = c.say("plot.slide", words.D{"By": r.size(mv.By), "Do": c.does(cs, a, mv)}), plot.Against
+			label, screw.Way = c.say("plot.slide", words.D{"By": r.size(mv.By), "Do": c.does(cs.CheckStatus, a, mv)}), plot.Against
 			if mv.Grow {
 				screw.Way = plot.Along
 			}
@@ -444,39 +444,42 @@ func millimetres(at [2]quantity.Value) (mm [2]float64) {
 	return mm
 }
 
-// capLines say what to do with spring caps that a symptom speaks of: all those of
-// the machine where the symptom is "".
+// capLines say what to do with the spring caps that a symptom speaks of.
 func (c *call) capLines(st domain.Status, symptom string) []string {
 	var lines []string
-	for _, s := range st.Caps {
-		if symptom != "" && symptom != s.Cap.Marks && symptom != s.Cap.Stutters {
+	for _, s := range st.Caps() {
+		if symptom != s.Cap.Marks && symptom != s.Cap.Stutters {
 			continue
 		}
-		k := st.Machine.Profile.Check(s.Cap.Check)
-		r := rulerFor(k, st.Machine.UnitsIn(c.shop))
-		d := words.D{"Caps": capital(k.Name), "Low": "", "High": "", "Now": "", "Set": ""}
-		if s.LowAt >= 0 {
-			d["Low"] = r.show(s.Reports[s.LowAt].Height)
-		}
-		if s.HighAt >= 0 {
-			d["High"] = r.show(s.Reports[s.HighAt].Height)
-		}
-		if s.Now.Valid() {
-			d["Now"] = r.show(s.Now)
-		}
-		switch {
-		case !s.Now.Valid():
-			lines = append(lines, c.say("caps.read", d))
-		case s.Contradiction:
-			lines = append(lines, c.say("caps.contradiction", d))
-		case s.NoStep:
-			lines = append(lines, c.say("caps.nostep", d))
-		case s.Move:
-			d["Set"] = r.exactly(s.Set)
-			lines = append(lines, c.say("caps.set", d), c.say("caps.both", words.D{"Machine": words.User(st.Machine.Name)}))
-		default:
-			lines = append(lines, c.say("caps.between", d))
-		}
+		lines = append(lines, c.capLine(st.Machine, s)...)
 	}
 	return lines
+}
+
+// capLine says what to do with one check's spring caps.
+func (c *call) capLine(m domain.Machine, s domain.CapStatus) []string {
+	k := m.Profile.Check(s.Cap.Check)
+	r := rulerFor(k, m.UnitsIn(c.shop))
+	d := words.D{"Caps": capital(k.Name), "Low": "", "High": "", "Now": "", "Set": ""}
+	if s.LowAt >= 0 {
+		d["Low"] = r.show(s.Reports[s.LowAt].Height)
+	}
+	if s.HighAt >= 0 {
+		d["High"] = r.show(s.Reports[s.HighAt].Height)
+	}
+	if s.Now.Valid() {
+		d["Now"] = r.show(s.Now)
+	}
+	switch {
+	case !s.Now.Valid():
+		return []string{c.say("caps.read", d)}
+	case s.Contradiction:
+		return []string{c.say("caps.contradiction", d)}
+	case s.NoStep:
+		return []string{c.say("caps.nostep", d)}
+	case s.Move:
+		d["Set"] = r.exactly(s.Set)
+		return []string{c.say("caps.set", d), c.say("caps.both", words.D{"Machine": words.User(m.Name)})}
+	}
+	return []string{c.say("caps.between", d)}
 }

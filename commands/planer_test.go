@@ -141,7 +141,7 @@ func everyVerdict(t *testing.T, w *world, k *profile.Check, u quantity.Value) {
 			if blocks := slices.ContainsFunc(st.Blockers, func(b domain.Blocker) bool { return b.ID == k.ID }); blocks != (advice == domain.AdviceStop || advice == domain.AdviceMeasureToday) {
 				t.Errorf("%s (%s): blocks a release %v", what, values, blocks)
 			}
-			if cs.Plan != nil && len(cs.Plan.Moves) != 0 && advice == domain.AdviceNone {
+			if plan := st.Adjusting(k.ID).Plan; plan != nil && len(plan.Moves) != 0 && advice == domain.AdviceNone {
 				t.Errorf("%s (%s): a plan without need", what, values)
 			}
 			if st.TaggedOut() {

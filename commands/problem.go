@@ -124,7 +124,7 @@ func d2(m domain.Machine) words.D { return words.D{"Machine": words.Clean(m.Name
 // capsTried reports whether spring caps that a symptom speaks of were seen at several
 // heights, so that somebody is setting them.
 func capsTried(st domain.Status, symptom string) bool {
-	return slices.ContainsFunc(st.Caps, func(s domain.CapStatus) bool {
+	return slices.ContainsFunc(st.Caps(), func(s domain.CapStatus) bool {
 		return (symptom == s.Cap.Marks || symptom == s.Cap.Stutters) && slices.ContainsFunc(s.Reports, func(r domain.CapReport) bool { return !r.Height.Equal(s.Reports[0].Height) })
 	})
 }

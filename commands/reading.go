@@ -275,14 +275,15 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 	if cs.Advice == domain.AdviceStop && len(o.Hung) == 0 {
 		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
 	}
+	adjusting := o.After.Adjusting(k.ID)
 	switch {
-	case cs.Wrong != nil:
+	case adjusting.Wrong != nil:
 		lines = append(lines, c.offLines(cs, r)...)
-	case cs.Plan != nil:
-		lines = append(lines, c.planLines(m, cs, r)...)
-		reply.Picture = c.planPicture(m, cs, r)
-		if cs.Plan.ToDo() {
-			reply.Buttons = append(reply.Buttons, Button{Label: c.turnedLabel(cs.Plan), Style: Primary,
+	case adjusting.Plan != nil:
+		lines = append(lines, c.planLines(m, adjusting, r)...)
+		reply.Picture = c.planPicture(m, adjusting, r)
+		if adjusting.Plan.ToDo() {
+			reply.Buttons = append(reply.Buttons, Button{Label: c.turnedLabel(adjusting.Plan), Style: Primary,
 				Custom: c.wait(turnedAction, turning{o.Fact.No})})
 		}
 	default:
@@ -297,8 +298,8 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 		lines = append(lines, late)
 	}
 	reply.Lines = append(lines, recorded)
-	if cs.Wrong != nil {
-		c.askHowTurned(&reply, m, cs)
+	if adjusting.Wrong != nil {
+		c.askHowTurned(&reply, m, adjusting)
 	}
 	reply.Buttons = append(reply.Buttons, why)
 	return reply

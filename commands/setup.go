@@ -59,7 +59,7 @@ func runSetup(c *call) (Reply, error) {
 		how, values = "why.passes", "values:pass"
 	}
 	r.Lines = append(r.Lines, c.say(how, words.D{"How": k.Measured}))
-	if next.State == domain.StepAdjust && cs.Plan != nil {
+	if next.State == domain.StepAdjust && st.Adjusting(next.Check).Plan != nil {
 		r.Lines = append(r.Lines, c.say("setup.plan", words.D{"Example": "/why machine:" + quoted(m.Name) + " check:" + quoted(k.Name)}))
 	}
 	r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(k.Name) + " " + values}))

@@ -202,14 +202,12 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		return Reply{}, err
 	}
 	r.Lines = append(r.Lines, drift...)
-	if cs.Plan != nil {
-		r.Lines = append(r.Lines, c.planWhy(st.Machine, cs, rl)...)
+	if adjusting := st.Adjusting(k.ID); adjusting.Plan != nil {
+		r.Lines = append(r.Lines, c.planWhy(st.Machine, adjusting, rl)...)
 	}
-	for _, s := range st.Caps {
+	for _, s := range st.Caps() {
 		if s.Cap.Check == k.ID {
-			of := st
-			of.Caps = []domain.CapStatus{s}
-			r.Lines = append(r.Lines, append(c.capLines(of, ""), c.capWhy(s, rl)...)...)
+			r.Lines = append(append(r.Lines, c.capLine(st.Machine, s)...), c.capWhy(s, rl)...)
 		}
 	}
 	add("why.source", words.D{"Source": k.Source})
@@ -237,7 +235,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 
 // planWhy is the arithmetic of a plan: what was wanted, each screw, and what is
 // to be expected.
-func (c *call) planWhy(m domain.Machine, cs *domain.CheckStatus, rl ruler) []string {
+func (c *call) planWhy(m domain.Machine, cs domain.Adjusting, rl ruler) []string {
 	p := cs.Plan
 	key := "why.plan"
 	switch {

@@ -19,8 +19,9 @@ import (
 // whether it must be tagged out and why, and what a release still needs. The
 // same snapshot and moment always give the same status.
 func Assess(snap Snapshot, now time.Time) Status {
+	given := snap
 	s := Status{
-		At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
+		known: &given, At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
 		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
 		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover, Sets: sets(snap.Sets), Fits: fits(snap), Events: snap.Events, Mends: snap.Mends, Test: snap.Test, Counter: snap.Counter,
 		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
@@ -48,7 +49,6 @@ func Assess(snap Snapshot, now time.Time) Status {
 		}
 		return cmp.Compare(a.share(now), b.share(now))
 	})
-	s.Caps = caps(snap)
 	s.Over = over(s, snap)
 	s.MustTag = mustTag(s)
 	s.Blockers = blockers(s)
@@ -88,7 +88,6 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, days upkeep.Day
 		if cs.Freshness == Fresh {
 			cs.Advice = advise(cs)
 		}
-		cs.learn(snap)
 	}
 	return cs
 }

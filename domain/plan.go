@@ -148,10 +148,10 @@ func starting(a *profile.Adjuster, stock []quantity.Value) linkage.Adjuster {
 	return l
 }
 
-// geared is what is known of a check's adjusters, nil where nothing moves it.
-// While it learns it notes in cs what its last try showed.
-func (cs *CheckStatus) geared(snap Snapshot) *gear {
-	p := snap.Machine.Profile
+// geared is what is known of a check's adjusters, nil where nothing moves it. While
+// it learns it notes in x what the last try showed.
+func (x *Adjusting) geared(snap Snapshot) *gear {
+	p, cs := snap.Machine.Profile, x.CheckStatus
 	g := &gear{all: p.AdjustersOf(cs.Check.ID)}
 	full, err := p.Response(cs.Check)
 	if len(g.all) == 0 || err != nil {
@@ -178,15 +178,15 @@ func (cs *CheckStatus) geared(snap Snapshot) *gear {
 	}
 	travel := make([]float64, len(index))
 	l := linkage.NewLearner(g.now)
-	for _, x := range snap.Tries[cs.Check.ID] {
+	for _, made := range snap.Tries[cs.Check.ID] {
 		one := linkage.Try{Turns: make([]float64, len(index)), Past: make([]float64, len(index))}
-		for _, t := range x.Turned {
+		for _, t := range made.Turned {
 			j := slices.Index(index, t.Adjuster)
 			if j < 0 {
 				continue
 			}
 			one.Turns[j] = t.Turns.Float(quantity.Turn)
-			if x.Said == TurnedOther {
+			if made.Said == TurnedOther {
 				one.Turns[j] = -one.Turns[j]
 			}
 			if t.Past.Valid() {
@@ -194,23 +194,23 @@ func (cs *CheckStatus) geared(snap Snapshot) *gear {
 			}
 			travel[j] += one.Turns[j]
 		}
-		if !between(&one, cs.Check, x) || drive == profile.Eccentric {
+		if !between(&one, cs.Check, made) || drive == profile.Eccentric {
 			l.Skip(one)
 			continue
 		}
 		seen := l.Look(one, g.response)
 		var wrong []string
-		cs.Odd = nil
+		x.Odd = nil
 		for j, s := range seen {
 			if s.Backwards() {
 				wrong = append(wrong, index[j])
 			} else if s.Odd() {
-				cs.Odd = append(cs.Odd, OddScrew{index[j], s.Gain / s.Expected})
+				x.Odd = append(x.Odd, OddScrew{index[j], s.Gain / s.Expected})
 			}
 		}
-		cs.Wrong = nil
+		x.Wrong = nil
 		switch {
-		case len(wrong) > 0 && x.Said == TurnedAsSaid:
+		case len(wrong) > 0 && made.Said == TurnedAsSaid:
 			// The screw works the other way: what is learned begins anew from there.
 			turned := l.Adjusters()
 			for j, s := range seen {
@@ -221,7 +221,7 @@ func (cs *CheckStatus) geared(snap Snapshot) *gear {
 			l = linkage.NewLearner(turned)
 			seen = l.Look(one, g.response)
 		case len(wrong) > 0:
-			cs.Wrong = &WrongWay{x.Move, wrong}
+			x.Wrong = &WrongWay{made.Move, wrong}
 			l.Skip(one)
 			for j, s := range seen {
 				if s.Backwards() {
@@ -242,8 +242,9 @@ func (cs *CheckStatus) geared(snap Snapshot) *gear {
 			}
 		}
 	}
-	if tries := snap.Tries[cs.Check.ID]; len(tries) > 0 && (tries[len(tries)-1].After == nil || tries[len(tries)-1].After.Fact != cs.Latest.Fact) {
-		cs.Odd = nil // it was told with the reading that showed it
+	tries := snap.Tries[cs.Check.ID]
+	if n := len(tries); n > 0 && (tries[n-1].After == nil || tries[n-1].After.Fact != cs.Latest.Fact) {
+		x.Odd = nil // it was told with the reading that showed it
 	}
 	g.now = l.Adjusters()
 	for j, i := range g.turned {
@@ -282,24 +283,36 @@ func alone(at quantity.At, g GaugeUsed) float64 {
 	return math.Sqrt(sum)
 }
 
-// learn works out what a check's adjusters have taught and, where the verdict
-// asks for it, the plan.
-func (cs *CheckStatus) learn(snap Snapshot) {
-	if cs.Advice == AdviceNone && len(snap.Tries[cs.Check.ID]) == 0 {
-		return
+// Adjusting is a check with what the tries at its adjusters have shown, and the moves
+// that bring it home. CheckStatus is nil where the machine has no such check.
+type Adjusting struct {
+	*CheckStatus
+	Plan  *Plan      // nil when there is nothing to turn
+	Wrong *WrongWay  // the last move went the wrong way, and nobody has said how it was made
+	Odd   []OddScrew // adjusters whose last turn did other than was to be expected
+}
+
+// Adjusting works out what the tries at a check's adjusters have taught and, where
+// its verdict asks for it, the plan. It takes about a millisecond and decides nothing
+// about the machine: ask it for words, never in a transaction.
+func (s Status) Adjusting(check string) Adjusting {
+	x := Adjusting{CheckStatus: s.Check(check)}
+	if x.CheckStatus == nil || x.Latest.Reading == nil || x.Advice == AdviceNone && len(s.known.Tries[check]) == 0 {
+		return x
 	}
-	g := cs.geared(snap)
-	if g == nil || cs.Advice == AdviceNone {
-		return
+	g := x.geared(*s.known)
+	if g == nil || x.Advice == AdviceNone {
+		return x
 	}
 	switch g.all[g.turned[0]].Drive {
 	case profile.Slide:
-		cs.Plan = cs.slide(g)
+		x.Plan = x.slide(g)
 	case profile.Eccentric:
-		cs.Plan = cs.eccentric(snap, g)
+		x.Plan = x.eccentric(*s.known, g)
 	default:
-		cs.Plan = cs.turn(snap, g)
+		x.Plan = x.turn(*s.known, g)
 	}
+	return x
 }
 
 // rows are what a check's positions, and the differences between them, ask of
@@ -646,8 +659,13 @@ func (s Shop) shims(a *profile.Adjuster) []quantity.Value {
 	return a.Stock
 }
 
-// caps is what boards have shown of spring caps.
-func caps(snap Snapshot) []CapStatus {
+// Caps is what boards have shown of spring caps, and what to do about them. Like
+// Adjusting it is for words, never asked for in a transaction.
+func (s Status) Caps() []CapStatus {
+	snap := s.known
+	if snap == nil {
+		return nil
+	}
 	var all []CapStatus
 	for _, k := range snap.Machine.Profile.Caps {
 		reports := snap.Caps[k.Check]
@@ -655,20 +673,20 @@ func caps(snap Snapshot) []CapStatus {
 			continue
 		}
 		c := snap.Machine.Profile.Check(k.Check)
-		s := CapStatus{Cap: k, Reports: reports}
+		one := CapStatus{Cap: k, Reports: reports}
 		var shown []linkage.CapReport
 		for _, r := range reports {
 			shown = append(shown, linkage.CapReport{Height: base(r.Height), Marks: r.Marks, Stutters: r.Stutters})
 		}
 		l, read := snap.Latest[k.Check]
 		if read && l.Reading != nil && !snap.Moved[k.Check].At.After(l.At) {
-			s.Now = l.Reading.Values[0].Mean()
-			s.CapAdvice = linkage.NextCap(shown, base(s.Now), base(c.Stop.Low), base(c.Stop.High), base(k.Step))
-			if s.Move {
-				s.Set = k.Step.Mul(big.NewRat(int64(math.Round(s.CapAdvice.Next/base(k.Step))), 1))
+			one.Now = l.Reading.Values[0].Mean()
+			one.CapAdvice = linkage.NextCap(shown, base(one.Now), base(c.Stop.Low), base(c.Stop.High), base(k.Step))
+			if one.Move {
+				one.Set = k.Step.Mul(big.NewRat(int64(math.Round(one.CapAdvice.Next/base(k.Step))), 1))
 			}
 		}
-		all = append(all, s)
+		all = append(all, one)
 	}
 	return all
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
 
 	. "setscrew/domain"
@@ -36,7 +37,7 @@ func tenths(n int64) quantity.Value { return quantity.New(n, 10, quantity.Thou) 
 func TestPlanOfTheInfeedRoller(t *testing.T) {
 	s := ready(t)
 	read(&s, "infeed", 9, added, thou(46), thou(41))
-	p := Assess(s, added).Check("infeed").Plan
+	p := Assess(s, added).Adjusting("infeed").Plan
 	if p == nil || len(p.Moves) != 2 {
 		t.Fatalf("plan %v", p)
 	}
@@ -55,17 +56,17 @@ func TestPlanOfTheInfeedRoller(t *testing.T) {
 		t.Errorf("made (-want +got):\n%s", d)
 	}
 	read(&s, "infeed", 9, added, thou(34))
-	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.Turns.Equal(quantity.New(-1, 8, quantity.Turn)) || !m.Grow {
+	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; !m.Turns.Equal(quantity.New(-1, 8, quantity.Turn)) || !m.Grow {
 		t.Errorf("read 34 thou: %+v", m)
 	}
 	// A screw that nobody confirmed starts with one step, until a try showed its sense.
 	s.Machine.Setup.Confirmed = nil
 	read(&s, "infeed", 9, added, thou(59))
-	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; !m.First || !m.Turns.Equal(quantity.New(1, 8, quantity.Turn)) {
+	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; !m.First || !m.Turns.Equal(quantity.New(1, 8, quantity.Turn)) {
 		t.Errorf("unconfirmed screw: %+v", m)
 	}
 	turned(&s, 9, added, []quantity.Value{thou(59), thou(40)}, []quantity.Value{thou(53), thou(40)}, left(1, 8))
-	if m := Assess(s, added).Check("infeed").Plan.Moves[0]; m.First || m.Turns.Cmp(quantity.New(1, 8, quantity.Turn)) <= 0 || m.Learned != 1 {
+	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; m.First || m.Turns.Cmp(quantity.New(1, 8, quantity.Turn)) <= 0 || m.Learned != 1 {
 		t.Errorf("after a try: %+v", m)
 	}
 }
@@ -80,15 +81,15 @@ func TestPlanLearns(t *testing.T) {
 		turned(&s, FactNo(9+3*i), at, []quantity.Value{thou(58), thou(40)}, []quantity.Value{thou(53), thou(40)}, left(1, 8))
 		at = at.Add(2 * time.Hour)
 	}
-	m := Assess(s, at).Check("infeed").Plan.Moves[0]
+	m := Assess(s, at).Adjusting("infeed").Plan.Moves[0]
 	if m.Learned != 4 || math.Abs(m.Gain-0.8) > 2*m.GainU || m.GainU > 0.06 || m.Gain > 0.9 {
 		t.Errorf("learned %+v", m)
 	}
 	s.Tries = nil
-	if m := Assess(s, at).Check("infeed").Plan.Moves[0]; m.Learned != 0 || m.Gain != 1 {
+	if m := Assess(s, at).Adjusting("infeed").Plan.Moves[0]; m.Learned != 0 || m.Gain != 1 {
 		t.Errorf("un-learned: %+v", m)
 	}
-	if fresh.Check("infeed").Plan != nil {
+	if fresh.Adjusting("infeed").Plan != nil {
 		t.Error("a plan for what is well")
 	}
 }
@@ -98,27 +99,27 @@ func TestPlanLearns(t *testing.T) {
 func TestPlanAsks(t *testing.T) {
 	s := ready(t)
 	turned(&s, 9, added, []quantity.Value{thou(50), thou(40)}, []quantity.Value{tenths(564), thou(40)}, left(1, 8))
-	cs := Assess(s, added).Check("infeed")
+	cs := Assess(s, added).Adjusting("infeed")
 	if cs.Wrong == nil || cs.Wrong.Move != 10 || len(cs.Wrong.Adjusters) != 1 || cs.Plan.Moves[0].Learned != 0 {
 		t.Fatalf("wrong way: %+v %+v", cs.Wrong, cs.Plan)
 	}
 	s.Tries["infeed"][0].Said = TurnedOther
-	if m := Assess(s, added).Check("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() <= 0 || m.Plan.Moves[0].Learned != 1 {
+	if m := Assess(s, added).Adjusting("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() <= 0 || m.Plan.Moves[0].Learned != 1 {
 		t.Errorf("turned the other way: %+v", m.Plan.Moves[0])
 	}
 	s.Tries["infeed"][0].Said = TurnedAsSaid
-	if m := Assess(s, added).Check("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() >= 0 || m.Plan.Moves[0].Gain >= 0 || m.Plan.Moves[0].Learned != 1 {
+	if m := Assess(s, added).Adjusting("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() >= 0 || m.Plan.Moves[0].Gain >= 0 || m.Plan.Moves[0].Learned != 1 {
 		t.Errorf("turned as said: %+v", m.Plan.Moves[0])
 	}
 	s = ready(t)
 	turned(&s, 9, added, []quantity.Value{thou(50), thou(40)}, []quantity.Value{thou(50), thou(40)}, left(1, 8))
-	cs = Assess(s, added).Check("infeed")
+	cs = Assess(s, added).Adjusting("infeed")
 	if len(cs.Odd) != 1 || math.Abs(cs.Odd[0].Did) > 0.05 || cs.Plan.Moves[0].Learned != 0 {
 		t.Errorf("nothing moved: %+v, %+v", cs.Odd, cs.Plan.Moves[0])
 	}
 	// It is told with the reading that showed it, and not with a later one.
 	read(&s, "infeed", 20, added.Add(2*time.Hour), thou(50), thou(40))
-	if cs := Assess(s, added).Check("infeed"); len(cs.Odd) != 0 {
+	if cs := Assess(s, added).Adjusting("infeed"); len(cs.Odd) != 0 {
 		t.Errorf("told again: %+v", cs.Odd)
 	}
 }
@@ -177,7 +178,7 @@ func TestPlanOverCheckTogether(t *testing.T) {
 		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{}}
 	mm := func(hundredths int64) quantity.Value { return quantity.New(hundredths, 100, quantity.Millimetre) }
 	read(&s, "ends", 9, added, mm(30), mm(0))
-	alone := Assess(s, added).Check("ends").Plan
+	alone := Assess(s, added).Adjusting("ends").Plan
 	l := alone.Moves[0]
 	if l.Turns.Sign() >= 0 || !l.Past.Valid() || l.Past.Sign() <= 0 {
 		t.Errorf("it is to end clockwise: %+v", l)
@@ -188,18 +189,18 @@ func TestPlanOverCheckTogether(t *testing.T) {
 	// The middle stands low already: lowering the left end takes it out, unless the
 	// plan heeds it.
 	read(&s, "middle", 10, added, mm(-8))
-	both := Assess(s, added).Check("ends").Plan
+	both := Assess(s, added).Adjusting("ends").Plan
 	if both.Moves[0].Turns.Cmp(l.Turns) <= 0 && !both.Moves[1].ToDo() {
 		t.Errorf("the middle makes no difference: %+v, alone %+v", both.Moves, alone.Moves)
 	}
 	s.Moved["middle"] = Moved{At: added.Add(time.Minute), Fact: 11}
-	if d := cmp.Diff(alone.Moves, Assess(s, added).Check("ends").Plan.Moves); d != "" {
+	if d := cmp.Diff(alone.Moves, Assess(s, added).Adjusting("ends").Plan.Moves); d != "" {
 		t.Errorf("a stale check counts (-alone +stale):\n%s", d)
 	}
 	// The right screw goes a quarter of a turn and no farther.
 	delete(s.Latest, "middle")
 	read(&s, "ends", 9, added, mm(0), mm(90))
-	if m := Assess(s, added).Check("ends").Plan.Moves[1]; !m.Turns.Equal(quantity.New(-1, 4, quantity.Turn)) {
+	if m := Assess(s, added).Adjusting("ends").Plan.Moves[1]; !m.Turns.Equal(quantity.New(-1, 4, quantity.Turn)) {
 		t.Errorf("past its travel: %+v", m)
 	}
 }
@@ -212,7 +213,7 @@ func TestPlanProperties(t *testing.T) {
 		s := ready(t)
 		a, b := rapid.Int64Range(-300, 900).Draw(rt, "left"), rapid.Int64Range(-300, 900).Draw(rt, "right")
 		read(&s, "infeed", 9, added, tenths(a), tenths(b))
-		cs := Assess(s, added).Check("infeed")
+		cs := Assess(s, added).Adjusting("infeed")
 		if cs.Plan == nil {
 			return
 		}
@@ -255,5 +256,24 @@ func TestSetUpOrder(t *testing.T) {
 	}
 	if _, next := SetUp(Assess(ready(t), added)); next != nil {
 		t.Errorf("all is read and well, next %+v", next)
+	}
+}
+
+// What is decided about a machine does not hang on what its screws have taught: that
+// is worked out for words alone.
+func TestAssessLooksAtNoTries(t *testing.T) {
+	tried := ready(t)
+	turned(&tried, 9, added, []quantity.Value{thou(50), thou(40)}, []quantity.Value{thou(58), thou(40)}, left(1, 8))
+	untried := tried
+	untried.Tries, untried.Caps = nil, nil
+	a, b := Assess(tried, added), Assess(untried, added)
+	if d := cmp.Diff(a, b, cmpopts.IgnoreUnexported(Status{}, profile.Profile{})); d != "" {
+		t.Errorf("with tries and without:\n%s", d)
+	}
+	if a.Adjusting("infeed").Wrong == nil || b.Adjusting("infeed").Wrong != nil {
+		t.Error("only with tries is it seen that one went the wrong way")
+	}
+	if x := a.Adjusting("no such check"); x.CheckStatus != nil || x.Plan != nil {
+		t.Errorf("a check that is not there: %+v", x)
 	}
 }

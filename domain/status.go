@@ -11,8 +11,11 @@ import (
 )
 
 // Status is everything that is said of a machine at one moment. Setting sheets,
-// digests, sweeps and notices all read it; nothing else decides.
+// digests, sweeps and notices all read it; nothing else decides. What only words need
+// (plans, what tries have taught, spring caps) is worked out when it is asked for.
 type Status struct {
+	known *Snapshot // what it was judged by, for what is worked out when it is asked for
+
 	At       time.Time
 	Shop     Shop
 	Machine  Machine
@@ -29,14 +32,13 @@ type Status struct {
 	Events   map[string]LastService // by event id: the last time that each happened
 	Mends    map[string]LastService // by a problem's key: the last time that it was mended
 	Over     []Mended               // problems whose cause was found and has been mended since
-	Caps     []CapStatus
-	Needs    []Need               // machines without which it must not run
-	NeededBy []string             // names of those that must not run without it
-	Sets     []BladeSet           // of knives or blades, by name
-	Fits     map[string]time.Time // by event id: the last time that one happened which fits a set
-	Handover *HandoverBy          // waits to be taken over, or nil
-	Test     *Test                // it runs under test, or nil
-	Counter  *Counter             // nil where no counter was read
+	Needs    []Need                 // machines without which it must not run
+	NeededBy []string               // names of those that must not run without it
+	Sets     []BladeSet             // of knives or blades, by name
+	Fits     map[string]time.Time   // by event id: the last time that one happened which fits a set
+	Handover *HandoverBy            // waits to be taken over, or nil
+	Test     *Test                  // it runs under test, or nil
+	Counter  *Counter               // nil where no counter was read
 	// Reporting is how much use there is for each hour reported, nil where no counter
 	// tells; use since the counter was read is scaled by it.
 	Reporting *Reporting
@@ -109,10 +111,7 @@ type CheckStatus struct {
 	Grade      metrology.Grade
 	Failed     bool // an inspection that did not pass
 	Advice     Advice
-	Plan       *Plan      // nil when there is nothing to turn
-	Wrong      *WrongWay  // the last move went the wrong way, and nobody has said how it was made
-	Odd        []OddScrew // adjusters whose last turn did other than was to be expected
-	Unseconded bool       // an inspection that passed, and that a second person is still to confirm
+	Unseconded bool // an inspection that passed, and that a second person is still to confirm
 	// Predicted is what a stale check is to be expected to read, in its order of
 	// positions, where only the datum that it follows has moved and has been read
 	// again; nil otherwise.
