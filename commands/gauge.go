@@ -261,7 +261,7 @@ func (c *call) settleLines(m domain.Machine, cs *domain.CheckStatus) []string {
 	var names []string
 	for _, g := range all {
 		if fold(g.Name) != fold(given.Name) {
-			others, names = append(others, g.Metrology()), append(names, g.Name)
+			others, names = append(others, g.Gauge), append(names, g.Name)
 		}
 	}
 	for _, p := range cs.At {
@@ -273,7 +273,7 @@ func (c *call) settleLines(m domain.Machine, cs *domain.CheckStatus) []string {
 		case v.Grade != metrology.Near:
 			continue
 		}
-		s := metrology.Settle(v.Value, limits, given.Metrology(), p.Budget, p.Repeats.S, others)
+		s := metrology.Settle(v.Value, limits, given.Gauge, p.Budget, p.Repeats.S, others)
 		at := p.Position
 		if at == "" {
 			at = cs.Check.Name

@@ -5,9 +5,9 @@ import (
 	"strings"
 	"testing"
 
+	"setscrew/cmd/setscrew/rehearse/demo"
 	"setscrew/domain"
 	"setscrew/domain/quantity"
-	"setscrew/testdata/demo"
 )
 
 // bring adds a machine of one of the demo's small kinds and confirms everything.

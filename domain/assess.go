@@ -97,7 +97,7 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, days upkeep.Day
 func judge(cs *CheckStatus, r *Reading) {
 	c := cs.Check
 	means := make([]quantity.Value, len(r.Values))
-	g := r.Gauge.Metrology()
+	g := r.Gauge.Gauge
 	for i, at := range r.Values {
 		means[i] = at.Mean()
 		repeats := describe(at, r.Gauge)

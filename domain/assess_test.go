@@ -47,7 +47,7 @@ func planer(t testing.TB) Snapshot {
 // snapshot.
 func read(s *Snapshot, check string, no FactNo, at time.Time, values ...quantity.Value) {
 	c := s.Machine.Profile.Check(check)
-	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial", Uncertainty: thou(1), Coverage: metrology.Coverage(Level, math.Inf(1))}}
+	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Uncertainty: thou(1), Coverage: metrology.Coverage(Level, math.Inf(1))}}}
 	for i, p := range c.Positions {
 		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{values[i%len(values)]}})
 	}

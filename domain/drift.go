@@ -63,7 +63,7 @@ func Drifts(k *profile.Check, readings []ReadAt) []Drifting {
 		var points []wear.Point
 		for _, r := range readings {
 			if i < len(r.Values) && r.Mode == k.Mode {
-				u := metrology.Evaluate(r.Gauge.Metrology(), len(r.Values[i].Repeats), 0, Level).Combined
+				u := metrology.Evaluate(r.Gauge.Gauge, len(r.Values[i].Repeats), 0, Level).Combined
 				points = append(points, wear.Point{X: r.Hours, Y: r.Values[i].Mean().Float(base), U: u})
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -74,7 +75,7 @@ func TestDrifts(t *testing.T) {
 	}
 	k := &profile.Check{ID: "gap", Of: quantity.Length, Positions: []string{"left", "right"}, Target: mm(1000), Mode: "a",
 		Adjust: profile.Band{Low: mm(900), High: mm(1100)}, Stop: profile.Band{High: mm(1500)}}
-	gauge := GaugeUsed{Name: "dial", Resolution: mm(1), Uncertainty: mm(4), Coverage: 2}
+	gauge := GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Resolution: mm(1), Uncertainty: mm(4), Coverage: 2}}
 	var read []ReadAt
 	for i := range int64(8) {
 		read = append(read, ReadAt{Hours: float64(10 * i), Reading: Reading{Check: "gap", Mode: "a", Gauge: gauge,

@@ -4,23 +4,17 @@ import (
 	"time"
 
 	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
 
 // GaugeUsed freezes the gauge that a reading was taken with.
 type GaugeUsed struct {
-	Name        string         `json:"name"`
-	Assumed     bool           `json:"assumed"` // the check's own, since none was named
-	Resolution  quantity.Value `json:"resolution"`
-	Uncertainty quantity.Value `json:"uncertainty"` // expanded, or absent with
-	Error       quantity.Value `json:"error"`       // maximum permissible error, ±
-	Coverage    float64        `json:"coverage"`    // k of Uncertainty
-	Zeroed      bool           `json:"zeroed,omitempty"`
-
-	Repeatability quantity.Value `json:"repeatability"` // standard deviation, absent if never studied
-	DoF           float64        `json:"dof,omitempty"` // of Repeatability
-	Calibrated    time.Time      `json:"calibrated,omitzero"`
-	Interval      int            `json:"interval,omitempty"` // days for which a calibration holds
+	Name    string `json:"name"`
+	Assumed bool   `json:"assumed"` // the check's own, since none was named
+	metrology.Gauge
+	Calibrated time.Time `json:"calibrated,omitzero"`
+	Interval   int       `json:"interval,omitempty"` // days for which a calibration holds
 }
 
 // Calibration says when the gauge was last calibrated and how long that holds.
@@ -28,11 +22,28 @@ func (g GaugeUsed) Calibration() metrology.Calibration {
 	return metrology.Calibration{On: g.Calibrated, Days: g.Interval}
 }
 
-// Metrology is the gauge as the mathematics knows it.
-func (g GaugeUsed) Metrology() metrology.Gauge {
-	return metrology.Gauge{Resolution: g.Resolution, Error: g.Error, Uncertainty: g.Uncertainty, Coverage: g.Coverage,
-		Repeatability: g.Repeatability, DoF: g.DoF, Zeroed: g.Zeroed}
+// Budget is the budget of one reading with the gauge.
+func (g GaugeUsed) Budget() metrology.Budget { return metrology.Evaluate(g.Gauge, 1, 0, Level) }
+
+// OwnGauge is a gauge that the shop itself has, next to those that a profile
+// brings.
+type OwnGauge struct {
+	GaugeUsed
+	Kind string `json:"kind,omitempty"` // the kind of gauge that its starting values came from
+	// Starting says that its values are its kind's, not confirmed by a steward.
+	Starting bool          `json:"starting,omitempty"`
+	Of       quantity.Kind `json:"of,omitempty"` // what it measures; length if absent
 }
 
-// Budget is the budget of one reading with the gauge.
-func (g GaugeUsed) Budget() metrology.Budget { return metrology.Evaluate(g.Metrology(), 1, 0, Level) }
+// Measures is what the gauge measures.
+func (g OwnGauge) Measures() quantity.Kind {
+	if g.Of == 0 {
+		return quantity.Length
+	}
+	return g.Of
+}
+
+// FromProfile is a profile's gauge as a reading keeps it.
+func FromProfile(g profile.Gauge) GaugeUsed {
+	return GaugeUsed{Name: g.Name, Gauge: g.Gauge}
+}

@@ -1,6 +1,7 @@
 package domain_test
 
 import (
+	"encoding/json"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -14,6 +15,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	. "setscrew/domain"
+	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -21,7 +23,7 @@ import (
 // samples are a body of every kind, with every field filled in.
 func samples() []Body {
 	v := quantity.New(1, 3, quantity.Inch)
-	gauge := GaugeUsed{"g", true, v, v, v, 2, true, v, 9, added, 365}
+	gauge := GaugeUsed{"g", true, metrology.Gauge{Resolution: v, Uncertainty: v, Error: v, Coverage: 2, Zeroed: true, Repeatability: v, DoF: 9}, added, 365}
 	return []Body{
 		Hours{5400}, CounterRead{3600, true, false, 60},
 		Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}}, Gauge: gauge, Typed: "x",
@@ -40,7 +42,7 @@ func samples() []Body {
 		ShopSet{NewShop("s")},
 		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}},
 		SetupChanged{"i", Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{},
-		GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Resolution: v, Error: v}, Kind: "dial", Of: quantity.Pressure}},
+		GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Gauge: metrology.Gauge{Resolution: v, Error: v}}, Kind: "dial", Of: quantity.Pressure}},
 		StudyBegun{"g", 1, "c", "n", v, quantity.Inch, quantity.Length, 5, 3}, StudyReading{3, 2, []quantity.Value{v, v}},
 	}
 }
@@ -186,5 +188,24 @@ func TestWhatTheTableSays(t *testing.T) {
 	}
 	if !Believed(Reading{}) {
 		t.Error("a reading is doubted though nothing is unlikely about it")
+	}
+}
+
+// A reading's gauge is stored as it always was: one text both ways.
+func TestGaugeIsStoredAsEver(t *testing.T) {
+	const text = `{"name":"dial","assumed":true,"resolution":"0.0000127 m","uncertainty":"0.0000254 m","error":"","coverage":2,` +
+		`"zeroed":true,"repeatability":"0.00000635 m","dof":9,"calibrated":"2026-03-02T08:00:00Z","interval":365}`
+	var got GaugeUsed
+	if err := json.Unmarshal([]byte(text), &got); err != nil {
+		t.Fatal(err)
+	}
+	inch := func(d int64) quantity.Value { return quantity.New(1, d, quantity.Inch) }
+	want := GaugeUsed{"dial", true, metrology.Gauge{Resolution: inch(2000), Uncertainty: inch(1000), Coverage: 2, Zeroed: true,
+		Repeatability: inch(4000), DoF: 9}, added, 365}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("read (-want +got):\n%s", d)
+	}
+	if back, err := json.Marshal(want); err != nil || string(back) != text {
+		t.Errorf("written %s, %v", back, err)
 	}
 }

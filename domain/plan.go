@@ -273,7 +273,7 @@ func between(one *linkage.Try, c *profile.Check, x Try) bool {
 // alone is the standard uncertainty of a reading without what it shares with
 // others by the same gauge.
 func alone(at quantity.At, g GaugeUsed) float64 {
-	b := metrology.Evaluate(g.Metrology(), len(at.Repeats), describe(at, g).S, Level)
+	b := metrology.Evaluate(g.Gauge, len(at.Repeats), describe(at, g).S, Level)
 	sum := 0.0
 	for _, l := range b.Lines {
 		if !l.Shared {

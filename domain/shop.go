@@ -268,26 +268,3 @@ func (s Setup) With(item string, by PersonID, at time.Time, v *CheckValues) Setu
 	n.Rev++
 	return n
 }
-
-// OwnGauge is a gauge that the shop itself has, next to those that a profile
-// brings.
-type OwnGauge struct {
-	GaugeUsed
-	Kind string `json:"kind,omitempty"` // the kind of gauge that its starting values came from
-	// Starting says that its values are its kind's, not confirmed by a steward.
-	Starting bool          `json:"starting,omitempty"`
-	Of       quantity.Kind `json:"of,omitempty"` // what it measures; length if absent
-}
-
-// Measures is what the gauge measures.
-func (g OwnGauge) Measures() quantity.Kind {
-	if g.Of == 0 {
-		return quantity.Length
-	}
-	return g.Of
-}
-
-// FromProfile is a profile's gauge as a reading keeps it.
-func FromProfile(g profile.Gauge) GaugeUsed {
-	return GaugeUsed{Name: g.Name, Resolution: g.Resolution, Uncertainty: g.Uncertainty, Error: g.Error, Coverage: g.Coverage, Zeroed: g.Zeroed}
-}

@@ -16,6 +16,7 @@ import (
 
 	"setscrew/commands"
 	"setscrew/domain"
+	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 	"setscrew/store"
@@ -109,7 +110,7 @@ func addPlaner(t tester, s *store.Shop, name string) domain.MachineID {
 }
 
 func reading(c *profile.Check, v quantity.Value) domain.Reading {
-	r := domain.Reading{Check: c.ID, Gauge: domain.GaugeUsed{Name: "dial", Uncertainty: quantity.New(1, 1, quantity.Thou), Coverage: 2}, Typed: "typed"}
+	r := domain.Reading{Check: c.ID, Gauge: domain.GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Uncertainty: quantity.New(1, 1, quantity.Thou), Coverage: 2}}, Typed: "typed"}
 	for _, p := range c.Positions {
 		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{v}})
 	}
@@ -401,7 +402,7 @@ func TestShopsDoNotSeeEachOther(t *testing.T) {
 	one, two := db.Shop("one"), db.Shop("two")
 	m := addPlaner(t, one, "Marble")
 	report(t, one, entry("set", time.Minute, 0, domain.ShopSet{Shop: domain.Shop{Name: "One", Zone: "CET", Units: quantity.Imperial}}))
-	report(t, one, entry("gauge", time.Minute, 0, domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: "dial", Coverage: 2}}}))
+	report(t, one, entry("gauge", time.Minute, 0, domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Coverage: 2}}}}))
 	h := report(t, one, entry("h", time.Hour, m, domain.Hours{Seconds: 9 * 3600}))
 	if err := one.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)}); err != nil {
 		t.Fatal(err)

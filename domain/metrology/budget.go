@@ -12,13 +12,15 @@ import (
 
 // Gauge is a measuring instrument. Either Error or Uncertainty is given.
 type Gauge struct {
-	Resolution    quantity.Value // the smallest step that it shows
-	Error         quantity.Value // maximum permissible error, ±
-	Uncertainty   quantity.Value // expanded, U
-	Coverage      float64        // k, by which Uncertainty is expanded (JCGM 100:2008, 6.2.1: U = k·u)
-	Repeatability quantity.Value // standard deviation of one reading, absent if it was never studied
-	DoF           float64        // degrees of freedom of Repeatability
-	Zeroed        bool           // a reading is taken from a zero, so that the step counts twice
+	Resolution  quantity.Value `json:"resolution"`  // the smallest step that it shows
+	Uncertainty quantity.Value `json:"uncertainty"` // expanded, U; or
+	Error       quantity.Value `json:"error"`       // maximum permissible error, ±
+	// Coverage is k, by which Uncertainty is expanded (JCGM 100:2008, 6.2.1: U = k·u).
+	Coverage float64 `json:"coverage"`
+	// Zeroed says that a reading is taken from a zero, so that the step counts twice.
+	Zeroed        bool           `json:"zeroed,omitempty"`
+	Repeatability quantity.Value `json:"repeatability"` // standard deviation of one reading, absent if it was never studied
+	DoF           float64        `json:"dof,omitempty"` // degrees of freedom of Repeatability
 }
 
 // Part is one source of doubt.

@@ -5,10 +5,10 @@ import (
 	"strings"
 	"testing"
 
+	"setscrew/cmd/setscrew/rehearse/demo"
 	"setscrew/domain/linkage"
 	. "setscrew/domain/profile"
 	"setscrew/domain/quantity"
-	"setscrew/testdata/demo"
 )
 
 // bench is a plate on three feet, one of them fixed, a roller on two eccentrics,

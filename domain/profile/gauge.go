@@ -9,21 +9,18 @@ import (
 
 	"github.com/goccy/go-yaml/ast"
 
+	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 )
 
 // Gauge is an instrument with starting values: one of a kind that Setscrew knows,
 // or one that a profile describes itself.
 type Gauge struct {
-	ID, Name    string
-	Kind        string         // the id of the kind that it is one of, or ""
-	Of          quantity.Kind  // what it measures; of a thermometer the step
-	Resolution  quantity.Value // the smallest step that it shows
-	Error       quantity.Value // maximum permissible error, ±; or
-	Uncertainty quantity.Value // expanded uncertainty
-	Coverage    float64        // k of Uncertainty
-	Zeroed      bool           // it is zeroed before a reading
-	Source      string
+	ID, Name string
+	Kind     string        // the id of the kind that it is one of, or ""
+	Of       quantity.Kind // what it measures; of a thermometer the step
+	Source   string
+	metrology.Gauge
 }
 
 //go:embed gauges.yaml

@@ -9,9 +9,9 @@ import (
 	"testing"
 	"time"
 
+	"setscrew/cmd/setscrew/rehearse/demo"
 	"setscrew/domain"
 	"setscrew/store"
-	"setscrew/testdata/demo"
 )
 
 // BenchmarkYear steps a year of the demo shop: hours on most days, its weekly

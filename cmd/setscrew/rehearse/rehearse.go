@@ -17,12 +17,12 @@ import (
 	"time"
 
 	"setscrew/bot"
+	"setscrew/cmd/setscrew/rehearse/demo"
 	"setscrew/commands"
 	catalogue "setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/quantity"
 	"setscrew/store"
-	"setscrew/testdata/demo"
 )
 
 // Config says how to rehearse.
