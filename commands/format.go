@@ -7,6 +7,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -81,10 +82,10 @@ func (r ruler) exactly(v quantity.Value) string {
 }
 
 // band prints limits: "0.889 to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
-func (c *call) band(r ruler, b profile.Band) string { return c.bandBy(r.exactly, r, b) }
+func (c *call) band(r ruler, b metrology.Limits) string { return c.bandBy(r.exactly, r, b) }
 
 // bandBy prints limits with each value printed by show.
-func (c *call) bandBy(show func(quantity.Value) string, r ruler, b profile.Band) string {
+func (c *call) bandBy(show func(quantity.Value) string, r ruler, b metrology.Limits) string {
 	switch {
 	case b.Low.Valid() && b.High.Valid():
 		low, high := show(b.Low), show(b.High)

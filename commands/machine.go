@@ -8,7 +8,6 @@ import (
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/metrology"
-	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
@@ -74,7 +73,7 @@ func runMachine(c *call) (Reply, error) {
 
 // stopLimits says beyond what a machine is not run, "" where there is no such
 // limit.
-func (c *call) stopLimits(rl ruler, b profile.Band) string {
+func (c *call) stopLimits(rl ruler, b metrology.Limits) string {
 	d := words.D{}
 	if b.Low.Valid() {
 		d["Low"] = rl.briefly(b.Low)

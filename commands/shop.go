@@ -11,6 +11,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
@@ -606,17 +607,17 @@ func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, er
 	}
 	for _, b := range []struct {
 		option string
-		band   *profile.Band
+		limits *metrology.Limits
 	}{{"adjust", &v.Adjust}, {"stop", &v.Stop}} {
 		text := c.options[b.option]
 		if text == "" {
 			continue
 		}
-		tol, err := quantity.ParseTolerance(text, ctx, v.Target)
+		low, high, err := quantity.ParseLimits(text, ctx, v.Target)
 		if err != nil {
 			return nil, c.optionError(err, b.option, example)
 		}
-		b.band.Low, b.band.High = tol.Low, tol.High
+		*b.limits = metrology.Limits{Low: low, High: high}
 	}
 	if !inOrder(v) {
 		return nil, &sorry{key: "confirm.order", example: example}
@@ -630,7 +631,7 @@ func (c *call) exampleConfirm(m domain.Machine, k *profile.Check) string {
 	given := c.options
 	defer func() { c.options = given }()
 	c.options = map[string]string{"machine": m.Name, "what": given["what"], "target": quantity.Typed(k.Target, unit)}
-	for option, b := range map[string]profile.Band{"adjust": k.Adjust, "stop": k.Stop} {
+	for option, b := range map[string]metrology.Limits{"adjust": k.Adjust, "stop": k.Stop} {
 		if b.Low.Valid() && b.High.Valid() {
 			c.options[option] = quantity.Typed(b.Low, unit) + " to " + quantity.Typed(b.High, unit)
 		}

@@ -8,7 +8,6 @@ import (
 	"setscrew/commands/plot"
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -171,7 +170,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		if !k.Target.Valid() {
 			break
 		}
-		add("why.position", words.D{"Position": place(k, p.Position), "Value": by.show(p.Verdict.Value), "Likely": percent(p.Budget.Probability(p.Verdict.Value, metrology.Limits(k.Adjust))),
+		add("why.position", words.D{"Position": place(k, p.Position), "Value": by.show(p.Verdict.Value), "Likely": percent(p.Budget.Probability(p.Verdict.Value, k.Adjust)),
 			"Adjust": c.say("proof."+p.Verdict.AdjustProof.String(), nil), "Stop": c.say("proof."+p.Verdict.StopProof.String(), nil)})
 	}
 	if a := cs.Alike; a != nil && a.Low != a.High {

@@ -102,7 +102,7 @@ func judge(cs *CheckStatus, r *Reading) {
 		means[i] = at.Mean()
 		repeats := describe(at, r.Gauge)
 		b := metrology.Evaluate(g, len(at.Repeats), repeats.S, Level)
-		v := metrology.Assess(means[i], b.U(), limits(c.Adjust), limits(c.Stop))
+		v := metrology.Assess(means[i], b.U(), c.Adjust, c.Stop)
 		cs.At = append(cs.At, PositionVerdict{at.Position, v, b, repeats})
 		cs.Grade = max(cs.Grade, v.Grade)
 	}
@@ -496,5 +496,3 @@ func nextWake(s Status) time.Time {
 	}
 	return wake
 }
-
-func limits(b profile.Band) metrology.Limits { return metrology.Limits{Low: b.Low, High: b.High} }

@@ -430,7 +430,7 @@ func TestCompilePutsOwnValues(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	own := CheckValues{Target: thou(39), Adjust: profile.Band{Low: thou(38), High: thou(41)}, Stop: profile.Band{High: thou(50)}}
+	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)}, Stop: metrology.Limits{High: thou(50)}}
 	s := Setup{Kind: "thickness-planer", Rev: 4}
 	n := s.With(CheckItem("infeed"), "wren", added, &own)
 	if n.Rev != 5 || s.Rev != 4 || s.Confirmed != nil || n.Confirmed["check:infeed"].By != "wren" {

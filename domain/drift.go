@@ -75,7 +75,7 @@ func Drifts(k *profile.Check, readings []ReadAt) []Drifting {
 }
 
 // leaving is when a drift leaves a band by the limit that it leads to.
-func leaving(d wear.Drift, b profile.Band, base quantity.Unit) *Leaving {
+func leaving(d wear.Drift, b metrology.Limits, base quantity.Unit) *Leaving {
 	for _, limit := range []quantity.Value{b.Low, b.High} {
 		if !limit.Valid() || d.Proved && (limit.Equal(b.Low)) == (d.Line.Coef[1] > 0) {
 			continue

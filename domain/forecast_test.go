@@ -74,7 +74,7 @@ func TestDrifts(t *testing.T) {
 		return quantity.New(thousandths, 1000, quantity.Millimetre)
 	}
 	k := &profile.Check{ID: "gap", Of: quantity.Length, Positions: []string{"left", "right"}, Target: mm(1000), Mode: "a",
-		Adjust: profile.Band{Low: mm(900), High: mm(1100)}, Stop: profile.Band{High: mm(1500)}}
+		Adjust: metrology.Limits{Low: mm(900), High: mm(1100)}, Stop: metrology.Limits{High: mm(1500)}}
 	gauge := GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Resolution: mm(1), Uncertainty: mm(4), Coverage: 2}}
 	var read []ReadAt
 	for i := range int64(8) {

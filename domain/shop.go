@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
@@ -112,9 +113,9 @@ type Confirmation struct {
 // CheckValues are a shop's own target and limits for one check; absent ones
 // keep the profile's.
 type CheckValues struct {
-	Target quantity.Value `json:"target"`
-	Adjust profile.Band   `json:"adjust"`
-	Stop   profile.Band   `json:"stop"`
+	Target quantity.Value   `json:"target"`
+	Adjust metrology.Limits `json:"adjust"`
+	Stop   metrology.Limits `json:"stop"`
 }
 
 // CheckItem, ModeItem, AdjusterItem and ServiceItem name what can be confirmed.
@@ -204,7 +205,7 @@ func Compile(text []byte, s Setup) (*profile.Profile, error) {
 }
 
 // into puts the values that are given in the place of others.
-func (v CheckValues) into(target *quantity.Value, adjust, stop *profile.Band) {
+func (v CheckValues) into(target *quantity.Value, adjust, stop *metrology.Limits) {
 	if v.Target.Valid() {
 		*target = v.Target
 	}

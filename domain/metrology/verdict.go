@@ -6,7 +6,10 @@ import "setscrew/domain/quantity"
 
 // Limits are the least and the greatest value allowed, both allowed themselves.
 // Either may be absent (not Valid).
-type Limits struct{ Low, High quantity.Value }
+type Limits struct {
+	Low  quantity.Value `json:"low"`
+	High quantity.Value `json:"high"`
+}
 
 // Set reports whether there is any limit.
 func (l Limits) Set() bool { return l.Low.Valid() || l.High.Valid() }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/goccy/go-yaml/ast"
 
+	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 )
 
@@ -86,9 +87,9 @@ func (l *loader) from(f fields) []string {
 // values reads a check's target and limits, of each mode where it has modes.
 func (l *loader) values(f fields, c *Check) {
 	factor := l.factor(f)
-	read := func(f fields, needed bool) (target quantity.Value, adjust, stop Band) {
+	read := func(f fields, needed bool) (target quantity.Value, adjust, stop metrology.Limits) {
 		target = l.value(f, "target", needed, c.Of)
-		adjust, stop = l.band(f, "adjust", needed, c.Of), l.band(f, "stop", false, c.Of)
+		adjust, stop = l.limits(f, "adjust", needed, c.Of), l.limits(f, "stop", false, c.Of)
 		for _, v := range []*quantity.Value{&target, &adjust.Low, &adjust.High, &stop.Low, &stop.High} {
 			if v.Valid() {
 				*v = v.Mul(factor)

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 )
 
@@ -154,7 +155,7 @@ func (l *loader) lint(p *Profile) {
 }
 
 // within reports whether every value that a allows b allows too.
-func within(a, b Band) bool {
+func within(a, b metrology.Limits) bool {
 	return (!b.Low.Valid() || a.Low.Valid() && b.Low.Cmp(a.Low) <= 0) &&
 		(!b.High.Valid() || a.High.Valid() && a.High.Cmp(b.High) <= 0)
 }

@@ -11,6 +11,7 @@ import (
 
 	"github.com/goccy/go-yaml/ast"
 
+	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 )
 
@@ -194,25 +195,25 @@ func (l *loader) positive(f fields, key string, needed bool, kind quantity.Kind)
 	return v
 }
 
-// band reads "0.035 in to 0.045 in", "at least 1 mm" or "at most 1 mm".
-func (l *loader) band(f fields, key string, needed bool, kind quantity.Kind) Band {
+// limits reads "0.035 in to 0.045 in", "at least 1 mm" or "at most 1 mm".
+func (l *loader) limits(f fields, key string, needed bool, kind quantity.Kind) metrology.Limits {
 	s := f.text(key, needed, 80)
 	if s == "" {
-		return Band{}
+		return metrology.Limits{}
 	}
 	n := f.by[key]
 	if v, ok := strings.CutPrefix(s, "at least "); ok {
-		return Band{Low: l.quantity(n, v, kind)}
+		return metrology.Limits{Low: l.quantity(n, v, kind)}
 	}
 	if v, ok := strings.CutPrefix(s, "at most "); ok {
-		return Band{High: l.quantity(n, v, kind)}
+		return metrology.Limits{High: l.quantity(n, v, kind)}
 	}
 	low, high, ok := strings.Cut(s, " to ")
 	if !ok {
 		l.failNode(n, strconv.Quote(cut(s, 40)), `"… to …", "at least …" or "at most …"`)
-		return Band{}
+		return metrology.Limits{}
 	}
-	b := Band{l.quantity(n, low, kind), l.quantity(n, high, kind)}
+	b := metrology.Limits{Low: l.quantity(n, low, kind), High: l.quantity(n, high, kind)}
 	if b.Low.Valid() && b.High.Valid() && b.Low.Cmp(b.High) > 0 {
 		l.failNode(n, strconv.Quote(s), "the lower limit first")
 	}

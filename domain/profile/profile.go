@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
@@ -90,20 +91,6 @@ const (
 	Quality Class = "quality"
 )
 
-// Band is the values allowed, its ends among them; either may be absent.
-type Band struct {
-	Low  quantity.Value `json:"low"`
-	High quantity.Value `json:"high"`
-}
-
-// Set reports whether the band has a limit.
-func (b Band) Set() bool { return b.Low.Valid() || b.High.Valid() }
-
-// Holds reports whether v lies within the band.
-func (b Band) Holds(v quantity.Value) bool {
-	return (!b.Low.Valid() || b.Low.Cmp(v) <= 0) && (!b.High.Valid() || v.Cmp(b.High) <= 0)
-}
-
 // Check is something measured at its positions, or an inspection that passes or
 // does not.
 type Check struct {
@@ -121,10 +108,10 @@ type Check struct {
 	Modes      []Mode   // ways of setting it, each with its own values; the first counts unless said otherwise
 	Mode       string   // the id of the mode whose values stand in this check, or ""
 
-	Of          quantity.Kind  // what its values measure
-	Target      quantity.Value // absent where only the positions' difference counts
-	Adjust      Band           // outside: set it right soon
-	Stop        Band           // outside: do not run
+	Of          quantity.Kind    // what its values measure
+	Target      quantity.Value   // absent where only the positions' difference counts
+	Adjust      metrology.Limits // outside: set it right soon
+	Stop        metrology.Limits // outside: do not run
 	AlikeAdjust quantity.Value
 	AlikeStop   quantity.Value // largest differences between positions, or absent
 
@@ -143,8 +130,8 @@ type Check struct {
 type Mode struct {
 	ID, Name string
 	Target   quantity.Value
-	Adjust   Band
-	Stop     Band
+	Adjust   metrology.Limits
+	Stop     metrology.Limits
 }
 
 // Follows says how a check's readings shift when the check that they are

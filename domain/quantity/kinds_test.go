@@ -165,7 +165,7 @@ func TestRefusalsPointIntoWhatWasTyped(t *testing.T) {
 	}
 }
 
-func TestParseTolerance(t *testing.T) {
+func TestParseLimits(t *testing.T) {
 	nominal := New(40, 1, Thou)
 	thou := func(tenths int64) Value { return New(tenths, 10, Thou) }
 	for _, c := range []struct {
@@ -177,41 +177,41 @@ func TestParseTolerance(t *testing.T) {
 		{"0.040 +0.002/-0.001 in", thou(390), thou(420)}, {"+0.002/-0.000 in", thou(400), thou(420)}, {"+2 -1", thou(390), thou(420)}, {"+0.002/−0.001 in", thou(390), thou(420)}, {"+2/+1", Value{}, Value{}},
 		{"at least 3 thou", thou(30), Value{}}, {"At most 3", Value{}, thou(30)},
 	} {
-		tol, err := ParseTolerance(c.in, Context{Length, Thou}, nominal)
+		low, high, err := ParseLimits(c.in, Context{Length, Thou}, nominal)
 		if !c.low.Valid() && !c.high.Valid() {
 			if err == nil {
-				t.Errorf("%q: %+v", c.in, tol)
+				t.Errorf("%q: %v to %v", c.in, low, high)
 			}
 			continue
 		}
-		if err != nil || !tol.Low.Equal(c.low) || !tol.High.Equal(c.high) {
-			t.Errorf("%q: %v to %v, %v; want %v to %v", c.in, tol.Low, tol.High, err, c.low, c.high)
+		if err != nil || !low.Equal(c.low) || !high.Equal(c.high) {
+			t.Errorf("%q: %v to %v, %v; want %v to %v", c.in, low, high, err, c.low, c.high)
 		}
 	}
 	for in, code := range map[string]string{"": CodeNoLimits, "5": CodeNoLimits, "42 to 38": CodeOrder, "± -2": CodeOrder, "lots to 4": CodeNoNumber, "1 to 2 furlong": CodeUnknownUnit,
 		"1 kg to 2 thou": CodeWrongKind, "1 to lots": CodeNoNumber, "at least": CodeNoLimits, "at least x": CodeNoNumber, "x ± 2": CodeNoNumber, strings.Repeat("1", 401): CodeTooLong} {
-		_, err := ParseTolerance(in, Context{Length, Thou}, nominal)
+		_, _, err := ParseLimits(in, Context{Length, Thou}, nominal)
 		var r *Refusal
 		if !errors.As(err, &r) || r.Code != code || r.Offset > len(in) {
 			t.Errorf("%q: %v, want %s", in, err, code)
 			continue
 		}
-		if _, err := ParseTolerance(r.Example, Context{Length, Thou}, nominal); err != nil && r.Code != CodeTooLong {
+		if _, _, err := ParseLimits(r.Example, Context{Length, Thou}, nominal); err != nil && r.Code != CodeTooLong {
 			t.Errorf("%q: its example: %v", in, err)
 		}
 	}
-	if _, err := ParseTolerance("± 2", Context{Length, Thou}, Value{}); err == nil || !strings.Contains(err.Error(), CodeNoNominal) {
+	if _, _, err := ParseLimits("± 2", Context{Length, Thou}, Value{}); err == nil || !strings.Contains(err.Error(), CodeNoNominal) {
 		t.Errorf("about nothing: %v", err)
 	}
-	_, err := ParseTolerance("1,234 to 2,345 mm", Context{Length, Thou}, nominal)
+	_, _, err := ParseLimits("1,234 to 2,345 mm", Context{Length, Thou}, nominal)
 	var a *Ambiguity
 	if !errors.As(err, &a) {
 		t.Errorf("two commas: %v", err)
 	}
 	// A temperature's deviation is a step.
-	tol, err := ParseTolerance("60 ± 5 Δ°C", Context{Temperature, Celsius}, Value{})
-	if err != nil || !tol.Low.Equal(New(55, 1, Celsius)) || !tol.High.Equal(New(65, 1, Celsius)) {
-		t.Errorf("60 ± 5 degrees: %+v, %v", tol, err)
+	low, high, err := ParseLimits("60 ± 5 Δ°C", Context{Temperature, Celsius}, Value{})
+	if err != nil || !low.Equal(New(55, 1, Celsius)) || !high.Equal(New(65, 1, Celsius)) {
+		t.Errorf("60 ± 5 degrees: %v to %v, %v", low, high, err)
 	}
 }
 
@@ -273,13 +273,13 @@ func TestUnitProperties(t *testing.T) {
 	})
 }
 
-func FuzzParseTolerance(f *testing.F) {
+func FuzzParseLimits(f *testing.F) {
 	for _, s := range []string{"0.038 to 0.042 in", "0.040 ± 0.002 in", "+0.002/-0.000", "at least 1 mm", "1 to", "± 1,234", "at most ½ in"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		c := Context{Length, Thou}
-		tol, err := ParseTolerance(s, c, New(40, 1, Thou))
+		low, high, err := ParseLimits(s, c, New(40, 1, Thou))
 		var r *Refusal
 		var a *Ambiguity
 		switch {
@@ -291,15 +291,15 @@ func FuzzParseTolerance(f *testing.F) {
 			if r.Offset < 0 || r.Offset > len(s) {
 				t.Fatalf("%q: offset %d", s, r.Offset)
 			}
-			if _, err := ParseTolerance(r.Example, c, Value{}); err != nil {
+			if _, _, err := ParseLimits(r.Example, c, Value{}); err != nil {
 				t.Fatalf("%q: example %q: %v", s, r.Example, err)
 			}
 		case err != nil:
 			t.Fatalf("%q: %v is neither refusal nor question", s, err)
-		case !tol.Low.Valid() && !tol.High.Valid():
+		case !low.Valid() && !high.Valid():
 			t.Fatalf("%q: no limit at all", s)
-		case tol.Low.Valid() && tol.High.Valid() && tol.Low.Cmp(tol.High) > 0:
-			t.Fatalf("%q: %+v", s, tol)
+		case low.Valid() && high.Valid() && low.Cmp(high) > 0:
+			t.Fatalf("%q: %v to %v", s, low, high)
 		}
 	})
 }
