@@ -268,7 +268,7 @@ func (c *call) settleLines(m domain.Machine, cs *domain.CheckStatus) []string {
 		v := p.Verdict
 		limits := v.Adjust
 		switch {
-		case v.Grade == metrology.Doubtful:
+		case v.Grade == metrology.MaybeStop:
 			limits = v.Stop
 		case v.Grade != metrology.Near:
 			continue

@@ -139,7 +139,7 @@ func advise(cs CheckStatus) Advice {
 	switch cs.Grade {
 	case metrology.Stop:
 		return AdviceStop
-	case metrology.Doubtful:
+	case metrology.MaybeStop:
 		if cs.Check.Class != profile.Safety {
 			return AdviceMeasure
 		}
@@ -175,8 +175,8 @@ func assessService(snap Snapshot, svc *profile.Service, now time.Time, days upke
 	}
 	if s.Rule.Recurs() {
 		use := upkeep.Use{From: counted(from)}
-		if s.Rule.Folds() && s.Last.Fact != 0 {
-			use = folded(snap.Done[svc.ID], s)
+		if s.Rule.CountsAll() && s.Last.Fact != 0 {
+			use = allDone(snap.Done[svc.ID], s)
 		}
 		s.Due = upkeep.When(s.Rule, use, now, days)
 		s.TooEarly = len(use.Done) > 0 && s.Due.Counted < len(use.Done)-1
@@ -239,9 +239,9 @@ func counted(l LastService) upkeep.Done {
 	return upkeep.Done{At: l.At, Since: l.Since, Asked: l.Asked}
 }
 
-// folded is what a rule that folds is counted from: everything done since
-// counting began. Where a first rule comes before, its time counts whatever it was.
-func folded(all []LastService, s ServiceStatus) upkeep.Use {
+// allDone is what a rule is counted from that counts every time: everything done
+// since counting began. Where a first rule comes before, its time counts whatever it was.
+func allDone(all []LastService, s ServiceStatus) upkeep.Use {
 	if len(all) == 0 {
 		return upkeep.Use{From: counted(s.Last)}
 	}
@@ -413,7 +413,7 @@ func stopReason(s Status, cs CheckStatus) Reason {
 		r.Code, r.Text = FailedCheck, cs.Latest.Inspection.Note
 		return r
 	}
-	worst := metrology.Doubtful
+	worst := metrology.MaybeStop
 	for _, p := range cs.At {
 		v := p.Verdict
 		if v.Grade < worst || v.InsideStop || r.Code != "" && v.Grade == worst {

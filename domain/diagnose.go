@@ -284,20 +284,28 @@ func (d *Diagnosis) evidence(st Status, c *profile.Cause, add func(Evidence)) {
 }
 
 // offSide finds the position that reads farthest outside a check's adjust limits on
-// a side, "" for either, or, where positions are to be alike, differs too much.
+// a side, "" for either (the first of several as far); or, where none does and
+// positions are to be alike, the highest where they differ too much.
 func offSide(k *profile.Check, r *Reading, side string) (where string, value quantity.Value, off bool) {
 	var low, high *quantity.At
+	var farthest quantity.Value // outside the limits
 	for i := range r.Values {
 		v := &r.Values[i]
-		if m := v.Mean(); side != "low" && k.Adjust.High.Valid() && m.Cmp(k.Adjust.High) > 0 && (!value.Valid() || m.Cmp(value) > 0) {
-			where, value, off = v.Position, m, true
-		} else if side != "high" && k.Adjust.Low.Valid() && m.Cmp(k.Adjust.Low) < 0 && (!value.Valid() || m.Cmp(value) < 0) {
-			where, value, off = v.Position, m, true
+		mean := v.Mean()
+		var outside quantity.Value
+		switch {
+		case side != "low" && k.Adjust.High.Valid() && mean.Cmp(k.Adjust.High) > 0:
+			outside = mean.Sub(k.Adjust.High)
+		case side != "high" && k.Adjust.Low.Valid() && mean.Cmp(k.Adjust.Low) < 0:
+			outside = k.Adjust.Low.Sub(mean)
 		}
-		if low == nil || v.Mean().Cmp(low.Mean()) < 0 {
+		if outside.Valid() && (!off || outside.Cmp(farthest) > 0) {
+			where, value, off, farthest = v.Position, mean, true, outside
+		}
+		if low == nil || mean.Cmp(low.Mean()) < 0 {
 			low = v
 		}
-		if high == nil || v.Mean().Cmp(high.Mean()) > 0 {
+		if high == nil || mean.Cmp(high.Mean()) > 0 {
 			high = v
 		}
 	}

@@ -70,6 +70,22 @@ func TestEvidence(t *testing.T) {
 	if _, s := rankOf(t, high, "stutter", "outfeed-high", nil, Counts{}, ""); s.Evidence[len(s.Evidence)-1].Where != "left" || !s.Evidence[len(s.Evidence)-1].Value.Equal(mm(20)) {
 		t.Errorf("evidence %+v", s.Evidence[len(s.Evidence)-1])
 	}
+	// A cause that readings off on either side show names the position that is
+	// farthest outside, whichever side and whichever order: limits 0.381 to 0.635 mm.
+	for _, c := range []struct {
+		left, right int64
+		where       string
+	}{{90, 37, "left"}, {37, 90, "right"}, {64, 20, "right"}, {20, 64, "left"}, {70, 90, "right"}, {90, 70, "left"}, {10, 20, "left"}, {50, 20, "right"}} {
+		st := snap(func(s *Snapshot) {
+			read(s, c.left, c.right)
+			s.Machine.Profile.Cause("outfeed-high").Reads = ""
+		})
+		_, s := rankOf(t, st, "stutter", "outfeed-high", nil, Counts{}, "")
+		e := s.Evidence[len(s.Evidence)-1]
+		if want := mm(map[string]int64{"left": c.left, "right": c.right}[c.where]); e.Where != c.where || !e.Value.Equal(want) {
+			t.Errorf("%d and %d hundredths: %s reads %v, want %s, %v", c.left, c.right, e.Where, e.Value, c.where, want)
+		}
+	}
 	// Waxed an hour of use ago, or forty.
 	waxed := func(used int64) Status {
 		return snap(func(s *Snapshot) { s.Services["wax"] = LastService{Fact: 9, At: at, Since: hours(used)} })

@@ -20,7 +20,7 @@ type Snapshot struct {
 	Waiting  []Latest                 // readings kept unconfirmed, oldest first
 	Moved    map[string]Moved         // by check id: the last time that its surface was moved, by event time
 	Services map[string]LastService   // by service id: the last time each was done; none if never
-	Done     map[string][]LastService // by service id: every time that one was done whose rule folds, oldest first
+	Done     map[string][]LastService // by service id: every time that one was done whose rule counts all of them, oldest first
 	PutOff   map[string]PutOffBy      // by service id: the last time that each was put off
 	Taken    map[string]TakenBy       // by service id: who last took each
 	Events   map[string]LastService   // by event id: the last time that each happened; none if never
@@ -160,7 +160,7 @@ type LastService struct {
 	Fact  FactNo
 	At    time.Time
 	Since quantity.Value // hours of use whose event time is after At
-	Asked bool           // of a service whose rule folds: something asked for it then
+	Asked bool           // of a service whose rule counts every time: something asked for it then
 }
 
 // Tag stands on a machine and takes it out of service.

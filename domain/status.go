@@ -89,8 +89,8 @@ const (
 // Advice is what to do about a check.
 type Advice uint8
 
-// The advice that a verdict brings, from DESIGN's table: nothing; turn the
-// screws as planned; measure again; measure again today.
+// The advice that a verdict brings: nothing; turn the screws as planned; measure
+// again; measure again today; stop, the machine must not run.
 const (
 	AdviceNone Advice = iota
 	AdvicePlan

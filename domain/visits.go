@@ -147,11 +147,11 @@ func (w wanting) rule(d upkeep.Due, r profile.Rule) (x Wanted) {
 			*to = t
 		}
 	}
-	x.NotBefore = r.Folds()
+	x.NotBefore = r.CountsAll()
 	if !d.On.IsZero() {
 		interval := r.Days + 30*r.Months
 		early, slack := r.EarlyDays, SlackDays
-		if early == 0 && !r.Folds() {
+		if early == 0 && !r.CountsAll() {
 			early = interval / 4
 		}
 		if interval > 0 {
@@ -169,7 +169,7 @@ func (w wanting) rule(d upkeep.Due, r profile.Rule) (x Wanted) {
 	}
 	if d.Left.Valid() {
 		early := r.EarlyHours
-		if !early.Valid() && !r.Folds() {
+		if !early.Valid() && !r.CountsAll() {
 			early = r.Hours.Mul(big.NewRat(1, 4))
 		}
 		opens := d.Left

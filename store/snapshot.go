@@ -312,12 +312,12 @@ func (t *tx) counted(snap *domain.Snapshot, of domain.MachineID) error {
 // maxDone is how many times that one service was done are looked back on.
 const maxDone = 100
 
-// history looks up every time that the services were done whose rules fold.
+// history looks up every time that the services were done whose rules count them all.
 func (t *tx) history(snap *domain.Snapshot) error {
 	snap.Done = nil
 	for i := range snap.Machine.Profile.Services {
 		s := &snap.Machine.Profile.Services[i]
-		if !s.Every.Folds() {
+		if !s.Every.CountsAll() {
 			continue
 		}
 		var all []domain.LastService

@@ -628,8 +628,7 @@ func newScratch(n int) *scratch {
 
 // least solves (normal + diag(noise)) x = right over a subset by Cholesky
 // factorisation, and writes x into effect at the subset's places. What is not
-// determined takes the smallest moves: a millionth of the diagonal is added to
-// it.
+// determined takes the smallest moves: 1e-9 of the diagonal is added to it.
 func (s *scratch) least(normal, right, noise []float64, subset int, effect []float64) {
 	n := len(right)
 	s.at = s.at[:0]

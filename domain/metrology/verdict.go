@@ -67,13 +67,13 @@ func Judge(y, u quantity.Value, l Limits) Proof {
 type Grade uint8
 
 // The grades. Good: proved within the adjust limits. Near: inside them, not
-// proved. Adjust: outside them, proved within the stop limits. Doubtful: neither
+// proved. Adjust: outside them, proved within the stop limits. MaybeStop: neither
 // proved within nor proved outside the stop limits. Stop: proved outside them.
 const (
 	Good Grade = iota
 	Near
 	Adjust
-	Doubtful
+	MaybeStop
 	Stop
 )
 
@@ -89,7 +89,8 @@ type Verdict struct {
 	Adjust, Stop           Limits
 }
 
-// Assess judges a value with expanded uncertainty u against both bands.
+// Assess judges a value with expanded uncertainty u against its adjust and its
+// stop limits.
 func Assess(y, u quantity.Value, adjust, stop Limits) Verdict {
 	v := Verdict{Value: y, Uncertainty: u, Adjust: adjust, Stop: stop,
 		InsideAdjust: adjust.Holds(y), InsideStop: stop.Holds(y),
@@ -98,7 +99,7 @@ func Assess(y, u quantity.Value, adjust, stop Limits) Verdict {
 	case v.StopProof == Disproved:
 		v.Grade = Stop
 	case v.StopProof == Undecided:
-		v.Grade = Doubtful
+		v.Grade = MaybeStop
 	case !v.InsideAdjust:
 		v.Grade = Adjust
 	case v.AdjustProof != Proved:

@@ -78,7 +78,7 @@ func TestGrades(t *testing.T) {
 	}{
 		{40, Good}, {36, Good}, {44, Good}, {35, Near}, {45, Near},
 		{46, Adjust}, {34, Adjust}, {59, Adjust}, {21, Adjust},
-		{60, Doubtful}, {61, Doubtful}, {20, Doubtful}, {19, Doubtful},
+		{60, MaybeStop}, {61, MaybeStop}, {20, MaybeStop}, {19, MaybeStop},
 		{62, Stop}, {18, Stop},
 	} {
 		v := Assess(thou(c.y), thou(1), adjust, stop)

@@ -107,7 +107,7 @@ func (l *loader) lint(p *Profile) {
 				fail("service:"+s.ID, "check: "+id, "a check's id")
 			}
 		}
-		if s.First.Folds() {
+		if s.First.CountsAll() {
 			fail("service:"+s.ID, "first", "hours, days or months alone: it counts once")
 		}
 	}

@@ -42,9 +42,9 @@ func (r Rule) Recurs() bool { return r.Hours.Valid() || r.dated() }
 // dated reports whether it falls due by the calendar.
 func (r Rule) dated() bool { return r.Days > 0 || r.Months > 0 || r.Calendar != "" }
 
-// Folds reports whether everything that was done since counting began matters,
-// and not the last time only.
-func (r Rule) Folds() bool {
+// CountsAll reports whether every time that the work was done since counting began
+// matters, and not the last time only.
+func (r Rule) CountsAll() bool {
 	return r.FromDue || r.Calendar != "" || r.EarlyHours.Valid() || r.EarlyDays > 0
 }
 
@@ -67,8 +67,8 @@ type Done struct {
 }
 
 // Use is what a rule is counted from: when counting began, and every time that
-// the work was done after that, oldest first. For a rule that does not fold
-// (Folds) the last time alone, as From, is the same.
+// the work was done after that, oldest first. For a rule that does not count all
+// of them (CountsAll) the last time alone, as From, is the same.
 type Use struct {
 	From Done
 	Done []Done
@@ -151,7 +151,7 @@ func (c *course) take(x Done) bool {
 	byHours := r.Hours.Valid() && used.Add(early).Cmp(r.Hours) >= 0
 	point := c.point()
 	byDay := !point.IsZero() && !window.Before(point)
-	if !byHours && !byDay && r.Folds() && !x.Asked {
+	if !byHours && !byDay && r.CountsAll() && !x.Asked {
 		return false
 	}
 	switch {
@@ -254,7 +254,7 @@ func (c *course) due(d Due, now time.Time) Due {
 			d.Open = true
 		}
 	}
-	d.Open = d.Open || d.State != NotDue || r.Recurs() && !r.Folds()
+	d.Open = d.Open || d.State != NotDue || r.Recurs() && !r.CountsAll()
 	return d
 }
 
