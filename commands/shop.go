@@ -3,7 +3,6 @@ package commands
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"math/big"
 	"slices"
 	"strings"
@@ -85,11 +84,11 @@ func runSettings(c *call) (Reply, error) {
 		case "stewards":
 			s.StewardRole = v
 		case "digest":
-			t, err := time.Parse("15:04", v)
+			at, err := upkeep.ParseTimeOfDay(v)
 			if err != nil {
 				return Reply{}, &sorry{key: "shop.digest", data: words.D{"Given": words.User(v)}, example: c.exampleWith("digest", "09:00")}
 			}
-			s.Digest = t.Hour()*60 + t.Minute()
+			s.Digest = at
 		case "open":
 			days, ok := weekdays(v)
 			if !ok {
@@ -150,7 +149,7 @@ func runSettings(c *call) (Reply, error) {
 		{c.say("shop.row.units", nil), s.Units.String()},
 		{c.say("shop.row.notices", nil), say(s.NoticeChannel, "shop.nochannel")},
 		{c.say("shop.row.stewards", nil), say(s.StewardRole, "shop.norole")},
-		{c.say("shop.row.digest", nil), fmt.Sprintf("%02d:%02d ", s.Digest/60, s.Digest%60) + c.days(s.Days)},
+		{c.say("shop.row.digest", nil), s.Digest.String() + " " + c.days(s.Days)},
 		{c.say("shop.row.open", nil), c.days(s.Open)},
 		{c.say("shop.row.closed", nil), c.closed(s.Closed)},
 		{c.say("shop.row.quiet", nil), c.quiet(s.Quiet)},
@@ -169,15 +168,13 @@ func quietHours(typed string) (q domain.Quiet, ok bool) {
 	if !ok {
 		return q, false
 	}
-	f, err := time.Parse("15:04", strings.TrimSpace(from))
-	if err != nil {
-		return q, false
+	var err error
+	if q.From, err = upkeep.ParseTimeOfDay(strings.TrimSpace(from)); err != nil {
+		return domain.Quiet{}, false
 	}
-	u, err := time.Parse("15:04", strings.TrimSpace(until))
-	if err != nil {
-		return q, false
+	if q.Until, err = upkeep.ParseTimeOfDay(strings.TrimSpace(until)); err != nil {
+		return domain.Quiet{}, false
 	}
-	q = domain.Quiet{From: f.Hour()*60 + f.Minute(), Until: u.Hour()*60 + u.Minute()}
 	return q, q.From != q.Until
 }
 
@@ -201,7 +198,7 @@ func stewardEvenings(typed string) (e domain.Evenings, ok bool) {
 	if len(e.Days) == 0 { // every day
 		e.Days = []time.Weekday{1, 2, 3, 4, 5, 6, 0}
 	}
-	e.From, e.Minutes = span.From, span.Until-span.From
+	e.From, e.Minutes = span.From, int(span.Until-span.From)
 	return e, true
 }
 
@@ -210,8 +207,7 @@ func (c *call) evenings(e domain.Evenings) string {
 	if e.Minutes == 0 {
 		return c.say("shop.noquiet", nil)
 	}
-	until := e.From + e.Minutes
-	return c.days(e.Days) + fmt.Sprintf(" %02d:%02d-%02d:%02d", e.From/60, e.From%60, until/60, until%60)
+	return c.days(e.Days) + " " + e.From.String() + "-" + e.From.Later(e.Minutes).String()
 }
 
 // mostClosures is how many times a shop may say that it is closed.
@@ -264,7 +260,7 @@ func (c *call) quiet(q domain.Quiet) string {
 	if q.From == q.Until {
 		return c.say("shop.noquiet", nil)
 	}
-	return fmt.Sprintf("%02d:%02d-%02d:%02d", q.From/60, q.From%60, q.Until/60, q.Until%60)
+	return q.From.String() + "-" + q.Until.String()
 }
 
 // mostShims is how many thicknesses of shim a shop may keep.

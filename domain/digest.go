@@ -212,7 +212,7 @@ func NextDigest(s Shop, after time.Time) time.Time {
 	loc := s.Location()
 	y, m, d := after.In(loc).Date()
 	for i := range 9 {
-		t := upkeep.LocalTime(y, m, d+i, s.Digest/60, s.Digest%60, loc)
+		t := s.Digest.On(y, m, d+i, loc)
 		day := time.Date(y, m, d+i, 12, 0, 0, 0, time.UTC).Weekday()
 		if t.After(after) && (len(s.Days) == 0 || slices.Contains(s.Days, day)) {
 			return t
@@ -235,11 +235,11 @@ func LastDigest(s Shop, before time.Time) time.Time {
 }
 
 // Quiet is the hours of a day, on the shop's clocks, in which only what cannot
-// wait is posted: minutes after local midnight, past midnight where Until is
-// before From; none where they are alike.
+// wait is posted: past midnight where Until is before From; none where they are
+// alike.
 type Quiet struct {
-	From  int `json:"from"`
-	Until int `json:"until"`
+	From  upkeep.TimeOfDay `json:"from"`
+	Until upkeep.TimeOfDay `json:"until"`
 }
 
 // QuietUntil is when the quiet hours end that a moment lies in; zero if it lies in
@@ -251,12 +251,12 @@ func (s Shop) QuietUntil(now time.Time) time.Time {
 	loc := s.Location()
 	y, m, d := now.In(loc).Date()
 	for _, day := range []int{d - 1, d} {
-		from := upkeep.LocalTime(y, m, day, s.Quiet.From/60, s.Quiet.From%60, loc)
+		from := s.Quiet.From.On(y, m, day, loc)
 		end := day
 		if s.Quiet.Until < s.Quiet.From {
 			end++
 		}
-		until := upkeep.LocalTime(y, m, end, s.Quiet.Until/60, s.Quiet.Until%60, loc)
+		until := s.Quiet.Until.On(y, m, end, loc)
 		if !now.Before(from) && now.Before(until) {
 			return until
 		}

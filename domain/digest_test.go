@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	. "setscrew/domain"
+	"setscrew/domain/upkeep"
 )
 
 // Each local day in two years has exactly one digest, at its time of day on the
@@ -26,7 +27,7 @@ func TestNextDigest(t *testing.T) {
 		{"Pacific/Auckland", 0, nil, 7}, {"UTC", 23*60 + 59, nil, 7}, {"Europe/Berlin", 9 * 60, []time.Weekday{time.Monday, time.Thursday}, 2},
 	} {
 		s := NewShop("s")
-		s.Zone, s.Digest, s.Days = c.zone, c.minutes, c.days
+		s.Zone, s.Digest, s.Days = c.zone, upkeep.TimeOfDay(c.minutes), c.days
 		begin := time.Date(2026, 1, 1, 0, 0, 0, 0, s.Location())
 		end := begin.AddDate(2, 0, 0)
 		seen := map[string]int{}
@@ -66,7 +67,7 @@ func TestLastDigest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := NewShop("s")
 		s.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "America/New_York", "Pacific/Auckland"}).Draw(t, "zone")
-		s.Digest = rapid.IntRange(0, 24*60-1).Draw(t, "minutes")
+		s.Digest = upkeep.TimeOfDay(rapid.IntRange(0, 24*60-1).Draw(t, "minutes"))
 		s.Days = rapid.SliceOfNDistinct(rapid.SampledFrom([]time.Weekday{0, 1, 2, 3, 4, 5, 6}), 0, 7, rapid.ID).Draw(t, "days")
 		before := time.Unix(rapid.Int64Range(1767225600, 1830297600).Draw(t, "at"), 0)
 		last := LastDigest(s, before)
@@ -84,9 +85,9 @@ func TestQuietUntil(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := NewShop("s")
 		s.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "America/New_York"}).Draw(t, "zone")
-		s.Quiet = Quiet{rapid.IntRange(4*60, 24*60-1).Draw(t, "from"), rapid.IntRange(4*60, 24*60-1).Draw(t, "until")}
+		s.Quiet = Quiet{upkeep.TimeOfDay(rapid.IntRange(4*60, 24*60-1).Draw(t, "from")), upkeep.TimeOfDay(rapid.IntRange(4*60, 24*60-1).Draw(t, "until"))}
 		at := time.Unix(rapid.Int64Range(1767225600, 1830297600).Draw(t, "at")/60*60, 0).In(s.Location())
-		minute := at.Hour()*60 + at.Minute()
+		minute := upkeep.TimeOfDayAt(at, s.Location())
 		in := s.Quiet.From <= minute && minute < s.Quiet.Until
 		if s.Quiet.Until < s.Quiet.From {
 			in = minute >= s.Quiet.From || minute < s.Quiet.Until
@@ -95,7 +96,7 @@ func TestQuietUntil(t *testing.T) {
 		switch {
 		case s.Quiet.From == s.Quiet.Until:
 			in = false
-		case in && (!until.After(at) || until.Sub(at) > 25*time.Hour || until.Hour()*60+until.Minute() != s.Quiet.Until):
+		case in && (!until.After(at) || until.Sub(at) > 25*time.Hour || upkeep.TimeOfDayAt(until, s.Location()) != s.Quiet.Until):
 			t.Fatalf("at %v, quiet until %v", at, until)
 		}
 		if in == until.IsZero() {

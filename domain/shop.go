@@ -37,7 +37,7 @@ type Shop struct {
 	Units         quantity.System  // for printing and for bare numbers
 	NoticeChannel string           // channel id for notices, "" until it is set
 	StewardRole   string           // role id of the stewards, "" until it is set
-	Digest        int              // minutes after local midnight at which the daily digest goes out
+	Digest        upkeep.TimeOfDay // when the daily digest goes out
 	Days          []time.Weekday   // the days on which it does; every day if there are none
 	Open          []time.Weekday   // the days of the week on which it is open; every day if there are none
 	Closed        []upkeep.Closure // and is not, in the order of the calendar
@@ -49,7 +49,7 @@ type Shop struct {
 // NewShop is a shop before anybody changed a setting: UTC, metric, digest at
 // 09:00, no channel and no steward role.
 func NewShop(id ShopID) Shop {
-	return Shop{ID: id, Zone: "UTC", Units: quantity.Metric, Digest: 9 * 60}
+	return Shop{ID: id, Zone: "UTC", Units: quantity.Metric, Digest: upkeep.Clock(9, 0)}
 }
 
 // Location is the shop's time zone. A zone is validated before it is stored, so

@@ -10,13 +10,12 @@ import (
 	"setscrew/domain/upkeep"
 )
 
-// Evenings is when stewards work on machines: on those days of the week, from so
-// many minutes after local midnight, so many minutes long. Without days it is not
-// set.
+// Evenings is when stewards work on machines: on those days of the week, from a
+// time of day, for a number of minutes. Without days it is not set.
 type Evenings struct {
-	Days    []time.Weekday `json:",omitempty"`
-	From    int            `json:",omitempty"`
-	Minutes int            `json:",omitempty"`
+	Days    []time.Weekday   `json:",omitempty"`
+	From    upkeep.TimeOfDay `json:",omitempty"`
+	Minutes int              `json:",omitempty"`
 }
 
 // Quarter is how many days ahead visits are planned.
@@ -217,7 +216,7 @@ func (s Shop) EveningsAhead(now time.Time) []time.Time {
 	cal := s.Calendar()
 	y, m, d := now.In(cal.Loc).Date()
 	for n := range Quarter {
-		at := upkeep.LocalTime(y, m, d+n, s.Evenings.From/60, s.Evenings.From%60, cal.Loc)
+		at := s.Evenings.From.On(y, m, d+n, cal.Loc)
 		if slices.Contains(s.Evenings.Days, at.Weekday()) && cal.IsOpen(at) && !at.Before(now) && len(all) < upkeep.MostEvenings {
 			all = append(all, at)
 		}

@@ -144,11 +144,11 @@ func onDay(y int, m time.Month, d int, hours, minutes string, now time.Time, loc
 		}
 		return t, true
 	}
-	hh, mm := number(hours), number(minutes)
-	if hh > 23 || mm > 59 {
+	at, err := ParseTimeOfDay(hours + ":" + minutes)
+	if err != nil {
 		return time.Time{}, false
 	}
-	return LocalTime(y, m, d, hh, mm, loc), true
+	return at.On(y, m, d, loc), true
 }
 
 // number reads digits that a pattern has let through.
