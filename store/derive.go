@@ -267,7 +267,11 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 	if err := t.exec(`UPDATE fact SET withdrawn = ? WHERE shop_id = ? AND no = ?`, by.No, t.shop, no); err != nil {
 		return err
 	}
-	if err := t.exec(`UPDATE tag SET withdrawn = 1 WHERE shop_id = ?1 AND (fact_no = ?2 OR because = ?2)`, t.shop, no); err != nil {
+	// Its tag, and those that rest on it: one query for both would read all tags.
+	if err := t.exec(`UPDATE tag SET withdrawn = 1 WHERE shop_id = ? AND fact_no = ?`, t.shop, no); err != nil {
+		return err
+	}
+	if err := t.exec(`UPDATE tag SET withdrawn = 1 WHERE shop_id = ? AND because = ?`, t.shop, no); err != nil {
 		return err
 	}
 	if err := t.unmend(by, no); err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -312,25 +313,27 @@ func (t *tx) counted(snap *domain.Snapshot, of domain.MachineID) error {
 // maxDone is how many times that one service was done are looked back on.
 const maxDone = 100
 
-// history looks up every time that the services were done whose rules count them all.
+// history looks up every time that the services were done whose rules fold, with
+// the use since each.
 func (t *tx) history(snap *domain.Snapshot) error {
 	snap.Done = nil
+	var moments []int64 // at which any of them was done
 	for i := range snap.Machine.Profile.Services {
 		s := &snap.Machine.Profile.Services[i]
 		if !s.Every.CountsAll() {
 			continue
 		}
 		var all []domain.LastService
-		var no, at, seconds, asked int64
-		if err := t.rows([]any{&no, &at, &seconds, &asked}, func() error {
-			all = append(all, domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second), Asked: asked != 0})
+		var no, at int64
+		var asked bool
+		if err := t.rows([]any{&no, &at, &asked}, func() error {
+			all = append(all, domain.LastService{Fact: domain.FactNo(no), At: moment(at), Asked: asked})
+			moments = append(moments, at)
 			return nil
-		}, `SELECT no, at, (SELECT coalesce(sum(u.seconds), 0) FROM fact u WHERE u.shop_id = f.shop_id AND u.machine_id = f.machine_id
-				AND u.kind IN (`+kindsOfUse+`) AND u.subject = '' AND u.at > f.at AND u.withdrawn = 0 AND u.believed = 1),
-				coalesce(json_extract(body, '$.asked'), 0)
-			FROM fact f WHERE shop_id = ? AND machine_id = ? AND kind = 'service' AND subject = ? AND withdrawn = 0 AND believed = 1
-			ORDER BY at DESC, no DESC LIMIT ?`, t.shop, snap.Machine.ID, s.ID, maxDone); err != nil {
-			return err
+		}, `SELECT no, at, coalesce(json_extract(body, '$.asked'), 0) FROM fact
+			WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1
+			ORDER BY at DESC, no DESC LIMIT ?`, t.shop, snap.Machine.ID, domain.KindService, s.ID, maxDone); err != nil {
+			return fmt.Errorf("read when %s was done: %w", s.ID, err)
 		}
 		slices.Reverse(all)
 		if snap.Done == nil {
@@ -338,7 +341,36 @@ func (t *tx) history(snap *domain.Snapshot) error {
 		}
 		snap.Done[s.ID] = all
 	}
+	since, err := t.useSince(snap.Machine.ID, moments)
+	if err != nil {
+		return err
+	}
+	for _, all := range snap.Done { // any order: each is filled in by itself
+		for i := range all {
+			all[i].Since = quantity.New(since[stamp(all[i].At)], 1, quantity.Second)
+		}
+	}
 	return nil
+}
+
+// useSince is the use after each of some moments, in seconds by moment. Each stretch
+// between two of them is summed once, however many services were done before it.
+func (t *tx) useSince(m domain.MachineID, moments []int64) (map[int64]int64, error) {
+	slices.Sort(moments)
+	moments = slices.Compact(moments)
+	since := map[int64]int64{}
+	later, until := int64(0), int64(math.MaxInt64)
+	for _, from := range slices.Backward(moments) {
+		var between int64
+		if _, err := t.row([]any{&between}, `SELECT coalesce(sum(seconds), 0) FROM fact
+			WHERE shop_id = ? AND machine_id = ? AND kind IN (`+kindsOfUse+`) AND subject = '' AND at > ? AND at <= ?
+				AND withdrawn = 0 AND believed = 1`, t.shop, m, from, until); err != nil {
+			return nil, fmt.Errorf("sum the use since a service: %w", err)
+		}
+		later += between
+		since[from], until = later, from
+	}
+	return since, nil
 }
 
 // tries looks up the last tries at each check that has adjusters: the moves, the

@@ -1,0 +1,139 @@
+package store_test
+
+import (
+	"database/sql"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"setscrew/domain"
+	"setscrew/store"
+)
+
+// everything asks the store whatever it can be asked, so that all its queries are
+// prepared.
+func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
+	t.Helper()
+	s := db.Shop(shop)
+	m := addPlaner(t, s, "Marble")
+	at := time.Hour
+	tell := func(b domain.Body) domain.FactNo {
+		t.Helper()
+		at += time.Hour
+		return report(t, s, entry(fmt.Sprint("everything ", at), at, m, b)).Fact.No
+	}
+	profile := snapshot(t, s, m).Machine.Profile
+	for i := range profile.Services {
+		tell(domain.ServiceDone{Service: profile.Services[i].ID})
+		tell(domain.Hours{Seconds: 60})
+	}
+	tell(domain.CounterRead{Seconds: 36000})
+	tell(domain.Hours{Seconds: 60})
+	tell(domain.CounterRead{Seconds: 72000})
+	tell(domain.EventSeen{Event: "belts-changed"})
+	tell(domain.Problem{Symptom: "snipe", Name: "snipe"})
+	tell(domain.Found{Key: "snipe", About: "question:both-ends", Answer: domain.AnswerYes})
+	mended := tell(domain.Mended{Key: "snipe", Name: "snipe"})
+	tell(domain.Problem{Symptom: "snipe", Name: "snipe"})
+	tell(domain.Withdrawal{Of: mended})
+	read := snapshot(t, s, m).Latest["infeed"].Fact
+	tell(domain.Move{Check: "infeed", Reading: read})
+	tell(domain.PutOff{Service: profile.Services[0].ID, Until: start.AddDate(0, 1, 0), Why: "no oil"})
+	tell(domain.Taken{Service: profile.Services[0].ID})
+	tell(domain.Handover{Apart: "nothing", Next: "read it"})
+	tagged := tell(domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "loose"}})
+	tell(domain.Withdrawal{Of: tagged})
+	now := start.Add(at)
+	at += time.Hour
+	report(t, s, entry("stock", at, 0, domain.StockCounted{Name: "oil", Left: 2}))
+	report(t, s, entry("settings", at, 0, domain.ShopSet{Shop: domain.NewShop(shop)}))
+	ask := func(_ any, err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	ask(s.Machines(ctx))
+	ask(s.Gauges(ctx))
+	ask(s.Shelf(ctx))
+	_, _, err := s.Visits(ctx)
+	ask(nil, err)
+	ask(s.Settled(ctx, m, "snipe"))
+	ask(s.Runs(ctx, m, start, now))
+	ask(s.Sessions(ctx, start, now))
+	_, _, err = s.Readings(ctx, m, "infeed", start)
+	ask(nil, err)
+	ask(s.LastBy(ctx, "ada"))
+	ask(s.Logbook(ctx, m, 0, 10))
+	ask(s.Study(ctx, 3))
+	ask(s.Recent(ctx, "ada", 5))
+	ask(nil, s.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: now, Expires: now.Add(time.Hour)}))
+	ask(s.Pending(ctx, "p", now))
+	ask(nil, s.Use(ctx, "p", "k", now))
+	ask(db.Due(ctx, now.AddDate(1, 0, 0), 10))
+	ask(db.Settle(ctx, shop, m, now))
+	ask(db.DueDigests(ctx, now.AddDate(1, 0, 0)))
+	ask(nil, db.SettleDigest(ctx, shop, now.AddDate(0, 0, 2)))
+	_, _, err = db.NextWake(ctx)
+	ask(nil, err)
+	owed, err := db.Undelivered(ctx, now.AddDate(1, 0, 0), 50)
+	if err != nil || len(owed) < 2 {
+		t.Fatalf("%d notices owed, %v", len(owed), err)
+	}
+	ask(nil, db.Tried(ctx, shop, owed[0].ID, now, now.Add(time.Minute), "no"))
+	ask(nil, db.Posted(ctx, shop, owed[1].ID, "message", now))
+}
+
+// No query reads a whole table that grows with what is reported: each finds its rows
+// by an index, or reads an index of only what is still to be done.
+func TestNoQueryReadsATableThatGrows(t *testing.T) {
+	t.Parallel()
+	db, path := fresh(t)
+	everything(t, db, "one")
+	queries := db.Queries()
+	if len(queries) < 60 {
+		t.Fatalf("only %d queries", len(queries))
+	}
+	look, err := sql.Open("sqlite3", "file:"+path+"?mode=ro")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer look.Close()
+	// Indexes of what is still to be done or stands now, which history does not fill.
+	small := []string{"outbox_undelivered", "outbox_again", "machine_wake", "digest_next", "machine_name"}
+	// Tables of which a shop has few rows, and the greatest number, which an index ends with.
+	few := []string{"max(no)", "FROM shop ", "FROM gauge ", "FROM machine ", "UPDATE machine ", "FROM digest "}
+	for _, query := range queries {
+		if slices.Contains([]string{"BEGIN", "BEGIN IMMEDIATE", "COMMIT", "ROLLBACK"}, query) {
+			continue
+		}
+		args := make([]any, strings.Count(query, "?"))
+		rows, err := look.Query("EXPLAIN QUERY PLAN "+query, args...)
+		if err != nil {
+			t.Fatalf("%s: %v", query, err)
+		}
+		for rows.Next() {
+			var id, parent, unused int
+			var step string
+			if err := rows.Scan(&id, &parent, &unused, &step); err != nil {
+				t.Fatal(err)
+			}
+			bounded := slices.ContainsFunc(small, func(index string) bool { return strings.Contains(step, "INDEX "+index) })
+			if strings.HasPrefix(step, "SCAN") && !bounded && step != "SCAN CONSTANT ROW" && !strings.HasPrefix(step, "SCAN (") {
+				t.Errorf("%s\nreads it all: %s", query, step)
+			}
+			// A shop's whole share of a table grows as well.
+			if strings.HasSuffix(step, "(shop_id=?)") && !bounded && !slices.ContainsFunc(few, func(table string) bool { return strings.Contains(query, table) }) {
+				t.Errorf("%s\nreads all of the shop's: %s", query, step)
+			}
+			if strings.Contains(step, "CORRELATED") && strings.Contains(query, "sum(") {
+				t.Errorf("%s\nsums again for each row: %s", query, step)
+			}
+		}
+		if err := rows.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
