@@ -90,24 +90,20 @@ func (d *Desk) DescribeGroup(name string) string { return d.cat.In().Say("cmd."+
 // call is one request on its way through a handler.
 type call struct {
 	context.Context
+	wording
 	desk    *Desk
 	books   Books
-	shop    domain.Shop
 	actor   Actor
 	id      string // the interaction's
 	name    string // the command's, or the action's behind a button
 	options map[string]string
 	fields  map[string]string // of a form
 	typed   string
-	now     time.Time
 	at      time.Time // fixed event time of a report asked again; zero otherwise
 	pending string    // the pending that a report consumes
-	speaker words.Speaker
 	kept    []domain.Pending
 	fact    *domain.Fact // what was reported
 }
-
-func (c *call) say(key string, data words.D) string { return c.speaker.Say(key, data) }
 
 // sorry is a refusal that handlers return: a message and its data, worded where
 // the call ends. Nothing was stored.
@@ -127,7 +123,7 @@ func (d *Desk) Run(ctx context.Context, r Request) Reply {
 
 func (d *Desk) run(ctx context.Context, r Request, at time.Time, pending string) Reply {
 	c := &call{Context: ctx, desk: d, books: d.open(r.Shop), actor: r.Actor, id: r.ID, name: r.Name,
-		options: r.Options, typed: r.Typed, now: r.Now, at: at, pending: pending, speaker: d.cat.In()}
+		options: r.Options, typed: r.Typed, wording: wording{speaker: d.cat.In(), now: r.Now}, at: at, pending: pending}
 	cmd := d.byName[r.Name]
 	return c.finish(func() (Reply, error) {
 		if cmd == nil {
@@ -149,7 +145,7 @@ func (d *Desk) run(ctx context.Context, r Request, at time.Time, pending string)
 // Press answers a button or a form.
 func (d *Desk) Press(ctx context.Context, p Press) Reply {
 	c := &call{Context: ctx, desk: d, books: d.open(p.Shop), actor: p.Actor, id: p.ID, fields: p.Fields,
-		options: map[string]string{}, now: p.Now, speaker: d.cat.In()}
+		options: map[string]string{}, wording: wording{speaker: d.cat.In(), now: p.Now}}
 	return c.finish(func() (Reply, error) {
 		name, arg, err := parseCustom(p.Custom)
 		a := d.actions[name]

@@ -192,21 +192,21 @@ func foundCustom(p shown, item string, a domain.Answer) string {
 }
 
 // testLine says how a cause is found out, and how long that takes.
-func (c *call) testLine(st domain.Status, k *profile.Cause) string {
+func (w *wording) testLine(st domain.Status, k *profile.Cause) string {
 	d := words.D{"How": k.Test.How, "Minutes": minutesText(k.Test.Minutes), "Isolated": k.Test.Isolated}
 	if x := st.Machine.Profile.Check(k.Check); x != nil && k.Test.How == x.Name {
-		return c.say("cause.test.check", words.D{"Check": x.Name, "Minutes": d["Minutes"]})
+		return w.say("cause.test.check", words.D{"Check": x.Name, "Minutes": d["Minutes"]})
 	}
-	return c.say("cause.test", d)
+	return w.say("cause.test", d)
 }
 
 // settled says what to do about a cause that was found: cautions first.
-func (c *call) settled(st domain.Status, p shown, k *profile.Cause) []string {
+func (w *wording) settled(st domain.Status, p shown, k *profile.Cause) []string {
 	m := st.Machine
-	lines := []string{c.say("cause.settled", words.D{"Cause": k.Name})}
-	isolated := func(w profile.Work) {
-		if w.Isolated {
-			lines = append(lines, c.say("caution.isolate", words.D{"Machine": words.User(m.Name)}))
+	lines := []string{w.say("cause.settled", words.D{"Cause": k.Name})}
+	isolated := func(work profile.Work) {
+		if work.Isolated {
+			lines = append(lines, w.say("caution.isolate", words.D{"Machine": words.User(m.Name)}))
 		}
 	}
 	example := func(what string) string { return "/how machine:" + quoted(m.Name) + " what:" + quoted(what) }
@@ -214,24 +214,24 @@ func (c *call) settled(st domain.Status, p shown, k *profile.Cause) []string {
 	case k.Mend.Service != "":
 		s := m.Profile.Service(k.Mend.Service)
 		isolated(s.Work)
-		lines = append(lines, c.say("cause.mend.service", words.D{"Service": s.Name, "Danger": p.danger, "How": example(s.Name), "Done": "/service machine:" + quoted(m.Name) + " service:" + quoted(s.Name)}))
+		lines = append(lines, w.say("cause.mend.service", words.D{"Service": s.Name, "Danger": p.danger, "How": example(s.Name), "Done": "/service machine:" + quoted(m.Name) + " service:" + quoted(s.Name)}))
 	case k.Mend.Event != "":
 		e := m.Profile.Event(k.Mend.Event)
 		isolated(e.Work)
-		lines = append(lines, c.say("cause.mend.event", words.D{"Event": e.Name, "Danger": p.danger, "How": example(e.Name), "Done": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
+		lines = append(lines, w.say("cause.mend.event", words.D{"Event": e.Name, "Danger": p.danger, "How": example(e.Name), "Done": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
 	case k.Mend.Check != "":
 		x := m.Profile.Check(k.Mend.Check)
 		isolated(profile.Work{Isolated: x.Isolated})
-		if caps := c.capLines(st, p.symptom); len(caps) > 0 && slices.ContainsFunc(m.Profile.Caps, func(s profile.Cap) bool { return s.Check == x.ID }) {
+		if caps := w.capLines(st, p.symptom); len(caps) > 0 && slices.ContainsFunc(m.Profile.Caps, func(s profile.Cap) bool { return s.Check == x.ID }) {
 			lines = append(lines, caps...)
 		} else if cs := st.Adjusting(x.ID); cs.Plan != nil && cs.Freshness == domain.Fresh {
-			lines = append(lines, c.planLines(m, cs, rulerFor(cs.Check, m.UnitsIn(c.shop)))...)
+			lines = append(lines, w.planLines(m, cs, rulerFor(cs.Check, m.UnitsIn(w.shop)))...)
 		}
 		values := "pass"
 		if !x.Inspection {
-			values = c.exampleValues(m, x)
+			values = w.exampleValues(m, x)
 		}
-		lines = append(lines, c.say("cause.mend.check", words.D{"Check": x.Name, "Danger": p.danger, "How": example(x.Name), "Read": "/reading machine:" + quoted(m.Name) + " check:" + quoted(x.Name) + ` values:"` + values + `"`}))
+		lines = append(lines, w.say("cause.mend.check", words.D{"Check": x.Name, "Danger": p.danger, "How": example(x.Name), "Read": "/reading machine:" + quoted(m.Name) + " check:" + quoted(x.Name) + ` values:"` + values + `"`}))
 	}
 	if k.Advice != "" {
 		lines = append(lines, k.Advice)
@@ -308,7 +308,7 @@ func strongest(s domain.Suspect) *domain.Evidence {
 }
 
 // evidenceText says one piece of evidence.
-func (c *call) evidenceText(st domain.Status, e domain.Evidence) string {
+func (w *wording) evidenceText(st domain.Status, e domain.Evidence) string {
 	d := words.D{"Name": capital(e.Name), "Of": e.Of, "At": words.Time(e.At, words.Date), "No": e.Fact, "Where": e.Where, "Value": "", "Hours": "", "Chance": percent(e.Odds), "Had": e.Had, "Count": e.N}
 	if e.Hours.Valid() {
 		d["Hours"] = quantity.FormatDuration(e.Hours)
@@ -316,7 +316,7 @@ func (c *call) evidenceText(st domain.Status, e domain.Evidence) string {
 	if e.Value.Valid() {
 		for _, k := range st.Checks {
 			if k.Check.Name == e.Name {
-				d["Value"] = rulerFor(k.Check, st.Machine.UnitsIn(c.shop)).show(e.Value)
+				d["Value"] = rulerFor(k.Check, st.Machine.UnitsIn(w.shop)).show(e.Value)
 			}
 		}
 	}
@@ -329,7 +329,7 @@ func (c *call) evidenceText(st domain.Status, e domain.Evidence) string {
 	case e.Code == domain.EvidenceSince && e.Fact == 0:
 		key += ".never"
 	}
-	return c.say(key, d)
+	return w.say(key, d)
 }
 
 // whyProblem says how the ranking of a problem's causes came about.

@@ -82,16 +82,16 @@ func (c *call) leaves(snap domain.Snapshot, st domain.Status) ([]leaving, error)
 }
 
 // leaveLine says when a check probably drifts out of its adjust limits.
-func (c *call) leaveLine(m domain.Machine, l leaving) string {
+func (w *wording) leaveLine(m domain.Machine, l leaving) string {
 	name := capital(m.Profile.Check(l.check).Name)
 	if l.position != "" {
 		name += ", " + l.position
 	}
 	d := words.D{"Name": name, "First": words.Time(l.likely.First, words.Date), "Last": words.Time(l.likely.Last, words.Date)}
 	if l.likely.Last.IsZero() {
-		return c.say("drift.after", d)
+		return w.say("drift.after", d)
 	}
-	return c.say("drift.between", d)
+	return w.say("drift.between", d)
 }
 
 // leavesWhen turns the hours until a limit is reached into days.
@@ -153,9 +153,9 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 			if err != nil {
 				return nil, err
 			}
-			d := words.D{"Limit": rl.exactly(l.Limit), "Early": hoursText(l.Early), "Late": "", "First": "", "Last": ""}
+			d := words.D{"Limit": rl.exactly(l.Limit), "Early": quantity.FormatDuration(l.Early), "Late": "", "First": "", "Last": ""}
 			if l.Late.Valid() {
-				d["Late"] = hoursText(l.Late)
+				d["Late"] = quantity.FormatDuration(l.Late)
 			}
 			if !e.First.IsZero() && !e.Last.IsZero() {
 				d["First"], d["Last"] = words.Time(e.First, words.Date), words.Time(e.Last, words.Date)

@@ -72,7 +72,7 @@ func (c *call) event(p *profile.Profile) (*profile.Event, error) {
 }
 
 // after says what is to be read again once surfaces moved.
-func (c *call) after(m domain.Machine, moves []string) []string {
+func (w *wording) after(m domain.Machine, moves []string) []string {
 	var names []string
 	for _, id := range m.Profile.Moved(moves) {
 		names = append(names, m.Profile.Check(id).Name)
@@ -80,5 +80,5 @@ func (c *call) after(m domain.Machine, moves []string) []string {
 	if len(names) == 0 {
 		return nil
 	}
-	return []string{c.say("moved.again", words.D{"Checks": strings.Join(names, ", ")})}
+	return []string{w.say("moved.again", words.D{"Checks": strings.Join(names, ", ")})}
 }

@@ -89,11 +89,7 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 			s.buttons = append(s.buttons, c.again(c.say("button.use", words.D{"Name": words.Clean(n)}), option, n))
 		}
 	}
-	shown := make([]string, len(near))
-	for i, n := range near {
-		shown[i] = words.User(n)
-	}
-	s.data["Near"] = strings.Join(shown, ", ")
+	s.data["Near"] = words.Users(near)
 	s.example = c.exampleWith(option, near[0])
 	if option == "check" {
 		// Values for one check are none for another; without them they are asked.

@@ -82,10 +82,10 @@ func (r ruler) exactly(v quantity.Value) string {
 }
 
 // band prints limits: "0.889 to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
-func (c *call) band(r ruler, b metrology.Limits) string { return c.bandBy(r.exactly, r, b) }
+func (w *wording) band(r ruler, b metrology.Limits) string { return w.bandBy(r.exactly, r, b) }
 
 // bandBy prints limits with each value printed by show.
-func (c *call) bandBy(show func(quantity.Value) string, r ruler, b metrology.Limits) string {
+func (w *wording) bandBy(show func(quantity.Value) string, r ruler, b metrology.Limits) string {
 	switch {
 	case b.Low.Valid() && b.High.Valid():
 		low, high := show(b.Low), show(b.High)
@@ -93,13 +93,13 @@ func (c *call) bandBy(show func(quantity.Value) string, r ruler, b metrology.Lim
 		if unit := " " + string(r.unit); strings.HasSuffix(low, unit) && strings.HasSuffix(high, unit) {
 			low = strings.TrimSuffix(low, unit)
 		}
-		return c.say("band.between", words.D{"Low": low, "High": high})
+		return w.say("band.between", words.D{"Low": low, "High": high})
 	case b.Low.Valid():
-		return c.say("band.least", words.D{"Low": show(b.Low)})
+		return w.say("band.least", words.D{"Low": show(b.Low)})
 	case b.High.Valid():
-		return c.say("band.most", words.D{"High": show(b.High)})
+		return w.say("band.most", words.D{"High": show(b.High)})
 	}
-	return c.say("band.none", nil)
+	return w.say("band.none", nil)
 }
 
 // capital makes a sentence's first letter a capital.
@@ -122,9 +122,9 @@ func place(k *profile.Check, position string) string {
 
 // values prints a reading's positions: "left 1.17, right 1.04 mm", or from the
 // least to the greatest where there are more than two.
-func (c *call) values(r ruler, at []quantity.At) string {
+func (w *wording) values(r ruler, at []quantity.At) string {
 	if len(at) > 2 {
-		return c.span(r, at)
+		return w.span(r, at)
 	}
 	parts := make([]string, len(at))
 	for i, a := range at {
@@ -133,14 +133,14 @@ func (c *call) values(r ruler, at []quantity.At) string {
 			parts[i] = strings.TrimSuffix(parts[i], " "+string(r.unit)) // the last one's is enough
 		}
 		if len(a.Repeats) > 1 {
-			parts[i] = c.say("values.mean", words.D{"At": parts[i], "N": len(a.Repeats)})
+			parts[i] = w.say("values.mean", words.D{"At": parts[i], "N": len(a.Repeats)})
 		}
 	}
 	return strings.TrimSpace(strings.Join(parts, ", "))
 }
 
 // span prints the least and the greatest of many positions.
-func (c *call) span(r ruler, at []quantity.At) string {
+func (w *wording) span(r ruler, at []quantity.At) string {
 	low, high := at[0].Mean(), at[0].Mean()
 	for _, a := range at[1:] {
 		if v := a.Mean(); v.Cmp(low) < 0 {
@@ -150,51 +150,7 @@ func (c *call) span(r ruler, at []quantity.At) string {
 		}
 	}
 	if r.show(low) == r.show(high) {
-		return c.say("range.same", words.D{"Low": r.show(low), "Places": len(at)})
+		return w.say("range.same", words.D{"Low": r.show(low), "Places": len(at)})
 	}
-	return c.say("range", words.D{"Low": strings.TrimSuffix(r.show(low), " "+string(r.unit)), "High": r.show(high), "Places": len(at)})
-}
-
-// reason words why a machine is tagged out.
-func (c *call) reason(r domain.Reason) string { return reasonIn(c.speaker, r) }
-
-func reasonIn(say words.Speaker, r domain.Reason) string {
-	d := words.D{"Name": words.User(capital(r.Name)), "Position": r.Position, "Text": words.User(r.Text)}
-	if r.Value.Valid() && r.Limit.Valid() {
-		d["Value"] = quantity.Show(r.Value, r.Unit, r.Decimals, r.Limit)
-		d["Limit"] = quantity.Show(r.Limit, r.Unit, r.Decimals, r.Value)
-	}
-	key := "reason." + string(r.Code)
-	if r.Position == "" && (r.Code == domain.OutsideStop || r.Code == domain.MaybeStop) {
-		key += ".single"
-	}
-	if r.Text != "" && (r.Code == domain.FailedCheck || r.Code == domain.DangerSeen) {
-		key += ".note"
-	}
-	return say.Say(key, d)
-}
-
-// blockersIn words what a release still needs, the same need in one line.
-func blockersIn(say words.Speaker, all []domain.Blocker) []string {
-	var lines []string
-	done := map[domain.Blocker]bool{}
-	for i, b := range all {
-		need := domain.Blocker{Code: b.Code, From: b.From, Running: b.Running}
-		if done[need] {
-			continue
-		}
-		done[need] = true
-		names := []string{words.User(capital(b.Name))}
-		for _, x := range all[i+1:] {
-			if need == (domain.Blocker{Code: x.Code, From: x.From, Running: x.Running}) {
-				names = append(names, words.User(x.Name))
-			}
-		}
-		line := say.Say("blocker."+string(b.Code), words.D{"Names": strings.Join(names, ", "), "From": words.User(b.From)})
-		if b.Running {
-			line += " " + say.Say("blocker.running", nil)
-		}
-		lines = append(lines, line)
-	}
-	return lines
+	return w.say("range", words.D{"Low": strings.TrimSuffix(r.show(low), " "+string(r.unit)), "High": r.show(high), "Places": len(at)})
 }

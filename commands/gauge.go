@@ -38,20 +38,20 @@ func init() {
 }
 
 // lengthIn is how lengths are shown in a shop where no check says it.
-func (c *call) lengthIn() quantity.Context {
-	if c.shop.Units == quantity.Imperial {
+func (w *wording) lengthIn() quantity.Context {
+	if w.shop.Units == quantity.Imperial {
 		return quantity.Context{Kind: quantity.Length, Entry: quantity.Inch}
 	}
 	return quantity.Context{Kind: quantity.Length, Entry: quantity.Millimetre}
 }
 
 // entryOf is the unit in which a shop reads a kind of quantity by itself.
-func (c *call) entryOf(k quantity.Kind) quantity.Context {
+func (w *wording) entryOf(k quantity.Kind) quantity.Context {
 	if k == quantity.Length {
-		return c.lengthIn()
+		return w.lengthIn()
 	}
 	usual := map[quantity.Kind][2]quantity.Unit{quantity.Pressure: {quantity.Bar, quantity.PSI}, quantity.TemperatureStep: {quantity.CelsiusStep, quantity.FahrenheitStep}}
-	if u, ok := usual[k]; ok && c.shop.Units == quantity.Imperial {
+	if u, ok := usual[k]; ok && w.shop.Units == quantity.Imperial {
 		return quantity.Context{Kind: k, Entry: u[1]}
 	} else if ok {
 		return quantity.Context{Kind: k, Entry: u[0]}
@@ -60,14 +60,14 @@ func (c *call) entryOf(k quantity.Kind) quantity.Context {
 }
 
 // gaugeLine says what a gauge is worth.
-func (c *call) gaugeLine(g domain.GaugeUsed, of quantity.Kind) string {
-	u := c.entryOf(of).Entry
+func (w *wording) gaugeLine(g domain.GaugeUsed, of quantity.Kind) string {
+	u := w.entryOf(of).Entry
 	b := g.Budget()
-	line := c.say("gauge.line", words.D{"Gauge": words.User(g.Name), "Step": short(g.Resolution, u), "U": short(b.U(), u)})
+	line := w.say("gauge.line", words.D{"Gauge": words.User(g.Name), "Step": short(g.Resolution, u), "U": short(b.U(), u)})
 	if g.Repeatability.Valid() {
-		line += " " + c.say("gauge.repeats", words.D{"S": short(g.Repeatability, u)})
+		line += " " + w.say("gauge.repeats", words.D{"S": short(g.Repeatability, u)})
 	}
-	return line + c.calibrationLine(g, " ")
+	return line + w.calibrationLine(g, " ")
 }
 
 // short prints a small quantity to two significant digits.
@@ -81,12 +81,12 @@ func short(v quantity.Value, u quantity.Unit) string {
 }
 
 // calibrationLine says that a gauge's calibration has run out, or "".
-func (c *call) calibrationLine(g domain.GaugeUsed, before string) string {
-	since, overdue := g.Calibration().Overdue(c.now)
+func (w *wording) calibrationLine(g domain.GaugeUsed, before string) string {
+	since, overdue := g.Calibration().Overdue(w.now)
 	if !overdue {
 		return ""
 	}
-	return before + c.say("gauge.overdue", words.D{"Gauge": words.User(g.Name), "Since": words.Time(since, words.Date)})
+	return before + w.say("gauge.overdue", words.D{"Gauge": words.User(g.Name), "Since": words.Time(since, words.Date)})
 }
 
 func runGauges(c *call) (Reply, error) {
@@ -297,32 +297,32 @@ func (c *call) settleLines(m domain.Machine, cs *domain.CheckStatus) []string {
 }
 
 // outlierLines name the repeats that stand apart.
-func (c *call) outlierLines(cs *domain.CheckStatus, r ruler) []string {
+func (w *wording) outlierLines(cs *domain.CheckStatus, r ruler) []string {
 	var lines []string
 	for i, p := range cs.At {
 		if p.Repeats.Outlier >= 0 {
 			v := cs.Latest.Reading.Values[i].Repeats[p.Repeats.Outlier]
-			lines = append(lines, c.say("reading.outlier", words.D{"Position": place(cs.Check, p.Position), "Value": r.show(v)}))
+			lines = append(lines, w.say("reading.outlier", words.D{"Position": place(cs.Check, p.Position), "Value": r.show(v)}))
 		}
 	}
 	return lines
 }
 
 // budgetLines are the budget of a position, line by line.
-func (c *call) budgetLines(k *profile.Check, p domain.PositionVerdict, rl ruler) []string {
+func (w *wording) budgetLines(k *profile.Check, p domain.PositionVerdict, rl ruler) []string {
 	b := p.Budget
 	unit := rl.unit.Step()
 	show := func(u float64) string { return short(quantity.FromFloat(u, quantity.Base(b.Kind)), unit) }
 	var parts []string
 	for _, l := range b.Lines {
-		parts = append(parts, c.say("budget."+string(l.Part), words.D{"U": show(l.U), "Reps": b.N}))
+		parts = append(parts, w.say("budget."+string(l.Part), words.D{"U": show(l.U), "Reps": b.N}))
 	}
 	nu := "∞"
 	if b.DoF < 1000 {
 		nu = strconv.FormatFloat(b.DoF, 'f', 1, 64)
 	}
-	return []string{c.say("why.budget", words.D{"Position": place(k, p.Position), "Parts": strings.Join(parts, "; ")}),
-		c.say("why.expanded", words.D{"Combined": show(b.Combined), "Nu": nu, "K": strconv.FormatFloat(b.K, 'f', 2, 64), "U": show(b.Expanded)})}
+	return []string{w.say("why.budget", words.D{"Position": place(k, p.Position), "Parts": strings.Join(parts, "; ")}),
+		w.say("why.expanded", words.D{"Combined": show(b.Combined), "Nu": nu, "K": strconv.FormatFloat(b.K, 'f', 2, 64), "U": show(b.Expanded)})}
 }
 
 // percent prints a probability for people: never as a certainty.

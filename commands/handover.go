@@ -55,17 +55,17 @@ func (c *call) handover(st domain.Status) Reply {
 }
 
 // handoverLines tell a handover that waits; none where there is none.
-func (c *call) handoverLines(st domain.Status) []string {
+func (w *wording) handoverLines(st domain.Status) []string {
 	h := st.Handover
 	if h == nil {
 		return nil
 	}
-	lines := []string{c.say("handover.from", words.D{"By": words.Person(string(h.By)), "At": words.Time(h.At, words.DateTime), "No": h.Fact}),
-		c.say("handover.apart", words.D{"Text": words.User(h.Apart)})}
+	lines := []string{w.say("handover.from", words.D{"By": words.Person(string(h.By)), "At": words.Time(h.At, words.DateTime), "No": h.Fact}),
+		w.say("handover.apart", words.D{"Text": words.User(h.Apart)})}
 	if h.Lock != "" {
-		lines = append(lines, c.say("handover.lock", words.D{"Text": words.User(h.Lock)}))
+		lines = append(lines, w.say("handover.lock", words.D{"Text": words.User(h.Lock)}))
 	}
-	return append(lines, c.say("handover.next", words.D{"Text": words.User(h.Next)}), c.say("handover.locks", nil))
+	return append(lines, w.say("handover.next", words.D{"Text": words.User(h.Next)}), w.say("handover.locks", nil))
 }
 
 func runTakeOver(c *call, arg string) (Reply, error) {

@@ -30,7 +30,7 @@ func runHours(c *call) (Reply, error) {
 	case typed != "" && c.options["counter"] != "":
 		return Reply{}, &sorry{key: "hours.both", example: c.exampleWith("hours", "1.5", "counter", "new")}
 	case c.options["counter"] != "":
-		return runCounter(c, m)
+		return c.readCounter(m)
 	case typed == "":
 		return c.askHours(m), nil
 	}
@@ -74,18 +74,18 @@ func runHours(c *call) (Reply, error) {
 
 // afterUse says what use of a machine means: that it ran while it was tagged
 // out, and what falls due next.
-func (c *call) afterUse(o domain.Outcome) []string {
+func (w *wording) afterUse(o domain.Outcome) []string {
 	var lines []string
 	switch {
 	case o.Before.Test != nil:
-		lines = append(lines, c.say("hours.test", nil))
+		lines = append(lines, w.say("hours.test", nil))
 	case o.Before.TaggedOut():
-		lines = append(lines, c.outOfService(o.After.Machine), c.say("hours.tagged", nil))
+		lines = append(lines, w.outOfService(o.After.Machine), w.say("hours.tagged", nil))
 	}
-	lines = append(lines, c.needLines(o.After)...)
+	lines = append(lines, w.needLines(o.After)...)
 	for _, s := range o.After.Services {
 		if s.Due.Left.Valid() {
-			return append(lines, c.dueLine(s.Service.Name, s))
+			return append(lines, w.dueLine(s.Service.Name, s))
 		}
 	}
 	return lines
@@ -102,8 +102,8 @@ func (c *call) askHours(m domain.Machine) Reply {
 	return r
 }
 
-// runCounter records what the hour counter shows.
-func runCounter(c *call, m domain.Machine) (Reply, error) {
+// readCounter records what the hour counter shows.
+func (c *call) readCounter(m domain.Machine) (Reply, error) {
 	typed := c.options["counter"]
 	p, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
 	if err != nil {
@@ -144,20 +144,20 @@ func roundedSeconds(v quantity.Value) int64 {
 }
 
 // dueLine says when a service falls due.
-func (c *call) dueLine(name string, s domain.ServiceStatus) string {
+func (w *wording) dueLine(name string, s domain.ServiceStatus) string {
 	switch {
 	case len(s.Because) > 0 && s.Due.State == upkeep.DueNow && (!s.Due.Left.Valid() || s.Due.Left.Sign() > 0) && (s.Due.On.IsZero() || s.Due.On.After(s.Because[0].At)):
-		return c.say("due.because", words.D{"Name": capital(name), "Because": words.User(s.Because[0].Name), "No": s.Because[0].Fact})
+		return w.say("due.because", words.D{"Name": capital(name), "Because": words.User(s.Because[0].Name), "No": s.Because[0].Fact})
 	case s.Rule.Recurs():
-		return c.dueAt(name, s.Due)
+		return w.dueAt(name, s.Due)
 	case len(s.Service.OnProblems)+len(s.Service.OnChecks) > 0:
-		return c.say("due.needed", words.D{"Name": capital(name)})
+		return w.say("due.needed", words.D{"Name": capital(name)})
 	}
-	return c.say("due.done", words.D{"Name": capital(name)})
+	return w.say("due.done", words.D{"Name": capital(name)})
 }
 
 // nextLine says when a service that has just been done falls due next.
-func (c *call) nextLine(m domain.Machine, s domain.ServiceStatus) string {
+func (w *wording) nextLine(m domain.Machine, s domain.ServiceStatus) string {
 	d := words.D{}
 	hours, day := s.Due.Left.Valid(), !s.Due.On.IsZero()
 	if hours {
@@ -169,21 +169,21 @@ func (c *call) nextLine(m domain.Machine, s domain.ServiceStatus) string {
 	switch {
 	case !s.Rule.Recurs():
 		if e := m.Profile.Event(s.Service.After); e != nil {
-			return c.say("next.event", words.D{"Event": e.Name})
+			return w.say("next.event", words.D{"Event": e.Name})
 		}
-		return c.say("due.done", words.D{"Name": capital(s.Service.Name)})
+		return w.say("due.done", words.D{"Name": capital(s.Service.Name)})
 	case s.Due.State != upkeep.NotDue: // a later one stands, or it was typed late
-		return c.dueLine(s.Service.Name, s)
+		return w.dueLine(s.Service.Name, s)
 	case hours && day:
-		return c.say("next.both", d)
+		return w.say("next.both", d)
 	case hours:
-		return c.say("next.hours", d)
+		return w.say("next.hours", d)
 	}
-	return c.say("next.date", d)
+	return w.say("next.date", d)
 }
 
 // dueAt says when something falls due.
-func (c *call) dueAt(name string, due upkeep.Due) string {
+func (w *wording) dueAt(name string, due upkeep.Due) string {
 	d := words.D{"Name": capital(name)}
 	key := "due."
 	switch due.State {
@@ -204,13 +204,13 @@ func (c *call) dueAt(name string, due upkeep.Due) string {
 	over := due.State != upkeep.NotDue
 	switch {
 	case over && hours && due.Left.Sign() < 0:
-		return c.say(key+".over", d)
+		return w.say(key+".over", d)
 	case over:
-		return c.say(key, d)
+		return w.say(key, d)
 	case hours && day:
-		return c.say(key+".both", d)
+		return w.say(key+".both", d)
 	case hours:
-		return c.say(key+".hours", d)
+		return w.say(key+".hours", d)
 	}
-	return c.say(key+".date", d)
+	return w.say(key+".date", d)
 }

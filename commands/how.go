@@ -79,77 +79,77 @@ func runHow(c *call) (Reply, error) {
 }
 
 // workLines is work in order.
-func (c *call) workLines(m domain.Machine, w profile.Work) []string {
-	lines := c.workHead(m, w)
-	for i, s := range c.workSteps(m, w) {
+func (w *wording) workLines(m domain.Machine, work profile.Work) []string {
+	lines := w.workHead(m, work)
+	for i, s := range w.workSteps(m, work) {
 		lines = append(lines, strconv.Itoa(i+1)+". "+s)
 	}
-	return append(lines, c.workFoot(m, w)...)
+	return append(lines, w.workFoot(m, work)...)
 }
 
 // workHead is what is to be known and at hand before work: cautions first.
-func (c *call) workHead(m domain.Machine, w profile.Work) []string {
+func (w *wording) workHead(m domain.Machine, work profile.Work) []string {
 	var lines []string
-	if w.Isolated {
+	if work.Isolated {
 		for _, x := range m.Profile.Cautions {
 			// What the work says itself is not said twice.
-			if !slices.Contains(w.Cautions, x.Text) {
+			if !slices.Contains(work.Cautions, x.Text) {
 				lines = append(lines, x.Text)
 			}
 		}
 	}
-	lines = append(lines, w.Cautions...)
+	lines = append(lines, work.Cautions...)
 	list := func(key string, items []string) {
 		if len(items) > 0 {
-			lines = append(lines, c.say(key, words.D{"Items": strings.Join(items, ", ")}))
+			lines = append(lines, w.say(key, words.D{"Items": strings.Join(items, ", ")}))
 		}
 	}
-	list("how.tools", w.Tools)
-	if w.Material != "" {
-		list("how.material", []string{w.Material})
+	list("how.tools", work.Tools)
+	if work.Material != "" {
+		list("how.material", []string{work.Material})
 	}
 	return lines
 }
 
 // workSteps is isolation, what comes off, the work, what goes back on, and the way
 // back to power.
-func (c *call) workSteps(m domain.Machine, w profile.Work) []string {
+func (w *wording) workSteps(m domain.Machine, work profile.Work) []string {
 	var steps []string
-	if w.Isolated {
+	if work.Isolated {
 		steps = append(steps, m.Profile.Isolation.Before...)
 	}
-	if len(w.Off) > 0 {
-		steps = append(steps, c.say("how.off", words.D{"Items": strings.Join(w.Off, ", ")}))
+	if len(work.Off) > 0 {
+		steps = append(steps, w.say("how.off", words.D{"Items": strings.Join(work.Off, ", ")}))
 	}
-	for _, s := range w.Steps {
+	for _, s := range work.Steps {
 		if s == profile.ClampingStep {
-			steps = append(steps, c.clampingSteps(m.Profile.Clamping)...)
+			steps = append(steps, w.clampingSteps(m.Profile.Clamping)...)
 			continue
 		}
 		steps = append(steps, s)
 	}
-	if len(w.Off) > 0 {
-		on := slices.Clone(w.Off)
+	if len(work.Off) > 0 {
+		on := slices.Clone(work.Off)
 		slices.Reverse(on)
-		steps = append(steps, c.say("how.on", words.D{"Items": strings.Join(on, ", ")}))
+		steps = append(steps, w.say("how.on", words.D{"Items": strings.Join(on, ", ")}))
 	}
-	if w.Isolated {
+	if work.Isolated {
 		steps = append(steps, m.Profile.Isolation.After...)
 	}
 	return steps
 }
 
 // workFoot says whose word counts.
-func (c *call) workFoot(m domain.Machine, w profile.Work) []string {
-	if w.Isolated {
-		return []string{c.say("how.isolation", words.D{"Source": m.Profile.Isolation.Source}), c.say("tag.isolates-nothing", nil)}
+func (w *wording) workFoot(m domain.Machine, work profile.Work) []string {
+	if work.Isolated {
+		return []string{w.say("how.isolation", words.D{"Source": m.Profile.Isolation.Source}), w.say("tag.isolates-nothing", nil)}
 	}
-	return []string{c.say("caution.manual", nil)}
+	return []string{w.say("caution.manual", nil)}
 }
 
 // clampingSteps are the passes in which bolts are tightened, each in the same
 // order.
-func (c *call) clampingSteps(k *profile.Clamping) []string {
+func (w *wording) clampingSteps(k *profile.Clamping) []string {
 	order := make([]string, k.Bolts)
 	for i, n := range linkage.ClampingOrder(k.Bolts) {
 		order[i] = strconv.Itoa(n)
@@ -160,33 +160,33 @@ func (c *call) clampingSteps(k *profile.Clamping) []string {
 		if i == 0 {
 			key = "how.clamp.first"
 		}
-		steps = append(steps, c.say(key, words.D{"Pass": i + 1, "Tight": pass, "Row": k.Row, "Rows": k.Rows, "Order": strings.Join(order, " ")}))
+		steps = append(steps, w.say(key, words.D{"Pass": i + 1, "Tight": pass, "Row": k.Row, "Rows": k.Rows, "Order": strings.Join(order, " ")}))
 	}
 	return steps
 }
 
 // checkSteps say how a check is done, with what and to what.
-func (c *call) checkSteps(m domain.Machine, k *profile.Check) []string {
+func (w *wording) checkSteps(m domain.Machine, k *profile.Check) []string {
 	if k.Inspection {
-		return []string{c.say("why.passes", words.D{"How": k.Measured})}
+		return []string{w.say("why.passes", words.D{"How": k.Measured})}
 	}
-	units := m.UnitsIn(c.shop)
-	steps := []string{c.say("why.measured", words.D{"How": k.Measured}),
-		c.say("how.with", words.D{"Gauge": m.Profile.Gauge(k.Gauge).Name, "Positions": strings.Join(k.Positions, ", ")})}
-	for _, v := range c.variants(k) {
+	units := m.UnitsIn(w.shop)
+	steps := []string{w.say("why.measured", words.D{"How": k.Measured}),
+		w.say("how.with", words.D{"Gauge": m.Profile.Gauge(k.Gauge).Name, "Positions": strings.Join(k.Positions, ", ")})}
+	for _, v := range variants(k) {
 		r := rulerFor(v, units)
 		switch {
 		case v.Target.Valid():
-			steps = append(steps, capital(c.modeName(v))+c.say("why.limits", words.D{"Target": r.exactly(v.Target), "Adjust": c.band(r, v.Adjust), "Stop": c.band(r, v.Stop)}))
+			steps = append(steps, capital(w.modeName(v))+w.say("why.limits", words.D{"Target": r.exactly(v.Target), "Adjust": w.band(r, v.Adjust), "Stop": w.band(r, v.Stop)}))
 		default:
-			steps = append(steps, c.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)}))
+			steps = append(steps, w.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)}))
 		}
 	}
 	return steps
 }
 
 // variants are a check in each of its modes, or the check itself.
-func (c *call) variants(k *profile.Check) []*profile.Check {
+func variants(k *profile.Check) []*profile.Check {
 	if len(k.Modes) == 0 {
 		return []*profile.Check{k}
 	}
@@ -198,7 +198,7 @@ func (c *call) variants(k *profile.Check) []*profile.Check {
 }
 
 // modeName is the name of the mode that a check stands in, with a colon, or "".
-func (c *call) modeName(k *profile.Check) string {
+func (w *wording) modeName(k *profile.Check) string {
 	for _, m := range k.Modes {
 		if m.ID == k.Mode {
 			return m.Name + ": "

@@ -111,20 +111,20 @@ func readInterval(typed string) (v domain.Interval, ok bool) {
 }
 
 // ruleLine says how often a service is done.
-func (c *call) ruleLine(p *profile.Profile, s *profile.Service) string {
+func (w *wording) ruleLine(p *profile.Profile, s *profile.Service) string {
 	var parts []string
 	add := func(key string, r profile.Rule, event string) {
 		if !r.Recurs() {
 			return
 		}
-		how, several := c.interval(r)
-		parts = append(parts, c.say(key, words.D{"How": how, "Several": several, "Event": event, "Day": r.Calendar != "" && !several}))
+		how, several := w.interval(r)
+		parts = append(parts, w.say(key, words.D{"How": how, "Several": several, "Event": event, "Day": r.Calendar != "" && !several}))
 		if r.EarlyHours.Valid() || r.EarlyDays > 0 {
-			early, _ := c.interval(profile.Rule{Hours: r.EarlyHours, Days: r.EarlyDays})
-			parts = append(parts, c.say("rule.early", words.D{"How": early}))
+			early, _ := w.interval(profile.Rule{Hours: r.EarlyHours, Days: r.EarlyDays})
+			parts = append(parts, w.say("rule.early", words.D{"How": early}))
 		}
 		if r.FromDue {
-			parts = append(parts, c.say("rule.from-due", nil))
+			parts = append(parts, w.say("rule.from-due", nil))
 		}
 	}
 	switch e := p.Event(s.After); {
@@ -139,32 +139,32 @@ func (c *call) ruleLine(p *profile.Profile, s *profile.Service) string {
 		on = append(on, p.Symptom(id).Name)
 	}
 	for _, id := range s.OnChecks {
-		on = append(on, c.say("rule.on.check", words.D{"Check": p.Check(id).Name}))
+		on = append(on, w.say("rule.on.check", words.D{"Check": p.Check(id).Name}))
 	}
 	if len(on) > 0 {
-		parts = append(parts, c.say("rule.on", words.D{"Names": strings.Join(on, ", ")}))
+		parts = append(parts, w.say("rule.on", words.D{"Names": strings.Join(on, ", ")}))
 	}
 	return strings.Join(parts, " ")
 }
 
 // interval is how often a rule comes, in words, and whether that is by more than
 // one of use, days and months.
-func (c *call) interval(r profile.Rule) (text string, several bool) {
+func (w *wording) interval(r profile.Rule) (text string, several bool) {
 	var parts []string
 	if r.Hours.Valid() {
-		parts = append(parts, c.say("span.hours", words.D{"Every": hoursText(r.Hours)}))
+		parts = append(parts, w.say("span.hours", words.D{"Every": quantity.FormatDuration(r.Hours)}))
 	}
 	if r.Days > 0 {
-		parts = append(parts, c.say("span.days", words.D{"N": r.Days}))
+		parts = append(parts, w.say("span.days", words.D{"N": r.Days}))
 	}
 	switch {
 	case r.Months > 0 && r.Months%12 == 0:
-		parts = append(parts, c.say("span.years", words.D{"N": r.Months / 12}))
+		parts = append(parts, w.say("span.years", words.D{"N": r.Months / 12}))
 	case r.Months > 0:
-		parts = append(parts, c.say("span.months", words.D{"N": r.Months}))
+		parts = append(parts, w.say("span.months", words.D{"N": r.Months}))
 	}
 	if r.Calendar != "" {
 		parts = append(parts, r.Named)
 	}
-	return strings.Join(parts, " "+c.say("span.or", nil)+" "), len(parts) > 1
+	return strings.Join(parts, " "+w.say("span.or", nil)+" "), len(parts) > 1
 }

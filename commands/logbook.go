@@ -76,18 +76,18 @@ func (c *call) logbook(m domain.Machine, before domain.FactNo) (Reply, error) {
 }
 
 // logLine is one report in a logbook.
-func (c *call) logLine(f domain.Fact, m domain.Machine) string {
-	d := words.D{"At": words.Time(f.At, words.DateTime), "What": c.factLine(f, m), "For": words.Person(string(f.For))}
+func (w *wording) logLine(f domain.Fact, m domain.Machine) string {
+	d := words.D{"At": words.Time(f.At, words.DateTime), "What": w.factLine(f, m), "For": words.Person(string(f.For))}
 	key := "log.line"
 	if f.By == "" {
 		key += ".own"
 	}
-	line := c.say(key, d)
+	line := w.say(key, d)
 	if note := domain.Note(f.Body); note != "" {
 		line += " " + words.User(note) + "."
 	}
 	if f.Withdrawn != 0 {
-		line += " " + c.say("why.withdrawn", words.D{"No": f.Withdrawn})
+		line += " " + w.say("why.withdrawn", words.D{"No": f.Withdrawn})
 	}
 	return line
 }

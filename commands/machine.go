@@ -35,7 +35,7 @@ func runMachine(c *call) (Reply, error) {
 	}
 	if st.TaggedOut() {
 		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil))
-		r.Lines = append(r.Lines, blockersIn(c.speaker, st.Blockers)...)
+		r.Lines = append(r.Lines, c.blockerLines(st.Blockers)...)
 	}
 	r.Lines = append(r.Lines, c.needLines(st)...)
 	for _, p := range st.Problems {
@@ -53,7 +53,7 @@ func runMachine(c *call) (Reply, error) {
 			r.Lines = append(r.Lines, c.dueAt(cs.Check.Name, cs.Due))
 		}
 	}
-	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": hoursText(st.Hours)}))
+	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": quantity.FormatDuration(st.Hours)}))
 	r.Lines = append(r.Lines, c.reportingLines(st)...)
 	r.Lines = append(r.Lines, c.setLines(st)...)
 	if st.Counter != nil {
@@ -73,7 +73,7 @@ func runMachine(c *call) (Reply, error) {
 
 // stopLimits says beyond what a machine is not run, "" where there is no such
 // limit.
-func (c *call) stopLimits(rl ruler, b metrology.Limits) string {
+func (w *wording) stopLimits(rl ruler, b metrology.Limits) string {
 	d := words.D{}
 	if b.Low.Valid() {
 		d["Low"] = rl.briefly(b.Low)
@@ -84,24 +84,24 @@ func (c *call) stopLimits(rl ruler, b metrology.Limits) string {
 	switch {
 	case b.Low.Valid() && b.High.Valid():
 		d["Low"] = strings.TrimSuffix(rl.briefly(b.Low), " "+string(rl.unit))
-		return "; " + c.say("sheet.stop.both", d)
+		return "; " + w.say("sheet.stop.both", d)
 	case b.Low.Valid():
-		return "; " + c.say("sheet.stop.low", d)
+		return "; " + w.say("sheet.stop.low", d)
 	case b.High.Valid():
-		return "; " + c.say("sheet.stop.high", d)
+		return "; " + w.say("sheet.stop.high", d)
 	}
 	return ""
 }
 
 // sheetRow is a check on a machine's sheet.
-func (c *call) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []string {
-	row := []string{strconv.Itoa(n) + ". " + capital(cs.Check.Name), c.checkState(cs), "", ""}
-	rl := rulerFor(cs.Check, st.Machine.UnitsIn(c.shop))
+func (w *wording) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []string {
+	row := []string{strconv.Itoa(n) + ". " + capital(cs.Check.Name), w.checkState(cs), "", ""}
+	rl := rulerFor(cs.Check, st.Machine.UnitsIn(w.shop))
 	switch {
 	case cs.Check.Inspection:
 		return row
 	case !cs.Check.Target.Valid():
-		row[2] = c.say("sheet.alike", words.D{"Most": rl.briefly(cs.Check.AlikeAdjust)})
+		row[2] = w.say("sheet.alike", words.D{"Most": rl.briefly(cs.Check.AlikeAdjust)})
 	default:
 		item := domain.CheckItem(cs.Check.ID)
 		if cs.Check.Mode != "" {
@@ -111,29 +111,29 @@ func (c *call) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []strin
 		if slices.Contains(st.Starting, item) {
 			key = "sheet.target.starting"
 		}
-		d := words.D{"Target": rl.briefly(cs.Check.Target), "Band": c.bandBy(rl.briefly, rl, cs.Check.Adjust)}
-		row[2] = c.modeName(cs.Check) + c.say(key, d) + c.stopLimits(rl, cs.Check.Stop)
+		d := words.D{"Target": rl.briefly(cs.Check.Target), "Band": w.bandBy(rl.briefly, rl, cs.Check.Adjust)}
+		row[2] = w.modeName(cs.Check) + w.say(key, d) + w.stopLimits(rl, cs.Check.Stop)
 	}
 	switch {
 	case cs.Predicted != nil:
-		row[1] = c.say("check.expect", words.D{"Values": c.values(rl, predicted(cs))})
+		row[1] = w.say("check.expect", words.D{"Values": w.values(rl, predicted(cs))})
 	case cs.Freshness != domain.Unread:
-		row[3] = c.values(rl.by(cs.Latest.Reading.Gauge), cs.Latest.Reading.Values)
+		row[3] = w.values(rl.by(cs.Latest.Reading.Gauge), cs.Latest.Reading.Values)
 	}
 	return row
 }
 
 // state is a machine's state in one sentence.
-func (c *call) state(st domain.Status) string {
+func (w *wording) state(st domain.Status) string {
 	d := words.D{"Machine": words.User(st.Machine.Name)}
 	if st.TaggedOut() {
-		return c.outOfService(st.Machine)
+		return w.outOfService(st.Machine)
 	}
 	if st.Handover != nil {
-		return c.say("state.apart", d)
+		return w.say("state.apart", d)
 	}
 	if len(st.Lacks()) > 0 {
-		return c.say("state.lacks", d)
+		return w.say("state.lacks", d)
 	}
 	worst, due := metrology.Good, 0
 	unread, today := false, false
@@ -155,42 +155,42 @@ func (c *call) state(st domain.Status) string {
 	}
 	switch {
 	case today:
-		return c.say("state.measure", d)
+		return w.say("state.measure", d)
 	case unread:
-		return c.say("state.unread", d)
+		return w.say("state.unread", d)
 	case worst >= metrology.Adjust:
-		return c.say("state.adjust", d)
+		return w.say("state.adjust", d)
 	case due > 0:
-		return c.say("state.due", d)
+		return w.say("state.due", d)
 	}
-	return c.say("state.good", d)
+	return w.say("state.good", d)
 }
 
 // checkState is a check's state in a few words.
-func (c *call) checkState(cs *domain.CheckStatus) string {
+func (w *wording) checkState(cs *domain.CheckStatus) string {
 	switch {
 	case cs.Freshness == domain.Unread:
-		return c.say("check.unread", nil)
+		return w.say("check.unread", nil)
 	case cs.Freshness == domain.Stale:
-		return c.say("check.stale", nil)
+		return w.say("check.stale", nil)
 	case cs.Unseconded:
-		return c.say("check.second", nil)
+		return w.say("check.second", nil)
 	case cs.Failed, cs.Advice == domain.AdviceStop:
-		return c.say("check.stop", nil)
+		return w.say("check.stop", nil)
 	case cs.Advice == domain.AdvicePlan:
-		return c.say("check.adjust", nil)
+		return w.say("check.adjust", nil)
 	case cs.Advice != domain.AdviceNone:
-		return c.say("check.measure", nil)
+		return w.say("check.measure", nil)
 	case cs.Grade == metrology.Near:
-		return c.say("check.near", nil)
+		return w.say("check.near", nil)
 	case cs.Check.Inspection:
-		return c.say("sheet.passed", nil)
+		return w.say("sheet.passed", nil)
 	}
-	return c.say("check.good", nil)
+	return w.say("check.good", nil)
 }
 
 // itemNames are the names of things that can be confirmed.
-func (c *call) itemNames(m domain.Machine, items []string) []string {
+func (w *wording) itemNames(m domain.Machine, items []string) []string {
 	names := make([]string, len(items))
 	all := confirmable(m)
 	for i, id := range items {

@@ -1,8 +1,6 @@
 package commands
 
 import (
-	"strings"
-
 	"setscrew/commands/words"
 	"setscrew/domain"
 )
@@ -51,14 +49,14 @@ var otherOptions = []Option{machineOption, {Name: "other", Takes: Machine, Requi
 	{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}}
 
 // needLines say which machines that one needs are out of service.
-func (c *call) needLines(st domain.Status) []string {
+func (w *wording) needLines(st domain.Status) []string {
 	out := st.Lacks()
 	if len(out) == 0 {
 		return nil
 	}
 	var names []string
 	for _, n := range out {
-		names = append(names, words.User(n.Name))
+		names = append(names, n.Name)
 	}
-	return []string{c.say("needs.out", words.D{"Machine": words.User(st.Machine.Name), "Others": strings.Join(names, ", ")})}
+	return []string{w.say("needs.out", words.D{"Machine": words.User(st.Machine.Name), "Others": words.Users(names)})}
 }

@@ -31,32 +31,32 @@ func init() {
 const mostMoves = 3
 
 // planLines are a plan in words that a hand can follow, cautions first.
-func (c *call) planLines(m domain.Machine, cs domain.Adjusting, r ruler) []string {
+func (w *wording) planLines(m domain.Machine, cs domain.Adjusting, r ruler) []string {
 	p := cs.Plan
 	var lines []string
 	moves := slices.DeleteFunc(slices.Clone(p.Moves), func(a domain.Adjustment) bool { return !a.ToDo() })
 	if len(moves) > 0 {
-		lines = append(lines, c.say("caution.before-turning", words.D{"Machine": words.User(m.Name)}))
+		lines = append(lines, w.say("caution.before-turning", words.D{"Machine": words.User(m.Name)}))
 	}
-	lines = append(lines, c.oddLines(m, cs)...)
+	lines = append(lines, w.oddLines(m, cs)...)
 	if len(moves) > 0 && !byItself(cs.CheckStatus) && cs.Check.Target.Valid() {
-		lines = append(lines, c.offsLine(m, cs.CheckStatus, r))
+		lines = append(lines, w.offsLine(m, cs.CheckStatus, r))
 	}
 	var each, first []string
 	for _, mv := range moves {
 		if mv.First {
 			first = append(first, m.Profile.Adjuster(mv.Adjuster).Name)
 		}
-		each = append(each, c.moveLine(m, cs.CheckStatus, mv, r, len(moves) > mostMoves))
+		each = append(each, w.moveLine(m, cs.CheckStatus, mv, r, len(moves) > mostMoves))
 	}
 	if len(moves) > mostMoves && p.Drive != profile.Shims {
-		lines = append(lines, c.say("plan.several", words.D{"Lock": m.Profile.Adjuster(moves[0].Adjuster).Lock, "Seen": m.Profile.Adjuster(moves[0].Adjuster).SeenFrom}))
+		lines = append(lines, w.say("plan.several", words.D{"Lock": m.Profile.Adjuster(moves[0].Adjuster).Lock, "Seen": m.Profile.Adjuster(moves[0].Adjuster).SeenFrom}))
 	}
 	lines = append(lines, each...)
 	if len(first) > 0 {
-		lines = append(lines, c.say("plan.first", words.D{"Screws": capital(strings.Join(first, ", "))}))
+		lines = append(lines, w.say("plan.first", words.D{"Screws": capital(strings.Join(first, ", "))}))
 	}
-	if left := c.leftAlone(m, cs, r); left != "" {
+	if left := w.leftAlone(m, cs, r); left != "" {
 		lines = append(lines, left)
 	}
 	if len(p.Left) > 0 {
@@ -64,20 +64,20 @@ func (c *call) planLines(m domain.Machine, cs domain.Adjusting, r ruler) []strin
 		for _, l := range p.Left {
 			where = append(where, strings.TrimSpace(l.Position+" "+r.show(l.Reading)))
 		}
-		lines = append(lines, c.say("plan.twist", words.D{"Where": strings.Join(where, ", ")}))
+		lines = append(lines, w.say("plan.twist", words.D{"Where": strings.Join(where, ", ")}))
 	}
 	for _, s := range p.Short {
-		lines = append(lines, c.say("plan.short", words.D{"Screw": capital(m.Profile.Adjuster(s.Adjuster).Name), "Missing": r.size(s.Missing)}))
+		lines = append(lines, w.say("plan.short", words.D{"Screw": capital(m.Profile.Adjuster(s.Adjuster).Name), "Missing": r.size(s.Missing)}))
 	}
 	if len(moves) > 0 {
-		lines = append(lines, c.expectLine(cs, r, len(first) > 0))
+		lines = append(lines, w.expectLine(cs, r, len(first) > 0))
 	}
 	return lines
 }
 
 // expectLine says what to expect of a plan, and to read again.
-func (c *call) expectLine(cs domain.Adjusting, r ruler, first bool) string {
-	d := words.D{"Values": c.values(r, expected(cs)), "Check": cs.Check.Name, "U": "", "Likely": "", "Tries": ""}
+func (w *wording) expectLine(cs domain.Adjusting, r ruler, first bool) string {
+	d := words.D{"Values": w.values(r, expected(cs)), "Check": cs.Check.Name, "U": "", "Likely": "", "Tries": ""}
 	var widest quantity.Value
 	for _, e := range cs.Plan.Expect {
 		if !widest.Valid() || e.U.Cmp(widest) > 0 {
@@ -91,7 +91,7 @@ func (c *call) expectLine(cs domain.Adjusting, r ruler, first bool) string {
 	if !first && cs.Plan.Pass > 0.01 {
 		d["Tries"] = strconv.FormatFloat(math.Min(cs.Plan.Tries, 20), 'f', 1, 64)
 	}
-	return c.say("plan.expect", d)
+	return w.say("plan.expect", d)
 }
 
 // expected is what a plan's positions are to be expected to read.
@@ -104,28 +104,28 @@ func expected(cs domain.Adjusting) []quantity.At {
 }
 
 // offsLine says how far each position of a body is off.
-func (c *call) offsLine(m domain.Machine, cs *domain.CheckStatus, r ruler) string {
+func (w *wording) offsLine(m domain.Machine, cs *domain.CheckStatus, r ruler) string {
 	var parts []string
 	for _, at := range cs.At {
-		parts = append(parts, strings.TrimSpace(at.Position+" "+c.off(m, cs, at, r)))
+		parts = append(parts, strings.TrimSpace(at.Position+" "+w.off(m, cs, at, r)))
 	}
 	return capital(strings.Join(parts, ", ")) + "."
 }
 
 // off says how far a position is off its target: "6 thou too low".
-func (c *call) off(m domain.Machine, cs *domain.CheckStatus, at domain.PositionVerdict, r ruler) string {
+func (w *wording) off(m domain.Machine, cs *domain.CheckStatus, at domain.PositionVerdict, r ruler) string {
 	off := at.Verdict.Value.Sub(cs.Check.Target)
 	if off.Sign() == 0 {
-		return c.say("plan.on", nil)
+		return w.say("plan.on", nil)
 	}
-	return c.say("plan.off", words.D{"Off": r.size(off, quantity.Zero(off.Kind())), "Way": c.way(m, cs, off.Sign() > 0)})
+	return w.say("plan.off", words.D{"Off": r.size(off, quantity.Zero(off.Kind())), "Way": w.way(m, cs, off.Sign() > 0)})
 }
 
 // way is where a reading stands that is too great, or too small: high, slack.
-func (c *call) way(m domain.Machine, cs *domain.CheckStatus, great bool) string {
+func (w *wording) way(m domain.Machine, cs *domain.CheckStatus, great bool) string {
 	for _, a := range m.Profile.AdjustersOf(cs.Check.ID) {
 		if !a.Fixed {
-			return c.say("way."+string(a.Points(great)), nil)
+			return w.say("way."+string(a.Points(great)), nil)
 		}
 	}
 	return ""
@@ -135,13 +135,13 @@ func (c *call) way(m domain.Machine, cs *domain.CheckStatus, great bool) string 
 func byItself(cs *domain.CheckStatus) bool { return cs.Check.Body == nil || len(cs.At) == 1 }
 
 // moveLine words one move. A brief one is one of many in a line.
-func (c *call) moveLine(m domain.Machine, cs *domain.CheckStatus, mv domain.Adjustment, r ruler, brief bool) string {
+func (w *wording) moveLine(m domain.Machine, cs *domain.CheckStatus, mv domain.Adjustment, r ruler, brief bool) string {
 	a := m.Profile.Adjuster(mv.Adjuster)
 	alone := byItself(cs)
 	d := words.D{"Lock": a.Lock, "Seen": a.SeenFrom, "Past": "", "Turns": "", "Turn": "", "By": "", "Pieces": "", "Feeler": "",
-		"Do": c.does(cs, a, mv), "What": c.say("what.it", nil)}
+		"Do": w.does(cs, a, mv), "What": w.say("what.it", nil)}
 	if alone && a.Turned() {
-		d["What"] = c.say("what."+string(a.Drive), nil)
+		d["What"] = w.say("what."+string(a.Drive), nil)
 	}
 	key := "move." + string(a.Drive)
 	switch a.Drive {
@@ -163,7 +163,7 @@ func (c *call) moveLine(m domain.Machine, cs *domain.CheckStatus, mv domain.Adju
 			turns = turns.Add(mv.Past)
 			d["Past"] = turnsText(a, mv.Past)
 		}
-		d["Turns"], d["Turn"] = turnsText(a, turns), c.turnWay(mv.Turns.Sign() > 0)
+		d["Turns"], d["Turn"] = turnsText(a, turns), w.turnWay(mv.Turns.Sign() > 0)
 	}
 	name := capital(a.Name)
 	if alone {
@@ -172,30 +172,30 @@ func (c *call) moveLine(m domain.Machine, cs *domain.CheckStatus, mv domain.Adju
 	if brief && a.Drive != profile.Shims {
 		off := ""
 		if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); alone && i >= 0 && cs.Check.Target.Valid() {
-			off = c.off(m, cs, cs.At[i], r)
+			off = w.off(m, cs, cs.At[i], r)
 		}
-		return c.say(key+".brief", words.D{"Name": name, "Off": off, "Turns": d["Turns"], "Turn": d["Turn"], "By": d["By"], "Past": d["Past"], "Do": d["Do"]})
+		return w.say(key+".brief", words.D{"Name": name, "Off": off, "Turns": d["Turns"], "Turn": d["Turn"], "By": d["By"], "Past": d["Past"], "Do": d["Do"]})
 	}
-	do := c.say(key, d)
+	do := w.say(key, d)
 	if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); alone && i >= 0 && cs.Check.Target.Valid() {
-		return c.say("plan.at", words.D{"Position": name, "Off": c.off(m, cs, cs.At[i], r), "Do": do})
+		return w.say("plan.at", words.D{"Position": name, "Off": w.off(m, cs, cs.At[i], r), "Do": do})
 	}
-	return c.say("plan.move", words.D{"Name": name, "Do": do})
+	return w.say("plan.move", words.D{"Name": name, "Do": do})
 }
 
-func (c *call) turnWay(clockwise bool) string {
+func (w *wording) turnWay(clockwise bool) string {
 	if clockwise {
-		return c.say("turn.clockwise", nil)
+		return w.say("turn.clockwise", nil)
 	}
-	return c.say("turn.counter-clockwise", nil)
+	return w.say("turn.counter-clockwise", nil)
 }
 
 // does says what a move does: "raise it"; of a body that turns about a point, what
 // becomes of the reading farthest out.
-func (c *call) does(cs *domain.CheckStatus, a *profile.Adjuster, mv domain.Adjustment) string {
+func (w *wording) does(cs *domain.CheckStatus, a *profile.Adjuster, mv domain.Adjustment) string {
 	b := cs.Check.Body
 	if b == nil || b.Kind != profile.Tilt && b.Kind != profile.Taper {
-		return c.say("do."+string(a.Does(mv.Grow)), nil)
+		return w.say("do."+string(a.Does(mv.Grow)), nil)
 	}
 	far := ""
 	for _, name := range cs.Check.Positions {
@@ -204,9 +204,9 @@ func (c *call) does(cs *domain.CheckStatus, a *profile.Adjuster, mv domain.Adjus
 		}
 	}
 	if mv.Grow {
-		return c.say("do.more", words.D{"Position": far})
+		return w.say("do.more", words.D{"Position": far})
 	}
-	return c.say("do.less", words.D{"Position": far})
+	return w.say("do.less", words.D{"Position": far})
 }
 
 // turnsText prints turns of an adjuster so that a hand can make them: in
@@ -232,7 +232,7 @@ func sum(all []quantity.Value) quantity.Value {
 }
 
 // leftAlone names the adjusters that stay as they are, or "".
-func (c *call) leftAlone(m domain.Machine, cs domain.Adjusting, r ruler) string {
+func (w *wording) leftAlone(m domain.Machine, cs domain.Adjusting, r ruler) string {
 	var names []string
 	for _, mv := range cs.Plan.Moves {
 		if mv.ToDo() || slices.ContainsFunc(cs.Plan.Short, func(s domain.OutOfReach) bool { return s.Adjuster == mv.Adjuster }) {
@@ -243,20 +243,20 @@ func (c *call) leftAlone(m domain.Machine, cs domain.Adjusting, r ruler) string 
 			continue
 		}
 		i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position })
-		names = append(names, strings.TrimSpace(mv.Position+" "+c.off(m, cs.CheckStatus, cs.At[i], r)))
+		names = append(names, strings.TrimSpace(mv.Position+" "+w.off(m, cs.CheckStatus, cs.At[i], r)))
 	}
 	switch {
 	case len(names) == 0:
 		return ""
 	}
-	return c.say("plan.leave", words.D{"Names": strings.Join(names, ", ")})
+	return w.say("plan.leave", words.D{"Names": strings.Join(names, ", ")})
 }
 
 // oddLines tell of screws whose last turn did other than was to be expected.
-func (c *call) oddLines(m domain.Machine, cs domain.Adjusting) []string {
+func (w *wording) oddLines(m domain.Machine, cs domain.Adjusting) []string {
 	var lines []string
 	for _, o := range cs.Odd {
-		lines = append(lines, c.say("plan.odd", words.D{"Screw": capital(m.Profile.Adjuster(o.Adjuster).Name),
+		lines = append(lines, w.say("plan.odd", words.D{"Screw": capital(m.Profile.Adjuster(o.Adjuster).Name),
 			"Did": strconv.FormatFloat(100*o.Did, 'f', 0, 64) + " %"}))
 	}
 	return lines
@@ -284,11 +284,11 @@ type howTurned struct {
 }
 
 // turnedLabel is the button that says that a plan's moves were made.
-func (c *call) turnedLabel(p *domain.Plan) string {
+func (w *wording) turnedLabel(p *domain.Plan) string {
 	if p.Drive == profile.Slide || p.Drive == profile.Shims {
-		return c.say("button.moved", nil)
+		return w.say("button.moved", nil)
 	}
-	return c.say("button.turned", nil)
+	return w.say("button.turned", nil)
 }
 
 // runHowTurned records how a move was made, and plans anew.
@@ -315,7 +315,7 @@ func runHowTurned(c *call, arg string) (Reply, error) {
 	}
 	k := snap.Machine.Profile.Check(r.Check).In(r.Mode)
 	o.Fact.No = f.No // the reply is about the reading
-	reply := readingReply(c, o, k, r)
+	reply := c.readingReply(o, k, r)
 	reply.Replaces = true
 	return reply, nil
 }
@@ -367,7 +367,7 @@ func (c *call) planPicture(m domain.Machine, cs domain.Adjusting, r ruler) *Pict
 	if moving < 2 {
 		return nil
 	}
-	s := &plot.Moves{Limits: limits(c, cs.CheckStatus, r), InARow: cs.Check.Body == nil, Caption: c.say("plot.seen", words.D{"Seen": seenFrom(m, cs.CheckStatus), "Places": cs.Check.Body != nil})}
+	s := &plot.Moves{Limits: c.limits(cs.CheckStatus, r), InARow: cs.Check.Body == nil, Caption: c.say("plot.seen", words.D{"Seen": seenFrom(m, cs.CheckStatus), "Places": cs.Check.Body != nil})}
 	s.Limits.BeforeLabel, s.Limits.AfterLabel = c.say("plot.before", nil), c.say("plot.expected", nil)
 	var alt []string
 	for _, mv := range cs.Plan.Moves {
@@ -445,21 +445,21 @@ func millimetres(at [2]quantity.Value) (mm [2]float64) {
 }
 
 // capLines say what to do with the spring caps that a symptom speaks of.
-func (c *call) capLines(st domain.Status, symptom string) []string {
+func (w *wording) capLines(st domain.Status, symptom string) []string {
 	var lines []string
 	for _, s := range st.Caps() {
 		if symptom != s.Cap.Marks && symptom != s.Cap.Stutters {
 			continue
 		}
-		lines = append(lines, c.capLine(st.Machine, s)...)
+		lines = append(lines, w.capLine(st.Machine, s)...)
 	}
 	return lines
 }
 
 // capLine says what to do with one check's spring caps.
-func (c *call) capLine(m domain.Machine, s domain.CapStatus) []string {
+func (w *wording) capLine(m domain.Machine, s domain.CapStatus) []string {
 	k := m.Profile.Check(s.Cap.Check)
-	r := rulerFor(k, m.UnitsIn(c.shop))
+	r := rulerFor(k, m.UnitsIn(w.shop))
 	d := words.D{"Caps": capital(k.Name), "Low": "", "High": "", "Now": "", "Set": ""}
 	if s.LowAt >= 0 {
 		d["Low"] = r.show(s.Reports[s.LowAt].Height)
@@ -472,14 +472,14 @@ func (c *call) capLine(m domain.Machine, s domain.CapStatus) []string {
 	}
 	switch {
 	case !s.Now.Valid():
-		return []string{c.say("caps.read", d)}
+		return []string{w.say("caps.read", d)}
 	case s.Contradiction:
-		return []string{c.say("caps.contradiction", d)}
+		return []string{w.say("caps.contradiction", d)}
 	case s.NoStep:
-		return []string{c.say("caps.nostep", d)}
+		return []string{w.say("caps.nostep", d)}
 	case s.Move:
 		d["Set"] = r.exactly(s.Set)
-		return []string{c.say("caps.set", d), c.say("caps.both", words.D{"Machine": words.User(m.Name)})}
+		return []string{w.say("caps.set", d), w.say("caps.both", words.D{"Machine": words.User(m.Name)})}
 	}
-	return []string{c.say("caps.between", d)}
+	return []string{w.say("caps.between", d)}
 }

@@ -59,7 +59,7 @@ func runMine(c *call) (Reply, error) {
 }
 
 // serviceName is a service's name, or its id where the profile has it no more.
-func (c *call) serviceName(m domain.Machine, id string) string {
+func serviceName(m domain.Machine, id string) string {
 	if m.Profile != nil {
 		if s := m.Profile.Service(id); s != nil {
 			return s.Name

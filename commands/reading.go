@@ -39,13 +39,13 @@ func runReading(c *call) (Reply, error) {
 	}
 	typed := strings.TrimSpace(c.options["values"])
 	if k.Inspection {
-		return runInspection(c, m, k, typed)
+		return c.inspect(m, k, typed)
 	}
 	if k, err = c.inMode(m, k); err != nil {
 		return Reply{}, err
 	}
 	if typed == "" {
-		return askValues(c, m, k)
+		return c.askValues(m, k)
 	}
 	l := layout(m, c.shop, k)
 	list, err := quantity.ParseList(typed, l)
@@ -62,7 +62,7 @@ func runReading(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	reply := readingReply(c, o, k, r)
+	reply := c.readingReply(o, k, r)
 	if r.Unconfirmed && !o.Repeated {
 		c.askUnlikely(&reply, o, k, l, list)
 	}
@@ -138,7 +138,7 @@ func wordAt(text string, at int) string {
 
 // askValues opens a form with a field a position, or says how to type more than
 // a form can hold.
-func askValues(c *call, m domain.Machine, k *profile.Check) (Reply, error) {
+func (c *call) askValues(m domain.Machine, k *profile.Check) (Reply, error) {
 	r := rulerFor(k, m.UnitsIn(c.shop))
 	if len(k.Positions) > 5 {
 		return Reply{Headline: c.say("reading.type", words.D{"Check": capital(k.Name), "Positions": strings.Join(k.Positions, ", ")}),
@@ -165,8 +165,8 @@ func fieldID(position string) string {
 }
 
 // exampleValues are values at the target, or likely ones, for every position of a check.
-func (c *call) exampleValues(m domain.Machine, k *profile.Check) string {
-	r := rulerFor(k, m.UnitsIn(c.shop))
+func (w *wording) exampleValues(m domain.Machine, k *profile.Check) string {
+	r := rulerFor(k, m.UnitsIn(w.shop))
 	parts := make([]string, len(k.Positions))
 	for i, p := range k.Positions {
 		parts[i] = strings.TrimSpace(p + " " + r.show(k.Example))
@@ -206,7 +206,7 @@ func runValues(c *call, arg string) (Reply, error) {
 }
 
 // readingReply says what a reading shows and what to do about it.
-func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Reading) Reply {
+func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Reading) Reply {
 	m := o.After.Machine
 	r := rulerFor(k, m.UnitsIn(c.shop))
 	by := r.by(given.Gauge)
@@ -307,15 +307,15 @@ func readingReply(c *call, o domain.Outcome, k *profile.Check, given domain.Read
 
 // expectLines say what the checks that follow one are to be expected to read
 // now that it has been read anew.
-func (c *call) expectLines(o domain.Outcome, k *profile.Check) []string {
+func (w *wording) expectLines(o domain.Outcome, k *profile.Check) []string {
 	var lines []string
 	for i := range o.After.Checks {
 		cs := &o.After.Checks[i]
 		if cs.Predicted == nil || cs.Check.Follows.Check != k.ID {
 			continue
 		}
-		r := rulerFor(cs.Check, o.After.Machine.UnitsIn(c.shop))
-		lines = append(lines, c.say("reading.expect", words.D{"Check": capital(cs.Check.Name), "Values": c.values(r, predicted(cs))}))
+		r := rulerFor(cs.Check, o.After.Machine.UnitsIn(w.shop))
+		lines = append(lines, w.say("reading.expect", words.D{"Check": capital(cs.Check.Name), "Values": w.values(r, predicted(cs))}))
 	}
 	return lines
 }
@@ -332,7 +332,7 @@ func predicted(cs *domain.CheckStatus) []quantity.At {
 
 // offLines say how far each position outside its limits is off, where no screw
 // is known to move it.
-func (c *call) offLines(cs *domain.CheckStatus, r ruler) []string {
+func (w *wording) offLines(cs *domain.CheckStatus, r ruler) []string {
 	var lines, outside []string
 	for _, p := range cs.At {
 		if !p.Verdict.InsideAdjust {
@@ -340,7 +340,7 @@ func (c *call) offLines(cs *domain.CheckStatus, r ruler) []string {
 		}
 	}
 	if len(outside) > 3 {
-		return []string{c.say("off.several", words.D{"Values": capital(strings.Join(outside, ", ")), "Target": r.show(cs.Check.Target)})}
+		return []string{w.say("off.several", words.D{"Values": capital(strings.Join(outside, ", ")), "Target": r.show(cs.Check.Target)})}
 	}
 	for _, p := range cs.At {
 		if p.Verdict.InsideAdjust {
@@ -351,7 +351,7 @@ func (c *call) offLines(cs *domain.CheckStatus, r ruler) []string {
 		if off.Sign() < 0 {
 			key = "off.under"
 		}
-		lines = append(lines, c.say(key, words.D{"Position": place(cs.Check, p.Position), "Off": r.size(off), "Target": r.show(cs.Check.Target)}))
+		lines = append(lines, w.say(key, words.D{"Position": place(cs.Check, p.Position), "Off": r.size(off), "Target": r.show(cs.Check.Target)}))
 	}
 	return lines
 }
@@ -436,13 +436,13 @@ func runBelieve(c *call, arg string) (Reply, error) {
 	}
 	k := snap.Machine.Profile.Check(r.Check).In(r.Mode)
 	o.Fact.No = f.No // the reply is about the reading, not about its confirmation
-	reply := readingReply(c, o, k, r)
+	reply := c.readingReply(o, k, r)
 	reply.Replaces = true
 	return reply, nil
 }
 
-// runInspection records that a check passes or fails.
-func runInspection(c *call, m domain.Machine, k *profile.Check, typed string) (Reply, error) {
+// inspect records that a check passes or fails.
+func (c *call) inspect(m domain.Machine, k *profile.Check, typed string) (Reply, error) {
 	verdict, note, _ := strings.Cut(typed, ":")
 	if typed == "" {
 		return Reply{Headline: c.say("inspection.ask", words.D{"Check": capital(k.Name), "How": k.Measured}),

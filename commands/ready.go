@@ -74,25 +74,25 @@ func (c *call) maybeBy(st domain.Status, until time.Time) (string, error) {
 
 // readyLine says whether a machine that stands so now, and will by time alone
 // then, will be fit.
-func (c *call) readyLine(now, then domain.Status) string {
+func (w *wording) readyLine(now, then domain.Status) string {
 	d := words.D{"Machine": words.User(now.Machine.Name), "What": ""}
 	no := func(what string) string {
 		d["What"] = what
-		return c.say("ready.no", d)
+		return w.say("ready.no", d)
 	}
 	switch {
 	case now.Handover != nil:
 		return no(words.User(now.Handover.Next))
 	case now.TaggedOut():
-		if lines := blockersIn(c.speaker, now.Blockers); len(lines) > 0 {
+		if lines := w.blockerLines(now.Blockers); len(lines) > 0 {
 			return no(lines[0])
 		}
-		return no(c.say("ready.release", nil))
+		return no(w.say("ready.release", nil))
 	case len(now.Lacks()) > 0:
-		return no(c.needLines(now)[0])
+		return no(w.needLines(now)[0])
 	}
 	if _, next := domain.SetUp(now); next != nil && now.Check(next.Check).Due.State == upkeep.NotDue {
-		return no(c.say("ready.check", words.D{"Check": capital(now.Machine.Profile.Check(next.Check).Name)}))
+		return no(w.say("ready.check", words.D{"Check": capital(now.Machine.Profile.Check(next.Check).Name)}))
 	}
 	var todo []string
 	for _, s := range then.Services {
@@ -107,7 +107,7 @@ func (c *call) readyLine(now, then domain.Status) string {
 	}
 	if len(todo) > 0 {
 		d["What"] = strings.Join(todo, ", ")
-		return c.say("ready.do", d)
+		return w.say("ready.do", d)
 	}
-	return c.say("ready.yes", d)
+	return w.say("ready.yes", d)
 }

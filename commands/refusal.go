@@ -7,7 +7,7 @@ import (
 )
 
 // refusalData is what the words of a refusal are about.
-func (c *call) refusalData(r *domain.Refusal) words.D {
+func (w *wording) refusalData(r *domain.Refusal) words.D {
 	d := words.D{"Name": words.User(r.Name), "No": r.Fact, "Used": ""}
 	if r.Used.Valid() {
 		d["Used"] = quantity.FormatDuration(r.Used)
@@ -18,7 +18,7 @@ func (c *call) refusalData(r *domain.Refusal) words.D {
 // refusal words what the state of the books did not allow.
 func (c *call) refusal(r *domain.Refusal) (headline string, lines []string) {
 	headline = c.say("refused."+string(r.Code), c.refusalData(r))
-	lines = append(lines, blockersIn(c.speaker, r.Blockers)...)
+	lines = append(lines, c.blockerLines(r.Blockers)...)
 	switch r.Code {
 	case domain.NoteNeeded:
 		lines = append(lines, c.say("example", words.D{"Example": `/release machine:` + quoted(r.Name) + ` note:"guard refitted, run by hand"`}))

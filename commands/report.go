@@ -57,35 +57,35 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 
 // asReported says of whom and of when a report is, where that is not of the one
 // who typed it and of now.
-func (c *call) asReported(f domain.Fact) []string {
+func (w *wording) asReported(f domain.Fact) []string {
 	d := words.D{"For": words.Person(string(f.For)), "At": words.Time(f.At, words.DateTime)}
 	late, other := f.Recorded.Sub(f.At) > 5*time.Minute, f.For != f.By
 	switch {
 	case late && other:
-		return []string{c.say("report.as.both", d)}
+		return []string{w.say("report.as.both", d)}
 	case late:
-		return []string{c.say("report.as", d)}
+		return []string{w.say("report.as", d)}
 	case other:
-		return []string{c.say("report.as.for", d)}
+		return []string{w.say("report.as.for", d)}
 	}
 	return nil
 }
 
 // tagLines says what a report's tags mean for the reader, first of all.
-func (c *call) tagLines(o domain.Outcome) []string {
+func (w *wording) tagLines(o domain.Outcome) []string {
 	var lines []string
 	for _, t := range o.Hung {
-		lines = append(lines, c.say("tag.hung", words.D{"Reason": c.reason(t.Reason)}))
+		lines = append(lines, w.say("tag.hung", words.D{"Reason": w.reason(t.Reason)}))
 	}
 	if len(o.Hung) > 0 {
-		lines = append(lines, c.say("tag.isolates-nothing", nil))
+		lines = append(lines, w.say("tag.isolates-nothing", nil))
 	}
 	return lines
 }
 
 // outOfService heads a reply about a machine that is tagged out.
-func (c *call) outOfService(m domain.Machine) string {
-	return c.say("tag.headline", words.D{"Machine": words.User(m.Name)})
+func (w *wording) outOfService(m domain.Machine) string {
+	return w.say("tag.headline", words.D{"Machine": words.User(m.Name)})
 }
 
 // askedAgain is a command waiting to be given again with a corrected option.

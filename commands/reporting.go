@@ -48,7 +48,7 @@ func runReporting(c *call) (Reply, error) {
 }
 
 // reportingLines say how much use there is for each hour reported.
-func (c *call) reportingLines(st domain.Status) []string {
+func (w *wording) reportingLines(st domain.Status) []string {
 	k := st.Reporting
 	if k == nil {
 		return nil
@@ -57,7 +57,7 @@ func (c *call) reportingLines(st domain.Status) []string {
 	if k.Like != "" {
 		key = "sheet.reporting.like"
 	}
-	return []string{c.say(key, words.D{"Counted": wholeHours(k.Counted), "Logged": wholeHours(k.Logged), "Like": words.User(k.Like), "Ratio": strconv.FormatFloat(k.Ratio, 'f', 2, 64), "U": strconv.FormatFloat(2*k.U, 'f', 2, 64), "Known": k.U > 0})}
+	return []string{w.say(key, words.D{"Counted": wholeHours(k.Counted), "Logged": wholeHours(k.Logged), "Like": words.User(k.Like), "Ratio": strconv.FormatFloat(k.Ratio, 'f', 2, 64), "U": strconv.FormatFloat(2*k.U, 'f', 2, 64), "Known": k.U > 0})}
 }
 
 // wholeHours is a number of hours as a sheet says it: whole from ten on.

@@ -153,13 +153,13 @@ func runDue(c *call) (Reply, error) {
 }
 
 // standing says that a service is put off, or who will do it; "" for neither.
-func (c *call) standing(s domain.ServiceStatus) string {
+func (w *wording) standing(s domain.ServiceStatus) string {
 	text := ""
 	if s.PutOff != nil {
-		text += " (" + c.say("due.put-off", words.D{"Until": words.Time(s.PutOff.Until, words.Date), "Why": words.User(s.PutOff.Why)}) + ")"
+		text += " (" + w.say("due.put-off", words.D{"Until": words.Time(s.PutOff.Until, words.Date), "Why": words.User(s.PutOff.Why)}) + ")"
 	}
 	if s.Taken != nil {
-		text += " (" + c.say("due.taken", words.D{"By": words.Person(string(s.Taken.By))}) + ")"
+		text += " (" + w.say("due.taken", words.D{"By": words.Person(string(s.Taken.By))}) + ")"
 	}
 	return text
 }

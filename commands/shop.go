@@ -203,11 +203,11 @@ func stewardEvenings(typed string) (e domain.Evenings, ok bool) {
 }
 
 // evenings prints when stewards work on machines.
-func (c *call) evenings(e domain.Evenings) string {
+func (w *wording) evenings(e domain.Evenings) string {
 	if e.Minutes == 0 {
-		return c.say("shop.noquiet", nil)
+		return w.say("shop.noquiet", nil)
 	}
-	return c.days(e.Days) + " " + e.From.String() + "-" + e.From.Later(e.Minutes).String()
+	return w.days(e.Days) + " " + e.From.String() + "-" + e.From.Later(e.Minutes).String()
 }
 
 // mostClosures is how many times a shop may say that it is closed.
@@ -240,9 +240,9 @@ func closures(typed string) (all []upkeep.Closure, ok bool) {
 }
 
 // closed prints the days on which a shop is closed.
-func (c *call) closed(all []upkeep.Closure) string {
+func (w *wording) closed(all []upkeep.Closure) string {
 	if len(all) == 0 {
-		return c.say("shop.noquiet", nil)
+		return w.say("shop.noquiet", nil)
 	}
 	var parts []string
 	for _, k := range all {
@@ -250,15 +250,15 @@ func (c *call) closed(all []upkeep.Closure) string {
 			parts = append(parts, k.First)
 			continue
 		}
-		parts = append(parts, c.say("shop.closed.span", words.D{"First": k.First, "Last": k.Last}))
+		parts = append(parts, w.say("shop.closed.span", words.D{"First": k.First, "Last": k.Last}))
 	}
 	return strings.Join(parts, ", ")
 }
 
 // quiet prints quiet hours.
-func (c *call) quiet(q domain.Quiet) string {
+func (w *wording) quiet(q domain.Quiet) string {
 	if q.From == q.Until {
-		return c.say("shop.noquiet", nil)
+		return w.say("shop.noquiet", nil)
 	}
 	return q.From.String() + "-" + q.Until.String()
 }
@@ -293,9 +293,9 @@ func (c *call) shims(typed string) ([]quantity.Value, error) {
 }
 
 // shimNames prints the thicknesses of shims in stock.
-func (c *call) shimNames(s domain.Shop) string {
+func (w *wording) shimNames(s domain.Shop) string {
 	if len(s.Shims) == 0 {
-		return c.say("shop.noshims", nil)
+		return w.say("shop.noshims", nil)
 	}
 	unit := quantity.Millimetre
 	if s.Units == quantity.Imperial {
@@ -341,9 +341,9 @@ func weekdays(typed string) (days []time.Weekday, ok bool) {
 }
 
 // days prints days of the week.
-func (c *call) days(days []time.Weekday) string {
+func (w *wording) days(days []time.Weekday) string {
 	if len(days) == 0 {
-		return c.say("shop.everyday", nil)
+		return w.say("shop.everyday", nil)
 	}
 	var names []string
 	for i, n := range dayNames {
@@ -667,21 +667,21 @@ func inOrder(v *domain.CheckValues) bool {
 }
 
 // itemLine says what has been confirmed.
-func (c *call) itemLine(m domain.Machine, item string) string {
+func (w *wording) itemLine(m domain.Machine, item string) string {
 	kind, id, _ := strings.Cut(item, ":")
 	switch kind + ":" {
 	case domain.CheckItem(""):
 		k := itemCheck(m.Profile, id)
-		r := rulerFor(k, m.UnitsIn(c.shop))
+		r := rulerFor(k, m.UnitsIn(w.shop))
 		if !k.Target.Valid() {
-			return c.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)})
+			return w.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)})
 		}
-		return c.say("why.limits", words.D{"Target": r.exactly(k.Target), "Adjust": c.band(r, k.Adjust), "Stop": c.band(r, k.Stop)})
+		return w.say("why.limits", words.D{"Target": r.exactly(k.Target), "Adjust": w.band(r, k.Adjust), "Stop": w.band(r, k.Stop)})
 	case domain.AdjusterItem(""):
 		a := m.Profile.Adjuster(id)
-		return c.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": turnsText(a, a.Increment), "Do": c.say("do."+string(a.Clockwise), nil)})
+		return w.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": turnsText(a, a.Increment), "Do": w.say("do."+string(a.Clockwise), nil)})
 	}
-	return c.ruleLine(m.Profile, m.Profile.Service(id))
+	return w.ruleLine(m.Profile, m.Profile.Service(id))
 }
 
 // itemSource is where an item's value comes from.

@@ -156,12 +156,12 @@ func (c *call) shelfLines(material string, low bool) ([]string, error) {
 }
 
 // shelfLine is one thing on the shelf.
-func (c *call) shelfLine(s domain.Shelf) string {
+func (w *wording) shelfLine(s domain.Shelf) string {
 	key := "stock.line"
 	if s.ToBuy() {
 		key = "stock.line.buy"
 	}
-	return c.say(key, words.D{"Item": words.User(capital(s.Name)), "Left": s.Left, "Buy": s.Buy, "At": words.Time(s.At, words.Date)})
+	return w.say(key, words.D{"Item": words.User(capital(s.Name)), "Left": s.Left, "Buy": s.Buy, "At": words.Time(s.At, words.Date)})
 }
 
 // runBlades lists a machine's sets of knives or blades, or says where one is.
@@ -208,7 +208,7 @@ func runBlades(c *call) (Reply, error) {
 }
 
 // setLines say where each set of knives or blades is.
-func (c *call) setLines(st domain.Status) []string {
+func (w *wording) setLines(st domain.Status) []string {
 	var lines []string
 	for _, s := range st.Sets {
 		d := words.D{"Set": words.User(s.Set), "At": words.Time(s.At, words.Date), "Back": ""}
@@ -220,7 +220,7 @@ func (c *call) setLines(st domain.Status) []string {
 				key = "blades.overdue"
 			}
 		}
-		lines = append(lines, c.say(key, d))
+		lines = append(lines, w.say(key, d))
 	}
 	return lines
 }

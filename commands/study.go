@@ -115,12 +115,12 @@ func runStudy(c *call) (Reply, error) {
 	}
 	no := strconv.FormatInt(int64(o.Fact.No), 10)
 	return Reply{Headline: c.say("study.begun", words.D{"Gauge": words.User(g.Name), "No": o.Fact.No}),
-		Lines: []string{c.say("study.how", words.D{"Parts": parts, "Trials": trials}), c.say("example", words.D{"Example": "/gauge measure study:" + no + ` part:1 values:"` + c.exampleRepeats(k.Example, k.Entry[m.UnitsIn(c.shop)], trials) + `"`}),
+		Lines: []string{c.say("study.how", words.D{"Parts": parts, "Trials": trials}), c.say("example", words.D{"Example": "/gauge measure study:" + no + ` part:1 values:"` + exampleRepeats(k.Example, k.Entry[m.UnitsIn(c.shop)], trials) + `"`}),
 			c.say("study.then", words.D{"Example": "/gauge result study:" + no})}}, nil
 }
 
 // exampleRepeats is the same value so many times.
-func (c *call) exampleRepeats(v quantity.Value, u quantity.Unit, n int) string {
+func exampleRepeats(v quantity.Value, u quantity.Unit, n int) string {
 	parts := make([]string, n)
 	for i := range parts {
 		parts[i] = strings.TrimSuffix(quantity.Format(v, u, 3), " "+string(u))

@@ -124,25 +124,6 @@ func runRelease(c *call) (Reply, error) {
 	return r, nil
 }
 
-// tagLine is one standing tag in words.
-func (c *call) tagLine(t domain.Tag) string { return tagLineIn(c.speaker, t) }
-
-func tagLineIn(say words.Speaker, t domain.Tag) string {
-	d := words.D{"Reason": reasonIn(say, t.Reason), "At": words.Time(t.At, words.DateTime), "By": words.Person(string(t.By))}
-	key := "tag.line"
-	if t.By == "" {
-		key += ".own"
-	}
-	line := say.Say(key, d)
-	if t.Paper != "" {
-		line += " " + say.Say("tag.paper", words.D{"Number": words.User(t.Paper)})
-	}
-	if t.ReportWithdrawn {
-		line += " " + say.Say("tag.withdrawn", nil)
-	}
-	return line
-}
-
 func runTest(c *call, arg string) (Reply, error) {
 	var w releasing
 	if err := json.Unmarshal([]byte(arg), &w); err != nil {
@@ -178,7 +159,7 @@ func (c *call) testReply(st domain.Status) Reply {
 	if len(st.Blockers) > 0 {
 		r.Lines = append(r.Lines, c.say("test.still", nil))
 	}
-	for _, line := range blockersIn(c.speaker, st.Blockers) {
+	for _, line := range c.blockerLines(st.Blockers) {
 		r.Lines = append(r.Lines, "- "+line)
 	}
 	r.Lines = append(r.Lines, c.say("test.then", nil))

@@ -93,7 +93,7 @@ type part struct {
 }
 
 // together puts the work of a visit together.
-func (c *call) together(m domain.Machine, items []string) (t together, materials []string) {
+func (w *wording) together(m domain.Machine, items []string) (t together, materials []string) {
 	add := func(to *[]string, more []string) {
 		for _, x := range more {
 			if !slices.Contains(*to, x) {
@@ -113,11 +113,11 @@ func (c *call) together(m domain.Machine, items []string) (t together, materials
 			}
 			bare := s.Work
 			bare.Isolated, bare.Off = false, nil
-			t.parts = append(t.parts, part{name: s.Name, steps: c.workSteps(m, bare), isolated: s.Isolated})
+			t.parts = append(t.parts, part{name: s.Name, steps: w.workSteps(m, bare), isolated: s.Isolated})
 		}
 		if k := m.Profile.Check(id); kind == "check" && k != nil {
 			t.work.Isolated = t.work.Isolated || k.Isolated
-			p := part{name: k.Name, steps: c.checkSteps(m, k), isolated: k.Isolated, running: k.Running}
+			p := part{name: k.Name, steps: w.checkSteps(m, k), isolated: k.Isolated, running: k.Running}
 			if !k.Inspection {
 				p.reading = k.ID
 				add(&t.work.Tools, []string{m.Profile.Gauge(k.Gauge).Name})
@@ -130,10 +130,10 @@ func (c *call) together(m domain.Machine, items []string) (t together, materials
 
 // visitSteps is what is done in a visit, in order, what is shared once: lines with a
 // number are steps, the others name the work that follows.
-func (c *call) visitSteps(m domain.Machine, t together, named func(*part) string) (heads []string, steps [][]string) {
+func (w *wording) visitSteps(m domain.Machine, t together, named func(*part) string) (heads []string, steps [][]string) {
 	put := func(head string, s []string) { heads, steps = append(heads, head), append(steps, s) }
 	bare := profile.Work{Isolated: t.work.Isolated, Off: t.work.Off}
-	shared := c.workSteps(m, bare)
+	shared := w.workSteps(m, bare)
 	before := len(m.Profile.Isolation.Before)
 	if !bare.Isolated {
 		before = 0
@@ -217,7 +217,7 @@ func (c *call) visitSheet(f domain.Fact, plan domain.VisitsPlanned, i int) (Repl
 const mostTicks = 20
 
 // readAfter says what is to be read after a visit whose work moves it.
-func (c *call) readAfter(m domain.Machine, items []string) []string {
+func (w *wording) readAfter(m domain.Machine, items []string) []string {
 	var moves, names []string
 	for _, item := range items {
 		kind, id, _ := strings.Cut(item, ":")
@@ -233,7 +233,7 @@ func (c *call) readAfter(m domain.Machine, items []string) []string {
 	if len(names) == 0 {
 		return nil
 	}
-	return []string{c.say("visits.after", words.D{"Checks": strings.Join(names, ", ")})}
+	return []string{w.say("visits.after", words.D{"Checks": strings.Join(names, ", ")})}
 }
 
 // visitPaper is a visit's sheet as a page to tick off with a pen.

@@ -171,30 +171,30 @@ func itemName(p *profile.Profile, item string) string {
 
 // visitLine is one visit of a plan. since is the plan's moment where it is the
 // shop's already.
-func (c *call) visitLine(st domain.Status, i int, v domain.Visit, since *domain.Fact) string {
+func (w *wording) visitLine(st domain.Status, i int, v domain.Visit, since *domain.Fact) string {
 	names := workNames(st.Machine, v.Items)
 	done := 0
 	for k, item := range v.Items {
 		if since != nil {
 			if _, ok := domain.DoneSince(st, item, since.At); ok {
 				done++
-				names[k] = c.say("visits.item.done", words.D{"Name": names[k]})
+				names[k] = w.say("visits.item.done", words.D{"Name": names[k]})
 				continue
 			}
 		}
 		switch {
 		case slices.Contains(v.Early, item):
-			names[k] = c.say("visits.item.early", words.D{"Name": names[k]})
+			names[k] = w.say("visits.item.early", words.D{"Name": names[k]})
 		case slices.Contains(v.Late, item):
-			names[k] = c.say("visits.item.late", words.D{"Name": names[k]})
+			names[k] = w.say("visits.item.late", words.D{"Name": names[k]})
 		}
 	}
-	line := c.say("visits.line", words.D{"No": i + 1, "Machine": words.User(st.Machine.Name), "At": words.Time(v.At, words.DateTime),
+	line := w.say("visits.line", words.D{"No": i + 1, "Machine": words.User(st.Machine.Name), "At": words.Time(v.At, words.DateTime),
 		"Minutes": minutesText(v.Minutes), "What": strings.Join(names, ", ")})
 	if done == len(v.Items) {
-		line = c.say("visits.line.done", words.D{"No": i + 1, "Machine": words.User(st.Machine.Name), "At": words.Time(v.At, words.DateTime)})
+		line = w.say("visits.line.done", words.D{"No": i + 1, "Machine": words.User(st.Machine.Name), "At": words.Time(v.At, words.DateTime)})
 	} else if v.Short {
-		line += " " + c.say("visits.short", nil)
+		line += " " + w.say("visits.short", nil)
 	}
 	return line
 }

@@ -65,7 +65,7 @@ func runWhy(c *call) (Reply, error) {
 	for _, t := range st.Tags {
 		r.Lines = append(r.Lines, c.tagLine(t))
 	}
-	r.Lines = append(r.Lines, blockersIn(c.speaker, st.Blockers)...)
+	r.Lines = append(r.Lines, c.blockerLines(st.Blockers)...)
 	r.Lines = append(r.Lines, c.say("why.more", nil), c.exampleOf(whyCommand))
 	return r, nil
 }
@@ -225,7 +225,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		}
 		add(key, words.D{"Values": c.values(rl, predicted(cs)), "From": st.Machine.Profile.Check(f.Check).Name})
 	}
-	if series := limitSeries(c, cs, rl); series != nil {
+	if series := c.limitSeries(cs, rl); series != nil {
 		r.Picture = &Picture{Name: "limits", Alt: c.say("picture.limits", words.D{"Check": k.Name,
 			"Values": c.values(rl, cs.Latest.Reading.Values), "Band": c.band(rl, k.Adjust)}), Data: series}
 	}
@@ -234,7 +234,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 
 // planWhy is the arithmetic of a plan: what was wanted, each screw, and what is
 // to be expected.
-func (c *call) planWhy(m domain.Machine, cs domain.Adjusting, rl ruler) []string {
+func (w *wording) planWhy(m domain.Machine, cs domain.Adjusting, rl ruler) []string {
 	p := cs.Plan
 	key := "why.plan"
 	switch {
@@ -243,31 +243,31 @@ func (c *call) planWhy(m domain.Machine, cs domain.Adjusting, rl ruler) []string
 	case p.Drive == profile.Eccentric:
 		key = "why.plan.eccentric"
 	}
-	lines := []string{c.say(key, nil)}
+	lines := []string{w.say(key, nil)}
 	for _, mv := range p.Moves {
 		if p.Drive != profile.Slide {
-			lines = append(lines, c.turnsLine(m, cs.Check, mv, rl))
+			lines = append(lines, w.turnsLine(m, cs.Check, mv, rl))
 		}
 	}
 	for _, e := range p.Expect {
-		lines = append(lines, c.say("why.expected", words.D{"Position": place(cs.Check, e.Position), "Before": rl.show(e.Before), "Then": rl.show(e.Reading), "U": rl.doubt(e.U)}))
+		lines = append(lines, w.say("why.expected", words.D{"Position": place(cs.Check, e.Position), "Before": rl.show(e.Before), "Then": rl.show(e.Reading), "U": rl.doubt(e.U)}))
 	}
 	d := words.D{"Likely": percent(p.Pass), "Tries": ""}
 	if p.Pass > 0.01 {
 		d["Tries"] = strconv.FormatFloat(p.Tries, 'f', 2, 64)
 	}
-	return append(lines, c.say("why.pass", d))
+	return append(lines, w.say("why.pass", d))
 }
 
 // turnsLine is the arithmetic of one adjuster.
-func (c *call) turnsLine(m domain.Machine, k *profile.Check, mv domain.Adjustment, rl ruler) string {
+func (w *wording) turnsLine(m domain.Machine, k *profile.Check, mv domain.Adjustment, rl ruler) string {
 	a := m.Profile.Adjuster(mv.Adjuster)
 	name := capital(a.Name)
 	if k.Body == nil {
 		name = place(k, mv.Position)
 	}
 	if a.Drive == profile.Shims {
-		return c.say("why.shims", words.D{"Name": name, "By": rl.exactly(mv.By), "Stack": rl.exactly(sum(mv.Pieces))})
+		return w.say("why.shims", words.D{"Name": name, "By": rl.exactly(mv.By), "Stack": rl.exactly(sum(mv.Pieces))})
 	}
 	d := words.D{"Name": name, "Step": turnsText(a, a.Increment), "Turns": turnsText(a, mv.Turns.Abs()), "Thread": a.Thread,
 		"Exact": "", "Lead": "", "Gain": strconv.FormatFloat(mv.Gain, 'f', 2, 64), "GainU": strconv.FormatFloat(2*mv.GainU, 'f', 2, 64), "Tries": mv.Learned, "First": mv.First}
@@ -275,7 +275,7 @@ func (c *call) turnsLine(m domain.Machine, k *profile.Check, mv domain.Adjustmen
 	d["Exact"] = strconv.FormatFloat(exact, 'f', 2, 64)
 	if a.Drive == profile.Eccentric {
 		d["Lead"] = quantity.Show(a.Lead, rl.unit.Step(), max(rl.decimals, 0))
-		return c.say("why.eccentric", d)
+		return w.say("why.eccentric", d)
 	}
 	switch {
 	case a.Lead.Kind() == quantity.Angle:
@@ -285,23 +285,23 @@ func (c *call) turnsLine(m domain.Machine, k *profile.Check, mv domain.Adjustmen
 	default:
 		d["Lead"] = quantity.Show(a.Lead, rl.unit.Step(), max(rl.decimals, 0))
 	}
-	return c.say("why.turn", d)
+	return w.say("why.turn", d)
 }
 
 // limitSeries is what the picture of a check's limits shows.
-func limitSeries(c *call, cs *domain.CheckStatus, rl ruler) *plot.Limits {
+func (w *wording) limitSeries(cs *domain.CheckStatus, rl ruler) *plot.Limits {
 	k := cs.Check
 	if !k.Target.Valid() {
 		return nil // no limits to draw
 	}
-	return limits(c, cs, rl)
+	return w.limits(cs, rl)
 }
 
 // limits is a check's readings, with its target and limits where it has any.
-func limits(c *call, cs *domain.CheckStatus, rl ruler) *plot.Limits {
+func (w *wording) limits(cs *domain.CheckStatus, rl ruler) *plot.Limits {
 	k := cs.Check
 	s := &plot.Limits{Title: k.Name, Unit: string(rl.unit),
-		TargetLabel: c.say("plot.target", nil), AdjustLabel: c.say("plot.adjust", nil), StopLabel: c.say("plot.stop", nil)}
+		TargetLabel: w.say("plot.target", nil), AdjustLabel: w.say("plot.adjust", nil), StopLabel: w.say("plot.stop", nil)}
 	set := func(v quantity.Value, to **float64) {
 		if v.Valid() {
 			f := v.Float(rl.unit)
@@ -338,7 +338,7 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	}
 	r.Lines = append(r.Lines, c.say(key, d))
 	if every := s.Rule.Hours; every.Valid() {
-		r.Lines = append(r.Lines, c.say("why.hours", words.D{"Every": hoursText(every), "Since": hoursText(every.Sub(s.Due.Left)), "Left": signedHours(s.Due.Left)}))
+		r.Lines = append(r.Lines, c.say("why.hours", words.D{"Every": quantity.FormatDuration(every), "Since": quantity.FormatDuration(every.Sub(s.Due.Left)), "Left": signedHours(s.Due.Left)}))
 		r.Lines = append(r.Lines, c.reportingLines(st)...)
 	}
 	if !s.Due.On.IsZero() {
@@ -366,17 +366,15 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	return r, nil
 }
 
-func hoursText(v quantity.Value) string { return quantity.FormatDuration(v) }
-
 func signedHours(v quantity.Value) string {
 	if v.Sign() < 0 {
-		return "-" + hoursText(v.Abs())
+		return "-" + quantity.FormatDuration(v.Abs())
 	}
-	return hoursText(v)
+	return quantity.FormatDuration(v)
 }
 
 // factLine says what a fact reports, in a few words.
-func (c *call) factLine(f domain.Fact, m domain.Machine) string {
+func (w *wording) factLine(f domain.Fact, m domain.Machine) string {
 	d := words.D{"Machine": words.User(m.Name), "No": f.No}
 	name := func(check string) string {
 		if m.Profile != nil {
@@ -388,7 +386,7 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 	}
 	switch b := f.Body.(type) {
 	case domain.Hours:
-		d["Used"] = hoursText(b.Used())
+		d["Used"] = quantity.FormatDuration(b.Used())
 	case domain.CounterRead:
 		d["Shown"] = counterText(b)
 	case domain.EventSeen:
@@ -410,13 +408,13 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 		if k := m.Profile.Cause(id); kind == "cause" && k != nil {
 			d["About"] = k.Name
 		}
-		d["Answer"] = c.say("said."+string(b.Answer), nil)
+		d["Answer"] = w.say("said."+string(b.Answer), nil)
 	case domain.Reading:
 		d["Check"], d["Typed"] = name(b.Check), words.User(b.Typed)
 	case domain.Inspection:
-		d["Check"], d["Result"] = name(b.Check), c.say("sheet.failed", nil)
+		d["Check"], d["Result"] = name(b.Check), w.say("sheet.failed", nil)
 		if b.Pass {
-			d["Result"] = c.say("sheet.passed", nil)
+			d["Result"] = w.say("sheet.passed", nil)
 		}
 	case domain.Problem:
 		d["Problem"] = words.User(b.Name)
@@ -428,19 +426,19 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 	case domain.StockCounted:
 		d["Item"], d["Left"] = words.User(b.Name), b.Left
 	case domain.SetMoved:
-		d["Set"], d["Where"] = words.User(b.Set), c.say("blades.place."+string(b.Where), nil)
+		d["Set"], d["Where"] = words.User(b.Set), w.say("blades.place."+string(b.Where), nil)
 	case domain.TakenOver:
 		d["Of"] = b.Of
 	case domain.PutOff:
-		d["Service"] = c.serviceName(m, b.Service)
+		d["Service"] = serviceName(m, b.Service)
 	case domain.Taken:
-		d["Service"] = c.serviceName(m, b.Service)
+		d["Service"] = serviceName(m, b.Service)
 	case domain.Move:
 		d["Check"] = name(b.Check)
 	case domain.MoveAnswer:
 		d["Of"], d["Check"] = b.Of, name(b.Check)
 	case domain.TagOut:
-		d["Reason"] = c.reason(b.Reason)
+		d["Reason"] = w.reason(b.Reason)
 	case domain.StudyBegun:
 		d["Gauge"], d["Check"] = words.User(b.Gauge), b.Name
 	case domain.StudyReading:
@@ -450,25 +448,25 @@ func (c *call) factLine(f domain.Fact, m domain.Machine) string {
 	case domain.ReadingConfirmed:
 		d["Of"] = b.Of
 	}
-	return c.say("fact."+string(f.Body.FactKind()), d)
+	return w.say("fact."+string(f.Body.FactKind()), d)
 }
 
 // capWhy lists what the advice on spring caps stands on.
-func (c *call) capWhy(s domain.CapStatus, rl ruler) []string {
-	lines := []string{c.say("why.caps", words.D{"Step": rl.exactly(s.Cap.Step)})}
+func (w *wording) capWhy(s domain.CapStatus, rl ruler) []string {
+	lines := []string{w.say("why.caps", words.D{"Step": rl.exactly(s.Cap.Step)})}
 	for _, x := range s.Reports {
 		key := "why.cap.marks"
 		if x.Stutters {
 			key = "why.cap.stutters"
 		}
-		lines = append(lines, c.say(key, words.D{"No": x.Fact, "Height": rl.show(x.Height)}))
+		lines = append(lines, w.say(key, words.D{"No": x.Fact, "Height": rl.show(x.Height)}))
 	}
 	return lines
 }
 
 // angleLines say at what angle a tilted head or a turned piece stands, and how far
 // a tailstock is to be set over.
-func (c *call) angleLines(cs *domain.CheckStatus, rl ruler) []string {
+func (w *wording) angleLines(cs *domain.CheckStatus, rl ruler) []string {
 	b := cs.Check.Body
 	if b == nil || b.Kind != profile.Tilt && b.Kind != profile.Taper {
 		return nil
@@ -483,8 +481,8 @@ func (c *call) angleLines(cs *domain.CheckStatus, rl ruler) []string {
 	}
 	d := words.D{"Angle": quantity.Format(angle, quantity.Degree, 3)}
 	if b.Kind == profile.Tilt || len(read) != 2 {
-		return []string{c.say("why.tilt", d)}
+		return []string{w.say("why.tilt", d)}
 	}
 	d["Over"] = rl.size(b.SetOver(cs.Check.Positions, read))
-	return []string{c.say("why.taper", d)}
+	return []string{w.say("why.taper", d)}
 }

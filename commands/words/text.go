@@ -26,6 +26,15 @@ func User(s string) string {
 	return string(guardUser) + Clean(s) + string(guardEnd)
 }
 
+// Users guards names that people gave, with commas between them.
+func Users(names []string) string {
+	all := make([]string, len(names))
+	for i, n := range names {
+		all[i] = User(n)
+	}
+	return strings.Join(all, ", ")
+}
+
 // Clean takes out of user text what no medium should show: control, format and
 // private-use characters, among them bidirectional controls; any white space
 // becomes one space. What remains is otherwise as it was written.
