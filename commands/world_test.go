@@ -62,6 +62,8 @@ var start = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 // world is a shop with its store, its desk and a clock.
 type world struct {
 	t    *testing.T
+	path string // of the books
+	cat  *words.Catalogue
 	db   *store.DB
 	desk *commands.Desk
 	now  time.Time
@@ -73,35 +75,92 @@ type world struct {
 	out  strings.Builder // everything said, for golden files
 }
 
-func newWorld(t *testing.T) *world {
+// books is a shop's file as tests begin with it: made by the first that wants it,
+// copied for each.
+type books struct {
+	setUp func(*world) // what is played to make it
+
+	sync.Mutex
+	file []byte // nil until it is made
+	at   world  // how far the world that made it had come
+}
+
+// The books that tests begin with: with nothing in them, and with the demo's planer
+// set up and read.
+var (
+	emptyBooks  = &books{setUp: func(*world) {}}
+	marbleBooks = &books{setUp: (*world).setUpMarble}
+)
+
+// copyTo writes a copy to a path, and says how far the world that made it had come.
+func (b *books) copyTo(t *testing.T, path string) world {
 	t.Helper()
-	db, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"))
-	if err != nil {
+	b.Lock()
+	defer b.Unlock()
+	if b.file == nil {
+		w := &world{t: t, cat: catalogue(t), now: start, shop: "quarry-street", path: filepath.Join(t.TempDir(), "made.db")}
+		w.open()
+		b.setUp(w)
+		if err := w.db.Close(); err != nil { // which folds the journal into the file
+			t.Fatal(err)
+		}
+		file, err := os.ReadFile(w.path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.file, b.at = file, world{now: w.now, n: w.n, base: w.base}
+	}
+	if err := os.WriteFile(path, b.file, 0o600); err != nil {
 		t.Fatal(err)
 	}
+	return b.at
+}
+
+func newWorld(t *testing.T) *world {
+	t.Helper()
+	w := &world{t: t, cat: catalogue(t), shop: "quarry-street", path: filepath.Join(t.TempDir(), "shop.db")}
+	w.begin(emptyBooks)
 	t.Cleanup(func() {
-		if err := db.Close(); err != nil {
+		if err := w.db.Close(); err != nil {
 			t.Error(err)
 		}
 	})
-	return worldOver(t, db)
+	return w
 }
 
-func worldOver(t *testing.T, db *store.DB) *world {
+// begin opens a copy of books.
+func (w *world) begin(b *books) {
+	w.t.Helper()
+	from := b.copyTo(w.t, w.path)
+	w.now, w.n, w.base = from.now, from.n, from.base
+	w.open()
+}
+
+// open opens the world's books and gives it a desk over them.
+func (w *world) open() {
+	w.t.Helper()
+	db, err := store.Open(context.Background(), w.path)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	w.db = db
+	w.cat.Said = func(key string) {
+		sayKey(key)
+		w.keys = append(w.keys, key)
+	}
+	w.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, w.cat)
+	w.desk.Fault = func(id string, err error) { w.t.Errorf("fault at %s: %v", id, err) }
+}
+
+// catalogue is the words of one world.
+func catalogue(t *testing.T) *words.Catalogue {
 	t.Helper()
 	cat, err := words.Load()
 	if err != nil {
 		t.Fatal(err)
 	}
 	cat.Missing = func(key string, err error) { t.Errorf("message %s: %v", key, err) }
-	w := &world{t: t, db: db, now: start, shop: "quarry-street"}
-	cat.Said = func(key string) {
-		sayKey(key)
-		w.keys = append(w.keys, key)
-	}
-	w.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
-	w.desk.Fault = func(id string, err error) { t.Errorf("fault at %s: %v", id, err) }
-	return w
+	return cat
 }
 
 // actor knows the people of the demo shop.
@@ -357,9 +416,22 @@ func (w *world) golden(name string) {
 	}
 }
 
-// marble sets the demo's planer up: added, every item confirmed, every check
-// read within limits.
+// marble is the demo's planer, set up: added, every item confirmed, every check read
+// within limits. Where it is the first thing in a world it is a copy.
 func (w *world) marble() {
+	w.t.Helper()
+	if w.n != 0 {
+		w.setUpMarble()
+		return
+	}
+	if err := w.db.Close(); err != nil {
+		w.t.Fatal(err)
+	}
+	w.begin(marbleBooks)
+}
+
+// setUpMarble sets the demo's planer up as a steward would.
+func (w *world) setUpMarble() {
 	w.t.Helper()
 	w.must(w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices", "stewards=stewards"))
 	w.must(w.as("wren", "shop add", "name=Marble", "kind=thickness-planer", "with=knives=4"))

@@ -491,3 +491,37 @@ func TestAssessProperties(t *testing.T) {
 		}
 	})
 }
+
+// A shop's own values leave the profile that others share as it was.
+func TestOwnLeavesTheLoadedProfile(t *testing.T) {
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	load := func() *profile.Profile {
+		p, err := profile.Load("thickness-planer.yaml", text, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	shared := load()
+	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)}, Stop: metrology.Limits{High: thou(50)}}
+	setup := Setup{Kind: "thickness-planer", Values: map[string]CheckValues{"infeed": own},
+		Intervals: map[string]Interval{ServiceItem("bushings"): {Days: 3}, CheckItem("infeed"): {Days: 4}}}
+	for i := range shared.Checks {
+		for _, m := range shared.Checks[i].Modes {
+			setup.Values[shared.Checks[i].ID+"."+m.ID] = own
+		}
+	}
+	p, err := setup.Own(shared)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !p.Check("infeed").Target.Equal(thou(39)) || p.Check("infeed").Every.Days != 4 || p.Service("bushings").Every.Days != 3 {
+		t.Errorf("own values: %+v, %+v", p.Check("infeed"), p.Service("bushings").Every)
+	}
+	if d := cmp.Diff(load(), shared); d != "" {
+		t.Errorf("the shared profile changed (-before +after):\n%s", d)
+	}
+}

@@ -165,43 +165,53 @@ func Compile(text []byte, s Setup) (*profile.Profile, error) {
 	if err != nil {
 		return nil, err
 	}
-	for item, v := range s.Values {
+	return s.Own(p)
+}
+
+// Own is a profile, loaded with the machine's parameters, with the shop's own values
+// and intervals in place of the profile's. The profile itself is unchanged.
+func (s Setup) Own(loaded *profile.Profile) (*profile.Profile, error) {
+	own := *loaded
+	own.Checks, own.Services = slices.Clone(loaded.Checks), slices.Clone(loaded.Services)
+	for _, item := range slices.Sorted(maps.Keys(s.Values)) {
 		id, mode, modal := strings.Cut(item, ".")
-		c := p.Check(id)
-		i := -1
-		if c != nil {
-			i = slices.IndexFunc(c.Modes, func(m profile.Mode) bool { return m.ID == mode })
+		check, at := own.Check(id), -1
+		if check != nil {
+			check.Modes = slices.Clone(check.Modes)
+			at = slices.IndexFunc(check.Modes, func(m profile.Mode) bool { return m.ID == mode })
 		}
-		if c == nil || modal && i < 0 {
+		if check == nil || modal && at < 0 {
 			return nil, fmt.Errorf("own values for a check %q that profile %s lacks", item, s.Kind)
 		}
-		if i >= 0 {
-			v.into(&c.Modes[i].Target, &c.Modes[i].Adjust, &c.Modes[i].Stop)
+		if at >= 0 {
+			of := &check.Modes[at]
+			s.Values[item].into(&of.Target, &of.Adjust, &of.Stop)
 		}
-		if mode == c.Mode {
-			v.into(&c.Target, &c.Adjust, &c.Stop)
+		if mode == check.Mode {
+			s.Values[item].into(&check.Target, &check.Adjust, &check.Stop)
 		}
 	}
-	for item, v := range s.Intervals {
+	for _, item := range slices.Sorted(maps.Keys(s.Intervals)) {
+		interval := s.Intervals[item]
 		kind, id, _ := strings.Cut(item, ":")
-		svc, c := p.Service(id), p.Check(id)
+		service, check := own.Service(id), own.Check(id)
 		switch {
-		case kind+":" == ServiceItem("") && svc != nil && svc.Every.Recurs():
-			svc.Every = v.into(svc.Every)
-		case kind+":" == ServiceItem("") && svc != nil && svc.First.Recurs():
-			svc.First = v.into(svc.First)
-		case kind+":" == CheckItem("") && c != nil:
-			r := profile.Rule{}
-			if c.Every != nil {
-				r = *c.Every
+		case kind+":" == ServiceItem("") && service != nil && service.Every.Recurs():
+			service.Every = interval.into(service.Every)
+		case kind+":" == ServiceItem("") && service != nil && service.First.Recurs():
+			service.First = interval.into(service.First)
+		case kind+":" == CheckItem("") && check != nil:
+			rule := profile.Rule{}
+			if check.Every != nil {
+				rule = *check.Every
 			}
-			r = v.into(r)
-			c.Every = &r
+			rule = interval.into(rule)
+			check.Every = &rule
 		default:
 			return nil, fmt.Errorf("an interval for %q that profile %s lacks", item, s.Kind)
 		}
 	}
-	return p, nil
+	return &own, nil
 }
 
 // into puts the values that are given in the place of others.

@@ -32,7 +32,8 @@ var migrations embed.FS
 type DB struct {
 	writerDB, readerDB *sql.DB
 	writer, readers    chan *conn // the open connections, when nobody uses them
-	profiles           sync.Map   // compiled profiles by hash and set-up
+	loaded             sync.Map   // profiles by kind, hash of their text, and parameters
+	profiles           sync.Map   // with a machine's own values, by shop and set-up
 	recalled           sync.Map   // snapshots by machine, see recall
 	glances            sync.Map   // of snapshots read, by machineKey
 	listings           sync.Map   // settings and machines by shop, see list

@@ -84,19 +84,42 @@ func (t *tx) profile(r machineRow) (compiled, error) {
 	if err := json.Unmarshal([]byte(r.setup), &c.setup); err != nil {
 		return c, fmt.Errorf("store: set-up of %s: %w", r.name, err)
 	}
-	var text string
-	found, err := t.row([]any{&text}, `SELECT text FROM profile_text WHERE shop_id = ? AND hash = ?`, t.shop, c.setup.Hash)
+	loaded, err := t.loaded(c.setup)
 	if err != nil {
 		return c, err
 	}
-	if !found {
-		return c, fmt.Errorf("store: no profile text %s", c.setup.Hash)
-	}
-	if c.profile, err = domain.Compile([]byte(text), c.setup); err != nil {
-		return c, fmt.Errorf("store: profile %s: %w", c.setup.Kind, err)
+	if c.profile, err = c.setup.Own(loaded); err != nil {
+		return c, fmt.Errorf("put the own values of %s into profile %s: %w", r.name, c.setup.Kind, err)
 	}
 	t.db.profiles.Store(key, c)
 	return c, nil
+}
+
+// loaded is the profile of a set-up before a shop's own values: loaded once for all
+// machines and shops with one text and the same parameters.
+func (t *tx) loaded(s domain.Setup) (*profile.Profile, error) {
+	params, err := json.Marshal(s.Params)
+	if err != nil {
+		return nil, fmt.Errorf("write the parameters of a set-up: %w", err)
+	}
+	key := s.Kind + "\x00" + s.Hash + "\x00" + string(params)
+	if p, ok := t.db.loaded.Load(key); ok {
+		return p.(*profile.Profile), nil
+	}
+	var text string
+	found, err := t.row([]any{&text}, `SELECT text FROM profile_text WHERE shop_id = ? AND hash = ?`, t.shop, s.Hash)
+	if err != nil {
+		return nil, err
+	}
+	if !found {
+		return nil, fmt.Errorf("no profile text %s", s.Hash)
+	}
+	p, err := profile.Load(s.Kind+".yaml", []byte(text), s.Params)
+	if err != nil {
+		return nil, fmt.Errorf("load profile %s: %w", s.Kind, err)
+	}
+	t.db.loaded.Store(key, p)
+	return p, nil
 }
 
 // machine finds a machine by its id, retired or not.
