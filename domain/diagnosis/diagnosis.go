@@ -122,7 +122,12 @@ func (m Model) absent(s Sign) []float64 {
 // were answered; odds multiply each cause's prior odds, 1 for no change. The model
 // is one that Check takes; there is an answer for each of its findings.
 func (m Model) Rank(odds []float64, answers []Answer) *Ranking {
-	r := &Ranking{model: m, answers: answers, joint: make([]float64, 1<<len(m.Prior)), Chance: make([]float64, len(m.Prior))}
+	r := &Ranking{
+		model:   m,
+		answers: answers,
+		joint:   make([]float64, 1<<len(m.Prior)),
+		Chance:  make([]float64, len(m.Prior)),
+	}
 	r.joint[0] = 1
 	for j, p := range m.Prior {
 		o := p / (1 - p) * odds[j]
@@ -164,27 +169,27 @@ func (m Model) Rank(odds []float64, answers []Answer) *Ranking {
 	return r
 }
 
-// doubt is the entropy of a chance, in bits.
-func doubt(p float64) float64 {
+// entropy is that of a chance, in bits.
+func entropy(p float64) float64 {
 	if p <= 0 || p >= 1 {
 		return 0
 	}
 	return -p*math.Log2(p) - (1-p)*math.Log2(1-p)
 }
 
-// Telling is how much a question or test is expected to tell.
-type Telling struct {
-	Bits float64 // by which the doubt about the causes, summed over them, is expected to fall
+// Gain is the information that a question or test is expected to bring.
+type Gain struct {
+	Bits float64 // by which the entropy of the causes, summed over them, is expected to fall
 	Yes  float64 // the chance that the answer is yes
 }
 
-// Tells works out how much one finding is expected to tell:
+// Gain works out how much one finding is expected to tell:
 //
 //	sum over causes of H(P) - sum over answers of P(answer) * H(P given the answer)
 //
 // with H the entropy of one cause's presence, in bits.
-func (r *Ranking) Tells(finding int) Telling {
-	var t Telling
+func (r *Ranking) Gain(finding int) Gain {
+	var t Gain
 	n := len(r.Chance)
 	with := make([]float64, n) // by cause: the chance of yes and the cause
 	for set, q := range r.model.absent(r.model.Findings[finding].Sign) {
@@ -195,12 +200,12 @@ func (r *Ranking) Tells(finding int) Telling {
 		}
 	}
 	for j, p := range r.Chance {
-		t.Bits += doubt(p)
+		t.Bits += entropy(p)
 		if t.Yes > 0 {
-			t.Bits -= t.Yes * doubt(with[j]/t.Yes)
+			t.Bits -= t.Yes * entropy(with[j]/t.Yes)
 		}
 		if t.Yes < 1 {
-			t.Bits -= (1 - t.Yes) * doubt((p-with[j])/(1-t.Yes))
+			t.Bits -= (1 - t.Yes) * entropy((p-with[j])/(1-t.Yes))
 		}
 	}
 	return t
@@ -223,7 +228,7 @@ func (r *Ranking) Next() (finding int, ok bool) {
 		switch {
 		case r.answers[i] != Open:
 		case f.Of == NoCause:
-			if r.Tells(i).Bits > leastBits {
+			if r.Gain(i).Bits > leastBits {
 				return i, true
 			}
 		default:
@@ -247,7 +252,7 @@ const learnWeight = 50
 
 // Learned is by what a shop's own problems multiply the odds of each cause: of n of
 // them that were settled, had had each cause. With q the chance of a cause once the
-// symptom was seen, by the model alone, and k of n that had it, its chance is to be
+// symptom was seen, by the model alone, and k of n that had it, its chance becomes
 //
 //	(k + 50 q) / (n + 50)
 //

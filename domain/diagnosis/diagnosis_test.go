@@ -31,10 +31,10 @@ func TestTwoCausesByHand(t *testing.T) {
 	near(t, "a", r.Chance[0], a/sum)
 	near(t, "b", r.Chance[1], b/sum)
 	near(t, "none", r.Other, prior[0]*shows[0]/sum)
-	near(t, "chance of yes", r.Tells(0).Yes, sumYes/sum)
+	near(t, "chance of yes", r.Gain(0).Yes, sumYes/sum)
 	near(t, "a once found", m.Rank([]float64{1, 1}, []Answer{Yes}).Chance[0], aYes/sumYes)
 	near(t, "a once not", m.Rank([]float64{1, 1}, []Answer{No}).Chance[0], (a-aYes)/(sum-sumYes))
-	near(t, "cannot tell", m.Rank([]float64{1, 1}, []Answer{CannotTell}).Chance[0], a/sum)
+	near(t, "cannot gain", m.Rank([]float64{1, 1}, []Answer{CannotTell}).Chance[0], a/sum)
 	near(t, "odds of three", m.Rank([]float64{3, 1}, []Answer{Open}).Chance[0], func() float64 {
 		p := 3.0 / 9 / (1 + 3.0/9)
 		x, all := 0.0, 0.0
@@ -76,7 +76,14 @@ func anyModel(t *rapid.T) Model {
 	}
 	m.Symptom = sign("symptom")
 	for range rapid.IntRange(0, 5).Draw(t, "findings") {
-		m.Findings = append(m.Findings, Finding{sign("finding"), rapid.Float64Range(0.5, 30).Draw(t, "minutes"), rapid.IntRange(NoCause, n-1).Draw(t, "of")})
+		m.Findings = append(
+			m.Findings,
+			Finding{
+				sign("finding"),
+				rapid.Float64Range(0.5, 30).Draw(t, "minutes"),
+				rapid.IntRange(NoCause, n-1).Draw(t, "of"),
+			},
+		)
 	}
 	return m
 }
@@ -103,15 +110,15 @@ func TestRankingProperties(t *testing.T) {
 			}
 		}
 		for i := range m.Findings {
-			tell := r.Tells(i)
-			if tell.Bits < -1e-9 {
-				t.Fatalf("an answer is expected to add %v bits of doubt", -tell.Bits)
+			gain := r.Gain(i)
+			if gain.Bits < -1e-9 {
+				t.Fatalf("an answer is expected to add %v bits of doubt", -gain.Bits)
 			}
 			yes, no := append([]Answer{}, open...), append([]Answer{}, open...)
 			yes[i], no[i] = Yes, No
 			a, b := m.Rank(ones, yes), m.Rank(ones, no)
 			for j := range m.Prior {
-				if got := tell.Yes*a.Chance[j] + (1-tell.Yes)*b.Chance[j]; math.Abs(got-r.Chance[j]) > 1e-9 {
+				if got := gain.Yes*a.Chance[j] + (1-gain.Yes)*b.Chance[j]; math.Abs(got-r.Chance[j]) > 1e-9 {
 					t.Fatalf("expected after the answer %v, before it %v", got, r.Chance[j])
 				}
 			}
@@ -158,7 +165,11 @@ func TestOdds(t *testing.T) {
 }
 
 func TestModelsRefused(t *testing.T) {
-	good := Model{Prior: []float64{0.1}, Symptom: Sign{0.1, []float64{0.5}}, Findings: []Finding{{Sign{0.1, []float64{0.5}}, 1, 0}}}
+	good := Model{
+		Prior:    []float64{0.1},
+		Symptom:  Sign{0.1, []float64{0.5}},
+		Findings: []Finding{{Sign{0.1, []float64{0.5}}, 1, 0}},
+	}
 	if err := good.Check(); err != nil {
 		t.Fatal(err)
 	}
@@ -178,7 +189,11 @@ func TestModelsRefused(t *testing.T) {
 		}
 	}
 	// What cannot be teaches nothing.
-	sure := Model{Prior: []float64{0.1}, Symptom: Sign{0, []float64{0.5}}, Findings: []Finding{{Sign{0, []float64{0}}, 1, 0}}}
+	sure := Model{
+		Prior:    []float64{0.1},
+		Symptom:  Sign{0, []float64{0.5}},
+		Findings: []Finding{{Sign{0, []float64{0}}, 1, 0}},
+	}
 	if got := sure.Rank([]float64{1}, []Answer{Yes}).Chance[0]; math.Abs(got-1) > 1e-12 {
 		t.Errorf("an impossible answer: %v", got)
 	}
@@ -188,7 +203,11 @@ func TestModelsRefused(t *testing.T) {
 // find for each minute.
 func TestNext(t *testing.T) {
 	m := Model{Prior: []float64{0.3, 0.2, 0.1}, Symptom: Sign{0.01, []float64{0.5, 0.5, 0.5}}, Findings: []Finding{
-		{Sign{0.05, []float64{0.85, 0, 0}}, 30, 0}, {Sign{0.05, []float64{0, 0.85, 0}}, 4, 1}, {Sign{0.05, []float64{0, 0, 0.85}}, 4, 2},
+		{
+			Sign{0.05, []float64{0.85, 0, 0}},
+			30,
+			0,
+		}, {Sign{0.05, []float64{0, 0.85, 0}}, 4, 1}, {Sign{0.05, []float64{0, 0, 0.85}}, 4, 2},
 		{Sign{0.2, []float64{0, 0, 0}}, 1, NoCause}, {Sign{0.2, []float64{0, 0, 0.9}}, 1, NoCause}}}
 	ones, answers := []float64{1, 1, 1}, make([]Answer, 5)
 	for _, want := range []int{4, 1, 2, 0} {
@@ -203,7 +222,7 @@ func TestNext(t *testing.T) {
 	}
 }
 
-// BenchmarkRank ranks eleven causes with twelve findings, and what each would tell.
+// BenchmarkRank ranks eleven causes with twelve findings, and what each would gain.
 func BenchmarkRank(b *testing.B) {
 	m := Model{Symptom: Sign{Leak: 0.05}}
 	n := 11
@@ -223,7 +242,7 @@ func BenchmarkRank(b *testing.B) {
 		r := m.Rank(ones, answers)
 		r.Next()
 		for i := range m.Findings {
-			r.Tells(i)
+			r.Gain(i)
 		}
 	}
 }

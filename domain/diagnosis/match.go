@@ -162,7 +162,8 @@ func Slips(a, b string) int {
 // Stems are the words of a text that say something, without their endings.
 func Stems(text string) []string {
 	var all []string
-	for _, w := range strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '\'' && r != '’' }) {
+	for _, w := range strings.FieldsFunc(strings.ToLower(text),
+		func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '\'' && r != '’' }) {
 		w = strings.NewReplacer("'", "", "’", "").Replace(w)
 		if w == "" || saysNothing[w] {
 			continue
@@ -177,16 +178,21 @@ func Stems(text string) []string {
 var saysNothing = map[string]bool{}
 
 func init() {
-	for _, w := range strings.Fields(`a an the is are was were be been am its it this that these those there here i we you he she they my our your his her their
-		of in on at to from for with by and or but so as if when while then than some any very really just again also too still quite bit little like kind sort
-		has have had do did done get got gets getting seems seem looks look looked looking think thinks please help hi hey machine planer thing something someone
-		after before during every each all time times now today yesterday one what how why which who me us them up out`) {
+	for _, w := range strings.Fields(`a an the is are was were be been am its it this that these those
+		there here i we you he she they my our your his her their of in on at to from for with by and or but so
+		as if when while then than some any very really just again also too still quite bit little like kind sort
+		has have had do did done get got gets getting seems seem looks look looked looking think thinks please
+		help hi hey machine planer thing something someone after before during every each all time times now
+		today yesterday one what how why which who me us them up out`) {
 		saysNothing[w] = true
 	}
 }
 
 // negations are how people say that something does not happen.
-var negations = map[string]string{"wont": "not", "doesnt": "not", "dont": "not", "didnt": "not", "cant": "not", "cannot": "not", "isnt": "not", "no": "not", "never": "not", "without": "not"}
+var negations = map[string]string{
+	"wont": "not", "doesnt": "not", "dont": "not", "didnt": "not", "cant": "not", "cannot": "not",
+	"isnt": "not", "no": "not", "never": "not", "without": "not",
+}
 
 // stem takes the usual endings off an English word.
 func stem(w string) string {
@@ -196,7 +202,9 @@ func stem(w string) string {
 	if w == "does" || w == "will" {
 		return "do"
 	}
-	for _, e := range []struct{ ending, instead string }{{"ies", "y"}, {"sses", "ss"}, {"ches", "ch"}, {"shes", "sh"}, {"iness", "y"}, {"ness", ""}, {"ings", ""}, {"ing", ""}, {"edly", ""}, {"ied", "y"}, {"ed", ""}, {"ly", ""}, {"ers", ""}, {"er", ""}, {"es", "e"}, {"s", ""}} {
+	for _, e := range []struct{ ending, instead string }{{"ies", "y"}, {"sses", "ss"}, {"ches", "ch"},
+		{"shes", "sh"}, {"iness", "y"}, {"ness", ""}, {"ings", ""}, {"ing", ""}, {"edly", ""}, {"ied", "y"},
+		{"ed", ""}, {"ly", ""}, {"ers", ""}, {"er", ""}, {"es", "e"}, {"s", ""}} {
 		rest, ok := strings.CutSuffix(w, e.ending)
 		if !ok || len([]rune(rest)) < 3 || strings.HasSuffix(w, "ss") && e.ending == "s" {
 			continue

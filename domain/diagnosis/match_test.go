@@ -40,7 +40,8 @@ func TestSlips(t *testing.T) {
 		a, b string
 		want int
 	}{
-		{"", "", 0}, {"", "abc", 3}, {"abc", "", 3}, {"snipe", "snipe", 0}, {"snipe", "snip", 1}, {"snip", "snipe", 1},
+		{"", "", 0}, {"", "abc", 3}, {"abc", "", 3}, {"snipe", "snipe", 0}, {"snipe", "snip", 1},
+		{"snip", "snipe", 1},
 		{"snipe", "snope", 1}, {"snipe", "snpie", 1}, {"ab", "ba", 1}, {"kitten", "sitting", 3}, {"abcd", "badc", 2},
 		{"häm", "ham", 1}, {"xabcd", "ycbad", 3}, {"ca", "abc", 3},
 	} {
@@ -85,7 +86,8 @@ func TestAlike(t *testing.T) {
 		{"hum", "hum", 1}, {"hum", "ham", 0}, {"hum", "hums", 0}, // three letters have no room for a slip
 		{"blue", "bleu", 0.8}, {"blue", "blues", 0.8}, {"blue", "bal", 0}, {"blue", "bale", 0},
 		{"scallop", "scalap", 0}, // two slips in six letters of the shorter
-		{"scalloped", "scalaped", 0.6}, {"scallops", "skallips", 0.6}, {"scallops", "skalobbs", 0}, {"washbord", "washboard", 0.8},
+		{"scalloped", "scalaped", 0.6}, {"scallops", "skallips", 0.6}, {"scallops", "skalobbs", 0},
+		{"washbord", "washboard", 0.8},
 	} {
 		if got := alike(c.a, c.b); got != c.want || alike(c.b, c.a) != c.want {
 			t.Errorf("%q and %q: %v, back %v, want %v", c.a, c.b, got, alike(c.b, c.a), c.want)
@@ -104,16 +106,21 @@ func TestFind(t *testing.T) {
 	}{
 		{"red mark", []Match{{0, 1}, {1, two / (one + two)}}},
 		{"mark, red!", []Match{{0, 1}, {1, two / (one + two)}}},
-		{"mark", []Match{{0, (1 + 2*two/(one+two)) / 3}, {1, (1 + 2*two/(one+two)) / 3}}}, // equal ones in their order
+		{"mark", []Match{{0, (1 + 2*two/(one+two)) / 3}, {1, (1 + 2*two/(one+two)) / 3}}},
+		// equal ones in their order
 		{"blue", []Match{{1, (1 + 2*one/(one+two)) / 3}}},
-		{"bleu", []Match{{1, (0.8 + 2*0.8*one/(one+two)) / 3}}},            // a slip counts for less
+		{"bleu", []Match{{1, (0.8 + 2*0.8*one/(one+two)) / 3}}},           // a slip counts for less
 		{"ghost", []Match{{1, 1}}},                                        // one of its phrases is enough
 		{"red wotsit", []Match{{0, (one/(one+1) + 2*one/(one+two)) / 3}}}, // an unknown word weighs 1
 		{"hum hum", []Match{{2, 1}}},
 		{"wotsit", nil}, {"", nil}, {"the", nil},
 	} {
 		got := m.Find(c.said)
-		same := slices.EqualFunc(got, c.want, func(a, b Match) bool { return a.Thing == b.Thing && math.Abs(a.Score-b.Score) < 1e-12 })
+		same := slices.EqualFunc(
+			got,
+			c.want,
+			func(a, b Match) bool { return a.Thing == b.Thing && math.Abs(a.Score-b.Score) < 1e-12 },
+		)
 		if !same {
 			t.Errorf("%q: %v, want %v", c.said, got, c.want)
 		}
@@ -138,7 +145,18 @@ func TestFind(t *testing.T) {
 func TestFindProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		word := rapid.StringMatching(`[bdkmt][aou][bdkm][aou][nk]`)
-		names := rapid.SliceOfN(rapid.SliceOfN(rapid.Map(rapid.SliceOfN(word, 1, 3), func(w []string) string { return strings.Join(w, " ") }), 1, 2), 1, 6).Draw(t, "names")
+		names := rapid.SliceOfN(
+			rapid.SliceOfN(
+				rapid.Map(rapid.SliceOfN(word, 1, 3), func(w []string) string { return strings.Join(w, " ") }),
+				1,
+				2,
+			),
+			1,
+			6,
+		).Draw(
+			t,
+			"names",
+		)
 		m := NewMatcher(names)
 		i := rapid.IntRange(0, len(names)-1).Draw(t, "thing")
 		said := strings.Fields(names[i][0])
@@ -153,7 +171,8 @@ func TestFindProperties(t *testing.T) {
 			if !(x.Score > 0 && x.Score <= 1+1e-9) || k > 0 && x.Score > found[k-1].Score {
 				t.Fatalf("found %v", found)
 			}
-			if y := slices.IndexFunc(back, func(y Match) bool { return y.Thing == x.Thing }); y < 0 || math.Abs(back[y].Score-x.Score) > 1e-9 {
+			if y := slices.IndexFunc(back, func(y Match) bool { return y.Thing == x.Thing }); y < 0 ||
+				math.Abs(back[y].Score-x.Score) > 1e-9 {
 				t.Fatalf("%v, in the other order %v", found, back)
 			}
 		}

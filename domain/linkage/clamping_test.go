@@ -11,7 +11,8 @@ import (
 
 // Common practice, no source: from the middle outwards, alternating sides.
 func TestClampingOrder(t *testing.T) {
-	for n, want := range map[int][]int{-1: nil, 0: nil, 1: {1}, 2: {1, 2}, 3: {2, 3, 1}, 4: {2, 3, 1, 4}, 5: {3, 4, 2, 5, 1}, 6: {3, 4, 2, 5, 1, 6}} {
+	for n, want := range map[int][]int{-1: nil, 0: nil, 1: {1}, 2: {1, 2}, 3: {2, 3, 1}, 4: {2, 3, 1, 4},
+		5: {3, 4, 2, 5, 1}, 6: {3, 4, 2, 5, 1, 6}} {
 		if d := cmp.Diff(want, ClampingOrder(n)); d != "" {
 			t.Errorf("%d bolts (-want +got):\n%s", n, d)
 		}

@@ -14,7 +14,7 @@ import (
 func Lift(throw, angle float64) float64 { return throw * (1 - math.Cos(angle)) }
 
 // Angles are the angles, from 0 to 2π, at which an eccentric with that throw can
-// have stood, if turning it by so many radians changed its lift by change. From
+// have stood, if turning it by that angle in radians changed its lift by change. From
 //
 //	change = e (cos θ - cos(θ + turned)) = 2 e sin(turned/2) sin(θ + turned/2)
 //
@@ -93,7 +93,9 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 		Predicted: make([]float64, m), U: make([]float64, m), Left: make([]float64, m), Pass: 1}
 	reach := make([]Reach, n)
 	if n == 0 || m < n || len(p.Readings) == 0 {
-		return s, reach, fmt.Errorf("linkage: %d eccentrics read at %d positions; as many positions at least, and one reading", n, m)
+		return s, reach, fmt.Errorf(
+			"linkage: %d eccentrics read at %d positions; as many positions at least, and one reading", n, m,
+		)
 	}
 	body := mat.NewDense(m, n, nil)
 	for i, row := range p.Body {
@@ -378,14 +380,20 @@ func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice)
 		for _, b := range e.belief {
 			change := b.throw * (b.cos - (b.cos*cos - b.sin*sin))
 			slope := 2 * math.Pi * b.throw * (b.sin*cos + b.cos*sin)
-			sd := math.Sqrt(u*u + slope*slope*o.doubt)
+			sd := math.Sqrt(u*u + slope*slope*o.variance)
 			pass += b.weight * within(low, high, change, sd)
 			mean += b.weight * change
-			square += b.weight * (change*change + slope*slope*o.doubt)
+			square += b.weight * (change*change + slope*slope*o.variance)
 		}
 		slope := 2 * math.Pi * e.Throw * e.Gain
-		c := choice{turns: o.turns, past: o.past, pass: pass, change: mean, spread: math.Sqrt(max(square-mean*mean, 0)),
-			ideal: within(low, high, (low+high)/2, math.Hypot(u, slope*e.Hand))}
+		c := choice{
+			turns:  o.turns,
+			past:   o.past,
+			pass:   pass,
+			change: mean,
+			spread: math.Sqrt(max(square-mean*mean, 0)),
+			ideal:  within(low, high, (low+high)/2, math.Hypot(u, slope*e.Hand)),
+		}
 		if turn == 0 {
 			c.ideal = 1
 		}
@@ -406,39 +414,6 @@ func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice)
 	try(near + 1)
 	return slices.DeleteFunc(options, func(c choice) bool { return c.pass < best.pass/2 }), best
 }
-
-// within is the probability that a normal variable lies between two limits.
-func within(low, high, mean, sd float64) float64 {
-	sd = max(sd, 1e-12)
-	a, b := (low-mean)/sd, (high-mean)/sd
-	switch {
-	case a > 7 || b < -7:
-		return 0
-	case a < -7 && b > 7:
-		return 1
-	}
-	return phi(b) - phi(a)
-}
-
-// phi is Φ between the points of a table, good to 2e-6.
-func phi(z float64) float64 {
-	z = min(max(z, -phiEnd), phiEnd)
-	at := (z + phiEnd) * phiSteps
-	i := min(int(at), len(phiTable)-2)
-	return phiTable[i] + (at-float64(i))*(phiTable[i+1]-phiTable[i])
-}
-
-const (
-	phiEnd   = 7
-	phiSteps = 128 // to one
-)
-
-var phiTable = func() (t [2*phiEnd*phiSteps + 1]float64) {
-	for i := range t {
-		t[i] = unit.CDF(float64(i)/phiSteps - phiEnd)
-	}
-	return t
-}()
 
 // reach says whether a change of lift can be had, by all that is believed.
 func (e *Eccentric) reach(change, half float64) Reach {

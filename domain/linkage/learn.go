@@ -210,7 +210,11 @@ func (l *Learner) Learn(g Try, response [][]float64) {
 			a.Play = max(l.state.AtVec(n+j)/g, 0)
 		}
 		a.GainU = math.Sqrt(max(l.cov.At(j, j), 0))
-		a.PlayU = math.Sqrt(max(l.cov.At(n+j, n+j)-2*a.Play*l.cov.At(j, n+j)+a.Play*a.Play*l.cov.At(j, j), 0)) / math.Abs(a.Gain)
+		a.PlayU = math.Sqrt(
+			max(l.cov.At(n+j, n+j)-2*a.Play*l.cov.At(j, n+j)+a.Play*a.Play*l.cov.At(j, j), 0),
+		) / math.Abs(
+			a.Gain,
+		)
 	}
 }
 

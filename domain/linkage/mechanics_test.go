@@ -164,7 +164,8 @@ func TestStack(t *testing.T) {
 		sum       int
 	}{
 		{1000, []int{500, 500}, 1000}, {300, []int{200, 100}, 300}, {800, []int{500, 200, 100}, 800},
-		{400, []int{200, 200}, 400}, {75, []int{50, 25}, 75}, {60, []int{50}, 50}, {10, nil, 0}, {13, []int{25}, 25}, {0, nil, 0}, {-5, nil, 0},
+		{400, []int{200, 200}, 400}, {75, []int{50, 25}, 75}, {60, []int{50}, 50}, {10, nil, 0},
+		{13, []int{25}, 25}, {0, nil, 0}, {-5, nil, 0},
 		{5000, []int{500, 500, 200, 200, 100, 100, 100, 100, 100, 50, 50, 50, 50, 50, 25, 25}, 2200},
 	} {
 		got, sum := Stack(c.thickness, stock)
@@ -188,7 +189,8 @@ func TestHarmonic(t *testing.T) {
 	for _, c := range []struct {
 		measured, expected float64
 		want               int
-	}{{50, 50, 0}, {101, 50, 2}, {148, 50, 3}, {205, 50, 4}, {60, 50, 0}, {80, 50, 0}, {25, 50, 0}, {0, 50, 0}, {400, 50, 0}} {
+	}{{50, 50, 0}, {101, 50, 2}, {148, 50, 3}, {205, 50, 4}, {60, 50, 0}, {80, 50, 0}, {25, 50, 0}, {0, 50, 0},
+		{400, 50, 0}} {
 		if got := Harmonic(c.measured, c.expected); got != c.want {
 			t.Errorf("%v Hz where %v Hz was expected: harmonic %d, want %d", c.measured, c.expected, got, c.want)
 		}
@@ -217,14 +219,22 @@ func TestNextCap(t *testing.T) {
 		want    CapAdvice
 	}{
 		{"nothing", nil, 2 * sixteenth, CapAdvice{NothingToAvoid: true, LowAt: -1, HighAt: -1}},
-		{"marks", []CapReport{mark(2 * sixteenth)}, 2 * sixteenth, CapAdvice{Low: 2 * sixteenth, Next: 3 * sixteenth, Move: true, LowAt: 0, HighAt: -1}},
-		{"stutters", []CapReport{stutter(3 * sixteenth)}, 3 * sixteenth, CapAdvice{High: 3 * sixteenth, Next: 2 * sixteenth, Move: true, LowAt: -1, HighAt: 0}},
-		{"between", []CapReport{mark(sixteenth), stutter(4 * sixteenth)}, 4 * sixteenth, CapAdvice{Low: sixteenth, High: 4 * sixteenth, Next: 3 * sixteenth, Move: true, LowAt: 0, HighAt: 1}},
-		{"there already", []CapReport{mark(sixteenth), stutter(4 * sixteenth)}, 3 * sixteenth, CapAdvice{Low: sixteenth, High: 4 * sixteenth, LowAt: 0, HighAt: 1}},
-		{"no step left", []CapReport{mark(2 * sixteenth), stutter(3 * sixteenth)}, 3 * sixteenth, CapAdvice{Low: 2 * sixteenth, High: 3 * sixteenth, NoStep: true, LowAt: 0, HighAt: 1}},
-		{"contradiction", []CapReport{mark(3 * sixteenth), stutter(2 * sixteenth)}, 3 * sixteenth, CapAdvice{Low: 3 * sixteenth, High: 2 * sixteenth, Contradiction: true, LowAt: 0, HighAt: 1}},
-		{"both at once", []CapReport{{2 * sixteenth, true, true}}, 2 * sixteenth, CapAdvice{Low: 2 * sixteenth, High: 2 * sixteenth, Contradiction: true}},
-		{"end of travel", []CapReport{mark(5 * sixteenth)}, 5 * sixteenth, CapAdvice{Low: 5 * sixteenth, NoStep: true, LowAt: 0, HighAt: -1}},
+		{"marks", []CapReport{mark(2 * sixteenth)}, 2 * sixteenth,
+			CapAdvice{Low: 2 * sixteenth, Next: 3 * sixteenth, Move: true, LowAt: 0, HighAt: -1}},
+		{"stutters", []CapReport{stutter(3 * sixteenth)}, 3 * sixteenth,
+			CapAdvice{High: 3 * sixteenth, Next: 2 * sixteenth, Move: true, LowAt: -1, HighAt: 0}},
+		{"between", []CapReport{mark(sixteenth), stutter(4 * sixteenth)}, 4 * sixteenth,
+			CapAdvice{Low: sixteenth, High: 4 * sixteenth, Next: 3 * sixteenth, Move: true, LowAt: 0, HighAt: 1}},
+		{"there already", []CapReport{mark(sixteenth), stutter(4 * sixteenth)}, 3 * sixteenth,
+			CapAdvice{Low: sixteenth, High: 4 * sixteenth, LowAt: 0, HighAt: 1}},
+		{"no step left", []CapReport{mark(2 * sixteenth), stutter(3 * sixteenth)}, 3 * sixteenth,
+			CapAdvice{Low: 2 * sixteenth, High: 3 * sixteenth, NoStep: true, LowAt: 0, HighAt: 1}},
+		{"contradiction", []CapReport{mark(3 * sixteenth), stutter(2 * sixteenth)}, 3 * sixteenth,
+			CapAdvice{Low: 3 * sixteenth, High: 2 * sixteenth, Contradiction: true, LowAt: 0, HighAt: 1}},
+		{"both at once", []CapReport{{2 * sixteenth, true, true}}, 2 * sixteenth,
+			CapAdvice{Low: 2 * sixteenth, High: 2 * sixteenth, Contradiction: true}},
+		{"end of travel", []CapReport{mark(5 * sixteenth)}, 5 * sixteenth,
+			CapAdvice{Low: 5 * sixteenth, NoStep: true, LowAt: 0, HighAt: -1}},
 	} {
 		got := NextCap(c.reports, c.now, 0, 5*sixteenth, sixteenth)
 		if c.want.LowAt < 0 {

@@ -13,7 +13,7 @@ import (
 
 var free = Adjuster{Increment: 1.0 / 16, Least: math.Inf(-1), Most: math.Inf(1), Gain: 1}
 
-// random draws a problem of up to so many adjusters, each near a place of its
+// random draws a problem of up to most adjusters, each near a place of its
 // own and moving its neighbours too.
 func random(t *rapid.T, most int) Problem {
 	n := rapid.IntRange(1, most).Draw(t, "adjusters")
@@ -31,7 +31,12 @@ func random(t *rapid.T, most int) Problem {
 		p.Adjusters = append(p.Adjusters, a)
 	}
 	for i := range n {
-		r := Row{Value: rapid.Float64Range(-1, 1).Draw(t, "value"), Target: rapid.Float64Range(-0.2, 0.2).Draw(t, "target"), U: rapid.SampledFrom([]float64{0.002, 0.01}).Draw(t, "u"), Response: make([]float64, n)}
+		r := Row{
+			Value:    rapid.Float64Range(-1, 1).Draw(t, "value"),
+			Target:   rapid.Float64Range(-0.2, 0.2).Draw(t, "target"),
+			U:        rapid.SampledFrom([]float64{0.002, 0.01}).Draw(t, "u"),
+			Response: make([]float64, n),
+		}
 		half := rapid.Float64Range(0.03, 0.1).Draw(t, "half")
 		r.Low, r.High = r.Target-half, r.Target+half
 		for j := range r.Response {
@@ -74,10 +79,10 @@ func TestExactPlanMeetsTheTarget(t *testing.T) {
 	})
 }
 
-// judge is the objective of a plan by itself: the same as Solve's, written anew
+// judge is the objective of a plan by itself: the same as Solve's, written a second time
 // from its docstring.
 func judge(p Problem, turns []float64) (logP float64, screws int, turning float64) {
-	type done struct{ effect, doubt float64 }
+	type done struct{ effect, variance float64 }
 	all := make([]done, len(turns))
 	for j, t := range turns {
 		a := p.Adjusters[j]
@@ -108,10 +113,12 @@ func judge(p Problem, turns []float64) (logP float64, screws int, turning float6
 		for j, a := range p.Adjusters {
 			x := r.Response[j]
 			mean += x * a.Gain * all[j].effect
-			variance += x * x * (a.GainU*a.GainU*all[j].effect*all[j].effect + a.Gain*a.Gain*all[j].doubt)
+			variance += x * x * (a.GainU*a.GainU*all[j].effect*all[j].effect + a.Gain*a.Gain*all[j].variance)
 		}
 		sd := math.Sqrt(variance)
-		logP += math.Log(math.Max(0.5*(math.Erf((r.High-mean)/sd/math.Sqrt2)-math.Erf((r.Low-mean)/sd/math.Sqrt2)), 1e-300))
+		logP += math.Log(
+			math.Max(0.5*(math.Erf((r.High-mean)/sd/math.Sqrt2)-math.Erf((r.Low-mean)/sd/math.Sqrt2)), 1e-300),
+		)
 	}
 	return logP, screws, turning
 }
@@ -202,7 +209,10 @@ func TestUnitsDoNotMatter(t *testing.T) {
 
 // one is a single screw that reads so much from home.
 func one(a Adjuster, value float64) Problem {
-	return Problem{Adjusters: []Adjuster{a}, Rows: []Row{{Value: value, Low: -0.1, High: 0.1, U: 0.01, Response: []float64{1}}}}
+	return Problem{
+		Adjusters: []Adjuster{a},
+		Rows:      []Row{{Value: value, Low: -0.1, High: 0.1, U: 0.01, Response: []float64{1}}},
+	}
 }
 
 func TestTravelEnds(t *testing.T) {
@@ -256,7 +266,10 @@ func TestPastAndBack(t *testing.T) {
 
 func TestFewestScrews(t *testing.T) {
 	// Two screws under one reading do the same; one is enough.
-	p := Problem{Adjusters: []Adjuster{free, free}, Rows: []Row{{Value: 0.5, Low: -0.1, High: 0.1, U: 0.01, Response: []float64{1, 1}}}}
+	p := Problem{
+		Adjusters: []Adjuster{free, free},
+		Rows:      []Row{{Value: 0.5, Low: -0.1, High: 0.1, U: 0.01, Response: []float64{1, 1}}},
+	}
 	if s := solved(t, p); s.Turns[0] != -0.5 || s.Turns[1] != 0 {
 		t.Errorf("turns %v, want one screw", s.Turns)
 	}
@@ -315,7 +328,16 @@ func TestLook(t *testing.T) {
 	a := free
 	a.GainU, a.Hand = 0.1, 4.0/360
 	l := NewLearner([]Adjuster{a, a})
-	seen := l.Look(Try{Turns: []float64{0.125, 0}, Past: []float64{0, 0}, Before: []float64{6, 1}, After: []float64{6, 1}, U: []float64{0.1, 0.1}}, [][]float64{{-50, 0}, {0, -50}})
+	seen := l.Look(
+		Try{
+			Turns:  []float64{0.125, 0},
+			Past:   []float64{0, 0},
+			Before: []float64{6, 1},
+			After:  []float64{6, 1},
+			U:      []float64{0.1, 0.1},
+		},
+		[][]float64{{-50, 0}, {0, -50}},
+	)
 	if s := seen[0]; !s.Turned || math.Abs(s.Gain) > 0.01 || s.U > 0.2 || !s.Odd() || s.Believed() || s.Backwards() {
 		t.Errorf("turned, and nothing moved: %+v", s)
 	}
@@ -328,7 +350,13 @@ func TestBackwards(t *testing.T) {
 	a := free
 	a.GainU, a.Hand = 0.17, 0.01
 	l := NewLearner([]Adjuster{a})
-	g := Try{Turns: []float64{0.5}, Past: []float64{0}, Before: []float64{1}, After: []float64{0.52}, U: []float64{0.01}}
+	g := Try{
+		Turns:  []float64{0.5},
+		Past:   []float64{0},
+		Before: []float64{1},
+		After:  []float64{0.52},
+		U:      []float64{0.01},
+	}
 	if s := l.Look(g, [][]float64{{1}})[0]; !s.Backwards() || !s.Odd() || !s.Turned {
 		t.Errorf("half a turn on brought half back: %+v", s)
 	}
@@ -346,7 +374,10 @@ func TestBackwards(t *testing.T) {
 	}
 	// One that was not turned teaches nothing.
 	before := l.Adjusters()[0]
-	l.Learn(Try{Turns: []float64{0}, Past: []float64{0}, Before: []float64{1}, After: []float64{0}, U: []float64{0.01}}, [][]float64{{1}})
+	l.Learn(
+		Try{Turns: []float64{0}, Past: []float64{0}, Before: []float64{1}, After: []float64{0}, U: []float64{0.01}},
+		[][]float64{{1}},
+	)
 	if got := l.Adjusters()[0]; math.Abs(got.Gain-before.Gain) > 1e-12 || got.Engaged != 1 {
 		t.Errorf("untouched it taught %+v", got)
 	}
@@ -359,7 +390,14 @@ func TestPlayIsLearned(t *testing.T) {
 	a.Increment, a.GainU, a.Play, a.PlayU, a.Hand = 1.0/60, 0.17, 0.05, 0.03, 0.002
 	l := NewLearner([]Adjuster{a})
 	rng := rand.New(rand.NewPCG(1, 2))
-	m := &machine{response: [][]float64{{1}}, gain: []float64{gain}, play: []float64{play}, offset: []float64{0}, nut: []float64{0}, angle: []float64{0.02}}
+	m := &machine{
+		response: [][]float64{{1}},
+		gain:     []float64{gain},
+		play:     []float64{play},
+		offset:   []float64{0},
+		nut:      []float64{0},
+		angle:    []float64{0.02},
+	}
 	m.by = []*rand.Rand{rng}
 	y := m.truth()
 	for k := range 12 {
@@ -372,7 +410,9 @@ func TestPlayIsLearned(t *testing.T) {
 		l.Learn(Try{Turns: []float64{turn}, Past: []float64{0}, Before: y, After: z, U: []float64{0.001}}, m.response)
 		y = z
 	}
-	if got := l.Adjusters()[0]; math.Abs(got.Gain-gain) > 3*got.GainU+0.02 || math.Abs(got.Play-play) > 3*got.PlayU+0.02 || got.PlayU > 0.02 {
+	if got := l.Adjusters()[0]; math.Abs(got.Gain-gain) > 3*got.GainU+0.02 ||
+		math.Abs(got.Play-play) > 3*got.PlayU+0.02 ||
+		got.PlayU > 0.02 {
 		t.Errorf("learned %+v, want gain %v and play %v", got, gain, play)
 	}
 }
@@ -381,7 +421,14 @@ func TestPlayIsLearned(t *testing.T) {
 func TestOutOfReach(t *testing.T) {
 	e := Eccentric{Adjuster: free, Throw: 1, Turned: []float64{0, 0.25, 0.5}}
 	start := 0.3
-	p := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.001, Target: []float64{5}, Low: []float64{4.9}, High: []float64{5.1}}
+	p := Eccentrics{
+		Each:   []Eccentric{e},
+		Body:   [][]float64{{1}},
+		U:      0.001,
+		Target: []float64{5},
+		Low:    []float64{4.9},
+		High:   []float64{5.1},
+	}
 	for _, turned := range e.Turned {
 		p.Readings = append(p.Readings, []float64{Lift(1, start+2*math.Pi*turned)})
 	}
@@ -411,7 +458,14 @@ func TestTwoAnglesThenOne(t *testing.T) {
 	for _, start := range []float64{1.0, 2.6, 4.2, 5.5} {
 		e := Eccentric{Adjuster: free, Throw: 1, Turned: []float64{0}}
 		e.Increment = 1.0 / 60
-		p := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.005, Target: []float64{1}, Low: []float64{0.94}, High: []float64{1.06}}
+		p := Eccentrics{
+			Each:   []Eccentric{e},
+			Body:   [][]float64{{1}},
+			U:      0.005,
+			Target: []float64{1},
+			Low:    []float64{0.94},
+			High:   []float64{1.06},
+		}
 		at := start
 		p.Readings = [][]float64{{Lift(1, at)}}
 		for tries := 0; math.Abs(Lift(1, at)-1) > 0.06; tries++ {
@@ -450,7 +504,10 @@ func BenchmarkPlan(b *testing.B) {
 	}
 	p := Problem{Adjusters: adjusters}
 	for i := range places {
-		p.Rows = append(p.Rows, Row{Value: rng.NormFloat64() * 0.1, Low: -0.05, High: 0.05, U: 0.005, Response: body[i]})
+		p.Rows = append(
+			p.Rows,
+			Row{Value: rng.NormFloat64() * 0.1, Low: -0.05, High: 0.05, U: 0.005, Response: body[i]},
+		)
 	}
 	// The floor: one rounding, each to the nearest, put through the model.
 	const often = 5000

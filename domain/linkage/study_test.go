@@ -146,7 +146,8 @@ func planned(m *machine, w without) (tries, covered, gains int) {
 		p := Problem{Adjusters: l.Adjusters()}
 		if w.learning {
 			for j := range p.Adjusters {
-				p.Adjusters[j].Gain, p.Adjusters[j].GainU, p.Adjusters[j].Play, p.Adjusters[j].PlayU = 1, adjusters[j].GainU, adjusters[j].Play, adjusters[j].PlayU
+				p.Adjusters[j].Gain, p.Adjusters[j].GainU, p.Adjusters[j].Play, p.Adjusters[j].PlayU = 1,
+					adjusters[j].GainU, adjusters[j].Play, adjusters[j].PlayU
 			}
 		}
 		for i := range y {
@@ -211,7 +212,8 @@ func plannedEccentric(m *machine, w without) (tries, covered, gains int) {
 	}
 	for range n {
 		e := Eccentric{Adjuster: Adjuster{Increment: step, Useful: step, Least: math.Inf(-1), Most: math.Inf(1),
-			Gain: 1, GainU: 0.3 / math.Sqrt(3), Play: 0.05, PlayU: 0.1 / math.Sqrt(12), Approach: 1, Hand: hand}, Throw: throw, Rising: true, Turned: []float64{0}}
+			Gain: 1, GainU: 0.3 / math.Sqrt(3), Play: 0.05, PlayU: 0.1 / math.Sqrt(12), Approach: 1, Hand: hand},
+			Throw: throw, Rising: true, Turned: []float64{0}}
 		if w.play {
 			e.Play, e.PlayU, e.Approach = 0, 0, 0
 		}
@@ -302,10 +304,13 @@ func TestStudyTries(t *testing.T) {
 	if raceEnabled {
 		machines = 500
 	}
-	t.Logf("%-30s %7s %8s %6s %8s %10s %10s   %s", "machine", "usual", "planned", "ratio", "≤ 8 tries", "intervals", "aim", "more goes without learning, coupling, play")
+	t.Logf(
+		"%-30s %7s %8s %6s %8s %10s %10s   %s", "machine", "usual", "planned", "ratio", "≤ 8 tries",
+		"intervals", "aim", "more tries without learning, coupling, play",
+	)
 	for k, kind := range studyKinds(t) {
 		var usually, plan mean
-		var less [3]mean // more goes without each, machine by machine
+		var less [3]mean // more tries without each, machine by machine
 		var slow, covered, gains int
 		for _, r := range each(machines, func(i int) (r tries) {
 			fresh := func() *machine {
@@ -342,7 +347,15 @@ func TestStudyTries(t *testing.T) {
 		if gains > 0 {
 			intervals = fmt.Sprintf("%.1f %%", 100*cover)
 		}
-		t.Logf("%-30s %7.2f %8.2f %6.3f %6.2f %% %10s %10s   %v", kind.name, usually.of(), plan.of(), ratio, 100*quick, intervals, fmt.Sprintf("≤ %.2f", kind.most), less)
+		t.Logf(
+			"%-30s %7.2f %8.2f %6.3f %6.2f %% %10s %10s   %v",
+			kind.name,
+			usually.of(),
+			plan.of(),
+			ratio, 100*quick, intervals,
+			fmt.Sprintf("≤ %.2f", kind.most),
+			less,
+		)
 		// Fewer machines under the race detector leave their ratio room by chance.
 		room := 3 * plan.error() / usually.of()
 		if ratio > kind.most && (!raceEnabled || ratio-room > kind.most) {

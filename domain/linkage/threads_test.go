@@ -58,8 +58,15 @@ func TestPublishedInfeedRoller(t *testing.T) {
 			s := solved(t, p)
 			exact, turn := parse(t, row["exact"], quantity.Turn), parse(t, row["turn"], quantity.Turn)
 			predicted := parse(t, row["predicted"], quantity.Thou) - 40
-			if sixths(s.Exact[0]) != sixths(exact) || s.Turns[0] != turn || sixths(s.Predicted[0]) != sixths(predicted) {
-				t.Errorf("exact %v, turn %v, predicted %v; want %v, %v, %v", s.Exact[0], s.Turns[0], s.Predicted[0], exact, turn, predicted)
+			if sixths(s.Exact[0]) != sixths(exact) || s.Turns[0] != turn ||
+				sixths(s.Predicted[0]) != sixths(predicted) {
+				t.Errorf(
+					"exact %v, turn %v, predicted %v; want %v, %v, %v",
+					s.Exact[0],
+					s.Turns[0],
+					s.Predicted[0],
+					exact, turn, predicted,
+				)
 			}
 		})
 	}

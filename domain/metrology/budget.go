@@ -19,7 +19,7 @@ type Gauge struct {
 	Coverage float64 `json:"coverage"`
 	// Zeroed says that a reading is taken from a zero, so that the step counts twice.
 	Zeroed        bool           `json:"zeroed,omitempty"`
-	Repeatability quantity.Value `json:"repeatability"` // standard deviation of one reading, absent if it was never studied
+	Repeatability quantity.Value `json:"repeatability"` // standard deviation of one reading, absent if never studied
 	DoF           float64        `json:"dof,omitempty"` // degrees of freedom of Repeatability
 }
 

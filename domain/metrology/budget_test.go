@@ -82,7 +82,14 @@ func TestPublishedUncertainty(t *testing.T) {
 				t.Fatalf("nothing works out %q", row["what"])
 			}
 			if want := number(t, row["expected"]); math.Abs(got-want) > number(t, row["within"]) {
-				t.Errorf("%s of %s: %.10g, want %s ± %s", row["what"], row["inputs"], got, row["expected"], row["within"])
+				t.Errorf(
+					"%s of %s: %.10g, want %s ± %s",
+					row["what"],
+					row["inputs"],
+					got,
+					row["expected"],
+					row["within"],
+				)
 			}
 		})
 	}
@@ -110,11 +117,20 @@ func TestPublishedGaugeStudy(t *testing.T) {
 		t.Fatal(err)
 	}
 	if !r.Pooled || r.Interaction.DoF != 18 || r.Equipment.DoF != 60 || r.RepeatabilityDoF != 78 {
-		t.Errorf("pooled %v, degrees of freedom %v, %v, %v", r.Pooled, r.Interaction.DoF, r.Equipment.DoF, r.RepeatabilityDoF)
+		t.Errorf(
+			"pooled %v, degrees of freedom %v, %v, %v", r.Pooled, r.Interaction.DoF, r.Equipment.DoF,
+			r.RepeatabilityDoF,
+		)
 	}
-	got := map[string]float64{"ss_part": r.Part.SS, "ss_person": r.Person.SS, "ss_interaction": r.Interaction.SS, "ss_equipment": r.Equipment.SS, "ss_total": r.Total.SS,
-		"f_interaction": r.Interaction.F, "p_interaction": r.Interaction.P, "repeatability": r.Repeatability, "reproducibility": r.Reproducibility, "gauge": r.Gauge,
-		"parts": r.PartSpread, "spread": r.Spread, "percent": r.Percent, "distinct": float64(r.Distinct), "equipment": math.Sqrt(r.Equipment.MS)}
+	got := map[string]float64{
+		"ss_part": r.Part.SS, "ss_person": r.Person.SS, "ss_interaction": r.Interaction.SS,
+		"ss_equipment": r.Equipment.SS, "ss_total": r.Total.SS, "f_interaction": r.Interaction.F,
+		"p_interaction": r.Interaction.P, "repeatability": r.Repeatability,
+		"reproducibility": r.Reproducibility, "gauge": r.Gauge, "parts": r.PartSpread,
+		"spread": r.Spread, "percent": r.Percent,
+		"distinct":  float64(r.Distinct),
+		"equipment": math.Sqrt(r.Equipment.MS),
+	}
 	for _, row := range testdata.Published(t, "metrology_study.csv") {
 		t.Run(row["id"], func(t *testing.T) {
 			v, ok := got[row["quantity"]]
@@ -149,18 +165,24 @@ func TestIncompleteStudies(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if r, err := Analyse(whole); err != nil || r.Reproducibility != 0 || math.Abs(r.Repeatability-math.Sqrt(4*0.5/5)) > 1e-12 {
+	if r, err := Analyse(whole); err != nil || r.Reproducibility != 0 ||
+		math.Abs(r.Repeatability-math.Sqrt(4*0.5/5)) > 1e-12 {
 		t.Errorf("two parts, two people who agree: %+v, %v", r, err)
 	}
-	if r, err := Analyse(Study{{{1, 2}}, {{3, 4}}}); err != nil || r.Reproducibility != 0 || math.Abs(r.Repeatability-math.Sqrt(0.5)) > 1e-12 || r.Person.DoF != 0 {
+	if r, err := Analyse(Study{{{1, 2}}, {{3, 4}}}); err != nil || r.Reproducibility != 0 ||
+		math.Abs(r.Repeatability-math.Sqrt(0.5)) > 1e-12 ||
+		r.Person.DoF != 0 {
 		t.Errorf("one person: %+v, %v", r, err)
 	}
 	// Nothing spreads at all: nothing is divided by nothing.
-	if r, err := Analyse(Study{{{1, 1}, {1, 1}}, {{1, 1}, {1, 1}}}); err != nil || r.Percent != 0 || r.Distinct != 1 || math.IsNaN(r.Spread) {
+	if r, err := Analyse(Study{{{1, 1}, {1, 1}}, {{1, 1}, {1, 1}}}); err != nil || r.Percent != 0 ||
+		r.Distinct != 1 ||
+		math.IsNaN(r.Spread) {
 		t.Errorf("all alike: %+v, %v", r, err)
 	}
 	// An interaction that counts is not pooled, and is the people's.
-	if r, err := Analyse(Study{{{1, 1.01}, {2, 2.01}}, {{2, 2.01}, {1, 1.01}}}); err != nil || r.Pooled || r.Reproducibility < 0.5 {
+	if r, err := Analyse(Study{{{1, 1.01}, {2, 2.01}}, {{2, 2.01}, {1, 1.01}}}); err != nil || r.Pooled ||
+		r.Reproducibility < 0.5 {
 		t.Errorf("an interaction: %+v, %v", r, err)
 	}
 }
@@ -192,11 +214,16 @@ func TestBudget(t *testing.T) {
 		u     float64 // mm
 		dof   float64
 	}{
-		{"stated", Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2}, 1, 0, "uncertainty resolution", math.Hypot(0.01, step), math.Inf(1)},
-		{"zeroed", Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2, Zeroed: true}, 1, 0, "uncertainty resolution zero", math.Sqrt(1e-4 + 2*step*step), math.Inf(1)},
-		{"error", Gauge{Resolution: mm(0.01), Error: mm(0.03)}, 1, 0, "error resolution", math.Sqrt(3e-4 + step*step), math.Inf(1)},
-		{"repeats", Gauge{Resolution: mm(0.01), Error: mm(0.03)}, 4, 0.02, "error resolution repeats", math.Sqrt(3e-4 + step*step + 1e-4), 3 * math.Pow(3e-4+step*step+1e-4, 2) / 1e-8},
-		{"studied", Gauge{Resolution: mm(0.01), Error: mm(0.03), Repeatability: mm(0.02), DoF: 78}, 4, 0.5, "error resolution studied", math.Sqrt(3e-4 + step*step + 1e-4), 78 * math.Pow(3e-4+step*step+1e-4, 2) / 1e-8},
+		{"stated", Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2}, 1, 0, "uncertainty resolution",
+			math.Hypot(0.01, step), math.Inf(1)},
+		{"zeroed", Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2, Zeroed: true}, 1, 0,
+			"uncertainty resolution zero", math.Sqrt(1e-4 + 2*step*step), math.Inf(1)},
+		{"error", Gauge{Resolution: mm(0.01), Error: mm(0.03)}, 1, 0, "error resolution",
+			math.Sqrt(3e-4 + step*step), math.Inf(1)},
+		{"repeats", Gauge{Resolution: mm(0.01), Error: mm(0.03)}, 4, 0.02, "error resolution repeats",
+			math.Sqrt(3e-4 + step*step + 1e-4), 3 * math.Pow(3e-4+step*step+1e-4, 2) / 1e-8},
+		{"studied", Gauge{Resolution: mm(0.01), Error: mm(0.03), Repeatability: mm(0.02), DoF: 78}, 4, 0.5,
+			"error resolution studied", math.Sqrt(3e-4 + step*step + 1e-4), 78 * math.Pow(3e-4+step*step+1e-4, 2) / 1e-8},
 	} {
 		b := Evaluate(c.g, c.n, c.s/1000, 0.95)
 		var parts []string
@@ -231,8 +258,11 @@ func TestDifferenceOfTwo(t *testing.T) {
 		u      float64
 	}{
 		{"a stated error is shared", Gauge{Resolution: mm(0.01), Error: mm(0.03)}, true, math.Sqrt2 * step},
-		{"a stated uncertainty is not", Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2}, false, math.Sqrt(2*1e-4 + 2*step*step)},
-		{"unless the repeatability is known beside it", Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2, Repeatability: mm(0.01), DoF: 9}, true, math.Sqrt(2*1e-4 + 2*step*step)},
+		{"a stated uncertainty is not", Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2}, false,
+			math.Sqrt(2*1e-4 + 2*step*step)},
+		{"unless the repeatability is known beside it",
+			Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2, Repeatability: mm(0.01), DoF: 9}, true,
+			math.Sqrt(2*1e-4 + 2*step*step)},
 	} {
 		one := Evaluate(c.g, 1, 0, 0.95)
 		d, shared := Difference(one, one)
@@ -249,7 +279,8 @@ func TestCalibration(t *testing.T) {
 		c    Calibration
 		now  time.Time
 		want bool
-	}{{Calibration{}, end, false}, {Calibration{On: on}, end, false}, {Calibration{on, 365}, end.Add(-time.Second), false}, {Calibration{on, 365}, end, true}} {
+	}{{Calibration{}, end, false}, {Calibration{On: on}, end, false},
+		{Calibration{on, 365}, end.Add(-time.Second), false}, {Calibration{on, 365}, end, true}} {
 		if since, got := c.c.Overdue(c.now); got != c.want || got && !since.Equal(end) {
 			t.Errorf("%+v at %v: %v since %v", c.c, c.now, got, since)
 		}
@@ -262,13 +293,15 @@ func TestDescribe(t *testing.T) {
 		mean, s float64
 		outlier int
 	}{
-		{nil, 0, 0, -1}, {[]float64{5}, 5, 0, -1}, {[]float64{46, 47, 46}, 139.0 / 3, 0.57735, -1}, {[]float64{5, 5, 5, 5}, 5, 0, -1},
+		{nil, 0, 0, -1}, {[]float64{5}, 5, 0, -1}, {[]float64{46, 47, 46}, 139.0 / 3, 0.57735, -1},
+		{[]float64{5, 5, 5, 5}, 5, 0, -1},
 		// NIST/SEMATECH e-Handbook, 1.3.5.17.1 (from memory, recomputed): the last
 		// stands apart.
 		{[]float64{199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57}, 206.43375, 15.8525, 7},
 	} {
 		r := Describe(c.values, 1)
-		if r.N != len(c.values) || math.Abs(r.Mean-c.mean) > 1e-9 || math.Abs(r.S-c.s) > 1e-4 || r.Outlier != c.outlier {
+		if r.N != len(c.values) || math.Abs(r.Mean-c.mean) > 1e-9 || math.Abs(r.S-c.s) > 1e-4 ||
+			r.Outlier != c.outlier {
 			t.Errorf("%v: %+v", c.values, r)
 		}
 	}
@@ -281,7 +314,12 @@ func TestSettle(t *testing.T) {
 	limits := Limits{thou(35), thou(45)}
 	coarse := Gauge{Resolution: thou(1), Uncertainty: thou(3), Coverage: 2}
 	fine := Gauge{Resolution: quantity.New(1, 10, quantity.Thou), Error: quantity.New(2, 10, quantity.Thou)}
-	studied := Gauge{Resolution: quantity.New(1, 10, quantity.Thou), Error: quantity.New(2, 10, quantity.Thou), Repeatability: quantity.New(8, 10, quantity.Thou), DoF: 30}
+	studied := Gauge{
+		Resolution:    quantity.New(1, 10, quantity.Thou),
+		Error:         quantity.New(2, 10, quantity.Thou),
+		Repeatability: quantity.New(8, 10, quantity.Thou),
+		DoF:           30,
+	}
 	near := quantity.New(445, 10, quantity.Thou) // half a thou inside
 	for _, c := range []struct {
 		name    string
@@ -323,7 +361,10 @@ func TestConformanceProperties(t *testing.T) {
 				t.Fatalf("at %v from the middle %v, at %v %v", a, far, b, near)
 			}
 		}
-		if p := Conformance(middle, u, nu, low, math.Inf(1)) + Conformance(middle, u, nu, math.Inf(-1), low); math.Abs(p-1) > 1e-9 {
+		if p := Conformance(middle, u, nu, low, math.Inf(1)) + Conformance(middle, u, nu, math.Inf(-1),
+			low); math.Abs(
+			p-1,
+		) > 1e-9 {
 			t.Fatalf("above and below add up to %v", p)
 		}
 		l := Limits{thou(35), thou(45)}
@@ -347,13 +388,17 @@ func TestConformanceProperties(t *testing.T) {
 func TestVerdictsDoNotDependOnUnits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.Int64Range(0, 100000).Draw(t, "value")
-		inch, metric := quantity.New(n, 1_000_000, quantity.Inch), quantity.New(n*254, 10_000_000, quantity.Millimetre)
+		inch := quantity.New(n, 1_000_000, quantity.Inch)
+		metric := quantity.New(n*254, 10_000_000, quantity.Millimetre)
 		step := rapid.Int64Range(1, 20).Draw(t, "step")
 		g := func(v quantity.Value) Gauge { return Gauge{Resolution: v, Error: v.Add(v)} }
-		a, b := Evaluate(g(quantity.New(step, 10000, quantity.Inch)), 1, 0, 0.95), Evaluate(g(quantity.New(step*254, 100000, quantity.Millimetre)), 1, 0, 0.95)
+		a := Evaluate(g(quantity.New(step, 10000, quantity.Inch)), 1, 0, 0.95)
+		b := Evaluate(g(quantity.New(step*254, 100000, quantity.Millimetre)), 1, 0, 0.95)
 		l := Limits{thou(35), thou(45)}
 		m := Limits{quantity.New(889, 1000, quantity.Millimetre), quantity.New(1143, 1000, quantity.Millimetre)}
-		if x, y := Assess(inch, a.U(), l, Limits{}), Assess(metric, b.U(), m, Limits{}); x.Grade != y.Grade || x.InsideAdjust != y.InsideAdjust || math.Abs(a.Probability(inch, l)-b.Probability(metric, m)) > 1e-12 {
+		if x, y := Assess(inch, a.U(), l, Limits{}), Assess(metric, b.U(), m, Limits{}); x.Grade != y.Grade ||
+			x.InsideAdjust != y.InsideAdjust ||
+			math.Abs(a.Probability(inch, l)-b.Probability(metric, m)) > 1e-12 {
 			t.Fatalf("in inches %+v, in millimetres %+v", x, y)
 		}
 	})

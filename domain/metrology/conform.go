@@ -126,7 +126,7 @@ type Settling struct {
 const mostRepeats = 20
 
 // Settle says what would settle whether y lies within limits, which its budget b
-// leaves undecided: so many repeats with the gauge g, if its spread is known (s,
+// leaves undecided: repeats with the gauge g, if its spread is known (s,
 // in base units, from the repeats there are; or by a study), or one reading with
 // another gauge. It takes for granted that the mean stays where it is.
 func Settle(y quantity.Value, l Limits, g Gauge, b Budget, s float64, others []Gauge) Settling {

@@ -17,7 +17,9 @@ import (
 func TestPublishedPooling(t *testing.T) {
 	for _, row := range testdata.Published(t, "metrology_handbook.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			text, err := os.ReadFile(filepath.Join("..", "..", "..", "shared", "checks", "data", "shared-only", row["file"]+".DAT"))
+			text, err := os.ReadFile(
+				filepath.Join("..", "..", "..", "shared", "checks", "data", "shared-only", row["file"]+".DAT"),
+			)
 			if errors.Is(err, os.ErrNotExist) {
 				t.Skipf("%s.DAT does not lie beside the project", row["file"])
 			}
@@ -34,7 +36,8 @@ func TestPublishedPooling(t *testing.T) {
 				run, err1 := strconv.ParseFloat(f[0], 64)
 				average, err2 := strconv.ParseFloat(f[7], 64)
 				sd, err3 := strconv.ParseFloat(f[8], 64)
-				if err := errors.Join(err1, err2, err3); err != nil || strings.TrimSuffix(f[2], ".") != "2362" || row["run"] != "" && run != number(t, row["run"]) {
+				if err := errors.Join(err1, err2, err3); err != nil || strings.TrimSuffix(f[2], ".") != "2362" ||
+					row["run"] != "" && run != number(t, row["run"]) {
 					continue
 				}
 				s, nu, averages = append(s, sd), append(nu, 5), append(averages, average)

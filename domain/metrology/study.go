@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Study is readings of a gauge study: every part, by every person, so many times:
+// Study is readings of a gauge study: every part, by every person, the same number of times:
 // Study[part][person] are the trials.
 type Study [][][]float64
 
@@ -19,8 +19,11 @@ type Incomplete struct {
 
 // Error says what is missing, for logs.
 func (e *Incomplete) Error() string {
-	return fmt.Sprintf("gauge study of %d parts, %d people, %d trials: part %d, person %d lacks readings; two parts and two trials are the least",
-		e.Parts, e.People, e.Trials, e.Part+1, e.Person+1)
+	return fmt.Sprintf(
+		"gauge study of %d parts, %d people, %d trials: part %d, person %d lacks readings;"+
+			" two parts and two trials are the least",
+		e.Parts, e.People, e.Trials, e.Part+1, e.Person+1,
+	)
 }
 
 // Source is one row of an analysis of variance.
@@ -39,7 +42,7 @@ type StudyResult struct {
 	PartSpread                                  float64
 	Spread                                      float64 // all together
 	Percent                                     float64 // of Spread that the gauge is, 100·Gauge/Spread
-	Distinct                                    int     // categories that can be told apart, ⌊1.41·PartSpread/Gauge⌋, at least 1
+	Distinct                                    int     // categories told apart, ⌊1.41·PartSpread/Gauge⌋, at least 1
 }
 
 // poolAbove is from which p-value on an interaction counts as none.

@@ -16,7 +16,10 @@ func TestPublishedDecisionRule(t *testing.T) {
 	limits := Limits{thou(0), thou(20)}
 	for _, row := range testdata.Published(t, "decision.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			p, err := quantity.Parse(row["reading_thou"], quantity.Context{Kind: quantity.Length, Entry: quantity.Thou})
+			p, err := quantity.Parse(
+				row["reading_thou"],
+				quantity.Context{Kind: quantity.Length, Entry: quantity.Thou},
+			)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -38,7 +41,11 @@ func TestPublishedAtTheLimit(t *testing.T) {
 			want := row["inside"] == "yes"
 			v := Assess(p.Value, thou(1), l, Limits{})
 			if l.Holds(p.Value) != want || v.InsideAdjust != want || (v.Grade == Near) != want {
-				t.Errorf("inside %v, verdict inside %v, grade %d; want %v", l.Holds(p.Value), v.InsideAdjust, v.Grade, want)
+				t.Errorf(
+					"inside %v, verdict inside %v, grade %d; want %v",
+					l.Holds(p.Value),
+					v.InsideAdjust, v.Grade, want,
+				)
 			}
 		})
 	}
@@ -138,7 +145,8 @@ func TestVerdictProperties(t *testing.T) {
 		}
 		// A whole verdict, and one of differences, likewise.
 		typedLimits, none := Limits{mm(low), mm(high)}, Limits{}
-		if a, b := Assess(y, u, l, none), Assess(mm(y), mm(u), typedLimits, none); a.Grade != b.Grade || a.InsideAdjust != b.InsideAdjust {
+		if a, b := Assess(y, u, l, none), Assess(mm(y), mm(u), typedLimits, none); a.Grade != b.Grade ||
+			a.InsideAdjust != b.InsideAdjust {
 			t.Fatalf("in mm %+v, in thou %+v", b, a)
 		}
 		// With a coarser gauge the undecided zone grows: nothing is proved or

@@ -81,13 +81,21 @@ func TestBadGeometry(t *testing.T) {
 	for _, c := range []struct{ old, new, want string }{
 		{"at: [100 mm, -60 mm], thread", "at: [-100 mm, -60 mm], thread", "in one place"},
 		{"at: 100 mm, drive", "at: 0 mm, drive", "one place"},
-		{"lead: 1 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r", "lead: 0 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r", "more than nothing"},
-		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w", "thread: odd, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w", "lead: travel in one turn"},
-		{"places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm], c: [-80 mm, -50 mm]}", "places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm]}", "c: where it is read"},
+		{"lead: 1 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r",
+			"lead: 0 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r",
+			"more than nothing"},
+		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
+			"thread: odd, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
+			"lead: travel in one turn"},
+		{"places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm], c: [-80 mm, -50 mm]}",
+			"places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm]}", "c: where it is read"},
 		{"places: {left: 10 mm, right: 90 mm}", "places: {left: wide, right: 90 mm}", "length"},
-		{"positions: [left, right]\n    body:\n      kind: bar\n      places: {left: 10 mm, right: 90 mm}", "positions: [left]\n    body:\n      kind: bar\n      places: {left: 10 mm}", "fewer than needed"},
-		{"positions: [a, b, c]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm], c: [-80 mm, -50 mm]}", "positions: [a]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm]}", "fewer than needed"},
-		{"  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n", "", "a bar on 1 adjusters"},
+		{"positions: [left, right]\n    body:\n      kind: bar\n      places: {left: 10 mm, right: 90 mm}",
+			"positions: [left]\n    body:\n      kind: bar\n      places: {left: 10 mm}", "fewer than needed"},
+		{"positions: [a, b, c]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm], c: [-80 mm, -50 mm]}",
+			"positions: [a]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm]}", "fewer than needed"},
+		{"  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n",
+			"", "a bar on 1 adjusters"},
 		{"at: 100 mm, drive: eccentric, lead: 1 mm,", "at: 100 mm, thread: M6,", "adjusters of two kinds"},
 		{"at: 100 mm, drive", "position: right, drive", "at: where it acts"},
 		{"fixed: true}", "fixed: true, thread: M6}", "never turned"},
@@ -95,11 +103,16 @@ func TestBadGeometry(t *testing.T) {
 		{"drive: slide, positive: open}", "drive: slide, positive: open, increment: 1/8 turn}", "it is not turned"},
 		{"drive: slide, positive: open}", "drive: slide, positive: open, stock: [1 mm]}", "only shims"},
 		{"drive: slide, positive: open}", "drive: shims, positive: open}", "stock"},
-		{"seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w", "seen-from: above, positive: open, increment: 1/8 turn}\n  - {id: w", "the same kind of direction"},
+		{"seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
+			"seen-from: above, positive: open, increment: 1/8 turn}\n  - {id: w", "the same kind of direction"},
 		{"kind: bar\n      places", "kind: tilt\n      places", "2 adjusters"},
 		{"kind: bar\n", "kind: bar\n      centres: 10 mm\n", "none for a bar"},
-		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l", "lead: 1 deg, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l", "a lead of angle"},
-		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w", "thread: M6, ratio: none, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w", "a number more than nothing"},
+		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l",
+			"lead: 1 deg, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l",
+			"a lead of angle"},
+		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
+			"thread: M6, ratio: none, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
+			"a number more than nothing"},
 	} {
 		text := strings.Replace(bench, c.old, c.new, 1)
 		if text == bench {
@@ -156,10 +169,23 @@ func TestResponse(t *testing.T) {
 	more := tension + 1e-6*0.00125/linkage.TravelForTension(0, 1, stiffness, 0.12, 0.08, 0.4)
 	near("belt", r[0][0]*1e-6, linkage.FrequencyFor(more, mass, span)-60)
 	// The same belt by the force that deflects its span, a 16th of its tension.
-	near("tension by force", p.Check("force").Body.Tension(quantity.New(14, 1, quantity.Newton)).Float(quantity.Newton), 16*14)
+	near(
+		"tension by force",
+		p.Check("force").Body.Tension(quantity.New(14, 1, quantity.Newton)).Float(quantity.Newton),
+		16*14,
+	)
 	near("belt by force", of(p, "force")[0][0], 0.00125/linkage.TravelForTension(0, 1, stiffness, 0.12, 0.08, 0.4)/16)
 	// A lever halves what the screw does.
-	halved, err := Load("bench.yaml", []byte(strings.Replace(bench, "name: east, check: plate, at: [100 mm, -60 mm], thread: M6,", "name: east, check: plate, at: [100 mm, -60 mm], thread: M6, ratio: 1/2,", 1)), nil)
+	halved, err := Load(
+		"bench.yaml",
+		[]byte(
+			strings.Replace(
+				bench, "name: east, check: plate, at: [100 mm, -60 mm], thread: M6,",
+				"name: east, check: plate, at: [100 mm, -60 mm], thread: M6, ratio: 1/2,", 1,
+			),
+		),
+		nil,
+	)
 	if err != nil {
 		t.Fatal(err)
 	}

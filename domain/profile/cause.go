@@ -38,7 +38,7 @@ type Test struct {
 }
 
 // Since is what a cause grows with: use since a service was done, or an event
-// happened. Its prior is the chance after so many hours.
+// happened. Its prior is the chance after those hours.
 type Since struct {
 	Service, Event string
 	Hours          quantity.Value
@@ -105,14 +105,34 @@ func (l *loader) weights(f fields, key string, most int, scale float64) map[stri
 
 func (l *loader) question(n ast.Node) Question {
 	f := l.mapping(n, "id", "ask", "minutes", "usual")
-	return Question{ID: l.id(f, "id", "question"), Ask: f.text("ask", true, maxName), Minutes: max(f.whole("minutes", false, 1, 60), 1), Usual: percent(f.whole("usual", true, 1, 95))}
+	return Question{
+		ID:      l.id(f, "id", "question"),
+		Ask:     f.text("ask", true, maxName),
+		Minutes: max(f.whole("minutes", false, 1, 60), 1),
+		Usual:   percent(f.whole("usual", true, 1, 95)),
+	}
 }
 
 func (l *loader) cause(n ast.Node) Cause {
-	f := l.mapping(n, "id", "name", "prior", "shows", "answers", "test", "since", "events", "check", "reads", "mend", "advice", "source")
-	c := Cause{ID: l.id(f, "id", "cause"), Name: f.text("name", true, maxName), Prior: percent(f.whole("prior", true, 1, 90)),
-		Shows: l.weights(f, "shows", 99, 0.01), Answers: l.weights(f, "answers", 99, 0.01), Events: l.weights(f, "events", 100, 1),
-		Check: f.text("check", false, 40), Advice: f.text("advice", false, maxText), Source: f.text("source", true, maxText)}
+	f := l.mapping(
+		n, "id", "name", "prior", "shows", "answers", "test", "since", "events", "check", "reads", "mend",
+		"advice", "source",
+	)
+	c := Cause{
+		ID:    l.id(f, "id", "cause"),
+		Name:  f.text("name", true, maxName),
+		Prior: percent(f.whole("prior", true, 1, 90)),
+		Shows: l.weights(
+			f, "shows", 99, 0.01,
+		),
+		Answers: l.weights(f, "answers", 99, 0.01),
+		Events:  l.weights(f, "events", 100, 1),
+		Check: f.text(
+			"check", false, 40,
+		),
+		Advice: f.text("advice", false, maxText),
+		Source: f.text("source", true, maxText),
+	}
 	c.Reads = f.word("reads", false, "high", "low")
 	if len(c.Shows) == 0 {
 		f.missing("shows", "the symptoms that it shows")
@@ -120,7 +140,8 @@ func (l *loader) cause(n ast.Node) Cause {
 	c.Test = Test{Finds: percent(usualFinds), Wrongly: percent(usualWrongly)}
 	if f.has("test") {
 		t := l.mapping(f.by["test"], "how", "minutes", "isolated", "finds", "wrongly")
-		c.Test.How, c.Test.Minutes, c.Test.Isolated = t.text("how", true, maxText), t.whole("minutes", true, 1, 600), t.flag("isolated")
+		c.Test.How, c.Test.Minutes = t.text("how", true, maxText), t.whole("minutes", true, 1, 600)
+		c.Test.Isolated = t.flag("isolated")
 		if t.has("finds") {
 			c.Test.Finds = percent(t.whole("finds", true, 1, 99))
 		}
@@ -132,7 +153,11 @@ func (l *loader) cause(n ast.Node) Cause {
 	}
 	if f.has("since") {
 		s := l.mapping(f.by["since"], "service", "event", "hours")
-		c.Since = &Since{s.text("service", false, 40), s.text("event", false, 40), l.positive(s, "hours", true, quantity.Duration)}
+		c.Since = &Since{
+			s.text("service", false, 40),
+			s.text("event", false, 40),
+			l.positive(s, "hours", true, quantity.Duration),
+		}
 	}
 	if f.has("mend") {
 		m := l.mapping(f.by["mend"], "service", "check", "event")
@@ -147,56 +172,57 @@ func (l *loader) lintCauses(p *Profile) {
 	fail := func(what, got, want string) { l.failNode(l.at[what], got, want) }
 	for i := range p.Causes {
 		c := &p.Causes[i]
-		here := "cause:" + c.ID
+		item := "cause:" + c.ID
 		for id := range c.Shows {
 			if y := p.Symptom(id); y == nil || y.Hurt {
-				fail(here, "shows: "+id, "a symptom's id, of nobody hurt")
+				fail(item, "shows: "+id, "a symptom's id, of nobody hurt")
 			}
 		}
 		for id := range c.Answers {
 			if p.Question(id) == nil {
-				fail(here, "answers: "+id, "a question's id")
+				fail(item, "answers: "+id, "a question's id")
 			}
 		}
 		for id := range c.Events {
 			if p.Event(id) == nil {
-				fail(here, "events: "+id, "an event's id")
+				fail(item, "events: "+id, "an event's id")
 			}
 		}
 		check := func(key, id string) {
 			if id != "" && p.Check(id) == nil {
-				fail(here, key+": "+id, "a check's id")
+				fail(item, key+": "+id, "a check's id")
 			}
 		}
 		service := func(key, id string) {
 			if id != "" && p.Service(id) == nil {
-				fail(here, key+": "+id, "a service's id")
+				fail(item, key+": "+id, "a service's id")
 			}
 		}
 		event := func(key, id string) {
 			if id != "" && p.Event(id) == nil {
-				fail(here, key+": "+id, "an event's id")
+				fail(item, key+": "+id, "an event's id")
 			}
 		}
 		check("check", c.Check)
 		check("mend", c.Mend.Check)
 		service("mend", c.Mend.Service)
 		event("mend", c.Mend.Event)
-		if n := len(slices.DeleteFunc([]string{c.Mend.Service, c.Mend.Check, c.Mend.Event}, func(s string) bool { return s == "" })); n > 1 {
-			fail(here, "two ways to mend it", "one")
+		if n := len(slices.DeleteFunc([]string{c.Mend.Service, c.Mend.Check, c.Mend.Event},
+			func(s string) bool { return s == "" })); n > 1 {
+			fail(item, "two ways to mend it", "one")
 		} else if n == 0 && c.Advice == "" {
-			fail(here, "nothing that mends it", "mend, or advice")
+			fail(item, "nothing that mends it", "mend, or advice")
 		}
 		if s := c.Since; s != nil {
 			service("since", s.Service)
 			event("since", s.Event)
 			if (s.Service == "") == (s.Event == "") {
-				fail(here, "since", "a service or an event")
+				fail(item, "since", "a service or an event")
 			}
 		}
 		if k := p.Check(c.Check); k != nil {
 			if c.Reads != "" && (k.Inspection || !k.Target.Valid() && len(k.Modes) == 0) {
-				fail(here, "reads: "+c.Reads, "a check with a target")
+				fail(item, "reads: "+c.Reads, "a check with a target")
 			}
 			if c.Test.How == "" {
 				c.Test.How, c.Test.Minutes, c.Test.Isolated = k.Name, k.Minutes+p.Minutes.Gauge, k.Isolated

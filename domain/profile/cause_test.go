@@ -16,19 +16,28 @@ func TestCauses(t *testing.T) {
 		t.Fatal(err)
 	}
 	with := func(more string) (*Profile, error) {
-		return Load("thickness-planer.yaml", []byte(strings.Replace(string(text), "\ncauses:\n", "\ncauses:\n"+more, 1)), nil)
+		return Load(
+			"thickness-planer.yaml",
+			[]byte(strings.Replace(string(text), "\ncauses:\n", "\ncauses:\n"+more, 1)),
+			nil,
+		)
 	}
-	p, err := with(`  - {id: x, name: x, prior: 7, shows: [snipe 30, marks 10], answers: [drooped 40], events: [struck-metal 4], check: infeed, reads: low, mend: {check: infeed}, source: s}
-`)
+	p, err := with(
+		`  - {id: x, name: x, prior: 7, shows: [snipe 30, marks 10], answers: [drooped 40], events: [struck-metal 4], check: infeed, reads: low, mend: {check: infeed}, source: s}
+`,
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
 	c := p.Cause("x")
-	if c.Prior != 0.07 || c.Shows["snipe"] != 0.3 || c.Shows["marks"] != 0.1 || c.Answers["drooped"] != 0.4 || c.Events["struck-metal"] != 4 || c.Reads != "low" {
+	if c.Prior != 0.07 || c.Shows["snipe"] != 0.3 || c.Shows["marks"] != 0.1 || c.Answers["drooped"] != 0.4 ||
+		c.Events["struck-metal"] != 4 ||
+		c.Reads != "low" {
 		t.Errorf("%+v", c)
 	}
 	// The check's own test: it, the gauge and the isolation.
-	if k := c.Test; k.How != "infeed roller" || k.Minutes != 5+5+10 || !k.Isolated || k.Finds != 0.9 || k.Wrongly != 0.05 {
+	if k := c.Test; k.How != "infeed roller" || k.Minutes != 5+5+10 || !k.Isolated || k.Finds != 0.9 ||
+		k.Wrongly != 0.05 {
 		t.Errorf("test %+v", k)
 	}
 	if q := p.Question("light-cut"); q.Minutes != 1 || q.Usual != 0.2 || p.Symptom("snipe").Leak != 0.05 {
@@ -37,7 +46,13 @@ func TestCauses(t *testing.T) {
 	if n := len(p.CausesOf("snipe")); n < 3 || p.CausesOf("snipe")[0] != c {
 		t.Errorf("%d causes of snipe", n)
 	}
-	good := map[string]string{"id": "x", "name": "x", "prior": "7", "shows": "[snipe 30]", "test": "{how: h, minutes: 3}", "advice": "a", "source": "s"}
+	good := map[string]string{
+		"id": "x", "name": "x", "prior": "7",
+		"shows":  "[snipe 30]",
+		"test":   "{how: h, minutes: 3}",
+		"advice": "a",
+		"source": "s",
+	}
 	for name, change := range map[string][2]string{
 		"a symptom that is none":    {"shows", "[snip 30]"},
 		"somebody hurt":             {"shows", "[hurt 30]"},
@@ -60,7 +75,8 @@ func TestCauses(t *testing.T) {
 		var b strings.Builder
 		b.WriteString("  -")
 		space := " "
-		for _, k := range []string{"id", "name", "prior", "shows", "answers", "test", "since", "events", "check", "mend", "advice", "source"} {
+		for _, k := range []string{"id", "name", "prior", "shows", "answers", "test", "since", "events", "check",
+			"mend", "advice", "source"} {
 			v := good[k]
 			if k == change[0] {
 				v = change[1]

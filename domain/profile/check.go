@@ -13,11 +13,17 @@ import (
 )
 
 func (l *loader) check(n ast.Node) Check {
-	f := l.mapping(n, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows", "measured",
-		"each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source")
+	f := l.mapping(
+		n, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows",
+		"measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike",
+		"example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source",
+	)
 	c := Check{ID: l.id(f, "id", "check"), Name: f.text("name", true, maxName),
 		Class: Class(f.word("class", true, string(Safety), string(Quality))), Inspection: f.flag("inspection"),
-		Running: f.flag("running"), Isolated: f.flag("isolated"), Second: f.flag("second-person"), From: l.from(f), Measured: f.text("measured", true, maxText), Source: f.text("source", true, maxText)}
+		Running: f.flag(
+			"running",
+		), Isolated: f.flag("isolated"), Second: f.flag("second-person"), From: l.from(f),
+		Measured: f.text("measured", true, maxText), Source: f.text("source", true, maxText)}
 	c.Minutes = l.takes(f, l.minutes.Check)
 	if f.has("every") {
 		r := l.rule(f.by["every"])
@@ -28,7 +34,8 @@ func (l *loader) check(n ast.Node) Check {
 	}
 	if c.Inspection {
 		c.Fail = f.text("fail", true, maxText)
-		for _, key := range []string{"follows", "positions", "each", "body", "of", "times", "target", "adjust", "stop", "modes", "alike", "example", "gauge", "entry", "decimals"} {
+		for _, key := range []string{"follows", "positions", "each", "body", "of", "times", "target", "adjust",
+			"stop", "modes", "alike", "example", "gauge", "entry", "decimals"} {
 			if f.has(key) {
 				l.failNode(f.by[key], key, "none: an inspection passes or does not")
 			}
@@ -68,7 +75,11 @@ func (l *loader) check(n ast.Node) Check {
 	for _, s := range []quantity.System{quantity.Metric, quantity.Imperial} {
 		u := quantity.Unit(e.text(s.String(), true, 10))
 		if e.has(s.String()) && u.Kind() != kind {
-			l.failNode(e.by[s.String()], describe(e.by[s.String()]), "a unit of "+kind.String()+", such as "+string(quantity.Base(kind)))
+			l.failNode(
+				e.by[s.String()],
+				describe(e.by[s.String()]),
+				"a unit of "+kind.String()+", such as "+string(quantity.Base(kind)),
+			)
 		}
 		c.Entry[s] = u
 		c.Decimals[s] = d.whole(s.String(), true, 0, 6)

@@ -15,20 +15,21 @@ func (l *loader) lint(p *Profile) {
 	fail := func(what, got, want string) { l.failNode(l.at[what], got, want) }
 	for i := range p.Checks {
 		c := &p.Checks[i]
-		here := "check:" + c.ID
+		item := "check:" + c.ID
 		for _, id := range c.From {
 			if p.Check(id) == nil {
-				fail(here, "from: "+id, "a check's id")
+				fail(item, "from: "+id, "a check's id")
 			} else if slices.Contains(p.Datums(id), c.ID) {
-				fail(here, "a datum that leads back to "+c.ID, "a chain of datums with an end")
+				fail(item, "a datum that leads back to "+c.ID, "a chain of datums with an end")
 			}
 		}
 		if c.Running && c.Isolated {
-			fail(here, "running and isolated", "one of them")
+			fail(item, "running and isolated", "one of them")
 		}
 		if c.Follows != nil {
-			if d := p.Check(c.Follows.Check); d == nil || d.ID == c.ID || d.Inspection || d.Of != c.Of || !slices.Contains(p.Datums(c.ID), c.Follows.Check) {
-				fail(here, "follows: "+c.Follows.Check, "a check of the same kind that it is measured from")
+			if d := p.Check(c.Follows.Check); d == nil || d.ID == c.ID || d.Inspection || d.Of != c.Of ||
+				!slices.Contains(p.Datums(c.ID), c.Follows.Check) {
+				fail(item, "follows: "+c.Follows.Check, "a check of the same kind that it is measured from")
 			}
 		}
 		if c.Inspection {
@@ -36,29 +37,32 @@ func (l *loader) lint(p *Profile) {
 		}
 		switch g := p.Gauge(c.Gauge); {
 		case g == nil:
-			fail(here, "gauge: "+c.Gauge, "a gauge's id")
+			fail(item, "gauge: "+c.Gauge, "a gauge's id")
 		case g.Of != quantity.Base(c.Of).Step().Kind():
-			fail(here, "gauge: "+c.Gauge+", of "+g.Of.String(), "a gauge of "+c.Of.String())
+			fail(item, "gauge: "+c.Gauge+", of "+g.Of.String(), "a gauge of "+c.Of.String())
 		}
 		values := append([]Mode{{Target: c.Target, Adjust: c.Adjust, Stop: c.Stop}}, c.Modes...)
 		for _, v := range values {
 			switch {
 			case v.Target.Valid() && !v.Adjust.Holds(v.Target):
-				fail(here, "a target outside the adjust limits", "limits that hold the target")
+				fail(item, "a target outside the adjust limits", "limits that hold the target")
 			case v.Stop.Set() && !within(v.Adjust, v.Stop):
-				fail(here, "adjust limits that reach outside the stop limits", "stop limits that hold the adjust limits")
+				fail(
+					item, "adjust limits that reach outside the stop limits",
+					"stop limits that hold the adjust limits",
+				)
 			}
 		}
 		switch {
 		case c.AlikeStop.Valid() && c.AlikeStop.Cmp(c.AlikeAdjust) < 0:
-			fail(here, "a stop difference below the adjust difference", "the stop difference at least as large")
+			fail(item, "a stop difference below the adjust difference", "the stop difference at least as large")
 		case c.AlikeAdjust.Valid() && len(c.Positions) < 2:
-			fail(here, "alike with one position", "two positions or more")
+			fail(item, "alike with one position", "two positions or more")
 		}
 		seen := map[string]bool{}
 		for _, pos := range c.Positions {
 			if k := strings.ToLower(pos); seen[k] {
-				fail(here, "two positions "+strconv.Quote(pos), "each position once")
+				fail(item, "two positions "+strconv.Quote(pos), "each position once")
 			} else {
 				seen[k] = true
 			}
@@ -67,28 +71,29 @@ func (l *loader) lint(p *Profile) {
 	l.lintAdjusters(p)
 	l.lintCauses(p)
 	for _, k := range p.Caps {
-		here := "cap:" + k.Check
-		if c := p.Check(k.Check); c == nil || c.Inspection || c.Of != quantity.Length || !c.Stop.Low.Valid() || !c.Stop.High.Valid() {
-			fail(here, "check: "+k.Check, "a check of length with stop limits on both sides")
+		item := "cap:" + k.Check
+		if c := p.Check(k.Check); c == nil || c.Inspection || c.Of != quantity.Length || !c.Stop.Low.Valid() ||
+			!c.Stop.High.Valid() {
+			fail(item, "check: "+k.Check, "a check of length with stop limits on both sides")
 		}
 		for _, s := range []string{k.Marks, k.Stutters} {
 			if y := p.Symptom(s); y == nil || y.Danger {
-				fail(here, "symptom: "+s, "the id of a symptom that is no danger")
+				fail(item, "symptom: "+s, "the id of a symptom that is no danger")
 			}
 		}
 	}
 	hands := slices.ContainsFunc(p.Checks, func(c Check) bool { return c.Isolated })
-	work := func(here string, w Work, moves []string) {
+	work := func(item string, w Work, moves []string) {
 		for _, id := range moves {
 			if p.Check(id) == nil {
-				fail(here, "moves: "+id, "a check's id")
+				fail(item, "moves: "+id, "a check's id")
 			}
 		}
 		if len(w.Off) > 0 && !w.Isolated {
-			fail(here, "something that comes off", "isolated: true, since nothing comes off before that")
+			fail(item, "something that comes off", "isolated: true, since nothing comes off before that")
 		}
 		if slices.Contains(w.Steps, ClampingStep) && p.Clamping == nil {
-			fail(here, ClampingStep, "clamping, which says what is clamped")
+			fail(item, ClampingStep, "clamping, which says what is clamped")
 		}
 		hands = hands || w.Isolated
 	}

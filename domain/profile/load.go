@@ -61,8 +61,11 @@ const usualSessions = 4
 var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 
 func (l *loader) profile(p *Profile, root ast.Node, params Params) {
-	f := l.mapping(root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
-		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return", "use", "minutes", "causes", "questions")
+	f := l.mapping(
+		root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
+		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return",
+		"use", "minutes", "causes", "questions",
+	)
 	if v := f.text("setscrew-profile", true, 10); v != "" && v != "1" {
 		l.failNode(f.by["setscrew-profile"], describe(f.by["setscrew-profile"]), "format 1")
 	}
@@ -72,13 +75,17 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	p.Typical = Typical{Sessions: usualSessions / 7.0, Hours: quantity.New(1, 1, quantity.Hour)}
 	if f.has("use") {
 		u := l.mapping(f.by["use"], "sessions-a-week", "hours")
-		p.Typical = Typical{Sessions: float64(u.whole("sessions-a-week", true, 1, 1000)) / 7, Hours: l.positive(u, "hours", true, quantity.Duration)}
+		p.Typical = Typical{
+			Sessions: float64(u.whole("sessions-a-week", true, 1, 1000)) / 7,
+			Hours:    l.positive(u, "hours", true, quantity.Duration),
+		}
 	}
 	p.Minutes = usualMinutes
 	if f.has("minutes") {
 		m := l.mapping(f.by["minutes"], "isolation", "cover", "material", "gauge", "service", "check")
-		for key, to := range map[string]*int{"isolation": &p.Minutes.Isolation, "cover": &p.Minutes.Cover, "material": &p.Minutes.Material,
-			"gauge": &p.Minutes.Gauge, "service": &p.Minutes.Service, "check": &p.Minutes.Check} {
+		for key, to := range map[string]*int{"isolation": &p.Minutes.Isolation, "cover": &p.Minutes.Cover,
+			"material": &p.Minutes.Material,
+			"gauge":    &p.Minutes.Gauge, "service": &p.Minutes.Service, "check": &p.Minutes.Check} {
 			if m.has(key) {
 				*to = m.whole(key, true, 1, 600)
 			}
@@ -116,7 +123,15 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	}
 	for _, n := range f.items("caps", false) {
 		c := l.mapping(n, "check", "marks", "stutters", "step")
-		p.Caps = append(p.Caps, Cap{c.text("check", true, 40), c.text("marks", true, 40), c.text("stutters", true, 40), l.positive(c, "step", true, quantity.Length)})
+		p.Caps = append(
+			p.Caps,
+			Cap{
+				c.text("check", true, 40),
+				c.text("marks", true, 40),
+				c.text("stutters", true, 40),
+				l.positive(c, "step", true, quantity.Length),
+			},
+		)
 		l.at["cap:"+p.Caps[len(p.Caps)-1].Check] = n
 	}
 	if f.has("clamping") {
@@ -143,7 +158,11 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	}
 	if f.has("isolation") {
 		i := l.mapping(f.by["isolation"], "before", "after", "source")
-		p.Isolation = Isolation{i.texts("before", true, maxText), i.texts("after", true, maxText), i.text("source", true, maxText)}
+		p.Isolation = Isolation{
+			i.texts("before", true, maxText),
+			i.texts("after", true, maxText),
+			i.text("source", true, maxText),
+		}
 	}
 	p.Return = f.texts("return", true, maxText)
 }

@@ -37,10 +37,15 @@ func TestBuiltinKindsLoad(t *testing.T) {
 			var good, bad []string
 			switch q.Takes {
 			case Count:
-				good, bad = []string{fmt.Sprint(q.Min), fmt.Sprint(q.Max)}, []string{fmt.Sprint(q.Min - 1), fmt.Sprint(q.Max + 1), "many", ""}
+				good = []string{fmt.Sprint(q.Min), fmt.Sprint(q.Max)}
+				bad = []string{fmt.Sprint(q.Min - 1), fmt.Sprint(q.Max + 1), "many", ""}
 			case Size:
 				good = []string{quantity.Exact(q.Least), quantity.Exact(q.Most)}
-				bad = []string{quantity.Exact(q.Least.Mul(big.NewRat(99, 100))), quantity.Exact(q.Most.Mul(big.NewRat(101, 100))), "long"}
+				bad = []string{
+					quantity.Exact(q.Least.Mul(big.NewRat(99, 100))),
+					quantity.Exact(q.Most.Mul(big.NewRat(101, 100))),
+					"long",
+				}
 			case Thread:
 				good, bad = []string{"1/4-20", "M6", "M8x1"}, []string{"thick", "M7", "1/4-0"}
 			}
@@ -104,19 +109,26 @@ func TestPlaner(t *testing.T) {
 		{"infeed-caps", in(1, 8), in(1, 16), in(3, 16), in(0, 1), in(5, 16), 2, 0, Quality},
 		// 16 in of span, 1/64 in for each.
 		{"belts", in(1, 4), in(3, 16), in(5, 16), in(1, 16), in(3, 4), 2, 0, Quality},
-		{"test-board", quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, 2, 0, Quality},
+		{"test-board", quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, 2,
+			0, Quality},
 	} {
 		k := p.Check(c.check)
 		for _, v := range []struct {
 			name      string
 			got, want quantity.Value
-		}{{"target", k.Target, c.target}, {"adjust low", k.Adjust.Low, c.low}, {"adjust high", k.Adjust.High, c.high}, {"stop low", k.Stop.Low, c.stopLow}, {"stop high", k.Stop.High, c.stopHigh}} {
+		}{{"target", k.Target, c.target}, {"adjust low", k.Adjust.Low, c.low},
+			{"adjust high", k.Adjust.High, c.high}, {"stop low", k.Stop.Low, c.stopLow},
+			{"stop high", k.Stop.High, c.stopHigh}} {
 			if !v.got.Equal(v.want) {
 				t.Errorf("%s: %s %v, want %v", c.check, v.name, v.got, v.want)
 			}
 		}
-		if len(k.Positions) != c.positions || k.Class != c.class || len(p.Dependents(c.check)) != c.dependent || k.Kind() != quantity.Length {
-			t.Errorf("%s: positions %q, class %s, dependents %q", c.check, k.Positions, k.Class, p.Dependents(c.check))
+		if len(k.Positions) != c.positions || k.Class != c.class || len(p.Dependents(c.check)) != c.dependent ||
+			k.Kind() != quantity.Length {
+			t.Errorf(
+				"%s: positions %q, class %s, dependents %q", c.check, k.Positions, k.Class,
+				p.Dependents(c.check),
+			)
 		}
 	}
 	if k := p.Check("knives"); k.Positions[0] != "knife 1 left" || k.Positions[7] != "knife 4 right" {
@@ -128,10 +140,14 @@ func TestPlaner(t *testing.T) {
 	if !high.Target.Equal(in(18, 1000)) || !high.Adjust.High.Equal(in(20, 1000)) || high.Mode != "high" {
 		t.Errorf("bed rollers, high: %+v", high)
 	}
-	if p.Check("bed-rollers").In("low") != p.Check("bed-rollers") || p.Check("bed-rollers").In("odd").Mode != "low" || p.Check("infeed").In("low").Mode != "" {
+	if p.Check("bed-rollers").In("low") != p.Check("bed-rollers") || p.Check("bed-rollers").In("odd").Mode != "low" ||
+		p.Check("infeed").In("low").Mode != "" {
 		t.Error("another mode than the one asked for")
 	}
-	if a := p.Adjuster("infeed-left"); !a.Lead.Equal(quantity.New(125, 100, quantity.Millimetre)) || a.Thread != "M8" || a.Clockwise != Raises || a.Positive != Down {
+	if a := p.Adjuster("infeed-left"); !a.Lead.Equal(quantity.New(125, 100, quantity.Millimetre)) ||
+		a.Thread != "M8" ||
+		a.Clockwise != Raises ||
+		a.Positive != Down {
 		t.Errorf("infeed screw: %+v", a)
 	}
 	if a := planer(t, nil).Adjuster("infeed-left"); !a.Lead.Equal(in(50, 1000)) || a.Thread != "1/4-20" {
@@ -141,27 +157,35 @@ func TestPlaner(t *testing.T) {
 	if s := p.Service("bushings"); !s.Every.Hours.Equal(hours(8)) || !s.Recurs() || s.Material != "SAE 30 oil" {
 		t.Errorf("bushings: %+v", s)
 	}
-	if s := p.Service("belts-again"); !s.First.Hours.Equal(hours(16)) || s.Every.Recurs() || s.After != "belts-changed" || !s.Recurs() {
+	if s := p.Service("belts-again"); !s.First.Hours.Equal(hours(16)) || s.Every.Recurs() ||
+		s.After != "belts-changed" ||
+		!s.Recurs() {
 		t.Errorf("new belts: %+v", s)
 	}
-	if s := p.Service("gearbox-oil"); !s.First.Hours.Equal(hours(20)) || s.Every.Months != 12 || s.Material != "80W-90 gear oil" {
+	if s := p.Service("gearbox-oil"); !s.First.Hours.Equal(hours(20)) || s.Every.Months != 12 ||
+		s.Material != "80W-90 gear oil" {
 		t.Errorf("gearbox: %+v", s)
 	}
 	if f := p.Check("fingers"); !f.Inspection || f.Class != Safety || f.Every == nil {
 		t.Errorf("fingers: %+v", f)
 	}
-	if d := cmp.Diff([]string{"knife-width", "knives", "clamping", "infeed", "chip-breaker", "pressure-bar", "outfeed", "deflector", "full-turn", "test-board", "depth-scale"}, p.Moved(p.Event("knives-changed").Surfaces)); d != "" {
+	if d := cmp.Diff([]string{"knife-width", "knives", "clamping", "infeed", "chip-breaker", "pressure-bar",
+		"outfeed", "deflector", "full-turn", "test-board", "depth-scale"},
+		p.Moved(p.Event("knives-changed").Surfaces)); d != "" {
 		t.Errorf("after a knife change (-want +got):\n%s", d)
 	}
 	if c := p.Clamping; c.Rows != 4 || c.Bolts != 6 || len(c.Passes) != 3 {
 		t.Errorf("clamping: %+v", c)
 	}
-	for _, id := range []string{"thrown-back", "finger-broken", "smoke", "vibration", "hit-metal", "loose-knife", "will-not-stop", "shock", "hurt"} {
+	for _, id := range []string{"thrown-back", "finger-broken", "smoke", "vibration", "hit-metal", "loose-knife",
+		"will-not-stop", "shock", "hurt"} {
 		if s := p.Symptom(id); s == nil || !s.Danger {
 			t.Errorf("symptom %s: %+v, want a danger", id, s)
 		}
 	}
-	if p.Check("x") != nil || p.Gauge("x") != nil || p.Adjuster("x") != nil || p.Service("x") != nil || p.Symptom("x") != nil || p.Event("x") != nil {
+	if p.Check("x") != nil || p.Gauge("x") != nil || p.Adjuster("x") != nil || p.Service("x") != nil ||
+		p.Symptom("x") != nil ||
+		p.Event("x") != nil {
 		t.Error("an unknown id is found")
 	}
 }
@@ -171,7 +195,10 @@ func TestPlaner(t *testing.T) {
 // step of any work isolates by itself.
 func TestIsolationComesFirst(t *testing.T) {
 	p := planer(t, nil)
-	want := []string{"know every way", "switch it off", "cut the power at the isolator", "lock and tag", "move or fall", "try to start it"}
+	want := []string{
+		"know every way", "switch it off", "cut the power at the isolator", "lock and tag", "move or fall",
+		"try to start it",
+	}
 	if len(p.Isolation.Before) != len(want) {
 		t.Fatalf("steps %q", p.Isolation.Before)
 	}
@@ -205,10 +232,13 @@ func TestLead(t *testing.T) {
 		thread string
 		want   quantity.Value
 	}{
-		{"1/4-20", quantity.New(50, 1, quantity.Thou)}, {"#10-32", quantity.New(1, 32, quantity.Inch)}, {"1-8", quantity.New(1, 8, quantity.Inch)},
-		{"M6", quantity.New(1, 1, quantity.Millimetre)}, {"M8", quantity.New(5, 4, quantity.Millimetre)}, {"M8x1", quantity.New(1, 1, quantity.Millimetre)},
+		{"1/4-20", quantity.New(50, 1, quantity.Thou)}, {"#10-32", quantity.New(1, 32, quantity.Inch)},
+		{"1-8", quantity.New(1, 8, quantity.Inch)},
+		{"M6", quantity.New(1, 1, quantity.Millimetre)}, {"M8", quantity.New(5, 4, quantity.Millimetre)},
+		{"M8x1", quantity.New(1, 1, quantity.Millimetre)},
 		{"M10×1.25", quantity.New(5, 4, quantity.Millimetre)},
-		{"M7", quantity.Value{}}, {"M8x0", quantity.Value{}}, {"1/4-0", quantity.Value{}}, {"Tr 16x4", quantity.Value{}}, {"", quantity.Value{}},
+		{"M7", quantity.Value{}}, {"M8x0", quantity.Value{}}, {"1/4-0", quantity.Value{}},
+		{"Tr 16x4", quantity.Value{}}, {"", quantity.Value{}},
 	} {
 		if got, ok := Lead(c.thread); !got.Equal(c.want) || ok != c.want.Valid() {
 			t.Errorf("%q: %v, %v; want %v", c.thread, got, ok, c.want)
@@ -305,7 +335,8 @@ func TestMistakes(t *testing.T) {
 		{"    gauge: dial\n", "    gauge: dial\n    from: chair\n", "8:9 a check's id"},
 		{"    gauge: dial\n", "    gauge: dial\n    from: [table]\n", "8:9 a chain of datums with an end"},
 		{"    gauge: dial\n", "    gauge: dial\n    every: {hours: 8 h}\n", "17:12 a check's interval in days"},
-		{"    gauge: dial\n", "    gauge: dial\n    inspection: true\n    fail: mend it\n", "12:16 none: an inspection"},
+		{"    gauge: dial\n", "    gauge: dial\n    inspection: true\n    fail: mend it\n",
+			"12:16 none: an inspection"},
 		{"position: left,", "position: top,", "21:10 one of left, right"},
 		{"check: table,", "check: chair,", "21:10 the id of a check"},
 		{"thread: M6, lead: 1 mm, ", "thread: Tr8, ", "21:5 lead: travel in one turn"},
@@ -320,21 +351,31 @@ func TestMistakes(t *testing.T) {
 		{"    gauge: dial\n", "    gauge: dial\n    isolated: true\n", "2:7 isolation, since"},
 		{"    gauge: dial\n", "    gauge: dial\n    second-person: true\n", "17:20 none: only an inspection"},
 		{"    gauge: dial\n", "    gauge: dial\n    follows: {check: table}\n", "8:9 a check of the same kind"},
-		{"    gauge: dial\n", "    gauge: dial\n    times: {parameter: span, over: 1 in}\n", "17:24 a parameter that is a length"},
-		{"target: 1.50 mm", "target: 1.50 mm\n    modes: [{id: a, name: a, target: 1 mm, adjust: 1 mm to 2 mm}]", "13:13 none: each mode"},
-		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n", "    modes: [{id: a, name: a, target: 1 mm, adjust: 2 mm to 3 mm}]\n", "8:9 limits that hold the target"},
-		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n", "    modes: [{id: A, name: a, target: 1 mm, adjust: 1 mm to 3 mm}]\n", "13:13 an id of its own"},
-		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n", "    alike: {adjust: 1 mm}\n", "8:5 example"},
+		{"    gauge: dial\n", "    gauge: dial\n    times: {parameter: span, over: 1 in}\n",
+			"17:24 a parameter that is a length"},
+		{"target: 1.50 mm", "target: 1.50 mm\n    modes: [{id: a, name: a, target: 1 mm, adjust: 1 mm to 2 mm}]",
+			"13:13 none: each mode"},
+		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n",
+			"    modes: [{id: a, name: a, target: 1 mm, adjust: 2 mm to 3 mm}]\n", "8:9 limits that hold the target"},
+		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n",
+			"    modes: [{id: A, name: a, target: 1 mm, adjust: 1 mm to 3 mm}]\n", "13:13 an id of its own"},
+		{"    target: 1.50 mm\n    adjust: 1.40 mm to 1.60 mm\n    stop: 1 mm to 2 mm\n",
+			"    alike: {adjust: 1 mm}\n", "8:5 example"},
 		{"thread: M6, lead: 1 mm", "thread-of: screws", "21:75 a parameter that is a thread"},
 		{"thread: M6, lead: 1 mm", "thread: odd", "21:5 lead: travel in one turn"},
 		{"steps: [isolate it, oil it]", "off: [cover], steps: [oil it]", "23:10 isolated: true"},
 		{"steps: [isolate it, oil it]", "uses: 2, steps: [isolate it, oil it]", "23:5 what it takes from the shelf"},
 		{"steps: [isolate it, oil it]", "after: odd, steps: [oil it]", "23:10 an event's id"},
 		{"steps: [isolate it, oil it]", "steps: [$clamping]", "23:10 clamping, which says"},
-		{"cautions:\n", "clamping: {row: knife, rows: knives, bolts: 3, passes: [snug]}\ncautions:\n", "24:30 a parameter that counts"},
-		{"cautions:\n", "events: [{id: bump, name: bump, moves: [chair], source: none}]\ncautions:\n", "24:15 a check's id"},
-		{"cautions:\n", "symptoms: [{id: bump, name: bump, event: odd, advice: look}]\ncautions:\n", "24:17 an event's id"},
-		{"cautions:\n", "parameters: [{id: span, name: span, takes: length, default: 1, min: 1 mm, max: 2 mm}]\ncautions:\n", "24:61 1 mm to 2 mm"},
+		{"cautions:\n", "clamping: {row: knife, rows: knives, bolts: 3, passes: [snug]}\ncautions:\n",
+			"24:30 a parameter that counts"},
+		{"cautions:\n", "events: [{id: bump, name: bump, moves: [chair], source: none}]\ncautions:\n",
+			"24:15 a check's id"},
+		{"cautions:\n", "symptoms: [{id: bump, name: bump, event: odd, advice: look}]\ncautions:\n",
+			"24:17 an event's id"},
+		{"cautions:\n",
+			"parameters: [{id: span, name: span, takes: length, default: 1, min: 1 mm, max: 2 mm}]\ncautions:\n",
+			"24:61 1 mm to 2 mm"},
 		{"return: [guards on]", "return: [guards on]\n---\nkind: x\n", "28:1 one profile a file"},
 		{"return: [guards on]", "return: &x [guards on]", "26:9 a list"},
 		{"return: [guards on]", "return: [guards on", "26:"},
@@ -368,9 +409,17 @@ func TestGauges(t *testing.T) {
 		case want.Name == "" || want.Source == "" || !want.Resolution.Valid():
 			t.Errorf("%s lacks something: %+v", want.ID, want)
 		case want.Error.Valid() == want.Uncertainty.Valid() || want.Uncertainty.Valid() != (want.Coverage > 0):
-			t.Errorf("%s: error %v, uncertainty %v, k %v; want one of the first two", want.ID, want.Error, want.Uncertainty, want.Coverage)
+			t.Errorf(
+				"%s: error %v, uncertainty %v, k %v; want one of the first two", want.ID, want.Error,
+				want.Uncertainty, want.Coverage,
+			)
 		}
-		text := strings.Replace(small, "{id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2}", "{id: dial, kind: "+want.ID+"}", 1)
+		text := strings.Replace(
+			small,
+			"{id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2}",
+			"{id: dial, kind: "+want.ID+"}",
+			1,
+		)
 		p, err := Load("press.yaml", []byte(text), nil)
 		if want.Of != quantity.Length {
 			if err == nil || !strings.Contains(err.Error(), "a gauge of length") {
@@ -395,24 +444,38 @@ func TestGauges(t *testing.T) {
 		"kind: dial, of: mood":                             "what is measured",
 		"name: dial, error: 1 um":                          "resolution",
 	} {
-		text := strings.Replace(small, "{id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2}", "{id: dial, "+old+"}", 1)
+		text := strings.Replace(
+			small,
+			"{id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2}",
+			"{id: dial, "+old+"}",
+			1,
+		)
 		if _, err := Load("press.yaml", []byte(text), nil); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("a gauge with %s: %v, want %s", old, err, want)
 		}
 	}
 	// What it says itself counts.
-	text := strings.Replace(small, "name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2", "kind: dial, name: old dial, uncertainty: 0.05 mm, k: 3", 1)
+	text := strings.Replace(
+		small, "name: dial, resolution: 0.01 mm, uncertainty: 0.02 mm, k: 2",
+		"kind: dial, name: old dial, uncertainty: 0.05 mm, k: 3", 1,
+	)
 	p, err := Load("press.yaml", []byte(text), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if g := p.Gauge("dial"); g.Name != "old dial" || g.Error.Valid() || g.Coverage != 3 || !g.Resolution.Equal(quantity.New(1, 1, quantity.Thou)) || !g.Zeroed {
+	if g := p.Gauge("dial"); g.Name != "old dial" || g.Error.Valid() || g.Coverage != 3 ||
+		!g.Resolution.Equal(quantity.New(1, 1, quantity.Thou)) ||
+		!g.Zeroed {
 		t.Errorf("the old dial is %+v", g)
 	}
 }
 
 func TestAllMistakesAtOnce(t *testing.T) {
-	text := strings.NewReplacer("revision: 1", "revision: one", "class: quality", "class: fancy", "target: 1.50 mm", "target: 1.50").Replace(small)
+	text := strings.NewReplacer(
+		"revision: 1", "revision: one", "class: quality", "class: fancy", "target: 1.50 mm", "target: 1.50",
+	).Replace(
+		small,
+	)
 	_, err := Load("press.yaml", []byte(text), nil)
 	var errs Errors
 	if !errors.As(err, &errs) || len(errs) != 3 {
@@ -433,7 +496,8 @@ func FuzzLoad(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(text)
-	for _, s := range []string{"", "a: b", "a: &x {b: *x}", "? {a}: 1", "!!binary x", "setscrew-profile: 1\nchecks: [{}]", "return: |\n  x\n", "<<: {a: 1}"} {
+	for _, s := range []string{"", "a: b", "a: &x {b: *x}", "? {a}: 1", "!!binary x",
+		"setscrew-profile: 1\nchecks: [{}]", "return: |\n  x\n", "<<: {a: 1}"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {

@@ -23,10 +23,13 @@ func TestMinutes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if m := p.Minutes; m.Cover != 7 || m.Service != 12 || m.Isolation != 10 || m.Material != 3 || m.Gauge != 5 || m.Check != 5 {
+	if m := p.Minutes; m.Cover != 7 || m.Service != 12 || m.Isolation != 10 || m.Material != 3 || m.Gauge != 5 ||
+		m.Check != 5 {
 		t.Errorf("minutes %+v", m)
 	}
-	if b, w, c := p.Service("bushings").Minutes, p.Service("wax").Minutes, p.Check("infeed").Minutes; b != 25 || w != 12 || c != 5 {
+	if b, w, c := p.Service("bushings").Minutes, p.Service("wax").Minutes, p.Check("infeed").Minutes; b != 25 ||
+		w != 12 ||
+		c != 5 {
 		t.Errorf("bushings %d, wax %d, infeed %d minutes", b, w, c)
 	}
 	for _, bad := range []string{"minutes: {cover: 0}\n", "minutes: {covers: 3}\n", "minutes: {gauge: 601}\n"} {

@@ -76,7 +76,11 @@ func (p Parameter) Can(v string) bool {
 
 func (l *loader) parameter(n ast.Node) Parameter {
 	f := l.mapping(n, "id", "name", "takes", "default", "min", "max")
-	p := Parameter{ID: l.id(f, "id", "parameter"), Name: f.text("name", true, maxName), Takes: Takes(f.word("takes", false, string(Count), string(Size), string(Thread)))}
+	p := Parameter{
+		ID:    l.id(f, "id", "parameter"),
+		Name:  f.text("name", true, maxName),
+		Takes: Takes(f.word("takes", false, string(Count), string(Size), string(Thread))),
+	}
 	if p.Takes == "" {
 		p.Takes = Count
 	}

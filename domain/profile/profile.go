@@ -101,7 +101,7 @@ type Check struct {
 	Isolated   bool     // done with hands inside, so isolated first
 	Second     bool     // an inspection that a shop may want a second person to confirm
 	From       []string // the checks whose surfaces it is measured from, or that it relies on
-	Follows    *Follows // how its readings shift when a datum is read anew, nil if that is not known
+	Follows    *Follows // how its readings shift when a datum is read again, nil if that is not known
 	Measured   string   // how, and which way positive points; for an inspection what to look for
 	Positions  []string // in order; one empty name where there is only one place
 	Body       *Body    // what its adjusters move together; nil where each moves a position of its own
@@ -121,7 +121,7 @@ type Check struct {
 	Decimals map[quantity.System]int
 
 	Minutes int    // it takes, without what is prepared for it
-	Every   *Rule  // how often it is to be done, nil if never by itself
+	Every   *Rule  // how often it falls due, nil if never by itself
 	Fail    string // what to do when an inspection fails
 	Source  string
 }
@@ -135,7 +135,7 @@ type Mode struct {
 }
 
 // Follows says how a check's readings shift when the check that they are
-// measured from is read anew: by the change of the greatest of the datum's
+// measured from is read again: by the change of the greatest of the datum's
 // values, or of its opposite. A position follows the datum's positions whose
 // names end with its own, or all of them.
 type Follows struct {
@@ -190,7 +190,7 @@ const ClampingStep = "$clamping"
 
 // Service is recurring work. First counts until it has been done since it began
 // to be counted; then Every does. What is counted begins when the machine comes
-// on the books, or anew with each event After.
+// on the books, or again with each event After.
 type Service struct {
 	ID, Name string
 	Class    ServiceClass
@@ -309,7 +309,10 @@ func (p *Profile) Datums(check string) []string {
 func (p *Profile) Moved(checks []string) []string {
 	var ids []string
 	for i := range p.Checks {
-		if slices.ContainsFunc(p.Datums(p.Checks[i].ID), func(id string) bool { return slices.Contains(checks, id) }) {
+		if slices.ContainsFunc(
+			p.Datums(p.Checks[i].ID),
+			func(id string) bool { return slices.Contains(checks, id) },
+		) {
 			ids = append(ids, p.Checks[i].ID)
 		}
 	}

@@ -114,15 +114,26 @@ func TestTypedForms(t *testing.T) {
 		kind Kind
 		want Value
 	}{
-		{"½ in", Length, New(1, 2, Inch)}, {"1½ in", Length, New(3, 2, Inch)}, {"2 ⅜\"", Length, New(19, 8, Inch)}, {"1⁄64 in", Length, New(1, 64, Inch)},
-		{"5′ 3″", Length, New(63, 1, Inch)}, {"5' 3 1/2\"", Length, New(127, 2, Inch)}, {"-5' 3\"", Length, New(-63, 1, Inch)}, {"5'", Length, New(5, 1, Foot)},
-		{"−0.002 in", Length, New(-2, 1000, Inch)}, {"1\u2009234 mm", Length, New(1234, 1, Millimetre)}, {"1\u202f234.5 mm", Length, New(12345, 10, Millimetre)},
-		{"12°30'", Angle, New(25, 2, Degree)}, {"12° 30' 36\"", Angle, New(1251, 100, Degree)}, {"12.5º", Angle, New(25, 2, Degree)}, {"90'", Angle, New(3, 2, Degree)},
-		{"3 o'clock", Turns, New(1, 4, Turn)}, {"12 o’clock", Turns, New(1, 1, Turn)}, {"¼ turn", Turns, New(1, 4, Turn)},
-		{"60 psi", Pressure, New(60, 1, PSI)}, {"2 BAR", Pressure, New(2, 1, Bar)}, {"140 °F", Temperature, New(60, 1, Celsius)}, {"140 F", Temperature, New(60, 1, Celsius)}, {"-40 °c", Temperature, New(-40, 1, Fahrenheit)},
-		{"5 lb", Force, New(5, 1, PoundForce)}, {"5 lb", Mass, New(5, 1, Pound)}, {"12 ft-lb", Torque, New(12, 1, PoundForceFoot)}, {"12 Nm", Torque, New(12, 1, NewtonMetre)},
-		{"1500 r/min", RotationalSpeed, New(25, 1, RPS)}, {"300 sfm", Speed, New(300, 1, FootPerMinute)}, {"3 mΩ", Resistance, New(3, 1000, Ohm)}, {"3 MΩ", Resistance, New(3000000, 1, Ohm)}, {"3 Ω", Resistance, New(3, 1, Ohm)},
-		{"46 cSt", Viscosity, New(46, 1, SquareMillimetrePerSecond)}, {"12 %", Ratio, New(12, 100, Whole)}, {"0.5 mm/m", Slope, New(1, 2, ThouPerInch)}, {"0.5 l", Volume, New(500, 1, Millilitre)},
+		{"½ in", Length, New(1, 2, Inch)}, {"1½ in", Length, New(3, 2, Inch)}, {"2 ⅜\"", Length, New(19, 8, Inch)},
+		{"1⁄64 in", Length, New(1, 64, Inch)},
+		{"5′ 3″", Length, New(63, 1, Inch)}, {"5' 3 1/2\"", Length, New(127, 2, Inch)},
+		{"-5' 3\"", Length, New(-63, 1, Inch)}, {"5'", Length, New(5, 1, Foot)},
+		{"−0.002 in", Length, New(-2, 1000, Inch)}, {"1\u2009234 mm", Length, New(1234, 1, Millimetre)},
+		{"1\u202f234.5 mm", Length, New(12345, 10, Millimetre)},
+		{"12°30'", Angle, New(25, 2, Degree)}, {"12° 30' 36\"", Angle, New(1251, 100, Degree)},
+		{"12.5º", Angle, New(25, 2, Degree)}, {"90'", Angle, New(3, 2, Degree)},
+		{"3 o'clock", Turns, New(1, 4, Turn)}, {"12 o’clock", Turns, New(1, 1, Turn)},
+		{"¼ turn", Turns, New(1, 4, Turn)},
+		{"60 psi", Pressure, New(60, 1, PSI)}, {"2 BAR", Pressure, New(2, 1, Bar)},
+		{"140 °F", Temperature, New(60, 1, Celsius)}, {"140 F", Temperature, New(60, 1, Celsius)},
+		{"-40 °c", Temperature, New(-40, 1, Fahrenheit)},
+		{"5 lb", Force, New(5, 1, PoundForce)}, {"5 lb", Mass, New(5, 1, Pound)},
+		{"12 ft-lb", Torque, New(12, 1, PoundForceFoot)}, {"12 Nm", Torque, New(12, 1, NewtonMetre)},
+		{"1500 r/min", RotationalSpeed, New(25, 1, RPS)}, {"300 sfm", Speed, New(300, 1, FootPerMinute)},
+		{"3 mΩ", Resistance, New(3, 1000, Ohm)}, {"3 MΩ", Resistance, New(3000000, 1, Ohm)},
+		{"3 Ω", Resistance, New(3, 1, Ohm)},
+		{"46 cSt", Viscosity, New(46, 1, SquareMillimetrePerSecond)}, {"12 %", Ratio, New(12, 100, Whole)},
+		{"0.5 mm/m", Slope, New(1, 2, ThouPerInch)}, {"0.5 l", Volume, New(500, 1, Millilitre)},
 	} {
 		p, err := Parse(c.in, Context{Kind: c.kind})
 		if err != nil || !p.Value.Equal(c.want) {
@@ -137,7 +148,8 @@ func TestTypedForms(t *testing.T) {
 }
 
 func TestGallonsAreAsked(t *testing.T) {
-	for in, want := range map[string][]string{"2 gal": {"2 US gal", "2 imp gal"}, "8 fl oz": {"8 US fl oz", "8 imp fl oz"}} {
+	for in, want := range map[string][]string{"2 gal": {"2 US gal", "2 imp gal"},
+		"8 fl oz": {"8 US fl oz", "8 imp fl oz"}} {
 		_, err := Parse(in, Context{Kind: Volume})
 		var a *Ambiguity
 		if !errors.As(err, &a) {
@@ -156,7 +168,8 @@ func TestGallonsAreAsked(t *testing.T) {
 
 // Where a refusal points, in what was typed and not in its plain form.
 func TestRefusalsPointIntoWhatWasTyped(t *testing.T) {
-	for _, c := range []struct{ in, at string }{{"½ furlong", "furlong"}, {"−3 furlong", "furlong"}, {"1\u2009234 kg", "kg"}, {"5″ extra", "extra"}} {
+	for _, c := range []struct{ in, at string }{{"½ furlong", "furlong"}, {"−3 furlong", "furlong"},
+		{"1\u2009234 kg", "kg"}, {"5″ extra", "extra"}} {
 		_, err := Parse(c.in, Context{Kind: Length})
 		var r *Refusal
 		if !errors.As(err, &r) || r.Input != c.in || !strings.HasPrefix(c.in[r.Offset:], c.at) {
@@ -172,9 +185,12 @@ func TestParseLimits(t *testing.T) {
 		in        string
 		low, high Value
 	}{
-		{"0.038 to 0.042 in", thou(380), thou(420)}, {"38 to 42", thou(380), thou(420)}, {"38 thou to 0.042 in", thou(380), thou(420)}, {"38 thou … 42 thou", thou(380), thou(420)},
-		{"0.040 ± 0.005 in", thou(350), thou(450)}, {"40 thou +/- 5", thou(350), thou(450)}, {"±5", thou(350), thou(450)},
-		{"0.040 +0.002/-0.001 in", thou(390), thou(420)}, {"+0.002/-0.000 in", thou(400), thou(420)}, {"+2 -1", thou(390), thou(420)}, {"+0.002/−0.001 in", thou(390), thou(420)}, {"+2/+1", Value{}, Value{}},
+		{"0.038 to 0.042 in", thou(380), thou(420)}, {"38 to 42", thou(380), thou(420)},
+		{"38 thou to 0.042 in", thou(380), thou(420)}, {"38 thou … 42 thou", thou(380), thou(420)},
+		{"0.040 ± 0.005 in", thou(350), thou(450)}, {"40 thou +/- 5", thou(350), thou(450)},
+		{"±5", thou(350), thou(450)},
+		{"0.040 +0.002/-0.001 in", thou(390), thou(420)}, {"+0.002/-0.000 in", thou(400), thou(420)},
+		{"+2 -1", thou(390), thou(420)}, {"+0.002/−0.001 in", thou(390), thou(420)}, {"+2/+1", Value{}, Value{}},
 		{"at least 3 thou", thou(30), Value{}}, {"At most 3", Value{}, thou(30)},
 	} {
 		low, high, err := ParseLimits(c.in, Context{Length, Thou}, nominal)
@@ -188,8 +204,10 @@ func TestParseLimits(t *testing.T) {
 			t.Errorf("%q: %v to %v, %v; want %v to %v", c.in, low, high, err, c.low, c.high)
 		}
 	}
-	for in, code := range map[string]string{"": CodeNoLimits, "5": CodeNoLimits, "42 to 38": CodeOrder, "± -2": CodeOrder, "lots to 4": CodeNoNumber, "1 to 2 furlong": CodeUnknownUnit,
-		"1 kg to 2 thou": CodeWrongKind, "1 to lots": CodeNoNumber, "at least": CodeNoLimits, "at least x": CodeNoNumber, "x ± 2": CodeNoNumber, strings.Repeat("1", 401): CodeTooLong} {
+	for in, code := range map[string]string{"": CodeNoLimits, "5": CodeNoLimits, "42 to 38": CodeOrder,
+		"± -2": CodeOrder, "lots to 4": CodeNoNumber, "1 to 2 furlong": CodeUnknownUnit,
+		"1 kg to 2 thou": CodeWrongKind, "1 to lots": CodeNoNumber, "at least": CodeNoLimits,
+		"at least x": CodeNoNumber, "x ± 2": CodeNoNumber, strings.Repeat("1", 401): CodeTooLong} {
 		_, _, err := ParseLimits(in, Context{Length, Thou}, nominal)
 		var r *Refusal
 		if !errors.As(err, &r) || r.Code != code || r.Offset > len(in) {
@@ -200,7 +218,8 @@ func TestParseLimits(t *testing.T) {
 			t.Errorf("%q: its example: %v", in, err)
 		}
 	}
-	if _, _, err := ParseLimits("± 2", Context{Length, Thou}, Value{}); err == nil || !strings.Contains(err.Error(), CodeNoNominal) {
+	if _, _, err := ParseLimits("± 2", Context{Length, Thou}, Value{}); err == nil ||
+		!strings.Contains(err.Error(), CodeNoNominal) {
 		t.Errorf("about nothing: %v", err)
 	}
 	_, _, err := ParseLimits("1,234 to 2,345 mm", Context{Length, Thou}, nominal)
@@ -221,8 +240,11 @@ func TestDigits(t *testing.T) {
 		unit Unit
 		want int
 	}{
-		{New(1, 1, Thou), Inch, 3}, {New(1, 1, Thou), Millimetre, 2}, {New(1, 1, Thou), Thou, 0}, {New(1, 100, Millimetre), Millimetre, 2}, {New(1, 100, Millimetre), Inch, 4},
-		{New(1, 64, Inch), Millimetre, 1}, {New(1, 2, Millimetre), Millimetre, 1}, {New(1, 1, Metre), Millimetre, 0}, {New(1, 1000000000, Metre), Metre, 6}, {New(1, 2, CelsiusStep), Celsius, 1},
+		{New(1, 1, Thou), Inch, 3}, {New(1, 1, Thou), Millimetre, 2}, {New(1, 1, Thou), Thou, 0},
+		{New(1, 100, Millimetre), Millimetre, 2}, {New(1, 100, Millimetre), Inch, 4},
+		{New(1, 64, Inch), Millimetre, 1}, {New(1, 2, Millimetre), Millimetre, 1},
+		{New(1, 1, Metre), Millimetre, 0}, {New(1, 1000000000, Metre), Metre, 6},
+		{New(1, 2, CelsiusStep), Celsius, 1},
 	} {
 		if got := Digits(c.step, c.unit); got != c.want {
 			t.Errorf("a step of %v in %s: %d decimals, want %d", c.step, c.unit, got, c.want)
@@ -235,7 +257,9 @@ func TestFormatFraction(t *testing.T) {
 		v    Value
 		want string
 	}{
-		{New(25, 16, Inch), "1 9/16 in"}, {New(1, 64, Inch), "1/64 in"}, {New(-3, 2, Inch), "-1 1/2 in"}, {New(2, 1, Inch), "2 in"}, {New(0, 1, Inch), "0 in"}, {New(1, 3, Inch), ""}, {New(1, 128, Inch), ""}, {New(1, 1, Millimetre), ""},
+		{New(25, 16, Inch), "1 9/16 in"}, {New(1, 64, Inch), "1/64 in"}, {New(-3, 2, Inch), "-1 1/2 in"},
+		{New(2, 1, Inch), "2 in"}, {New(0, 1, Inch), "0 in"}, {New(1, 3, Inch), ""}, {New(1, 128, Inch), ""},
+		{New(1, 1, Millimetre), ""},
 	} {
 		if got, ok := FormatFraction(c.v, Inch, 64); got != c.want || ok != (c.want != "") {
 			t.Errorf("%v: %q, %v; want %q", c.v, got, ok, c.want)
@@ -274,7 +298,8 @@ func TestUnitProperties(t *testing.T) {
 }
 
 func FuzzParseLimits(f *testing.F) {
-	for _, s := range []string{"0.038 to 0.042 in", "0.040 ± 0.002 in", "+0.002/-0.000", "at least 1 mm", "1 to", "± 1,234", "at most ½ in"} {
+	for _, s := range []string{"0.038 to 0.042 in", "0.040 ± 0.002 in", "+0.002/-0.000", "at least 1 mm", "1 to",
+		"± 1,234", "at most ½ in"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {

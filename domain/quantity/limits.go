@@ -20,7 +20,10 @@ import (
 // *Ambiguity.
 func ParseLimits(text string, c Context, nominal Value) (low, high Value, err error) {
 	if len(text) > maxInput {
-		return Value{}, Value{}, &Refusal{text, maxInput, CodeTooLong, "at most 400 characters", c.example() + " to " + c.example()}
+		return Value{}, Value{}, &Refusal{
+			text, maxInput, CodeTooLong, "at most 400 characters",
+			c.example() + " to " + c.example(),
+		}
 	}
 	r := limitsReader{text, strings.TrimSpace(strings.ReplaceAll(normal(text), "+/-", "±")), c, nominal}
 	low, high, err = r.read()
@@ -139,7 +142,13 @@ func (r limitsReader) value(part string, c Context) (Value, error) {
 	switch {
 	case errors.As(err, &refusal):
 		at := max(strings.Index(r.text, part), 0)
-		return Value{}, &Refusal{r.text, min(at+refusal.Offset, len(r.text)), refusal.Code, refusal.Want, refusal.Example + " to " + refusal.Example}
+		return Value{}, &Refusal{
+			r.text,
+			min(at+refusal.Offset, len(r.text)),
+			refusal.Code,
+			refusal.Want,
+			refusal.Example + " to " + refusal.Example,
+		}
 	case errors.As(err, &ambiguity):
 		whole := &Ambiguity{Input: r.text, Code: ambiguity.Code}
 		for _, o := range ambiguity.Options {

@@ -79,11 +79,27 @@ const (
 // wanted are a unit or two of each kind, for refusals, and a value of it that
 // can be typed.
 var wanted = [kinds]struct{ units, example string }{
-	Length: {"mm, thou or in", "1.09 mm"}, Duration: {"h or min", "1.5 h"}, Angle: {"deg", "30 deg"}, Turns: {"turn", "1/8 turn"},
-	Slope: {"mm/m or in/ft", "0.5 mm/m"}, Force: {"N or lbf", "5 N"}, Torque: {"N·m or lbf·ft", "12 N·m"}, Pressure: {"bar, kPa or psi", "60 psi"},
-	Temperature: {"°C or °F", "60 °C"}, TemperatureStep: {"Δ°C", "5 Δ°C"}, Frequency: {"Hz", "50 Hz"}, RotationalSpeed: {"rpm", "1500 rpm"},
-	Speed: {"m/s, m/min or ft/min", "20 m/min"}, Mass: {"kg or lb", "2 kg"}, LinearDensity: {"kg/m or lb/ft", "0.11 kg/m"}, Volume: {"L, mL or US gal", "1.5 L"},
-	Flow: {"L/min or ft³/min", "30 L/min"}, Voltage: {"V", "230 V"}, Current: {"A", "10 A"}, Resistance: {"Ω or ohm", "0.1 ohm"},
+	Length: {
+		"mm, thou or in",
+		"1.09 mm",
+	}, Duration: {"h or min", "1.5 h"}, Angle: {"deg", "30 deg"}, Turns: {"turn", "1/8 turn"},
+	Slope: {
+		"mm/m or in/ft",
+		"0.5 mm/m",
+	}, Force: {"N or lbf", "5 N"}, Torque: {"N·m or lbf·ft", "12 N·m"}, Pressure: {"bar, kPa or psi", "60 psi"},
+	Temperature: {
+		"°C or °F",
+		"60 °C",
+	}, TemperatureStep: {"Δ°C", "5 Δ°C"}, Frequency: {"Hz", "50 Hz"}, RotationalSpeed: {"rpm", "1500 rpm"},
+	Speed: {
+		"m/s, m/min or ft/min",
+		"20 m/min",
+	}, Mass: {"kg or lb", "2 kg"}, LinearDensity: {"kg/m or lb/ft", "0.11 kg/m"},
+	Volume: {"L, mL or US gal", "1.5 L"},
+	Flow: {
+		"L/min or ft³/min",
+		"30 L/min",
+	}, Voltage: {"V", "230 V"}, Current: {"A", "10 A"}, Resistance: {"Ω or ohm", "0.1 ohm"},
 	Viscosity: {"mm²/s", "46 mm²/s"}, Ratio: {"%", "12 %"},
 }
 

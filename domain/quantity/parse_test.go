@@ -164,10 +164,18 @@ func at(position string, u Unit, n ...int64) At {
 
 func TestParseList(t *testing.T) {
 	sides := Layout{Context{Length, Thou}, []string{"left", "right"}}
-	knives := Layout{Context{Length, Thou}, []string{"knife 1 left", "knife 1 right", "knife 2 left", "knife 2 right"}}
+	knives := Layout{
+		Context{Length, Thou},
+		[]string{"knife 1 left", "knife 1 right", "knife 2 left", "knife 2 right"},
+	}
 	one := Layout{Context{Length, Millimetre}, []string{""}}
 	both := list(at("left", Thou, 46), at("right", Thou, 41))
-	four := list(at("knife 1 left", Thou, 62), at("knife 1 right", Thou, 63), at("knife 2 left", Thou, 62), at("knife 2 right", Thou, 61))
+	four := list(
+		at("knife 1 left", Thou, 62),
+		at("knife 1 right", Thou, 63),
+		at("knife 2 left", Thou, 62),
+		at("knife 2 right", Thou, 61),
+	)
 	for _, c := range []struct {
 		in   string
 		l    Layout
@@ -183,13 +191,16 @@ func TestParseList(t *testing.T) {
 		{"l=46 r=41 thou", sides, List{both, Thou, false}},
 		{"left 46 thou, right 41", sides, List{both, Thou, false}},
 		{"LEFT46 RIGHT41", sides, List{}},
-		{"left 46 47 46, right 41 41 42", sides, List{list(at("left", Thou, 46, 47, 46), at("right", Thou, 41, 41, 42)), Thou, true}},
+		{"left 46 47 46, right 41 41 42", sides, List{list(at("left", Thou, 46, 47, 46),
+			at("right", Thou, 41, 41, 42)), Thou, true}},
 		{"62 63 62 61", knives, List{four, Thou, true}},
 		{"k1l 62 k1r 63 k2l 62 k2r 61", knives, List{four, Thou, true}},
-		{"knife 1 left: 62, knife 1 right: 63, knife  2 LEFT: 62, knife 2 right: 61 thou", knives, List{four, Thou, false}},
+		{"knife 1 left: 62, knife 1 right: 63, knife  2 LEFT: 62, knife 2 right: 61 thou", knives,
+			List{four, Thou, false}},
 		{"3 mm", one, List{list(at("", Millimetre, 3)), Millimetre, false}},
 		{"3 4 5", one, List{list(at("", Millimetre, 3, 4, 5)), Millimetre, true}},
-		{"left 1 1/2 thou, right 1 thou", sides, List{list(At{"left", []Value{New(3, 2, Thou)}}, at("right", Thou, 1)), Thou, false}},
+		{"left 1 1/2 thou, right 1 thou", sides, List{list(At{"left", []Value{New(3, 2, Thou)}},
+			at("right", Thou, 1)), Thou, false}},
 	} {
 		got, err := ParseList(c.in, c.l)
 		if c.want.At == nil {
@@ -237,9 +248,12 @@ func TestParseListRefusesOrAsks(t *testing.T) {
 		in, code string
 		want     []string
 	}{
-		{"46 41", AmbiguousList, []string{"left 46 thou, right 41 thou", "left 46 thou 41 thou", "right 46 thou 41 thou"}},
-		{"left 46 mil, right 41 mil", AmbiguousMil, []string{"left 46 thou, right 41 thou", "left 46 mm, right 41 mm"}},
-		{"left 1,234 mm, right 1 mm", AmbiguousComma, []string{"left 1.234 mm, right 1 mm", "left 1234 mm, right 1 mm"}},
+		{"46 41", AmbiguousList, []string{"left 46 thou, right 41 thou", "left 46 thou 41 thou",
+			"right 46 thou 41 thou"}},
+		{"left 46 mil, right 41 mil", AmbiguousMil,
+			[]string{"left 46 thou, right 41 thou", "left 46 mm, right 41 mm"}},
+		{"left 1,234 mm, right 1 mm", AmbiguousComma,
+			[]string{"left 1.234 mm, right 1 mm", "left 1234 mm, right 1 mm"}},
 	} {
 		_, err := ParseList(c.in, sides)
 		var a *Ambiguity
@@ -299,13 +313,23 @@ func TestLimitsAreExact(t *testing.T) {
 }
 
 func drawValue(t *rapid.T, label string) Value {
-	u := rapid.SampledFrom([]Unit{Millimetre, Inch, Thou, Metre, Foot, Hour, Minute, Second, Degree, Turn}).Draw(t, label+" unit")
-	return New(rapid.Int64Range(-1e9, 1e9).Draw(t, label+" numerator"), rapid.Int64Range(1, 1e6).Draw(t, label+" denominator"), u)
+	u := rapid.SampledFrom(
+		[]Unit{Millimetre, Inch, Thou, Metre, Foot, Hour, Minute, Second, Degree, Turn},
+	).Draw(
+		t,
+		label+" unit",
+	)
+	return New(
+		rapid.Int64Range(-1e9, 1e9).Draw(t, label+" numerator"),
+		rapid.Int64Range(1, 1e6).Draw(t, label+" denominator"),
+		u,
+	)
 }
 
 func TestExactIsReadBack(t *testing.T) {
 	t.Parallel()
-	for _, v := range []Value{New(1, 3, Inch), New(0, 1, Inch), New(-7, 64, Inch), New(1, 7, Turn), New(22, 7, Hour)} {
+	for _, v := range []Value{New(1, 3, Inch), New(0, 1, Inch), New(-7, 64, Inch), New(1, 7, Turn),
+		New(22, 7, Hour)} {
 		readBack(t, v)
 	}
 	rapid.Check(t, func(t *rapid.T) { readBack(t, drawValue(t, "value")) })
@@ -332,8 +356,18 @@ func TestShownNeverContradicts(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		u := rapid.SampledFrom([]Unit{Millimetre, Inch, Thou}).Draw(t, "unit")
-		v := New(rapid.Int64Range(-3000, 3000).Draw(t, "n"), rapid.SampledFrom([]int64{1, 3, 7, 64, 1000, 25400}).Draw(t, "d"), Inch)
-		limit := v.Add(New(rapid.Int64Range(-3, 3).Draw(t, "off"), rapid.SampledFrom([]int64{1, 1000, 1000000}).Draw(t, "off d"), Millimetre))
+		v := New(
+			rapid.Int64Range(-3000, 3000).Draw(t, "n"),
+			rapid.SampledFrom([]int64{1, 3, 7, 64, 1000, 25400}).Draw(t, "d"),
+			Inch,
+		)
+		limit := v.Add(
+			New(
+				rapid.Int64Range(-3, 3).Draw(t, "off"),
+				rapid.SampledFrom([]int64{1, 1000, 1000000}).Draw(t, "off d"),
+				Millimetre,
+			),
+		)
 		least := rapid.IntRange(0, 3).Draw(t, "least")
 		d := Decimals(v, u, least, limit)
 		number := func(x Value) *big.Rat {
@@ -383,7 +417,8 @@ func TestFormat(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"60 psi", "12°30'15\"", "3 o'clock", "1½ in", "140 °F", "3 gal", "5' 3\"", "1 234", "0.043", `.043"`, "43 thou", `1 1/16"`, "1,234 mm", "2h30", "1:30", "5 mil", "1/0", "−3 °", "１ mm"} {
+	for _, s := range []string{"60 psi", "12°30'15\"", "3 o'clock", "1½ in", "140 °F", "3 gal", "5' 3\"", "1 234",
+		"0.043", `.043"`, "43 thou", `1 1/16"`, "1,234 mm", "2h30", "1:30", "5 mil", "1/0", "−3 °", "１ mm"} {
 		f.Add(s, uint8(1))
 	}
 	f.Fuzz(func(t *testing.T, s string, k uint8) {
@@ -420,7 +455,8 @@ func FuzzParse(f *testing.F) {
 }
 
 func FuzzParseList(f *testing.F) {
-	for _, s := range []string{"left 0.046 in, right 0.041 in", "46 41", "46 41 thou", "left 46 mil, right 1,234", "l=1;r=2", "left 1/0"} {
+	for _, s := range []string{"left 0.046 in, right 0.041 in", "46 41", "46 41 thou", "left 46 mil, right 1,234",
+		"l=1;r=2", "left 1/0"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -435,7 +471,8 @@ func FuzzParseList(f *testing.F) {
 			}
 			for _, o := range a.Options {
 				_, err := ParseList(o.Text, l)
-				if missing := (*Refusal)(nil); errors.As(err, &missing) && a.Code == AmbiguousList && missing.Code == CodeMissingPositions {
+				if missing := (*Refusal)(nil); errors.As(err, &missing) && a.Code == AmbiguousList &&
+					missing.Code == CodeMissingPositions {
 					continue // repeats at one position leave the other without a value
 				}
 				if err != nil && len(o.Text) <= 400 {
@@ -449,7 +486,8 @@ func FuzzParseList(f *testing.F) {
 		case err != nil:
 			t.Fatalf("%q: %v is neither refusal nor question", s, err)
 		default:
-			if len(list.At) != 2 || list.At[0].Position != "left" || len(list.At[0].Repeats) == 0 || len(list.At[1].Repeats) == 0 {
+			if len(list.At) != 2 || list.At[0].Position != "left" || len(list.At[0].Repeats) == 0 ||
+				len(list.At[1].Repeats) == 0 {
 				t.Fatalf("%q: %v", s, list)
 			}
 		}

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// Format prints v in u to so many decimals, halves rounded away from zero:
+// Format prints v in u to a number of decimals, halves rounded away from zero:
 // "1.17 mm", "46 thou", "30°". Turns that are whole sixteenths are printed as
 // such whatever the decimals: "1/8 turn", "1 1/4 turns".
 func Format(v Value, u Unit, decimals int) string {

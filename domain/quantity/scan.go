@@ -263,7 +263,8 @@ func (s *scanner) settle(n *big.Rat, u Unit) (*big.Rat, Unit) {
 		return new(big.Rat).Mul(n, big.NewRat(1, 10000)), Inch
 	case gallon, fluidOunce:
 		s.meet(map[Unit]string{gallon: AmbiguousGallon, fluidOunce: AmbiguousFluidOunce}[u])
-		return n, map[Unit][]Unit{gallon: {USGallon, ImpGallon}, fluidOunce: {USFluidOunce, ImpFluidOunce}}[u][pick(s.choice.imperial)]
+		return n, map[Unit][]Unit{gallon: {USGallon, ImpGallon},
+			fluidOunce: {USFluidOunce, ImpFluidOunce}}[u][pick(s.choice.imperial)]
 	}
 	return n, u
 }

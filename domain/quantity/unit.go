@@ -37,10 +37,30 @@ const (
 	kinds // how many there are, plus one
 )
 
-var kindNames = [kinds]string{Length: "length", Duration: "duration", Angle: "angle", Turns: "turns", Slope: "slope", Force: "force", Torque: "torque",
-	Pressure: "pressure", Temperature: "temperature", TemperatureStep: "temperature step", Frequency: "frequency", RotationalSpeed: "rotational speed",
-	Speed: "speed", Mass: "mass", LinearDensity: "linear density", Volume: "volume", Flow: "flow", Voltage: "voltage", Current: "current",
-	Resistance: "resistance", Viscosity: "viscosity", Ratio: "ratio"}
+var kindNames = [kinds]string{
+	Length:          "length",
+	Duration:        "duration",
+	Angle:           "angle",
+	Turns:           "turns",
+	Slope:           "slope",
+	Force:           "force",
+	Torque:          "torque",
+	Pressure:        "pressure",
+	Temperature:     "temperature",
+	TemperatureStep: "temperature step",
+	Frequency:       "frequency",
+	RotationalSpeed: "rotational speed",
+	Speed:           "speed",
+	Mass:            "mass",
+	LinearDensity:   "linear density",
+	Volume:          "volume",
+	Flow:            "flow",
+	Voltage:         "voltage",
+	Current:         "current",
+	Resistance:      "resistance",
+	Viscosity:       "viscosity",
+	Ratio:           "ratio",
+}
 
 // String names the kind in English, for errors and logs.
 func (k Kind) String() string {
@@ -257,8 +277,18 @@ func init() {
 	define(PoundForce, Force, poundForce, "lb", "lbs", "pound", "pounds")
 	define(KilogramForce, Force, "980665/100000", "kg")
 	define(NewtonMetre, Torque, "1", "nm", "n m", "n*m")
-	define(PoundForceFoot, Torque, times(poundForce, "3048/10000"), "lbf ft", "ft lbf", "ft·lbf", "ft lb", "ft·lb", "ft-lb", "lb ft", "lb·ft", "lb-ft")
-	define(PoundForceInch, Torque, times(poundForce, "254/10000"), "lbf in", "in lbf", "in·lbf", "in lb", "in·lb", "in-lb", "lb in", "lb·in", "lb-in")
+	define(
+		PoundForceFoot,
+		Torque,
+		times(poundForce, "3048/10000"),
+		"lbf ft", "ft lbf", "ft·lbf", "ft lb", "ft·lb", "ft-lb", "lb ft", "lb·ft", "lb-ft",
+	)
+	define(
+		PoundForceInch,
+		Torque,
+		times(poundForce, "254/10000"),
+		"lbf in", "in lbf", "in·lbf", "in lb", "in·lb", "in-lb", "lb in", "lb·in", "lb-in",
+	)
 	define(Pascal, Pressure, "1")
 	define(Kilopascal, Pressure, "1000", "kpa")
 	define(Megapascal, Pressure, "1000000", "mpa")
@@ -291,12 +321,16 @@ func init() {
 	define(PoundFoot, LinearDensity, times(pound, "10000/3048"))
 	define(CubicMetre, Volume, "1", "m3")
 	define(Litre, Volume, "1/1000", "l", "litre", "litres", "liter", "liters")
-	define(Millilitre, Volume, "1/1000000", "ml", "cc", "cm³", "cm3", "millilitre", "millilitres", "milliliter", "milliliters")
+	define(
+		Millilitre, Volume, "1/1000000", "ml", "cc", "cm³", "cm3", "millilitre", "millilitres", "milliliter",
+		"milliliters",
+	)
 	define(USGallon, Volume, usGallon, "us gallon", "us gallons")
 	define(ImpGallon, Volume, impGallon, "imp gallon", "imp gallons", "imperial gallon", "imperial gallons")
 	define(USFluidOunce, Volume, times(usGallon, "1/128"))
 	define(ImpFluidOunce, Volume, times(impGallon, "1/160"))
-	for n, u := range map[string]Unit{"gal": gallon, "gallon": gallon, "gallons": gallon, "fl oz": fluidOunce, "floz": fluidOunce, "fluid ounce": fluidOunce, "fluid ounces": fluidOunce} {
+	for n, u := range map[string]Unit{"gal": gallon, "gallon": gallon, "gallons": gallon, "fl oz": fluidOunce,
+		"floz": fluidOunce, "fluid ounce": fluidOunce, "fluid ounces": fluidOunce} {
 		name(Volume, u, n)
 	}
 	define(LitrePerMinute, Flow, "1", "l/min", "lpm")
@@ -314,7 +348,10 @@ func init() {
 	for k := range unitNames {
 		for i := range unitNames[k] {
 			n := &unitNames[k][i]
-			n.exact = slices.ContainsFunc(unitNames[k], func(o unitName) bool { return o.unit != n.unit && strings.EqualFold(o.name, n.name) })
+			n.exact = slices.ContainsFunc(
+				unitNames[k],
+				func(o unitName) bool { return o.unit != n.unit && strings.EqualFold(o.name, n.name) },
+			)
 		}
 		slices.SortStableFunc(unitNames[k], func(a, b unitName) int { return len(b.name) - len(a.name) })
 	}

@@ -7,14 +7,18 @@ import (
 	. "setscrew/domain/upkeep"
 )
 
-// What falls due on a closed day does so on the next open one, and is late so many
-// days after that; what was done is counted as if the shop were always open.
+// What falls due on a closed day does so on the next open one, and is late its
+// late days after that; what was done is counted as if the shop were always open.
 func TestClosedDays(t *testing.T) {
 	berlin, err := time.LoadLocation("Europe/Berlin")
 	if err != nil {
 		t.Fatal(err)
 	}
-	days := Days{Loc: berlin, Open: []time.Weekday{time.Tuesday, time.Thursday, time.Saturday}, Closed: []Closure{{"2026-12-22", "2027-01-02"}}}
+	days := Days{
+		Loc:    berlin,
+		Open:   []time.Weekday{time.Tuesday, time.Thursday, time.Saturday},
+		Closed: []Closure{{"2026-12-22", "2027-01-02"}},
+	}
 	at := func(s string) time.Time {
 		v, err := time.ParseInLocation("2006-01-02", s, berlin)
 		if err != nil {
@@ -38,8 +42,10 @@ func TestClosedDays(t *testing.T) {
 			now   time.Time
 			state State
 			next  time.Time
-		}{{at(c.on).Add(-time.Second), NotDue, at(c.on)}, {at(c.on), DueNow, at(c.late)}, {at(c.late).Add(-time.Second), DueNow, at(c.late)}, {at(c.late), Late, time.Time{}}} {
-			if d := When(r, Use{From: Done{At: at(c.from)}}, x.now, days); d.State != x.state || !d.Next.Equal(x.next) {
+		}{{at(c.on).Add(-time.Second), NotDue, at(c.on)}, {at(c.on), DueNow, at(c.late)},
+			{at(c.late).Add(-time.Second), DueNow, at(c.late)}, {at(c.late), Late, time.Time{}}} {
+			if d := When(r, Use{From: Done{At: at(c.from)}}, x.now, days); d.State != x.state ||
+				!d.Next.Equal(x.next) {
 				t.Errorf("from %s at %v: %v, next %v", c.from, x.now, d.State, d.Next)
 			}
 		}
@@ -50,7 +56,9 @@ func TestClosedDays(t *testing.T) {
 		t.Errorf("from when it was due, a Wednesday: %v", d.On)
 	}
 	never := Days{Loc: berlin, Closed: []Closure{{"2020-01-01", "2040-01-01"}}}
-	if d := When(Rule{Days: 7}, Use{From: Done{At: at("2026-11-25")}}, at("2026-11-25"), never); !d.On.Equal(at("2026-12-02")) {
+	if d := When(Rule{Days: 7}, Use{From: Done{At: at("2026-11-25")}}, at("2026-11-25"), never); !d.On.Equal(
+		at("2026-12-02"),
+	) {
 		t.Errorf("never open: %v", d.On)
 	}
 }

@@ -12,8 +12,8 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// Rule is how often work is done: every so many hours of use, every so many days
-// or months, on days that a calendar names, or whichever of them comes first. An
+// Rule is how often work is done: every number of hours of use, of days or of
+// months, on days that a calendar names, or whichever of them comes first. An
 // absent part (Hours not Valid, Days and Months 0, Calendar "") does not count.
 type Rule struct {
 	Hours    quantity.Value
@@ -99,8 +99,8 @@ type Due struct {
 //
 //	left = every - since,  due if left ≤ 0, late if left ≤ -late hours
 //
-// By the shop's calendar: due from the first moment of the day that is so many
-// days after the day of the last time, or of the same day so many months later
+// By the shop's calendar: due from the first moment of the day that is Days
+// after the day of the last time, or of the same day Months later
 // (the month's last where it has no such day; counted from when it was due it
 // comes back to the day itself), or of the next of the calendar's days; late from
 // the first moment of the day LateDays after that. Either that falls on a day on
@@ -111,7 +111,15 @@ type Due struct {
 // rule from when it was due goes on from the last point that what was done
 // reaches, its early window included.
 func When(r Rule, u Use, now time.Time, days Days) Due {
-	c := course{rule: r, days: days, loc: days.Loc, hours: since(u.From), began: u.From.At, base: u.From.At, cover: u.From.At}
+	c := course{
+		rule:  r,
+		days:  days,
+		loc:   days.Loc,
+		hours: since(u.From),
+		began: u.From.At,
+		base:  u.From.At,
+		cover: u.From.At,
+	}
 	d := Due{Counted: -1}
 	for i, x := range u.Done {
 		if c.take(x) {
@@ -170,7 +178,7 @@ func (c *course) take(x Done) bool {
 	return true
 }
 
-// day is a day so many days after that of a moment, as LocalTime takes it.
+// day is the day that is a number of days after that of a moment, as LocalTime takes it.
 func (c *course) day(t time.Time, days int) (y int, m time.Month, d, hh, mm int, loc *time.Location) {
 	y, m, d = t.In(c.loc).Date()
 	return y, m, d + days, 0, 0, c.loc
@@ -205,7 +213,7 @@ func (c *course) point() time.Time {
 	return c.after(c.began, n)
 }
 
-// after is the day so many intervals after that of a moment, the shorter of days
+// after is the day n intervals after that of a moment, the shorter of days
 // and months where a rule has both.
 func (c *course) after(t time.Time, n int) time.Time {
 	y, m, d := t.In(c.loc).Date()
@@ -263,7 +271,15 @@ func (c *course) due(d Due, now time.Time) Due {
 // counting began. Of a calendar that day itself may be one.
 func Points(r Rule, from time.Time, n int, loc *time.Location) []time.Time {
 	var all []time.Time
-	c := course{rule: r, days: In(loc), loc: loc, hours: quantity.Zero(quantity.Duration), began: from, base: from, cover: from}
+	c := course{
+		rule:  r,
+		days:  In(loc),
+		loc:   loc,
+		hours: quantity.Zero(quantity.Duration),
+		began: from,
+		base:  from,
+		cover: from,
+	}
 	if r.Calendar != "" {
 		c.cover = LocalTime(c.day(from, -1)) // the day itself counts
 	}

@@ -39,7 +39,7 @@ const (
 	sortShape     = 20.0   // of the gamma distribution of a level of a sort, at most
 	hazardEnds    = 0.8    // ends of a level, in
 	hazardOften   = 7.0    // the same where it has changed more than once
-	hazardDays    = 28.0   // so many days, for which the prior of its hazard counts
+	hazardDays    = 28.0   // days for which the prior of its hazard counts
 	regular       = 0.9    // chance that a level lasts as long as one like it did
 	ruler         = 0.2    // standard deviation of how long, as a part of it
 	asymmetry     = 8.0    // how much less it matters that a range lies evenly than that it holds 80 %
@@ -84,7 +84,7 @@ type run struct {
 	until  int
 }
 
-// segment is a level that lasted so many days.
+// segment is a level and how many days it lasted.
 type segment struct {
 	GammaPoisson
 	days int
@@ -228,7 +228,16 @@ func (f *Forecast) learn(day, sessions int, exposure float64, changes []change) 
 	}
 	for _, c := range changes {
 		if day > 0 {
-			next = append(next, run{chance: c.chance * ends, GammaPoisson: c.GammaPoisson, began: day, score: before.score + math.Log(c.chance*ends), before: &before})
+			next = append(
+				next,
+				run{
+					chance:       c.chance * ends,
+					GammaPoisson: c.GammaPoisson,
+					began:        day,
+					score:        before.score + math.Log(c.chance*ends),
+					before:       &before,
+				},
+			)
 		}
 	}
 	total := 0.0
@@ -268,7 +277,7 @@ func (f *Forecast) course() {
 	slices.Reverse(f.past)
 }
 
-// Passes is when so many hours will have been used up.
+// Passes is when a number of hours will have been used up.
 func (f *Forecast) Passes(hours float64) Passing { return f.PassesEach([]float64{hours})[0] }
 
 // PassesEach is Passes for several numbers of hours at once.
@@ -448,7 +457,7 @@ func (f *Forecast) table(hours float64) table {
 	return t
 }
 
-// over is the chance at so many sessions expected.
+// over is the chance at a number of sessions expected.
 func (t table) over(sessions float64) float64 {
 	x := sessions / t.step
 	i := int(x)

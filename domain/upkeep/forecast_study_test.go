@@ -171,7 +171,10 @@ func TestStudyForecast(t *testing.T) {
 	if raceEnabled {
 		shops, room = 200, 0.12
 	}
-	t.Logf("%-8s %7s %6s %10s %10s %10s %6s %6s", "", "covered", "loss", "/all-mean", "/4 weeks", "/plain", "error", "best")
+	t.Logf(
+		"%-8s %7s %6s %10s %10s %10s %6s %6s", "", "covered", "loss", "/all-mean", "/4 weeks", "/plain",
+		"error", "best",
+	)
 	for n, r := range regimes {
 		covered := 0
 		var ours, mean, four, simple float64
@@ -212,7 +215,13 @@ func TestStudyForecast(t *testing.T) {
 		}
 		best := min(med[1], med[2], med[3])
 		cover := float64(covered) / float64(shops)
-		t.Logf("%-8s %7.3f %6.2f %10.3f %10.3f %10.3f %6.1f %6.1f", r.name, cover, ours/float64(shops), ours/mean, ours/four, ours/simple, med[0], best)
+		t.Logf(
+			"%-8s %7.3f %6.2f %10.3f %10.3f %10.3f %6.1f %6.1f", r.name, cover,
+			ours/float64(shops),
+			ours/mean, ours/four, ours/simple,
+			med[0],
+			best,
+		)
 		limit := mostOfPlain
 		switch {
 		case r.name == "class":
@@ -227,8 +236,10 @@ func TestStudyForecast(t *testing.T) {
 			t.Errorf("%s: %.3f covered, want %.2f to %.2f", r.name, cover, leastCover, mostCover)
 		}
 		if ours/mean > mostOfPoint+room || ours/four > mostOfPoint+room || ours/simple > limit+room {
-			t.Errorf("%s: loss %.3f of the mean's, %.3f of the last weeks', %.3f of the plain one's; at most %.2f, %.2f, %.2f",
-				r.name, ours/mean, ours/four, ours/simple, mostOfPoint, mostOfPoint, limit)
+			t.Errorf(
+				"%s: loss %.3f of the mean's, %.3f of the last weeks', %.3f of the plain one's; at most %.2f, %.2f, %.2f",
+				r.name, ours/mean, ours/four, ours/simple, mostOfPoint, mostOfPoint, limit,
+			)
 		}
 		if med[0] > mostError*best*(1+4*room) {
 			t.Errorf("%s: median error %.2f days, the best of the others %.2f", r.name, med[0], best)

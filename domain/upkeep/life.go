@@ -44,7 +44,7 @@ func (f *Forecast) lifeOf(l GammaPoisson) life {
 	return f.life[0]
 }
 
-// survives is the chance that a level lasts longer than so many days, by either
+// survives is the chance that a level lasts longer than a number of days, by either
 // way of lasting.
 func (v life) survives(days float64) (regular, random float64) {
 	for _, l := range v.like {

@@ -11,14 +11,14 @@ import (
 // in an exposure have a negative binomial distribution.
 type GammaPoisson struct{ Shape, Rate float64 }
 
-// Seen is what is known after so many events more in an exposure:
+// Seen is what is known after n events more in an exposure:
 //
 //	gamma(shape + n, rate + exposure)
 func (g GammaPoisson) Seen(events int, exposure float64) GammaPoisson {
 	return GammaPoisson{g.Shape + float64(events), g.Rate + exposure}
 }
 
-// Mean is how many events are to be expected in an exposure.
+// Mean is how many events to expect in an exposure.
 func (g GammaPoisson) Mean(exposure float64) float64 { return exposure * g.Shape / g.Rate }
 
 // Chance is the chance of just n events in an exposure:
@@ -54,8 +54,8 @@ func (g GammaPoisson) Most(chance, exposure float64) int {
 }
 
 // PoissonLimits are the exact limits of the mean of a Poisson distribution of which
-// n events were seen, at a coverage (Garwood, 1936): the rates at which so many or
-// more, or so many or fewer, have half of the rest as their chance.
+// n events were seen, at a coverage (Garwood, 1936): the rates at which n or more,
+// or n or fewer, have half of the rest as their chance.
 func PoissonLimits(n int, coverage float64) (low, high float64) {
 	tail := (1 - coverage) / 2
 	if n > 0 {

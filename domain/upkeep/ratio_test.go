@@ -22,7 +22,8 @@ func TestReport(t *testing.T) {
 	if _, ok := Report([]Span{span(1, 50, 1)}, now); ok {
 		t.Error("an hour tells a ratio")
 	}
-	if r, ok := Report([]Span{span(0, 10, 6)}, now); !ok || math.Abs(r.Ratio-10.0/6) > 1e-12 || r.U != 0 || r.Spans != 1 {
+	if r, ok := Report([]Span{span(0, 10, 6)}, now); !ok || math.Abs(r.Ratio-10.0/6) > 1e-12 || r.U != 0 ||
+		r.Spans != 1 {
 		t.Errorf("one span: %+v", r)
 	}
 	if r, _ := Report([]Span{span(0, 5, 6)}, now); r.Ratio != 1 {

@@ -61,7 +61,8 @@ func TestMonths(t *testing.T) {
 		{Rule{Months: 12, FromDue: true}, "2028-02-29", "2029-02-28 2030-02-28 2031-02-28 2032-02-29"},
 		{Rule{Months: 3}, "2025-11-30", "2026-02-28 2026-05-28"},
 		{Rule{Days: 14}, "2028-02-20", "2028-03-05 2028-03-19"},
-		{Rule{Months: 1, Days: 30, FromDue: true}, "2026-01-01", "2026-01-31 2026-03-01 2026-04-01"}, // whichever comes first
+		{Rule{Months: 1, Days: 30, FromDue: true}, "2026-01-01", "2026-01-31 2026-03-01 2026-04-01"},
+		// whichever comes first
 		{Rule{Calendar: "FREQ=YEARLY;BYMONTH=3,10;BYMONTHDAY=1"}, "2026-03-02", "2026-10-01 2027-03-01"},
 	} {
 		var got []string
@@ -73,7 +74,8 @@ func TestMonths(t *testing.T) {
 			t.Errorf("%+v from %s: %v, want %s", c.rule, c.from, got, c.want)
 		}
 	}
-	for _, bad := range []string{"often", "FREQ=HOURLY", "FREQ=DAILY;COUNT=3", "FREQ=DAILY;UNTIL=20270101T000000Z", "FREQ=DAILY;BYHOUR=9", "FREQ=MONTHLY;BYDAY=1XX"} {
+	for _, bad := range []string{"often", "FREQ=HOURLY", "FREQ=DAILY;COUNT=3", "FREQ=DAILY;UNTIL=20270101T000000Z",
+		"FREQ=DAILY;BYHOUR=9", "FREQ=MONTHLY;BYDAY=1XX"} {
 		if (Rule{Calendar: bad}).Check() == nil {
 			t.Errorf("%q is taken", bad)
 		}
@@ -96,27 +98,43 @@ func TestWindows(t *testing.T) {
 		state   State
 		open    bool
 	}{
-		{"too early by days", Rule{Days: 30, EarlyDays: 5}, []Done{done("2026-03-10", 0)}, "2026-03-11", "2026-04-01", 0, -1, NotDue, false},
-		{"in the window", Rule{Days: 30, EarlyDays: 5}, []Done{done("2026-03-28", 0)}, "2026-03-29", "2026-04-27", 0, 0, NotDue, false},
+		{"too early by days", Rule{Days: 30, EarlyDays: 5}, []Done{done("2026-03-10", 0)}, "2026-03-11",
+			"2026-04-01", 0, -1, NotDue, false},
+		{"in the window", Rule{Days: 30, EarlyDays: 5}, []Done{done("2026-03-28", 0)}, "2026-03-29", "2026-04-27",
+			0, 0, NotDue, false},
 		{"the window is open", Rule{Days: 30, EarlyDays: 5}, nil, "2026-03-28", "2026-04-01", 0, -1, NotDue, true},
-		{"early and from due", Rule{Days: 30, EarlyDays: 5, FromDue: true}, []Done{done("2026-03-28", 0)}, "2026-03-29", "2026-05-01", 0, 0, NotDue, false},
-		{"late and from due", Rule{Days: 30, FromDue: true}, []Done{done("2026-04-20", 0)}, "2026-04-21", "2026-05-01", 0, 0, NotDue, false},
-		{"before it is due, without a window", Rule{Days: 30, FromDue: true}, []Done{done("2026-03-20", 0)}, "2026-04-02", "2026-04-01", 0, -1, DueNow, true},
-		{"too early by hours", Rule{Hours: h(40), EarlyHours: h(5)}, []Done{done("2026-03-10", 25)}, "2026-03-11", "", 10, -1, NotDue, false},
-		{"early by hours", Rule{Hours: h(40), EarlyHours: h(15)}, []Done{done("2026-03-10", 4)}, "2026-03-11", "", 36, 0, NotDue, false},
-		{"hours from due", Rule{Hours: h(8), FromDue: true}, []Done{done("2026-03-10", 5)}, "2026-03-11", "", 2, 0, NotDue, false}, // done at 25 h, so 24 is reached; 6 used since
-		{"hours or days, early by days", Rule{Hours: h(40), Days: 30, EarlyDays: 5, EarlyHours: h(1)}, []Done{done("2026-03-28", 10)}, "2026-03-29", "2026-04-27", 30, 0, NotDue, false},
-		{"on a calendar's day", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA"}, []Done{done("2026-03-07", 0)}, "2026-03-08", "2026-04-04", 0, 0, NotDue, false},
-		{"two days before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3}, []Done{done("2026-03-05", 0)}, "2026-03-08", "2026-04-04", 0, 0, NotDue, false},
-		{"a week before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3}, []Done{done("2026-03-02", 0)}, "2026-03-08", "2026-03-07", 0, -1, DueNow, true},
+		{"early and from due", Rule{Days: 30, EarlyDays: 5, FromDue: true}, []Done{done("2026-03-28", 0)},
+			"2026-03-29", "2026-05-01", 0, 0, NotDue, false},
+		{"late and from due", Rule{Days: 30, FromDue: true}, []Done{done("2026-04-20", 0)}, "2026-04-21",
+			"2026-05-01", 0, 0, NotDue, false},
+		{"before it is due, without a window", Rule{Days: 30, FromDue: true}, []Done{done("2026-03-20", 0)},
+			"2026-04-02", "2026-04-01", 0, -1, DueNow, true},
+		{"too early by hours", Rule{Hours: h(40), EarlyHours: h(5)}, []Done{done("2026-03-10", 25)}, "2026-03-11",
+			"", 10, -1, NotDue, false},
+		{"early by hours", Rule{Hours: h(40), EarlyHours: h(15)}, []Done{done("2026-03-10", 4)}, "2026-03-11", "",
+			36, 0, NotDue, false},
+		{"hours from due", Rule{Hours: h(8), FromDue: true}, []Done{done("2026-03-10", 5)}, "2026-03-11", "", 2, 0,
+			NotDue, false}, // done at 25 h, so 24 is reached; 6 used since
+		{"hours or days, early by days", Rule{Hours: h(40), Days: 30, EarlyDays: 5, EarlyHours: h(1)},
+			[]Done{done("2026-03-28", 10)}, "2026-03-29", "2026-04-27", 30, 0, NotDue, false},
+		{"on a calendar's day", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA"}, []Done{done("2026-03-07", 0)},
+			"2026-03-08", "2026-04-04", 0, 0, NotDue, false},
+		{"two days before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3},
+			[]Done{done("2026-03-05", 0)}, "2026-03-08", "2026-04-04", 0, 0, NotDue, false},
+		{"a week before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3}, []Done{done("2026-03-02", 0)},
+			"2026-03-08", "2026-03-07", 0, -1, DueNow, true},
 	} {
 		d := When(c.rule, Use{From: from, Done: c.done}, date(c.now), In(time.UTC))
 		on := ""
 		if !d.On.IsZero() {
 			on = d.On.Format(time.DateOnly)
 		}
-		if on != c.on || d.Left.Valid() && !d.Left.Equal(h(c.left)) || d.Counted != c.counted || d.State != c.state || d.Open != c.open {
-			t.Errorf("%s: on %s, left %v, counted %d, state %d, open %v", c.name, on, d.Left, d.Counted, d.State, d.Open)
+		if on != c.on || d.Left.Valid() && !d.Left.Equal(h(c.left)) || d.Counted != c.counted || d.State != c.state ||
+			d.Open != c.open {
+			t.Errorf(
+				"%s: on %s, left %v, counted %d, state %d, open %v", c.name, on, d.Left, d.Counted, d.State,
+				d.Open,
+			)
 		}
 	}
 }

@@ -79,7 +79,8 @@ func readWhen(s string, now time.Time, loc *time.Location) (time.Time, bool) {
 	y, m, d := now.In(loc).Date()
 	if f := isoTime.FindStringSubmatch(s); f != nil {
 		month, day := number(f[2]), number(f[3])
-		if month < 1 || month > 12 || day < 1 || day > time.Date(number(f[1]), time.Month(month)+1, 0, 0, 0, 0, 0, time.UTC).Day() {
+		if month < 1 || month > 12 || day < 1 ||
+			day > time.Date(number(f[1]), time.Month(month)+1, 0, 0, 0, 0, 0, time.UTC).Day() {
 			return time.Time{}, false
 		}
 		return onDay(number(f[1]), time.Month(month), day, f[4], f[5], now, loc)
@@ -139,7 +140,8 @@ func lastDate(f []string, now time.Time, loc *time.Location) (time.Time, bool) {
 func onDay(y int, m time.Month, d int, hours, minutes string, now time.Time, loc *time.Location) (time.Time, bool) {
 	if hours == "" {
 		t := LocalTime(y, m, d, 12, 0, loc)
-		if ny, nm, nd := now.In(loc).Date(); t.After(now) && LocalTime(y, m, d, 0, 0, loc).Equal(LocalTime(ny, nm, nd, 0, 0, loc)) {
+		if ny, nm, nd := now.In(loc).Date(); t.After(now) &&
+			LocalTime(y, m, d, 0, 0, loc).Equal(LocalTime(ny, nm, nd, 0, 0, loc)) {
 			t = now
 		}
 		return t, true

@@ -16,7 +16,13 @@ func TestParseWhenReadsWhatIsWritten(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		loc := drawZone(t)
 		now := drawTime(t, "now")
-		then := now.Add(-time.Duration(rapid.Int64Range(0, 1e8).Draw(t, "ago")) * time.Second).In(loc).Truncate(time.Minute)
+		then := now.Add(
+			-time.Duration(rapid.Int64Range(0, 1e8).Draw(t, "ago")) * time.Second,
+		).In(
+			loc,
+		).Truncate(
+			time.Minute,
+		)
 		typed := then.Format("2006-01-02 15:04")
 		got, err := ParseWhen(typed, now, loc)
 		if err != nil || got.After(then) || got.In(loc).Format("2006-01-02 15:04") != typed {
@@ -34,12 +40,16 @@ func TestParseWhen(t *testing.T) {
 		want time.Time
 	}{
 		{"", now}, {"now", now},
-		{"40 min ago", now.Add(-40 * time.Minute)}, {"2h30 ago", now.Add(-150 * time.Minute)}, {"3 days ago", now.Add(-72 * time.Hour)},
+		{"40 min ago", now.Add(-40 * time.Minute)}, {"2h30 ago", now.Add(-150 * time.Minute)},
+		{"3 days ago", now.Add(-72 * time.Hour)},
 		{"9:15", at(4, 9, 15)}, {"09.15", at(4, 9, 15)}, {"at 9:15", at(4, 9, 15)},
 		{"today 9:15", at(4, 9, 15)}, {"Yesterday 17:30", at(3, 17, 30)}, {"yesterday", at(3, 12, 0)},
-		{"today", now}, {"monday 10:00", at(2, 10, 0)}, {"wed 9:00", at(4, 9, 0)}, {"wednesday 11:00", time.Date(2026, 2, 25, 11, 0, 0, 0, loc)},
+		{"today", now}, {"monday 10:00", at(2, 10, 0)}, {"wed 9:00", at(4, 9, 0)},
+		{"wednesday 11:00", time.Date(2026, 2, 25, 11, 0, 0, 0, loc)},
 		{"2026-03-02 09:00", at(2, 9, 0)}, {"2026-03-02", at(2, 12, 0)}, {"  2026-03-02   9:00 ", at(2, 9, 0)},
-		{"2 Mar 9:00", at(2, 9, 0)}, {"2. March, 09:00", at(2, 9, 0)}, {"4 mar", now}, {"5 Mar 09:00", time.Date(2025, 3, 5, 9, 0, 0, 0, loc)}, {"29 Feb 8:00", time.Date(2024, 2, 29, 8, 0, 0, 0, loc)},
+		{"2 Mar 9:00", at(2, 9, 0)}, {"2. March, 09:00", at(2, 9, 0)}, {"4 mar", now},
+		{"5 Mar 09:00", time.Date(2025, 3, 5, 9, 0, 0, 0, loc)},
+		{"29 Feb 8:00", time.Date(2024, 2, 29, 8, 0, 0, 0, loc)},
 		{"2026-03-02T09:00", at(2, 9, 0)}, {"2026-02-28 23:59", time.Date(2026, 2, 28, 23, 59, 0, 0, loc)},
 	} {
 		got, err := ParseWhen(c.in, now, loc)
@@ -48,8 +58,11 @@ func TestParseWhen(t *testing.T) {
 		}
 	}
 	for in, code := range map[string]WhenCode{
-		"tomorrow": Unreadable, "soon": Unreadable, "25:00": Unreadable, "9:75": Unreadable, "40 ago": Unreadable, "-3 h ago": Unreadable,
-		"2026-02-30 10:00": Unreadable, "2026-13-01": Unreadable, "200 years ago": Unreadable, "6000 wk ago": Unreadable, "9999999999 wk ago": Unreadable, "2h30": Unreadable, "30 Feb": Unreadable, "0 Mar": Unreadable, "2 Foo": Unreadable, "2 Mar 25:00": Unreadable, "2026-03-02tt09:00": Unreadable,
+		"tomorrow": Unreadable, "soon": Unreadable, "25:00": Unreadable, "9:75": Unreadable, "40 ago": Unreadable,
+		"-3 h ago":         Unreadable,
+		"2026-02-30 10:00": Unreadable, "2026-13-01": Unreadable, "200 years ago": Unreadable,
+		"6000 wk ago": Unreadable, "9999999999 wk ago": Unreadable, "2h30": Unreadable, "30 Feb": Unreadable,
+		"0 Mar": Unreadable, "2 Foo": Unreadable, "2 Mar 25:00": Unreadable, "2026-03-02tt09:00": Unreadable,
 		"11:00": Future, "2026-03-04 10:16": Future, "2027-01-01": Future,
 	} {
 		_, err := ParseWhen(in, now, loc)
@@ -65,7 +78,8 @@ func TestParseWhen(t *testing.T) {
 }
 
 func FuzzParseWhen(f *testing.F) {
-	for _, s := range []string{"", "now", "40 min ago", "yesterday 17:30", "monday 10:00", "2026-03-29 02:30", "99:99", "9999999 wk ago"} {
+	for _, s := range []string{"", "now", "40 min ago", "yesterday 17:30", "monday 10:00", "2026-03-29 02:30",
+		"99:99", "9999999 wk ago"} {
 		f.Add(s, int64(1774800000))
 	}
 	loc := zone(f, "Europe/Berlin")

@@ -88,7 +88,8 @@ func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
 		best = nil
 	}
 	if best == nil || s.total(best) > root.cost {
-		if relieved := s.relieve(allowed, root.each); relieved != nil && (best == nil || s.total(relieved) < s.total(best)) {
+		if relieved := s.relieve(allowed, root.each); relieved != nil &&
+			(best == nil || s.total(relieved) < s.total(best)) {
 			best = s.fewer(allowed, relieved)
 		}
 	}
@@ -262,7 +263,13 @@ func (s *sharing) relieve(allowed []uint64, each []*visits) []*visits {
 					after[e] += s.load(m, n.done[e]) - s.load(m, v.done[e])
 				}
 				// Ties go to what moves least.
-				score := float64(n.cost-v.cost) + 5*float64(s.overflow(after)-now) + 1e-3*float64(bits.OnesCount64(move))
+				score := float64(
+					n.cost-v.cost,
+				) + 5*float64(
+					s.overflow(after)-now,
+				) + 1e-3*float64(
+					bits.OnesCount64(move),
+				)
 				if score < least {
 					best, bestVisits, machine, least = tried, n, m, score
 				}

@@ -18,7 +18,12 @@ type sharing struct {
 }
 
 func newSharing(p VisitProblem) *sharing {
-	s := &sharing{VisitProblem: p, prep: make([]uint64, len(p.Jobs)), after: make([]uint64, len(p.Jobs)), last: make([]int, len(p.Jobs))}
+	s := &sharing{
+		VisitProblem: p,
+		prep:         make([]uint64, len(p.Jobs)),
+		after:        make([]uint64, len(p.Jobs)),
+		last:         make([]int, len(p.Jobs)),
+	}
 	of := map[int]int{}
 	at := make([]int, len(p.Jobs)) // each job's place within its machine
 	for j, job := range p.Jobs {
@@ -87,7 +92,7 @@ type step struct {
 }
 
 // machine solves one machine alone, each of its jobs on one of its allowed evenings;
-// nil if that cannot be. Where extra is not nil it is what so many minutes on an
+// nil if that cannot be. Where extra is not nil it is what a number of minutes on an
 // evening cost besides; the solution is then a good one and not always the best.
 func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) int) *visits {
 	jobs := s.machines[m]

@@ -31,7 +31,7 @@ func ParseTimeOfDay(text string) (TimeOfDay, error) {
 // String is the time as it is typed, with two digits each: "09:05".
 func (t TimeOfDay) String() string { return fmt.Sprintf("%02d:%02d", t/60, t%60) }
 
-// Later is the time of day so many minutes later, past midnight on the next day's
+// Later is the time of day that many minutes later, past midnight on the next day's
 // clocks.
 func (t TimeOfDay) Later(minutes int) TimeOfDay {
 	const day = 24 * 60

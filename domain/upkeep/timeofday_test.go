@@ -13,12 +13,14 @@ import (
 )
 
 func TestParseTimeOfDay(t *testing.T) {
-	for in, want := range map[string]TimeOfDay{"00:00": 0, "0:00": 0, "00:01": 1, "1:00": 60, "9:05": 545, "09:05": 545, "18:00": 1080, "23:59": 1439} {
+	for in, want := range map[string]TimeOfDay{"00:00": 0, "0:00": 0, "00:01": 1, "1:00": 60, "9:05": 545,
+		"09:05": 545, "18:00": 1080, "23:59": 1439} {
 		if got, err := ParseTimeOfDay(in); err != nil || got != want {
 			t.Errorf("%q: %d, %v; want %d", in, got, err, want)
 		}
 	}
-	for _, in := range []string{"", "18", "18:0", "18:000", "24:00", "23:60", "-1:00", "018:00", "18.00", "18:00:00", " 18:00", "18:00 ", "6 pm", "noon", ":30", "٠٩:٠٠"} {
+	for _, in := range []string{"", "18", "18:0", "18:000", "24:00", "23:60", "-1:00", "018:00", "18.00",
+		"18:00:00", " 18:00", "18:00 ", "6 pm", "noon", ":30", "٠٩:٠٠"} {
 		if got, err := ParseTimeOfDay(in); err == nil || got != 0 || !strings.Contains(err.Error(), "such as 18:00") {
 			t.Errorf("%q: %v, %v", in, got, err)
 		}
@@ -28,7 +30,8 @@ func TestParseTimeOfDay(t *testing.T) {
 // A time of day prints as it is typed, is stored as its minutes, and comes round
 // after a day.
 func TestTimeOfDay(t *testing.T) {
-	for at, want := range map[TimeOfDay]string{0: "00:00", 59: "00:59", 60: "01:00", 545: "09:05", 1439: "23:59", Clock(18, 30): "18:30"} {
+	for at, want := range map[TimeOfDay]string{0: "00:00", 59: "00:59", 60: "01:00", 545: "09:05", 1439: "23:59",
+		Clock(18, 30): "18:30"} {
 		if at.String() != want {
 			t.Errorf("%d minutes are %s, want %s", int(at), at, want)
 		}
@@ -37,7 +40,8 @@ func TestTimeOfDay(t *testing.T) {
 		at      string
 		minutes int
 		want    string
-	}{{"18:00", 180, "21:00"}, {"23:00", 60, "00:00"}, {"23:00", 59, "23:59"}, {"00:30", -60, "23:30"}, {"12:00", 2 * 1440, "12:00"}, {"12:00", -3*1440 - 1, "11:59"}} {
+	}{{"18:00", 180, "21:00"}, {"23:00", 60, "00:00"}, {"23:00", 59, "23:59"}, {"00:30", -60, "23:30"},
+		{"12:00", 2 * 1440, "12:00"}, {"12:00", -3*1440 - 1, "11:59"}} {
 		at, err := ParseTimeOfDay(c.at)
 		if got := at.Later(c.minutes); err != nil || got.String() != c.want {
 			t.Errorf("%d minutes after %s: %v, %v; want %s", c.minutes, c.at, got, err, c.want)
@@ -59,7 +63,8 @@ func TestTimeOfDay(t *testing.T) {
 		}
 		// On a day without a change of the clocks it is the moment that shows it.
 		moment := at.On(2026, time.July, 10, loc)
-		if moment.Format("2006-01-02 15:04:05") != "2026-07-10 "+at.String()+":00" || TimeOfDayAt(moment.Add(59*time.Second), loc) != at {
+		if moment.Format("2006-01-02 15:04:05") != "2026-07-10 "+at.String()+":00" ||
+			TimeOfDayAt(moment.Add(59*time.Second), loc) != at {
 			t.Fatalf("%s on 10 July is %v", at, moment)
 		}
 	})
@@ -121,7 +126,8 @@ func FuzzParseTimeOfDay(f *testing.F) {
 		if at < 0 || at > 1439 {
 			t.Fatalf("%q is %d minutes", s, int(at))
 		}
-		if again, err := ParseTimeOfDay(at.String()); err != nil || again != at || strings.TrimPrefix(at.String(), "0") != strings.TrimPrefix(s, "0") {
+		if again, err := ParseTimeOfDay(at.String()); err != nil || again != at ||
+			strings.TrimPrefix(at.String(), "0") != strings.TrimPrefix(s, "0") {
 			t.Fatalf("%q is %s, read back as %v, %v", s, at, again, err)
 		}
 	})

@@ -40,7 +40,10 @@ func TestPublishedClockChanges(t *testing.T) {
 			}
 			before, after := offset(t, row["offset_before"]), offset(t, row["offset_after"])
 			wall := func(t time.Time, off time.Duration) time.Time { return t.Add(off).UTC() }
-			local := func(w time.Time) time.Time { return LocalTime(w.Year(), w.Month(), w.Day(), w.Hour(), w.Minute(), loc) }
+			local := func(w time.Time) time.Time {
+				return LocalTime(w.Year(), w.Month(), w.Day(), w.Hour(),
+					w.Minute(), loc)
+			}
 			// A minute before and after the change, each by its own offset.
 			if w := wall(at.Add(-61*time.Minute), before); !local(w).Equal(at.Add(-61 * time.Minute)) {
 				t.Errorf("%v is at %v, want %v", w, local(w).UTC(), at.Add(-61*time.Minute).UTC())
@@ -125,7 +128,8 @@ func TestByHours(t *testing.T) {
 			t.Errorf("after %d h: %+v, want state %d, %d h left", c.since, d, c.want, c.left)
 		}
 	}
-	if d := When(Rule{Hours: h(8)}, Use{From: Done{Since: h(1000)}}, time.Unix(0, 0), In(time.UTC)); d.State != DueNow {
+	if d := When(Rule{Hours: h(8)}, Use{From: Done{Since: h(1000)}}, time.Unix(0, 0),
+		In(time.UTC)); d.State != DueNow {
 		t.Errorf("without a late limit: %+v", d)
 	}
 	if d := When(Rule{}, Use{From: Done{Since: h(1000)}}, time.Unix(0, 0), In(time.UTC)); d != (Due{Counted: -1}) {
@@ -146,7 +150,8 @@ func TestByDays(t *testing.T) {
 		want State
 		next time.Time
 	}{
-		{last, NotDue, due}, {due.Add(-time.Second), NotDue, due}, {due, DueNow, late}, {late.Add(-time.Second), DueNow, late}, {late, Late, time.Time{}},
+		{last, NotDue, due}, {due.Add(-time.Second), NotDue, due}, {due, DueNow, late},
+		{late.Add(-time.Second), DueNow, late}, {late, Late, time.Time{}},
 	} {
 		d := When(r, Use{From: Done{At: last}}, c.now, In(loc))
 		if d.State != c.want || !d.Next.Equal(c.next) || !d.On.Equal(due) || !d.LateOn.Equal(late) {
@@ -175,7 +180,8 @@ func TestByHoursAndDays(t *testing.T) {
 		t.Errorf("due by hours, never late: next %v, want none", d.Next)
 	}
 	r.LateHours, r.LateDays = h(2), 5
-	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, now, In(time.UTC)); !d.Next.Equal(d.LateOn) || d.LateOn.IsZero() {
+	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, now, In(time.UTC)); !d.Next.Equal(d.LateOn) ||
+		d.LateOn.IsZero() {
 		t.Errorf("due by hours: next %v, want %v", d.Next, d.LateOn)
 	}
 	if d := When(r, Use{From: Done{At: last, Since: h(10)}}, now, In(time.UTC)); d.State != Late || !d.Next.IsZero() {
@@ -233,7 +239,12 @@ func TestDuePointsAreMonotone(t *testing.T) {
 		if !d.On.After(last) || !d.LateOn.After(d.On) {
 			t.Fatalf("done %v, due %v, late %v", last, d.On, d.LateOn)
 		}
-		after := When(r, use(last.Add(time.Duration(rapid.Int64Range(0, 1e6).Draw(t, "later"))*time.Second)), last, In(loc))
+		after := When(
+			r,
+			use(last.Add(time.Duration(rapid.Int64Range(0, 1e6).Draw(t, "later"))*time.Second)),
+			last,
+			In(loc),
+		)
 		if after.On.Before(d.On) || after.LateOn.Before(d.LateOn) {
 			t.Fatalf("done later, due %v before %v, or late %v before %v", after.On, d.On, after.LateOn, d.LateOn)
 		}
@@ -258,8 +269,11 @@ func TestDuePointsAreMonotone(t *testing.T) {
 // The zones of the properties: with half an hour's change, changes at midnight,
 // a day that was skipped, and negative daylight saving.
 func drawZone(t *rapid.T) *time.Location {
-	loc, err := time.LoadLocation(rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "Europe/Dublin", "America/New_York", "Australia/Lord_Howe",
-		"America/Havana", "Africa/Cairo", "Asia/Beirut", "America/Sao_Paulo", "Africa/Casablanca", "Pacific/Apia", "Antarctica/Troll"}).Draw(t, "zone"))
+	loc, err := time.LoadLocation(
+		rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "Europe/Dublin", "America/New_York", "Australia/Lord_Howe",
+			"America/Havana", "Africa/Cairo", "Asia/Beirut", "America/Sao_Paulo", "Africa/Casablanca",
+			"Pacific/Apia", "Antarctica/Troll"}).Draw(t, "zone"),
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -307,11 +321,17 @@ func TestLocalTimeIsWhatTheClocksShow(t *testing.T) {
 		// Half of the draws lie about a change, where one comes within the year.
 		at := drawTime(t, "at").Truncate(time.Minute)
 		if _, end := at.In(loc).ZoneBounds(); !end.IsZero() && rapid.Bool().Draw(t, "at a change") {
-			at = end.Add(time.Duration(rapid.IntRange(-180, 180).Draw(t, "minutes")) * time.Minute).Truncate(time.Minute)
+			at = end.Add(
+				time.Duration(rapid.IntRange(-180, 180).Draw(t, "minutes")) * time.Minute,
+			).Truncate(
+				time.Minute,
+			)
 		}
 		w := at.UTC() // read as what the clocks show, after adding the offset
 		_, off := at.In(loc).Zone()
-		w = w.Add(time.Duration(off)*time.Second + time.Duration(rapid.IntRange(-60, 60).Draw(t, "shift"))*time.Minute)
+		w = w.Add(
+			time.Duration(off)*time.Second + time.Duration(rapid.IntRange(-60, 60).Draw(t, "shift"))*time.Minute,
+		)
 		got := LocalTime(w.Year(), w.Month(), w.Day(), w.Hour(), w.Minute(), loc)
 		const layout = "2006-01-02 15:04:05"
 		typed := w.Format(layout)

@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// Evening is a time at which a steward is at the shop: so many days from today, and
-// so many minutes long.
+// Evening is a time at which a steward is at the shop: a number of days from
+// today, and its length in minutes.
 type Evening struct{ Day, Minutes int }
 
 // VisitJob is work to be done once at one machine, within a window of days from
@@ -65,10 +65,11 @@ const mostWork = 30_000
 //
 // is least, where a machine is out of service for its jobs' minutes and for what
 // they need prepared, once in each visit. No job lies outside its window while any
-// plan keeps all within: a job whose window holds no evening goes to the last
-// evening before it, where that counts, or else to the first after it, and only where evenings are too short for the rest may jobs come
-// after their windows, by as few evenings as will do; GaveUp says that the
-// search for that was ended before it was through.
+// plan keeps all within: a job whose window holds no evening is planned for the
+// last evening before it, where that counts, or else for the first after it. Only
+// where evenings are too short for the rest may jobs come after their windows, by
+// as few evenings as will do; GaveUp says that the search for that was ended
+// before it was through.
 //
 // Method: each machine alone is solved exactly by dynamic programming over the
 // evenings, with the set of jobs done as its state. A visit is only considered on an
@@ -137,7 +138,7 @@ func (p *VisitProblem) window(j int) (first, last int, inside bool) {
 	return first, last, true
 }
 
-// allowed is a job's evenings as bits: its window and so many later ones.
+// allowed is a job's evenings as bits: its window and a number of later ones.
 func (p *VisitProblem) allowed(j, later int) uint64 {
 	first, last, _ := p.window(j)
 	last = min(last+later, len(p.Evenings)-1)

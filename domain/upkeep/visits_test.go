@@ -84,7 +84,10 @@ func TestVisitsAgainstForce(t *testing.T) {
 			p.Prep = append(p.Prep, rapid.IntRange(0, 15).Draw(t, "prep"))
 		}
 		for j := range rapid.IntRange(1, 7).Draw(t, "jobs") {
-			job := VisitJob{Machine: rapid.IntRange(0, 2).Draw(t, "machine"), Minutes: rapid.IntRange(1, 30).Draw(t, "minutes")}
+			job := VisitJob{
+				Machine: rapid.IntRange(0, 2).Draw(t, "machine"),
+				Minutes: rapid.IntRange(1, 30).Draw(t, "minutes"),
+			}
 			job.Opens = rapid.IntRange(-5, 30).Draw(t, "opens")
 			job.Closes = job.Opens + rapid.IntRange(0, 25).Draw(t, "open for")
 			for x := range 3 {
@@ -135,7 +138,7 @@ func TestVisitsAgainstForce(t *testing.T) {
 	}
 }
 
-// quarter is a shop of so many machines with so many services, with two
+// quarter is a shop of machines with services, with two
 // evenings a week.
 func quarter(machines, services int) VisitProblem {
 	r := rand.New(rand.NewPCG(8, uint64(machines*1000+services)))
@@ -174,14 +177,22 @@ func TestVisitsOfAQuarter(t *testing.T) {
 			t.Fatal(err)
 		}
 		for j, e := range got.At {
-			if _, _, inside := p.window(j); inside && (p.Evenings[e].Day < p.Jobs[j].Opens || p.Evenings[e].Day > p.Jobs[j].Closes) {
+			if _, _, inside := p.window(j); inside &&
+				(p.Evenings[e].Day < p.Jobs[j].Opens || p.Evenings[e].Day > p.Jobs[j].Closes) {
 				t.Errorf("%d machines: job %d is outside its window", machines, j)
 			}
 		}
-		if len(got.Overfull) > 0 || got.GaveUp || got.Bound > got.Cost || float64(got.Cost) > 1.01*float64(got.Bound) {
-			t.Errorf("%d machines: %d visits, %d minutes out, cost %d, bound %d, too full: %v", machines, got.Visits, got.Out, got.Cost, got.Bound, got.Overfull)
+		if len(got.Overfull) > 0 || got.GaveUp || got.Bound > got.Cost ||
+			float64(got.Cost) > 1.01*float64(got.Bound) {
+			t.Errorf(
+				"%d machines: %d visits, %d minutes out, cost %d, bound %d, too full: %v", machines,
+				got.Visits, got.Out, got.Cost, got.Bound, got.Overfull,
+			)
 		}
-		t.Logf("%d machines: %d visits, %d minutes out, cost %d, bound %d", machines, got.Visits, got.Out, got.Cost, got.Bound)
+		t.Logf(
+			"%d machines: %d visits, %d minutes out, cost %d, bound %d", machines, got.Visits, got.Out,
+			got.Cost, got.Bound,
+		)
 	}
 }
 

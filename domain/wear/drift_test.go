@@ -44,7 +44,9 @@ func TestFollow(t *testing.T) {
 		if Follow(drifting(rng, n, 0, noise, 0, n)).Proved {
 			still++
 		}
-		if d := Follow(drifting(rng, n, 0, noise, 0.5, 5)); d.Jump != nil && d.Jump.After == 5 && math.Abs(d.Jump.By-0.5) < 0.2 && !d.Proved {
+		if d := Follow(drifting(rng, n, 0, noise, 0.5, 5)); d.Jump != nil && d.Jump.After == 5 &&
+			math.Abs(d.Jump.By-0.5) < 0.2 &&
+			!d.Proved {
 			jumps++
 		}
 	}

@@ -36,7 +36,8 @@ func digits(got, want float64) float64 {
 // coefficient reads "b2" or "se2" of a fit; ok is false for anything else.
 func coefficient(f Fit, name string) (v float64, ok bool) {
 	for prefix, all := range map[string][]float64{"b": f.Coef, "se": f.SE} {
-		if n, err := strconv.Atoi(strings.TrimPrefix(name, prefix)); err == nil && strings.HasPrefix(name, prefix) && n < len(all) {
+		if n, err := strconv.Atoi(strings.TrimPrefix(name, prefix)); err == nil && strings.HasPrefix(name, prefix) &&
+			n < len(all) {
 			return all[n], true
 		}
 	}
@@ -103,7 +104,8 @@ func sets(t *testing.T) (fits map[string]Fit, values map[string][]float64, group
 		}
 	}
 	values["NumAcc1"] = []float64{10000001, 10000003, 10000002}
-	for name, v := range map[string][3]float64{"NumAcc2": {1.2, 1.1, 1.3}, "NumAcc3": {1000000.2, 1000000.1, 1000000.3}, "NumAcc4": {10000000.2, 10000000.1, 10000000.3}} {
+	for name, v := range map[string][3]float64{"NumAcc2": {1.2, 1.1, 1.3},
+		"NumAcc3": {1000000.2, 1000000.1, 1000000.3}, "NumAcc4": {10000000.2, 10000000.1, 10000000.3}} {
 		values[name] = []float64{v[0]}
 		for range 500 {
 			values[name] = append(values[name], v[1], v[2])
