@@ -31,7 +31,7 @@ type offer struct {
 // those nearest to being due, then by name. It never fails; when something is
 // wrong there is nothing to offer.
 func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
-	cmd := d.byName[q.Name]
+	cmd := d.byName[q.Name].Command
 	if cmd == nil {
 		return nil
 	}

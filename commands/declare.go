@@ -67,15 +67,13 @@ type Command struct {
 	MostWords int  // and of one that needs more: a plan, a tag-out; 0 for no more than Words
 	Options   []Option
 	Examples  []string // that work in the demo shop
-	handle    func(*call) (Reply, error)
 }
 
-// Action is what a button or a form does, declared beside its handler.
+// Action is what a button or a form does.
 type Action struct {
-	Name   string // in custom ids: lower case letters
-	Who    Who
-	Waits  bool // its state is a pending, used once; otherwise it is in the custom id
-	handle func(*call, string) (Reply, error)
+	Name  string // in custom ids: lower case letters
+	Who   Who
+	Waits bool // its state is a pending, used once; otherwise it is in the custom id
 }
 
 // Options that most reports take.
@@ -85,23 +83,6 @@ var (
 	forOption     = Option{Name: "for", Takes: Person}
 	noteOption    = Option{Name: "note", Takes: Text, Max: 300}
 )
-
-// declarations is every command, in the order in which help lists them.
-func declarations() []*Command {
-	return []*Command{
-		hoursCommand, readingCommand, problemCommand, serviceCommand, eventCommand, putoffCommand, mineCommand, handoverCommand, bladesCommand, stockCommand, logsheetCommand, typeinCommand,
-		causeCommand, dueCommand, visitsCommand, readyCommand, machineCommand, setupCommand, howCommand, logbookCommand, whyCommand,
-		tagoutCommand, releaseCommand, mendedCommand, undoCommand,
-		shopSettings, shopAdd, shopConfirm, shopInterval, shopSecond, shopNeeds, shopReporting, shopRetire,
-		gaugeList, gaugeSet, gaugeRepeat, gaugeStudy, gaugeMeasure, gaugeResult,
-		helpCommand,
-	}
-}
-
-// actions is everything that buttons and forms do.
-func actions() []*Action {
-	return []*Action{againAction, typeinAction, mendAction, valuesAction, turnedAction, howTurnedAction, believeAction, whyAction, withdrawAction, testAction, endTestAction, releaseAction, confirmAction, takeOverAction, logAction, adoptAction, gaugeAction, retireAction, takeVisitsAction, visitAction, visitDoneAction, foundAction}
-}
 
 // unitNames lists the systems in which a shop may measure.
 var unitNames = []string{quantity.Metric.String(), quantity.Imperial.String()}

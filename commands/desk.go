@@ -2,12 +2,10 @@ package commands
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"runtime/debug"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -22,8 +20,9 @@ type Desk struct {
 	wakes   Wakes
 	cat     *words.Catalogue
 	list    []*Command
-	byName  map[string]*Command
-	actions map[string]*Action
+	byName  map[string]command
+	buttons []*Action
+	actions map[string]action
 	usages  usages
 
 	// Fault, if set, is told of errors that no member caused, with the
@@ -31,22 +30,34 @@ type Desk struct {
 	Fault func(id string, err error)
 }
 
-// NewDesk is a desk over the books that open opens. It panics if two commands
-// or two actions have one name.
-func NewDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue) *Desk {
-	d := &Desk{open: open, wakes: wakes, cat: cat, list: declarations(),
-		byName: map[string]*Command{}, actions: map[string]*Action{}}
-	for _, c := range d.list {
-		if d.byName[c.Name] != nil {
+// command is a declaration with what answers it, action one with what answers a
+// press, given the text that waited for it or stands in its custom id.
+type (
+	command struct {
+		*Command
+		run func(*call) (Reply, error)
+	}
+	action struct {
+		*Action
+		press func(c *call, arg string) (Reply, error)
+	}
+)
+
+// newDesk is a desk that answers those commands and actions. It panics if two
+// commands or two actions have one name.
+func newDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue, commands []command, actions []action) *Desk {
+	d := &Desk{open: open, wakes: wakes, cat: cat, byName: map[string]command{}, actions: map[string]action{}}
+	for _, c := range commands {
+		if d.byName[c.Name].Command != nil {
 			panic("commands: two commands named " + c.Name)
 		}
-		d.byName[c.Name] = c
+		d.list, d.byName[c.Name] = append(d.list, c.Command), c
 	}
-	for _, a := range actions() {
-		if d.actions[a.Name] != nil {
+	for _, a := range actions {
+		if d.actions[a.Name].Action != nil {
 			panic("commands: two actions named " + a.Name)
 		}
-		d.actions[a.Name] = a
+		d.buttons, d.actions[a.Name] = append(d.buttons, a.Action), a
 	}
 	return d
 }
@@ -55,7 +66,7 @@ func NewDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue) 
 func (d *Desk) Declarations() []*Command { return d.list }
 
 // Actions lists what buttons and forms do.
-func (d *Desk) Actions() []*Action { return actions() }
+func (d *Desk) Actions() []*Action { return d.buttons }
 
 // Describe is a command's description, or that of one of its options.
 func (d *Desk) Describe(c *Command, option string) string {
@@ -72,7 +83,7 @@ func (d *Desk) Describe(c *Command, option string) string {
 // Slow reports whether a command's reply may take longer than a chat waits, and
 // whether it is quiet, which is fixed when a reply is put off.
 func (d *Desk) Slow(name string) (slow, quiet bool) {
-	c := d.byName[name]
+	c := d.byName[name].Command
 	return c != nil && c.Slow, c == nil || c.Quiet
 }
 
@@ -105,16 +116,16 @@ type call struct {
 	fact    *domain.Fact // what was reported
 }
 
-// sorry is a refusal that handlers return: a message and its data, worded where
+// userError is a refusal that handlers return: a message and its data, worded where
 // the call ends. Nothing was stored.
-type sorry struct {
+type userError struct {
 	key     string
 	data    words.D
 	example string // a command that works, or ""
 	buttons []Button
 }
 
-func (s *sorry) Error() string { return fmt.Sprintf("refused: %s %v", s.key, s.data) }
+func (s *userError) Error() string { return fmt.Sprintf("refused: %s %v", s.key, s.data) }
 
 // Run answers a slash command. It never fails: what goes wrong is worded.
 func (d *Desk) Run(ctx context.Context, r Request) Reply {
@@ -126,20 +137,20 @@ func (d *Desk) run(ctx context.Context, r Request, at time.Time, pending string)
 		options: r.Options, typed: r.Typed, wording: wording{speaker: d.cat.In(), now: r.Now}, at: at, pending: pending}
 	cmd := d.byName[r.Name]
 	return c.finish(func() (Reply, error) {
-		if cmd == nil {
-			return Reply{}, &sorry{key: "no-such-command", data: words.D{"Name": words.User(r.Name)}, example: "/help"}
+		if cmd.Command == nil {
+			return Reply{}, &userError{key: "no-such-command", data: words.D{"Name": words.User(r.Name)}, example: "/help"}
 		}
 		if err := c.start(); err != nil {
 			return Reply{}, err
 		}
-		if err := c.mayRun(cmd); err != nil {
+		if err := c.mayRun(cmd.Command); err != nil {
 			return Reply{}, err
 		}
-		if err := c.checkOptions(cmd); err != nil {
+		if err := c.checkOptions(cmd.Command); err != nil {
 			return Reply{}, err
 		}
-		return cmd.handle(c)
-	}, cmd == nil || cmd.Quiet)
+		return cmd.run(c)
+	}, cmd.Command == nil || cmd.Quiet)
 }
 
 // Press answers a button or a form.
@@ -149,8 +160,8 @@ func (d *Desk) Press(ctx context.Context, p Press) Reply {
 	return c.finish(func() (Reply, error) {
 		name, arg, err := parseCustom(p.Custom)
 		a := d.actions[name]
-		if err != nil || a == nil {
-			return Reply{}, &sorry{key: "no-such-button"}
+		if err != nil || a.Action == nil {
+			return Reply{}, noSuchButton()
 		}
 		c.name, c.typed = name, "press "+p.Custom
 		if err := c.start(); err != nil {
@@ -163,7 +174,7 @@ func (d *Desk) Press(ctx context.Context, p Press) Reply {
 				return Reply{}, err
 			}
 			if w.Action != name {
-				return Reply{}, &sorry{key: "no-such-button"}
+				return Reply{}, noSuchButton()
 			}
 			asked, c.pending = w.Asked, w.ID
 			arg = string(w.Args)
@@ -171,7 +182,7 @@ func (d *Desk) Press(ctx context.Context, p Press) Reply {
 		if !c.may(a.Who, asked) {
 			return Reply{}, c.forbidden(a.Who)
 		}
-		return a.handle(c, arg)
+		return a.press(c, arg)
 	}, true)
 }
 
@@ -220,7 +231,7 @@ func (c *call) fault(err error) {
 // refuse words what went wrong.
 func (c *call) refuse(err error) Reply {
 	r := Reply{Quiet: true, Refused: true}
-	var s *sorry
+	var s *userError
 	var ref *domain.Refusal
 	switch {
 	case errors.As(err, &s):
@@ -267,7 +278,7 @@ func (c *call) forbidden(w Who) error {
 	if w != Asker && c.shop.StewardRole == "" {
 		key = "forbidden.norole"
 	}
-	return &sorry{key: key}
+	return &userError{key: key}
 }
 
 // steward reports whether the actor is a steward of the shop.
@@ -287,19 +298,19 @@ func (c *call) checkOptions(cmd *Command) error {
 		known[o.Name] = o
 		v, given := c.options[o.Name]
 		if o.Required && strings.TrimSpace(v) == "" {
-			return &sorry{key: "option.missing", data: words.D{"Option": o.Name}, example: c.exampleOf(cmd)}
+			return &userError{key: "option.missing", data: words.D{"Option": o.Name}, example: c.exampleOf(cmd)}
 		}
 		if limit := max(o.Max, 100); given && o.Takes == Text && len([]rune(v)) > limit && o.Max != 0 || len(v) > 1000 {
-			return &sorry{key: "option.long", data: words.D{"Option": o.Name, "Max": limit}, example: c.exampleOf(cmd)}
+			return &userError{key: "option.long", data: words.D{"Option": o.Name, "Max": limit}, example: c.exampleOf(cmd)}
 		}
 		if given && o.Takes == OneOf && !slices.Contains(o.OneOf, v) {
-			return &sorry{key: "option.choice", data: words.D{"Option": o.Name, "Choices": strings.Join(o.OneOf, ", "),
+			return &userError{key: "option.choice", data: words.D{"Option": o.Name, "Choices": strings.Join(o.OneOf, ", "),
 				"Given": words.User(v)}, example: c.exampleWith(o.Name, o.OneOf[0])}
 		}
 	}
 	for name := range c.options {
 		if known[name] == nil {
-			return &sorry{key: "option.unknown", data: words.D{"Option": words.User(name), "Command": "/" + cmd.Name}, example: c.exampleOf(cmd)}
+			return &userError{key: "option.unknown", data: words.D{"Option": words.User(name), "Command": "/" + cmd.Name}, example: c.exampleOf(cmd)}
 		}
 	}
 	return nil
@@ -323,16 +334,3 @@ func parseCustom(id string) (action, arg string, err error) {
 
 // pendingLife is how long a button or form may wait.
 const pendingLife = 30 * 24 * time.Hour
-
-// wait keeps args behind a new custom id for an action. Its id follows from the
-// interaction's, so it is unique and the same in every run.
-func (c *call) wait(a *Action, args any) string {
-	text, err := json.Marshal(args)
-	if err != nil {
-		panic(err) // args are our own plain structs
-	}
-	p := domain.Pending{ID: c.id + "." + strconv.Itoa(len(c.kept)+1), Action: a.Name, Args: text,
-		Asked: c.actor.ID, Made: c.now, Expires: c.now.Add(pendingLife)}
-	c.kept = append(c.kept, p)
-	return custom(a.Name, p.ID)
-}

@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -21,12 +20,7 @@ var causeCommand = &Command{
 
 // foundAction answers a question about a problem, or says what came of looking for
 // one of its causes.
-var foundAction = &Action{Name: "found", Who: Anyone}
-
-func init() {
-	causeCommand.handle = runCause
-	foundAction.handle = runFound
-}
+const foundAction lasting[finding] = "found"
 
 // mostSuspects is how many causes a reply names.
 const mostSuspects = 3
@@ -127,7 +121,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 	if r.Settled != nil {
 		reply.Lines = append(reply.Lines, c.settled(st, p, r.Settled)...)
 		if what := mendName(st.Machine.Profile, r.Settled); what != "" {
-			reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.steps", nil), Style: Primary, Custom: c.wait(againAction, askedAgain{
+			reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.steps", nil), Style: Primary, Custom: wait(c, againAction, askedAgain{
 				Name: howCommand.Name, Options: map[string]string{"machine": st.Machine.Name, "what": what}})})
 		}
 		return true, nil
@@ -136,7 +130,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 		q := r.Next.Question
 		reply.Lines = append(reply.Lines, c.say("cause.ask", words.D{"Ask": q.Ask}))
 		for i, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
-			b := Button{Label: c.say("button.answer."+string(a), nil), Custom: foundCustom(p, domain.QuestionItem(q.ID), a)}
+			b := Button{Label: c.say("button.answer."+string(a), nil), Custom: foundAction.with(finding{p.first, domain.QuestionItem(q.ID), a})}
 			if i == 0 {
 				b.Style = Primary
 			}
@@ -165,7 +159,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 		}
 		reply.Lines = append(reply.Lines, c.say("cause.suspect", d))
 		for _, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
-			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": s.Cause.Name}), 80), Custom: foundCustom(p, domain.CauseItem(s.Cause.ID), a)})
+			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": s.Cause.Name}), 80), Custom: foundAction.with(finding{p.first, domain.CauseItem(s.Cause.ID), a})})
 		}
 	}
 	reply.Lines = append(reply.Lines, c.say("cause.other", words.D{"Others": len(r.Suspects) - len(top), "Most": percent(rest), "Chance": percent(r.Other)}),
@@ -184,11 +178,6 @@ func mendName(p *profile.Profile, k *profile.Cause) string {
 		return p.Check(k.Mend.Check).Name
 	}
 	return ""
-}
-
-// foundCustom is the custom id of an answer about a problem.
-func foundCustom(p shown, item string, a domain.Answer) string {
-	return custom(foundAction.Name, fmt.Sprintf("%d/%s/%s", p.first, item, a))
 }
 
 // testLine says how a cause is found out, and how long that takes.
@@ -239,30 +228,21 @@ func (w *wording) settled(st domain.Status, p shown, k *profile.Cause) []string 
 	return lines
 }
 
-func runFound(c *call, arg string) (Reply, error) {
-	parts := strings.Split(arg, "/")
-	if len(parts) != 3 {
-		return Reply{}, &sorry{key: "no-such-button"}
-	}
-	no, err := reportNo(parts[0])
-	if err != nil {
-		return Reply{}, err
-	}
-	f, err := c.books.Fact(c, no)
+func runFound(c *call, said finding) (Reply, error) {
+	f, err := c.books.Fact(c, said.problem)
 	if err != nil {
 		return Reply{}, err
 	}
 	b, ok := f.Body.(domain.Problem)
 	if !ok {
-		return Reply{}, &sorry{key: "no-such-button"}
+		return Reply{}, noSuchButton()
 	}
 	snap, err := c.books.Snapshot(c, f.Machine)
 	if err != nil {
 		return Reply{}, err
 	}
 	m := snap.Machine
-	item, said := parts[1], domain.Answer(parts[2])
-	kind, id, _ := strings.Cut(item, ":")
+	kind, id, _ := strings.Cut(said.about, ":")
 	var about string
 	switch q, k := m.Profile.Question(id), m.Profile.Cause(id); {
 	case kind == "question" && q != nil:
@@ -270,14 +250,14 @@ func runFound(c *call, arg string) (Reply, error) {
 	case kind == "cause" && k != nil:
 		about = k.Name
 	default:
-		return Reply{}, &sorry{key: "no-such-button"}
+		return Reply{}, noSuchButton()
 	}
-	o, err := c.report(m, domain.Found{Key: b.Key(), About: item, Answer: said})
+	o, err := c.report(m, domain.Found{Key: b.Key(), About: said.about, Answer: said.answer})
 	if err != nil {
 		return Reply{}, err
 	}
 	d := words.D{"Machine": words.User(m.Name), "Problem": words.User(b.Name), "About": about, "No": o.Fact.No}
-	r := Reply{Replaces: true, Headline: c.say("found."+kind+"."+string(said), d)}
+	r := Reply{Replaces: true, Headline: c.say("found."+kind+"."+string(said.answer), d)}
 	for _, p := range problemsShown(o.After) {
 		if p.key == b.Key() {
 			_, err := c.diagnose(&r, o.After, p)

@@ -14,8 +14,6 @@ var eventCommand = &Command{
 	Examples: []string{`/event machine:Marble event:"knives changed or reset"`, `/event machine:Marble event:"belts changed" when:"yesterday 17:30"`},
 }
 
-func init() { eventCommand.handle = runEvent }
-
 func runEvent(c *call) (Reply, error) {
 	m, err := c.machine()
 	if err != nil {

@@ -73,7 +73,7 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 	if i >= 0 {
 		return i, nil
 	}
-	s := &sorry{key: "unknown." + what, data: words.D{"Name": words.User(typed)}}
+	s := &userError{key: "unknown." + what, data: words.D{"Name": words.User(typed)}}
 	if len(near) == 0 && len(among) > 0 {
 		for _, n := range among[:min(len(among), 5)] {
 			near = append(near, n.name)
@@ -110,7 +110,7 @@ func (c *call) exampleWith(option, value string, without ...string) string {
 
 // exampleWithout is the command as it was given, with some options left out.
 func (c *call) exampleWithout(options ...string) string {
-	cmd := c.desk.byName[c.name]
+	cmd := c.desk.byName[c.name].Command
 	if cmd == nil {
 		return ""
 	}

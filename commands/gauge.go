@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"errors"
 	"strconv"
 	"strings"
@@ -29,13 +28,7 @@ var gaugeSet = &Command{
 }
 
 // gaugeAction confirms a gauge's values as they stand.
-var gaugeAction = &Action{Name: "gauge", Who: Steward, Waits: true}
-
-func init() {
-	gaugeList.handle = runGauges
-	gaugeSet.handle = runGauge
-	gaugeAction.handle = runGaugeConfirmed
-}
+const gaugeAction waiting[domain.OwnGauge] = "gauge"
 
 // lengthIn is how lengths are shown in a shop where no check says it.
 func (w *wording) lengthIn() quantity.Context {
@@ -154,7 +147,7 @@ func runGauge(c *call) (Reply, error) {
 		return r, err
 	}
 	if !g.Resolution.Valid() || !g.Error.Valid() && !g.Uncertainty.Valid() {
-		return Reply{}, &sorry{key: "gauge.values", example: c.exampleWith("resolution", "0.01 mm", "kind") + ` error:"0.02 mm"`}
+		return Reply{}, &userError{key: "gauge.values", example: c.exampleWith("resolution", "0.01 mm", "kind") + ` error:"0.02 mm"`}
 	}
 	o, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: g})
 	if err != nil {
@@ -163,18 +156,14 @@ func runGauge(c *call) (Reply, error) {
 	r := Reply{Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(g.GaugeUsed, g.Measures()), "No": o.Fact.No})}
 	if g.Starting {
 		r.Lines = append(r.Lines, c.say("gauge.confirm", words.D{"Source": profile.GaugeKind(g.Kind).Source}))
-		r.Buttons = []Button{{Label: c.say("button.gauge", nil), Style: Primary, Custom: c.wait(gaugeAction, g)}}
+		r.Buttons = []Button{{Label: c.say("button.gauge", nil), Style: Primary, Custom: wait(c, gaugeAction, g)}}
 	}
 	return r, nil
 }
 
-func runGaugeConfirmed(c *call, arg string) (Reply, error) {
-	var g domain.OwnGauge
-	if err := json.Unmarshal([]byte(arg), &g); err != nil {
-		return Reply{}, err
-	}
+func runGaugeConfirmed(c *call, g domain.OwnGauge) (Reply, error) {
 	if g.Name == "" {
-		return Reply{}, &sorry{key: "no-such-button"}
+		return Reply{}, noSuchButton()
 	}
 	g.Starting = false
 	o, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: g})
@@ -200,13 +189,13 @@ func (c *call) gaugeValues(g *domain.OwnGauge) (Reply, error) {
 			return c.askOrRefuse(err, o.name, nil, "")
 		}
 		if p.Value.Sign() <= 0 {
-			return Reply{}, &sorry{key: "gauge.positive", data: words.D{"Option": o.name}, example: gaugeSet.Examples[1]}
+			return Reply{}, &userError{key: "gauge.positive", data: words.D{"Option": o.name}, example: gaugeSet.Examples[1]}
 		}
 		*o.to, g.Starting = p.Value, false
 	}
 	switch {
 	case c.options["error"] != "" && c.options["uncertainty"] != "":
-		return Reply{}, &sorry{key: "gauge.both", example: gaugeSet.Examples[1]}
+		return Reply{}, &userError{key: "gauge.both", example: gaugeSet.Examples[1]}
 	case c.options["error"] != "":
 		g.Uncertainty, g.Coverage = quantity.Value{}, 0
 	case c.options["uncertainty"] != "":
@@ -215,7 +204,7 @@ func (c *call) gaugeValues(g *domain.OwnGauge) (Reply, error) {
 	if k := c.options["k"]; k != "" {
 		f, err := strconv.ParseFloat(k, 64)
 		if err != nil || !(f >= 1 && f <= 5) {
-			return Reply{}, &sorry{key: "gauge.k", data: words.D{"Given": words.User(k)}, example: gaugeSet.Examples[2]}
+			return Reply{}, &userError{key: "gauge.k", data: words.D{"Given": words.User(k)}, example: gaugeSet.Examples[2]}
 		}
 		g.Coverage = f
 	}
@@ -223,7 +212,7 @@ func (c *call) gaugeValues(g *domain.OwnGauge) (Reply, error) {
 		on, err := upkeep.ParseWhen(t, c.now, c.shop.Location())
 		var w *upkeep.WhenError
 		if errors.As(err, &w) {
-			return Reply{}, &sorry{key: "when." + string(w.Code), data: words.D{"Given": words.User(t)}, example: c.exampleWith("calibrated", "2026-01-10")}
+			return Reply{}, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(t)}, example: c.exampleWith("calibrated", "2026-01-10")}
 		}
 		g.Calibrated = on
 	}
@@ -242,7 +231,7 @@ func (c *call) gaugeValues(g *domain.OwnGauge) (Reply, error) {
 			days = int(min(p.Value.Float(quantity.Day), 1e6))
 		}
 		if days < 1 || days > 3660 {
-			return Reply{}, &sorry{key: "gauge.interval", data: words.D{"Given": words.User(t)}, example: c.exampleWith("interval", "1 year")}
+			return Reply{}, &userError{key: "gauge.interval", data: words.D{"Given": words.User(t)}, example: c.exampleWith("interval", "1 year")}
 		}
 		g.Interval = days
 	}

@@ -13,12 +13,7 @@ var handoverCommand = &Command{
 }
 
 // takeOverAction says that whoever presses it takes a handover over.
-var takeOverAction = &Action{Name: "take-over", Who: Anyone}
-
-func init() {
-	handoverCommand.handle = runHandover
-	takeOverAction.handle = runTakeOver
-}
+const takeOverAction lasting[factArg] = "take-over"
 
 // runHandover records a handover, or shows the one that waits.
 func runHandover(c *call) (Reply, error) {
@@ -33,7 +28,7 @@ func runHandover(c *call) (Reply, error) {
 	case b == domain.Handover{}:
 		return c.handover(st), nil
 	case b.Apart == "" || b.Next == "":
-		return Reply{}, &sorry{key: "handover.needs", example: handoverCommand.Examples[0]}
+		return Reply{}, &userError{key: "handover.needs", example: handoverCommand.Examples[0]}
 	}
 	o, err := c.report(m, b)
 	if err != nil {
@@ -42,7 +37,7 @@ func runHandover(c *call) (Reply, error) {
 	r := Reply{Headline: c.say("handover.recorded", words.D{"Machine": words.User(m.Name), "No": o.Fact.No})}
 	if !o.After.TaggedOut() {
 		r.Lines = append(r.Lines, c.say("problem.tagout", words.D{}))
-		r.Buttons = []Button{{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: c.wait(againAction, askedAgain{
+		r.Buttons = []Button{{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
 			Name: tagoutCommand.Name, Options: map[string]string{"machine": m.Name, "reason": b.Apart}})}}
 	}
 	return r, nil
@@ -51,7 +46,7 @@ func runHandover(c *call) (Reply, error) {
 // handover shows the handover that waits, with a button to take it over.
 func (c *call) handover(st domain.Status) Reply {
 	return Reply{Headline: c.say("handover.headline", words.D{"Machine": words.User(st.Machine.Name)}), Lines: c.handoverLines(st),
-		Buttons: []Button{{Label: c.say("button.takeover", nil), Style: Primary, Custom: custom(takeOverAction.Name, factArg(st.Handover.Fact))}}}
+		Buttons: []Button{{Label: c.say("button.takeover", nil), Style: Primary, Custom: takeOverAction.with(factArg(st.Handover.Fact))}}}
 }
 
 // handoverLines tell a handover that waits; none where there is none.
@@ -68,11 +63,8 @@ func (w *wording) handoverLines(st domain.Status) []string {
 	return append(lines, w.say("handover.next", words.D{"Text": words.User(h.Next)}), w.say("handover.locks", nil))
 }
 
-func runTakeOver(c *call, arg string) (Reply, error) {
-	no, err := reportNo(arg)
-	if err != nil {
-		return Reply{}, err
-	}
+func runTakeOver(c *call, of factArg) (Reply, error) {
+	no := domain.FactNo(of)
 	f, err := c.books.Fact(c, no)
 	if err != nil {
 		return Reply{}, err

@@ -12,8 +12,6 @@ var helpCommand = &Command{
 	Examples: []string{`/help`, `/help command:reading`},
 }
 
-func init() { helpCommand.handle = runHelp }
-
 func runHelp(c *call) (Reply, error) {
 	if c.options["command"] == "" {
 		r := Reply{Headline: c.say("help.headline", nil)}

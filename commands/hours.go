@@ -18,8 +18,6 @@ var hoursCommand = &Command{
 		`/hours machine:Marble`, `/hours machine:Marble counter:143.2`},
 }
 
-func init() { hoursCommand.handle = runHours }
-
 func runHours(c *call) (Reply, error) {
 	m, err := c.machine()
 	if err != nil {
@@ -28,7 +26,7 @@ func runHours(c *call) (Reply, error) {
 	typed := c.options["hours"]
 	switch {
 	case typed != "" && c.options["counter"] != "":
-		return Reply{}, &sorry{key: "hours.both", example: c.exampleWith("hours", "1.5", "counter", "new")}
+		return Reply{}, &userError{key: "hours.both", example: c.exampleWith("hours", "1.5", "counter", "new")}
 	case c.options["counter"] != "":
 		return c.readCounter(m)
 	case typed == "":
@@ -42,11 +40,11 @@ func runHours(c *call) (Reply, error) {
 	day := quantity.New(24, 1, quantity.Hour)
 	switch {
 	case used.Sign() < 0:
-		return Reply{}, &sorry{key: "hours.negative", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("hours", "1.5")}
+		return Reply{}, &userError{key: "hours.negative", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("hours", "1.5")}
 	case used.Sign() == 0:
-		return Reply{}, &sorry{key: "hours.none", example: c.exampleWith("hours", "1.5")}
+		return Reply{}, &userError{key: "hours.none", example: c.exampleWith("hours", "1.5")}
 	case used.Cmp(day) > 0:
-		s := &sorry{key: "hours.day", data: words.D{"Given": quantity.FormatDuration(used)}, example: c.exampleWith("hours", "1.5")}
+		s := &userError{key: "hours.day", data: words.D{"Given": quantity.FormatDuration(used)}, example: c.exampleWith("hours", "1.5")}
 		if minutes := used.Mul(big.NewRat(1, 60)); p.Bare && minutes.Cmp(day) <= 0 {
 			text := quantity.FormatDuration(minutes)
 			s.buttons = append(s.buttons, c.again(c.say("button.meant", words.D{"Values": text}), "hours", text))
@@ -55,12 +53,12 @@ func runHours(c *call) (Reply, error) {
 	}
 	seconds := roundedSeconds(used)
 	if seconds == 0 {
-		return Reply{}, &sorry{key: "hours.none", example: c.exampleWith("hours", "1.5")}
+		return Reply{}, &userError{key: "hours.none", example: c.exampleWith("hours", "1.5")}
 	}
 	o, err := c.report(m, domain.Hours{Seconds: seconds})
 	var doubt *domain.Refusal
 	if errors.As(err, &doubt) && doubt.Used.Valid() {
-		return Reply{}, &sorry{key: "refused." + string(doubt.Code), data: c.refusalData(doubt),
+		return Reply{}, &userError{key: "refused." + string(doubt.Code), data: c.refusalData(doubt),
 			example: c.exampleWith("sure", "yes"), buttons: []Button{c.again(c.say("button.sure", nil), "sure", "yes")}}
 	}
 	if err != nil {
@@ -110,12 +108,12 @@ func (c *call) readCounter(m domain.Machine) (Reply, error) {
 		return c.askOrRefuse(err, "counter", nil, "143.2")
 	}
 	if p.Value.Sign() < 0 || p.Value.Cmp(quantity.New(1000000, 1, quantity.Hour)) > 0 {
-		return Reply{}, &sorry{key: "hours.counter", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("counter", "143.2")}
+		return Reply{}, &userError{key: "hours.counter", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("counter", "143.2")}
 	}
 	o, err := c.report(m, domain.CounterRead{Seconds: roundedSeconds(p.Value), New: c.options["new"] == "yes", Rolled: c.options["new"] == "rolled"})
 	var refused *domain.Refusal
 	if errors.As(err, &refused) && refused.Code == domain.CounterBack {
-		return Reply{}, &sorry{key: "refused.counter-back", data: c.refusalData(refused),
+		return Reply{}, &userError{key: "refused.counter-back", data: c.refusalData(refused),
 			example: c.exampleWith("new", "yes"), buttons: []Button{c.again(c.say("button.newcounter", nil), "new", "yes"), c.again(c.say("button.rolled", nil), "new", "rolled")}}
 	}
 	if err != nil {

@@ -18,8 +18,6 @@ var howCommand = &Command{
 		`/how machine:Marble what:"infeed roller"`},
 }
 
-func init() { howCommand.handle = runHow }
-
 // works lists what a machine's profile says how to do: services, events that
 // are work, and checks.
 func works(p *profile.Profile) []named {

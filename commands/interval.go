@@ -17,8 +17,6 @@ var shopInterval = &Command{
 	Examples: []string{`/shop interval machine:Marble what:bushings every:"10 h"`, `/shop interval machine:Marble what:columns every:"40 h or 6 months"`, `/shop interval machine:Marble what:bushings every:profile`},
 }
 
-func init() { shopInterval.handle = runInterval }
-
 // runInterval sets how often a service or a check is due on one machine.
 func runInterval(c *call) (Reply, error) {
 	m, err := c.machine()
@@ -40,12 +38,12 @@ func runInterval(c *call) (Reply, error) {
 	if typed := c.options["every"]; fold(typed) != "profile" {
 		v, ok := readInterval(typed)
 		if !ok {
-			return Reply{}, &sorry{key: "interval.unreadable", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("every", "10 h")}
+			return Reply{}, &userError{key: "interval.unreadable", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("every", "10 h")}
 		}
 		every = &v
 	}
 	if why := domain.BadInterval(m.Profile, item, every); why != "" {
-		s := &sorry{key: "interval." + why, data: words.D{"Name": capital(among[i].name)}}
+		s := &userError{key: "interval." + why, data: words.D{"Name": capital(among[i].name)}}
 		switch why {
 		case "days":
 			s.example = c.exampleWith("every", "7 days")

@@ -1,9 +1,6 @@
 package commands
 
 import (
-	"strconv"
-	"strings"
-
 	"setscrew/commands/words"
 	"setscrew/domain"
 )
@@ -14,16 +11,11 @@ var logbookCommand = &Command{
 	Examples: []string{`/logbook machine:Marble`},
 }
 
-// logAction turns a page of a logbook: its argument is "machine.before".
-var logAction = &Action{Name: "log", Who: Anyone}
+// logAction turns a page of a logbook.
+const logAction lasting[logPage] = "log"
 
-func init() {
-	logbookCommand.handle = runLogbook
-	logAction.handle = runLogPage
-}
-
-// logPage is how many reports stand on a page of a logbook.
-const logPage = 12
+// pageOfLog is how many reports stand on a page of a logbook.
+const pageOfLog = 12
 
 func runLogbook(c *call) (Reply, error) {
 	m, err := c.machine()
@@ -33,21 +25,12 @@ func runLogbook(c *call) (Reply, error) {
 	return c.logbook(m, 0)
 }
 
-func runLogPage(c *call, arg string) (Reply, error) {
-	id, before, _ := strings.Cut(arg, ".")
-	no, err := strconv.ParseInt(id, 10, 64)
-	if err != nil {
-		return Reply{}, &sorry{key: "no-such-button"}
-	}
-	from, err := strconv.ParseInt(before, 10, 64)
-	if err != nil {
-		return Reply{}, &sorry{key: "no-such-button"}
-	}
-	snap, err := c.books.Snapshot(c, domain.MachineID(no))
+func runLogPage(c *call, p logPage) (Reply, error) {
+	snap, err := c.books.Snapshot(c, p.machine)
 	if err != nil {
 		return Reply{}, err
 	}
-	r, err := c.logbook(snap.Machine, domain.FactNo(from))
+	r, err := c.logbook(snap.Machine, p.before)
 	r.Replaces = true
 	return r, err
 }
@@ -55,19 +38,19 @@ func runLogPage(c *call, arg string) (Reply, error) {
 // logbook is a page of a machine's past: what was reported before a report, the
 // newest first.
 func (c *call) logbook(m domain.Machine, before domain.FactNo) (Reply, error) {
-	facts, err := c.books.Logbook(c, m.ID, before, logPage+1)
+	facts, err := c.books.Logbook(c, m.ID, before, pageOfLog+1)
 	if err != nil {
 		return Reply{}, err
 	}
 	r := Reply{Headline: c.say("log.headline", words.D{"Machine": words.User(m.Name)})}
-	for _, f := range facts[:min(len(facts), logPage)] {
+	for _, f := range facts[:min(len(facts), pageOfLog)] {
 		r.Lines = append(r.Lines, c.logLine(f, m))
 	}
 	page := func(key string, from domain.FactNo) {
-		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Custom: custom(logAction.Name, strconv.FormatInt(int64(m.ID), 10)+"."+factArg(from))})
+		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Custom: logAction.with(logPage{m.ID, from})})
 	}
-	if len(facts) > logPage {
-		page("button.older", facts[logPage-1].No)
+	if len(facts) > pageOfLog {
+		page("button.older", facts[pageOfLog-1].No)
 	}
 	if before != 0 {
 		page("button.newest", 0)

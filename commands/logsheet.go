@@ -17,8 +17,6 @@ var logsheetCommand = &Command{
 	Examples: []string{`/logsheet machine:Marble`},
 }
 
-func init() { logsheetCommand.handle = runLogsheet }
-
 // leastLines is how many lines for a pen a log sheet has at the least.
 const leastLines = 12
 

@@ -18,8 +18,6 @@ var machineCommand = &Command{
 	Examples: []string{`/machine machine:Marble`},
 }
 
-func init() { machineCommand.handle = runMachine }
-
 // runMachine is a machine's setting sheet.
 func runMachine(c *call) (Reply, error) {
 	m, st, err := c.status()

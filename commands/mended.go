@@ -11,8 +11,6 @@ var mendedCommand = &Command{
 	Examples: []string{`/mended machine:Marble problem:snipe note:"bed rollers lowered"`},
 }
 
-func init() { mendedCommand.handle = runMended }
-
 func runMended(c *call) (Reply, error) {
 	m, st, err := c.status()
 	if err != nil {

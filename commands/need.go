@@ -11,8 +11,6 @@ var shopNeeds = &Command{
 	Examples: []string{`/shop needs machine:Marble other:Marble wanted:no`},
 }
 
-func init() { shopNeeds.handle = runNeeds }
-
 // runNeeds says that a machine must not run without another, or may again.
 func runNeeds(c *call) (Reply, error) {
 	m, other, on, err := c.otherWanted()
@@ -20,7 +18,7 @@ func runNeeds(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	if on && other.ID == m.ID {
-		return Reply{}, &sorry{key: "needs.itself", data: words.D{"Machine": words.User(m.Name)}}
+		return Reply{}, &userError{key: "needs.itself", data: words.D{"Machine": words.User(m.Name)}}
 	}
 	o, err := c.report(m, domain.SetupChanged{Item: "needs", Setup: m.Setup.WithNeed(other.ID, on)})
 	if err != nil {

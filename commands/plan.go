@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"math"
 	"math/big"
 	"slices"
@@ -16,16 +15,11 @@ import (
 )
 
 // turnedAction records that a plan's moves were made.
-var turnedAction = &Action{Name: "turned", Who: Asker, Waits: true}
+const turnedAction waiting[turning] = "turned"
 
 // howTurnedAction records how a move was made after which the readings went the
 // wrong way.
-var howTurnedAction = &Action{Name: "how-turned", Who: Asker, Waits: true}
-
-func init() {
-	turnedAction.handle = runTurned
-	howTurnedAction.handle = runHowTurned
-}
+const howTurnedAction waiting[howTurned] = "how-turned"
 
 // mostMoves is how many moves are worded one by one.
 const mostMoves = 3
@@ -272,7 +266,7 @@ func (c *call) askHowTurned(reply *Reply, m domain.Machine, cs domain.Adjusting)
 	reply.Lines = append(reply.Lines, c.say("turned.wrong", words.D{"Screws": capital(strings.Join(names, ", ")), "No": cs.Wrong.Move}))
 	for _, said := range []domain.HowTurned{domain.TurnedOther, domain.TurnedAsSaid} {
 		reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.turned."+string(said), nil),
-			Custom: c.wait(howTurnedAction, howTurned{cs.Wrong.Move, cs.Latest.Fact, said})})
+			Custom: wait(c, howTurnedAction, howTurned{cs.Wrong.Move, cs.Latest.Fact, said})})
 	}
 }
 
@@ -292,18 +286,10 @@ func (w *wording) turnedLabel(p *domain.Plan) string {
 }
 
 // runHowTurned records how a move was made, and plans anew.
-func runHowTurned(c *call, arg string) (Reply, error) {
-	var h howTurned
-	if err := json.Unmarshal([]byte(arg), &h); err != nil {
-		return Reply{}, err
-	}
-	f, err := c.books.Fact(c, h.Reading)
+func runHowTurned(c *call, h howTurned) (Reply, error) {
+	f, r, err := c.readingOf(h.Reading)
 	if err != nil {
 		return Reply{}, err
-	}
-	r, ok := f.Body.(domain.Reading)
-	if !ok {
-		return Reply{}, &domain.Refusal{Code: domain.NoSuchFact, Fact: h.Reading}
 	}
 	snap, err := c.books.Snapshot(c, f.Machine)
 	if err != nil {
@@ -321,8 +307,8 @@ func runHowTurned(c *call, arg string) (Reply, error) {
 }
 
 // runTurned records the moves of a reading's plan as made.
-func runTurned(c *call, arg string) (Reply, error) {
-	f, r, err := c.readingOf(arg)
+func runTurned(c *call, t turning) (Reply, error) {
+	f, r, err := c.readingOf(t.Reading)
 	if err != nil {
 		return Reply{}, err
 	}

@@ -17,8 +17,6 @@ var problemCommand = &Command{
 	Examples: []string{`/problem machine:Marble what:snipe`, `/problem machine:Marble what:"smoke from the motor"`},
 }
 
-func init() { problemCommand.handle = runProblem }
-
 func runProblem(c *call) (Reply, error) {
 	m, err := c.machine()
 	if err != nil {
@@ -85,7 +83,7 @@ func runProblem(c *call) (Reply, error) {
 			a := c.asked("what", x.Name)
 			a.Options["note"] = strings.TrimSuffix(strings.TrimSpace(said+". "+c.options["note"]), ".")
 			a.Undo = o.Fact.No
-			button := Button{Label: shorten(capital(x.Name), 80), Custom: c.wait(againAction, a)}
+			button := Button{Label: shorten(capital(x.Name), 80), Custom: wait(c, againAction, a)}
 			if x.Danger {
 				button.Style = Grave
 			}
@@ -99,7 +97,7 @@ func runProblem(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.outOfService(m))
 	} else {
 		r.Lines = append(r.Lines, c.say("problem.tagout", d))
-		r.Buttons = append(r.Buttons, Button{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: c.wait(againAction, askedAgain{
+		r.Buttons = append(r.Buttons, Button{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
 			Name: tagoutCommand.Name, Options: map[string]string{"machine": m.Name, "reason": b.Name}})})
 	}
 	return r, nil

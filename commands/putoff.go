@@ -19,11 +19,6 @@ var mineCommand = &Command{
 	Examples: []string{`/mine machine:Marble service:bushings`},
 }
 
-func init() {
-	putoffCommand.handle = runPutoff
-	mineCommand.handle = runMine
-}
-
 // runPutoff puts a service off: nothing is said of it until then.
 func runPutoff(c *call) (Reply, error) {
 	m, s, err := c.serviceNamed()
@@ -32,7 +27,7 @@ func runPutoff(c *call) (Reply, error) {
 	}
 	until, ok := upkeep.ParseUntil(c.options["until"], c.now, c.shop.Location())
 	if !ok {
-		return Reply{}, &sorry{key: "putoff.until", data: words.D{"Given": words.User(c.options["until"])}, example: c.exampleWith("until", "in 3 days")}
+		return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(c.options["until"])}, example: c.exampleWith("until", "in 3 days")}
 	}
 	o, err := c.report(m, domain.PutOff{Service: s.ID, Until: until, Why: words.Clean(c.options["why"])})
 	if err != nil {

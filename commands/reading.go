@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"errors"
 	"strings"
 
@@ -21,16 +20,10 @@ var readingCommand = &Command{
 }
 
 // valuesAction is the form that asks for a reading's values.
-var valuesAction = &Action{Name: "values", Who: Asker, Waits: true}
+const valuesAction waiting[askedAgain] = "values"
 
 // believeAction confirms an unlikely reading.
-var believeAction = &Action{Name: "believe", Who: Asker, Waits: true}
-
-func init() {
-	readingCommand.handle = runReading
-	valuesAction.handle = runValues
-	believeAction.handle = runBelieve
-}
+const believeAction waiting[turning] = "believe"
 
 func runReading(c *call) (Reply, error) {
 	m, k, err := c.checkNamed()
@@ -73,7 +66,7 @@ func runReading(c *call) (Reply, error) {
 func (c *call) inMode(m domain.Machine, k *profile.Check) (*profile.Check, error) {
 	switch {
 	case len(k.Modes) == 0 && c.options["mode"] != "":
-		return k, &sorry{key: "reading.nomode", data: words.D{"Check": capital(k.Name)}, example: c.exampleWith("mode", "")}
+		return k, &userError{key: "reading.nomode", data: words.D{"Check": capital(k.Name)}, example: c.exampleWith("mode", "")}
 	case len(k.Modes) == 0:
 		return k, nil
 	case c.options["mode"] == "":
@@ -118,7 +111,7 @@ func (c *call) askOrRefuse(err error, option string, positions []string, example
 		if example == "" {
 			example = q.Example
 		}
-		s := &sorry{key: "quantity." + q.Code, data: words.D{"Given": words.User(q.Input), "Want": q.Want,
+		s := &userError{key: "quantity." + q.Code, data: words.D{"Given": words.User(q.Input), "Want": q.Want,
 			"Positions": strings.Join(positions, ", "), "At": words.User(wordAt(q.Input, q.Offset))},
 			example: c.exampleWith(option, example)}
 		return Reply{}, s
@@ -144,7 +137,7 @@ func (c *call) askValues(m domain.Machine, k *profile.Check) (Reply, error) {
 		return Reply{Headline: c.say("reading.type", words.D{"Check": capital(k.Name), "Positions": strings.Join(k.Positions, ", ")}),
 			Lines: []string{c.say("example", words.D{"Example": c.exampleWith("values", c.exampleValues(m, k))})}}, nil
 	}
-	f := &Form{Title: shorten(m.Name+", "+k.Name, 45), Custom: c.wait(valuesAction, c.asked("values", ""))}
+	f := &Form{Title: shorten(m.Name+", "+k.Name, 45), Custom: wait(c, valuesAction, c.asked("values", ""))}
 	for _, p := range k.Positions {
 		label := p
 		if label == "" {
@@ -177,11 +170,7 @@ func (w *wording) exampleValues(m domain.Machine, k *profile.Check) string {
 	return strings.Join(parts, ", ")
 }
 
-func runValues(c *call, arg string) (Reply, error) {
-	var a askedAgain
-	if err := json.Unmarshal([]byte(arg), &a); err != nil {
-		return Reply{}, err
-	}
+func runValues(c *call, a askedAgain) (Reply, error) {
 	c.name, c.options, c.at = a.Name, a.Options, a.At
 	m, k, err := c.checkNamed()
 	if err != nil {
@@ -202,7 +191,7 @@ func runValues(c *call, arg string) (Reply, error) {
 		parts[i] = strings.TrimSpace(p + " " + strings.TrimSpace(text))
 	}
 	a.Options["values"] = strings.Join(parts, ", ")
-	return c.rerun(a)
+	return runAgain(c, a)
 }
 
 // readingReply says what a reading shows and what to do about it.
@@ -227,7 +216,7 @@ func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Rea
 	recorded := c.say(key, words.D{"No": o.Fact.No, "Values": c.values(by, given.Values),
 		"Gauge": words.User(given.Gauge.Name), "U": by.doubt(doubt)})
 	reply := Reply{Lines: []string{recorded}}
-	why := Button{Label: c.say("button.why", nil), Custom: custom(whyAction.Name, factArg(o.Fact.No))}
+	why := Button{Label: c.say("button.why", nil), Custom: whyAction.with(factArg(o.Fact.No))}
 	switch {
 	case given.Unconfirmed && cs.Latest.Fact != o.Fact.No:
 		d := words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(by, given.Values)}
@@ -284,7 +273,7 @@ func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Rea
 		reply.Picture = c.planPicture(m, adjusting, r)
 		if adjusting.Plan.ToDo() {
 			reply.Buttons = append(reply.Buttons, Button{Label: c.turnedLabel(adjusting.Plan), Style: Primary,
-				Custom: c.wait(turnedAction, turning{o.Fact.No})})
+				Custom: wait(c, turnedAction, turning{o.Fact.No})})
 		}
 	default:
 		lines = append(lines, c.offLines(cs, r)...)
@@ -375,7 +364,7 @@ func (c *call) askUnlikely(reply *Reply, o domain.Outcome, k *profile.Check, l q
 		a := c.asked("values", strings.TrimSpace(strings.Join(text, ", ")))
 		a.Undo = o.Fact.No
 		reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.meant", words.D{"Values": a.Options["values"]}), 80),
-			Custom: c.wait(againAction, a)})
+			Custom: wait(c, againAction, a)})
 	}
 	if lowest, n := domain.Fundamental(k, list.At); n > 0 {
 		offer(lowest, list.Unit)
@@ -394,8 +383,8 @@ func (c *call) askUnlikely(reply *Reply, o domain.Outcome, k *profile.Check, l q
 		offer(meant, u)
 	}
 	reply.Buttons = append(reply.Buttons,
-		Button{Label: c.say("button.believe", nil), Custom: c.wait(believeAction, turning{o.Fact.No})},
-		Button{Label: c.say("button.withdraw", nil), Custom: c.wait(withdrawAction, turning{o.Fact.No})})
+		Button{Label: c.say("button.believe", nil), Custom: wait(c, believeAction, turning{o.Fact.No})},
+		Button{Label: c.say("button.withdraw", nil), Custom: wait(c, withdrawAction, turning{o.Fact.No})})
 }
 
 // turning is the reading that a waiting button is about.
@@ -403,25 +392,22 @@ type turning struct {
 	Reading domain.FactNo `json:"reading"`
 }
 
-func (c *call) readingOf(arg string) (domain.Fact, domain.Reading, error) {
-	var t turning
-	if err := json.Unmarshal([]byte(arg), &t); err != nil {
-		return domain.Fact{}, domain.Reading{}, err
-	}
-	f, err := c.books.Fact(c, t.Reading)
+// readingOf is the reading that a report holds.
+func (c *call) readingOf(no domain.FactNo) (domain.Fact, domain.Reading, error) {
+	f, err := c.books.Fact(c, no)
 	if err != nil {
 		return f, domain.Reading{}, err
 	}
 	r, ok := f.Body.(domain.Reading)
 	if !ok {
-		return f, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: t.Reading}
+		return f, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
 	}
 	return f, r, nil
 }
 
 // runBelieve confirms that an unlikely reading is right.
-func runBelieve(c *call, arg string) (Reply, error) {
-	f, r, err := c.readingOf(arg)
+func runBelieve(c *call, t turning) (Reply, error) {
+	f, r, err := c.readingOf(t.Reading)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -454,7 +440,7 @@ func (c *call) inspect(m domain.Machine, k *profile.Check, typed string) (Reply,
 		in.Pass = true
 	case "fail", "fails", "failed", "bad", "no":
 	default:
-		return Reply{}, &sorry{key: "inspection.words", data: words.D{"Check": capital(k.Name), "Given": words.User(typed)},
+		return Reply{}, &userError{key: "inspection.words", data: words.D{"Check": capital(k.Name), "Given": words.User(typed)},
 			example: c.exampleWith("values", "pass")}
 	}
 	o, err := c.report(m, in)

@@ -15,14 +15,12 @@ var readyCommand = &Command{
 	Examples: []string{`/ready before:saturday`},
 }
 
-func init() { readyCommand.handle = runReady }
-
 // runReady says of each machine whether it will be fit for use before a day, and
 // what to do first if not.
 func runReady(c *call) (Reply, error) {
 	until, ok := upkeep.ParseUntil(c.options["before"], c.now, c.shop.Location())
 	if !ok {
-		return Reply{}, &sorry{key: "ready.when", data: words.D{"Given": words.User(c.options["before"])}, example: c.exampleWith("before", "saturday")}
+		return Reply{}, &userError{key: "ready.when", data: words.D{"Given": words.User(c.options["before"])}, example: c.exampleWith("before", "saturday")}
 	}
 	machines, err := c.books.Machines(c)
 	if err != nil {

@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"errors"
 	"time"
 
@@ -19,7 +18,7 @@ func (c *call) eventTime() (time.Time, error) {
 	t, err := upkeep.ParseWhen(c.options["when"], c.now, c.shop.Location())
 	var w *upkeep.WhenError
 	if errors.As(err, &w) {
-		return t, &sorry{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input)}, example: c.exampleWith("when", "")}
+		return t, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input)}, example: c.exampleWith("when", "")}
 	}
 	return t, err
 }
@@ -31,7 +30,7 @@ func (c *call) entry(m domain.Machine, body domain.Body) (domain.Entry, error) {
 		return domain.Entry{}, err
 	}
 	if at.Before(m.Added) && m.ID != 0 {
-		return domain.Entry{}, &sorry{key: "when.before", data: words.D{"Machine": words.User(m.Name),
+		return domain.Entry{}, &userError{key: "when.before", data: words.D{"Machine": words.User(m.Name),
 			"Added": words.Time(m.Added, words.DateTime)}, example: c.exampleWith("when", "")}
 	}
 	e := domain.Entry{Key: c.id, Pending: c.pending, Machine: m.ID, SetupRev: m.Setup.Rev, At: at, Recorded: c.now,
@@ -97,13 +96,11 @@ type askedAgain struct {
 }
 
 // againAction gives a command again, as a button's answer to a question.
-var againAction = &Action{Name: "again", Who: Asker, Waits: true}
-
-func init() { againAction.handle = runAgain }
+const againAction waiting[askedAgain] = "again"
 
 // again is a button that gives this command again with one option replaced.
 func (c *call) again(label, option, value string) Button {
-	return Button{Label: shorten(label, 80), Custom: c.wait(againAction, c.asked(option, value))}
+	return Button{Label: shorten(label, 80), Custom: wait(c, againAction, c.asked(option, value))}
 }
 
 func (c *call) asked(option, value string) askedAgain {
@@ -121,16 +118,8 @@ func (c *call) asked(option, value string) askedAgain {
 	return a
 }
 
-func runAgain(c *call, arg string) (Reply, error) {
-	var a askedAgain
-	if err := json.Unmarshal([]byte(arg), &a); err != nil {
-		return Reply{}, err
-	}
-	return c.rerun(a)
-}
-
-// rerun gives a command in the place of the button or form that was used.
-func (c *call) rerun(a askedAgain) (Reply, error) {
+// runAgain gives a command in the place of the button or form that was used.
+func runAgain(c *call, a askedAgain) (Reply, error) {
 	waiting := c.pending
 	r := c.desk.run(c, Request{ID: c.id, Shop: c.shop.ID, Actor: c.actor, Name: a.Name, Options: a.Options,
 		Typed: c.typed, Now: c.now}, a.At, waiting)

@@ -14,8 +14,6 @@ var shopReporting = &Command{
 	Examples: []string{`/shop reporting machine:Marble other:Marble wanted:no`},
 }
 
-func init() { shopReporting.handle = runReporting }
-
 // runReporting says that as many hours of a machine without a counter go
 // unreported as of another, or that this is no longer assumed.
 func runReporting(c *call) (Reply, error) {
@@ -25,7 +23,7 @@ func runReporting(c *call) (Reply, error) {
 	}
 	d := words.D{"Machine": words.User(m.Name), "Other": words.User(other.Name)}
 	if on && other.ID == m.ID {
-		return Reply{}, &sorry{key: "reporting.itself", data: d}
+		return Reply{}, &userError{key: "reporting.itself", data: d}
 	}
 	setup, key := m.Setup.WithLike(0), "reporting.off"
 	if on {

@@ -20,11 +20,6 @@ var dueCommand = &Command{
 	Examples: []string{`/due`, `/due machine:Marble`, `/due calendar:yes`},
 }
 
-func init() {
-	serviceCommand.handle = runService
-	dueCommand.handle = runDue
-}
-
 func runService(c *call) (Reply, error) {
 	m, s, err := c.serviceNamed()
 	if err != nil {

@@ -14,8 +14,6 @@ var setupCommand = &Command{
 	Examples: []string{`/setup machine:Marble`},
 }
 
-func init() { setupCommand.handle = runSetup }
-
 // runSetup lists the whole set-up of a machine in order, and says what comes
 // next.
 func runSetup(c *call) (Reply, error) {

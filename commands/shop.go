@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"errors"
 	"math/big"
 	"slices"
@@ -51,15 +50,6 @@ var shopRetire = &Command{
 	Examples: []string{`/shop retire machine:Marble`},
 }
 
-func init() {
-	shopSettings.handle = runSettings
-	shopAdd.handle = runAdd
-	shopConfirm.handle = runConfirm
-	shopSecond.handle = runSecondWanted
-	confirmAction.handle = runConfirmNext
-	shopRetire.handle = runRetire
-}
-
 func runSettings(c *call) (Reply, error) {
 	s := c.shop
 	changed := false
@@ -74,7 +64,7 @@ func runSettings(c *call) (Reply, error) {
 			s.Name = v
 		case "zone":
 			if _, err := time.LoadLocation(v); err != nil || v == "Local" {
-				return Reply{}, &sorry{key: "shop.zone", data: words.D{"Given": words.User(v)}, example: c.exampleWith("zone", "Europe/Berlin")}
+				return Reply{}, &userError{key: "shop.zone", data: words.D{"Given": words.User(v)}, example: c.exampleWith("zone", "Europe/Berlin")}
 			}
 			s.Zone = v
 		case "units":
@@ -86,37 +76,37 @@ func runSettings(c *call) (Reply, error) {
 		case "digest":
 			at, err := upkeep.ParseTimeOfDay(v)
 			if err != nil {
-				return Reply{}, &sorry{key: "shop.digest", data: words.D{"Given": words.User(v)}, example: c.exampleWith("digest", "09:00")}
+				return Reply{}, &userError{key: "shop.digest", data: words.D{"Given": words.User(v)}, example: c.exampleWith("digest", "09:00")}
 			}
 			s.Digest = at
 		case "open":
 			days, ok := weekdays(v)
 			if !ok {
-				return Reply{}, &sorry{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("open", "mon tue wed")}
+				return Reply{}, &userError{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("open", "mon tue wed")}
 			}
 			s.Open = days
 		case "closed":
 			closed, ok := closures(v)
 			if !ok {
-				return Reply{}, &sorry{key: "shop.closed", data: words.D{"Given": words.User(v)}, example: c.exampleWith("closed", "2026-12-24 to 2027-01-02, 2027-05-01")}
+				return Reply{}, &userError{key: "shop.closed", data: words.D{"Given": words.User(v)}, example: c.exampleWith("closed", "2026-12-24 to 2027-01-02, 2027-05-01")}
 			}
 			s.Closed = closed
 		case "quiet":
 			quiet, ok := quietHours(v)
 			if !ok {
-				return Reply{}, &sorry{key: "shop.quiet", data: words.D{"Given": words.User(v)}, example: c.exampleWith("quiet", "22:00-07:00")}
+				return Reply{}, &userError{key: "shop.quiet", data: words.D{"Given": words.User(v)}, example: c.exampleWith("quiet", "22:00-07:00")}
 			}
 			s.Quiet = quiet
 		case "evenings":
 			evenings, ok := stewardEvenings(v)
 			if !ok {
-				return Reply{}, &sorry{key: "shop.evenings", data: words.D{"Given": words.User(v)}, example: c.exampleWith("evenings", "thu 18:00-21:00")}
+				return Reply{}, &userError{key: "shop.evenings", data: words.D{"Given": words.User(v)}, example: c.exampleWith("evenings", "thu 18:00-21:00")}
 			}
 			s.Evenings = evenings
 		case "days":
 			days, ok := weekdays(v)
 			if !ok {
-				return Reply{}, &sorry{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("days", "mon wed fri")}
+				return Reply{}, &userError{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("days", "mon wed fri")}
 			}
 			s.Days = days
 		case "shims":
@@ -271,14 +261,14 @@ func (c *call) shims(typed string) ([]quantity.Value, error) {
 	if fold(typed) == "none" {
 		return nil, nil
 	}
-	sorry := &sorry{key: "shop.shims", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("shims", "0.05 0.1 0.2 0.5 mm")}
+	refused := &userError{key: "shop.shims", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("shims", "0.05 0.1 0.2 0.5 mm")}
 	entry := quantity.Millimetre
 	if c.shop.Units == quantity.Imperial {
 		entry = quantity.Thou
 	}
 	list, err := quantity.ParseList(strings.ReplaceAll(typed, ",", " "), quantity.Layout{Context: quantity.Context{Kind: quantity.Length, Entry: entry}, Positions: []string{""}})
 	if err != nil {
-		return nil, sorry
+		return nil, refused
 	}
 	shims := slices.Clone(list.At[0].Repeats)
 	slices.SortFunc(shims, quantity.Value.Cmp)
@@ -286,7 +276,7 @@ func (c *call) shims(typed string) ([]quantity.Value, error) {
 	um := big.NewRat(1, 1)
 	for _, v := range shims {
 		if n := v.In(quantity.Micrometre); n.Cmp(um) < 0 || v.Cmp(quantity.New(10, 1, quantity.Millimetre)) > 0 || len(shims) > mostShims {
-			return nil, sorry
+			return nil, refused
 		}
 	}
 	return shims, nil
@@ -383,7 +373,7 @@ func runAdd(c *call) (Reply, error) {
 	b := domain.MachineAdded{Name: words.Clean(c.options["name"]), Setup: domain.Setup{Kind: kind, Hash: hash, Params: params, Rev: 1}}
 	b.Units, _ = quantity.ParseSystem(c.options["units"])
 	if b.Name == "" {
-		return Reply{}, &sorry{key: "option.missing", data: words.D{"Option": "name"}, example: shopAdd.Examples[0]}
+		return Reply{}, &userError{key: "option.missing", data: words.D{"Option": "name"}, example: shopAdd.Examples[0]}
 	}
 	o, err := c.report(domain.Machine{}, b)
 	if err != nil {
@@ -429,7 +419,7 @@ func (c *call) params(p *profile.Profile) (profile.Params, error) {
 					works = q.ID + "=" + q.Default
 				}
 			}
-			return nil, &sorry{key: "add.with", data: words.D{"Given": words.User(part), "Accepted": strings.Join(accepted, ", ")}, example: c.exampleWith("with", works)}
+			return nil, &userError{key: "add.with", data: words.D{"Given": words.User(part), "Accepted": strings.Join(accepted, ", ")}, example: c.exampleWith("with", works)}
 		}
 		params[found.ID] = text
 	}
@@ -467,7 +457,7 @@ func itemCheck(p *profile.Profile, id string) *profile.Check {
 }
 
 // confirmAction confirms an item as it stands and shows the next.
-var confirmAction = &Action{Name: "confirm", Who: Steward, Waits: true}
+const confirmAction waiting[confirming] = "confirm"
 
 // confirming is an item that waits to be confirmed.
 type confirming struct {
@@ -476,11 +466,7 @@ type confirming struct {
 	Rev     int64            `json:"rev"` // of the set-up that was shown
 }
 
-func runConfirmNext(c *call, arg string) (Reply, error) {
-	var w confirming
-	if err := json.Unmarshal([]byte(arg), &w); err != nil {
-		return Reply{}, err
-	}
+func runConfirmNext(c *call, w confirming) (Reply, error) {
 	snap, err := c.books.Snapshot(c, w.Machine)
 	if err != nil {
 		return Reply{}, err
@@ -504,7 +490,7 @@ func (c *call) nextItem(r *Reply, m domain.Machine, starting []string) {
 	name := c.itemNames(m, starting[:1])[0]
 	r.Lines = append(r.Lines, c.say("confirm.left", words.D{"N": len(starting)}), c.say("confirm.next", words.D{"Item": name}), c.itemLine(m, item), c.say("why.source", words.D{"Source": itemSource(m.Profile, item)}), c.say("confirm.own", nil))
 	r.Buttons = append(r.Buttons, Button{Label: shorten(c.say("button.confirm", words.D{"Item": name}), 80), Style: Primary,
-		Custom: c.wait(confirmAction, confirming{m.ID, item, m.Setup.Rev})})
+		Custom: wait(c, confirmAction, confirming{m.ID, item, m.Setup.Rev})})
 }
 
 // confirmItem confirms an item, with own values where values is not nil.
@@ -538,7 +524,7 @@ func runSecondWanted(c *call) (Reply, error) {
 		if len(can) == 0 {
 			can = []string{c.say("band.none", nil)}
 		}
-		return Reply{}, &sorry{key: "second.none", data: words.D{"Check": capital(k.Name), "Checks": strings.Join(can, ", ")}, example: c.exampleWith("check", can[0])}
+		return Reply{}, &userError{key: "second.none", data: words.D{"Check": capital(k.Name), "Checks": strings.Join(can, ", ")}, example: c.exampleWith("check", can[0])}
 	}
 	on := c.options["wanted"] == "yes"
 	o, err := c.report(m, domain.SetupChanged{Item: "second:" + k.ID, Setup: m.Setup.WithSecond(k.ID, on)})
@@ -585,11 +571,11 @@ func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, er
 	case !given:
 		return nil, nil
 	case !isCheck:
-		return nil, &sorry{key: "confirm.notcheck", example: c.exampleWithout("target", "adjust", "stop")}
+		return nil, &userError{key: "confirm.notcheck", example: c.exampleWithout("target", "adjust", "stop")}
 	}
 	k := itemCheck(m.Profile, id)
 	if !k.Target.Valid() {
-		return nil, &sorry{key: "confirm.notarget", data: words.D{"Check": capital(k.Name)}, example: c.exampleWithout("target", "adjust", "stop")}
+		return nil, &userError{key: "confirm.notarget", data: words.D{"Check": capital(k.Name)}, example: c.exampleWithout("target", "adjust", "stop")}
 	}
 	example := c.exampleConfirm(m, k)
 	ctx := quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(c.shop)]}
@@ -616,7 +602,7 @@ func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, er
 		*b.limits = metrology.Limits{Low: low, High: high}
 	}
 	if !inOrder(v) {
-		return nil, &sorry{key: "confirm.order", example: example}
+		return nil, &userError{key: "confirm.order", example: example}
 	}
 	return v, nil
 }
@@ -640,9 +626,9 @@ func (c *call) exampleConfirm(m domain.Machine, k *profile.Check) string {
 func (c *call) optionError(err error, option, example string) error {
 	r, err := c.askOrRefuse(err, option, nil, "")
 	if err == nil {
-		return &sorry{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline}, example: example}
+		return &userError{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline}, example: example}
 	}
-	var s *sorry
+	var s *userError
 	if errors.As(err, &s) {
 		s.example = example
 	}
@@ -702,9 +688,7 @@ type retiring struct {
 }
 
 // retireAction takes a machine off the books.
-var retireAction = &Action{Name: "retire", Who: Steward, Waits: true}
-
-func init() { retireAction.handle = runRetired }
+const retireAction waiting[retiring] = "retire"
 
 func runRetire(c *call) (Reply, error) {
 	m, err := c.machine()
@@ -712,14 +696,10 @@ func runRetire(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	return Reply{Headline: c.say("retire.ask", words.D{"Machine": words.User(m.Name)}),
-		Buttons: []Button{{Label: c.say("button.retire", words.D{"Machine": words.Clean(m.Name)}), Style: Grave, Custom: c.wait(retireAction, retiring{m.ID})}}}, nil
+		Buttons: []Button{{Label: c.say("button.retire", words.D{"Machine": words.Clean(m.Name)}), Style: Grave, Custom: wait(c, retireAction, retiring{m.ID})}}}, nil
 }
 
-func runRetired(c *call, arg string) (Reply, error) {
-	var w retiring
-	if err := json.Unmarshal([]byte(arg), &w); err != nil {
-		return Reply{}, err
-	}
+func runRetired(c *call, w retiring) (Reply, error) {
 	snap, err := c.books.Snapshot(c, w.Machine)
 	if err != nil {
 		return Reply{}, err

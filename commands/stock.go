@@ -25,11 +25,6 @@ var bladesCommand = &Command{
 	Examples: []string{`/blades machine:Marble`, `/blades machine:Marble set:A where:fitted`, `/blades machine:Marble set:B where:out back:friday`},
 }
 
-func init() {
-	stockCommand.handle = runStock
-	bladesCommand.handle = runBlades
-}
-
 // mostPieces is the most that a shelf is said to hold of one thing.
 const mostPieces = 100_000
 
@@ -39,7 +34,7 @@ func runStock(c *call) (Reply, error) {
 	if item == "" {
 		for _, o := range []string{"left", "buy", "drop"} {
 			if c.options[o] != "" {
-				return Reply{}, &sorry{key: "stock.item", example: stockCommand.Examples[1]}
+				return Reply{}, &userError{key: "stock.item", example: stockCommand.Examples[1]}
 			}
 		}
 		return c.shelf()
@@ -52,7 +47,7 @@ func runStock(c *call) (Reply, error) {
 	if s := domain.OnShelf(all, item); s != nil {
 		b = domain.StockCounted{Name: s.Name, Left: s.Left, Buy: s.Buy}
 	} else if c.options["drop"] != "" || c.options["left"] == "" {
-		return Reply{}, &sorry{key: "stock.unknown", data: words.D{"Item": words.User(item)}, example: c.exampleWith("left", "2", "drop")}
+		return Reply{}, &userError{key: "stock.unknown", data: words.D{"Item": words.User(item)}, example: c.exampleWith("left", "2", "drop")}
 	}
 	for option, to := range map[string]*int{"left": &b.Left, "buy": &b.Buy} {
 		typed := c.options[option]
@@ -61,7 +56,7 @@ func runStock(c *call) (Reply, error) {
 		}
 		n, err := strconv.Atoi(strings.TrimSpace(typed))
 		if err != nil || n < 0 || n > mostPieces {
-			return Reply{}, &sorry{key: "stock.number", data: words.D{"Given": words.User(typed)}, example: c.exampleWith(option, "2")}
+			return Reply{}, &userError{key: "stock.number", data: words.D{"Given": words.User(typed)}, example: c.exampleWith(option, "2")}
 		}
 		*to = n
 	}
@@ -177,7 +172,7 @@ func runBlades(c *call) (Reply, error) {
 	case set == "" && where == "":
 		return Reply{Headline: c.say("blades.headline", words.D{"Machine": words.User(m.Name)}), Lines: c.setLines(st)}, nil
 	case set == "" || where == "":
-		return Reply{}, &sorry{key: "blades.needs", example: "/blades machine:" + quoted(m.Name) + " set:A where:fitted"}
+		return Reply{}, &userError{key: "blades.needs", example: "/blades machine:" + quoted(m.Name) + " set:A where:fitted"}
 	}
 	b := domain.SetMoved{Set: set, Where: where, Note: words.Clean(c.options["note"])}
 	for _, s := range st.Sets {
@@ -187,11 +182,11 @@ func runBlades(c *call) (Reply, error) {
 	}
 	if back := c.options["back"]; back != "" {
 		if where != domain.Out {
-			return Reply{}, &sorry{key: "blades.back", example: c.exampleWith("where", "out")}
+			return Reply{}, &userError{key: "blades.back", example: c.exampleWith("where", "out")}
 		}
 		var ok bool
 		if b.Back, ok = upkeep.ParseUntil(back, c.now, c.shop.Location()); !ok {
-			return Reply{}, &sorry{key: "putoff.until", data: words.D{"Given": words.User(back)}, example: c.exampleWith("back", "friday")}
+			return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(back)}, example: c.exampleWith("back", "friday")}
 		}
 	}
 	o, err := c.report(m, b)

@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"fmt"
 	"slices"
 	"strconv"
@@ -40,15 +39,7 @@ var gaugeRepeat = &Command{
 }
 
 // adoptAction makes a study's repeatability the gauge's own.
-var adoptAction = &Action{Name: "adopt", Who: Steward, Waits: true}
-
-func init() {
-	gaugeStudy.handle = runStudy
-	gaugeMeasure.handle = runMeasure
-	gaugeResult.handle = runResult
-	gaugeRepeat.handle = runRepeat
-	adoptAction.handle = runAdopt
-}
+const adoptAction waiting[adopting] = "adopt"
 
 // wholeOption reads a whole number from least to most; usual if it is left out.
 func (c *call) wholeOption(option string, usual, least, most int) (int, error) {
@@ -58,7 +49,7 @@ func (c *call) wholeOption(option string, usual, least, most int) (int, error) {
 	}
 	n, err := strconv.Atoi(strings.TrimSpace(text))
 	if err != nil || n < least || n > most {
-		return 0, &sorry{key: "study.number", data: words.D{"Option": option, "Least": least, "Most": most, "Given": words.User(text)},
+		return 0, &userError{key: "study.number", data: words.D{"Option": option, "Least": least, "Most": most, "Given": words.User(text)},
 			example: c.exampleWith(option, strconv.Itoa(max(usual, least)))}
 	}
 	return n, nil
@@ -92,9 +83,9 @@ func runStudy(c *call) (Reply, error) {
 	}
 	switch {
 	case k.Inspection:
-		return Reply{}, &sorry{key: "study.inspection", data: words.D{"Check": capital(k.Name)}, example: c.exampleOf(gaugeStudy)}
+		return Reply{}, &userError{key: "study.inspection", data: words.D{"Check": capital(k.Name)}, example: c.exampleOf(gaugeStudy)}
 	case quantity.Base(k.Kind()).Step().Kind() != g.Measures():
-		return Reply{}, &sorry{key: "study.kind", data: words.D{"Gauge": words.User(g.Name), "Of": g.Measures().String(), "Check": k.Name}, example: c.exampleOf(gaugeStudy)}
+		return Reply{}, &userError{key: "study.kind", data: words.D{"Gauge": words.User(g.Name), "Of": g.Measures().String(), "Check": k.Name}, example: c.exampleOf(gaugeStudy)}
 	}
 	parts, err := c.wholeOption("parts", 5, 2, 20)
 	if err != nil {
@@ -132,7 +123,7 @@ func exampleRepeats(v quantity.Value, u quantity.Unit, n int) string {
 func (c *call) study() (domain.Fact, domain.StudyBegun, []domain.Fact, error) {
 	no, err := reportNo(c.options["study"])
 	if err != nil {
-		return domain.Fact{}, domain.StudyBegun{}, nil, &sorry{key: "report.number", data: words.D{"Given": words.User(c.options["study"])}, example: c.exampleWith("study", "12")}
+		return domain.Fact{}, domain.StudyBegun{}, nil, &userError{key: "report.number", data: words.D{"Given": words.User(c.options["study"])}, example: c.exampleWith("study", "12")}
 	}
 	f, err := c.books.Fact(c, no)
 	if err != nil {
@@ -140,7 +131,7 @@ func (c *call) study() (domain.Fact, domain.StudyBegun, []domain.Fact, error) {
 	}
 	s, ok := f.Body.(domain.StudyBegun)
 	if !ok {
-		return f, s, nil, &sorry{key: "study.none", data: words.D{"No": no}, example: c.exampleOf(gaugeStudy)}
+		return f, s, nil, &userError{key: "study.none", data: words.D{"No": no}, example: c.exampleOf(gaugeStudy)}
 	}
 	all, err := c.books.Study(c, no)
 	return f, s, all, err
@@ -190,7 +181,7 @@ func runMeasure(c *call) (Reply, error) {
 	}
 	values := list.At[0].Repeats
 	if had+len(values) > s.Trials {
-		return Reply{}, &sorry{key: "study.full", data: words.D{"Part": part, "Trials": s.Trials, "Had": had}, example: c.exampleWith("part", strconv.Itoa(part%s.Parts+1))}
+		return Reply{}, &userError{key: "study.full", data: words.D{"Part": part, "Trials": s.Trials, "Had": had}, example: c.exampleWith("part", strconv.Itoa(part%s.Parts+1))}
 	}
 	o, err := c.report(domain.Machine{}, domain.StudyReading{Study: f.No, Part: part, Values: values})
 	if err != nil {
@@ -268,7 +259,7 @@ func runResult(c *call) (Reply, error) {
 	}
 	r.Lines = append(append(r.Lines, lacking...), c.say("study.source", nil))
 	if result.Repeatability > 0 && c.steward() {
-		r.Buttons = []Button{{Label: c.say("button.adopt", nil), Style: Primary, Custom: c.wait(adoptAction, adopting{s.Gauge, quantity.FromFloat(result.Repeatability, base), result.RepeatabilityDoF})}}
+		r.Buttons = []Button{{Label: c.say("button.adopt", nil), Style: Primary, Custom: wait(c, adoptAction, adopting{s.Gauge, quantity.FromFloat(result.Repeatability, base), result.RepeatabilityDoF})}}
 	}
 	return r, nil
 }
@@ -291,7 +282,7 @@ func runRepeat(c *call) (Reply, error) {
 	}
 	values := list.At[0].Repeats
 	if len(values) < 10 {
-		return Reply{}, &sorry{key: "study.ten", data: words.D{"Given": len(values)}, example: gaugeRepeat.Examples[0]}
+		return Reply{}, &userError{key: "study.ten", data: words.D{"Given": len(values)}, example: gaugeRepeat.Examples[0]}
 	}
 	base := quantity.Base(g.Measures())
 	floats := make([]float64, len(values))
@@ -308,15 +299,11 @@ func runRepeat(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.say("study.still", nil))
 		return r, nil
 	}
-	r.Buttons = []Button{{Label: c.say("button.adopt", nil), Style: Primary, Custom: c.wait(adoptAction, adopting{g.Name, s, float64(rep.N - 1)})}}
+	r.Buttons = []Button{{Label: c.say("button.adopt", nil), Style: Primary, Custom: wait(c, adoptAction, adopting{g.Name, s, float64(rep.N - 1)})}}
 	return r, nil
 }
 
-func runAdopt(c *call, arg string) (Reply, error) {
-	var w adopting
-	if err := json.Unmarshal([]byte(arg), &w); err != nil {
-		return Reply{}, err
-	}
+func runAdopt(c *call, w adopting) (Reply, error) {
 	g, ok, err := c.ownGauge(w.Gauge)
 	if err != nil {
 		return Reply{}, err

@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"errors"
 	"strconv"
 	"strings"
@@ -31,27 +30,17 @@ var undoCommand = &Command{
 
 // testAction runs a machine under test once the return-to-service list is
 // confirmed.
-var testAction = &Action{Name: "test", Who: Steward, Waits: true}
+const testAction waiting[releasing] = "test"
 
 // endTestAction ends a test; its argument is the machine.
-var endTestAction = &Action{Name: "endtest", Who: Steward}
+const endTestAction lasting[machineArg] = "endtest"
 
 // releaseAction lifts the tags of a machine that runs well under test; its
 // argument is the machine.
-var releaseAction = &Action{Name: "release", Who: Steward}
+const releaseAction lasting[machineArg] = "release"
 
 // withdrawAction withdraws one report.
-var withdrawAction = &Action{Name: "withdraw", Who: Asker, Waits: true}
-
-func init() {
-	tagoutCommand.handle = runTagout
-	releaseCommand.handle = runRelease
-	undoCommand.handle = runUndo
-	testAction.handle = runTest
-	endTestAction.handle = runEndTest
-	releaseAction.handle = runReleased
-	withdrawAction.handle = runWithdraw
-}
+const withdrawAction waiting[turning] = "withdraw"
 
 func runTagout(c *call) (Reply, error) {
 	m, err := c.machine()
@@ -111,7 +100,7 @@ func runRelease(c *call) (Reply, error) {
 	}
 	r.Lines = append(r.Lines, c.say("release.locks", nil))
 	button := func(key string, style Style) {
-		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Style: style, Custom: c.wait(testAction, w)})
+		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Style: style, Custom: wait(c, testAction, w)})
 	}
 	if !domain.OthersHung(st.Tags, c.actor.ID) {
 		w.Owner = ""
@@ -124,11 +113,7 @@ func runRelease(c *call) (Reply, error) {
 	return r, nil
 }
 
-func runTest(c *call, arg string) (Reply, error) {
-	var w releasing
-	if err := json.Unmarshal([]byte(arg), &w); err != nil {
-		return Reply{}, err
-	}
+func runTest(c *call, w releasing) (Reply, error) {
 	snap, err := c.books.Snapshot(c, w.Machine)
 	if err != nil {
 		return Reply{}, err
@@ -139,7 +124,7 @@ func runTest(c *call, arg string) (Reply, error) {
 	}
 	for _, t := range snap.Tags {
 		if !known[t.Fact] {
-			return Reply{}, &sorry{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
+			return Reply{}, &userError{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
 		}
 	}
 	o, err := c.report(snap.Machine, domain.UnderTest{Owner: w.Owner, Note: w.Note})
@@ -163,27 +148,18 @@ func (c *call) testReply(st domain.Status) Reply {
 		r.Lines = append(r.Lines, "- "+line)
 	}
 	r.Lines = append(r.Lines, c.say("test.then", nil))
-	id := strconv.FormatInt(int64(st.Machine.ID), 10)
-	r.Buttons = []Button{{Label: c.say("button.release", nil), Style: Grave, Custom: custom(releaseAction.Name, id)},
-		{Label: c.say("button.endtest", nil), Custom: custom(endTestAction.Name, id)}}
+	of := machineArg(st.Machine.ID)
+	r.Buttons = []Button{{Label: c.say("button.release", nil), Style: Grave, Custom: releaseAction.with(of)},
+		{Label: c.say("button.endtest", nil), Custom: endTestAction.with(of)}}
 	return r
 }
 
-// machineArg is the machine whose number a button holds.
-func (c *call) machineArg(arg string) (domain.Machine, error) {
-	no, err := strconv.ParseInt(arg, 10, 64)
-	if err != nil {
-		return domain.Machine{}, &sorry{key: "no-such-button"}
-	}
-	snap, err := c.books.Snapshot(c, domain.MachineID(no))
-	return snap.Machine, err
-}
-
-func runEndTest(c *call, arg string) (Reply, error) {
-	m, err := c.machineArg(arg)
+func runEndTest(c *call, of machineArg) (Reply, error) {
+	snap, err := c.books.Snapshot(c, domain.MachineID(of))
 	if err != nil {
 		return Reply{}, err
 	}
+	m := snap.Machine
 	o, err := c.report(m, domain.TestEnded{})
 	if err != nil {
 		return Reply{}, err
@@ -192,11 +168,12 @@ func runEndTest(c *call, arg string) (Reply, error) {
 		Lines: []string{c.say("tag.do", nil)}}, nil
 }
 
-func runReleased(c *call, arg string) (Reply, error) {
-	m, err := c.machineArg(arg)
+func runReleased(c *call, of machineArg) (Reply, error) {
+	snap, err := c.books.Snapshot(c, domain.MachineID(of))
 	if err != nil {
 		return Reply{}, err
 	}
+	m := snap.Machine
 	o, err := c.report(m, domain.Release{})
 	if err != nil {
 		return Reply{}, err
@@ -209,7 +186,7 @@ func runUndo(c *call) (Reply, error) {
 	if typed := strings.TrimSpace(c.options["report"]); typed != "" {
 		no, err := reportNo(typed)
 		if err != nil {
-			return Reply{}, &sorry{key: "report.number", data: words.D{"Given": words.User(typed)}, example: "/undo report:12"}
+			return Reply{}, &userError{key: "report.number", data: words.D{"Given": words.User(typed)}, example: "/undo report:12"}
 		}
 		return c.undo(no)
 	}
@@ -230,11 +207,7 @@ func reportNo(typed string) (domain.FactNo, error) {
 	return domain.FactNo(n), err
 }
 
-func runWithdraw(c *call, arg string) (Reply, error) {
-	var t turning
-	if err := json.Unmarshal([]byte(arg), &t); err != nil {
-		return Reply{}, err
-	}
+func runWithdraw(c *call, t turning) (Reply, error) {
 	r, err := c.undo(t.Reading)
 	r.Replaces = true
 	return r, err

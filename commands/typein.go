@@ -2,7 +2,6 @@ package commands
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -22,16 +21,10 @@ var typeinCommand = &Command{
 
 // typeinAction is the form that takes the lines of a log sheet; mendAction opens it
 // again with what was typed.
-var (
-	typeinAction = &Action{Name: "typein", Who: Asker, Waits: true}
-	mendAction   = &Action{Name: "typein-mend", Who: Asker, Waits: true}
+const (
+	typeinAction waiting[typedIn] = "typein"
+	mendAction   waiting[typedIn] = "typein-mend"
 )
-
-func init() {
-	typeinCommand.handle = runTypein
-	typeinAction.handle = runTyped
-	mendAction.handle = runMend
-}
 
 // mostLines is how many lines are typed in at one go.
 const mostLines = 40
@@ -56,35 +49,30 @@ func runTypein(c *call) (Reply, error) {
 // typeinForm asks for the lines, those given filled in.
 func (c *call) typeinForm(m domain.Machine, lines string) Reply {
 	return Reply{Headline: c.say("typein.form", words.D{"Machine": words.User(m.Name)}),
-		Form: &Form{Title: shorten(c.say("typein.title", words.D{"Machine": m.Name}), 45), Custom: c.wait(typeinAction, typedIn{Machine: m.Name}),
+		Form: &Form{Title: shorten(c.say("typein.title", words.D{"Machine": m.Name}), 45), Custom: wait(c, typeinAction, typedIn{Machine: m.Name}),
 			Fields: []Field{{ID: "lines", Label: c.say("typein.label", nil), Example: c.now.In(c.shop.Location()).Format("2 Jan") + " 18:00, 1.5 h; 19:00, done bushings", Value: lines, Required: true, Long: true}}}}
 }
 
-func runTyped(c *call, arg string) (Reply, error) {
-	m, _, err := c.typedIn(arg)
+func runTyped(c *call, t typedIn) (Reply, error) {
+	m, err := c.typedInto(t)
 	if err != nil {
 		return Reply{}, err
 	}
 	return c.typeIn(m, c.fields["lines"])
 }
 
-func runMend(c *call, arg string) (Reply, error) {
-	m, lines, err := c.typedIn(arg)
+func runMend(c *call, t typedIn) (Reply, error) {
+	m, err := c.typedInto(t)
 	if err != nil {
 		return Reply{}, err
 	}
-	return c.typeinForm(m, lines), nil
+	return c.typeinForm(m, t.Lines), nil
 }
 
-// typedIn is the machine, and the lines, that waited behind a form.
-func (c *call) typedIn(arg string) (domain.Machine, string, error) {
-	var t typedIn
-	if err := json.Unmarshal([]byte(arg), &t); err != nil {
-		return domain.Machine{}, "", err
-	}
+// typedInto is the machine of the log sheet that waited behind a form.
+func (c *call) typedInto(t typedIn) (domain.Machine, error) {
 	c.options = map[string]string{"machine": t.Machine}
-	m, err := c.machine()
-	return m, t.Lines, err
+	return c.machine()
 }
 
 // typeIn records the lines of a log sheet, all of them or none.
@@ -101,7 +89,7 @@ func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 		}
 		n++
 		if n > mostLines {
-			return Reply{}, &sorry{key: "typein.many", data: words.D{"Most": mostLines}}
+			return Reply{}, &userError{key: "typein.many", data: words.D{"Most": mostLines}}
 		}
 		when, what, ok := strings.Cut(line, ",")
 		when, what = strings.TrimSpace(when), strings.TrimSpace(what)
@@ -124,10 +112,10 @@ func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 	}
 	switch {
 	case n == 0:
-		return Reply{}, &sorry{key: "typein.none", example: typeinCommand.Examples[1]}
+		return Reply{}, &userError{key: "typein.none", example: typeinCommand.Examples[1]}
 	case len(amiss) > 0:
 		return Reply{Refused: true, Headline: c.say("typein.amiss", words.D{"N": len(amiss), "Machine": words.User(m.Name)}), Lines: append(amiss, c.say("typein.how", nil)),
-			Buttons: []Button{{Label: c.say("button.mend", nil), Custom: c.wait(mendAction, typedIn{m.Name, text}), Style: Primary}}}, nil
+			Buttons: []Button{{Label: c.say("button.mend", nil), Custom: wait(c, mendAction, typedIn{m.Name, text}), Style: Primary}}}, nil
 	}
 	draft.entries[0].Pending = c.pending
 	out, err := c.books.ReportAll(c, draft.entries, false)
@@ -159,7 +147,7 @@ func (c *call) draftLine(m domain.Machine, d *draft, no int, at time.Time, what 
 	line.books, line.name, line.options, line.at, line.fact, line.kept, line.pending, line.fields = d, name, options, at, nil, nil, "", nil
 	line.id, line.typed = fmt.Sprintf("%s.line%d", c.id, no+1), "typed in: "+what
 	had := len(d.entries)
-	r, err := c.desk.byName[name].handle(&line)
+	r, err := c.desk.byName[name].run(&line)
 	if err != nil {
 		r = line.refuse(err)
 	}

@@ -12,8 +12,9 @@ import (
 	"setscrew/domain/profile"
 )
 
-func runVisit(c *call, arg string) (Reply, error) {
-	f, p, i, _, err := c.visitNamed(arg)
+func runVisit(c *call, arg visitArg) (Reply, error) {
+	i := arg.visit
+	f, p, err := c.visitNamed(arg)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -26,13 +27,14 @@ func runVisit(c *call, arg string) (Reply, error) {
 
 // runVisitDone records one job of a sheet as the command for it would, and shows the
 // sheet again.
-func runVisitDone(c *call, arg string) (Reply, error) {
-	f, p, i, k, err := c.visitNamed(arg)
+func runVisitDone(c *call, arg visitArg) (Reply, error) {
+	i, k := arg.visit, arg.job
+	f, p, err := c.visitNamed(arg)
 	switch {
 	case err != nil:
 		return Reply{}, err
 	case k < 0:
-		return Reply{}, &sorry{key: "no-such-button"}
+		return Reply{}, noSuchButton()
 	}
 	v := p.Visits[i]
 	m, st, err := c.visited(v)
@@ -42,7 +44,7 @@ func runVisitDone(c *call, arg string) (Reply, error) {
 	item := v.Items[k]
 	name := itemName(m.Profile, item)
 	if no, ok := domain.DoneSince(st, item, f.At); ok {
-		return Reply{}, &sorry{key: "visits.ticked", data: words.D{"Name": capital(name), "No": no}, example: "/visits"}
+		return Reply{}, &userError{key: "visits.ticked", data: words.D{"Name": capital(name), "No": no}, example: "/visits"}
 	}
 	kind, id, _ := strings.Cut(item, ":")
 	again := Request{ID: c.id, Shop: c.shop.ID, Actor: c.actor, Name: serviceCommand.Name, Typed: c.typed, Now: c.now,
@@ -194,7 +196,7 @@ func (c *call) visitSheet(f domain.Fact, plan domain.VisitsPlanned, i int) (Repl
 			if strings.HasPrefix(v.Items[k], domain.CheckItem("")) {
 				key = "button.visit.pass"
 			}
-			r.Buttons = append(r.Buttons, Button{Label: shorten(c.say(key, words.D{"Name": p.name}), 80), Custom: custom(visitDoneAction.Name, visitArg(f, i, k))})
+			r.Buttons = append(r.Buttons, Button{Label: shorten(c.say(key, words.D{"Name": p.name}), 80), Custom: visitDoneAction.with(visitArg{f.No, i, k})})
 		}
 		return c.say("visits.part", words.D{"Name": capital(p.name)})
 	})

@@ -1,9 +1,7 @@
 package commands
 
 import (
-	"encoding/json"
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -23,18 +21,11 @@ var visitsCommand = &Command{
 
 // takeVisitsAction makes a proposal the shop's plan; visitAction shows the sheet of
 // one of its visits; visitDoneAction ticks one job of a sheet off.
-var (
-	takeVisitsAction = &Action{Name: "take-visits", Who: Steward, Waits: true}
-	visitAction      = &Action{Name: "visit", Who: Anyone}
-	visitDoneAction  = &Action{Name: "visit-done", Who: Anyone}
+const (
+	takeVisitsAction waiting[domain.VisitsPlanned] = "take-visits"
+	visitAction      lasting[visitArg]             = "visit"
+	visitDoneAction  lasting[visitArg]             = "visit-done"
 )
-
-func init() {
-	visitsCommand.handle = runVisits
-	takeVisitsAction.handle = runTakeVisits
-	visitAction.handle = runVisit
-	visitDoneAction.handle = runVisitDone
-}
 
 // runVisits shows the shop's plan of visits, the sheet of one of them, or a
 // proposal.
@@ -48,7 +39,7 @@ func runVisits(c *call) (Reply, error) {
 	case given != "":
 		n, err := strconv.Atoi(given)
 		if err != nil || !found || n < 1 || n > len(plan.Visits) {
-			return Reply{}, &sorry{key: "visits.which", data: words.D{"Given": words.User(given), "Most": len(plan.Visits)}, example: "/visits"}
+			return Reply{}, &userError{key: "visits.which", data: words.D{"Given": words.User(given), "Most": len(plan.Visits)}, example: "/visits"}
 		}
 		r, err := c.visitSheet(f, plan, n-1)
 		if err == nil {
@@ -77,7 +68,7 @@ func (c *call) plannedVisits() ([]domain.Visit, error) {
 // proposeVisits plans a quarter anew.
 func (c *call) proposeVisits() (Reply, error) {
 	if c.shop.Evenings.Minutes == 0 {
-		return Reply{}, &sorry{key: "visits.evenings", example: `/shop settings evenings:"thu 18:00-21:00"`}
+		return Reply{}, &userError{key: "visits.evenings", example: `/shop settings evenings:"thu 18:00-21:00"`}
 	}
 	all, err := c.statuses()
 	if err != nil {
@@ -102,7 +93,7 @@ func (c *call) proposeVisits() (Reply, error) {
 	p, err := domain.ProposeVisits(c.shop, all, wants, c.now)
 	switch {
 	case errors.Is(err, upkeep.ErrNoEvenings):
-		return Reply{}, &sorry{key: "visits.closed", example: `/shop settings evenings:"thu 18:00-21:00"`}
+		return Reply{}, &userError{key: "visits.closed", example: `/shop settings evenings:"thu 18:00-21:00"`}
 	case err != nil:
 		return Reply{}, err
 	case p.Jobs == 0:
@@ -128,7 +119,7 @@ func (c *call) proposeVisits() (Reply, error) {
 		r.Lines = append(r.Lines, c.say("visits.more", words.D{"N": more, "Until": words.Time(p.Visits[len(p.Visits)-1].At, words.Date)}))
 	}
 	r.Lines = append(r.Lines, c.say("visits.once", nil))
-	r.Buttons = []Button{{Label: c.say("button.take-visits", nil), Style: Primary, Custom: c.wait(takeVisitsAction, domain.VisitsPlanned{Visits: p.Visits})}}
+	r.Buttons = []Button{{Label: c.say("button.take-visits", nil), Style: Primary, Custom: wait(c, takeVisitsAction, domain.VisitsPlanned{Visits: p.Visits})}}
 	return r, nil
 }
 
@@ -199,13 +190,9 @@ func (w *wording) visitLine(st domain.Status, i int, v domain.Visit, since *doma
 	return line
 }
 
-func runTakeVisits(c *call, arg string) (Reply, error) {
-	var p domain.VisitsPlanned
-	if err := json.Unmarshal([]byte(arg), &p); err != nil {
-		return Reply{}, err
-	}
+func runTakeVisits(c *call, p domain.VisitsPlanned) (Reply, error) {
 	if len(p.Visits) == 0 {
-		return Reply{}, &sorry{key: "no-such-button"}
+		return Reply{}, noSuchButton()
 	}
 	o, err := c.report(domain.Machine{}, p)
 	if err != nil {
@@ -252,7 +239,7 @@ func (c *call) visitsTaken(f domain.Fact, p domain.VisitsPlanned) (Reply, error)
 		}
 		r.Lines = append(r.Lines, line)
 		if len(r.Buttons) < mostSheets {
-			r.Buttons = append(r.Buttons, Button{Label: shorten(c.say("button.visit", words.D{"No": i + 1, "Machine": words.Clean(v.Name)}), 80), Custom: custom(visitAction.Name, visitArg(f, i, -1))})
+			r.Buttons = append(r.Buttons, Button{Label: shorten(c.say("button.visit", words.D{"No": i + 1, "Machine": words.Clean(v.Name)}), 80), Custom: visitAction.with(visitArg{f.No, i, -1})})
 		}
 	}
 	if more > 0 {
@@ -263,24 +250,15 @@ func (c *call) visitsTaken(f domain.Fact, p domain.VisitsPlanned) (Reply, error)
 	return r, nil
 }
 
-// visitArg names a visit of a plan, and one of its jobs, in a button: both from 1,
-// the job 0 for none.
-func visitArg(f domain.Fact, visit, job int) string {
-	return fmt.Sprintf("%d.%d.%d", f.No, visit+1, job+1)
-}
-
-// visitNamed finds what visitArg names; the job is -1 for none.
-func (c *call) visitNamed(arg string) (f domain.Fact, p domain.VisitsPlanned, visit, job int, err error) {
-	var no domain.FactNo
-	if _, err := fmt.Sscanf(arg, "%d.%d.%d", &no, &visit, &job); err != nil {
-		return f, p, 0, 0, &sorry{key: "no-such-button"}
-	}
-	if f, err = c.books.Fact(c, no); err != nil {
-		return f, p, 0, 0, err
+// visitNamed is the plan that a visit's button is about; it refuses what the plan
+// does not have.
+func (c *call) visitNamed(arg visitArg) (f domain.Fact, p domain.VisitsPlanned, err error) {
+	if f, err = c.books.Fact(c, arg.plan); err != nil {
+		return f, p, err
 	}
 	p, ok := f.Body.(domain.VisitsPlanned)
-	if !ok || visit < 1 || visit > len(p.Visits) || job < 0 || job > len(p.Visits[visit-1].Items) {
-		return f, p, 0, 0, &sorry{key: "no-such-button"}
+	if !ok || arg.visit >= len(p.Visits) || arg.job >= len(p.Visits[arg.visit].Items) {
+		return f, p, noSuchButton()
 	}
-	return f, p, visit - 1, job - 1, nil
+	return f, p, nil
 }

@@ -20,22 +20,18 @@ var whyCommand = &Command{
 }
 
 // whyAction explains a report by its number.
-var whyAction = &Action{Name: "why", Who: Anyone}
-
-func init() {
-	whyCommand.handle = runWhy
-	whyAction.handle = func(c *call, arg string) (Reply, error) { return c.why(arg) }
-}
-
-// factArg is a fact's number as a custom id's argument.
-func factArg(no domain.FactNo) string { return strconv.FormatInt(int64(no), 10) }
+const whyAction lasting[factArg] = "why"
 
 func runWhy(c *call) (Reply, error) {
 	switch {
 	case c.options["report"] != "":
-		return c.why(c.options["report"])
+		no, err := reportNo(c.options["report"])
+		if err != nil {
+			return Reply{}, &userError{key: "report.number", data: words.D{"Given": words.User(c.options["report"])}, example: "/why report:12"}
+		}
+		return runWhyReport(c, factArg(no))
 	case c.options["machine"] == "":
-		return Reply{}, &sorry{key: "why.what", example: c.exampleOf(whyCommand)}
+		return Reply{}, &userError{key: "why.what", example: c.exampleOf(whyCommand)}
 	}
 	m, st, err := c.status()
 	if err != nil {
@@ -70,14 +66,10 @@ func runWhy(c *call) (Reply, error) {
 	return r, nil
 }
 
-// why explains the report of that number: a reading by its verdict, anything
-// else by what it says.
-func (c *call) why(typed string) (Reply, error) {
-	no, err := reportNo(typed)
-	if err != nil {
-		return Reply{}, &sorry{key: "report.number", data: words.D{"Given": words.User(typed)}, example: "/why report:12"}
-	}
-	f, err := c.books.Fact(c, no)
+// runWhyReport explains the report of that number: a reading by its verdict,
+// anything else by what it says.
+func runWhyReport(c *call, of factArg) (Reply, error) {
+	f, err := c.books.Fact(c, domain.FactNo(of))
 	if err != nil {
 		return Reply{}, err
 	}
@@ -324,7 +316,7 @@ func (w *wording) limits(cs *domain.CheckStatus, rl ruler) *plot.Limits {
 func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	s := st.Service(id)
 	if s == nil {
-		return Reply{}, &sorry{key: "why.noservice", example: "/due"}
+		return Reply{}, &userError{key: "why.noservice", example: "/due"}
 	}
 	from := s.From()
 	r := Reply{Headline: c.dueLine(s.Service.Name, *s), Lines: []string{c.ruleLine(st.Machine.Profile, s.Service)}}

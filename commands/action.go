@@ -1,0 +1,156 @@
+package commands
+
+import (
+	"encoding/json"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"setscrew/domain"
+)
+
+// waiting names what waits in the books behind a button or a form until it is
+// pressed, once. What it needs to know is a T, kept as JSON. The one who handles it
+// stands in the table.
+type waiting[T any] string
+
+// wait keeps what an action needs to know and returns a custom id for its button
+// or form. The id follows from the interaction's, so it is unique and the same in
+// every run.
+func wait[T any](c *call, a waiting[T], with T) string {
+	text, err := json.Marshal(with)
+	if err != nil {
+		panic(fmt.Errorf("commands: encode what waits behind %s: %w", a, err)) // our own plain structs
+	}
+	p := domain.Pending{ID: c.id + "." + strconv.Itoa(len(c.kept)+1), Action: string(a), Args: text,
+		Asked: c.actor.ID, Made: c.now, Expires: c.now.Add(pendingLife)}
+	c.kept = append(c.kept, p)
+	return custom(p.Action, p.ID)
+}
+
+// waits is an action whose argument waits in the books.
+func waits[T any](a waiting[T], who Who, press func(*call, T) (Reply, error)) action {
+	return action{&Action{Name: string(a), Who: who, Waits: true}, func(c *call, kept string) (Reply, error) {
+		var with T
+		if err := json.Unmarshal([]byte(kept), &with); err != nil {
+			return Reply{}, fmt.Errorf("decode what waited behind %s: %w", a, err)
+		}
+		return press(c, with)
+	}}
+}
+
+// lasting names what a button does as often as it is pressed: its argument, a T,
+// stands in its custom id.
+type lasting[T argument[T]] string
+
+// argument is what a custom id holds: it parses what its String gives, and refuses
+// anything else.
+type argument[T any] interface {
+	String() string
+	parse(text string) (T, bool)
+}
+
+// with is the custom id of a button that does it with an argument.
+func (a lasting[T]) with(arg T) string { return custom(string(a), arg.String()) }
+
+// lasts is an action whose argument stands in its custom id.
+func lasts[T argument[T]](a lasting[T], who Who, press func(*call, T) (Reply, error)) action {
+	return action{&Action{Name: string(a), Who: who}, func(c *call, text string) (Reply, error) {
+		var none T
+		arg, ok := none.parse(text)
+		if !ok {
+			return Reply{}, noSuchButton()
+		}
+		return press(c, arg)
+	}}
+}
+
+// noSuchButton refuses a button that is none of this version's.
+func noSuchButton() error { return &userError{key: "no-such-button"} }
+
+// machineArg is the machine that a button is about.
+type machineArg domain.MachineID
+
+func (m machineArg) String() string { return strconv.FormatInt(int64(m), 10) }
+
+func (machineArg) parse(text string) (machineArg, bool) {
+	no, ok := number(text, 1)
+	return machineArg(no), ok
+}
+
+// factArg is the report that a button is about.
+type factArg domain.FactNo
+
+func (f factArg) String() string { return strconv.FormatInt(int64(f), 10) }
+
+func (factArg) parse(text string) (factArg, bool) {
+	no, ok := number(text, 1)
+	return factArg(no), ok
+}
+
+// logPage is a page of a machine's logbook: what was reported before a report, the
+// newest where that is 0. Its text is "machine.before".
+type logPage struct {
+	machine domain.MachineID
+	before  domain.FactNo
+}
+
+func (p logPage) String() string { return fmt.Sprintf("%d.%d", p.machine, p.before) }
+
+func (logPage) parse(text string) (logPage, bool) {
+	machine, before, _ := strings.Cut(text, ".")
+	no, okMachine := number(machine, 1)
+	from, okBefore := number(before, 0)
+	return logPage{domain.MachineID(no), domain.FactNo(from)}, okMachine && okBefore
+}
+
+// finding is an answer about a problem by the report of it: to a question, or about
+// a cause. Its text is "report/item/answer".
+type finding struct {
+	problem domain.FactNo
+	about   string
+	answer  domain.Answer
+}
+
+func (f finding) String() string { return fmt.Sprintf("%d/%s/%s", f.problem, f.about, f.answer) }
+
+func (finding) parse(text string) (finding, bool) {
+	parts := strings.Split(text, "/")
+	if len(parts) != 3 {
+		return finding{}, false
+	}
+	no, ok := number(parts[0], 1)
+	f := finding{domain.FactNo(no), parts[1], domain.Answer(parts[2])}
+	switch f.answer {
+	case domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure:
+		return f, ok
+	}
+	return finding{}, false
+}
+
+// visitArg is a visit of the plan that a report keeps, and one of its jobs: both
+// from 0, the job -1 for none. Its text, "report.visit.job", counts from 1.
+type visitArg struct {
+	plan       domain.FactNo
+	visit, job int
+}
+
+func (v visitArg) String() string { return fmt.Sprintf("%d.%d.%d", v.plan, v.visit+1, v.job+1) }
+
+func (visitArg) parse(text string) (visitArg, bool) {
+	parts := strings.Split(text, ".")
+	if len(parts) != 3 {
+		return visitArg{}, false
+	}
+	plan, okPlan := number(parts[0], 1)
+	visit, okVisit := number(parts[1], 1)
+	job, okJob := number(parts[2], 0)
+	return visitArg{domain.FactNo(plan), int(visit) - 1, int(job) - 1}, okPlan && okVisit && okJob
+}
+
+// number reads a whole number that is not less than the least, in the digits in
+// which it is printed.
+func number(text string, least int64) (int64, bool) {
+	n, err := strconv.ParseInt(text, 10, 64)
+	return n, err == nil && n >= least && strconv.FormatInt(n, 10) == text
+}

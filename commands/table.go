@@ -1,0 +1,87 @@
+package commands
+
+import (
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+// NewDesk is a desk over the books that open opens, with every command and action
+// that there is.
+func NewDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue) *Desk {
+	return newDesk(open, wakes, cat, commandTable(), actionTable())
+}
+
+// commandTable is every command with what answers it, in the order in which help
+// lists them.
+func commandTable() []command {
+	return []command{
+		{hoursCommand, runHours},
+		{readingCommand, runReading},
+		{problemCommand, runProblem},
+		{serviceCommand, runService},
+		{eventCommand, runEvent},
+		{putoffCommand, runPutoff},
+		{mineCommand, runMine},
+		{handoverCommand, runHandover},
+		{bladesCommand, runBlades},
+		{stockCommand, runStock},
+		{logsheetCommand, runLogsheet},
+		{typeinCommand, runTypein},
+		{causeCommand, runCause},
+		{dueCommand, runDue},
+		{visitsCommand, runVisits},
+		{readyCommand, runReady},
+		{machineCommand, runMachine},
+		{setupCommand, runSetup},
+		{howCommand, runHow},
+		{logbookCommand, runLogbook},
+		{whyCommand, runWhy},
+		{tagoutCommand, runTagout},
+		{releaseCommand, runRelease},
+		{mendedCommand, runMended},
+		{undoCommand, runUndo},
+		{shopSettings, runSettings},
+		{shopAdd, runAdd},
+		{shopConfirm, runConfirm},
+		{shopInterval, runInterval},
+		{shopSecond, runSecondWanted},
+		{shopNeeds, runNeeds},
+		{shopReporting, runReporting},
+		{shopRetire, runRetire},
+		{gaugeList, runGauges},
+		{gaugeSet, runGauge},
+		{gaugeRepeat, runRepeat},
+		{gaugeStudy, runStudy},
+		{gaugeMeasure, runMeasure},
+		{gaugeResult, runResult},
+		{helpCommand, runHelp},
+	}
+}
+
+// actionTable is everything that buttons and forms do, with who may press them.
+func actionTable() []action {
+	return []action{
+		waits(againAction, Asker, runAgain),
+		waits(typeinAction, Asker, runTyped),
+		waits(mendAction, Asker, runMend),
+		waits(valuesAction, Asker, runValues),
+		waits(turnedAction, Asker, runTurned),
+		waits(howTurnedAction, Asker, runHowTurned),
+		waits(believeAction, Asker, runBelieve),
+		lasts(whyAction, Anyone, runWhyReport),
+		waits(withdrawAction, Asker, runWithdraw),
+		waits(testAction, Steward, runTest),
+		lasts(endTestAction, Steward, runEndTest),
+		lasts(releaseAction, Steward, runReleased),
+		waits(confirmAction, Steward, runConfirmNext),
+		lasts(takeOverAction, Anyone, runTakeOver),
+		lasts(logAction, Anyone, runLogPage),
+		waits(adoptAction, Steward, runAdopt),
+		waits(gaugeAction, Steward, runGaugeConfirmed),
+		waits(retireAction, Steward, runRetired),
+		waits(takeVisitsAction, Steward, runTakeVisits),
+		lasts(visitAction, Anyone, runVisit),
+		lasts(visitDoneAction, Anyone, runVisitDone),
+		lasts(foundAction, Anyone, runFound),
+	}
+}
