@@ -51,6 +51,10 @@ const (
 	longestWait = 10 * time.Minute
 )
 
+// noChannelWait is how long a shop's notices wait where no channel is set for them:
+// the settings that name one have them tried again at once.
+const noChannelWait = 24 * time.Hour
+
 // errNoChannel is a notice owed by a shop that has no channel for it yet.
 var errNoChannel = errors.New("no channel for notices is set")
 
@@ -72,7 +76,10 @@ func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
 			if err != nil {
 				wait := p.wait(o.Attempts)
 				var said *Wait
-				if errors.As(err, &said) {
+				switch {
+				case errors.Is(err, errNoChannel):
+					wait = noChannelWait
+				case errors.As(err, &said):
 					wait = max(said.For, time.Second)
 				}
 				err = p.Outbox.Tried(ctx, o.Shop, o.ID, now, now.Add(wait), err.Error())

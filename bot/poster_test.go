@@ -206,10 +206,14 @@ func TestPosterWaitsForAChannel(t *testing.T) {
 		if len(s.board.done) != 0 {
 			t.Errorf("done %q without a channel", s.board.done)
 		}
+		time.Sleep(time.Hour)
+		if again, err := s.db.Undelivered(context.Background(), time.Now(), 10); err != nil || len(again) != 0 {
+			t.Errorf("tried again within the hour though no channel is set: %v, %v", again, err)
+		}
+		// Once the settings name one, at once.
 		set := domain.NewShop("one")
 		set.NoticeChannel = "notices"
 		s.report(0, domain.ShopSet{Shop: set})
-		time.Sleep(11 * time.Minute)
 		s.drain()
 		if len(s.board.done) != 2 {
 			t.Errorf("with a channel: %q", s.board.done)

@@ -134,6 +134,10 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND retired IS NULL`, stamp(e.Recorded), t.shop); err != nil {
 			return out, err
 		}
+		// What kept a notice from the channel may be mended: it is tried again.
+		if err := t.exec(`UPDATE outbox SET again = NULL WHERE shop_id = ? AND posted IS NULL AND attempts > 0`, t.shop); err != nil {
+			return out, err
+		}
 		return out, t.nextDigest(b.Shop, e.Recorded)
 	}
 	if f.Machine == 0 {

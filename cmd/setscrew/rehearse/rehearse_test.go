@@ -150,6 +150,7 @@ func TestExamplesWork(t *testing.T) {
 	ctx := context.Background()
 	n := 0
 	for _, empty := range []bool{false, true} {
+		file, at := madeShop(t, empty)
 		for _, line := range []string{
 			"/hours machine:Marbel hours:1", "/hours machine:Xylophone hours:1", "/hours machine:Marble hours:1 counter:2", "/hours machine:Marble hours:30", "/hours machine:Marble hours:-1",
 			"/hours machine:Marble hours:lots", "/hours machine:Marble hours:1 when:soon", "/hours machine:Marble hours:1 when:2029-01-01", "/hours machine:Marble hours:1 when:2020-01-01",
@@ -165,19 +166,12 @@ func TestExamplesWork(t *testing.T) {
 			"/gauge set name:x resolution:y uncertainty:0.02mm", `/gauge set name:x resolution:0.01mm uncertainty:0`, `/gauge set name:x resolution:0.01mm uncertainty:0.02mm k:99`, "/shop retire machine:Xylophone",
 		} {
 			path := filepath.Join(t.TempDir(), "shop.db")
-			db, err := store.Open(ctx, path)
-			if err != nil {
+			if err := os.WriteFile(path, file, 0o600); err != nil {
 				t.Fatal(err)
 			}
-			r, err := newRehearsal(Config{Out: &bytes.Buffer{}}, db)
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, l := range setUp(empty) {
-				if err := r.line(ctx, l); err != nil {
-					t.Fatal(err)
-				}
-			}
+			r, db := rehearsalOver(t, path)
+			r.state = at
+			r.state.Channel.show = r.showNotice
 			refused := say(t, r, line)
 			if !refused.Refused {
 				t.Errorf("%s: not refused: %+v", line, refused)
@@ -203,6 +197,40 @@ func TestExamplesWork(t *testing.T) {
 	if n < 80 {
 		t.Errorf("only %d examples were given", n)
 	}
+}
+
+// madeShop is the file of a shop that was set up, and where its rehearsal stood.
+func madeShop(t *testing.T, other bool) (file []byte, at state) {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "made.db")
+	r, db := rehearsalOver(t, path)
+	for _, l := range setUp(other) {
+		if err := r.line(context.Background(), l); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := db.Close(); err != nil { // which folds the journal into the file
+		t.Fatal(err)
+	}
+	file, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return file, r.state
+}
+
+// rehearsalOver is a rehearsal over a file.
+func rehearsalOver(t *testing.T, path string) (*rehearsal, *store.DB) {
+	t.Helper()
+	db, err := store.Open(context.Background(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := newRehearsal(Config{Out: &bytes.Buffer{}}, db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r, db
 }
 
 // setUp is a shop with one planer: the demo's Marble, or one of another name in
