@@ -1,6 +1,7 @@
 package linkage_test
 
 import (
+	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -299,8 +300,12 @@ type studied struct {
 	most     float64 // the ratio of tries allowed
 }
 
+// studyMachines is how many machines of each sort are played: the table in the guide is
+// of 10,000.
+var studyMachines = flag.Int("machines", 4000, "simulated machines of each sort")
+
 func TestStudyTries(t *testing.T) {
-	machines := 10000
+	machines := *studyMachines
 	if raceEnabled {
 		machines = 500
 	}
