@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"setscrew/domain"
 )
@@ -154,3 +155,22 @@ func number(text string, least int64) (int64, bool) {
 	n, err := strconv.ParseInt(text, 10, 64)
 	return n, err == nil && n >= least && strconv.FormatInt(n, 10) == text
 }
+
+// customVersion begins every custom id, so that a later form of them can be
+// told from this one.
+const customVersion = "s1"
+
+// custom is the custom id of an action with its argument, at most 100
+// characters.
+func custom(action, arg string) string { return customVersion + ":" + action + ":" + arg }
+
+func parseCustom(id string) (action, arg string, err error) {
+	parts := strings.SplitN(id, ":", 3)
+	if len(parts) != 3 || parts[0] != customVersion || len(id) > 100 {
+		return "", "", fmt.Errorf("custom id %q is not one of ours", id)
+	}
+	return parts[1], parts[2], nil
+}
+
+// pendingLife is how long a button or form may wait.
+const pendingLife = 30 * 24 * time.Hour

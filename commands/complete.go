@@ -143,20 +143,6 @@ func nearness(st domain.Status) int {
 	return int(st.Wake.Sub(st.At).Hours())
 }
 
-// machineNamed finds a machine by its name without regard to case; the only one
-// there is if nothing was typed.
-func machineNamed(machines []domain.Machine, typed string) *domain.Machine {
-	for i := range machines {
-		if fold(machines[i].Name) == fold(typed) {
-			return &machines[i]
-		}
-	}
-	if len(machines) == 1 && typed == "" {
-		return &machines[0]
-	}
-	return nil
-}
-
 // parts offers a machine's checks, services, symptoms, gauges or items to
 // confirm.
 func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
@@ -211,7 +197,7 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 		}
 	case OpenProblem:
 		for i, x := range problemsShown(st) {
-			if q.Name != mendedCommand.Name || x.first != 0 && slices.ContainsFunc(st.Problems, func(p domain.OpenProblem) bool { return p.Key == x.key }) {
+			if q.Name != mendedName || x.first != 0 && slices.ContainsFunc(st.Problems, func(p domain.OpenProblem) bool { return p.Key == x.key }) {
 				offers = append(offers, offer{name: x.name, due: i})
 			}
 		}

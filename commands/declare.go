@@ -1,6 +1,8 @@
 package commands
 
-import "setscrew/domain/quantity"
+import (
+	"setscrew/domain/quantity"
+)
 
 // Who says who may give a command or press a button. There is no default: a
 // declaration without one is refused by a test.
@@ -76,6 +78,15 @@ type Action struct {
 	Waits bool // its state is a pending, used once; otherwise it is in the custom id
 }
 
+// Names of commands that others lead to, by a button or in an example.
+const (
+	readingName = "reading"
+	serviceName = "service"
+	howName     = "how"
+	tagoutName  = "tagout"
+	mendedName  = "mended"
+)
+
 // Options that most reports take.
 var (
 	machineOption = Option{Name: "machine", Takes: Machine, Required: true}
@@ -86,3 +97,7 @@ var (
 
 // unitNames lists the systems in which a shop may measure.
 var unitNames = []string{quantity.Metric.String(), quantity.Imperial.String()}
+
+// otherOptions are what otherWanted reads.
+var otherOptions = []Option{machineOption, {Name: "other", Takes: Machine, Required: true},
+	{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}}

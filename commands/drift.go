@@ -22,13 +22,6 @@ func (c *call) drifts(snap domain.Snapshot, k *profile.Check) (all []domain.Drif
 	return domain.Drifts(k, read), now - read[len(read)-1].Hours, nil
 }
 
-// leaving is a check's position that drifts out of its adjust limits.
-type leaving struct {
-	check    string
-	position string
-	likely   domain.Likely
-}
-
 // leaves lists the checks of a machine that probably drift out of their adjust
 // limits within the horizon, each by the position that does so first. It is kept
 // until a reading, or what the use rests on, changes.

@@ -1,11 +1,8 @@
 package commands
 
 import (
-	"strings"
-
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/profile"
 )
 
 var eventCommand = &Command{
@@ -47,36 +44,4 @@ func runEvent(c *call) (Reply, error) {
 		}
 	}
 	return r, nil
-}
-
-// event is the event that the option "event" names: by name, id, or one of its
-// other words.
-func (c *call) event(p *profile.Profile) (*profile.Event, error) {
-	t := fold(c.options["event"])
-	among := make([]named, len(p.Events))
-	for i, e := range p.Events {
-		among[i] = named{e.ID, e.Name}
-		for _, w := range e.Words {
-			if fold(w) == t {
-				return &p.Events[i], nil
-			}
-		}
-	}
-	i, err := c.lookUp("event", "event", among)
-	if err != nil {
-		return nil, err
-	}
-	return &p.Events[i], nil
-}
-
-// after says what is to be read again once surfaces moved.
-func (w *wording) after(m domain.Machine, moves []string) []string {
-	var names []string
-	for _, id := range m.Profile.Moved(moves) {
-		names = append(names, m.Profile.Check(id).Name)
-	}
-	if len(names) == 0 {
-		return nil
-	}
-	return []string{w.say("moved.again", words.D{"Checks": strings.Join(names, ", ")})}
 }

@@ -1,12 +1,9 @@
 package commands
 
 import (
-	"errors"
 	"fmt"
-	"runtime"
 	"slices"
 	"strconv"
-	"sync"
 	"time"
 
 	"setscrew/commands/words"
@@ -14,41 +11,6 @@ import (
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
-
-// usages keeps what was learned of how machines are used, until something that it
-// rests on changes.
-type usages struct {
-	sync.Mutex
-	all    map[usageKey]keptUsage
-	leaves map[usageKey]keptLeaves
-	levels map[domain.ShopID]keptLevels
-}
-
-// keptLeaves is which checks of a machine drift out of their limits.
-type keptLeaves struct {
-	rests string
-	all   []leaving
-}
-
-// keptLevels is how a shop's machines were used, as it was looked up on a day.
-type keptLevels struct {
-	day      string
-	sessions map[domain.MachineID]int
-}
-
-type usageKey struct {
-	shop    domain.ShopID
-	machine domain.MachineID
-}
-
-type keptUsage struct {
-	rests string
-	usage *domain.Usage
-	when  map[string]domain.Likely // by hours left
-}
-
-// mostUsages is how many machines' use is kept.
-const mostUsages = 5000
 
 // usage is how a machine is used. It is worked out outside of any transaction, and
 // kept while the day, the hours, the counter's ratio and the shop's calendar stay.
@@ -145,39 +107,6 @@ func (c *call) learnUsages(all []domain.Status) error {
 		}
 		return err
 	})
-}
-
-// assess is what is known and what is said of machines now.
-func (c *call) assess(machines []domain.Machine) ([]domain.Snapshot, []domain.Status, error) {
-	snaps, all := make([]domain.Snapshot, len(machines)), make([]domain.Status, len(machines))
-	err := several(len(machines), func(i int) (err error) {
-		if snaps[i], err = c.books.Snapshot(c, machines[i].ID); err == nil {
-			all[i] = domain.Assess(snaps[i], c.now)
-		}
-		return err
-	})
-	return snaps, all, err
-}
-
-// several does something n times over, a few at a time.
-func several(n int, do func(i int) error) error {
-	var wait sync.WaitGroup
-	errs := make([]error, n)
-	free := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i := range n {
-		wait.Go(func() {
-			free <- struct{}{}
-			defer func() { <-free }()
-			defer func() {
-				if p := recover(); p != nil {
-					errs[i] = fmt.Errorf("panic: %v", p)
-				}
-			}()
-			errs[i] = do(i)
-		})
-	}
-	wait.Wait()
-	return errors.Join(errs...)
 }
 
 // likely says when a service probably falls due by use; "" where use does not tell,

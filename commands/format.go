@@ -2,8 +2,6 @@ package commands
 
 import (
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -102,15 +100,6 @@ func (w *wording) bandBy(show func(quantity.Value) string, r ruler, b metrology.
 	return w.say("band.none", nil)
 }
 
-// capital makes a sentence's first letter a capital.
-func capital(s string) string {
-	if s == "" {
-		return ""
-	}
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
-}
-
 // place is a position at the beginning of a sentence; where a check has only
 // one place, the check itself.
 func place(k *profile.Check, position string) string {
@@ -153,4 +142,21 @@ func (w *wording) span(r ruler, at []quantity.At) string {
 		return w.say("range.same", words.D{"Low": r.show(low), "Places": len(at)})
 	}
 	return w.say("range", words.D{"Low": strings.TrimSuffix(r.show(low), " "+string(r.unit)), "High": r.show(high), "Places": len(at)})
+}
+
+// exampleValues are values at the target, or likely ones, for every position of a check.
+func (w *wording) exampleValues(m domain.Machine, k *profile.Check) string {
+	r := rulerFor(k, m.UnitsIn(w.shop))
+	parts := make([]string, len(k.Positions))
+	for i, p := range k.Positions {
+		parts[i] = strings.TrimSpace(p + " " + r.show(k.Example))
+		if i < len(k.Positions)-1 {
+			parts[i] = strings.TrimSuffix(parts[i], " "+string(r.unit))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+func layout(m domain.Machine, s domain.Shop, k *profile.Check) quantity.Layout {
+	return quantity.Layout{Context: quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(s)]}, Positions: k.Positions}
 }

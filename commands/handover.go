@@ -38,7 +38,7 @@ func runHandover(c *call) (Reply, error) {
 	if !o.After.TaggedOut() {
 		r.Lines = append(r.Lines, c.say("problem.tagout", words.D{}))
 		r.Buttons = []Button{{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
-			Name: tagoutCommand.Name, Options: map[string]string{"machine": m.Name, "reason": b.Apart}})}}
+			Name: tagoutName, Options: map[string]string{"machine": m.Name, "reason": b.Apart}})}}
 	}
 	return r, nil
 }
@@ -47,20 +47,6 @@ func runHandover(c *call) (Reply, error) {
 func (c *call) handover(st domain.Status) Reply {
 	return Reply{Headline: c.say("handover.headline", words.D{"Machine": words.User(st.Machine.Name)}), Lines: c.handoverLines(st),
 		Buttons: []Button{{Label: c.say("button.takeover", nil), Style: Primary, Custom: takeOverAction.with(factArg(st.Handover.Fact))}}}
-}
-
-// handoverLines tell a handover that waits; none where there is none.
-func (w *wording) handoverLines(st domain.Status) []string {
-	h := st.Handover
-	if h == nil {
-		return nil
-	}
-	lines := []string{w.say("handover.from", words.D{"By": words.Person(string(h.By)), "At": words.Time(h.At, words.DateTime), "No": h.Fact}),
-		w.say("handover.apart", words.D{"Text": words.User(h.Apart)})}
-	if h.Lock != "" {
-		lines = append(lines, w.say("handover.lock", words.D{"Text": words.User(h.Lock)}))
-	}
-	return append(lines, w.say("handover.next", words.D{"Text": words.User(h.Next)}), w.say("handover.locks", nil))
 }
 
 func runTakeOver(c *call, of factArg) (Reply, error) {

@@ -7,7 +7,6 @@ import (
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/quantity"
-	"setscrew/domain/upkeep"
 )
 
 var hoursCommand = &Command{
@@ -128,87 +127,10 @@ func (c *call) readCounter(m domain.Machine) (Reply, error) {
 	return r, nil
 }
 
-// counterText is what a counter showed, to a tenth of an hour as counters do.
-func counterText(b domain.CounterRead) string {
-	return quantity.Format(b.Shown(), quantity.Hour, 1)
-}
-
 // roundedSeconds is a duration in whole seconds, halves away from zero.
 func roundedSeconds(v quantity.Value) int64 {
 	s := v.In(quantity.Second)
 	twice := new(big.Int).Mul(s.Num(), big.NewInt(2))
 	twice.Add(twice, s.Denom())
 	return twice.Div(twice, new(big.Int).Mul(s.Denom(), big.NewInt(2))).Int64()
-}
-
-// dueLine says when a service falls due.
-func (w *wording) dueLine(name string, s domain.ServiceStatus) string {
-	switch {
-	case len(s.Because) > 0 && s.Due.State == upkeep.DueNow && (!s.Due.Left.Valid() || s.Due.Left.Sign() > 0) && (s.Due.On.IsZero() || s.Due.On.After(s.Because[0].At)):
-		return w.say("due.because", words.D{"Name": capital(name), "Because": words.User(s.Because[0].Name), "No": s.Because[0].Fact})
-	case s.Rule.Recurs():
-		return w.dueAt(name, s.Due)
-	case len(s.Service.OnProblems)+len(s.Service.OnChecks) > 0:
-		return w.say("due.needed", words.D{"Name": capital(name)})
-	}
-	return w.say("due.done", words.D{"Name": capital(name)})
-}
-
-// nextLine says when a service that has just been done falls due next.
-func (w *wording) nextLine(m domain.Machine, s domain.ServiceStatus) string {
-	d := words.D{}
-	hours, day := s.Due.Left.Valid(), !s.Due.On.IsZero()
-	if hours {
-		d["Left"] = quantity.FormatDuration(s.Due.Left.Abs())
-	}
-	if day {
-		d["On"] = words.Time(s.Due.On, words.Date)
-	}
-	switch {
-	case !s.Rule.Recurs():
-		if e := m.Profile.Event(s.Service.After); e != nil {
-			return w.say("next.event", words.D{"Event": e.Name})
-		}
-		return w.say("due.done", words.D{"Name": capital(s.Service.Name)})
-	case s.Due.State != upkeep.NotDue: // a later one stands, or it was typed late
-		return w.dueLine(s.Service.Name, s)
-	case hours && day:
-		return w.say("next.both", d)
-	case hours:
-		return w.say("next.hours", d)
-	}
-	return w.say("next.date", d)
-}
-
-// dueAt says when something falls due.
-func (w *wording) dueAt(name string, due upkeep.Due) string {
-	d := words.D{"Name": capital(name)}
-	key := "due."
-	switch due.State {
-	case upkeep.Late:
-		key += "late"
-	case upkeep.DueNow:
-		key += "now"
-	default:
-		key += "later"
-	}
-	hours, day := due.Left.Valid(), !due.On.IsZero()
-	if hours {
-		d["Left"] = quantity.FormatDuration(due.Left.Abs())
-	}
-	if day {
-		d["On"] = words.Time(due.On, words.Date)
-	}
-	over := due.State != upkeep.NotDue
-	switch {
-	case over && hours && due.Left.Sign() < 0:
-		return w.say(key+".over", d)
-	case over:
-		return w.say(key, d)
-	case hours && day:
-		return w.say(key+".both", d)
-	case hours:
-		return w.say(key+".hours", d)
-	}
-	return w.say(key+".date", d)
 }

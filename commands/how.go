@@ -1,39 +1,18 @@
 package commands
 
 import (
-	"slices"
-	"strconv"
 	"strings"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/linkage"
 	"setscrew/domain/profile"
 )
 
 var howCommand = &Command{
-	Name: "how", Who: Anyone, Quiet: true, Words: 420,
+	Name: howName, Who: Anyone, Quiet: true, Words: 420,
 	Options: []Option{machineOption, {Name: "what", Takes: Work, Required: true, Max: 100}},
 	Examples: []string{`/how machine:Marble what:"oil the feed-roller bushings"`, `/how machine:Marble what:"knives changed or reset"`,
 		`/how machine:Marble what:"infeed roller"`},
-}
-
-// works lists what a machine's profile says how to do: services, events that
-// are work, and checks.
-func works(p *profile.Profile) []named {
-	var n []named
-	for _, s := range p.Services {
-		n = append(n, named{domain.ServiceItem(s.ID), s.Name})
-	}
-	for _, e := range p.Events {
-		if len(e.Steps) > 0 {
-			n = append(n, named{"event:" + e.ID, e.Name})
-		}
-	}
-	for _, k := range p.Checks {
-		n = append(n, named{domain.CheckItem(k.ID), k.Name})
-	}
-	return n
 }
 
 // runHow says how something is done: cautions first, then isolation, then what
@@ -74,141 +53,4 @@ func runHow(c *call) (Reply, error) {
 	shelf, err := c.shelfLines(material, false)
 	r.Lines = append(r.Lines, shelf...)
 	return r, err
-}
-
-// workLines is work in order.
-func (w *wording) workLines(m domain.Machine, work profile.Work) []string {
-	lines := w.workHead(m, work)
-	for i, s := range w.workSteps(m, work) {
-		lines = append(lines, strconv.Itoa(i+1)+". "+s)
-	}
-	return append(lines, w.workFoot(m, work)...)
-}
-
-// workHead is what is to be known and at hand before work: cautions first.
-func (w *wording) workHead(m domain.Machine, work profile.Work) []string {
-	var lines []string
-	if work.Isolated {
-		for _, x := range m.Profile.Cautions {
-			// What the work says itself is not said twice.
-			if !slices.Contains(work.Cautions, x.Text) {
-				lines = append(lines, x.Text)
-			}
-		}
-	}
-	lines = append(lines, work.Cautions...)
-	list := func(key string, items []string) {
-		if len(items) > 0 {
-			lines = append(lines, w.say(key, words.D{"Items": strings.Join(items, ", ")}))
-		}
-	}
-	list("how.tools", work.Tools)
-	if work.Material != "" {
-		list("how.material", []string{work.Material})
-	}
-	return lines
-}
-
-// workSteps is isolation, what comes off, the work, what goes back on, and the way
-// back to power.
-func (w *wording) workSteps(m domain.Machine, work profile.Work) []string {
-	var steps []string
-	if work.Isolated {
-		steps = append(steps, m.Profile.Isolation.Before...)
-	}
-	if len(work.Off) > 0 {
-		steps = append(steps, w.say("how.off", words.D{"Items": strings.Join(work.Off, ", ")}))
-	}
-	for _, s := range work.Steps {
-		if s == profile.ClampingStep {
-			steps = append(steps, w.clampingSteps(m.Profile.Clamping)...)
-			continue
-		}
-		steps = append(steps, s)
-	}
-	if len(work.Off) > 0 {
-		on := slices.Clone(work.Off)
-		slices.Reverse(on)
-		steps = append(steps, w.say("how.on", words.D{"Items": strings.Join(on, ", ")}))
-	}
-	if work.Isolated {
-		steps = append(steps, m.Profile.Isolation.After...)
-	}
-	return steps
-}
-
-// workFoot says whose word counts.
-func (w *wording) workFoot(m domain.Machine, work profile.Work) []string {
-	if work.Isolated {
-		return []string{w.say("how.isolation", words.D{"Source": m.Profile.Isolation.Source}), w.say("tag.isolates-nothing", nil)}
-	}
-	return []string{w.say("caution.manual", nil)}
-}
-
-// clampingSteps are the passes in which bolts are tightened, each in the same
-// order.
-func (w *wording) clampingSteps(k *profile.Clamping) []string {
-	order := make([]string, k.Bolts)
-	for i, n := range linkage.ClampingOrder(k.Bolts) {
-		order[i] = strconv.Itoa(n)
-	}
-	var steps []string
-	for i, pass := range k.Passes {
-		key := "how.clamp"
-		if i == 0 {
-			key = "how.clamp.first"
-		}
-		steps = append(steps, w.say(key, words.D{"Pass": i + 1, "Tight": pass, "Row": k.Row, "Rows": k.Rows, "Order": strings.Join(order, " ")}))
-	}
-	return steps
-}
-
-// checkSteps say how a check is done, with what and to what.
-func (w *wording) checkSteps(m domain.Machine, k *profile.Check) []string {
-	if k.Inspection {
-		return []string{w.say("why.passes", words.D{"How": k.Measured})}
-	}
-	units := m.UnitsIn(w.shop)
-	steps := []string{w.say("why.measured", words.D{"How": k.Measured}),
-		w.say("how.with", words.D{"Gauge": m.Profile.Gauge(k.Gauge).Name, "Positions": strings.Join(k.Positions, ", ")})}
-	for _, v := range variants(k) {
-		r := rulerFor(v, units)
-		switch {
-		case v.Target.Valid():
-			steps = append(steps, capital(w.modeName(v))+w.say("why.limits", words.D{"Target": r.exactly(v.Target), "Adjust": w.band(r, v.Adjust), "Stop": w.band(r, v.Stop)}))
-		default:
-			steps = append(steps, w.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)}))
-		}
-	}
-	return steps
-}
-
-// variants are a check in each of its modes, or the check itself.
-func variants(k *profile.Check) []*profile.Check {
-	if len(k.Modes) == 0 {
-		return []*profile.Check{k}
-	}
-	var all []*profile.Check
-	for _, m := range k.Modes {
-		all = append(all, k.In(m.ID))
-	}
-	return all
-}
-
-// modeName is the name of the mode that a check stands in, with a colon, or "".
-func (w *wording) modeName(k *profile.Check) string {
-	for _, m := range k.Modes {
-		if m.ID == k.Mode {
-			return m.Name + ": "
-		}
-	}
-	return ""
-}
-
-// dueWith adds to a service's line what it needs.
-func dueWith(line string, s *profile.Service) string {
-	if s.Material == "" {
-		return line
-	}
-	return line + " " + capital(s.Material) + "."
 }

@@ -3,11 +3,9 @@ package commands
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"setscrew/commands/paper"
 	"setscrew/commands/words"
-	"setscrew/domain"
 	"setscrew/domain/upkeep"
 )
 
@@ -66,21 +64,4 @@ func runLogsheet(c *call) (Reply, error) {
 	name := fmt.Sprintf("log-sheet-%s.pdf", m.Profile.Kind)
 	return Reply{Headline: c.say("logsheet.done", d), Lines: []string{c.say("logsheet.later", words.D{"File": name, "Example": "/typein machine:" + quoted(m.Name)})},
 		File: &File{Name: name, Type: "application/pdf", Data: pdf}}, nil
-}
-
-// onPaper shows guarded parts as plain text, times on the shop's clocks.
-type onPaper struct{ shop domain.Shop }
-
-func (onPaper) User(s string) string             { return words.Clean(s) }
-func (onPaper) Person(id string) string          { return words.Clean(id) }
-func (onPaper) Link(address, name string) string { return words.Clean(name) + " (" + address + ")" }
-
-func (p onPaper) Time(t time.Time, style words.TimeStyle) string {
-	t = t.In(p.shop.Location())
-	switch style {
-	case words.Date:
-		return t.Format("Mon 2 Jan 2006")
-	default:
-		return t.Format("Mon 2 Jan 2006 15:04")
-	}
 }

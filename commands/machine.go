@@ -9,7 +9,6 @@ import (
 	"setscrew/domain"
 	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
-	"setscrew/domain/upkeep"
 )
 
 var machineCommand = &Command{
@@ -119,84 +118,4 @@ func (w *wording) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []st
 		row[3] = w.values(rl.by(cs.Latest.Reading.Gauge), cs.Latest.Reading.Values)
 	}
 	return row
-}
-
-// state is a machine's state in one sentence.
-func (w *wording) state(st domain.Status) string {
-	d := words.D{"Machine": words.User(st.Machine.Name)}
-	if st.TaggedOut() {
-		return w.outOfService(st.Machine)
-	}
-	if st.Handover != nil {
-		return w.say("state.apart", d)
-	}
-	if len(st.Lacks()) > 0 {
-		return w.say("state.lacks", d)
-	}
-	worst, due := metrology.Good, 0
-	unread, today := false, false
-	for _, cs := range st.Checks {
-		if cs.Freshness == domain.Fresh {
-			worst = max(worst, cs.Grade)
-		} else {
-			unread = true
-		}
-		today = today || cs.Advice == domain.AdviceMeasureToday
-		if cs.Due.State != upkeep.NotDue {
-			due++
-		}
-	}
-	for _, s := range st.Services {
-		if s.Due.State != upkeep.NotDue {
-			due++
-		}
-	}
-	switch {
-	case today:
-		return w.say("state.measure", d)
-	case unread:
-		return w.say("state.unread", d)
-	case worst >= metrology.Adjust:
-		return w.say("state.adjust", d)
-	case due > 0:
-		return w.say("state.due", d)
-	}
-	return w.say("state.good", d)
-}
-
-// checkState is a check's state in a few words.
-func (w *wording) checkState(cs *domain.CheckStatus) string {
-	switch {
-	case cs.Freshness == domain.Unread:
-		return w.say("check.unread", nil)
-	case cs.Freshness == domain.Stale:
-		return w.say("check.stale", nil)
-	case cs.Unseconded:
-		return w.say("check.second", nil)
-	case cs.Failed, cs.Advice == domain.AdviceStop:
-		return w.say("check.stop", nil)
-	case cs.Advice == domain.AdvicePlan:
-		return w.say("check.adjust", nil)
-	case cs.Advice != domain.AdviceNone:
-		return w.say("check.measure", nil)
-	case cs.Grade == metrology.Near:
-		return w.say("check.near", nil)
-	case cs.Check.Inspection:
-		return w.say("sheet.passed", nil)
-	}
-	return w.say("check.good", nil)
-}
-
-// itemNames are the names of things that can be confirmed.
-func (w *wording) itemNames(m domain.Machine, items []string) []string {
-	names := make([]string, len(items))
-	all := confirmable(m)
-	for i, id := range items {
-		for _, n := range all {
-			if n.id == id {
-				names[i] = n.name
-			}
-		}
-	}
-	return names
 }

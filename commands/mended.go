@@ -6,7 +6,7 @@ import (
 )
 
 var mendedCommand = &Command{
-	Name: "mended", Who: Steward, Quiet: true, Words: 25,
+	Name: mendedName, Who: Steward, Quiet: true, Words: 25,
 	Options:  []Option{machineOption, {Name: "problem", Takes: OpenProblem, Required: true, Max: 200}, noteOption, whenOption, forOption},
 	Examples: []string{`/mended machine:Marble problem:snipe note:"bed rollers lowered"`},
 }

@@ -32,29 +32,3 @@ func runNeeds(c *call) (Reply, error) {
 	r.Lines = append(r.Lines, c.needLines(o.After)...)
 	return r, nil
 }
-
-// otherWanted is a machine, another, and whether something between the two is
-// wanted.
-func (c *call) otherWanted() (m, other domain.Machine, on bool, err error) {
-	if m, err = c.machine(); err == nil {
-		other, err = c.machineOf("other")
-	}
-	return m, other, c.options["wanted"] == "yes", err
-}
-
-// otherOptions are what otherWanted reads.
-var otherOptions = []Option{machineOption, {Name: "other", Takes: Machine, Required: true},
-	{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}}
-
-// needLines say which machines that one needs are out of service.
-func (w *wording) needLines(st domain.Status) []string {
-	out := st.Lacks()
-	if len(out) == 0 {
-		return nil
-	}
-	var names []string
-	for _, n := range out {
-		names = append(names, n.Name)
-	}
-	return []string{w.say("needs.out", words.D{"Machine": words.User(st.Machine.Name), "Others": words.Users(names)})}
-}

@@ -2,7 +2,6 @@ package commands
 
 import (
 	"encoding/json"
-	"slices"
 	"strings"
 
 	"setscrew/commands/words"
@@ -98,7 +97,7 @@ func runProblem(c *call) (Reply, error) {
 	} else {
 		r.Lines = append(r.Lines, c.say("problem.tagout", d))
 		r.Buttons = append(r.Buttons, Button{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
-			Name: tagoutCommand.Name, Options: map[string]string{"machine": m.Name, "reason": b.Name}})})
+			Name: tagoutName, Options: map[string]string{"machine": m.Name, "reason": b.Name}})})
 	}
 	return r, nil
 }
@@ -114,15 +113,4 @@ func photo(option string) *domain.Photo {
 		return &domain.Photo{ID: words.Clean(option), Name: words.Clean(option)}
 	}
 	return &domain.Photo{ID: words.Clean(p.ID), Name: words.Clean(p.Name), URL: words.Clean(p.URL)}
-}
-
-// d2 names a machine on a button, where no text is marked up.
-func d2(m domain.Machine) words.D { return words.D{"Machine": words.Clean(m.Name)} }
-
-// capsTried reports whether spring caps that a symptom speaks of were seen at several
-// heights, so that somebody is setting them.
-func capsTried(st domain.Status, symptom string) bool {
-	return slices.ContainsFunc(st.Caps(), func(s domain.CapStatus) bool {
-		return (symptom == s.Cap.Marks || symptom == s.Cap.Stutters) && slices.ContainsFunc(s.Reports, func(r domain.CapReport) bool { return !r.Height.Equal(s.Reports[0].Height) })
-	})
 }

@@ -52,13 +52,3 @@ func runMine(c *call) (Reply, error) {
 	}
 	return r, nil
 }
-
-// serviceName is a service's name, or its id where the profile has it no more.
-func serviceName(m domain.Machine, id string) string {
-	if m.Profile != nil {
-		if s := m.Profile.Service(id); s != nil {
-			return s.Name
-		}
-	}
-	return id
-}

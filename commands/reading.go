@@ -1,18 +1,16 @@
 package commands
 
 import (
-	"errors"
 	"strings"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/metrology"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
 
 var readingCommand = &Command{
-	Name: "reading", Who: Anyone, Quiet: true, Words: 25, MostWords: 190,
+	Name: readingName, Who: Anyone, Quiet: true, Words: 25, MostWords: 190,
 	Options: []Option{machineOption, {Name: "check", Takes: Check, Required: true},
 		{Name: "values", Takes: Text, Max: 400}, {Name: "gauge", Takes: Gauge}, {Name: "mode", Takes: Mode, Max: 60}, whenOption, forOption},
 	Examples: []string{`/reading machine:Marble check:"infeed roller" values:"left 1.17 mm, right 1.04 mm"`,
@@ -90,45 +88,6 @@ func (c *call) inMode(m domain.Machine, k *profile.Check) (*profile.Check, error
 	return k.In(k.Modes[i].ID), nil
 }
 
-func layout(m domain.Machine, s domain.Shop, k *profile.Check) quantity.Layout {
-	return quantity.Layout{Context: quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(s)]}, Positions: k.Positions}
-}
-
-// askOrRefuse turns what a parser could not read, or could read in two ways,
-// into a question with a button for each way, or into a refusal with an example
-// (the parser's own, if example is "").
-func (c *call) askOrRefuse(err error, option string, positions []string, example string) (Reply, error) {
-	var a *quantity.Ambiguity
-	if errors.As(err, &a) {
-		r := Reply{Headline: c.say("ask."+a.Code, words.D{"Given": words.User(a.Input)})}
-		for _, o := range a.Options {
-			r.Buttons = append(r.Buttons, c.again(o.Text, option, o.Text))
-		}
-		return r, nil
-	}
-	var q *quantity.Refusal
-	if errors.As(err, &q) {
-		if example == "" {
-			example = q.Example
-		}
-		s := &userError{key: "quantity." + q.Code, data: words.D{"Given": words.User(q.Input), "Want": q.Want,
-			"Positions": strings.Join(positions, ", "), "At": words.User(wordAt(q.Input, q.Offset))},
-			example: c.exampleWith(option, example)}
-		return Reply{}, s
-	}
-	return Reply{}, err
-}
-
-// wordAt is the word of a text that begins at that byte, or the rest of the
-// text where none does.
-func wordAt(text string, at int) string {
-	rest := text[min(at, len(text)):]
-	if i := strings.IndexAny(rest, " ,;"); i > 0 {
-		return rest[:i]
-	}
-	return rest
-}
-
 // askValues opens a form with a field a position, or says how to type more than
 // a form can hold.
 func (c *call) askValues(m domain.Machine, k *profile.Check) (Reply, error) {
@@ -146,28 +105,6 @@ func (c *call) askValues(m domain.Machine, k *profile.Check) (Reply, error) {
 		f.Fields = append(f.Fields, Field{ID: fieldID(p), Label: shorten(label, 45), Example: r.show(k.Example), Required: true})
 	}
 	return Reply{Headline: c.say("reading.form", words.D{"Machine": words.User(m.Name), "Check": k.Name}), Form: f}, nil
-}
-
-// fieldID is a position's name as a form's field: "knife 1 left" is
-// "knife_1_left".
-func fieldID(position string) string {
-	if position == "" {
-		return "value"
-	}
-	return strings.ReplaceAll(position, " ", "_")
-}
-
-// exampleValues are values at the target, or likely ones, for every position of a check.
-func (w *wording) exampleValues(m domain.Machine, k *profile.Check) string {
-	r := rulerFor(k, m.UnitsIn(w.shop))
-	parts := make([]string, len(k.Positions))
-	for i, p := range k.Positions {
-		parts[i] = strings.TrimSpace(p + " " + r.show(k.Example))
-		if i < len(k.Positions)-1 {
-			parts[i] = strings.TrimSuffix(parts[i], " "+string(r.unit))
-		}
-	}
-	return strings.Join(parts, ", ")
 }
 
 func runValues(c *call, a askedAgain) (Reply, error) {
@@ -192,157 +129,6 @@ func runValues(c *call, a askedAgain) (Reply, error) {
 	}
 	a.Options["values"] = strings.Join(parts, ", ")
 	return runAgain(c, a)
-}
-
-// readingReply says what a reading shows and what to do about it.
-func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Reading) Reply {
-	m := o.After.Machine
-	r := rulerFor(k, m.UnitsIn(c.shop))
-	by := r.by(given.Gauge)
-	cs := o.After.Check(k.ID)
-	name := words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No}
-	key := "reading.recorded"
-	if given.Gauge.Assumed {
-		key += ".assumed"
-	}
-	doubt := given.Gauge.Budget().U()
-	if cs.Latest.Fact == o.Fact.No {
-		for i, p := range cs.At {
-			if u := p.Budget.U(); i == 0 || u.Cmp(doubt) > 0 {
-				doubt = u
-			}
-		}
-	}
-	recorded := c.say(key, words.D{"No": o.Fact.No, "Values": c.values(by, given.Values),
-		"Gauge": words.User(given.Gauge.Name), "U": by.doubt(doubt)})
-	reply := Reply{Lines: []string{recorded}}
-	why := Button{Label: c.say("button.why", nil), Custom: whyAction.with(factArg(o.Fact.No))}
-	switch {
-	case given.Unconfirmed && cs.Latest.Fact != o.Fact.No:
-		d := words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(by, given.Values)}
-		reply.Headline = c.say("reading.unlikely", d)
-		if _, n := domain.Fundamental(k, given.Values); n > 0 {
-			d["Times"] = n
-			reply.Headline = c.say("reading.overtone", d)
-		}
-		return reply
-	case cs.Latest.Fact != o.Fact.No:
-		reply.Headline = c.say("reading.older", name)
-		return reply
-	case cs.Freshness == domain.Stale:
-		reply.Headline = c.say("reading.stale", words.D{"Machine": words.User(m.Name), "Check": k.Name,
-			"From": m.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})
-		return reply
-	}
-	adjust := "reading.adjust.alike"
-	if k.Target.Valid() {
-		adjust, name["Target"] = "reading.adjust", r.show(k.Target)
-	}
-	switch cs.Advice {
-	case domain.AdviceStop:
-		reply.Headline = c.outOfService(m)
-	case domain.AdvicePlan:
-		reply.Headline = c.say(adjust, name)
-	case domain.AdviceMeasure:
-		reply.Headline = c.say("reading.measure", name)
-	case domain.AdviceMeasureToday:
-		reply.Headline = c.say("reading.today", name)
-	default:
-		reply.Headline = c.say("reading.good", name)
-		if cs.Grade == metrology.Near {
-			reply.Headline = c.say("reading.near", name)
-		}
-		reply.Buttons = []Button{why}
-		reply.Lines = append(reply.Lines, c.settleLines(m, cs)...)
-		reply.Lines = append(append(reply.Lines, c.outlierLines(cs, by)...), c.expectLines(o, k)...)
-		if late := c.calibrationLine(given.Gauge, ""); late != "" {
-			reply.Lines = append(reply.Lines, late)
-		}
-		return reply
-	}
-	lines := c.tagLines(o)
-	if cs.Advice == domain.AdviceStop && len(o.Hung) == 0 {
-		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
-	}
-	adjusting := o.After.Adjusting(k.ID)
-	switch {
-	case adjusting.Wrong != nil:
-		lines = append(lines, c.offLines(cs, r)...)
-	case adjusting.Plan != nil:
-		lines = append(lines, c.planLines(m, adjusting, r)...)
-		reply.Picture = c.planPicture(m, adjusting, r)
-		if adjusting.Plan.ToDo() {
-			reply.Buttons = append(reply.Buttons, Button{Label: c.turnedLabel(adjusting.Plan), Style: Primary,
-				Custom: wait(c, turnedAction, turning{o.Fact.No})})
-		}
-	default:
-		lines = append(lines, c.offLines(cs, r)...)
-	}
-	if cs.Alike != nil && cs.Alike.Verdict.Grade >= metrology.Adjust {
-		lines = append(lines, c.say("reading.unlike", words.D{"Low": capital(cs.Alike.Low), "High": cs.Alike.High,
-			"By": r.size(cs.Alike.Verdict.Value, k.AlikeAdjust, k.AlikeStop), "Most": r.size(k.AlikeAdjust)}))
-	}
-	lines = append(append(lines, c.settleLines(m, cs)...), c.outlierLines(cs, by)...)
-	if late := c.calibrationLine(given.Gauge, ""); late != "" {
-		lines = append(lines, late)
-	}
-	reply.Lines = append(lines, recorded)
-	if adjusting.Wrong != nil {
-		c.askHowTurned(&reply, m, adjusting)
-	}
-	reply.Buttons = append(reply.Buttons, why)
-	return reply
-}
-
-// expectLines say what the checks that follow one are to be expected to read
-// now that it has been read anew.
-func (w *wording) expectLines(o domain.Outcome, k *profile.Check) []string {
-	var lines []string
-	for i := range o.After.Checks {
-		cs := &o.After.Checks[i]
-		if cs.Predicted == nil || cs.Check.Follows.Check != k.ID {
-			continue
-		}
-		r := rulerFor(cs.Check, o.After.Machine.UnitsIn(w.shop))
-		lines = append(lines, w.say("reading.expect", words.D{"Check": capital(cs.Check.Name), "Values": w.values(r, predicted(cs))}))
-	}
-	return lines
-}
-
-// predicted is what a stale check is to be expected to read, position by
-// position.
-func predicted(cs *domain.CheckStatus) []quantity.At {
-	var at []quantity.At
-	for i, v := range cs.Predicted {
-		at = append(at, quantity.At{Position: cs.Check.Positions[i], Repeats: []quantity.Value{v}})
-	}
-	return at
-}
-
-// offLines say how far each position outside its limits is off, where no screw
-// is known to move it.
-func (w *wording) offLines(cs *domain.CheckStatus, r ruler) []string {
-	var lines, outside []string
-	for _, p := range cs.At {
-		if !p.Verdict.InsideAdjust {
-			outside = append(outside, p.Position+" "+r.show(p.Verdict.Value))
-		}
-	}
-	if len(outside) > 3 {
-		return []string{w.say("off.several", words.D{"Values": capital(strings.Join(outside, ", ")), "Target": r.show(cs.Check.Target)})}
-	}
-	for _, p := range cs.At {
-		if p.Verdict.InsideAdjust {
-			continue
-		}
-		off := p.Verdict.Value.Sub(cs.Check.Target)
-		key := "off.over"
-		if off.Sign() < 0 {
-			key = "off.under"
-		}
-		lines = append(lines, w.say(key, words.D{"Position": place(cs.Check, p.Position), "Off": r.size(off), "Target": r.show(cs.Check.Target)}))
-	}
-	return lines
 }
 
 // askUnlikely asks whether values ten times off were meant, and offers the same
@@ -385,24 +171,6 @@ func (c *call) askUnlikely(reply *Reply, o domain.Outcome, k *profile.Check, l q
 	reply.Buttons = append(reply.Buttons,
 		Button{Label: c.say("button.believe", nil), Custom: wait(c, believeAction, turning{o.Fact.No})},
 		Button{Label: c.say("button.withdraw", nil), Custom: wait(c, withdrawAction, turning{o.Fact.No})})
-}
-
-// turning is the reading that a waiting button is about.
-type turning struct {
-	Reading domain.FactNo `json:"reading"`
-}
-
-// readingOf is the reading that a report holds.
-func (c *call) readingOf(no domain.FactNo) (domain.Fact, domain.Reading, error) {
-	f, err := c.books.Fact(c, no)
-	if err != nil {
-		return f, domain.Reading{}, err
-	}
-	r, ok := f.Body.(domain.Reading)
-	if !ok {
-		return f, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
-	}
-	return f, r, nil
 }
 
 // runBelieve confirms that an unlikely reading is right.

@@ -1,6 +1,8 @@
 package commands
 
-import "setscrew/domain"
+import (
+	"setscrew/domain"
+)
 
 // Reply is an answer in structure; each chat lays it out its own way. Its texts
 // may hold guarded parts (words.User and its siblings), which words.Expand

@@ -2,26 +2,10 @@ package commands
 
 import (
 	"errors"
-	"time"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/upkeep"
 )
-
-// eventTime is when what is reported happened: what the option "when" says, or
-// now.
-func (c *call) eventTime() (time.Time, error) {
-	if !c.at.IsZero() {
-		return c.at, nil
-	}
-	t, err := upkeep.ParseWhen(c.options["when"], c.now, c.shop.Location())
-	var w *upkeep.WhenError
-	if errors.As(err, &w) {
-		return t, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input)}, example: c.exampleWith("when", "")}
-	}
-	return t, err
-}
 
 // entry is a report by the one who speaks, about the machine, at the time said.
 func (c *call) entry(m domain.Machine, body domain.Body) (domain.Entry, error) {
@@ -52,70 +36,6 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 		c.fact = &o.Fact
 	}
 	return o, err
-}
-
-// asReported says of whom and of when a report is, where that is not of the one
-// who typed it and of now.
-func (w *wording) asReported(f domain.Fact) []string {
-	d := words.D{"For": words.Person(string(f.For)), "At": words.Time(f.At, words.DateTime)}
-	late, other := f.Recorded.Sub(f.At) > 5*time.Minute, f.For != f.By
-	switch {
-	case late && other:
-		return []string{w.say("report.as.both", d)}
-	case late:
-		return []string{w.say("report.as", d)}
-	case other:
-		return []string{w.say("report.as.for", d)}
-	}
-	return nil
-}
-
-// tagLines says what a report's tags mean for the reader, first of all.
-func (w *wording) tagLines(o domain.Outcome) []string {
-	var lines []string
-	for _, t := range o.Hung {
-		lines = append(lines, w.say("tag.hung", words.D{"Reason": w.reason(t.Reason)}))
-	}
-	if len(o.Hung) > 0 {
-		lines = append(lines, w.say("tag.isolates-nothing", nil))
-	}
-	return lines
-}
-
-// outOfService heads a reply about a machine that is tagged out.
-func (w *wording) outOfService(m domain.Machine) string {
-	return w.say("tag.headline", words.D{"Machine": words.User(m.Name)})
-}
-
-// askedAgain is a command waiting to be given again with a corrected option.
-type askedAgain struct {
-	Name    string            `json:"name"`
-	Options map[string]string `json:"options"`
-	At      time.Time         `json:"at,omitzero"` // the event time as it was first understood
-	Undo    domain.FactNo     `json:"undo,omitempty"`
-}
-
-// againAction gives a command again, as a button's answer to a question.
-const againAction waiting[askedAgain] = "again"
-
-// again is a button that gives this command again with one option replaced.
-func (c *call) again(label, option, value string) Button {
-	return Button{Label: shorten(label, 80), Custom: wait(c, againAction, c.asked(option, value))}
-}
-
-func (c *call) asked(option, value string) askedAgain {
-	a := askedAgain{Name: c.name, Options: map[string]string{}, At: c.at}
-	for k, v := range c.options {
-		a.Options[k] = v
-	}
-	a.Options[option] = value
-	if a.At.IsZero() {
-		if t, err := c.eventTime(); err == nil {
-			a.At = t
-		}
-	}
-	delete(a.Options, "when")
-	return a
 }
 
 // runAgain gives a command in the place of the button or form that was used.
@@ -151,13 +71,4 @@ func (c *call) withdraw(no domain.FactNo) error {
 		return nil
 	}
 	return err
-}
-
-// shorten cuts a label to n characters.
-func shorten(s string, n int) string {
-	r := []rune(s)
-	if len(r) <= n {
-		return s
-	}
-	return string(r[:n-1]) + "…"
 }

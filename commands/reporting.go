@@ -1,9 +1,6 @@
 package commands
 
 import (
-	"strconv"
-	"strings"
-
 	"setscrew/commands/words"
 	"setscrew/domain"
 )
@@ -43,26 +40,4 @@ func runReporting(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.say("reporting.unknown", d))
 	}
 	return r, nil
-}
-
-// reportingLines say how much use there is for each hour reported.
-func (w *wording) reportingLines(st domain.Status) []string {
-	k := st.Reporting
-	if k == nil {
-		return nil
-	}
-	key := "sheet.reporting"
-	if k.Like != "" {
-		key = "sheet.reporting.like"
-	}
-	return []string{w.say(key, words.D{"Counted": wholeHours(k.Counted), "Logged": wholeHours(k.Logged), "Like": words.User(k.Like), "Ratio": strconv.FormatFloat(k.Ratio, 'f', 2, 64), "U": strconv.FormatFloat(2*k.U, 'f', 2, 64), "Known": k.U > 0})}
-}
-
-// wholeHours is a number of hours as a sheet says it: whole from ten on.
-func wholeHours(h float64) string {
-	decimals := 1
-	if h >= 10 {
-		decimals = 0
-	}
-	return strings.TrimSuffix(strconv.FormatFloat(h, 'f', decimals, 64), ".0") + " h"
 }

@@ -1,7 +1,3 @@
-// Package commands holds every slash command of Setscrew: its declaration
-// beside its handler, the buttons and forms that follow, the sweep that a wake
-// runs, and the words of replies and notices. It knows nothing of how a chat
-// carries them.
 package commands
 
 import (

@@ -41,37 +41,6 @@ var gaugeRepeat = &Command{
 // adoptAction makes a study's repeatability the gauge's own.
 const adoptAction waiting[adopting] = "adopt"
 
-// wholeOption reads a whole number from least to most; usual if it is left out.
-func (c *call) wholeOption(option string, usual, least, most int) (int, error) {
-	text := c.options[option]
-	if text == "" {
-		return usual, nil
-	}
-	n, err := strconv.Atoi(strings.TrimSpace(text))
-	if err != nil || n < least || n > most {
-		return 0, &userError{key: "study.number", data: words.D{"Option": option, "Least": least, "Most": most, "Given": words.User(text)},
-			example: c.exampleWith(option, strconv.Itoa(max(usual, least)))}
-	}
-	return n, nil
-}
-
-// shopGauge is the shop's own gauge that the option names.
-func (c *call) shopGauge() (domain.OwnGauge, error) {
-	own, err := c.books.Gauges(c)
-	if err != nil {
-		return domain.OwnGauge{}, err
-	}
-	among := make([]named, len(own))
-	for i, g := range own {
-		among[i] = named{"", g.Name}
-	}
-	i, err := c.lookUp("gauge", "owngauge", among)
-	if err != nil {
-		return domain.OwnGauge{}, err
-	}
-	return own[i], nil
-}
-
 func runStudy(c *call) (Reply, error) {
 	g, err := c.shopGauge()
 	if err != nil {

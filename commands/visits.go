@@ -8,8 +8,6 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/profile"
-	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
 
@@ -18,14 +16,6 @@ var visitsCommand = &Command{
 	Options:  []Option{{Name: "visit", Takes: Text, Max: 4}, {Name: "new", Takes: OneOf, OneOf: []string{"yes"}}},
 	Examples: []string{`/visits`, `/visits visit:1`, `/visits new:yes`},
 }
-
-// takeVisitsAction makes a proposal the shop's plan; visitAction shows the sheet of
-// one of its visits; visitDoneAction ticks one job of a sheet off.
-const (
-	takeVisitsAction waiting[domain.VisitsPlanned] = "take-visits"
-	visitAction      lasting[visitArg]             = "visit"
-	visitDoneAction  lasting[visitArg]             = "visit-done"
-)
 
 // runVisits shows the shop's plan of visits, the sheet of one of them, or a
 // proposal.
@@ -50,19 +40,6 @@ func runVisits(c *call) (Reply, error) {
 		return c.visitsTaken(f, plan)
 	}
 	return c.proposeVisits()
-}
-
-// plan is the shop's plan of visits.
-func (c *call) plan() (domain.Fact, domain.VisitsPlanned, bool, error) {
-	f, found, err := c.books.Visits(c)
-	p, _ := f.Body.(domain.VisitsPlanned)
-	return f, p, found, err
-}
-
-// plannedVisits lists the visits of the shop's plan.
-func (c *call) plannedVisits() ([]domain.Visit, error) {
-	_, p, _, err := c.plan()
-	return p.Visits, err
 }
 
 // proposeVisits plans a quarter anew.
@@ -121,43 +98,6 @@ func (c *call) proposeVisits() (Reply, error) {
 	r.Lines = append(r.Lines, c.say("visits.once", nil))
 	r.Buttons = []Button{{Label: c.say("button.take-visits", nil), Style: Primary, Custom: wait(c, takeVisitsAction, domain.VisitsPlanned{Visits: p.Visits})}}
 	return r, nil
-}
-
-// statuses is every machine's, by name.
-func (c *call) statuses() ([]domain.Status, error) {
-	machines, err := c.books.Machines(c)
-	if err != nil {
-		return nil, err
-	}
-	_, all, err := c.assess(machines)
-	return all, err
-}
-
-// minutesText prints so many minutes.
-func minutesText(n int) string {
-	return quantity.FormatDuration(quantity.New(int64(n), 1, quantity.Minute))
-}
-
-// workNames names services and checks.
-func workNames(m domain.Machine, items []string) []string {
-	names := make([]string, len(items))
-	for i, item := range items {
-		names[i] = itemName(m.Profile, item)
-	}
-	return names
-}
-
-// itemName is a service's or a check's name, or its id where the profile has it no
-// more.
-func itemName(p *profile.Profile, item string) string {
-	kind, id, _ := strings.Cut(item, ":")
-	if s := p.Service(id); kind == "service" && s != nil {
-		return s.Name
-	}
-	if k := p.Check(id); kind == "check" && k != nil {
-		return k.Name
-	}
-	return id
 }
 
 // visitLine is one visit of a plan. since is the plan's moment where it is the
@@ -248,17 +188,4 @@ func (c *call) visitsTaken(f domain.Fact, p domain.VisitsPlanned) (Reply, error)
 	r.Headline = c.say("visits.headline", words.D{"N": len(p.Visits), "Over": over, "No": f.No, "At": words.Time(f.At, words.Date)})
 	r.Lines = append(r.Lines, c.say("visits.anew", words.D{"Example": "/visits new:yes"}))
 	return r, nil
-}
-
-// visitNamed is the plan that a visit's button is about; it refuses what the plan
-// does not have.
-func (c *call) visitNamed(arg visitArg) (f domain.Fact, p domain.VisitsPlanned, err error) {
-	if f, err = c.books.Fact(c, arg.plan); err != nil {
-		return f, p, err
-	}
-	p, ok := f.Body.(domain.VisitsPlanned)
-	if !ok || arg.visit >= len(p.Visits) || arg.job >= len(p.Visits[arg.visit].Items) {
-		return f, p, noSuchButton()
-	}
-	return f, p, nil
 }

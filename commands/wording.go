@@ -78,3 +78,36 @@ func (w *wording) blockerLines(all []domain.Blocker) []string {
 	}
 	return lines
 }
+
+// asReported says of whom and of when a report is, where that is not of the one
+// who typed it and of now.
+func (w *wording) asReported(f domain.Fact) []string {
+	d := words.D{"For": words.Person(string(f.For)), "At": words.Time(f.At, words.DateTime)}
+	late, other := f.Recorded.Sub(f.At) > 5*time.Minute, f.For != f.By
+	switch {
+	case late && other:
+		return []string{w.say("report.as.both", d)}
+	case late:
+		return []string{w.say("report.as", d)}
+	case other:
+		return []string{w.say("report.as.for", d)}
+	}
+	return nil
+}
+
+// tagLines says what a report's tags mean for the reader, first of all.
+func (w *wording) tagLines(o domain.Outcome) []string {
+	var lines []string
+	for _, t := range o.Hung {
+		lines = append(lines, w.say("tag.hung", words.D{"Reason": w.reason(t.Reason)}))
+	}
+	if len(o.Hung) > 0 {
+		lines = append(lines, w.say("tag.isolates-nothing", nil))
+	}
+	return lines
+}
+
+// outOfService heads a reply about a machine that is tagged out.
+func (w *wording) outOfService(m domain.Machine) string {
+	return w.say("tag.headline", words.D{"Machine": words.User(m.Name)})
+}

@@ -1,26 +1,13 @@
 package commands
 
 import (
-	"math"
 	"slices"
-	"strconv"
-	"strings"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
-
-var causeCommand = &Command{
-	Name: "cause", Who: Anyone, Quiet: true, Words: 260,
-	Options:  []Option{machineOption, {Name: "problem", Takes: OpenProblem, Required: true, Max: 200}},
-	Examples: []string{`/cause machine:Marble problem:snipe`},
-}
-
-// foundAction answers a question about a problem, or says what came of looking for
-// one of its causes.
-const foundAction lasting[finding] = "found"
 
 // mostSuspects is how many causes a reply names.
 const mostSuspects = 3
@@ -67,22 +54,6 @@ func (c *call) problemNamed() (domain.Status, shown, error) {
 	return st, all[i], nil
 }
 
-func runCause(c *call) (Reply, error) {
-	st, p, err := c.problemNamed()
-	if err != nil {
-		return Reply{}, err
-	}
-	r := Reply{Headline: c.say("cause.headline", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})}
-	ok, err := c.diagnose(&r, st, p)
-	if err == nil && !ok {
-		r.Headline = c.say("cause.unknown", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})
-		if s := st.Machine.Profile.Symptom(p.symptom); s != nil {
-			r.Lines = []string{s.Advice}
-		}
-	}
-	return r, err
-}
-
 // rank is the ranking of a problem's causes; ok is false where none is known.
 func (c *call) rank(st domain.Status, p shown) (r domain.Ranked, ok bool, err error) {
 	d := domain.NewDiagnosis(st.Machine.Profile, p.symptom, domain.SymptomsShown(st)...)
@@ -111,6 +82,10 @@ func (c *call) rank(st domain.Status, p shown) (r domain.Ranked, ok bool, err er
 	return d.Rank(st, p.found, counts, p.before), true, nil
 }
 
+// foundAction answers a question about a problem, or says what came of looking for
+// one of its causes.
+const foundAction lasting[finding] = "found"
+
 // diagnose adds to a reply what may lie behind a problem and how to find out, with
 // buttons to say so; ok is false where no cause is known.
 func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err error) {
@@ -122,7 +97,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 		reply.Lines = append(reply.Lines, c.settled(st, p, r.Settled)...)
 		if what := mendName(st.Machine.Profile, r.Settled); what != "" {
 			reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.steps", nil), Style: Primary, Custom: wait(c, againAction, askedAgain{
-				Name: howCommand.Name, Options: map[string]string{"machine": st.Machine.Name, "what": what}})})
+				Name: howName, Options: map[string]string{"machine": st.Machine.Name, "what": what}})})
 		}
 		return true, nil
 	}
@@ -165,19 +140,6 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 	reply.Lines = append(reply.Lines, c.say("cause.other", words.D{"Others": len(r.Suspects) - len(top), "Most": percent(rest), "Chance": percent(r.Other)}),
 		c.say("cause.why", words.D{"Example": "/why machine:" + quoted(st.Machine.Name) + " problem:" + quoted(p.name)}))
 	return true, nil
-}
-
-// mendName is the name of what mends a cause, "" where nothing but its use does.
-func mendName(p *profile.Profile, k *profile.Cause) string {
-	switch {
-	case k.Mend.Service != "":
-		return p.Service(k.Mend.Service).Name
-	case k.Mend.Event != "":
-		return p.Event(k.Mend.Event).Name
-	case k.Mend.Check != "":
-		return p.Check(k.Mend.Check).Name
-	}
-	return ""
 }
 
 // testLine says how a cause is found out, and how long that takes.
@@ -228,49 +190,6 @@ func (w *wording) settled(st domain.Status, p shown, k *profile.Cause) []string 
 	return lines
 }
 
-func runFound(c *call, said finding) (Reply, error) {
-	f, err := c.books.Fact(c, said.problem)
-	if err != nil {
-		return Reply{}, err
-	}
-	b, ok := f.Body.(domain.Problem)
-	if !ok {
-		return Reply{}, noSuchButton()
-	}
-	snap, err := c.books.Snapshot(c, f.Machine)
-	if err != nil {
-		return Reply{}, err
-	}
-	m := snap.Machine
-	kind, id, _ := strings.Cut(said.about, ":")
-	var about string
-	switch q, k := m.Profile.Question(id), m.Profile.Cause(id); {
-	case kind == "question" && q != nil:
-		about = q.Ask
-	case kind == "cause" && k != nil:
-		about = k.Name
-	default:
-		return Reply{}, noSuchButton()
-	}
-	o, err := c.report(m, domain.Found{Key: b.Key(), About: said.about, Answer: said.answer})
-	if err != nil {
-		return Reply{}, err
-	}
-	d := words.D{"Machine": words.User(m.Name), "Problem": words.User(b.Name), "About": about, "No": o.Fact.No}
-	r := Reply{Replaces: true, Headline: c.say("found."+kind+"."+string(said.answer), d)}
-	for _, p := range problemsShown(o.After) {
-		if p.key == b.Key() {
-			_, err := c.diagnose(&r, o.After, p)
-			return r, err
-		}
-	}
-	// Nothing but how it is used mends it, so it is over.
-	if k := m.Profile.Cause(id); k != nil {
-		r.Lines = append(r.Lines, k.Advice, c.say("cause.over", d))
-	}
-	return r, nil
-}
-
 // strongest is the evidence that moved a cause's odds the most, nil if nothing did.
 func strongest(s domain.Suspect) *domain.Evidence {
 	var best *domain.Evidence
@@ -310,41 +229,4 @@ func (w *wording) evidenceText(st domain.Status, e domain.Evidence) string {
 		key += ".never"
 	}
 	return w.say(key, d)
-}
-
-// whyProblem says how the ranking of a problem's causes came about.
-func (c *call) whyProblem(st domain.Status, p shown) (Reply, error) {
-	r := Reply{Headline: c.say("cause.headline", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})}
-	ranked, ok, err := c.rank(st, p)
-	if err != nil {
-		return Reply{}, err
-	}
-	if !ok {
-		r.Headline = c.say("cause.unknown", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})
-		return r, nil
-	}
-	for _, s := range ranked.Suspects[:min(mostSuspects, len(ranked.Suspects))] {
-		key := "cause.chance"
-		if s.Cause == ranked.Settled {
-			key = "cause.found"
-		}
-		r.Lines = append(r.Lines, c.say(key, words.D{"Cause": capital(s.Cause.Name), "Chance": percent(s.Chance)}))
-		for _, e := range s.Evidence {
-			line := "- " + c.evidenceText(st, e)
-			switch e.Code {
-			case domain.EvidencePrior, domain.EvidenceShows, domain.EvidenceAnswer:
-			default:
-				line += " " + c.say("evidence.odds", words.D{"Odds": oddsText(e.Odds)})
-			}
-			r.Lines = append(r.Lines, line)
-		}
-	}
-	r.Lines = append(r.Lines, c.say("cause.model", nil), c.say("why.source", words.D{"Source": ranked.Suspects[0].Cause.Source}))
-	return r, nil
-}
-
-// oddsText prints a factor to two figures.
-func oddsText(x float64) string {
-	digits := max(0, 1-int(math.Floor(math.Log10(x))))
-	return strconv.FormatFloat(x, 'f', min(digits, 3), 64)
 }

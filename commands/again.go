@@ -1,0 +1,55 @@
+package commands
+
+import (
+	"errors"
+	"time"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/upkeep"
+)
+
+// askedAgain is a command waiting to be given again with a corrected option.
+type askedAgain struct {
+	Name    string            `json:"name"`
+	Options map[string]string `json:"options"`
+	At      time.Time         `json:"at,omitzero"` // the event time as it was first understood
+	Undo    domain.FactNo     `json:"undo,omitempty"`
+}
+
+// againAction gives a command again, as a button's answer to a question.
+const againAction waiting[askedAgain] = "again"
+
+// again is a button that gives this command again with one option replaced.
+func (c *call) again(label, option, value string) Button {
+	return Button{Label: shorten(label, 80), Custom: wait(c, againAction, c.asked(option, value))}
+}
+
+func (c *call) asked(option, value string) askedAgain {
+	a := askedAgain{Name: c.name, Options: map[string]string{}, At: c.at}
+	for k, v := range c.options {
+		a.Options[k] = v
+	}
+	a.Options[option] = value
+	if a.At.IsZero() {
+		if t, err := c.eventTime(); err == nil {
+			a.At = t
+		}
+	}
+	delete(a.Options, "when")
+	return a
+}
+
+// eventTime is when what is reported happened: what the option "when" says, or
+// now.
+func (c *call) eventTime() (time.Time, error) {
+	if !c.at.IsZero() {
+		return c.at, nil
+	}
+	t, err := upkeep.ParseWhen(c.options["when"], c.now, c.shop.Location())
+	var w *upkeep.WhenError
+	if errors.As(err, &w) {
+		return t, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input)}, example: c.exampleWith("when", "")}
+	}
+	return t, err
+}

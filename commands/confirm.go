@@ -1,0 +1,216 @@
+package commands
+
+import (
+	"errors"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+var shopConfirm = &Command{
+	Name: "shop confirm", Who: Steward, Quiet: true, Words: 100,
+	Options: []Option{machineOption, {Name: "what", Takes: Item},
+		{Name: "target", Takes: Text, Max: 40}, {Name: "adjust", Takes: Text, Max: 60}, {Name: "stop", Takes: Text, Max: 60}},
+	Examples: []string{`/shop confirm machine:Marble what:"infeed roller"`,
+		`/shop confirm machine:Marble what:"infeed roller" target:"1.0 mm" adjust:"0.9 to 1.1 mm" stop:"0.5 to 1.5 mm"`},
+}
+
+// confirmAction confirms an item as it stands and shows the next.
+const confirmAction waiting[confirming] = "confirm"
+
+// confirming is an item that waits to be confirmed.
+type confirming struct {
+	Machine domain.MachineID `json:"machine"`
+	Item    string           `json:"item"`
+	Rev     int64            `json:"rev"` // of the set-up that was shown
+}
+
+func runConfirm(c *call) (Reply, error) {
+	m, st, err := c.status()
+	if err != nil {
+		return Reply{}, err
+	}
+	if c.options["what"] == "" {
+		r := Reply{Headline: c.say("confirm.headline", words.D{"Machine": words.User(m.Name)})}
+		c.nextItem(&r, m, st.Starting)
+		r.Lines = append(r.Lines, c.say("caution.manual", nil))
+		return r, nil
+	}
+	items := confirmable(m)
+	i, err := c.lookUp("what", "item", items)
+	if err != nil {
+		return Reply{}, err
+	}
+	item := items[i]
+	values, err := c.ownValues(m, item.id)
+	if err != nil {
+		return Reply{}, err
+	}
+	return c.confirmItem(m, item.id, values)
+}
+
+func runConfirmNext(c *call, w confirming) (Reply, error) {
+	snap, err := c.books.Snapshot(c, w.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	m := snap.Machine
+	if m.Setup.Rev != w.Rev {
+		return Reply{}, &domain.Refusal{Code: domain.SetupChangedNow, Name: m.Name}
+	}
+	r, err := c.confirmItem(m, w.Item, nil)
+	r.Replaces = true
+	return r, err
+}
+
+// nextItem shows the next starting value and offers to confirm it.
+func (c *call) nextItem(r *Reply, m domain.Machine, starting []string) {
+	if len(starting) == 0 {
+		r.Lines = append(r.Lines, c.say("confirm.all", nil))
+		return
+	}
+	item := starting[0]
+	name := c.itemNames(m, starting[:1])[0]
+	r.Lines = append(r.Lines, c.say("confirm.left", words.D{"N": len(starting)}), c.say("confirm.next", words.D{"Item": name}), c.itemLine(m, item), c.say("why.source", words.D{"Source": itemSource(m.Profile, item)}), c.say("confirm.own", nil))
+	r.Buttons = append(r.Buttons, Button{Label: shorten(c.say("button.confirm", words.D{"Item": name}), 80), Style: Primary,
+		Custom: wait(c, confirmAction, confirming{m.ID, item, m.Setup.Rev})})
+}
+
+// confirmItem confirms an item, with own values where values is not nil.
+func (c *call) confirmItem(m domain.Machine, item string, values *domain.CheckValues) (Reply, error) {
+	o, err := c.report(m, domain.SetupChanged{Item: item, Setup: m.Setup.With(item, c.actor.ID, c.now, values)})
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("confirm.done", words.D{"Machine": words.User(m.Name), "Item": c.itemNames(m, []string{item})[0]})}
+	if values != nil {
+		r.Lines = append(r.Lines, c.itemLine(o.After.Machine, item))
+	}
+	c.nextItem(&r, o.After.Machine, o.After.Starting)
+	r.Lines = append(r.Lines, c.say("caution.manual", nil))
+	return r, nil
+}
+
+// ownValues reads a shop's own target and limits for a check, nil when none are
+// given.
+func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, error) {
+	id, isCheck := strings.CutPrefix(item, domain.CheckItem(""))
+	given := c.options["target"] != "" || c.options["adjust"] != "" || c.options["stop"] != ""
+	switch {
+	case !given:
+		return nil, nil
+	case !isCheck:
+		return nil, &userError{key: "confirm.notcheck", example: c.exampleWithout("target", "adjust", "stop")}
+	}
+	k := itemCheck(m.Profile, id)
+	if !k.Target.Valid() {
+		return nil, &userError{key: "confirm.notarget", data: words.D{"Check": capital(k.Name)}, example: c.exampleWithout("target", "adjust", "stop")}
+	}
+	example := c.exampleConfirm(m, k)
+	ctx := quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(c.shop)]}
+	v := &domain.CheckValues{Target: k.Target, Adjust: k.Adjust, Stop: k.Stop}
+	if t := c.options["target"]; t != "" {
+		p, err := quantity.Parse(t, ctx)
+		if err != nil {
+			return nil, c.optionError(err, "target", example)
+		}
+		v.Target = p.Value
+	}
+	for _, b := range []struct {
+		option string
+		limits *metrology.Limits
+	}{{"adjust", &v.Adjust}, {"stop", &v.Stop}} {
+		text := c.options[b.option]
+		if text == "" {
+			continue
+		}
+		low, high, err := quantity.ParseLimits(text, ctx, v.Target)
+		if err != nil {
+			return nil, c.optionError(err, b.option, example)
+		}
+		*b.limits = metrology.Limits{Low: low, High: high}
+	}
+	if !inOrder(v) {
+		return nil, &userError{key: "confirm.order", example: example}
+	}
+	return v, nil
+}
+
+// exampleConfirm sets a check's values to what they are.
+func (c *call) exampleConfirm(m domain.Machine, k *profile.Check) string {
+	unit := k.Entry[m.UnitsIn(c.shop)]
+	given := c.options
+	defer func() { c.options = given }()
+	c.options = map[string]string{"machine": m.Name, "what": given["what"], "target": quantity.Typed(k.Target, unit)}
+	for option, b := range map[string]metrology.Limits{"adjust": k.Adjust, "stop": k.Stop} {
+		if b.Low.Valid() && b.High.Valid() {
+			c.options[option] = quantity.Typed(b.Low, unit) + " to " + quantity.Typed(b.High, unit)
+		}
+	}
+	return c.exampleWithout()
+}
+
+// optionError words a value that could not be read, or could be read in two
+// ways, where a question has no place.
+func (c *call) optionError(err error, option, example string) error {
+	r, err := c.askOrRefuse(err, option, nil, "")
+	if err == nil {
+		return &userError{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline}, example: example}
+	}
+	var s *userError
+	if errors.As(err, &s) {
+		s.example = example
+	}
+	return err
+}
+
+// inOrder reports whether stop limits hold the adjust limits, and these the
+// target.
+func inOrder(v *domain.CheckValues) bool {
+	row := []quantity.Value{v.Stop.Low, v.Adjust.Low, v.Target, v.Adjust.High, v.Stop.High}
+	var last quantity.Value
+	for _, x := range row {
+		if !x.Valid() {
+			continue
+		}
+		if last.Valid() && last.Cmp(x) > 0 {
+			return false
+		}
+		last = x
+	}
+	return true
+}
+
+// itemLine says what has been confirmed.
+func (w *wording) itemLine(m domain.Machine, item string) string {
+	kind, id, _ := strings.Cut(item, ":")
+	switch kind + ":" {
+	case domain.CheckItem(""):
+		k := itemCheck(m.Profile, id)
+		r := rulerFor(k, m.UnitsIn(w.shop))
+		if !k.Target.Valid() {
+			return w.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)})
+		}
+		return w.say("why.limits", words.D{"Target": r.exactly(k.Target), "Adjust": w.band(r, k.Adjust), "Stop": w.band(r, k.Stop)})
+	case domain.AdjusterItem(""):
+		a := m.Profile.Adjuster(id)
+		return w.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": turnsText(a, a.Increment), "Do": w.say("do."+string(a.Clockwise), nil)})
+	}
+	return w.ruleLine(m.Profile, m.Profile.Service(id))
+}
+
+// itemSource is where an item's value comes from.
+func itemSource(p *profile.Profile, item string) string {
+	kind, id, _ := strings.Cut(item, ":")
+	switch kind + ":" {
+	case domain.CheckItem(""):
+		return itemCheck(p, id).Source
+	case domain.AdjusterItem(""):
+		return p.Check(p.Adjuster(id).Check).Source
+	}
+	return p.Service(id).Source
+}

@@ -1,0 +1,60 @@
+package commands
+
+import (
+	"maps"
+	"slices"
+	"strings"
+
+	"setscrew/commands/words"
+)
+
+// exampleWith is the command as it was given, with one option replaced, or left
+// out where value is "", and others left out: an example that works.
+func (c *call) exampleWith(option, value string, without ...string) string {
+	given := c.options
+	defer func() { c.options = given }()
+	c.options = maps.Clone(given)
+	c.options[option] = value
+	return c.exampleWithout(without...)
+}
+
+// exampleWithout is the command as it was given, with some options left out.
+func (c *call) exampleWithout(options ...string) string {
+	cmd := c.desk.byName[c.name].Command
+	if cmd == nil {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString("/" + cmd.Name)
+	for _, o := range cmd.Options {
+		v := c.options[o.Name]
+		if v == "" || slices.Contains(options, o.Name) {
+			continue
+		}
+		v = words.User(v)
+		if strings.ContainsAny(v, " ,\"") {
+			v = `"` + strings.ReplaceAll(v, `"`, `\"`) + `"`
+		}
+		b.WriteString(" " + o.Name + ":" + v)
+	}
+	return b.String()
+}
+
+// exampleOf is a command's first example, for a machine that this shop has.
+func (c *call) exampleOf(cmd *Command) string { return c.here(cmd.Examples[0]) }
+
+// demoMachine is the machine that the declarations' examples name.
+const demoMachine = "machine:Marble"
+
+// here is an example with the shop's first machine in the place of the demo
+// shop's.
+func (c *call) here(example string) string {
+	if !strings.Contains(example, demoMachine) {
+		return example
+	}
+	all, err := c.books.Machines(c)
+	if err != nil || len(all) == 0 || machineNamed(all, "Marble") != nil {
+		return example
+	}
+	return strings.ReplaceAll(example, demoMachine, "machine:"+quoted(all[0].Name))
+}

@@ -1,0 +1,343 @@
+package commands
+
+import (
+	"errors"
+	"fmt"
+	"runtime"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// lookUp finds the thing that an option names, or refuses it and offers the
+// nearest names as buttons that ask again. what is the message key of what was
+// sought.
+func (c *call) lookUp(option, what string, among []named) (int, error) {
+	typed := c.options[option]
+	i, near := find(typed, among)
+	if i >= 0 {
+		return i, nil
+	}
+	s := &userError{key: "unknown." + what, data: words.D{"Name": words.User(typed)}}
+	if len(near) == 0 && len(among) > 0 {
+		for _, n := range among[:min(len(among), 5)] {
+			near = append(near, n.name)
+		}
+		s.key = "unlike." + what
+	}
+	switch {
+	case len(among) == 0:
+		s.key = "none." + what
+		return -1, s
+	case s.key == "unknown."+what:
+		for _, n := range near {
+			s.buttons = append(s.buttons, c.again(c.say("button.use", words.D{"Name": words.Clean(n)}), option, n))
+		}
+	}
+	s.data["Near"] = words.Users(near)
+	s.example = c.exampleWith(option, near[0])
+	if option == "check" {
+		// Values for one check are none for another; without them they are asked.
+		s.example = c.exampleWith(option, near[0], "values")
+	}
+	return -1, s
+}
+
+// machine is the machine that the option "machine" names.
+func (c *call) machine() (domain.Machine, error) { return c.machineOf("machine") }
+
+// machineOf is the machine that an option names.
+func (c *call) machineOf(option string) (domain.Machine, error) {
+	all, err := c.books.Machines(c)
+	if err != nil {
+		return domain.Machine{}, err
+	}
+	among := make([]named, len(all))
+	for i, m := range all {
+		among[i] = named{"", m.Name}
+	}
+	i, err := c.lookUp(option, "machine", among)
+	if err != nil {
+		return domain.Machine{}, err
+	}
+	return all[i], nil
+}
+
+// status is the machine that the option "machine" names, and what is said of it
+// now.
+func (c *call) status() (domain.Machine, domain.Status, error) {
+	m, err := c.machine()
+	if err != nil {
+		return m, domain.Status{}, err
+	}
+	snap, err := c.books.Snapshot(c, m.ID)
+	if err != nil {
+		return m, domain.Status{}, err
+	}
+	return m, domain.Assess(snap, c.now), nil
+}
+
+// statuses is every machine's, by name.
+func (c *call) statuses() ([]domain.Status, error) {
+	machines, err := c.books.Machines(c)
+	if err != nil {
+		return nil, err
+	}
+	_, all, err := c.assess(machines)
+	return all, err
+}
+
+// assess is what is known and what is said of machines now.
+func (c *call) assess(machines []domain.Machine) ([]domain.Snapshot, []domain.Status, error) {
+	snaps, all := make([]domain.Snapshot, len(machines)), make([]domain.Status, len(machines))
+	err := several(len(machines), func(i int) (err error) {
+		if snaps[i], err = c.books.Snapshot(c, machines[i].ID); err == nil {
+			all[i] = domain.Assess(snaps[i], c.now)
+		}
+		return err
+	})
+	return snaps, all, err
+}
+
+// several does something n times over, a few at a time.
+func several(n int, do func(i int) error) error {
+	var wait sync.WaitGroup
+	errs := make([]error, n)
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i := range n {
+		wait.Go(func() {
+			free <- struct{}{}
+			defer func() { <-free }()
+			defer func() {
+				if p := recover(); p != nil {
+					errs[i] = fmt.Errorf("panic: %v", p)
+				}
+			}()
+			errs[i] = do(i)
+		})
+	}
+	wait.Wait()
+	return errors.Join(errs...)
+}
+
+// serviceNamed is the machine and its service that the options name.
+func (c *call) serviceNamed() (domain.Machine, *profile.Service, error) {
+	m, err := c.machine()
+	if err != nil {
+		return m, nil, err
+	}
+	s, err := c.service(m.Profile)
+	return m, s, err
+}
+
+// checkNamed is the machine and its check that the options name.
+func (c *call) checkNamed() (domain.Machine, *profile.Check, error) {
+	m, err := c.machine()
+	if err != nil {
+		return m, nil, err
+	}
+	k, err := c.check(m.Profile)
+	return m, k, err
+}
+
+// otherWanted is a machine, another, and whether something between the two is
+// wanted.
+func (c *call) otherWanted() (m, other domain.Machine, on bool, err error) {
+	if m, err = c.machine(); err == nil {
+		other, err = c.machineOf("other")
+	}
+	return m, other, c.options["wanted"] == "yes", err
+}
+
+func (c *call) check(p *profile.Profile) (*profile.Check, error) {
+	among := make([]named, len(p.Checks))
+	for i, k := range p.Checks {
+		among[i] = named{k.ID, k.Name}
+	}
+	i, err := c.lookUp("check", "check", among)
+	if err != nil {
+		return nil, err
+	}
+	return &p.Checks[i], nil
+}
+
+func (c *call) service(p *profile.Profile) (*profile.Service, error) {
+	among := make([]named, len(p.Services))
+	for i, s := range p.Services {
+		among[i] = named{s.ID, s.Name}
+	}
+	i, err := c.lookUp("service", "service", among)
+	if err != nil {
+		return nil, err
+	}
+	return &p.Services[i], nil
+}
+
+// event is the event that the option "event" names: by name, id, or one of its
+// other words.
+func (c *call) event(p *profile.Profile) (*profile.Event, error) {
+	t := fold(c.options["event"])
+	among := make([]named, len(p.Events))
+	for i, e := range p.Events {
+		among[i] = named{e.ID, e.Name}
+		for _, w := range e.Words {
+			if fold(w) == t {
+				return &p.Events[i], nil
+			}
+		}
+	}
+	i, err := c.lookUp("event", "event", among)
+	if err != nil {
+		return nil, err
+	}
+	return &p.Events[i], nil
+}
+
+// gauge is the gauge that a reading was taken with: one of the shop's own or of
+// the profile's by name, or the check's own when none is named.
+func (c *call) gauge(p *profile.Profile, k *profile.Check) (domain.GaugeUsed, error) {
+	gauges, err := c.gauges(p, quantity.Base(k.Kind()).Step().Kind())
+	if err != nil {
+		return domain.GaugeUsed{}, err
+	}
+	if c.options["gauge"] == "" {
+		assumed := p.Gauge(k.Gauge)
+		for _, g := range gauges {
+			if fold(g.Name) == fold(assumed.Name) {
+				g.Assumed = true
+				return g, nil
+			}
+		}
+	}
+	among := make([]named, len(gauges))
+	for i, g := range gauges {
+		among[i] = named{"", g.Name}
+		for _, pg := range p.Gauges {
+			if pg.Name == g.Name {
+				among[i].id = pg.ID
+			}
+		}
+	}
+	i, err := c.lookUp("gauge", "gauge", among)
+	if err != nil {
+		return domain.GaugeUsed{}, err
+	}
+	return gauges[i], nil
+}
+
+// gauges lists what a shop can measure a kind of quantity with: its own gauges,
+// then those of a profile that it has no values of its own for.
+func (c *call) gauges(p *profile.Profile, of quantity.Kind) ([]domain.GaugeUsed, error) {
+	own, err := c.books.Gauges(c)
+	if err != nil {
+		return nil, err
+	}
+	var all []domain.GaugeUsed
+	for _, g := range own {
+		if g.Measures() == of {
+			all = append(all, g.GaugeUsed)
+		}
+	}
+	for _, g := range p.Gauges {
+		if g.Of == of && !slices.ContainsFunc(own, func(o domain.OwnGauge) bool { return fold(o.Name) == fold(g.Name) }) {
+			all = append(all, domain.FromProfile(g))
+		}
+	}
+	return all, nil
+}
+
+// shopGauge is the shop's own gauge that the option names.
+func (c *call) shopGauge() (domain.OwnGauge, error) {
+	own, err := c.books.Gauges(c)
+	if err != nil {
+		return domain.OwnGauge{}, err
+	}
+	among := make([]named, len(own))
+	for i, g := range own {
+		among[i] = named{"", g.Name}
+	}
+	i, err := c.lookUp("gauge", "owngauge", among)
+	if err != nil {
+		return domain.OwnGauge{}, err
+	}
+	return own[i], nil
+}
+
+// ownGauge is the shop's own gauge of the name given, if there is one.
+func (c *call) ownGauge(name string) (g domain.OwnGauge, ok bool, err error) {
+	all, err := c.books.Gauges(c)
+	for _, g := range all {
+		if fold(g.Name) == fold(name) {
+			return g, true, err
+		}
+	}
+	return domain.OwnGauge{}, false, err
+}
+
+// readingOf is the reading that a report holds.
+func (c *call) readingOf(no domain.FactNo) (domain.Fact, domain.Reading, error) {
+	f, err := c.books.Fact(c, no)
+	if err != nil {
+		return f, domain.Reading{}, err
+	}
+	r, ok := f.Body.(domain.Reading)
+	if !ok {
+		return f, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
+	}
+	return f, r, nil
+}
+
+// reportNo reads a report's number as people write it: "12", "no. 12", "#12".
+func reportNo(typed string) (domain.FactNo, error) {
+	t := strings.TrimLeft(strings.ToLower(typed), "no.# ")
+	n, err := strconv.ParseInt(t, 10, 64)
+	if err == nil && n < 1 {
+		err = errors.New("not a report's number")
+	}
+	return domain.FactNo(n), err
+}
+
+// askOrRefuse turns what a parser could not read, or could read in two ways,
+// into a question with a button for each way, or into a refusal with an example
+// (the parser's own, if example is "").
+func (c *call) askOrRefuse(err error, option string, positions []string, example string) (Reply, error) {
+	var a *quantity.Ambiguity
+	if errors.As(err, &a) {
+		r := Reply{Headline: c.say("ask."+a.Code, words.D{"Given": words.User(a.Input)})}
+		for _, o := range a.Options {
+			r.Buttons = append(r.Buttons, c.again(o.Text, option, o.Text))
+		}
+		return r, nil
+	}
+	var q *quantity.Refusal
+	if errors.As(err, &q) {
+		if example == "" {
+			example = q.Example
+		}
+		s := &userError{key: "quantity." + q.Code, data: words.D{"Given": words.User(q.Input), "Want": q.Want,
+			"Positions": strings.Join(positions, ", "), "At": words.User(wordAt(q.Input, q.Offset))},
+			example: c.exampleWith(option, example)}
+		return Reply{}, s
+	}
+	return Reply{}, err
+}
+
+// wholeOption reads a whole number from least to most; usual if it is left out.
+func (c *call) wholeOption(option string, usual, least, most int) (int, error) {
+	text := c.options[option]
+	if text == "" {
+		return usual, nil
+	}
+	n, err := strconv.Atoi(strings.TrimSpace(text))
+	if err != nil || n < least || n > most {
+		return 0, &userError{key: "study.number", data: words.D{"Option": option, "Least": least, "Most": most, "Given": words.User(text)},
+			example: c.exampleWith(option, strconv.Itoa(max(usual, least)))}
+	}
+	return n, nil
+}

@@ -1,0 +1,162 @@
+package commands
+
+import (
+	"slices"
+	"strings"
+
+	"setscrew/domain"
+	"setscrew/domain/profile"
+)
+
+// works lists what a machine's profile says how to do: services, events that
+// are work, and checks.
+func works(p *profile.Profile) []named {
+	var n []named
+	for _, s := range p.Services {
+		n = append(n, named{domain.ServiceItem(s.ID), s.Name})
+	}
+	for _, e := range p.Events {
+		if len(e.Steps) > 0 {
+			n = append(n, named{"event:" + e.ID, e.Name})
+		}
+	}
+	for _, k := range p.Checks {
+		n = append(n, named{domain.CheckItem(k.ID), k.Name})
+	}
+	return n
+}
+
+// confirmable lists everything of a machine that a steward can confirm.
+func confirmable(m domain.Machine) []named {
+	var n []named
+	for _, item := range (domain.Setup{}).StartingValues(m.Profile) {
+		kind, id, _ := strings.Cut(item, ":")
+		switch kind + ":" {
+		case domain.CheckItem(""):
+			k := itemCheck(m.Profile, id)
+			name := k.Name
+			for _, x := range k.Modes {
+				if x.ID == k.Mode {
+					name += ", " + x.Name
+				}
+			}
+			n = append(n, named{item, name})
+		case domain.AdjusterItem(""):
+			n = append(n, named{item, m.Profile.Adjuster(id).Name})
+		case domain.ServiceItem(""):
+			n = append(n, named{item, m.Profile.Service(id).Name})
+		}
+	}
+	return n
+}
+
+// itemCheck is the check that an item is about, in the mode that it names.
+func itemCheck(p *profile.Profile, id string) *profile.Check {
+	check, mode, _ := strings.Cut(id, ".")
+	return p.Check(check).In(mode)
+}
+
+// itemNames are the names of things that can be confirmed.
+func (w *wording) itemNames(m domain.Machine, items []string) []string {
+	names := make([]string, len(items))
+	all := confirmable(m)
+	for i, id := range items {
+		for _, n := range all {
+			if n.id == id {
+				names[i] = n.name
+			}
+		}
+	}
+	return names
+}
+
+// itemName is a service's or a check's name, or its id where the profile has it no
+// more.
+func itemName(p *profile.Profile, item string) string {
+	kind, id, _ := strings.Cut(item, ":")
+	if s := p.Service(id); kind == "service" && s != nil {
+		return s.Name
+	}
+	if k := p.Check(id); kind == "check" && k != nil {
+		return k.Name
+	}
+	return id
+}
+
+// workNames names services and checks.
+func workNames(m domain.Machine, items []string) []string {
+	names := make([]string, len(items))
+	for i, item := range items {
+		names[i] = itemName(m.Profile, item)
+	}
+	return names
+}
+
+func checkNames(p *profile.Profile, ids []string) []string {
+	var names []string
+	for _, id := range ids {
+		names = append(names, p.Check(id).Name)
+	}
+	return names
+}
+
+// nameOfService is a service's name, or its id where the profile has it no more.
+func nameOfService(m domain.Machine, id string) string {
+	if m.Profile != nil {
+		if s := m.Profile.Service(id); s != nil {
+			return s.Name
+		}
+	}
+	return id
+}
+
+// mendName is the name of what mends a cause, "" where nothing but its use does.
+func mendName(p *profile.Profile, k *profile.Cause) string {
+	switch {
+	case k.Mend.Service != "":
+		return p.Service(k.Mend.Service).Name
+	case k.Mend.Event != "":
+		return p.Event(k.Mend.Event).Name
+	case k.Mend.Check != "":
+		return p.Check(k.Mend.Check).Name
+	}
+	return ""
+}
+
+// materials is all work of a profile that needs a material, services first.
+func materials(p *profile.Profile) []profile.Work {
+	var all []profile.Work
+	for _, s := range p.Services {
+		all = append(all, s.Work)
+	}
+	for _, e := range p.Events {
+		all = append(all, e.Work)
+	}
+	return slices.DeleteFunc(all, func(w profile.Work) bool { return w.Material == "" })
+}
+
+// machineNamed finds a machine by its name without regard to case; the only one
+// there is if nothing was typed.
+func machineNamed(machines []domain.Machine, typed string) *domain.Machine {
+	for i := range machines {
+		if fold(machines[i].Name) == fold(typed) {
+			return &machines[i]
+		}
+	}
+	if len(machines) == 1 && typed == "" {
+		return &machines[0]
+	}
+	return nil
+}
+
+// variants are a check in each of its modes, or the check itself.
+func variants(k *profile.Check) []*profile.Check {
+	if len(k.Modes) == 0 {
+		return []*profile.Check{k}
+	}
+	var all []*profile.Check
+	for _, m := range k.Modes {
+		all = append(all, k.In(m.ID))
+	}
+	return all
+}

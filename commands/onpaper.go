@@ -1,0 +1,27 @@
+package commands
+
+import (
+	"time"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+// onPaper shows guarded parts as plain text, times on the shop's clocks.
+type onPaper struct{ shop domain.Shop }
+
+func (onPaper) User(s string) string { return words.Clean(s) }
+
+func (onPaper) Person(id string) string { return words.Clean(id) }
+
+func (onPaper) Link(address, name string) string { return words.Clean(name) + " (" + address + ")" }
+
+func (p onPaper) Time(t time.Time, style words.TimeStyle) string {
+	t = t.In(p.shop.Location())
+	switch style {
+	case words.Date:
+		return t.Format("Mon 2 Jan 2006")
+	default:
+		return t.Format("Mon 2 Jan 2006 15:04")
+	}
+}

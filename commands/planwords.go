@@ -1,0 +1,282 @@
+package commands
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// mostMoves is how many moves are worded one by one.
+const mostMoves = 3
+
+// planLines are a plan in words that a hand can follow, cautions first.
+func (w *wording) planLines(m domain.Machine, cs domain.Adjusting, r ruler) []string {
+	p := cs.Plan
+	var lines []string
+	moves := slices.DeleteFunc(slices.Clone(p.Moves), func(a domain.Adjustment) bool { return !a.ToDo() })
+	if len(moves) > 0 {
+		lines = append(lines, w.say("caution.before-turning", words.D{"Machine": words.User(m.Name)}))
+	}
+	lines = append(lines, w.oddLines(m, cs)...)
+	if len(moves) > 0 && !byItself(cs.CheckStatus) && cs.Check.Target.Valid() {
+		lines = append(lines, w.offsLine(m, cs.CheckStatus, r))
+	}
+	var each, first []string
+	for _, mv := range moves {
+		if mv.First {
+			first = append(first, m.Profile.Adjuster(mv.Adjuster).Name)
+		}
+		each = append(each, w.moveLine(m, cs.CheckStatus, mv, r, len(moves) > mostMoves))
+	}
+	if len(moves) > mostMoves && p.Drive != profile.Shims {
+		lines = append(lines, w.say("plan.several", words.D{"Lock": m.Profile.Adjuster(moves[0].Adjuster).Lock, "Seen": m.Profile.Adjuster(moves[0].Adjuster).SeenFrom}))
+	}
+	lines = append(lines, each...)
+	if len(first) > 0 {
+		lines = append(lines, w.say("plan.first", words.D{"Screws": capital(strings.Join(first, ", "))}))
+	}
+	if left := w.leftAlone(m, cs, r); left != "" {
+		lines = append(lines, left)
+	}
+	if len(p.Left) > 0 {
+		var where []string
+		for _, l := range p.Left {
+			where = append(where, strings.TrimSpace(l.Position+" "+r.show(l.Reading)))
+		}
+		lines = append(lines, w.say("plan.twist", words.D{"Where": strings.Join(where, ", ")}))
+	}
+	for _, s := range p.Short {
+		lines = append(lines, w.say("plan.short", words.D{"Screw": capital(m.Profile.Adjuster(s.Adjuster).Name), "Missing": r.size(s.Missing)}))
+	}
+	if len(moves) > 0 {
+		lines = append(lines, w.expectLine(cs, r, len(first) > 0))
+	}
+	return lines
+}
+
+// expectLine says what to expect of a plan, and to read again.
+func (w *wording) expectLine(cs domain.Adjusting, r ruler, first bool) string {
+	d := words.D{"Values": w.values(r, expected(cs)), "Check": cs.Check.Name, "U": "", "Likely": "", "Tries": ""}
+	var widest quantity.Value
+	for _, e := range cs.Plan.Expect {
+		if !widest.Valid() || e.U.Cmp(widest) > 0 {
+			widest = e.U
+		}
+	}
+	d["U"] = r.doubt(widest)
+	if !first {
+		d["Likely"] = percent(cs.Plan.Pass)
+	}
+	if !first && cs.Plan.Pass > 0.01 {
+		d["Tries"] = strconv.FormatFloat(math.Min(cs.Plan.Tries, 20), 'f', 1, 64)
+	}
+	return w.say("plan.expect", d)
+}
+
+// expected is what a plan's positions are to be expected to read.
+func expected(cs domain.Adjusting) []quantity.At {
+	var at []quantity.At
+	for _, e := range cs.Plan.Expect {
+		at = append(at, quantity.At{Position: e.Position, Repeats: []quantity.Value{e.Reading}})
+	}
+	return at
+}
+
+// offsLine says how far each position of a body is off.
+func (w *wording) offsLine(m domain.Machine, cs *domain.CheckStatus, r ruler) string {
+	var parts []string
+	for _, at := range cs.At {
+		parts = append(parts, strings.TrimSpace(at.Position+" "+w.off(m, cs, at, r)))
+	}
+	return capital(strings.Join(parts, ", ")) + "."
+}
+
+// off says how far a position is off its target: "6 thou too low".
+func (w *wording) off(m domain.Machine, cs *domain.CheckStatus, at domain.PositionVerdict, r ruler) string {
+	off := at.Verdict.Value.Sub(cs.Check.Target)
+	if off.Sign() == 0 {
+		return w.say("plan.on", nil)
+	}
+	return w.say("plan.off", words.D{"Off": r.size(off, quantity.Zero(off.Kind())), "Way": w.way(m, cs, off.Sign() > 0)})
+}
+
+// way is where a reading stands that is too great, or too small: high, slack.
+func (w *wording) way(m domain.Machine, cs *domain.CheckStatus, great bool) string {
+	for _, a := range m.Profile.AdjustersOf(cs.Check.ID) {
+		if !a.Fixed {
+			return w.say("way."+string(a.Points(great)), nil)
+		}
+	}
+	return ""
+}
+
+// byItself reports whether each adjuster of a check moves a position of its own.
+func byItself(cs *domain.CheckStatus) bool { return cs.Check.Body == nil || len(cs.At) == 1 }
+
+// moveLine words one move. A brief one is one of many in a line.
+func (w *wording) moveLine(m domain.Machine, cs *domain.CheckStatus, mv domain.Adjustment, r ruler, brief bool) string {
+	a := m.Profile.Adjuster(mv.Adjuster)
+	alone := byItself(cs)
+	d := words.D{"Lock": a.Lock, "Seen": a.SeenFrom, "Past": "", "Turns": "", "Turn": "", "By": "", "Pieces": "", "Feeler": "",
+		"Do": w.does(cs, a, mv), "What": w.say("what.it", nil)}
+	if alone && a.Turned() {
+		d["What"] = w.say("what."+string(a.Drive), nil)
+	}
+	key := "move." + string(a.Drive)
+	switch a.Drive {
+	case profile.Slide:
+		d["By"] = r.size(mv.By)
+		if g := m.Profile.Gauge(cs.Check.Gauge); g != nil && g.Kind == "feelers" && alone {
+			d["Feeler"] = r.show(cs.Check.Target)
+		}
+	case profile.Shims:
+		var pieces []string
+		for _, p := range mv.Pieces {
+			pieces = append(pieces, r.exactly(p))
+		}
+		d["By"], d["Pieces"] = r.exactly(sum(mv.Pieces)), strings.Join(pieces, " + ")
+	default:
+		key = "move.turn"
+		turns := mv.Turns.Abs()
+		if mv.Past.Valid() {
+			turns = turns.Add(mv.Past)
+			d["Past"] = turnsText(a, mv.Past)
+		}
+		d["Turns"], d["Turn"] = turnsText(a, turns), w.turnWay(mv.Turns.Sign() > 0)
+	}
+	name := capital(a.Name)
+	if alone {
+		name = place(cs.Check, mv.Position)
+	}
+	if brief && a.Drive != profile.Shims {
+		off := ""
+		if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); alone && i >= 0 && cs.Check.Target.Valid() {
+			off = w.off(m, cs, cs.At[i], r)
+		}
+		return w.say(key+".brief", words.D{"Name": name, "Off": off, "Turns": d["Turns"], "Turn": d["Turn"], "By": d["By"], "Past": d["Past"], "Do": d["Do"]})
+	}
+	do := w.say(key, d)
+	if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); alone && i >= 0 && cs.Check.Target.Valid() {
+		return w.say("plan.at", words.D{"Position": name, "Off": w.off(m, cs, cs.At[i], r), "Do": do})
+	}
+	return w.say("plan.move", words.D{"Name": name, "Do": do})
+}
+
+func (w *wording) turnWay(clockwise bool) string {
+	if clockwise {
+		return w.say("turn.clockwise", nil)
+	}
+	return w.say("turn.counter-clockwise", nil)
+}
+
+// does says what a move does: "raise it"; of a body that turns about a point, what
+// becomes of the reading farthest out.
+func (w *wording) does(cs *domain.CheckStatus, a *profile.Adjuster, mv domain.Adjustment) string {
+	b := cs.Check.Body
+	if b == nil || b.Kind != profile.Tilt && b.Kind != profile.Taper {
+		return w.say("do."+string(a.Does(mv.Grow)), nil)
+	}
+	far := ""
+	for _, name := range cs.Check.Positions {
+		if far == "" || b.Places[name][0].Cmp(b.Places[far][0]) > 0 {
+			far = name
+		}
+	}
+	if mv.Grow {
+		return w.say("do.more", words.D{"Position": far})
+	}
+	return w.say("do.less", words.D{"Position": far})
+}
+
+// leftAlone names the adjusters that stay as they are, or "".
+func (w *wording) leftAlone(m domain.Machine, cs domain.Adjusting, r ruler) string {
+	var names []string
+	for _, mv := range cs.Plan.Moves {
+		if mv.ToDo() || slices.ContainsFunc(cs.Plan.Short, func(s domain.OutOfReach) bool { return s.Adjuster == mv.Adjuster }) {
+			continue
+		}
+		if !byItself(cs.CheckStatus) || !cs.Check.Target.Valid() {
+			names = append(names, m.Profile.Adjuster(mv.Adjuster).Name)
+			continue
+		}
+		i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position })
+		names = append(names, strings.TrimSpace(mv.Position+" "+w.off(m, cs.CheckStatus, cs.At[i], r)))
+	}
+	switch {
+	case len(names) == 0:
+		return ""
+	}
+	return w.say("plan.leave", words.D{"Names": strings.Join(names, ", ")})
+}
+
+// oddLines tell of screws whose last turn did other than was to be expected.
+func (w *wording) oddLines(m domain.Machine, cs domain.Adjusting) []string {
+	var lines []string
+	for _, o := range cs.Odd {
+		lines = append(lines, w.say("plan.odd", words.D{"Screw": capital(m.Profile.Adjuster(o.Adjuster).Name),
+			"Did": strconv.FormatFloat(100*o.Did, 'f', 0, 64) + " %"}))
+	}
+	return lines
+}
+
+// turnedLabel is the button that says that a plan's moves were made.
+func (w *wording) turnedLabel(p *domain.Plan) string {
+	if p.Drive == profile.Slide || p.Drive == profile.Shims {
+		return w.say("button.moved", nil)
+	}
+	return w.say("button.turned", nil)
+}
+
+// capLines say what to do with the spring caps that a symptom speaks of.
+func (w *wording) capLines(st domain.Status, symptom string) []string {
+	var lines []string
+	for _, s := range st.Caps() {
+		if symptom != s.Cap.Marks && symptom != s.Cap.Stutters {
+			continue
+		}
+		lines = append(lines, w.capLine(st.Machine, s)...)
+	}
+	return lines
+}
+
+// capLine says what to do with one check's spring caps.
+func (w *wording) capLine(m domain.Machine, s domain.CapStatus) []string {
+	k := m.Profile.Check(s.Cap.Check)
+	r := rulerFor(k, m.UnitsIn(w.shop))
+	d := words.D{"Caps": capital(k.Name), "Low": "", "High": "", "Now": "", "Set": ""}
+	if s.LowAt >= 0 {
+		d["Low"] = r.show(s.Reports[s.LowAt].Height)
+	}
+	if s.HighAt >= 0 {
+		d["High"] = r.show(s.Reports[s.HighAt].Height)
+	}
+	if s.Now.Valid() {
+		d["Now"] = r.show(s.Now)
+	}
+	switch {
+	case !s.Now.Valid():
+		return []string{w.say("caps.read", d)}
+	case s.Contradiction:
+		return []string{w.say("caps.contradiction", d)}
+	case s.NoStep:
+		return []string{w.say("caps.nostep", d)}
+	case s.Move:
+		d["Set"] = r.exactly(s.Set)
+		return []string{w.say("caps.set", d), w.say("caps.both", words.D{"Machine": words.User(m.Name)})}
+	}
+	return []string{w.say("caps.between", d)}
+}
+
+// capsTried reports whether spring caps that a symptom speaks of were seen at several
+// heights, so that somebody is setting them.
+func capsTried(st domain.Status, symptom string) bool {
+	return slices.ContainsFunc(st.Caps(), func(s domain.CapStatus) bool {
+		return (symptom == s.Cap.Marks || symptom == s.Cap.Stutters) && slices.ContainsFunc(s.Reports, func(r domain.CapReport) bool { return !r.Height.Equal(s.Reports[0].Height) })
+	})
+}

@@ -1,0 +1,201 @@
+package commands
+
+import (
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// readingReply says what a reading shows and what to do about it.
+func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Reading) Reply {
+	m := o.After.Machine
+	r := rulerFor(k, m.UnitsIn(c.shop))
+	by := r.by(given.Gauge)
+	cs := o.After.Check(k.ID)
+	name := words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No}
+	key := "reading.recorded"
+	if given.Gauge.Assumed {
+		key += ".assumed"
+	}
+	doubt := given.Gauge.Budget().U()
+	if cs.Latest.Fact == o.Fact.No {
+		for i, p := range cs.At {
+			if u := p.Budget.U(); i == 0 || u.Cmp(doubt) > 0 {
+				doubt = u
+			}
+		}
+	}
+	recorded := c.say(key, words.D{"No": o.Fact.No, "Values": c.values(by, given.Values),
+		"Gauge": words.User(given.Gauge.Name), "U": by.doubt(doubt)})
+	reply := Reply{Lines: []string{recorded}}
+	why := Button{Label: c.say("button.why", nil), Custom: whyAction.with(factArg(o.Fact.No))}
+	switch {
+	case given.Unconfirmed && cs.Latest.Fact != o.Fact.No:
+		d := words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(by, given.Values)}
+		reply.Headline = c.say("reading.unlikely", d)
+		if _, n := domain.Fundamental(k, given.Values); n > 0 {
+			d["Times"] = n
+			reply.Headline = c.say("reading.overtone", d)
+		}
+		return reply
+	case cs.Latest.Fact != o.Fact.No:
+		reply.Headline = c.say("reading.older", name)
+		return reply
+	case cs.Freshness == domain.Stale:
+		reply.Headline = c.say("reading.stale", words.D{"Machine": words.User(m.Name), "Check": k.Name,
+			"From": m.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})
+		return reply
+	}
+	adjust := "reading.adjust.alike"
+	if k.Target.Valid() {
+		adjust, name["Target"] = "reading.adjust", r.show(k.Target)
+	}
+	switch cs.Advice {
+	case domain.AdviceStop:
+		reply.Headline = c.outOfService(m)
+	case domain.AdvicePlan:
+		reply.Headline = c.say(adjust, name)
+	case domain.AdviceMeasure:
+		reply.Headline = c.say("reading.measure", name)
+	case domain.AdviceMeasureToday:
+		reply.Headline = c.say("reading.today", name)
+	default:
+		reply.Headline = c.say("reading.good", name)
+		if cs.Grade == metrology.Near {
+			reply.Headline = c.say("reading.near", name)
+		}
+		reply.Buttons = []Button{why}
+		reply.Lines = append(reply.Lines, c.settleLines(m, cs)...)
+		reply.Lines = append(append(reply.Lines, c.outlierLines(cs, by)...), c.expectLines(o, k)...)
+		if late := c.calibrationLine(given.Gauge, ""); late != "" {
+			reply.Lines = append(reply.Lines, late)
+		}
+		return reply
+	}
+	lines := c.tagLines(o)
+	if cs.Advice == domain.AdviceStop && len(o.Hung) == 0 {
+		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
+	}
+	adjusting := o.After.Adjusting(k.ID)
+	switch {
+	case adjusting.Wrong != nil:
+		lines = append(lines, c.offLines(cs, r)...)
+	case adjusting.Plan != nil:
+		lines = append(lines, c.planLines(m, adjusting, r)...)
+		reply.Picture = c.planPicture(m, adjusting, r)
+		if adjusting.Plan.ToDo() {
+			reply.Buttons = append(reply.Buttons, Button{Label: c.turnedLabel(adjusting.Plan), Style: Primary,
+				Custom: wait(c, turnedAction, turning{o.Fact.No})})
+		}
+	default:
+		lines = append(lines, c.offLines(cs, r)...)
+	}
+	if cs.Alike != nil && cs.Alike.Verdict.Grade >= metrology.Adjust {
+		lines = append(lines, c.say("reading.unlike", words.D{"Low": capital(cs.Alike.Low), "High": cs.Alike.High,
+			"By": r.size(cs.Alike.Verdict.Value, k.AlikeAdjust, k.AlikeStop), "Most": r.size(k.AlikeAdjust)}))
+	}
+	lines = append(append(lines, c.settleLines(m, cs)...), c.outlierLines(cs, by)...)
+	if late := c.calibrationLine(given.Gauge, ""); late != "" {
+		lines = append(lines, late)
+	}
+	reply.Lines = append(lines, recorded)
+	if adjusting.Wrong != nil {
+		c.askHowTurned(&reply, m, adjusting)
+	}
+	reply.Buttons = append(reply.Buttons, why)
+	return reply
+}
+
+// expectLines say what the checks that follow one are to be expected to read
+// now that it has been read anew.
+func (w *wording) expectLines(o domain.Outcome, k *profile.Check) []string {
+	var lines []string
+	for i := range o.After.Checks {
+		cs := &o.After.Checks[i]
+		if cs.Predicted == nil || cs.Check.Follows.Check != k.ID {
+			continue
+		}
+		r := rulerFor(cs.Check, o.After.Machine.UnitsIn(w.shop))
+		lines = append(lines, w.say("reading.expect", words.D{"Check": capital(cs.Check.Name), "Values": w.values(r, predicted(cs))}))
+	}
+	return lines
+}
+
+// predicted is what a stale check is to be expected to read, position by
+// position.
+func predicted(cs *domain.CheckStatus) []quantity.At {
+	var at []quantity.At
+	for i, v := range cs.Predicted {
+		at = append(at, quantity.At{Position: cs.Check.Positions[i], Repeats: []quantity.Value{v}})
+	}
+	return at
+}
+
+// offLines say how far each position outside its limits is off, where no screw
+// is known to move it.
+func (w *wording) offLines(cs *domain.CheckStatus, r ruler) []string {
+	var lines, outside []string
+	for _, p := range cs.At {
+		if !p.Verdict.InsideAdjust {
+			outside = append(outside, p.Position+" "+r.show(p.Verdict.Value))
+		}
+	}
+	if len(outside) > 3 {
+		return []string{w.say("off.several", words.D{"Values": capital(strings.Join(outside, ", ")), "Target": r.show(cs.Check.Target)})}
+	}
+	for _, p := range cs.At {
+		if p.Verdict.InsideAdjust {
+			continue
+		}
+		off := p.Verdict.Value.Sub(cs.Check.Target)
+		key := "off.over"
+		if off.Sign() < 0 {
+			key = "off.under"
+		}
+		lines = append(lines, w.say(key, words.D{"Position": place(cs.Check, p.Position), "Off": r.size(off), "Target": r.show(cs.Check.Target)}))
+	}
+	return lines
+}
+
+// whyAction explains a report by its number.
+const whyAction lasting[factArg] = "why"
+
+// turnedAction records that a plan's moves were made.
+const turnedAction waiting[turning] = "turned"
+
+// turning is the reading that a waiting button is about.
+type turning struct {
+	Reading domain.FactNo `json:"reading"`
+}
+
+// howTurnedAction records how a move was made after which the readings went the
+// wrong way.
+const howTurnedAction waiting[howTurned] = "how-turned"
+
+// howTurned is what a button says of a move; Reading is what was read after it.
+type howTurned struct {
+	Move    domain.FactNo    `json:"move"`
+	Reading domain.FactNo    `json:"reading"`
+	Said    domain.HowTurned `json:"said"`
+}
+
+// askHowTurned asks how the last move was made, after which readings went the
+// wrong way.
+func (c *call) askHowTurned(reply *Reply, m domain.Machine, cs domain.Adjusting) {
+	var names []string
+	for _, id := range cs.Wrong.Adjusters {
+		names = append(names, m.Profile.Adjuster(id).Name)
+	}
+	reply.Lines = append(reply.Lines, c.say("turned.wrong", words.D{"Screws": capital(strings.Join(names, ", ")), "No": cs.Wrong.Move}))
+	for _, said := range []domain.HowTurned{domain.TurnedOther, domain.TurnedAsSaid} {
+		reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.turned."+string(said), nil),
+			Custom: wait(c, howTurnedAction, howTurned{cs.Wrong.Move, cs.Latest.Fact, said})})
+	}
+}
+
+// withdrawAction withdraws one report.
+const withdrawAction waiting[turning] = "withdraw"

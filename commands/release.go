@@ -1,0 +1,147 @@
+package commands
+
+import (
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+var releaseCommand = &Command{
+	Name: "release", Who: Steward, Quiet: true, Words: 260,
+	Options:  []Option{machineOption, noteOption},
+	Examples: []string{`/release machine:Marble note:"infeed roller reset and read again"`},
+}
+
+// testAction runs a machine under test once the return-to-service list is
+// confirmed.
+const testAction waiting[releasing] = "test"
+
+// endTestAction ends a test; its argument is the machine.
+const endTestAction lasting[machineArg] = "endtest"
+
+// releaseAction lifts the tags of a machine that runs well under test; its
+// argument is the machine.
+const releaseAction lasting[machineArg] = "release"
+
+// releasing is a test before a release that waits for its list to be confirmed.
+type releasing struct {
+	Machine domain.MachineID    `json:"machine"`
+	Note    string              `json:"note,omitempty"`
+	Owner   domain.OwnerContact `json:"owner,omitempty"`
+	Tags    []domain.FactNo     `json:"tags"` // those that stood when it was asked
+}
+
+func runRelease(c *call) (Reply, error) {
+	m, st, err := c.status()
+	if err != nil {
+		return Reply{}, err
+	}
+	if st.Test != nil {
+		return c.testReply(st), nil
+	}
+	w := releasing{Machine: m.ID, Note: words.Clean(c.options["note"]), Owner: domain.OwnerAsked}
+	// What would refuse the test is said now; whether the owner was asked is what
+	// the buttons ask.
+	if r := domain.Admit(st, domain.Entry{By: c.actor.ID, Body: domain.UnderTest{Note: w.Note, Owner: w.Owner}}); r != nil {
+		return Reply{}, r
+	}
+	r := Reply{Headline: c.say("release.headline", words.D{"Machine": words.User(m.Name)})}
+	var paper []string
+	for _, t := range st.Tags {
+		w.Tags = append(w.Tags, t.Fact)
+		r.Lines = append(r.Lines, c.tagLine(t))
+		if t.Paper != "" {
+			paper = append(paper, words.User(t.Paper))
+		}
+	}
+	r.Lines = append(r.Lines, c.say("release.list", nil))
+	for _, line := range m.Profile.Return {
+		r.Lines = append(r.Lines, "- "+line)
+	}
+	if len(paper) > 0 {
+		r.Lines = append(r.Lines, "- "+c.say("release.paper", words.D{"Numbers": strings.Join(paper, ", ")}))
+	}
+	r.Lines = append(r.Lines, c.say("release.locks", nil))
+	button := func(key string, style Style) {
+		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Style: style, Custom: wait(c, testAction, w)})
+	}
+	if !domain.OthersHung(st.Tags, c.actor.ID) {
+		w.Owner = ""
+		button("button.test", Grave)
+		return r, nil
+	}
+	button("button.test.asked", Grave)
+	w.Owner = domain.OwnerUnreachable
+	button("button.test.unreachable", Plain)
+	return r, nil
+}
+
+func runTest(c *call, w releasing) (Reply, error) {
+	snap, err := c.books.Snapshot(c, w.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	known := map[domain.FactNo]bool{}
+	for _, no := range w.Tags {
+		known[no] = true
+	}
+	for _, t := range snap.Tags {
+		if !known[t.Fact] {
+			return Reply{}, &userError{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
+		}
+	}
+	o, err := c.report(snap.Machine, domain.UnderTest{Owner: w.Owner, Note: w.Note})
+	if err != nil {
+		return Reply{}, err
+	}
+	r := c.testReply(o.After)
+	r.Replaces = true
+	return r, nil
+}
+
+// testReply says that a machine runs under test, what is still to be done while
+// it runs, and how the test ends.
+func (c *call) testReply(st domain.Status) Reply {
+	d := words.D{"Machine": words.User(st.Machine.Name), "By": words.Person(string(st.Test.By))}
+	r := Reply{Headline: c.say("test.headline", d), Lines: []string{c.say("test.do", nil)}}
+	if len(st.Blockers) > 0 {
+		r.Lines = append(r.Lines, c.say("test.still", nil))
+	}
+	for _, line := range c.blockerLines(st.Blockers) {
+		r.Lines = append(r.Lines, "- "+line)
+	}
+	r.Lines = append(r.Lines, c.say("test.then", nil))
+	of := machineArg(st.Machine.ID)
+	r.Buttons = []Button{{Label: c.say("button.release", nil), Style: Grave, Custom: releaseAction.with(of)},
+		{Label: c.say("button.endtest", nil), Custom: endTestAction.with(of)}}
+	return r
+}
+
+func runEndTest(c *call, of machineArg) (Reply, error) {
+	snap, err := c.books.Snapshot(c, domain.MachineID(of))
+	if err != nil {
+		return Reply{}, err
+	}
+	m := snap.Machine
+	o, err := c.report(m, domain.TestEnded{})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Replaces: true, Headline: c.say("test.ended", words.D{"Machine": words.User(m.Name), "No": o.Fact.No}),
+		Lines: []string{c.say("tag.do", nil)}}, nil
+}
+
+func runReleased(c *call, of machineArg) (Reply, error) {
+	snap, err := c.books.Snapshot(c, domain.MachineID(of))
+	if err != nil {
+		return Reply{}, err
+	}
+	m := snap.Machine
+	o, err := c.report(m, domain.Release{})
+	if err != nil {
+		return Reply{}, err
+	}
+	return Reply{Replaces: true, Headline: c.say("release.done", words.D{"Machine": words.User(m.Name)}),
+		Lines: []string{c.say("release.tell", nil), c.say("recorded", words.D{"No": o.Fact.No})}}, nil
+}

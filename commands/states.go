@@ -1,0 +1,147 @@
+package commands
+
+import (
+	"strconv"
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/metrology"
+	"setscrew/domain/upkeep"
+)
+
+// state is a machine's state in one sentence.
+func (w *wording) state(st domain.Status) string {
+	d := words.D{"Machine": words.User(st.Machine.Name)}
+	if st.TaggedOut() {
+		return w.outOfService(st.Machine)
+	}
+	if st.Handover != nil {
+		return w.say("state.apart", d)
+	}
+	if len(st.Lacks()) > 0 {
+		return w.say("state.lacks", d)
+	}
+	worst, due := metrology.Good, 0
+	unread, today := false, false
+	for _, cs := range st.Checks {
+		if cs.Freshness == domain.Fresh {
+			worst = max(worst, cs.Grade)
+		} else {
+			unread = true
+		}
+		today = today || cs.Advice == domain.AdviceMeasureToday
+		if cs.Due.State != upkeep.NotDue {
+			due++
+		}
+	}
+	for _, s := range st.Services {
+		if s.Due.State != upkeep.NotDue {
+			due++
+		}
+	}
+	switch {
+	case today:
+		return w.say("state.measure", d)
+	case unread:
+		return w.say("state.unread", d)
+	case worst >= metrology.Adjust:
+		return w.say("state.adjust", d)
+	case due > 0:
+		return w.say("state.due", d)
+	}
+	return w.say("state.good", d)
+}
+
+// checkState is a check's state in a few words.
+func (w *wording) checkState(cs *domain.CheckStatus) string {
+	switch {
+	case cs.Freshness == domain.Unread:
+		return w.say("check.unread", nil)
+	case cs.Freshness == domain.Stale:
+		return w.say("check.stale", nil)
+	case cs.Unseconded:
+		return w.say("check.second", nil)
+	case cs.Failed, cs.Advice == domain.AdviceStop:
+		return w.say("check.stop", nil)
+	case cs.Advice == domain.AdvicePlan:
+		return w.say("check.adjust", nil)
+	case cs.Advice != domain.AdviceNone:
+		return w.say("check.measure", nil)
+	case cs.Grade == metrology.Near:
+		return w.say("check.near", nil)
+	case cs.Check.Inspection:
+		return w.say("sheet.passed", nil)
+	}
+	return w.say("check.good", nil)
+}
+
+// needLines say which machines that one needs are out of service.
+func (w *wording) needLines(st domain.Status) []string {
+	out := st.Lacks()
+	if len(out) == 0 {
+		return nil
+	}
+	var names []string
+	for _, n := range out {
+		names = append(names, n.Name)
+	}
+	return []string{w.say("needs.out", words.D{"Machine": words.User(st.Machine.Name), "Others": words.Users(names)})}
+}
+
+// reportingLines say how much use there is for each hour reported.
+func (w *wording) reportingLines(st domain.Status) []string {
+	k := st.Reporting
+	if k == nil {
+		return nil
+	}
+	key := "sheet.reporting"
+	if k.Like != "" {
+		key = "sheet.reporting.like"
+	}
+	return []string{w.say(key, words.D{"Counted": wholeHours(k.Counted), "Logged": wholeHours(k.Logged), "Like": words.User(k.Like), "Ratio": strconv.FormatFloat(k.Ratio, 'f', 2, 64), "U": strconv.FormatFloat(2*k.U, 'f', 2, 64), "Known": k.U > 0})}
+}
+
+// setLines say where each set of knives or blades is.
+func (w *wording) setLines(st domain.Status) []string {
+	var lines []string
+	for _, s := range st.Sets {
+		d := words.D{"Set": words.User(s.Set), "At": words.Time(s.At, words.Date), "Back": ""}
+		key := "blades." + string(s.Where)
+		if !s.Back.IsZero() {
+			d["Back"] = words.Time(s.Back, words.Date)
+			key += ".back"
+			if s.Overdue(st.At) {
+				key = "blades.overdue"
+			}
+		}
+		lines = append(lines, w.say(key, d))
+	}
+	return lines
+}
+
+// handoverLines tell a handover that waits; none where there is none.
+func (w *wording) handoverLines(st domain.Status) []string {
+	h := st.Handover
+	if h == nil {
+		return nil
+	}
+	lines := []string{w.say("handover.from", words.D{"By": words.Person(string(h.By)), "At": words.Time(h.At, words.DateTime), "No": h.Fact}),
+		w.say("handover.apart", words.D{"Text": words.User(h.Apart)})}
+	if h.Lock != "" {
+		lines = append(lines, w.say("handover.lock", words.D{"Text": words.User(h.Lock)}))
+	}
+	return append(lines, w.say("handover.next", words.D{"Text": words.User(h.Next)}), w.say("handover.locks", nil))
+}
+
+// after says what is to be read again once surfaces moved.
+func (w *wording) after(m domain.Machine, moves []string) []string {
+	var names []string
+	for _, id := range m.Profile.Moved(moves) {
+		names = append(names, m.Profile.Check(id).Name)
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return []string{w.say("moved.again", words.D{"Checks": strings.Join(names, ", ")})}
+}

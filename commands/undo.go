@@ -1,0 +1,58 @@
+package commands
+
+import (
+	"strings"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+var undoCommand = &Command{
+	Name: "undo", Who: Anyone, Quiet: true, Words: 40,
+	Options:  []Option{{Name: "report", Takes: Text, Max: 20}},
+	Examples: []string{`/undo`, `/undo report:12`},
+}
+
+func runUndo(c *call) (Reply, error) {
+	if typed := strings.TrimSpace(c.options["report"]); typed != "" {
+		no, err := reportNo(typed)
+		if err != nil {
+			return Reply{}, &userError{key: "report.number", data: words.D{"Given": words.User(typed)}, example: "/undo report:12"}
+		}
+		return c.undo(no)
+	}
+	f, err := c.books.LastBy(c, c.actor.ID)
+	if err != nil {
+		return Reply{}, err
+	}
+	return c.undo(f.No)
+}
+
+func runWithdraw(c *call, t turning) (Reply, error) {
+	r, err := c.undo(t.Reading)
+	r.Replaces = true
+	return r, err
+}
+
+func (c *call) undo(no domain.FactNo) (Reply, error) {
+	f, err := c.books.Fact(c, no)
+	if err != nil {
+		return Reply{}, err
+	}
+	if f.By != c.actor.ID && !c.steward() {
+		return Reply{}, &domain.Refusal{Code: domain.OthersReport, Fact: no}
+	}
+	o, err := c.books.Report(c, domain.Entry{Key: c.id, Pending: c.pending, Machine: f.Machine, At: c.now, Recorded: c.now, By: c.actor.ID,
+		For: c.actor.ID, Typed: c.typed, Body: domain.Withdrawal{Of: no}})
+	if err != nil {
+		return Reply{}, err
+	}
+	r := Reply{Headline: c.say("undo.done", words.D{"No": no, "What": c.factLine(f, o.After.Machine)})}
+	switch {
+	case !o.Before.TaggedOut() && o.After.TaggedOut():
+		r.Lines = append(r.Lines, c.outOfService(o.After.Machine))
+	case o.After.TaggedOut():
+		r.Lines = append(r.Lines, c.say("undo.tagged", words.D{"Machine": words.User(o.After.Machine.Name)}))
+	}
+	return r, nil
+}
