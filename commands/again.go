@@ -2,6 +2,7 @@ package commands
 
 import (
 	"errors"
+	"maps"
 	"time"
 
 	"setscrew/commands/words"
@@ -27,9 +28,7 @@ func (c *call) again(label, option, value string) Button {
 
 func (c *call) asked(option, value string) askedAgain {
 	a := askedAgain{Name: c.name, Options: map[string]string{}, At: c.at}
-	for k, v := range c.options {
-		a.Options[k] = v
-	}
+	maps.Copy(a.Options, c.options)
 	a.Options[option] = value
 	if a.At.IsZero() {
 		if t, err := c.eventTime(); err == nil {

@@ -146,9 +146,12 @@ func (c *call) exampleConfirm(m domain.Machine, k *profile.Check) string {
 	given := c.options
 	defer func() { c.options = given }()
 	c.options = map[string]string{"machine": m.Name, "what": given["what"], "target": quantity.Typed(k.Target, unit)}
-	for option, b := range map[string]metrology.Limits{"adjust": k.Adjust, "stop": k.Stop} {
-		if b.Low.Valid() && b.High.Valid() {
-			c.options[option] = quantity.Typed(b.Low, unit) + " to " + quantity.Typed(b.High, unit)
+	for _, b := range []struct {
+		option string
+		limits metrology.Limits
+	}{{"adjust", k.Adjust}, {"stop", k.Stop}} {
+		if low, high := b.limits.Low, b.limits.High; low.Valid() && high.Valid() {
+			c.options[b.option] = quantity.Typed(low, unit) + " to " + quantity.Typed(high, unit)
 		}
 	}
 	return c.exampleWithout()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"runtime/debug"
 	"slices"
 	"strings"
@@ -163,7 +164,7 @@ func (c *call) checkOptions(cmd *Command) error {
 				"Given": words.User(v)}, example: c.exampleWith(o.Name, o.OneOf[0])}
 		}
 	}
-	for name := range c.options {
+	for _, name := range slices.Sorted(maps.Keys(c.options)) {
 		if known[name] == nil {
 			return &userError{key: "option.unknown", data: words.D{"Option": words.User(name), "Command": "/" + cmd.Name}, example: c.exampleOf(cmd)}
 		}

@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"math/big"
 	"slices"
 	"strings"
 	"time"
@@ -14,109 +13,159 @@ import (
 
 var shopSettings = &Command{
 	Name: "shop settings", Who: Keeper, Quiet: true, Words: 60,
-	Options: []Option{{Name: "name", Takes: Text, Max: 60}, {Name: "zone", Takes: Text, Max: 60},
-		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "notices", Takes: Channel},
-		{Name: "stewards", Takes: Role}, {Name: "digest", Takes: Text, Max: 5}, {Name: "days", Takes: Text, Max: 40}, {Name: "open", Takes: Text, Max: 40}, {Name: "closed", Takes: Text, Max: 300}, {Name: "quiet", Takes: Text, Max: 20}, {Name: "evenings", Takes: Text, Max: 40}, {Name: "shims", Takes: Text, Max: 100}},
+	Options:  settingOptions(),
 	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
 }
 
+// setting is one thing that a shop sets.
+type setting struct {
+	option Option
+	// read puts what was typed into the shop and reports whether it could be read;
+	// what stands before it in the table has been read by then.
+	read    func(s *domain.Shop, typed string) bool
+	refused string // the message where it could not
+	works   string // something that can be read, for its example
+	row     string // the message that heads it, "" where it stands in another's row
+	show    func(w *wording, s domain.Shop) string
+}
+
+// settings are what a shop sets, in the order in which they are read and shown.
+var settings = []setting{
+	{
+		option: Option{Name: "name", Takes: Text, Max: 60},
+		read:   func(s *domain.Shop, typed string) bool { s.Name = typed; return true },
+		row:    "shop.row.name",
+		show:   func(w *wording, s domain.Shop) string { return w.orUnset(s.Name, "shop.unset") },
+	},
+	{
+		option: Option{Name: "zone", Takes: Text, Max: 60},
+		read: func(s *domain.Shop, typed string) bool {
+			_, err := time.LoadLocation(typed)
+			s.Zone = typed
+			return err == nil && typed != "Local"
+		},
+		refused: "shop.zone", works: "Europe/Berlin",
+		row:  "shop.row.zone",
+		show: func(_ *wording, s domain.Shop) string { return words.User(s.Zone) },
+	},
+	{
+		option: Option{Name: "units", Takes: OneOf, OneOf: unitNames},
+		read: func(s *domain.Shop, typed string) bool {
+			s.Units, _ = quantity.ParseSystem(typed) // one of the names, as options are checked
+			return true
+		},
+		row:  "shop.row.units",
+		show: func(_ *wording, s domain.Shop) string { return s.Units.String() },
+	},
+	{
+		option: Option{Name: "notices", Takes: Channel},
+		read:   func(s *domain.Shop, typed string) bool { s.NoticeChannel = typed; return true },
+		row:    "shop.row.notices",
+		show:   func(w *wording, s domain.Shop) string { return w.orUnset(s.NoticeChannel, "shop.nochannel") },
+	},
+	{
+		option: Option{Name: "stewards", Takes: Role},
+		read:   func(s *domain.Shop, typed string) bool { s.StewardRole = typed; return true },
+		row:    "shop.row.stewards",
+		show:   func(w *wording, s domain.Shop) string { return w.orUnset(s.StewardRole, "shop.norole") },
+	},
+	{
+		option: Option{Name: "digest", Takes: Text, Max: 5},
+		read: func(s *domain.Shop, typed string) (ok bool) {
+			at, err := upkeep.ParseTimeOfDay(typed)
+			s.Digest = at
+			return err == nil
+		},
+		refused: "shop.digest", works: "09:00",
+		row:  "shop.row.digest",
+		show: func(w *wording, s domain.Shop) string { return s.Digest.String() + " " + w.days(s.Days) },
+	},
+	{
+		option:  Option{Name: "days", Takes: Text, Max: 40},
+		read:    func(s *domain.Shop, typed string) (ok bool) { s.Days, ok = weekdays(typed); return ok },
+		refused: "shop.days", works: "mon wed fri",
+	},
+	{
+		option:  Option{Name: "open", Takes: Text, Max: 40},
+		read:    func(s *domain.Shop, typed string) (ok bool) { s.Open, ok = weekdays(typed); return ok },
+		refused: "shop.days", works: "mon tue wed",
+		row:  "shop.row.open",
+		show: func(w *wording, s domain.Shop) string { return w.days(s.Open) },
+	},
+	{
+		option:  Option{Name: "closed", Takes: Text, Max: 300},
+		read:    func(s *domain.Shop, typed string) (ok bool) { s.Closed, ok = closures(typed); return ok },
+		refused: "shop.closed", works: "2026-12-24 to 2027-01-02, 2027-05-01",
+		row:  "shop.row.closed",
+		show: func(w *wording, s domain.Shop) string { return w.closed(s.Closed) },
+	},
+	{
+		option:  Option{Name: "quiet", Takes: Text, Max: 20},
+		read:    func(s *domain.Shop, typed string) (ok bool) { s.Quiet, ok = quietHours(typed); return ok },
+		refused: "shop.quiet", works: "22:00-07:00",
+		row:  "shop.row.quiet",
+		show: func(w *wording, s domain.Shop) string { return w.quiet(s.Quiet) },
+	},
+	{
+		option:  Option{Name: "evenings", Takes: Text, Max: 40},
+		read:    func(s *domain.Shop, typed string) (ok bool) { s.Evenings, ok = stewardEvenings(typed); return ok },
+		refused: "shop.evenings", works: "thu 18:00-21:00",
+		row:  "shop.row.evenings",
+		show: func(w *wording, s domain.Shop) string { return w.evenings(s.Evenings) },
+	},
+	{
+		option:  Option{Name: "shims", Takes: Text, Max: 100},
+		read:    func(s *domain.Shop, typed string) (ok bool) { s.Shims, ok = shims(typed, s.Units); return ok },
+		refused: "shop.shims", works: "0.05 0.1 0.2 0.5 mm",
+		row:  "shop.row.shims",
+		show: func(w *wording, s domain.Shop) string { return w.shimNames(s) },
+	},
+}
+
+// settingOptions are the options that set a shop.
+func settingOptions() []Option {
+	var all []Option
+	for _, x := range settings {
+		all = append(all, x.option)
+	}
+	return all
+}
+
+// runSettings sets what is given, all of it or nothing, and shows what is set.
 func runSettings(c *call) (Reply, error) {
-	s := c.shop
-	changed := false
-	for name, v := range c.options {
-		v = words.Clean(v)
-		if v == "" {
+	shop, changed := c.shop, false
+	for _, x := range settings {
+		typed := words.Clean(c.options[x.option.Name])
+		if typed == "" {
 			continue
 		}
 		changed = true
-		switch name {
-		case "name":
-			s.Name = v
-		case "zone":
-			if _, err := time.LoadLocation(v); err != nil || v == "Local" {
-				return Reply{}, &userError{key: "shop.zone", data: words.D{"Given": words.User(v)}, example: c.exampleWith("zone", "Europe/Berlin")}
-			}
-			s.Zone = v
-		case "units":
-			s.Units, _ = quantity.ParseSystem(v)
-		case "notices":
-			s.NoticeChannel = v
-		case "stewards":
-			s.StewardRole = v
-		case "digest":
-			at, err := upkeep.ParseTimeOfDay(v)
-			if err != nil {
-				return Reply{}, &userError{key: "shop.digest", data: words.D{"Given": words.User(v)}, example: c.exampleWith("digest", "09:00")}
-			}
-			s.Digest = at
-		case "open":
-			days, ok := weekdays(v)
-			if !ok {
-				return Reply{}, &userError{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("open", "mon tue wed")}
-			}
-			s.Open = days
-		case "closed":
-			closed, ok := closures(v)
-			if !ok {
-				return Reply{}, &userError{key: "shop.closed", data: words.D{"Given": words.User(v)}, example: c.exampleWith("closed", "2026-12-24 to 2027-01-02, 2027-05-01")}
-			}
-			s.Closed = closed
-		case "quiet":
-			quiet, ok := quietHours(v)
-			if !ok {
-				return Reply{}, &userError{key: "shop.quiet", data: words.D{"Given": words.User(v)}, example: c.exampleWith("quiet", "22:00-07:00")}
-			}
-			s.Quiet = quiet
-		case "evenings":
-			evenings, ok := stewardEvenings(v)
-			if !ok {
-				return Reply{}, &userError{key: "shop.evenings", data: words.D{"Given": words.User(v)}, example: c.exampleWith("evenings", "thu 18:00-21:00")}
-			}
-			s.Evenings = evenings
-		case "days":
-			days, ok := weekdays(v)
-			if !ok {
-				return Reply{}, &userError{key: "shop.days", data: words.D{"Given": words.User(v)}, example: c.exampleWith("days", "mon wed fri")}
-			}
-			s.Days = days
-		case "shims":
-			shims, err := c.shims(v)
-			if err != nil {
-				return Reply{}, err
-			}
-			s.Shims = shims
+		if !x.read(&shop, typed) {
+			return Reply{}, &userError{key: x.refused, data: words.D{"Given": words.User(typed)}, example: c.exampleWith(x.option.Name, x.works)}
 		}
 	}
+	r := Reply{Headline: c.say("shop.settings", nil), Table: &Table{}}
 	if changed {
-		if _, err := c.report(domain.Machine{}, domain.ShopSet{Shop: s}); err != nil {
+		if _, err := c.report(domain.Machine{}, domain.ShopSet{Shop: shop}); err != nil {
 			return Reply{}, err
 		}
-		c.shop = s
-	}
-	say := func(v, unset string) string {
-		if v == "" {
-			return c.say(unset, nil)
-		}
-		return words.User(v)
-	}
-	r := Reply{Headline: c.say("shop.settings", nil)}
-	if changed {
+		c.shop = shop
 		r.Headline = c.say("shop.changed", nil)
 	}
-	r.Table = &Table{Rows: [][]string{
-		{c.say("shop.row.name", nil), say(s.Name, "shop.unset")},
-		{c.say("shop.row.zone", nil), words.User(s.Zone)},
-		{c.say("shop.row.units", nil), s.Units.String()},
-		{c.say("shop.row.notices", nil), say(s.NoticeChannel, "shop.nochannel")},
-		{c.say("shop.row.stewards", nil), say(s.StewardRole, "shop.norole")},
-		{c.say("shop.row.digest", nil), s.Digest.String() + " " + c.days(s.Days)},
-		{c.say("shop.row.open", nil), c.days(s.Open)},
-		{c.say("shop.row.closed", nil), c.closed(s.Closed)},
-		{c.say("shop.row.quiet", nil), c.quiet(s.Quiet)},
-		{c.say("shop.row.evenings", nil), c.evenings(s.Evenings)},
-		{c.say("shop.row.shims", nil), c.shimNames(s)},
-	}}
+	for _, x := range settings {
+		if x.row != "" {
+			r.Table.Rows = append(r.Table.Rows, []string{c.say(x.row, nil), x.show(&c.wording, shop)})
+		}
+	}
 	return r, nil
+}
+
+// orUnset is what a person set, or the message that it is not set.
+func (w *wording) orUnset(given, unset string) string {
+	if given == "" {
+		return w.say(unset, nil)
+	}
+	return words.User(given)
 }
 
 // quietHours reads from when until when it is quiet, or "none".
@@ -226,30 +275,30 @@ func (w *wording) quiet(q domain.Quiet) string {
 // mostShims is how many thicknesses of shim a shop may keep.
 const mostShims = 20
 
-// shims reads the thicknesses of shims in stock; none where it says so.
-func (c *call) shims(typed string) ([]quantity.Value, error) {
+// shimUnit is the unit in which a shop reads and prints its shims.
+func shimUnit(units quantity.System) quantity.Unit {
+	if units == quantity.Imperial {
+		return quantity.Thou
+	}
+	return quantity.Millimetre
+}
+
+// shims reads the thicknesses of shims in stock, from 0.001 to 10 mm; none where it
+// says so.
+func shims(typed string, units quantity.System) (all []quantity.Value, ok bool) {
 	if fold(typed) == "none" {
-		return nil, nil
+		return nil, true
 	}
-	refused := &userError{key: "shop.shims", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("shims", "0.05 0.1 0.2 0.5 mm")}
-	entry := quantity.Millimetre
-	if c.shop.Units == quantity.Imperial {
-		entry = quantity.Thou
-	}
-	list, err := quantity.ParseList(strings.ReplaceAll(typed, ",", " "), quantity.Layout{Context: quantity.Context{Kind: quantity.Length, Entry: entry}, Positions: []string{""}})
+	list, err := quantity.ParseList(strings.ReplaceAll(typed, ",", " "),
+		quantity.Layout{Context: quantity.Context{Kind: quantity.Length, Entry: shimUnit(units)}, Positions: []string{""}})
 	if err != nil {
-		return nil, refused
+		return nil, false
 	}
-	shims := slices.Clone(list.At[0].Repeats)
-	slices.SortFunc(shims, quantity.Value.Cmp)
-	shims = slices.CompactFunc(shims, quantity.Value.Equal)
-	um := big.NewRat(1, 1)
-	for _, v := range shims {
-		if n := v.In(quantity.Micrometre); n.Cmp(um) < 0 || v.Cmp(quantity.New(10, 1, quantity.Millimetre)) > 0 || len(shims) > mostShims {
-			return nil, refused
-		}
-	}
-	return shims, nil
+	all = slices.Clone(list.At[0].Repeats)
+	slices.SortFunc(all, quantity.Value.Cmp)
+	all = slices.CompactFunc(all, quantity.Value.Equal)
+	thinnest, thickest := quantity.New(1, 1, quantity.Micrometre), quantity.New(10, 1, quantity.Millimetre)
+	return all, all[0].Cmp(thinnest) >= 0 && all[len(all)-1].Cmp(thickest) <= 0 && len(all) <= mostShims
 }
 
 // shimNames prints the thicknesses of shims in stock.
@@ -257,10 +306,7 @@ func (w *wording) shimNames(s domain.Shop) string {
 	if len(s.Shims) == 0 {
 		return w.say("shop.noshims", nil)
 	}
-	unit := quantity.Millimetre
-	if s.Units == quantity.Imperial {
-		unit = quantity.Thou
-	}
+	unit := shimUnit(s.Units)
 	var names []string
 	for _, v := range s.Shims {
 		names = append(names, strings.TrimSuffix(quantity.Typed(v, unit), " "+string(unit)))

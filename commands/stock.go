@@ -40,16 +40,19 @@ func runStock(c *call) (Reply, error) {
 	} else if c.options["drop"] != "" || c.options["left"] == "" {
 		return Reply{}, &userError{key: "stock.unknown", data: words.D{"Item": words.User(item)}, example: c.exampleWith("left", "2", "drop")}
 	}
-	for option, to := range map[string]*int{"left": &b.Left, "buy": &b.Buy} {
-		typed := c.options[option]
+	for _, x := range []struct {
+		option string
+		to     *int
+	}{{"left", &b.Left}, {"buy", &b.Buy}} {
+		typed := c.options[x.option]
 		if typed == "" {
 			continue
 		}
 		n, err := strconv.Atoi(strings.TrimSpace(typed))
 		if err != nil || n < 0 || n > mostPieces {
-			return Reply{}, &userError{key: "stock.number", data: words.D{"Given": words.User(typed)}, example: c.exampleWith(option, "2")}
+			return Reply{}, &userError{key: "stock.number", data: words.D{"Given": words.User(typed)}, example: c.exampleWith(x.option, "2")}
 		}
-		*to = n
+		*x.to = n
 	}
 	b.Gone = c.options["drop"] != ""
 	o, err := c.report(domain.Machine{}, b)

@@ -1,0 +1,44 @@
+package commands_test
+
+import (
+	"strings"
+	"testing"
+
+	"setscrew/domain/quantity"
+)
+
+// What is set in one call is read in the order in which it is listed: units before
+// the shims that are measured in them.
+func TestSettingsAreReadInOrder(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	r := w.as("owner", "shop settings", "units="+quantity.Imperial.String(), "shims=2 5 10")
+	last := r.Table.Rows[len(r.Table.Rows)-1]
+	if last[1] != "2, 5, 10 thou" {
+		t.Errorf("shims are %q", last[1])
+	}
+	if r = w.as("owner", "shop settings", "units="+quantity.Metric.String(), "shims=0.05 0.1"); r.Table.Rows[len(r.Table.Rows)-1][1] != "0.05, 0.1 mm" {
+		t.Errorf("shims are %q", r.Table.Rows[len(r.Table.Rows)-1][1])
+	}
+}
+
+// Of two mistakes in one call the one listed first is always the one that is told.
+func TestTheFirstMistakeIsTold(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	if r := w.as("owner", "shop settings", "shims=,"); !r.Refused {
+		t.Errorf("no shims: %q", r.Headline)
+	}
+	for range 40 {
+		r := w.as("owner", "shop settings", "shims=thick", "quiet=always", "zone=Atlantis/Capital")
+		if !strings.Contains(r.Headline, "Atlantis") {
+			t.Fatalf("told first: %q", r.Headline)
+		}
+		if r = w.as("owner", "stock", "item=belts", "buy=few", "left=many"); !strings.Contains(r.Headline, "many") {
+			t.Fatalf("told first: %q", r.Headline)
+		}
+		if r = w.as("owner", "stock", "item=belts", "left=2", "zeal=none", "colour=red"); !strings.Contains(r.Headline, "colour") {
+			t.Fatalf("told first: %q", r.Headline)
+		}
+	}
+}
