@@ -189,10 +189,7 @@ var errPanic = errors.New("panic")
 
 // faulty is the world's desk over books whose named methods fail.
 func faulty(w *world, fail map[string]error) *commands.Desk {
-	cat, err := words.Load()
-	if err != nil {
-		w.t.Fatal(err)
-	}
+	cat := catalogue(w.t)
 	cat.Said = sayKey
 	return commands.NewDesk(func(id domain.ShopID) commands.Books { return faultyBooks{w.db.Shop(id), fail} }, w.db, cat)
 }

@@ -104,6 +104,10 @@ func (b *books) copyTo(t *testing.T, path string) world {
 		if err := w.db.Close(); err != nil { // which folds the journal into the file
 			t.Fatal(err)
 		}
+		// Only a file that stands alone can be copied.
+		if beside, err := filepath.Glob(w.path + "-*"); err != nil || len(beside) > 0 {
+			t.Fatalf("beside the closed books lies %q, %v", beside, err)
+		}
 		file, err := os.ReadFile(w.path)
 		if err != nil {
 			t.Fatal(err)
@@ -152,13 +156,18 @@ func (w *world) open() {
 	w.desk.Fault = func(id string, err error) { w.t.Errorf("fault at %s: %v", id, err) }
 }
 
-// catalogue is the words of one world.
+// loadWords reads the catalogue once for all tests.
+var loadWords = sync.OnceValues(words.Load)
+
+// catalogue is the words of one world: a copy that tells what is said to it.
 func catalogue(t *testing.T) *words.Catalogue {
 	t.Helper()
-	cat, err := words.Load()
+	loaded, err := loadWords()
 	if err != nil {
 		t.Fatal(err)
 	}
+	one := *loaded
+	cat := &one
 	cat.Missing = func(key string, err error) { t.Errorf("message %s: %v", key, err) }
 	return cat
 }
