@@ -77,9 +77,10 @@ func Analyse(s Study) (StudyResult, error) {
 			}
 		}
 	}
-	if p < 2 || k < 1 || n < 2 {
+	if p < 2 || n < 2 { // without people there are no trials
 		return StudyResult{}, bad
 	}
+	// Means: of each part by each person, of each part, of each person, of all.
 	fp, fk, fn := float64(p), float64(k), float64(n)
 	grand := 0.0
 	part, person := make([]float64, p), make([]float64, k)
@@ -95,6 +96,7 @@ func Analyse(s Study) (StudyResult, error) {
 			grand += cell[i][j] / (fp * fk)
 		}
 	}
+	// Sums of squares about them, degrees of freedom and mean squares.
 	var r StudyResult
 	square := func(x float64) float64 { return x * x }
 	for i := range s {
@@ -118,6 +120,8 @@ func Analyse(s Study) (StudyResult, error) {
 			x.MS = x.SS / x.DoF
 		}
 	}
+	// Tests: of the interaction against the equipment, of the others against what
+	// is left as noise.
 	test := func(x *Source, against Source) {
 		if x.DoF > 0 && against.MS > 0 {
 			x.F = x.MS / against.MS
@@ -134,12 +138,10 @@ func Analyse(s Study) (StudyResult, error) {
 	}
 	test(&r.Part, against)
 	test(&r.Person, against)
+	// Spreads, by what each mean square is expected to be.
 	root := func(x float64) float64 { return math.Sqrt(max(x, 0)) }
 	r.Repeatability, r.RepeatabilityDoF = root(noise.MS), noise.DoF
 	r.Reproducibility = root((r.Person.MS - against.MS) / (fp * fn))
-	if k == 1 {
-		r.Reproducibility = 0
-	}
 	if !r.Pooled {
 		r.Reproducibility = math.Hypot(r.Reproducibility, root((r.Interaction.MS-r.Equipment.MS)/fn))
 	}

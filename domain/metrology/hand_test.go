@@ -1,0 +1,338 @@
+package metrology_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	. "setscrew/domain/metrology"
+	"setscrew/domain/quantity"
+)
+
+func near(t *testing.T, what string, got, want float64) {
+	t.Helper()
+	if got != want && !(math.Abs(got-want) <= 1e-9*max(math.Abs(want), 1)) {
+		t.Errorf("%s is %.12g, want %.12g", what, got, want)
+	}
+}
+
+// A study worked out by hand: cells 2, 3, 8 and 13 with ± 1 in each, so that every
+// sum of squares is a whole number. The chances are those of Student's t with one
+// and with four degrees of freedom, which have closed forms.
+func TestStudyByHand(t *testing.T) {
+	r, err := Analyse(Study{{{1, 3}, {2, 4}}, {{7, 9}, {12, 14}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	cauchy := func(t float64) float64 { return 1 - 2/math.Pi*math.Atan(t) }
+	for _, c := range []struct {
+		what string
+		got  Source
+		want Source
+	}{
+		{"part", r.Part, Source{SS: 128, DoF: 1, MS: 128, F: 16, P: cauchy(4)}},
+		{"person", r.Person, Source{SS: 18, DoF: 1, MS: 18, F: 2.25, P: cauchy(1.5)}},
+		{"interaction", r.Interaction, Source{SS: 8, DoF: 1, MS: 8, F: 4, P: 1 - 1.25/math.Sqrt2}},
+		{"equipment", r.Equipment, Source{SS: 8, DoF: 4, MS: 2}},
+		{"total", r.Total, Source{SS: 162, DoF: 7}},
+	} {
+		near(t, c.what+" SS", c.got.SS, c.want.SS)
+		near(t, c.what+" DoF", c.got.DoF, c.want.DoF)
+		near(t, c.what+" MS", c.got.MS, c.want.MS)
+		near(t, c.what+" F", c.got.F, c.want.F)
+		near(t, c.what+" P", c.got.P, c.want.P)
+	}
+	if r.Pooled {
+		t.Error("an interaction that counts is pooled")
+	}
+	near(t, "repeatability", r.Repeatability, math.Sqrt2)
+	near(t, "its degrees of freedom", r.RepeatabilityDoF, 4)
+	near(t, "reproducibility", r.Reproducibility, math.Sqrt(2.5+3))
+	near(t, "gauge", r.Gauge, math.Sqrt(7.5))
+	near(t, "parts", r.PartSpread, math.Sqrt(30))
+	near(t, "spread", r.Spread, math.Sqrt(37.5))
+	near(t, "percent", r.Percent, 100*math.Sqrt(0.2))
+	if r.Distinct != 2 { // 1.41 · 2
+		t.Errorf("%d categories, want 2", r.Distinct)
+	}
+}
+
+// Without an interaction it is pooled; three parts, two people and four trials, so
+// that none of the counts can stand for another.
+func TestPooledStudyByHand(t *testing.T) {
+	var s Study
+	for _, part := range []float64{0, 10, 20} {
+		s = append(s, [][]float64{{part - 1, part + 1, part - 1, part + 1}, {part, part + 2, part, part + 2}})
+	}
+	r, err := Analyse(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "part SS", r.Part.SS, 8*200)
+	near(t, "person SS", r.Person.SS, 12*0.5)
+	near(t, "interaction SS", r.Interaction.SS, 0)
+	near(t, "interaction DoF", r.Interaction.DoF, 2)
+	near(t, "interaction P", r.Interaction.P, 1)
+	near(t, "equipment SS", r.Equipment.SS, 24)
+	near(t, "equipment DoF", r.Equipment.DoF, 18)
+	near(t, "total SS", r.Total.SS, 1630)
+	near(t, "total DoF", r.Total.DoF, 23)
+	if !r.Pooled {
+		t.Fatal("no interaction, and not pooled")
+	}
+	near(t, "noise", r.Repeatability*r.Repeatability, 1.2)
+	near(t, "its degrees of freedom", r.RepeatabilityDoF, 20)
+	near(t, "F of part", r.Part.F, 800/1.2)
+	near(t, "F of person", r.Person.F, 6/1.2)
+	near(t, "people", r.Reproducibility*r.Reproducibility, (6-1.2)/12)
+	near(t, "parts", r.PartSpread*r.PartSpread, (800-1.2)/8)
+	near(t, "gauge", r.Gauge*r.Gauge, 1.6)
+	if r.Distinct != 11 { // 1.41 · √(99.85/1.6) = 11.14
+		t.Errorf("%d categories, want 11", r.Distinct)
+	}
+}
+
+// With one person nothing is between people, and nothing is tested against it.
+func TestStudyByOnePerson(t *testing.T) {
+	r, err := Analyse(Study{{{1, 2}}, {{3, 4}}})
+	if err != nil || r.Person != (Source{}) || r.Interaction != (Source{}) || !r.Pooled {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	near(t, "reproducibility", r.Reproducibility, 0)
+	near(t, "gauge", r.Gauge, math.Sqrt(0.5))
+	near(t, "F of part", r.Part.F, 8)
+	// Parts that differ less than the noise have no spread of their own.
+	if r, err := Analyse(Study{{{1, 5}}, {{2, 5}}}); err != nil || r.PartSpread != 0 || r.Distinct != 1 ||
+		r.Percent != 100 {
+		t.Errorf("parts alike: %+v, %v", r, err)
+	}
+	// Nothing spreads: nothing is tested.
+	if r, err := Analyse(Study{{{1, 1}, {1, 1}}, {{1, 1}, {1, 1}}}); err != nil || r.Part.F != 0 || r.Part.P != 0 ||
+		r.Gauge != 0 {
+		t.Errorf("all alike: %+v, %v", r, err)
+	}
+	_, err = Analyse(Study{{{1, 2}, {1, 2}}, {{3, 4}, {3}}})
+	if err == nil || !strings.Contains(err.Error(), "2 parts, 2 people, 2 trials: part 2, person 2 lacks") {
+		t.Errorf("a trial lacks: %v", err)
+	}
+}
+
+// Critical values of Grubbs' test: printed in the NIST/SEMATECH e-Handbook,
+// 1.3.5.17.1 (2.032, one-sided, from memory) and, for three values, the greatest
+// distance that there can be, (n - 1)/√n, which the formula nearly reaches.
+func TestPublishedGrubbs(t *testing.T) {
+	if got := GrubbsOneSided(8, 0.05); math.Abs(got-2.032) > 5e-4 {
+		t.Errorf("eight values, one-sided: %v, want 2.032", got)
+	}
+	if got := GrubbsOneSided(8, 0.025); math.Abs(got-Grubbs(8, 0.05)) > 1e-12 {
+		t.Errorf("one-sided at half of it: %v, two-sided %v", got, Grubbs(8, 0.05))
+	}
+	// For n = 3 Student's t has one degree of freedom and a closed form.
+	x := math.Tan(math.Pi * (0.5 - 0.05/6))
+	if got, want := Grubbs(3, 0.05), 2/math.Sqrt(3)*math.Sqrt(x*x/(1+x*x)); math.Abs(got-want) > 1e-9 {
+		t.Errorf("three values: %v, want %v", got, want)
+	}
+}
+
+// An outlier is more than two steps of the gauge away, beyond the critical value at
+// 5 %, and one of three values or more; of several it is the farthest, on either side.
+func TestOutliers(t *testing.T) {
+	seven := []float64{0, 0, 0, 0, 0, 0, 0, 1} // the last is 7/8 from the mean
+	for _, c := range []struct {
+		values []float64
+		step   float64
+		want   int
+	}{
+		{seven, 0.4, 7}, {seven, 7.0 / 16, -1}, {seven, 1, -1},
+		{[]float64{-1, 0, 0, 0, 0, 0, 0, 0}, 0.1, 0},
+		{[]float64{-1, -0.5, 0, 0, 0, 0.5, 1, 2.622}, 0.1, -1}, // 2.080, between the values at 5 % and 10 %
+		{[]float64{-1, -0.5, 0, 0, 0, 0.5, 1, 2.9}, 0.1, 7},    // 2.138, beyond 2.127
+		{[]float64{0, 9}, 0.1, -1}, {[]float64{0, 0, 9}, 0.1, 2},
+	} {
+		r := Describe(c.values, c.step)
+		if r.Outlier != c.want || r.N != len(c.values) {
+			t.Errorf("%v by a step of %v: outlier %d, want %d", c.values, c.step, r.Outlier, c.want)
+		}
+	}
+	if r := Describe([]float64{5}, 1); r != (Repeats{N: 1, Mean: 5, Outlier: -1}) {
+		t.Errorf("one value: %+v", r)
+	}
+	if r := Describe([]float64{4, 6}, 1); r.Mean != 5 || math.Abs(r.S-math.Sqrt2) > 1e-12 {
+		t.Errorf("two values: %+v", r)
+	}
+}
+
+func TestPoolByHand(t *testing.T) {
+	s, nu := Pool([]float64{1, 2}, []float64{2, 6})
+	near(t, "pooled", s, math.Sqrt((2*1+6*4)/8.0))
+	near(t, "degrees of freedom", nu, 8)
+	if s, nu = Pool([]float64{3}, []float64{0}); s != 0 || nu != 0 {
+		t.Errorf("without degrees of freedom: %v, %v", s, nu)
+	}
+}
+
+// Degrees of freedom are cut down to a whole number, at least one (but for what is
+// a whole number within rounding), and are infinite from a million on.
+func TestCoverageByDegreesOfFreedom(t *testing.T) {
+	inf := math.Inf(1)
+	for _, c := range []struct{ nu, same float64 }{
+		{2.99, 2}, {3 - 1e-10, 3}, {3 - 1e-8, 2}, {0.3, 1}, {1.9, 1}, {1e6, inf}, {2e6, inf},
+	} {
+		if got, want := Coverage(0.95, c.nu), Coverage(0.95, c.same); got != want {
+			t.Errorf("%v degrees of freedom: %v, want that of %v, %v", c.nu, got, c.same, want)
+		}
+	}
+	near(t, "one degree of freedom", Coverage(0.95, 1), math.Tan(0.475*math.Pi))
+	if Coverage(0.95, 999_999) <= Coverage(0.95, inf) || Coverage(0.99, 5) <= Coverage(0.95, 5) {
+		t.Error("fewer degrees of freedom, or a higher level, should expand more")
+	}
+	near(t, "parts of nothing", EffectiveDoF([]float64{0}, []float64{5}), inf)
+	near(t, "two parts", EffectiveDoF([]float64{3, 4}, []float64{9, inf}), 625/(81.0/9))
+	near(t, "combined", Combine([]float64{3, 4, 12}), 13)
+}
+
+// A budget takes its kind from the stated uncertainty where no step is known, and
+// counts at least one reading; without degrees of freedom a study counts as certain.
+func TestBudgetOfLittle(t *testing.T) {
+	mm := func(f float64) quantity.Value { return quantity.FromFloat(f, quantity.Millimetre) }
+	b := Evaluate(Gauge{Uncertainty: mm(0.02), Coverage: 2}, 0, 0, 0.95)
+	if b.Kind != quantity.Length || b.N != 1 || len(b.Lines) != 1 || !math.IsInf(b.DoF, 1) {
+		t.Errorf("without a step: %+v", b)
+	}
+	near(t, "its uncertainty, mm", 1000*b.Combined, 0.01)
+	if b := Evaluate(Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02)}, 1, 0, 0.95); len(b.Lines) != 1 {
+		t.Errorf("an uncertainty without its factor: %+v", b.Lines)
+	}
+	b = Evaluate(Gauge{Resolution: mm(0.01), Repeatability: mm(0.02)}, 1, 0, 0.95)
+	if !math.IsInf(b.DoF, 1) || math.Abs(b.K-1.959963985) > 1e-8 {
+		t.Errorf("studied, of unknown degrees of freedom: %+v", b)
+	}
+	if b.N != 1 {
+		t.Errorf("one reading counts as %d", b.N)
+	}
+	// A stated uncertainty is shared where what repeats show stands beside it.
+	for n, want := range []bool{false, false, true, true} {
+		if l := Evaluate(Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2}, n, 1e-5,
+			0.95).Lines[0]; l.Shared != want {
+			t.Errorf("%d readings: %+v", n, l)
+		}
+	}
+	// What is shared counts once whichever of the two means has it, and the
+	// difference rests on the fewer readings.
+	few, many := Evaluate(Gauge{Resolution: mm(0.01), Error: mm(0.03)}, 2, 2e-5, 0.95),
+		Evaluate(Gauge{Resolution: mm(0.01), Error: mm(0.03)}, 8, 2e-5, 0.95)
+	d, shared := Difference(many, few)
+	if d.N != 2 || !shared || len(d.Lines) != 4 || d.Level != 0.95 {
+		t.Errorf("a difference: %+v, %v", d, shared)
+	}
+	near(t, "its uncertainty, mm", 1000*d.Combined, math.Sqrt(2*1e-4/12+4e-4/2+4e-4/8))
+}
+
+// Chances with closed forms: the normal distribution's and, with one degree of
+// freedom, Cauchy's.
+func TestConformanceByHand(t *testing.T) {
+	inf := math.Inf(1)
+	for _, c := range []struct{ y, nu, low, high, want float64 }{
+		{0, inf, -1, 1, math.Erf(1 / math.Sqrt2)}, {0, inf, -inf, 0, 0.5}, {0, inf, 0, inf, 0.5},
+		{0, inf, -1, inf, 0.5 + math.Erf(1/math.Sqrt2)/2}, {0, inf, -inf, inf, 1}, {0, inf, 2, 1, 0},
+		{0, 1, -1, 1, 0.5}, {0, 1, -1, inf, 0.75}, {0, 1, -inf, -1, 0.25}, {3, 1, 3, 4, 0.25},
+	} {
+		near(t, "the chance", Conformance(c.y, 1, c.nu, c.low, c.high), c.want)
+	}
+	near(t, "with a step of two", Conformance(1, 2, 1, -1, 3), 0.5)
+	// A budget's own: one limit, both, and nothing uncertain.
+	mm := func(f float64) quantity.Value { return quantity.FromFloat(f, quantity.Millimetre) }
+	b := Budget{Kind: quantity.Length, Combined: 1e-3, DoF: 1}
+	near(t, "a low limit", b.Probability(mm(1), Limits{Low: mm(0)}), 0.75)
+	near(t, "a high limit", b.Probability(mm(1), Limits{High: mm(0)}), 0.25)
+	near(t, "both", b.Probability(mm(1), Limits{mm(0), mm(2)}), 0.5)
+	b.Combined = 0
+	near(t, "certain, at the limit", b.Probability(mm(2), Limits{mm(0), mm(2)}), 1)
+	near(t, "certain, outside", b.Probability(mm(3), Limits{mm(0), mm(2)}), 0)
+}
+
+// Without uncertainty to speak of nothing goes wrong that the zone does not ask for;
+// limits beyond ten spreads let nothing go wrong at all.
+func TestRisksByHand(t *testing.T) {
+	r := RisksOf(0, 1, 1e-3, [2]float64{-1, 1}, [2]float64{-1, 1})
+	if r.Consumer > 1e-3 || r.Producer > 1e-3 || r.Consumer <= 0 || r.Producer <= 0 {
+		t.Errorf("nearly certain: %+v", r)
+	}
+	// A zone half as wide rejects what lies between: Φ from ½ to 1, on both sides.
+	r = RisksOf(0, 1, 1e-3, [2]float64{-1, 1}, [2]float64{-0.5, 0.5})
+	if want := math.Erf(1/math.Sqrt2) - math.Erf(0.5/math.Sqrt2); math.Abs(r.Producer-want) > 1e-6 ||
+		r.Consumer > 1e-9 {
+		t.Errorf("a narrow zone: %+v, want %v rejected", r, want)
+	}
+	// Shifted and scaled together, risks stay.
+	a, b := RisksOf(1, 2, 0.5, [2]float64{-1, 4}, [2]float64{0, 3.5}),
+		RisksOf(110, 20, 5, [2]float64{90, 140}, [2]float64{100, 135})
+	near(t, "consumer's risk in other units", b.Consumer, a.Consumer)
+	near(t, "producer's risk in other units", b.Producer, a.Producer)
+	if r := RisksOf(0, 1, 0.5, [2]float64{-20, 20}, [2]float64{-20, 20}); r.Consumer != 0 || r.Producer > 1e-12 {
+		t.Errorf("far limits: %+v", r)
+	}
+	// All that is measured is accepted: everything outside is, and nothing is rejected.
+	if r := RisksOf(0, 1, 0.5, [2]float64{-1, 1}, [2]float64{-99,
+		99}); math.Abs(r.Consumer-math.Erfc(1/math.Sqrt2)) > 1e-9 || r.Producer > 1e-12 {
+		t.Errorf("accepting all: %+v", r)
+	}
+}
+
+// The number of repeats is the first that does, up to twenty, on either side of
+// either limit; a gauge would do where one reading with it does.
+func TestSettleTakesTheFirstThatDoes(t *testing.T) {
+	g := Gauge{Resolution: quantity.New(1, 10, quantity.Thou), Repeatability: quantity.New(8, 10, quantity.Thou),
+		DoF: 30}
+	b := Evaluate(g, 1, 0, 0.95)
+	in := func(n int) float64 { return Evaluate(g, n, 0, 0.95).Expanded }
+	limits := Limits{thou(35), thou(45)}
+	for _, n := range []int{2, 3, 7, 19, 20, 21} {
+		room := quantity.FromFloat((in(n)+in(n-1))/2, quantity.Metre) // n do, one fewer does not
+		want := n
+		if n > 20 {
+			want = 0
+		}
+		for _, c := range []struct {
+			y quantity.Value
+			l Limits
+		}{
+			{thou(45).Sub(room), limits}, {thou(45).Add(room), limits}, {thou(35).Add(room), limits},
+			{thou(35).Sub(room), limits},
+			{thou(45).Sub(room), Limits{High: thou(45)}}, {thou(35).Sub(room), Limits{Low: thou(35)}},
+		} {
+			if got := Settle(c.y, c.l, g, b, 0, nil); got.Repeats != want || got.Gauges != nil {
+				t.Errorf("%d repeats do at %v: %+v", n, c.y, got)
+			}
+		}
+	}
+	// The spread of the repeats there are, with one degree of freedom less than they.
+	s := 0.8 * 25.4e-6
+	plain := Gauge{Resolution: g.Resolution}
+	known := Gauge{Resolution: g.Resolution, Repeatability: quantity.FromFloat(s, quantity.Metre), DoF: 3}
+	room := (Evaluate(known, 9, 0, 0.95).Expanded + Evaluate(known, 8, 0, 0.95).Expanded) / 2
+	y := thou(45).Sub(quantity.FromFloat(room, quantity.Metre))
+	if got := Settle(y, limits, plain, Evaluate(plain, 4, s, 0.95), s,
+		[]Gauge{plain, g, plain}); got.Repeats != 9 || len(got.Gauges) != 2 || got.Gauges[0] != 0 ||
+		got.Gauges[1] != 2 {
+		t.Errorf("four repeats so far: %+v, want 9, and the gauges 0 and 2", got)
+	}
+}
+
+func TestAccept(t *testing.T) {
+	w := thou(2)
+	for _, c := range []struct{ of, want Limits }{
+		{Limits{thou(35), thou(45)}, Limits{thou(37), thou(43)}},
+		{Limits{Low: thou(35)}, Limits{Low: thou(37)}}, {Limits{High: thou(45)}, Limits{High: thou(43)}},
+		{Limits{}, Limits{}},
+	} {
+		got := c.of.Accept(w)
+		same := func(a, b quantity.Value) bool { return a.Valid() == b.Valid() && (!a.Valid() || a.Equal(b)) }
+		if !same(got.Low, c.want.Low) || !same(got.High, c.want.High) {
+			t.Errorf("%v with 2 thou to spare: %v, want %v", c.of, got, c.want)
+		}
+	}
+	if (Limits{}).Set() || !(Limits{Low: w}).Set() || !(Limits{High: w}).Set() {
+		t.Error("a limit is not seen, or one that is not there")
+	}
+}
