@@ -158,8 +158,8 @@ func mean(points []Point) (m, chi float64) {
 // Leaves is after how many hours of use more than at the last reading the line
 // reaches a limit: as likely as not, and the range that holds it at a level (Inverse,
 // on the line itself). ok is false while no slope is proved, or where it leads away
-// from the limit. A limit passed already is reached after none; late is infinite
-// where the slope may be too small.
+// from the limit. early is 0 where the range reaches the limit already; late is
+// infinite where the slope may be too small.
 func (d Drift) Leaves(limit, level float64) (early, middle, late float64, ok bool) {
 	if !d.Proved {
 		return 0, 0, 0, false
@@ -170,7 +170,7 @@ func (d Drift) Leaves(limit, level float64) (early, middle, late float64, ok boo
 		return 0, 0, 0, false
 	}
 	t := factor(d.Line, level)
-	// Where the band of the line's own doubt meets the limit (Fieller).
+	// Where the band of the line's own uncertainty meets the limit (Fieller).
 	cross := func(sign float64) float64 {
 		lo, hi := d.Last, d.Last
 		past := func(x float64) bool {
