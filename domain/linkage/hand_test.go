@@ -1,0 +1,408 @@
+package linkage
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+func near(t *testing.T, what string, got, want, by float64) {
+	t.Helper()
+	if got != want && !(math.Abs(got-want) <= by) {
+		t.Errorf("%s: %.12g, want %.12g", what, got, want)
+	}
+}
+
+var endless = Adjuster{Increment: 0.25, Least: math.Inf(-1), Most: math.Inf(1), Gain: 1}
+
+// How a turn ends and what it loses: nothing where it goes on the way that it was
+// last turned, all of the play on a reversal, half where nobody knows.
+func TestFinish(t *testing.T) {
+	for _, c := range []struct {
+		approach, engaged int
+		turns             float64
+		way               int
+		lost, variance    float64
+	}{
+		{0, 1, 0.5, 1, 0, 0}, {0, -1, 0.5, 1, 0.2, 9e-4}, {0, 0, 0.5, 1, 0.1, 0.04/12 + 3e-4},
+		{0, -1, -0.5, -1, 0, 0}, {0, 1, -0.5, -1, 0.2, 9e-4}, {0, 0, 0, 0, 0, 0},
+		{-1, -1, 0.5, -1, 0, 0}, {1, -1, -0.5, 1, 0.2, 9e-4}, {1, 0, 0, 1, 0.1, 0.04/12 + 3e-4},
+	} {
+		a := Adjuster{Play: 0.2, PlayU: 0.03, Approach: c.approach, Engaged: c.engaged}
+		way, lost, variance := a.finish(c.turns)
+		if way != c.way {
+			t.Errorf("%+v: way %d", c, way)
+		}
+		near(t, "lost", lost, c.lost, 1e-15)
+		near(t, "variance", variance, c.variance, 1e-15)
+	}
+}
+
+// What a turn brings: against the side of approach it goes past by the play and two
+// uncertainties of it, in whole increments, at least one, and is made by hand twice.
+func TestSetByHand(t *testing.T) {
+	for _, c := range []struct {
+		play, u, turns         float64
+		past, effect, variance float64
+	}{
+		{0.3, 0.05, 0, 0, 0, 0}, {0.3, 0.05, 1, 0, 1, 1e-4}, {0.3, 0.05, -1, 0.5, -1, 2e-4},
+		{0, 0, -1, 0.25, -1, 2e-4}, {0.5, 0, -1, 0.5, -1, 2e-4}, {0.26, 0, -1, 0.5, -1, 2e-4},
+	} {
+		a := endless
+		a.Play, a.PlayU, a.Hand, a.Approach, a.Engaged = c.play, c.u, 0.01, 1, 1
+		o := a.set(c.turns)
+		near(t, "turns", o.turns, c.turns, 0)
+		near(t, "past", o.past, c.past, 1e-15)
+		near(t, "effect", o.effect, c.effect, 1e-15)
+		near(t, "variance", o.variance, c.variance, 1e-15)
+		// The other way round everything turns its sign.
+		a.Approach, a.Engaged = -1, -1
+		near(t, "effect the other way", a.set(-c.turns).effect, -c.effect, 1e-15)
+		near(t, "past the other way", a.set(-c.turns).past, c.past, 1e-15)
+	}
+	a := endless
+	a.Play, a.Engaged = 0.2, -1
+	near(t, "after a reversal", a.set(1).effect, 0.8, 1e-15)
+}
+
+func TestAroundAndNearest(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(*Adjuster)
+		effect float64
+		each   int
+		want   []float64
+	}{
+		{"between", nil, 0.6, 1, []float64{0.5, 0.75}}, {"on one", nil, 0.5, 1, []float64{0.5}},
+		{"two each way", nil, 0.6, 2, []float64{0.25, 0.5, 0.75, 1}},
+		{"downwards", nil, -0.6, 1, []float64{-0.75, -0.5}},
+		{"the end", func(a *Adjuster) { a.Most = 0.7 }, 0.6, 1, []float64{0.5}},
+		{"the end on an increment", func(a *Adjuster) { a.Most = 0.75 - 1e-12 }, 2, 1, []float64{0.75}},
+		{"the other end", func(a *Adjuster) { a.Least = -0.7 }, -0.6, 1, []float64{-0.5}},
+		{"the other end on an increment", func(a *Adjuster) { a.Least = -0.75 + 1e-12 }, -2, 1, []float64{-0.75}},
+		{"too small to be useful", func(a *Adjuster) { a.Useful = 0.45 }, 0.3, 1, []float64{0, 0.5}},
+		{"as small as is useful", func(a *Adjuster) { a.Useful = 0.25 }, 0.3, 1, []float64{0.25, 0.5}},
+		{"small and back", func(a *Adjuster) { a.Useful = 0.45 }, -0.3, 1, []float64{-0.5, 0}},
+		{"play to take up", func(a *Adjuster) { a.Play, a.Engaged = 0.2, -1 }, 0.6, 1, []float64{0.75, 1}},
+		{"play the other way", func(a *Adjuster) { a.Play, a.Engaged = 0.2, 1 }, -0.6, 1, []float64{-1, -0.75}},
+	} {
+		a := endless
+		if c.change != nil {
+			c.change(&a)
+		}
+		got := map[float64]bool{}
+		for _, o := range a.around(c.effect, c.each) {
+			if got[o.turns] {
+				t.Errorf("%s: %v twice", c.name, o.turns)
+			}
+			got[o.turns] = true
+		}
+		for _, want := range c.want {
+			if !got[want] || len(got) != len(c.want) {
+				t.Errorf("%s: %v, want %v", c.name, got, c.want)
+			}
+		}
+	}
+	bounded, coarse := endless, endless
+	bounded.Least, bounded.Most, coarse.Useful = -0.7, 0.7, 0.45
+	for _, c := range []struct {
+		a           Adjuster
+		turns, want float64
+	}{
+		{endless, 0.6, 0.5}, {endless, 0.63, 0.75}, {endless, -0.63, -0.75}, {bounded, 0.9, 0.5},
+		{bounded, -0.9, -0.5},
+		{bounded, 0.3, 0.25}, {coarse, 0.3, 0}, {coarse, -0.3, 0}, {coarse, 0.4, 0.5},
+	} {
+		near(t, "nearest", c.a.nearest(c.turns).turns, c.want, 0)
+	}
+	for useful, want := range map[float64]float64{0: 0.25, 0.1: 0.25, 0.25: 0.25, 0.26: 0.5, 0.5: 0.5} {
+		a := endless
+		a.Useful = useful
+		near(t, "useful", a.useful(), want, 0)
+	}
+}
+
+func TestHalfOfLimits(t *testing.T) {
+	inf := math.Inf(1)
+	for _, c := range []struct{ low, high, target, want float64 }{
+		{1, 4, 2, 1.5}, {-inf, 4, 2, 2}, {1, inf, 4, 3}, {-inf, inf, 2, inf}, {2, 2, 2, 1e-6}, {2, inf, 2, 1e-6},
+	} {
+		near(t, "half", Row{Low: c.low, High: c.high, Target: c.target}.half(), c.want, 1e-15)
+	}
+}
+
+// The chance between two limits against the error function: in logarithm, far out
+// too, and by the table.
+func TestWithinByErrorFunction(t *testing.T) {
+	inf := math.Inf(1)
+	for _, c := range []struct{ low, high, mean, sd float64 }{
+		{-1, 1, 0, 1}, {0, inf, 0, 1}, {-inf, 0, 0, 1}, {2, 3, 0, 1}, {-3, -2, 0, 1}, {4, 9, 5, 2}, {5, inf, 0, 1},
+		{-inf, -5, 0, 1},
+		{1, 2, 5, 0.5}, {-0.5, 8, 0, 1}, {-8, 0.5, 0, 1}, {-6.9, 7.1, 0, 1},
+	} {
+		a, b := (c.low-c.mean)/c.sd, (c.high-c.mean)/c.sd
+		want := (math.Erfc(a/math.Sqrt2) - math.Erfc(b/math.Sqrt2)) / 2
+		if a < 0 && b <= 0 {
+			want = (math.Erfc(-b/math.Sqrt2) - math.Erfc(-a/math.Sqrt2)) / 2
+		}
+		near(t, "in logarithm", logWithin(c.low, c.high, c.mean, c.sd), math.Log(want), 1e-9)
+		near(t, "by the table", within(c.low, c.high, c.mean, c.sd), want, 4e-6)
+	}
+	near(t, "no limits", logWithin(-inf, inf, 3, 1), 0, 0)
+	for _, z := range []float64{30.5, 36} {
+		want := math.Log(math.Erfc(z/math.Sqrt2) / 2)
+		near(t, "far above", logWithin(z, inf, 0, 1), want, 2e-3)
+		near(t, "far below", logWithin(-inf, -z, 0, 1), want, 2e-3)
+	}
+	near(t, "certain within", logWithin(-1, 1, 0.5, 0), 0, 0)
+	if p := logWithin(-1, 1, 1.5, 0); p > -1e10 {
+		t.Errorf("certain outside: %v", p)
+	}
+	near(t, "certain within, by the table", within(-1, 1, 0.5, 0), 1, 0)
+	near(t, "certain outside, by the table", within(-1, 1, 1.5, 0), 0, 0)
+	near(t, "all of it", within(-8, 8, 0, 1), 1, 0)
+	near(t, "none of it", within(8, 9, 0, 1), 0, 0)
+	near(t, "nor of it", within(-9, -8, 0, 1), 0, 0)
+}
+
+// Systems solved by hand: whole, a part of it, with noise on the diagonal, and one
+// that is not determined, which takes the smallest moves.
+func TestLeastByHand(t *testing.T) {
+	normal, right := []float64{4, 2, 2, 3}, []float64{2, 5}
+	for _, c := range []struct {
+		name   string
+		normal []float64
+		right  []float64
+		noise  []float64
+		subset int
+		want   []float64
+	}{
+		{"both", normal, right, nil, 3, []float64{-0.5, 2}}, {"the first", normal, right, nil, 1, []float64{0.5, 7}},
+		{"the second", normal, right, nil, 2, []float64{7, 5.0 / 3}},
+		{"none", normal, right, nil, 0, []float64{7, 7}},
+		{"with noise", normal, right, []float64{1, 2}, 3, []float64{0, 1}},
+		{"undetermined", []float64{1, 1, 1, 1}, []float64{2, 2}, nil, 3, []float64{1, 1}},
+		{"three", []float64{2, 1, 0, 1, 3, 1, 0, 1, 4}, []float64{4, 10, 14}, nil, 7, []float64{1, 2, 3}},
+	} {
+		effect := []float64{7, 7, 7}[:len(c.right)]
+		newScratch(len(c.right)).least(c.normal, c.right, c.noise, c.subset, effect)
+		for j, want := range c.want {
+			near(t, c.name, effect[j], want, 1e-6)
+		}
+	}
+}
+
+// One that would leave its travel stays at its end, and the others make up for it;
+// play that a turn must take up first lies within the travel.
+func TestBoundedByHand(t *testing.T) {
+	coupled := []float64{1, 0.5, 0.5, 1}
+	for _, c := range []struct {
+		name   string
+		change func(*Adjuster)
+		right  []float64
+		subset int
+		want   []float64
+	}{
+		{"free", func(*Adjuster) {}, []float64{1, 1}, 3, []float64{2.0 / 3, 2.0 / 3}},
+		{"at the top", func(a *Adjuster) { a.Most = 0.3 }, []float64{1, 1}, 3, []float64{0.3, 0.85}},
+		{"at the bottom", func(a *Adjuster) { a.Least = -0.3 }, []float64{-1, -1}, 3, []float64{-0.3, -0.85}},
+		{"not turned", func(a *Adjuster) { a.Most = 0.3 }, []float64{1, 1}, 2, []float64{0, 1}},
+		{"play", func(a *Adjuster) { a.Most, a.Play, a.Engaged = 0.6, 0.1, 1 }, []float64{1, 1}, 3,
+			[]float64{0.6, 0.7}},
+		{"play to take up", func(a *Adjuster) { a.Most, a.Play, a.Engaged = 0.6, 0.1, -1 }, []float64{1, 1}, 3,
+			[]float64{2.0 / 3, 2.0 / 3}},
+	} {
+		p := Problem{Adjusters: []Adjuster{endless, endless}}
+		c.change(&p.Adjusters[0])
+		effect := []float64{9, 9}
+		p.bounded(part{adjusters: []int{0, 1}}, newScratch(2), coupled, c.right, nil, c.subset, effect)
+		for j, want := range c.want {
+			near(t, c.name, effect[j], want, 1e-6)
+		}
+	}
+}
+
+// Of candidates within a hundredth of the most probable: the fewest screws, then the
+// least turning, then the most probable, then the one that turns the first screw more.
+func TestPickByHand(t *testing.T) {
+	set := func(first, second float64) (s [MaxCoupled]option) {
+		s[0].turns, s[1].turns = first, second
+		return s
+	}
+	for _, c := range []struct {
+		name string
+		near []candidate
+		want int
+	}{
+		{"the most probable by more than a hundredth", []candidate{{logP: -0.011, screws: 1}, {logP: 0, screws: 2}},
+			1},
+		{"as good as the most probable", []candidate{{logP: 0, screws: 2}, {logP: -0.009, screws: 1}}, 1},
+		{"less turning", []candidate{{screws: 2, turning: 2}, {screws: 2, turning: 1}}, 1},
+		{"fewer screws before less turning", []candidate{{screws: 1, turning: 2}, {screws: 2, turning: 1}}, 0},
+		{"more probable", []candidate{{logP: -0.005, turning: 1}, {logP: 0, turning: 1}}, 1},
+		{"less turning before more probable", []candidate{{logP: 0, turning: 2}, {logP: -0.005, turning: 1}}, 1},
+		{"the first turned more", []candidate{{set: set(1, 2)}, {set: set(2, 1)}}, 1},
+		{"either way round", []candidate{{set: set(1, -2)}, {set: set(-2, 1)}}, 1},
+		{"alike", []candidate{{set: set(1, 2)}, {set: set(1, 2)}}, 0},
+		{"within rounding", []candidate{{screws: 1, turning: 1, logP: -0.005},
+			{screws: 1, turning: 1 + 1e-12, logP: 0}}, 1},
+	} {
+		for _, swapped := range []bool{false, true} {
+			all, want := c.near, c.near[c.want]
+			if swapped {
+				all = []candidate{c.near[1], c.near[0]}
+			}
+			if got := (&walk{near: all}).pick(); got != want {
+				t.Errorf("%s, swapped %v: %+v, want %+v", c.name, swapped, got, want)
+			}
+		}
+	}
+}
+
+// One screw worked out by hand: a lead of two, a gain of 0.8, half a turn.
+func TestPlanByHand(t *testing.T) {
+	a := Adjuster{Increment: 1.0 / 16, Least: math.Inf(-1), Most: math.Inf(1), Gain: 0.8, GainU: 0.1, Hand: 0.02}
+	p := Problem{Adjusters: []Adjuster{a}, Rows: []Row{{Value: -0.79, Target: 0.01, Low: -0.1, High: 0.12, U: 0.01,
+		Response: []float64{2}}}}
+	s, err := p.Solve()
+	if err != nil {
+		t.Fatal(err)
+	}
+	variance := 1e-4 + 4*(0.01*0.25+0.64*4e-4)
+	chance := func(variance float64) float64 { return math.Erf(0.11 / math.Sqrt(2*variance)) }
+	near(t, "turns", s.Turns[0], 0.5, 0)
+	near(t, "exact", s.Exact[0], 0.5, 1e-8)
+	near(t, "predicted", s.Predicted[0], 0.01, 1e-12)
+	near(t, "its uncertainty", s.U[0], math.Sqrt(variance), 1e-12)
+	near(t, "left", s.Left[0], 0, 1e-8)
+	near(t, "pass", s.Pass, chance(variance), 1e-9)
+	near(t, "tries", s.Tries, 1+(1-chance(variance))/chance(1e-4+4*0.64*4e-4), 1e-6)
+	// A row that nothing moves keeps its own chance, and lowers that of all.
+	p.Rows = append(p.Rows, Row{Value: 0.1, Low: -1, High: 0.1, U: 0.01, Response: []float64{0}})
+	if s, err = p.Solve(); err != nil {
+		t.Fatal(err)
+	}
+	near(t, "pass of both", s.Pass, chance(variance)/2, 1e-9)
+	near(t, "left of what nothing moves", s.Left[1], 0.1, 1e-12)
+	// What cannot pass is still brought as near as the screw can.
+	p.Rows = p.Rows[:1]
+	p.Adjusters[0].Most = 0.25
+	p.Rows[0].U = 1e-3
+	p.Adjusters[0].GainU, p.Adjusters[0].Hand = 0, 0
+	if s, err = p.Solve(); err != nil || s.Turns[0] != 0.25 || s.Pass > 1e-4 {
+		t.Errorf("out of reach: %+v, %v", s, err)
+	}
+}
+
+func TestSeen(t *testing.T) {
+	for _, c := range []struct {
+		s                        Seen
+		backwards, odd, believed bool
+	}{
+		{Seen{Turned: true, Gain: -0.5, U: 0.2, Expected: 1, Spread: 0.1}, true, true, false},
+		{Seen{Turned: true, Gain: -0.3, U: 0.2, Expected: 1, Spread: 0.4}, false, false, true},
+		{Seen{Turned: true, Gain: -0.25, U: 0.1, Expected: 1, Spread: 0.1}, true, true, false},
+		{Seen{Turned: true, Gain: -0.19, U: 0.01, Expected: 1, Spread: 0.1}, false, true, false},
+		{Seen{Turned: true, Gain: -0.21, U: 0.01, Expected: 1, Spread: 0.1}, true, true, false},
+		{Seen{Gain: -0.5, U: 0.1, Expected: 1, Spread: 0.1}, false, false, true},
+		{Seen{Turned: true, Gain: 0.26, U: 0.01, Expected: 1, Spread: 0.01}, false, true, true},
+		{Seen{Turned: true, Gain: 0.24, U: 0.01, Expected: 1, Spread: 0.01}, false, true, false},
+		{Seen{Turned: true, Gain: 3.9, U: 0.01, Expected: 1, Spread: 0.01}, false, true, true},
+		{Seen{Turned: true, Gain: 4.1, U: 0.01, Expected: 1, Spread: 0.01}, false, true, false},
+		{Seen{Turned: true, Gain: -0.5, U: 0.01, Expected: -1, Spread: 0.01}, true, true, true},
+		{Seen{Turned: true, Gain: 0.5, U: 0.01, Expected: -1, Spread: 0.01}, false, true, false},
+		{Seen{Turned: true, Gain: 1.14, U: 0.03, Expected: 1, Spread: 0.04}, false, false, true}, // three of 0.05
+		{Seen{Turned: true, Gain: 1.16, U: 0.03, Expected: 1, Spread: 0.04}, false, true, true},
+	} {
+		if c.s.Backwards() != c.backwards || c.s.Odd() != c.odd || c.s.Believed() != c.believed {
+			t.Errorf("%+v: %v, %v, %v", c.s, c.s.Backwards(), c.s.Odd(), c.s.Believed())
+		}
+	}
+}
+
+// What a try teaches, by Kalman's formulas worked out by hand for one screw.
+func TestLearnByHand(t *testing.T) {
+	one := func(turns, past, change float64) Try {
+		return Try{Turns: []float64{turns}, Past: []float64{past}, Before: []float64{2},
+			After: []float64{2 + change}, U: []float64{0.1}}
+	}
+	learned := func(a Adjuster, g Try) (Adjuster, Seen) {
+		l := NewLearner([]Adjuster{a})
+		seen := l.Look(g, [][]float64{{1}})[0]
+		l.Learn(g, [][]float64{{1}})
+		return l.Adjusters()[0], seen
+	}
+	a := endless
+	a.GainU = 0.2
+	// 0.9 where 1 was expected, noise 2·0.01: two thirds of the way.
+	b, seen := learned(a, one(1, 0, 0.9))
+	near(t, "gain", b.Gain, 1-0.1*2/3, 1e-9)
+	near(t, "its uncertainty", b.GainU, math.Sqrt(0.04/3), 1e-9)
+	near(t, "seen alone", seen.Gain, 0.9, 1e-3)
+	near(t, "its uncertainty alone", seen.U, math.Sqrt(0.02), 1e-3)
+	near(t, "expected", seen.Expected, 1, 1e-12)
+	near(t, "its spread", seen.Spread, 0.2, 1e-12)
+	if b.Engaged != 1 || !seen.Turned {
+		t.Errorf("engaged %d, %+v", b.Engaged, seen)
+	}
+	// The hand's share of the noise counts once, and twice for past and back.
+	a.Hand = 0.1
+	b, _ = learned(a, one(1, 0, 0.9))
+	near(t, "gain by hand", b.Gain, 1-0.1*4/7, 1e-9)
+	b, seen = learned(a, one(1, 0.25, 0.9))
+	near(t, "gain past and back", b.Gain, 1-0.1*0.5, 1e-9)
+	near(t, "noise past and back", seen.U, math.Sqrt(0.04), 1e-3)
+	if b.Engaged != -1 {
+		t.Errorf("it came back, engaged %d", b.Engaged)
+	}
+	// Half of the play may be lost where nobody knows: 0.9 is as expected.
+	a.Hand, a.Play = 0, 0.2
+	b, _ = learned(a, one(1, 0, 0.9))
+	near(t, "gain with play", b.Gain, 1, 1e-9)
+	near(t, "its uncertainty", b.GainU*b.GainU, 0.04-0.036*0.036/(0.0324+0.02+0.04/12), 1e-9)
+	near(t, "play", b.Play, 0.2, 1e-9)
+	// All of it on a reversal, none where it goes on.
+	a.Engaged = -1
+	b, _ = learned(a, one(1, 0, 0.8))
+	near(t, "gain after a reversal", b.Gain, 1, 1e-9)
+	near(t, "its uncertainty", b.GainU*b.GainU, 0.04-0.032*0.032/(0.0256+0.02), 1e-9)
+	a.Engaged = 1
+	b, _ = learned(a, one(1, 0, 1))
+	near(t, "gain going on", b.Gain, 1, 1e-9)
+	near(t, "its uncertainty", b.GainU*b.GainU, 0.04/3, 1e-9)
+	// A play that is uncertain by itself is learned on reversals.
+	a.GainU, a.PlayU, a.Engaged = 0, 0.1, -1
+	b, _ = learned(a, one(1, 0, 0.7))
+	near(t, "play learned", b.Play, 0.2+0.1/3, 1e-9)
+	near(t, "its uncertainty", b.PlayU*b.PlayU, 0.01-0.01*0.01/0.03, 1e-9)
+	// Less than a twentieth is no screw: the gain stays.
+	a = endless
+	a.GainU = 10
+	if b, _ = learned(a, one(1, 0, 0)); b.Gain != 1 {
+		t.Errorf("nothing moved: %+v", b)
+	}
+	// Nothing turned, nothing learned; what is skipped is engaged all the same.
+	l := NewLearner([]Adjuster{a, a, a})
+	l.Skip(Try{Turns: []float64{1, -1, 0}, Past: []float64{0, 0.1, 0}})
+	if got := l.Adjusters(); got[0].Engaged != 1 || got[1].Engaged != 1 || got[2].Engaged != 0 || got[0].Gain != 1 {
+		t.Errorf("skipped: %+v", got)
+	}
+}
+
+// The prior of gain and lost motion: c = g·play, so that they vary together.
+func TestPriorByHand(t *testing.T) {
+	a := endless
+	a.Gain, a.GainU, a.Play, a.PlayU = 2, 0.1, 0.3, 0.05
+	l := NewLearner([]Adjuster{endless, a})
+	want := mat.NewSymDense(4, []float64{0, 0, 0, 0, 0, 0.01, 0, 0.003, 0, 0, 0, 0, 0, 0.003, 0,
+		0.09*0.01 + 4*0.0025})
+	for i := range 4 {
+		for j := range 4 {
+			near(t, "prior covariance", l.cov.At(i, j), want.At(i, j), 1e-15)
+		}
+	}
+	for i, want := range []float64{1, 2, 0, 0.6} {
+		near(t, "prior", l.state.AtVec(i), want, 1e-15)
+	}
+}
