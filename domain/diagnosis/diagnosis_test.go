@@ -2,6 +2,7 @@ package diagnosis
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -165,27 +166,48 @@ func TestOdds(t *testing.T) {
 }
 
 func TestModelsRefused(t *testing.T) {
-	good := Model{
-		Prior:    []float64{0.1},
-		Symptom:  Sign{0.1, []float64{0.5}},
-		Findings: []Finding{{Sign{0.1, []float64{0.5}}, 1, 0}},
-	}
+	good := Model{Prior: []float64{0.1}, Symptom: Sign{0.1, []float64{0.5}},
+		Findings: []Finding{{Sign{0.1, []float64{0.5}}, 1, 0}}}
 	if err := good.Check(); err != nil {
 		t.Fatal(err)
 	}
-	for name, spoil := range map[string]func(*Model){
-		"no causes":          func(m *Model) { m.Prior = nil },
-		"too many":           func(m *Model) { m.Prior = make([]float64, MostCauses+1) },
-		"a certain prior":    func(m *Model) { m.Prior = []float64{1} },
-		"a certain strength": func(m *Model) { m.Symptom.Strength = []float64{1} },
-		"strengths missing":  func(m *Model) { m.Findings[0].Strength = nil },
-		"a test of nothing":  func(m *Model) { m.Findings[0].Of = 1 },
-		"no time":            func(m *Model) { m.Findings[0].Minutes = 0 },
+	wide := Model{Symptom: Sign{Strength: make([]float64, MostCauses)}}
+	for range MostCauses {
+		wide.Prior = append(wide.Prior, 0.1)
+	}
+	if err := wide.Check(); err != nil {
+		t.Errorf("as many causes as there may be: %v", err)
+	}
+	edge := good
+	edge.Symptom, edge.Findings = Sign{0, []float64{0}}, []Finding{{Sign{0, []float64{0}}, 1e-9, NoCause}}
+	if err := edge.Check(); err != nil {
+		t.Errorf("strengths of nothing, and a question: %v", err)
+	}
+	for name, c := range map[string]struct {
+		spoil func(*Model)
+		want  string
+	}{
+		"no causes":           {func(m *Model) { m.Prior = nil }, "0 causes, 1 to 14"},
+		"too many":            {func(m *Model) { m.Prior = make([]float64, MostCauses+1) }, "15 causes, 1 to 14"},
+		"a certain prior":     {func(m *Model) { m.Prior = []float64{1} }, "a prior of 1"},
+		"an impossible prior": {func(m *Model) { m.Prior = []float64{0} }, "a prior of 0"},
+		"no prior":            {func(m *Model) { m.Prior = []float64{math.NaN()} }, "a prior of NaN"},
+		"a certain strength":  {func(m *Model) { m.Symptom.Strength = []float64{1} }, "a strength of 1"},
+		"a negative strength": {func(m *Model) { m.Symptom.Strength = []float64{-0.1} }, "a strength of -0.1"},
+		"a certain leak":      {func(m *Model) { m.Symptom.Leak = 1 }, "a strength of 1"},
+		"a test's leak":       {func(m *Model) { m.Findings[0].Leak = -1 }, "a strength of -1"},
+		"strengths missing":   {func(m *Model) { m.Findings[0].Strength = nil }, "a strength for each cause"},
+		"a strength too many": {func(m *Model) { m.Symptom.Strength = []float64{0.1, 0.1} },
+			"a strength for each cause"},
+		"a test of nothing":    {func(m *Model) { m.Findings[0].Of = 1 }, "a test of cause 1"},
+		"a test of less":       {func(m *Model) { m.Findings[0].Of = NoCause - 1 }, "a test of cause -2"},
+		"no time":              {func(m *Model) { m.Findings[0].Minutes = 0 }, "a test of 0 minutes"},
+		"time that is no time": {func(m *Model) { m.Findings[0].Minutes = math.NaN() }, "a test of NaN minutes"},
 	} {
 		m := Model{Prior: good.Prior, Symptom: good.Symptom, Findings: append([]Finding{}, good.Findings...)}
-		spoil(&m)
-		if m.Check() == nil {
-			t.Errorf("%s is taken", name)
+		c.spoil(&m)
+		if err := m.Check(); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", name, err, c.want)
 		}
 	}
 	// What cannot be teaches nothing.
@@ -245,4 +267,67 @@ func BenchmarkRank(b *testing.B) {
 			r.Gain(i)
 		}
 	}
+}
+
+// The entropy of a chance, and what an answer brings, worked out by hand: of one
+// cause as likely as not, a test that shows it with 3/4 and never else says yes with
+// 3/8 and leaves after no a chance of 1/5.
+func TestGainByHand(t *testing.T) {
+	for p, want := range map[float64]float64{0: 0, 1: 0, -1: 0, 2: 0, 0.5: 1, 0.25: 2 - 0.75*math.Log2(3),
+		0.75: 2 - 0.75*math.Log2(3)} {
+		near(t, "entropy", entropy(p), want)
+	}
+	m := Model{Prior: []float64{0.5}, Symptom: Sign{0.5, []float64{0}}, Findings: []Finding{
+		{Sign{0, []float64{0.75}}, 5, 0}, {Sign{0, []float64{0}}, 5, 0}, {Sign{0.2, []float64{0.5}}, 4, 0}}}
+	r := m.Rank([]float64{1}, make([]Answer, 3))
+	gain := r.Gain(0)
+	near(t, "chance of yes", gain.Yes, 3.0/8)
+	near(t, "bits", gain.Bits, 1-5.0/8*entropy(0.2))
+	if gain := r.Gain(1); gain.Yes != 0 || math.Abs(gain.Bits) > 1e-12 {
+		t.Errorf("a test that shows nothing: %+v", gain)
+	}
+	near(t, "finds", r.Finds(0), 0.5*0.75)
+	near(t, "finds, with what it shows wrongly", r.Finds(2), 0.5*(1-0.8*0.5))
+	// A question is asked where it brings more than a thousandth of a bit.
+	little := map[bool]int{}
+	for strength := 0.0; strength < 0.5; strength += 0.005 {
+		q := Model{Prior: []float64{0.01}, Symptom: Sign{0.5, []float64{0}},
+			Findings: []Finding{{Sign{0.01, []float64{strength}}, 1, NoCause}}}
+		r := q.Rank([]float64{1}, []Answer{Open})
+		bits := r.Gain(0).Bits
+		if _, ok := r.Next(); ok != (bits > 1e-3) {
+			t.Errorf("asked %v, though it brings %v bits", ok, bits)
+		}
+		if bits > 5e-4 && bits < 2e-3 {
+			little[bits > 1e-3]++
+		}
+	}
+	if little[false] == 0 || little[true] == 0 {
+		t.Errorf("the questions beside a thousandth: %v", little)
+	}
+}
+
+// Of a shop's own problems odds move at the most by a thousand either way, and what
+// was found more often than there were problems counts as always.
+func TestLearnedBounds(t *testing.T) {
+	m := Model{Prior: []float64{0.001, 0.5}, Symptom: Sign{0.5, []float64{0, 0}}}
+	always := m.Learned([]int{1e9, 0}, 1e9)
+	if always[0] != 1e3 || always[1] != 1e-3 {
+		t.Errorf("a milliard problems: %v", always)
+	}
+	some, more := m.Learned([]int{50, 0}, 50), m.Learned([]int{99, 0}, 50)
+	near(t, "more often than there were problems", more[0], some[0])
+	// One problem of two, and a prior of 50: (1 + 50 q)/52.
+	q := m.Rank([]float64{1, 1}, nil).Chance
+	now := m.Rank(m.Learned([]int{1, 0}, 2), nil).Chance
+	for j, had := range []float64{1, 0} {
+		if want := (had + 50*q[j]) / 52; math.Abs(now[j]-want) > 1e-9 {
+			t.Errorf("cause %d: %v, want %v", j, now[j], want)
+		}
+	}
+	// Answers that were open are learned from as open, whatever findings there are.
+	m.Findings = []Finding{{Sign{0.1, []float64{0.5, 0.5}}, 1, NoCause}}
+	with := m.Learned([]int{1, 0}, 2)
+	m.Findings = nil
+	near(t, "with a question", with[0], m.Learned([]int{1, 0}, 2)[0])
 }
