@@ -1,6 +1,7 @@
 package profile
 
 import (
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -119,19 +120,15 @@ func (l *loader) cause(n ast.Node) Cause {
 		"advice", "source",
 	)
 	c := Cause{
-		ID:    l.id(f, "id", "cause"),
-		Name:  f.text("name", true, maxName),
-		Prior: percent(f.whole("prior", true, 1, 90)),
-		Shows: l.weights(
-			f, "shows", 99, 0.01,
-		),
+		ID:      l.id(f, "id", "cause"),
+		Name:    f.text("name", true, maxName),
+		Prior:   percent(f.whole("prior", true, 1, 90)),
+		Shows:   l.weights(f, "shows", 99, 0.01),
 		Answers: l.weights(f, "answers", 99, 0.01),
 		Events:  l.weights(f, "events", 100, 1),
-		Check: f.text(
-			"check", false, 40,
-		),
-		Advice: f.text("advice", false, maxText),
-		Source: f.text("source", true, maxText),
+		Check:   f.text("check", false, 40),
+		Advice:  f.text("advice", false, maxText),
+		Source:  f.text("source", true, maxText),
 	}
 	c.Reads = f.word("reads", false, "high", "low")
 	if len(c.Shows) == 0 {
@@ -173,17 +170,17 @@ func (l *loader) lintCauses(p *Profile) {
 	for i := range p.Causes {
 		c := &p.Causes[i]
 		item := "cause:" + c.ID
-		for id := range c.Shows {
+		for _, id := range slices.Sorted(maps.Keys(c.Shows)) {
 			if y := p.Symptom(id); y == nil || y.Hurt {
 				fail(item, "shows: "+id, "a symptom's id, of nobody hurt")
 			}
 		}
-		for id := range c.Answers {
+		for _, id := range slices.Sorted(maps.Keys(c.Answers)) {
 			if p.Question(id) == nil {
 				fail(item, "answers: "+id, "a question's id")
 			}
 		}
-		for id := range c.Events {
+		for _, id := range slices.Sorted(maps.Keys(c.Events)) {
 			if p.Event(id) == nil {
 				fail(item, "events: "+id, "an event's id")
 			}

@@ -18,13 +18,19 @@ func (l *loader) check(n ast.Node) Check {
 		"measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike",
 		"example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source",
 	)
-	c := Check{ID: l.id(f, "id", "check"), Name: f.text("name", true, maxName),
-		Class: Class(f.word("class", true, string(Safety), string(Quality))), Inspection: f.flag("inspection"),
-		Running: f.flag(
-			"running",
-		), Isolated: f.flag("isolated"), Second: f.flag("second-person"), From: l.from(f),
-		Measured: f.text("measured", true, maxText), Source: f.text("source", true, maxText)}
-	c.Minutes = l.takes(f, l.minutes.Check)
+	c := Check{
+		ID:         l.id(f, "id", "check"),
+		Name:       f.text("name", true, maxName),
+		Class:      Class(f.word("class", true, string(Safety), string(Quality))),
+		Inspection: f.flag("inspection"),
+		Running:    f.flag("running"),
+		Isolated:   f.flag("isolated"),
+		Second:     f.flag("second-person"),
+		From:       l.from(f),
+		Measured:   f.text("measured", true, maxText),
+		Source:     f.text("source", true, maxText),
+	}
+	c.Minutes = l.minutesOf(f, l.minutes.Check)
 	if f.has("every") {
 		r := l.rule(f.by["every"])
 		if r.Hours.Valid() {

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"maps"
 	"regexp"
 	"slices"
 	"strconv"
@@ -83,11 +84,15 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	p.Minutes = usualMinutes
 	if f.has("minutes") {
 		m := l.mapping(f.by["minutes"], "isolation", "cover", "material", "gauge", "service", "check")
-		for key, to := range map[string]*int{"isolation": &p.Minutes.Isolation, "cover": &p.Minutes.Cover,
-			"material": &p.Minutes.Material,
-			"gauge":    &p.Minutes.Gauge, "service": &p.Minutes.Service, "check": &p.Minutes.Check} {
-			if m.has(key) {
-				*to = m.whole(key, true, 1, 600)
+		for _, x := range []struct {
+			key string
+			to  *int
+		}{
+			{"isolation", &p.Minutes.Isolation}, {"cover", &p.Minutes.Cover}, {"material", &p.Minutes.Material},
+			{"gauge", &p.Minutes.Gauge}, {"service", &p.Minutes.Service}, {"check", &p.Minutes.Check},
+		} {
+			if m.has(x.key) {
+				*x.to = m.whole(x.key, true, 1, 600)
 			}
 		}
 	}
@@ -107,7 +112,7 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 			l.params[q.ID] = v
 		}
 	}
-	for id := range params {
+	for _, id := range slices.Sorted(maps.Keys(params)) {
 		if _, ok := l.params[id]; !ok {
 			l.failNode(root, "parameter "+id, "a parameter that the profile has")
 		}

@@ -44,8 +44,8 @@ func (l *loader) rule(n ast.Node) Rule {
 // workKeys are the keys that say how something is done.
 var workKeys = []string{"isolated", "minutes", "off", "material", "uses", "tools", "steps", "cautions"}
 
-// takes is how many minutes something takes, usual where it does not say.
-func (l *loader) takes(f fields, usual int) int {
+// minutesOf is how many minutes something takes, usual where it does not say.
+func (l *loader) minutesOf(f fields, usual int) int {
 	if !f.has("minutes") {
 		return usual
 	}
@@ -58,7 +58,7 @@ func (l *loader) work(f fields, needed bool) Work {
 	}
 	return Work{
 		Isolated: f.flag("isolated"),
-		Minutes:  l.takes(f, l.minutes.Service),
+		Minutes:  l.minutesOf(f, l.minutes.Service),
 		Off:      f.texts("off", false, maxName),
 		Material: f.text("material", false, maxText),
 		Uses:     f.whole("uses", false, 1, 1000),

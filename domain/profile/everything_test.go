@@ -1,0 +1,109 @@
+package profile_test
+
+import (
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	. "setscrew/domain/profile"
+)
+
+var update = flag.Bool("update", false, "write the golden files")
+
+func readFile(t *testing.T, name string) string {
+	t.Helper()
+	text, err := os.ReadFile("testdata/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+// golden compares with a file of testdata, or writes it.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	if *update {
+		if err := os.WriteFile("testdata/"+name, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if d := cmp.Diff(strings.Split(readFile(t, name), "\n"), strings.Split(got, "\n")); d != "" {
+		t.Errorf("%s (-want +got):\n%s", name, d)
+	}
+}
+
+// Every part of the format comes into the profile with its value, and what is left
+// out with the usual one; parameters change what hangs on them.
+func TestEverythingLoads(t *testing.T) {
+	text := readFile(t, "everything.yaml")
+	for name, params := range map[string]Params{
+		"everything.json":        nil,
+		"everything-params.json": {"rows": "1", "span": "600 mm", "thread": "M10x1"},
+	} {
+		p, err := Load("everything.yaml", []byte(text), params)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := json.MarshalIndent(p, "", " ")
+		if err != nil {
+			t.Fatal(err)
+		}
+		golden(t, name, string(got)+"\n")
+	}
+}
+
+// said are the keys whose values are words for people: any are taken.
+var said = regexp.MustCompile(`(?:name|about|source|measured|advice|text|how|ask|fail|seen-from|lock|words|tools|` +
+	`material|steps|cautions|passes|before|after|off|return|named|row): (?:\[[^\]]*)?$`)
+
+// What is said of each mistake, one at a time: a line left out, and a value that
+// means nothing there; for a number and for a quantity nothing as well.
+func TestEveryMistakeIsWorded(t *testing.T) {
+	lines := strings.Split(strings.TrimSpace(readFile(t, "everything.yaml")), "\n")
+	var out strings.Builder
+	try := func(what string, i int, line ...string) {
+		changed := slices.Concat(lines[:i], line, lines[i+1:])
+		_, err := Load("everything.yaml", []byte(strings.Join(changed, "\n")+"\n"), nil)
+		var errs Errors
+		switch {
+		case err == nil:
+			fmt.Fprintf(&out, "%d %s: taken\n", i+1, what)
+			return
+		case !errors.As(err, &errs):
+			t.Fatalf("%s: %v", what, err)
+		}
+		fmt.Fprintf(&out, "%d %s:\n", i+1, what)
+		for _, e := range errs {
+			if len(e.Want) > 160 { // a list of all keys
+				e.Want = e.Want[:120] + "…"
+			}
+			fmt.Fprintf(&out, "  %d:%d %s | %s\n", e.Line, e.Column, e.Got, e.Want)
+		}
+	}
+	value := regexp.MustCompile(`(?:: |\[|, )([^\s,{}\[\]:][^,{}\[\]:]*)`)
+	for i, line := range lines {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		try("left out, "+strings.TrimSpace(line[:min(len(line), 30)]), i)
+		for _, at := range value.FindAllStringSubmatchIndex(line, -1) {
+			before, was, after := line[:at[2]], line[at[2]:at[3]], line[at[3]:]
+			if strings.HasPrefix(after, ":") || said.MatchString(before) { // a key, or words
+				continue
+			}
+			try("wrong for "+was, i, before+"wrong"+after)
+			if was[0] >= '0' && was[0] <= '9' {
+				try("0 for "+was, i, before+"0"+after)
+			}
+		}
+	}
+	golden(t, "mistakes.txt", out.String())
+}
