@@ -36,10 +36,8 @@ func (c *call) calendarFile(all []domain.Status, visits []domain.Visit) *File {
 		for _, s := range st.Services {
 			add(st, "service-"+s.Service.ID, s.Service.Name, c.ruleLine(st.Machine.Profile, s.Service), s.Due.On)
 		}
-		for _, k := range st.Checks {
-			if k.Check.Every != nil {
-				add(st, "check-"+k.Check.ID, k.Check.Name, k.Check.Measured, k.Due.On)
-			}
+		for _, k := range st.RecurringChecks() {
+			add(st, "check-"+k.Check.ID, k.Check.Name, k.Check.Measured, k.Due.On)
 		}
 	}
 	count := map[domain.MachineID]int{}

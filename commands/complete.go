@@ -127,15 +127,8 @@ func (d *Desk) machines(ctx context.Context, q Completion) []offer {
 // nearness ranks a machine by what is due on it: overdue, due, or not, and then
 // by the hours until the next date that it falls due by itself.
 func nearness(st domain.Status) int {
-	worst := upkeep.NotDue
-	for _, s := range st.Services {
-		worst = max(worst, s.Due.State)
-	}
-	for _, c := range st.Checks {
-		worst = max(worst, c.Due.State)
-	}
-	if worst != upkeep.NotDue {
-		return -int(worst)
+	if most := st.MostDue(); most != upkeep.NotDue {
+		return -int(most)
 	}
 	if st.Wake.IsZero() {
 		return int((100 * 365 * 24 * time.Hour).Hours())
@@ -197,7 +190,7 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 		}
 	case OpenProblem:
 		for i, x := range problemsShown(st) {
-			if q.Name != mendedName || x.first != 0 && slices.ContainsFunc(st.Problems, func(p domain.OpenProblem) bool { return p.Key == x.key }) {
+			if q.Name != mendedName || x.first != 0 && st.Problem(x.key) != nil {
 				offers = append(offers, offer{name: x.name, due: i})
 			}
 		}

@@ -213,10 +213,8 @@ func (w *wording) evidenceText(st domain.Status, e domain.Evidence) string {
 		d["Hours"] = quantity.FormatDuration(e.Hours)
 	}
 	if e.Value.Valid() {
-		for _, k := range st.Checks {
-			if k.Check.Name == e.Name {
-				d["Value"] = rulerFor(k.Check, st.Machine.UnitsIn(w.shop)).show(e.Value)
-			}
+		if k := st.CheckNamed(e.Name); k != nil {
+			d["Value"] = rulerFor(k.Check, st.Machine.UnitsIn(w.shop)).show(e.Value)
 		}
 	}
 	key := "evidence." + string(e.Code)

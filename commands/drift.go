@@ -39,9 +39,8 @@ func (c *call) leaves(snap domain.Snapshot, st domain.Status) ([]leaving, error)
 		return k.all, nil
 	}
 	k = keptLeaves{rests: read}
-	for i := range st.Checks {
-		cs := &st.Checks[i]
-		if cs.Freshness != domain.Fresh || cs.Advice != domain.AdviceNone {
+	for _, cs := range st.FreshChecks() {
+		if cs.Advice != domain.AdviceNone {
 			continue
 		}
 		all, used, err := c.drifts(snap, cs.Check)

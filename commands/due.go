@@ -16,25 +16,19 @@ var dueCommand = &Command{
 	Examples: []string{`/due`, `/due machine:Marble`, `/due calendar:yes`},
 }
 
+// runDue lists what is due, then what is not yet, on one machine or all.
 func runDue(c *call) (Reply, error) {
-	var machines []domain.Machine
-	if c.options["machine"] != "" {
-		m, err := c.machine()
-		if err != nil {
-			return Reply{}, err
-		}
-		machines = []domain.Machine{m}
-	} else {
-		all, err := c.books.Machines(c)
-		if err != nil {
-			return Reply{}, err
-		}
-		machines = all
+	machines, err := c.books.Machines(c)
+	if err == nil && c.options["machine"] != "" {
+		machines = make([]domain.Machine, 1)
+		machines[0], err = c.machine()
+	}
+	if err != nil {
+		return Reply{}, err
 	}
 	if len(machines) == 0 {
 		return Reply{Headline: c.say("none.machine", nil)}, nil
 	}
-	var now, later []string
 	snaps, all, err := c.assess(machines)
 	if err != nil {
 		return Reply{}, err
@@ -42,59 +36,21 @@ func runDue(c *call) (Reply, error) {
 	if err := c.learnUsages(all); err != nil {
 		return Reply{}, err
 	}
+	var now, later []string
 	for i, st := range all {
-		m := st.Machine
-		prefix := ""
-		if len(machines) > 1 {
-			prefix = words.User(m.Name) + ": "
-		}
-		put := func(line string, s upkeep.State) {
-			if s == upkeep.NotDue {
-				later = append(later, prefix+line)
-			} else {
-				now = append(now, prefix+line)
-			}
-		}
-		for _, s := range st.Services {
-			likely, err := c.likely(st, s)
-			if err != nil {
-				return Reply{}, err
-			}
-			put(dueWith(c.dueLine(s.Service.Name, s)+likely, s.Service)+c.standing(s), s.Due.State)
-		}
-		for _, k := range st.Checks {
-			if k.Check.Every != nil {
-				put(c.dueAt(k.Check.Name, k.Due), k.Due.State)
-			}
-		}
-		var unread, moved []string
-		again := map[string][]string{} // by what moved
-		for _, k := range st.Checks {
-			switch {
-			case k.Freshness == domain.Unread:
-				unread = append(unread, k.Check.Name)
-			case k.Freshness == domain.Fresh:
-			case k.StaleFrom == k.Check.ID:
-				now = append(now, prefix+c.say("due.moved", words.D{"Name": capital(k.Check.Name)}))
-			default:
-				if again[k.StaleFrom] == nil {
-					moved = append(moved, k.StaleFrom)
-				}
-				again[k.StaleFrom] = append(again[k.StaleFrom], k.Check.Name)
-			}
-		}
-		for _, from := range moved {
-			now = append(now, prefix+c.say("due.stale", words.D{"Names": capital(strings.Join(again[from], ", ")), "From": m.Profile.Check(from).Name}))
-		}
-		leaves, err := c.leaves(snaps[i], st)
+		due, notYet, err := c.dueOn(snaps[i], st)
 		if err != nil {
 			return Reply{}, err
 		}
-		for _, l := range leaves {
-			later = append(later, prefix+c.leaveLine(m, l))
+		prefix := ""
+		if len(machines) > 1 {
+			prefix = words.User(st.Machine.Name) + ": "
 		}
-		if len(unread) > 0 {
-			later = append(later, prefix+c.say("due.unread", words.D{"Names": strings.Join(unread, ", ")}))
+		for _, line := range due {
+			now = append(now, prefix+line)
+		}
+		for _, line := range notYet {
+			later = append(later, prefix+line)
 		}
 	}
 	r := Reply{Headline: c.say("due.headline", words.D{"N": len(now)}), Lines: append(now, later...)}
@@ -110,6 +66,48 @@ func runDue(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.say("due.calendar", words.D{"File": r.File.Name}))
 	}
 	return r, nil
+}
+
+// dueOn lists what is due on a machine, and what is not yet.
+func (c *call) dueOn(snap domain.Snapshot, st domain.Status) (now, later []string, err error) {
+	put := func(line string, state upkeep.State) {
+		if state == upkeep.NotDue {
+			later = append(later, line)
+		} else {
+			now = append(now, line)
+		}
+	}
+	// Services, with when they will probably fall due; checks by the calendar.
+	for _, s := range st.Services {
+		likely, err := c.likely(st, s)
+		if err != nil {
+			return nil, nil, err
+		}
+		put(dueWith(c.dueLine(s.Service.Name, s)+likely, s.Service)+c.standing(s), s.Due.State)
+	}
+	for _, k := range st.RecurringChecks() {
+		put(c.dueAt(k.Check.Name, k.Due), k.Due.State)
+	}
+	// What is to be read again since something moved.
+	for _, k := range st.MovedChecks() {
+		now = append(now, c.say("due.moved", words.D{"Name": capital(k.Check.Name)}))
+	}
+	for _, g := range st.StaleGroups() {
+		now = append(now, c.say("due.stale", words.D{"Names": capital(strings.Join(domain.CheckNames(g.Checks), ", ")),
+			"From": st.Machine.Profile.Check(g.From).Name}))
+	}
+	// What probably drifts out of its limits, and what was never read.
+	leaves, err := c.leaves(snap, st)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, l := range leaves {
+		later = append(later, c.leaveLine(st.Machine, l))
+	}
+	if unread := domain.CheckNames(st.UnreadChecks()); len(unread) > 0 {
+		later = append(later, c.say("due.unread", words.D{"Names": strings.Join(unread, ", ")}))
+	}
+	return now, later, nil
 }
 
 // dueLine says when a service falls due.

@@ -38,10 +38,8 @@ func runEvent(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	r.Lines = append(r.Lines, low...)
-	for _, s := range o.After.Services {
-		if s.Service.After == e.ID && s.Began.Fact == o.Fact.No {
-			r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s))
-		}
+	for _, s := range o.After.BegunBy(e.ID, o.Fact.No) {
+		r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s))
 	}
 	return r, nil
 }

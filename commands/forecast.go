@@ -48,8 +48,8 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	}
 	k = keptUsage{rests: rests, usage: domain.NewUsage(st, runs, others, c.now), when: map[string]domain.Likely{}}
 	var left []quantity.Value
-	for _, s := range st.Services {
-		if l := s.Due.Left; l.Valid() && l.Sign() > 0 && !slices.ContainsFunc(left, l.Equal) {
+	for _, s := range st.ServicesByUse() {
+		if l := s.Due.Left; l.Sign() > 0 && !slices.ContainsFunc(left, l.Equal) {
 			left = append(left, l)
 		}
 	}

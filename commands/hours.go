@@ -80,10 +80,8 @@ func (w *wording) afterUse(o domain.Outcome) []string {
 		lines = append(lines, w.outOfService(o.After.Machine), w.say("hours.tagged", nil))
 	}
 	lines = append(lines, w.needLines(o.After)...)
-	for _, s := range o.After.Services {
-		if s.Due.Left.Valid() {
-			return append(lines, w.dueLine(s.Service.Name, s))
-		}
+	if byUse := o.After.ServicesByUse(); len(byUse) > 0 {
+		lines = append(lines, w.dueLine(byUse[0].Service.Name, byUse[0]))
 	}
 	return lines
 }

@@ -45,10 +45,8 @@ func runMachine(c *call) (Reply, error) {
 	for _, s := range st.Services {
 		r.Lines = append(r.Lines, dueWith(c.dueLine(s.Service.Name, s), s.Service))
 	}
-	for _, cs := range st.Checks {
-		if cs.Check.Every != nil {
-			r.Lines = append(r.Lines, c.dueAt(cs.Check.Name, cs.Due))
-		}
+	for _, cs := range st.RecurringChecks() {
+		r.Lines = append(r.Lines, c.dueAt(cs.Check.Name, cs.Due))
 	}
 	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": quantity.FormatDuration(st.Hours)}))
 	r.Lines = append(r.Lines, c.reportingLines(st)...)

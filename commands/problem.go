@@ -58,10 +58,8 @@ func runProblem(c *call) (Reply, error) {
 	if b, ok := o.Fact.Body.(domain.Problem); ok && b.Returned != 0 {
 		r.Lines = append(r.Lines, c.say("problem.returned", words.D{"No": b.Returned, "Hours": quantity.FormatDuration(o.Before.Mends[b.Key()].Since)}))
 	}
-	for _, p := range o.After.Problems {
-		if p.Key == b.Key() && p.Reports > 1 {
-			r.Lines = append(r.Lines, c.say("problem.before", words.D{"N": p.Reports - 1, "No": p.First}))
-		}
+	if p := o.After.Problem(b.Key()); p != nil && p.Reports > 1 {
+		r.Lines = append(r.Lines, c.say("problem.before", words.D{"N": p.Reports - 1, "No": p.First}))
 	}
 	known := false
 	for _, p := range problemsShown(o.After) {

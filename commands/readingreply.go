@@ -114,11 +114,7 @@ func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Rea
 // now that it has been read anew.
 func (w *wording) expectLines(o domain.Outcome, k *profile.Check) []string {
 	var lines []string
-	for i := range o.After.Checks {
-		cs := &o.After.Checks[i]
-		if cs.Predicted == nil || cs.Check.Follows.Check != k.ID {
-			continue
-		}
+	for _, cs := range o.After.PredictedFrom(k.ID) {
 		r := rulerFor(cs.Check, o.After.Machine.UnitsIn(w.shop))
 		lines = append(lines, w.say("reading.expect", words.D{"Check": capital(cs.Check.Name), "Values": w.values(r, predicted(cs))}))
 	}

@@ -52,8 +52,8 @@ func (c *call) maybeBy(st domain.Status, until time.Time) (string, error) {
 		return "", nil
 	}
 	var parts []string
-	for _, s := range st.Services {
-		if s.Due.State != upkeep.NotDue || !s.Due.Left.Valid() {
+	for _, s := range st.ServicesByUse() {
+		if s.Due.State != upkeep.NotDue {
 			continue
 		}
 		u, err := c.usage(st)
@@ -93,17 +93,12 @@ func (w *wording) readyLine(now, then domain.Status) string {
 		return no(w.say("ready.check", words.D{"Check": capital(now.Machine.Profile.Check(next.Check).Name)}))
 	}
 	var todo []string
-	for _, s := range then.Services {
-		if s.Due.State != upkeep.NotDue && s.PutOff == nil {
+	for _, s := range then.DueServices() {
+		if s.PutOff == nil {
 			todo = append(todo, s.Service.Name)
 		}
 	}
-	for _, k := range then.Checks {
-		if k.Due.State != upkeep.NotDue {
-			todo = append(todo, k.Check.Name)
-		}
-	}
-	if len(todo) > 0 {
+	if todo = append(todo, domain.CheckNames(then.DueChecks())...); len(todo) > 0 {
 		d["What"] = strings.Join(todo, ", ")
 		return w.say("ready.do", d)
 	}

@@ -82,14 +82,8 @@ func runTest(c *call, w releasing) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	known := map[domain.FactNo]bool{}
-	for _, no := range w.Tags {
-		known[no] = true
-	}
-	for _, t := range snap.Tags {
-		if !known[t.Fact] {
-			return Reply{}, &userError{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
-		}
+	if t := domain.Assess(snap, c.now).NewTag(w.Tags); t != nil {
+		return Reply{}, &userError{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
 	}
 	o, err := c.report(snap.Machine, domain.UnderTest{Owner: w.Owner, Note: w.Note})
 	if err != nil {

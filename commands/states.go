@@ -22,32 +22,14 @@ func (w *wording) state(st domain.Status) string {
 	if len(st.Lacks()) > 0 {
 		return w.say("state.lacks", d)
 	}
-	worst, due := metrology.Good, 0
-	unread, today := false, false
-	for _, cs := range st.Checks {
-		if cs.Freshness == domain.Fresh {
-			worst = max(worst, cs.Grade)
-		} else {
-			unread = true
-		}
-		today = today || cs.Advice == domain.AdviceMeasureToday
-		if cs.Due.State != upkeep.NotDue {
-			due++
-		}
-	}
-	for _, s := range st.Services {
-		if s.Due.State != upkeep.NotDue {
-			due++
-		}
-	}
 	switch {
-	case today:
+	case st.Advises(domain.AdviceMeasureToday):
 		return w.say("state.measure", d)
-	case unread:
+	case len(st.FreshChecks()) < len(st.Checks):
 		return w.say("state.unread", d)
-	case worst >= metrology.Adjust:
+	case st.WorstGrade() >= metrology.Adjust:
 		return w.say("state.adjust", d)
-	case due > 0:
+	case st.MostDue() != upkeep.NotDue:
 		return w.say("state.due", d)
 	}
 	return w.say("state.good", d)

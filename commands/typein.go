@@ -127,10 +127,8 @@ func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 	if last.After.TaggedOut() {
 		r = Reply{Headline: c.outOfService(m), Lines: []string{c.say("tag.isolates-nothing", nil), r.Headline}}
 	}
-	for _, s := range last.After.Services {
-		if s.Due.State != upkeep.NotDue {
-			r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s))
-		}
+	for _, s := range last.After.DueServices() {
+		r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s))
 	}
 	return r, nil
 }

@@ -60,7 +60,7 @@ func (c *call) proposeVisits() (Reply, error) {
 	wants := make([][]domain.Wanted, len(all))
 	for i, st := range all {
 		var u *domain.Usage
-		if slices.ContainsFunc(st.Services, func(s domain.ServiceStatus) bool { return s.Due.Left.Valid() }) {
+		if len(st.ServicesByUse()) > 0 {
 			if u, err = c.usage(st); err != nil {
 				return Reply{}, err
 			}
