@@ -109,7 +109,7 @@ func (logPage) parse(text string) (logPage, bool) {
 // a cause. Its text is "report/item/answer".
 type finding struct {
 	problem domain.FactNo
-	about   string
+	about   domain.Item
 	answer  domain.Answer
 }
 
@@ -121,10 +121,11 @@ func (finding) parse(text string) (finding, bool) {
 		return finding{}, false
 	}
 	no, ok := number(parts[0], 1)
-	f := finding{domain.FactNo(no), parts[1], domain.Answer(parts[2])}
+	about, err := domain.ParseItem(parts[1])
+	f := finding{domain.FactNo(no), about, domain.Answer(parts[2])}
 	switch f.answer {
 	case domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure:
-		return f, ok
+		return f, ok && err == nil
 	}
 	return finding{}, false
 }

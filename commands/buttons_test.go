@@ -40,9 +40,9 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	visit, ok = visitArg{}.parse("121.2.3")
 	lasts("visit-done", "121.2.3", visit, ok, visitArg{121, 1, 2})
 	found, ok := finding{}.parse("31/question:deep-cut/unsure")
-	lasts("found", "31/question:deep-cut/unsure", found, ok, finding{31, "question:deep-cut", domain.AnswerUnsure})
+	lasts("found", "31/question:deep-cut/unsure", found, ok, finding{31, domain.QuestionItem.Of("deep-cut"), domain.AnswerUnsure})
 	found, ok = finding{}.parse("31/cause:pitch/yes")
-	lasts("found", "31/cause:pitch/yes", found, ok, finding{31, "cause:pitch", domain.AnswerYes})
+	lasts("found", "31/cause:pitch/yes", found, ok, finding{31, domain.CauseItem.Of("pitch"), domain.AnswerYes})
 
 	waits := func(action, text string, with any, want any) {
 		t.Helper()
@@ -67,11 +67,11 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	waits("how-turned", `{"move":25,"reading":26,"said":"as-said"}`, new(howTurned), howTurned{25, 26, domain.TurnedAsSaid})
 	waits("test", `{"machine":7,"note":"roller reset","owner":"asked","tags":[3,4]}`, new(releasing),
 		releasing{7, "roller reset", domain.OwnerAsked, []domain.FactNo{3, 4}})
-	waits("confirm", `{"machine":7,"item":"check:fence.rip","rev":3}`, new(confirming), confirming{7, "check:fence.rip", 3})
+	waits("confirm", `{"machine":7,"item":"check:fence.rip","rev":3}`, new(confirming), confirming{7, domain.CheckItem.Of("fence").In("rip"), 3})
 	waits("retire", `{"machine":7}`, new(retiring), retiring{7})
 	waits("adopt", `{"gauge":"long dial","s":"0.000002 m","dof":9}`, new(adopting), adopting{"long dial", quantity.New(2, 1000, quantity.Millimetre), 9})
 	waits("take-visits", `{"visits":[{"machine":7,"name":"Marble","at":"2026-03-02T17:30:00Z","minutes":5,"items":["check:fingers"]}]}`,
-		new(domain.VisitsPlanned), domain.VisitsPlanned{Visits: []domain.Visit{{Machine: 7, Name: "Marble", At: at, Items: []string{"check:fingers"}, Minutes: 5}}})
+		new(domain.VisitsPlanned), domain.VisitsPlanned{Visits: []domain.Visit{{Machine: 7, Name: "Marble", At: at, Items: []domain.Item{domain.CheckItem.Of("fingers")}, Minutes: 5}}})
 
 	seen["gauge"] = true // what waits is the fact's own body, whose form the facts' test holds
 	for _, a := range actionTable() {

@@ -1,8 +1,6 @@
 package commands
 
 import (
-	"strings"
-
 	"setscrew/commands/words"
 	"setscrew/domain"
 )
@@ -43,12 +41,11 @@ func runFound(c *call, said finding) (Reply, error) {
 		return Reply{}, err
 	}
 	m := snap.Machine
-	kind, id, _ := strings.Cut(said.about, ":")
 	var about string
-	switch q, k := m.Profile.Question(id), m.Profile.Cause(id); {
-	case kind == "question" && q != nil:
+	switch q, k := m.Profile.Question(said.about.ID), m.Profile.Cause(said.about.ID); {
+	case said.about.Kind == domain.QuestionItem && q != nil:
 		about = q.Ask
-	case kind == "cause" && k != nil:
+	case said.about.Kind == domain.CauseItem && k != nil:
 		about = k.Name
 	default:
 		return Reply{}, noSuchButton()
@@ -58,7 +55,7 @@ func runFound(c *call, said finding) (Reply, error) {
 		return Reply{}, err
 	}
 	d := words.D{"Machine": words.User(m.Name), "Problem": words.User(b.Name), "About": about, "No": o.Fact.No}
-	r := Reply{Replaces: true, Headline: c.say("found."+kind+"."+string(said.answer), d)}
+	r := Reply{Replaces: true, Headline: c.say("found."+string(said.about.Kind)+"."+string(said.answer), d)}
 	for _, p := range problemsShown(o.After) {
 		if p.key == b.Key() {
 			_, err := c.diagnose(&r, o.After, p)
@@ -66,7 +63,7 @@ func runFound(c *call, said finding) (Reply, error) {
 		}
 	}
 	// Nothing but how it is used mends it, so it is over.
-	if k := m.Profile.Cause(id); k != nil {
+	if k := m.Profile.Cause(said.about.ID); k != nil {
 		r.Lines = append(r.Lines, k.Advice, c.say("cause.over", d))
 	}
 	return r, nil

@@ -231,7 +231,7 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 	case Item:
 		for i, n := range confirmable(*m) {
 			due := i
-			if !slices.Contains(st.Starting, n.id) {
+			if !slices.Contains(st.Starting, n.item) {
 				due += 1000 // confirmed already
 			}
 			offers = append(offers, offer{name: n.name, due: due})

@@ -2,7 +2,6 @@ package commands
 
 import (
 	"errors"
-	"strings"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -25,7 +24,7 @@ const confirmAction waiting[confirming] = "confirm"
 // confirming is an item that waits to be confirmed.
 type confirming struct {
 	Machine domain.MachineID `json:"machine"`
-	Item    string           `json:"item"`
+	Item    domain.Item      `json:"item"`
 	Rev     int64            `json:"rev"` // of the set-up that was shown
 }
 
@@ -41,16 +40,16 @@ func runConfirm(c *call) (Reply, error) {
 		return r, nil
 	}
 	items := confirmable(m)
-	i, err := c.lookUp("what", "item", items)
+	i, err := c.lookUpItem("what", "item", items)
 	if err != nil {
 		return Reply{}, err
 	}
-	item := items[i]
-	values, err := c.ownValues(m, item.id)
+	item := items[i].item
+	values, err := c.ownValues(m, item)
 	if err != nil {
 		return Reply{}, err
 	}
-	return c.confirmItem(m, item.id, values)
+	return c.confirmItem(m, item, values)
 }
 
 func runConfirmNext(c *call, w confirming) (Reply, error) {
@@ -68,7 +67,7 @@ func runConfirmNext(c *call, w confirming) (Reply, error) {
 }
 
 // nextItem shows the next starting value and offers to confirm it.
-func (c *call) nextItem(r *Reply, m domain.Machine, starting []string) {
+func (c *call) nextItem(r *Reply, m domain.Machine, starting []domain.Item) {
 	if len(starting) == 0 {
 		r.Lines = append(r.Lines, c.say("confirm.all", nil))
 		return
@@ -81,12 +80,12 @@ func (c *call) nextItem(r *Reply, m domain.Machine, starting []string) {
 }
 
 // confirmItem confirms an item, with own values where values is not nil.
-func (c *call) confirmItem(m domain.Machine, item string, values *domain.CheckValues) (Reply, error) {
+func (c *call) confirmItem(m domain.Machine, item domain.Item, values *domain.CheckValues) (Reply, error) {
 	o, err := c.report(m, domain.SetupChanged{Item: item, Setup: m.Setup.With(item, c.actor.ID, c.now, values)})
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("confirm.done", words.D{"Machine": words.User(m.Name), "Item": c.itemNames(m, []string{item})[0]})}
+	r := Reply{Headline: c.say("confirm.done", words.D{"Machine": words.User(m.Name), "Item": c.itemNames(m, []domain.Item{item})[0]})}
 	if values != nil {
 		r.Lines = append(r.Lines, c.itemLine(o.After.Machine, item))
 	}
@@ -97,16 +96,15 @@ func (c *call) confirmItem(m domain.Machine, item string, values *domain.CheckVa
 
 // ownValues reads a shop's own target and limits for a check, nil when none are
 // given.
-func (c *call) ownValues(m domain.Machine, item string) (*domain.CheckValues, error) {
-	id, isCheck := strings.CutPrefix(item, domain.CheckItem(""))
+func (c *call) ownValues(m domain.Machine, item domain.Item) (*domain.CheckValues, error) {
 	given := c.options["target"] != "" || c.options["adjust"] != "" || c.options["stop"] != ""
 	switch {
 	case !given:
 		return nil, nil
-	case !isCheck:
+	case item.Kind != domain.CheckItem:
 		return nil, &userError{key: "confirm.notcheck", example: c.exampleWithout("target", "adjust", "stop")}
 	}
-	k := itemCheck(m.Profile, id)
+	k := itemCheck(m.Profile, item)
 	if !k.Target.Valid() {
 		return nil, &userError{key: "confirm.notarget", data: words.D{"Check": capital(k.Name)}, example: c.exampleWithout("target", "adjust", "stop")}
 	}
@@ -189,31 +187,29 @@ func inOrder(v *domain.CheckValues) bool {
 }
 
 // itemLine says what has been confirmed.
-func (w *wording) itemLine(m domain.Machine, item string) string {
-	kind, id, _ := strings.Cut(item, ":")
-	switch kind + ":" {
-	case domain.CheckItem(""):
-		k := itemCheck(m.Profile, id)
+func (w *wording) itemLine(m domain.Machine, item domain.Item) string {
+	switch item.Kind {
+	case domain.CheckItem:
+		k := itemCheck(m.Profile, item)
 		r := rulerFor(k, m.UnitsIn(w.shop))
 		if !k.Target.Valid() {
 			return w.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)})
 		}
 		return w.say("why.limits", words.D{"Target": r.exactly(k.Target), "Adjust": w.band(r, k.Adjust), "Stop": w.band(r, k.Stop)})
-	case domain.AdjusterItem(""):
-		a := m.Profile.Adjuster(id)
+	case domain.AdjusterItem:
+		a := m.Profile.Adjuster(item.ID)
 		return w.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": turnsText(a, a.Increment), "Do": w.say("do."+string(a.Clockwise), nil)})
 	}
-	return w.ruleLine(m.Profile, m.Profile.Service(id))
+	return w.ruleLine(m.Profile, m.Profile.Service(item.ID))
 }
 
 // itemSource is where an item's value comes from.
-func itemSource(p *profile.Profile, item string) string {
-	kind, id, _ := strings.Cut(item, ":")
-	switch kind + ":" {
-	case domain.CheckItem(""):
-		return itemCheck(p, id).Source
-	case domain.AdjusterItem(""):
-		return p.Check(p.Adjuster(id).Check).Source
+func itemSource(p *profile.Profile, item domain.Item) string {
+	switch item.Kind {
+	case domain.CheckItem:
+		return itemCheck(p, item).Source
+	case domain.AdjusterItem:
+		return p.Check(p.Adjuster(item.ID).Check).Source
 	}
-	return p.Service(id).Source
+	return p.Service(item.ID).Source
 }

@@ -16,7 +16,7 @@ const mostSuspects = 3
 type shown struct {
 	key, name, symptom string
 	first              domain.FactNo
-	found              map[string]domain.FoundThen
+	found              map[domain.Item]domain.FoundThen
 	before             string // the cause that was mended before it came back
 	danger             bool
 }
@@ -105,7 +105,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 		q := r.Next.Question
 		reply.Lines = append(reply.Lines, c.say("cause.ask", words.D{"Ask": q.Ask}))
 		for i, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
-			b := Button{Label: c.say("button.answer."+string(a), nil), Custom: foundAction.with(finding{p.first, domain.QuestionItem(q.ID), a})}
+			b := Button{Label: c.say("button.answer."+string(a), nil), Custom: foundAction.with(finding{p.first, domain.QuestionItem.Of(q.ID), a})}
 			if i == 0 {
 				b.Style = Primary
 			}
@@ -134,7 +134,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 		}
 		reply.Lines = append(reply.Lines, c.say("cause.suspect", d))
 		for _, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
-			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": s.Cause.Name}), 80), Custom: foundAction.with(finding{p.first, domain.CauseItem(s.Cause.ID), a})})
+			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": s.Cause.Name}), 80), Custom: foundAction.with(finding{p.first, domain.CauseItem.Of(s.Cause.ID), a})})
 		}
 	}
 	reply.Lines = append(reply.Lines, c.say("cause.other", words.D{"Others": len(r.Suspects) - len(top), "Most": percent(rest), "Chance": percent(r.Other)}),

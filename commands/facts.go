@@ -1,8 +1,6 @@
 package commands
 
 import (
-	"strings"
-
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/quantity"
@@ -32,15 +30,14 @@ func (w *wording) factLine(f domain.Fact, m domain.Machine) string {
 	case domain.Mended:
 		d["Problem"] = words.User(b.Name)
 	case domain.Found:
-		d["Problem"], d["About"] = words.User(b.Key), b.About
+		d["Problem"], d["About"] = words.User(b.Key), b.About.String()
 		if s := m.Profile.Symptom(b.Key); s != nil {
 			d["Problem"] = s.Name
 		}
-		kind, id, _ := strings.Cut(b.About, ":")
-		if q := m.Profile.Question(id); kind == "question" && q != nil {
+		if q := m.Profile.Question(b.About.ID); b.About.Kind == domain.QuestionItem && q != nil {
 			d["About"] = q.Ask
 		}
-		if k := m.Profile.Cause(id); kind == "cause" && k != nil {
+		if k := m.Profile.Cause(b.About.ID); b.About.Kind == domain.CauseItem && k != nil {
 			d["About"] = k.Name
 		}
 		d["Answer"] = w.say("said."+string(b.Answer), nil)

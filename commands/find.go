@@ -17,9 +17,8 @@ func find(typed string, among []named) (found int, near []string) {
 	t := fold(typed)
 	begins := -1
 	for i, n := range among {
-		id := n.id[strings.Index(n.id, ":")+1:] // an item's is "check:infeed"
 		switch {
-		case fold(n.name) == t, id != "" && fold(id) == t:
+		case fold(n.name) == t, n.id != "" && fold(n.id) == t:
 			return i, nil
 		case t != "" && strings.HasPrefix(fold(n.name), t):
 			if begins == -1 {
@@ -40,8 +39,8 @@ func find(typed string, among []named) (found int, near []string) {
 	for _, n := range among {
 		name := fold(n.name)
 		d := diagnosis.Slips(t, name)
-		if id := n.id[strings.Index(n.id, ":")+1:]; id != "" {
-			d = min(d, diagnosis.Slips(t, id))
+		if n.id != "" {
+			d = min(d, diagnosis.Slips(t, n.id))
 		}
 		if strings.Contains(name, t) && t != "" {
 			d = min(d, 2)

@@ -1,8 +1,6 @@
 package commands
 
 import (
-	"strings"
-
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/profile"
@@ -23,21 +21,20 @@ func runHow(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	all := works(m.Profile)
-	i, err := c.lookUp("what", "work", all)
+	i, err := c.lookUpItem("what", "work", all)
 	if err != nil {
 		return Reply{}, err
 	}
 	r := Reply{Headline: c.say("how.headline", words.D{"Machine": words.User(m.Name), "What": all[i].name})}
-	kind, id, _ := strings.Cut(all[i].id, ":")
 	material := ""
-	switch kind + ":" {
-	case domain.ServiceItem(""):
-		s := m.Profile.Service(id)
+	switch item := all[i].item; item.Kind {
+	case domain.ServiceItem:
+		s := m.Profile.Service(item.ID)
 		material = s.Material
 		r.Lines = append(c.workLines(m, s.Work), c.say("why.source", words.D{"Source": s.Source}))
 		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/service machine:" + quoted(m.Name) + " service:" + quoted(s.Name)}))
-	case domain.CheckItem(""):
-		k := m.Profile.Check(id)
+	case domain.CheckItem:
+		k := m.Profile.Check(item.ID)
 		r.Lines = append(c.workLines(m, profile.Work{Isolated: k.Isolated, Steps: c.checkSteps(m, k)}), c.say("why.source", words.D{"Source": k.Source}))
 		values := c.exampleValues(m, k)
 		if k.Inspection {
@@ -45,7 +42,7 @@ func runHow(c *call) (Reply, error) {
 		}
 		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(k.Name) + ` values:"` + values + `"`}))
 	default:
-		e := m.Profile.Event(id)
+		e := m.Profile.Event(item.ID)
 		material = e.Material
 		r.Lines = append(c.workLines(m, e.Work), c.say("why.source", words.D{"Source": e.Source}))
 		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))

@@ -22,17 +22,17 @@ func runInterval(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	var among []named
+	var among []namedItem
 	for _, n := range works(m.Profile) {
-		if !strings.HasPrefix(n.id, "event:") {
+		if n.item.Kind != domain.EventItem {
 			among = append(among, n)
 		}
 	}
-	i, err := c.lookUp("what", "work", among)
+	i, err := c.lookUpItem("what", "work", among)
 	if err != nil {
 		return Reply{}, err
 	}
-	item := among[i].id
+	item := among[i].item
 	var every *domain.Interval
 	if typed := c.options["every"]; fold(typed) != "profile" {
 		v, ok := readInterval(typed)
@@ -57,15 +57,14 @@ func runInterval(c *call) (Reply, error) {
 	}
 	r := Reply{Headline: c.say("interval.set", words.D{"Machine": words.User(m.Name), "Name": among[i].name, "No": o.Fact.No})}
 	p := o.After.Machine.Profile
-	kind, id, _ := strings.Cut(item, ":")
-	if kind+":" == domain.ServiceItem("") {
-		r.Lines = append(r.Lines, c.ruleLine(p, p.Service(id)))
-		if st := o.After.Service(id); st != nil {
+	if item.Kind == domain.ServiceItem {
+		r.Lines = append(r.Lines, c.ruleLine(p, p.Service(item.ID)))
+		if st := o.After.Service(item.ID); st != nil {
 			r.Lines = append(r.Lines, c.dueLine(among[i].name, *st))
 		}
 		return r, nil
 	}
-	if k := o.After.Check(id); k.Check.Every != nil {
+	if k := o.After.Check(item.ID); k.Check.Every != nil {
 		r.Lines = append(r.Lines, c.dueAt(among[i].name, k.Due))
 	}
 	return r, nil

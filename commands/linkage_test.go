@@ -32,7 +32,7 @@ func (w *world) bring(kind, name string, units quantity.System) {
 	for _, item := range o.After.Starting {
 		rev := setup.Rev
 		setup = setup.With(item, "wren", w.now, nil)
-		if _, err := books.Report(ctx, domain.Entry{Key: "confirm " + name + item, Machine: o.After.Machine.ID, SetupRev: rev, At: w.now, Recorded: w.now, By: "wren", For: "wren",
+		if _, err := books.Report(ctx, domain.Entry{Key: "confirm " + name + item.String(), Machine: o.After.Machine.ID, SetupRev: rev, At: w.now, Recorded: w.now, By: "wren", For: "wren",
 			Body: domain.SetupChanged{Item: item, Setup: setup}}); err != nil {
 			w.t.Fatal(err)
 		}

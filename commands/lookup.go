@@ -49,6 +49,15 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 	return -1, s
 }
 
+// lookUpItem finds the item that an option names, as lookUp does.
+func (c *call) lookUpItem(option, what string, items []namedItem) (int, error) {
+	among := make([]named, len(items))
+	for i, n := range items {
+		among[i] = named{n.item.Local(), n.name}
+	}
+	return c.lookUp(option, what, among)
+}
+
 // machine is the machine that the option "machine" names.
 func (c *call) machine() (domain.Machine, error) { return c.machineOf("machine") }
 

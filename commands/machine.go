@@ -98,12 +98,8 @@ func (w *wording) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []st
 	case !cs.Check.Target.Valid():
 		row[2] = w.say("sheet.alike", words.D{"Most": rl.briefly(cs.Check.AlikeAdjust)})
 	default:
-		item := domain.CheckItem(cs.Check.ID)
-		if cs.Check.Mode != "" {
-			item = domain.ModeItem(cs.Check.ID, cs.Check.Mode)
-		}
 		key := "sheet.target"
-		if slices.Contains(st.Starting, item) {
+		if slices.Contains(st.Starting, domain.CheckItem.Of(cs.Check.ID).In(cs.Check.Mode)) {
 			key = "sheet.target.starting"
 		}
 		d := words.D{"Target": rl.briefly(cs.Check.Target), "Band": w.bandBy(rl.briefly, rl, cs.Check.Adjust)}

@@ -2,67 +2,70 @@ package commands
 
 import (
 	"slices"
-	"strings"
 
 	"setscrew/domain"
 	"setscrew/domain/profile"
 )
 
+// namedItem is an item with the name that people call it by.
+type namedItem struct {
+	item domain.Item
+	name string
+}
+
 // works lists what a machine's profile says how to do: services, events that
 // are work, and checks.
-func works(p *profile.Profile) []named {
-	var n []named
+func works(p *profile.Profile) []namedItem {
+	var n []namedItem
 	for _, s := range p.Services {
-		n = append(n, named{domain.ServiceItem(s.ID), s.Name})
+		n = append(n, namedItem{domain.ServiceItem.Of(s.ID), s.Name})
 	}
 	for _, e := range p.Events {
 		if len(e.Steps) > 0 {
-			n = append(n, named{"event:" + e.ID, e.Name})
+			n = append(n, namedItem{domain.EventItem.Of(e.ID), e.Name})
 		}
 	}
 	for _, k := range p.Checks {
-		n = append(n, named{domain.CheckItem(k.ID), k.Name})
+		n = append(n, namedItem{domain.CheckItem.Of(k.ID), k.Name})
 	}
 	return n
 }
 
 // confirmable lists everything of a machine that a steward can confirm.
-func confirmable(m domain.Machine) []named {
-	var n []named
+func confirmable(m domain.Machine) []namedItem {
+	var n []namedItem
 	for _, item := range (domain.Setup{}).StartingValues(m.Profile) {
-		kind, id, _ := strings.Cut(item, ":")
-		switch kind + ":" {
-		case domain.CheckItem(""):
-			k := itemCheck(m.Profile, id)
+		switch item.Kind {
+		case domain.CheckItem:
+			k := itemCheck(m.Profile, item)
 			name := k.Name
 			for _, x := range k.Modes {
 				if x.ID == k.Mode {
 					name += ", " + x.Name
 				}
 			}
-			n = append(n, named{item, name})
-		case domain.AdjusterItem(""):
-			n = append(n, named{item, m.Profile.Adjuster(id).Name})
-		case domain.ServiceItem(""):
-			n = append(n, named{item, m.Profile.Service(id).Name})
+			n = append(n, namedItem{item, name})
+		case domain.AdjusterItem:
+			n = append(n, namedItem{item, m.Profile.Adjuster(item.ID).Name})
+		case domain.ServiceItem:
+			n = append(n, namedItem{item, m.Profile.Service(item.ID).Name})
 		}
 	}
 	return n
 }
 
 // itemCheck is the check that an item is about, in the mode that it names.
-func itemCheck(p *profile.Profile, id string) *profile.Check {
-	check, mode, _ := strings.Cut(id, ".")
-	return p.Check(check).In(mode)
+func itemCheck(p *profile.Profile, item domain.Item) *profile.Check {
+	return p.Check(item.ID).In(item.Mode)
 }
 
 // itemNames are the names of things that can be confirmed.
-func (w *wording) itemNames(m domain.Machine, items []string) []string {
+func (w *wording) itemNames(m domain.Machine, items []domain.Item) []string {
 	names := make([]string, len(items))
 	all := confirmable(m)
-	for i, id := range items {
+	for i, item := range items {
 		for _, n := range all {
-			if n.id == id {
+			if n.item == item {
 				names[i] = n.name
 			}
 		}
@@ -72,19 +75,18 @@ func (w *wording) itemNames(m domain.Machine, items []string) []string {
 
 // itemName is a service's or a check's name, or its id where the profile has it no
 // more.
-func itemName(p *profile.Profile, item string) string {
-	kind, id, _ := strings.Cut(item, ":")
-	if s := p.Service(id); kind == "service" && s != nil {
+func itemName(p *profile.Profile, item domain.Item) string {
+	if s := p.Service(item.ID); item.Kind == domain.ServiceItem && s != nil {
 		return s.Name
 	}
-	if k := p.Check(id); kind == "check" && k != nil {
+	if k := p.Check(item.ID); item.Kind == domain.CheckItem && k != nil {
 		return k.Name
 	}
-	return id
+	return item.Local()
 }
 
 // workNames names services and checks.
-func workNames(m domain.Machine, items []string) []string {
+func workNames(m domain.Machine, items []domain.Item) []string {
 	names := make([]string, len(items))
 	for i, item := range items {
 		names[i] = itemName(m.Profile, item)

@@ -20,7 +20,7 @@ func runNeeds(c *call) (Reply, error) {
 	if on && other.ID == m.ID {
 		return Reply{}, &userError{key: "needs.itself", data: words.D{"Machine": words.User(m.Name)}}
 	}
-	o, err := c.report(m, domain.SetupChanged{Item: "needs", Setup: m.Setup.WithNeed(other.ID, on)})
+	o, err := c.report(m, domain.SetupChanged{Item: domain.Item{Kind: domain.NeedsItem}, Setup: m.Setup.WithNeed(other.ID, on)})
 	if err != nil {
 		return Reply{}, err
 	}

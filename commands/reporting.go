@@ -26,7 +26,7 @@ func runReporting(c *call) (Reply, error) {
 	if on {
 		setup, key = m.Setup.WithLike(other.ID), "reporting.on"
 	}
-	o, err := c.report(m, domain.SetupChanged{Item: "reporting", Setup: setup})
+	o, err := c.report(m, domain.SetupChanged{Item: domain.Item{Kind: domain.ReportingItem}, Setup: setup})
 	if err != nil {
 		return Reply{}, err
 	}

@@ -32,7 +32,7 @@ func runSecondWanted(c *call) (Reply, error) {
 		return Reply{}, &userError{key: "second.none", data: words.D{"Check": capital(k.Name), "Checks": strings.Join(can, ", ")}, example: c.exampleWith("check", can[0])}
 	}
 	on := c.options["wanted"] == "yes"
-	o, err := c.report(m, domain.SetupChanged{Item: "second:" + k.ID, Setup: m.Setup.WithSecond(k.ID, on)})
+	o, err := c.report(m, domain.SetupChanged{Item: domain.SecondItem.Of(k.ID), Setup: m.Setup.WithSecond(k.ID, on)})
 	if err != nil {
 		return Reply{}, err
 	}

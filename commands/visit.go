@@ -1,8 +1,6 @@
 package commands
 
 import (
-	"strings"
-
 	"setscrew/commands/words"
 	"setscrew/domain"
 )
@@ -41,11 +39,10 @@ func runVisitDone(c *call, arg visitArg) (Reply, error) {
 	if no, ok := domain.DoneSince(st, item, f.At); ok {
 		return Reply{}, &userError{key: "visits.ticked", data: words.D{"Name": capital(name), "No": no}, example: "/visits"}
 	}
-	kind, id, _ := strings.Cut(item, ":")
 	again := Request{ID: c.id, Shop: c.shop.ID, Actor: c.actor, Name: serviceName, Typed: c.typed, Now: c.now,
-		Options: map[string]string{"machine": m.Name, "service": id}}
-	if kind == "check" {
-		again.Name, again.Options = readingName, map[string]string{"machine": m.Name, "check": id, "values": "pass"}
+		Options: map[string]string{"machine": m.Name, "service": item.ID}}
+	if item.Kind == domain.CheckItem {
+		again.Name, again.Options = readingName, map[string]string{"machine": m.Name, "check": item.ID, "values": "pass"}
 	}
 	did := c.desk.run(c, again, c.now, "")
 	if did.Refused {

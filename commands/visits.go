@@ -170,7 +170,7 @@ func (c *call) visitsTaken(f domain.Fact, p domain.VisitsPlanned) (Reply, error)
 			continue
 		}
 		line := c.visitLine(all[k], i, v, &f)
-		if !slices.ContainsFunc(v.Items, func(item string) bool { _, ok := domain.DoneSince(all[k], item, f.At); return !ok }) {
+		if !slices.ContainsFunc(v.Items, func(item domain.Item) bool { _, ok := domain.DoneSince(all[k], item, f.At); return !ok }) {
 			over++
 			if len(p.Visits) <= mostVisits {
 				r.Lines = append(r.Lines, line)

@@ -42,7 +42,7 @@ type part struct {
 }
 
 // together puts the work of a visit together.
-func (w *wording) together(m domain.Machine, items []string) (t together, materials []string) {
+func (w *wording) together(m domain.Machine, items []domain.Item) (t together, materials []string) {
 	add := func(to *[]string, more []string) {
 		for _, x := range more {
 			if !slices.Contains(*to, x) {
@@ -51,8 +51,7 @@ func (w *wording) together(m domain.Machine, items []string) (t together, materi
 		}
 	}
 	for _, item := range items {
-		kind, id, _ := strings.Cut(item, ":")
-		if s := m.Profile.Service(id); kind == "service" && s != nil {
+		if s := m.Profile.Service(item.ID); item.Kind == domain.ServiceItem && s != nil {
 			t.work.Isolated = t.work.Isolated || s.Isolated
 			add(&t.work.Tools, s.Tools)
 			add(&t.work.Cautions, s.Cautions)
@@ -64,7 +63,7 @@ func (w *wording) together(m domain.Machine, items []string) (t together, materi
 			bare.Isolated, bare.Off = false, nil
 			t.parts = append(t.parts, part{name: s.Name, steps: w.workSteps(m, bare), isolated: s.Isolated})
 		}
-		if k := m.Profile.Check(id); kind == "check" && k != nil {
+		if k := m.Profile.Check(item.ID); item.Kind == domain.CheckItem && k != nil {
 			t.work.Isolated = t.work.Isolated || k.Isolated
 			p := part{name: k.Name, steps: w.checkSteps(m, k), isolated: k.Isolated, running: k.Running}
 			if !k.Inspection {
@@ -151,7 +150,7 @@ func (c *call) visitSheet(f domain.Fact, plan domain.VisitsPlanned, i int) (Repl
 			return c.say("visits.part.read", words.D{"Name": capital(p.name), "Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(p.name) + ` values:"` + c.exampleValues(m, m.Profile.Check(p.reading)) + `"`})
 		case len(r.Buttons) < mostTicks:
 			key := "button.visit.done"
-			if strings.HasPrefix(v.Items[k], domain.CheckItem("")) {
+			if v.Items[k].Kind == domain.CheckItem {
 				key = "button.visit.pass"
 			}
 			r.Buttons = append(r.Buttons, Button{Label: shorten(c.say(key, words.D{"Name": p.name}), 80), Custom: visitDoneAction.with(visitArg{f.No, i, k})})
@@ -174,16 +173,15 @@ func (c *call) visitSheet(f domain.Fact, plan domain.VisitsPlanned, i int) (Repl
 }
 
 // readAfter says what is to be read after a visit whose work moves it.
-func (w *wording) readAfter(m domain.Machine, items []string) []string {
+func (w *wording) readAfter(m domain.Machine, items []domain.Item) []string {
 	var moves, names []string
 	for _, item := range items {
-		kind, id, _ := strings.Cut(item, ":")
-		if s := m.Profile.Service(id); kind == "service" && s != nil {
+		if s := m.Profile.Service(item.ID); item.Kind == domain.ServiceItem && s != nil {
 			moves = append(moves, s.Surfaces...)
 		}
 	}
 	for _, id := range m.Profile.Moved(moves) {
-		if !slices.Contains(items, domain.CheckItem(id)) {
+		if !slices.Contains(items, domain.CheckItem.Of(id)) {
 			names = append(names, m.Profile.Check(id).Name)
 		}
 	}

@@ -109,11 +109,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 		}
 	}
 	add("why.source", words.D{"Source": k.Source})
-	item := domain.CheckItem(id)
-	if k.Mode != "" {
-		item = domain.ModeItem(id, k.Mode)
-	}
-	if slices.Contains(st.Starting, item) {
+	if slices.Contains(st.Starting, domain.CheckItem.Of(id).In(k.Mode)) {
 		add("why.starting", nil)
 	}
 	if cs.Predicted != nil {

@@ -45,7 +45,7 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 		r.Lines = append(r.Lines, c.say("service.early", nil))
 	}
 	source := c.say("why.source", words.D{"Source": s.Service.Source})
-	if _, own := st.Machine.Setup.Intervals[domain.ServiceItem(s.Service.ID)]; own {
+	if _, own := st.Machine.Setup.Intervals[domain.ServiceItem.Of(s.Service.ID)]; own {
 		source = c.say("why.source.own", nil)
 	}
 	r.Lines = append(r.Lines, source)

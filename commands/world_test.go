@@ -450,18 +450,18 @@ func (w *world) setUpMarble() {
 		w.t.Fatal(err)
 	}
 	p := machines[0].Profile
-	names := map[string]string{}
+	names := map[domain.Item]string{}
 	for _, k := range p.Checks {
-		names[domain.CheckItem(k.ID)] = k.Name
+		names[domain.CheckItem.Of(k.ID)] = k.Name
 		for _, m := range k.Modes {
-			names[domain.ModeItem(k.ID, m.ID)] = k.Name + ", " + m.Name
+			names[domain.CheckItem.Of(k.ID).In(m.ID)] = k.Name + ", " + m.Name
 		}
 	}
 	for _, a := range p.Adjusters {
-		names[domain.AdjusterItem(a.ID)] = a.Name
+		names[domain.AdjusterItem.Of(a.ID)] = a.Name
 	}
 	for _, s := range p.Services {
-		names[domain.ServiceItem(s.ID)] = s.Name
+		names[domain.ServiceItem.Of(s.ID)] = s.Name
 	}
 	for _, item := range machines[0].Setup.StartingValues(p) {
 		w.must(w.as("wren", "shop confirm", "machine=Marble", "what="+names[item]))

@@ -2,7 +2,6 @@ package domain
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"math/big"
 	"slices"
@@ -373,22 +372,22 @@ func mustTag(s Status) []TagCause {
 	for _, cs := range s.Checks {
 		c := cs.Check
 		if cs.Advice == AdviceStop {
-			add("check:"+c.ID, cs.Latest.Fact, stopReason(s, cs))
+			add(outsideStopKey(c.ID), cs.Latest.Fact, stopReason(s, cs))
 		}
 		if c.Class == profile.Safety && cs.StaleFrom == c.ID {
-			add(fmt.Sprintf("moved:%d", cs.StaleBy.Fact), cs.StaleBy.Fact, Reason{Code: SurfaceMoved, Name: movedBy(s, cs.StaleBy.Fact)})
+			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact, Reason{Code: SurfaceMoved, Name: movedBy(s, cs.StaleBy.Fact)})
 		}
 		if c.Inspection && c.Class == profile.Safety && cs.Due.State == upkeep.Late {
-			add("overdue:check:"+c.ID, cs.Latest.Fact, Reason{Code: CheckOverdue, Name: c.Name})
+			add(overdueKey(CheckItem.Of(c.ID)), cs.Latest.Fact, Reason{Code: CheckOverdue, Name: c.Name})
 		}
 	}
 	for _, sv := range s.Services {
 		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
-			add("overdue:service:"+sv.Service.ID, sv.From().Fact, Reason{Code: ServiceOverdue, Name: sv.Service.Name})
+			add(overdueKey(ServiceItem.Of(sv.Service.ID)), sv.From().Fact, Reason{Code: ServiceOverdue, Name: sv.Service.Name})
 		}
 	}
 	for _, d := range s.Dangers {
-		add("danger:"+d.Problem.Key(), d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
+		add(dangerKey(d.Problem), d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
 	}
 	return causes
 }

@@ -432,8 +432,8 @@ func TestCompilePutsOwnValues(t *testing.T) {
 	}
 	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)}, Stop: metrology.Limits{High: thou(50)}}
 	s := Setup{Kind: "thickness-planer", Rev: 4}
-	n := s.With(CheckItem("infeed"), "wren", added, &own)
-	if n.Rev != 5 || s.Rev != 4 || s.Confirmed != nil || n.Confirmed["check:infeed"].By != "wren" {
+	n := s.With(CheckItem.Of("infeed"), "wren", added, &own)
+	if n.Rev != 5 || s.Rev != 4 || s.Confirmed != nil || n.Confirmed[CheckItem.Of("infeed")].By != "wren" {
 		t.Errorf("%+v, from %+v", n, s)
 	}
 	p, err := Compile(text, n)
@@ -443,7 +443,7 @@ func TestCompilePutsOwnValues(t *testing.T) {
 	if c := p.Check("infeed"); !c.Target.Equal(thou(39)) || !c.Adjust.High.Equal(thou(41)) || c.Stop.Low.Valid() {
 		t.Errorf("infeed: %+v", c)
 	}
-	if slices.Contains(n.StartingValues(p), "check:infeed") || !slices.Contains(n.StartingValues(p), "check:outfeed") {
+	if slices.Contains(n.StartingValues(p), CheckItem.Of("infeed")) || !slices.Contains(n.StartingValues(p), CheckItem.Of("outfeed")) {
 		t.Errorf("starting values: %v", n.StartingValues(p))
 	}
 	if _, err := Compile(text, Setup{Kind: "thickness-planer", Values: map[string]CheckValues{"wings": own}}); err == nil {
@@ -508,7 +508,7 @@ func TestOwnLeavesTheLoadedProfile(t *testing.T) {
 	shared := load()
 	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)}, Stop: metrology.Limits{High: thou(50)}}
 	setup := Setup{Kind: "thickness-planer", Values: map[string]CheckValues{"infeed": own},
-		Intervals: map[string]Interval{ServiceItem("bushings"): {Days: 3}, CheckItem("infeed"): {Days: 4}}}
+		Intervals: map[Item]Interval{ServiceItem.Of("bushings"): {Days: 3}, CheckItem.Of("infeed"): {Days: 4}}}
 	for i := range shared.Checks {
 		for _, m := range shared.Checks[i].Modes {
 			setup.Values[shared.Checks[i].ID+"."+m.ID] = own

@@ -54,11 +54,11 @@ type Inquiry struct {
 }
 
 // Item names what an answer to it is about.
-func (i Inquiry) Item() string {
+func (i Inquiry) Item() Item {
 	if i.Question != nil {
-		return QuestionItem(i.Question.ID)
+		return QuestionItem.Of(i.Question.ID)
 	}
-	return CauseItem(i.Cause.ID)
+	return CauseItem.Of(i.Cause.ID)
 }
 
 // NewDiagnosis is the diagnosis of a symptom; nil where the profile knows no cause of
@@ -158,7 +158,7 @@ const (
 // Rank ranks the causes of a symptom on a machine in a state, with what was answered
 // so far and how often each was behind it. again is the cause that was mended before
 // it came back, or "".
-func (d *Diagnosis) Rank(st Status, found map[string]FoundThen, counts Counts, again string) Ranked {
+func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, again string) Ranked {
 	n := len(d.Causes)
 	ones := slices.Repeat([]float64{1}, n)
 	answers := make([]diagnosis.Answer, len(d.model.Findings))
@@ -326,7 +326,7 @@ func over(s Status, snap Snapshot) []Mended {
 		if c == nil {
 			continue
 		}
-		m := Mended{Key: p.Key, Name: p.Name, Cause: id, Because: p.Found[CauseItem(id)].Fact}
+		m := Mended{Key: p.Key, Name: p.Name, Cause: id, Because: p.Found[CauseItem.Of(id)].Fact}
 		done := func(l LastService, ok bool) {
 			if ok && l.Fact != 0 && !l.At.Before(p.At) {
 				m.Because = l.Fact

@@ -11,7 +11,7 @@ import (
 )
 
 // rankOf ranks the causes of a symptom and finds one of them.
-func rankOf(t *testing.T, st Status, symptom, cause string, found map[string]FoundThen, counts Counts, again string) (Ranked, Suspect) {
+func rankOf(t *testing.T, st Status, symptom, cause string, found map[Item]FoundThen, counts Counts, again string) (Ranked, Suspect) {
 	t.Helper()
 	r := NewDiagnosis(st.Machine.Profile, symptom).Rank(st, found, counts, again)
 	i := slices.IndexFunc(r.Suspects, func(s Suspect) bool { return s.Cause.ID == cause })
@@ -113,10 +113,14 @@ func TestEvidence(t *testing.T) {
 		t.Errorf("pitch %v; again %v, often %v, never %v", plain.Chance, again.Chance, often.Chance, never.Chance)
 	}
 	// Answers: the question comes first, once; then tests; a cause found is settled.
-	answer := func(items ...string) map[string]FoundThen {
-		all := map[string]FoundThen{}
+	answer := func(items ...string) map[Item]FoundThen {
+		all := map[Item]FoundThen{}
 		for i := 0; i < len(items); i += 2 {
-			all[items[i]] = FoundThen{Fact: FactNo(20 + i), Answer: Answer(items[i+1])}
+			item, err := ParseItem(items[i])
+			if err != nil {
+				t.Fatal(err)
+			}
+			all[item] = FoundThen{Fact: FactNo(20 + i), Answer: Answer(items[i+1])}
 		}
 		return all
 	}
@@ -163,8 +167,8 @@ func TestOver(t *testing.T) {
 	over := func(cause string, change func(*Snapshot)) int {
 		s := Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: at.AddDate(0, -1, 0), Setup: Setup{Kind: "thickness-planer"}, Profile: thePlaner(t)},
 			Hours: quantity.New(10, 1, quantity.Hour), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Events: map[string]LastService{}, Services: map[string]LastService{},
-			Problems: []OpenProblem{{Key: "stutter", Name: "stock stutters", Symptom: "stutter", At: at, LastAt: at, First: 5, Last: 5, Found: map[string]FoundThen{
-				"question:deep-cut": {Fact: 6, At: at, Answer: AnswerYes}, CauseItem(cause): {Fact: 7, At: at, Answer: AnswerYes}}}}}
+			Problems: []OpenProblem{{Key: "stutter", Name: "stock stutters", Symptom: "stutter", At: at, LastAt: at, First: 5, Last: 5, Found: map[Item]FoundThen{
+				QuestionItem.Of("deep-cut"): {Fact: 6, At: at, Answer: AnswerYes}, CauseItem.Of(cause): {Fact: 7, At: at, Answer: AnswerYes}}}}}
 		change(&s)
 		return len(Assess(s, later).Over)
 	}

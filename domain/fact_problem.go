@@ -54,7 +54,7 @@ func (Mended) FactKind() Kind { return KindMended }
 // of its causes.
 type Found struct {
 	Key    string `json:"key"`   // the problem's
-	About  string `json:"about"` // see QuestionItem and CauseItem
+	About  Item   `json:"about"` // a question or a cause
 	Answer Answer `json:"answer"`
 }
 
@@ -70,7 +70,3 @@ const (
 	AnswerNo     Answer = "no"
 	AnswerUnsure Answer = "unsure"
 )
-
-// QuestionItem and CauseItem name what a finding is about.
-func QuestionItem(id string) string { return "question:" + id }
-func CauseItem(id string) string    { return "cause:" + id }

@@ -24,8 +24,8 @@ func (MachineAdded) FactKind() Kind { return KindMachine }
 
 // SetupChanged is a machine's set-up after a steward confirmed or changed Item.
 type SetupChanged struct {
-	Item  string `json:"item"`
-	Setup Setup  `json:"setup"`
+	Item  Item  `json:"item"`
+	Setup Setup `json:"setup"`
 }
 
 // FactKind is KindSetup.

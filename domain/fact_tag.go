@@ -2,7 +2,7 @@ package domain
 
 // TagOut takes a machine out of service.
 type TagOut struct {
-	Cause   string `json:"cause,omitempty"`   // Cause.Key for one that Assess demanded, "" when a person hung it
+	Cause   string `json:"cause,omitempty"`   // TagCause.Key for one that Assess demanded, "" when a person hung it
 	Because FactNo `json:"because,omitempty"` // the report it rests on, or 0
 	Reason  Reason `json:"reason"`
 	Paper   string `json:"paper,omitempty"` // the paper tag's number, if there is one

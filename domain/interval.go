@@ -2,7 +2,6 @@ package domain
 
 import (
 	"maps"
-	"strings"
 
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
@@ -33,15 +32,14 @@ func (v Interval) into(r profile.Rule) profile.Rule {
 // can: "days" for a check that would not be by days or months alone; "safety" for a
 // service that tags a machine out, whose late limit the interval would lose;
 // "none" where the profile has none to go back to and there is none to set.
-func BadInterval(p *profile.Profile, item string, v *Interval) string {
-	kind, id, _ := strings.Cut(item, ":")
-	if kind+":" == CheckItem("") {
+func BadInterval(p *profile.Profile, item Item, v *Interval) string {
+	if item.Kind == CheckItem {
 		if v != nil && (v.Hours.Valid() || v.Months > 0) {
 			return "days"
 		}
 		return ""
 	}
-	s := p.Service(id)
+	s := p.Service(item.ID)
 	r := s.Every
 	if !r.Recurs() {
 		r = s.First
@@ -57,11 +55,11 @@ func BadInterval(p *profile.Profile, item string, v *Interval) string {
 
 // WithInterval is s with an item's interval, or the profile's again where v is nil.
 // Rev goes up by one. s itself is unchanged.
-func (s Setup) WithInterval(item string, v *Interval) Setup {
+func (s Setup) WithInterval(item Item, v *Interval) Setup {
 	n := s
 	n.Intervals = maps.Clone(s.Intervals)
 	if n.Intervals == nil {
-		n.Intervals = map[string]Interval{}
+		n.Intervals = map[Item]Interval{}
 	}
 	delete(n.Intervals, item)
 	if v != nil {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
-	"strings"
 
 	"setscrew/domain/profile"
 	"setscrew/domain/upkeep"
@@ -213,7 +212,7 @@ func (o *owed) mended(p OpenProblem) {
 		case Found:
 			// Nothing but how it is used: the cause was found, and there is nothing to mend.
 			if b.Key == p.Key && b.Answer == AnswerYes {
-				if c := o.after.Machine.Profile.Cause(strings.TrimPrefix(b.About, CauseItem(""))); c != nil {
+				if c := o.after.Machine.Profile.Cause(b.About.ID); c != nil && b.About.Kind == CauseItem {
 					a.Cause, a.Note = c.Name, c.Advice
 				}
 			}

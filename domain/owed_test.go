@@ -344,8 +344,8 @@ func TestOwedOfProblems(t *testing.T) {
 	}
 	by := func(p *OpenProblem) { p.By = []PersonID{"ada", "bo"} }
 	found := func(p *OpenProblem) {
-		p.Found = map[string]FoundThen{CauseItem("oily"): {Fact: 21, At: added, Answer: AnswerYes},
-			CauseItem("gone"): {Fact: 19, Answer: AnswerYes}}
+		p.Found = map[Item]FoundThen{CauseItem.Of("oily"): {Fact: 21, At: added, Answer: AnswerYes},
+			CauseItem.Of("gone"): {Fact: 19, Answer: AnswerYes}}
 	}
 	mended := func(no FactNo) func(*Snapshot) {
 		return func(s *Snapshot) {
@@ -392,14 +392,14 @@ func TestOwedOfProblems(t *testing.T) {
 			[]Notice{
 				notice(Edit, "problem/20/mended/30", "problem/20", TopicMended, oily)}},
 		{"nothing to mend but how it is used", dirt(1), mended(30), time.Time{},
-			&Fact{No: 29, Body: Found{Key: "dirt", About: CauseItem("oily"), Answer: AnswerYes}}, []Notice{
+			&Fact{No: 29, Body: Found{Key: "dirt", About: CauseItem.Of("oily"), Answer: AnswerYes}}, []Notice{
 				notice(Edit, "problem/20/mended/30", "problem/20", TopicMended,
 					with(oily, func(a *NoticeArgs) { a.Note = "Wipe the board first." }))}},
 		{"another problem's cause found", dirt(1), mended(30), time.Time{},
-			&Fact{No: 29, Body: Found{Key: "noise", About: CauseItem("oily"), Answer: AnswerYes}}, []Notice{
+			&Fact{No: 29, Body: Found{Key: "noise", About: CauseItem.Of("oily"), Answer: AnswerYes}}, []Notice{
 				notice(Edit, "problem/20/mended/30", "problem/20", TopicMended, over)}},
 		{"the cause was not it", dirt(1), mended(30), time.Time{},
-			&Fact{No: 29, Body: Found{Key: "dirt", About: CauseItem("oily"), Answer: AnswerNo}}, []Notice{
+			&Fact{No: 29, Body: Found{Key: "dirt", About: CauseItem.Of("oily"), Answer: AnswerNo}}, []Notice{
 				notice(Edit, "problem/20/mended/30", "problem/20", TopicMended, over)}},
 		{"withdrawn: no mend closed it", dirt(1), func(s *Snapshot) { dirt(1)(s); s.Problems = s.Problems[:1] },
 			time.Time{}, &Fact{No: 21, Body: Withdrawal{Of: 20}}, nil},

@@ -168,7 +168,7 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 		}
 		g.turned, index = append(g.turned, j), append(index, a.ID)
 		g.now = append(g.now, starting(a, snap.Shop.shims(a)))
-		_, known := snap.Machine.Setup.Confirmed[AdjusterItem(a.ID)]
+		_, known := snap.Machine.Setup.Confirmed[AdjusterItem.Of(a.ID)]
 		g.known = append(g.known, known || !a.Turned())
 	}
 	g.tries = make([]int, len(index))

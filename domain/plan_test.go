@@ -174,7 +174,7 @@ func TestPlanOverCheckTogether(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Bar", Added: added, Profile: p, Setup: Setup{Confirmed: map[string]Confirmation{AdjusterItem("l"): {}, AdjusterItem("r"): {}}}},
+	s := Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Bar", Added: added, Profile: p, Setup: Setup{Confirmed: map[Item]Confirmation{AdjusterItem.Of("l"): {}, AdjusterItem.Of("r"): {}}}},
 		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{}}
 	mm := func(hundredths int64) quantity.Value { return quantity.New(hundredths, 100, quantity.Millimetre) }
 	read(&s, "ends", 9, added, mm(30), mm(0))

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strings"
 	"time"
 
 	"setscrew/domain/metrology"
@@ -91,16 +90,16 @@ func (m Machine) UnitsIn(s Shop) quantity.System {
 // changes; every fact keeps the Rev and the profile's hash that it was judged
 // by.
 type Setup struct {
-	Kind      string                  `json:"kind"`
-	Hash      string                  `json:"hash"` // of the profile's text
-	Params    profile.Params          `json:"params,omitempty"`
-	Confirmed map[string]Confirmation `json:"confirmed,omitempty"` // by item, see CheckItem and its siblings
-	Values    map[string]CheckValues  `json:"values,omitempty"`    // by check id, or "check.mode"
-	Intervals map[string]Interval     `json:"intervals,omitempty"` // its own, by item
-	Second    map[string]bool         `json:"second,omitempty"`    // checks that a second person confirms, by id
-	Needs     []MachineID             `json:"needs,omitempty"`     // machines without which it must not run
-	Like      MachineID               `json:"like,omitempty"`      // the machine as whose hours its own go unreported, 0 for none
-	Rev       int64                   `json:"rev"`
+	Kind      string                 `json:"kind"`
+	Hash      string                 `json:"hash"` // of the profile's text
+	Params    profile.Params         `json:"params,omitempty"`
+	Confirmed map[Item]Confirmation  `json:"confirmed,omitempty"`
+	Values    map[string]CheckValues `json:"values,omitempty"`    // by the local text of a check's item
+	Intervals map[Item]Interval      `json:"intervals,omitempty"` // its own
+	Second    map[string]bool        `json:"second,omitempty"`    // checks that a second person confirms, by id
+	Needs     []MachineID            `json:"needs,omitempty"`     // machines without which it must not run
+	Like      MachineID              `json:"like,omitempty"`      // the machine as whose hours its own go unreported, 0 for none
+	Rev       int64                  `json:"rev"`
 }
 
 // Confirmation says who checked a starting value against the maker's manual,
@@ -118,17 +117,11 @@ type CheckValues struct {
 	Stop   metrology.Limits `json:"stop"`
 }
 
-// CheckItem, ModeItem, AdjusterItem and ServiceItem name what can be confirmed.
-func CheckItem(id string) string      { return "check:" + id }
-func ModeItem(id, mode string) string { return "check:" + id + "." + mode }
-func AdjusterItem(id string) string   { return "adjuster:" + id }
-func ServiceItem(id string) string    { return "service:" + id }
-
 // StartingValues lists the items of p, in its order, that no steward has
 // confirmed yet: every dimension, every adjuster and every recurring service.
-func (s Setup) StartingValues(p *profile.Profile) []string {
-	var items []string
-	add := func(item string) {
+func (s Setup) StartingValues(p *profile.Profile) []Item {
+	var items []Item
+	add := func(item Item) {
 		if _, ok := s.Confirmed[item]; !ok {
 			items = append(items, item)
 		}
@@ -138,21 +131,21 @@ func (s Setup) StartingValues(p *profile.Profile) []string {
 		switch {
 		case c.Inspection:
 		case len(c.Modes) == 0:
-			add(CheckItem(c.ID))
+			add(CheckItem.Of(c.ID))
 		default:
 			for _, m := range c.Modes {
-				add(ModeItem(c.ID, m.ID))
+				add(CheckItem.Of(c.ID).In(m.ID))
 			}
 		}
 	}
 	for i := range p.Adjusters {
 		if a := &p.Adjusters[i]; a.Turned() {
-			add(AdjusterItem(a.ID))
+			add(AdjusterItem.Of(a.ID))
 		}
 	}
 	for i := range p.Services {
 		if p.Services[i].Recurs() {
-			add(ServiceItem(p.Services[i].ID))
+			add(ServiceItem.Of(p.Services[i].ID))
 		}
 	}
 	return items
@@ -173,34 +166,36 @@ func Compile(text []byte, s Setup) (*profile.Profile, error) {
 func (s Setup) Own(loaded *profile.Profile) (*profile.Profile, error) {
 	own := *loaded
 	own.Checks, own.Services = slices.Clone(loaded.Checks), slices.Clone(loaded.Services)
-	for _, item := range slices.Sorted(maps.Keys(s.Values)) {
-		id, mode, modal := strings.Cut(item, ".")
-		check, at := own.Check(id), -1
+	for _, local := range slices.Sorted(maps.Keys(s.Values)) {
+		item, err := CheckItem.Parse(local)
+		if err != nil {
+			return nil, fmt.Errorf("own values: %w", err)
+		}
+		check, at := own.Check(item.ID), -1
 		if check != nil {
 			check.Modes = slices.Clone(check.Modes)
-			at = slices.IndexFunc(check.Modes, func(m profile.Mode) bool { return m.ID == mode })
+			at = slices.IndexFunc(check.Modes, func(m profile.Mode) bool { return m.ID == item.Mode })
 		}
-		if check == nil || modal && at < 0 {
-			return nil, fmt.Errorf("own values for a check %q that profile %s lacks", item, s.Kind)
+		if check == nil || item.Mode != "" && at < 0 {
+			return nil, fmt.Errorf("own values for a check %q that profile %s lacks", local, s.Kind)
 		}
 		if at >= 0 {
 			of := &check.Modes[at]
-			s.Values[item].into(&of.Target, &of.Adjust, &of.Stop)
+			s.Values[local].into(&of.Target, &of.Adjust, &of.Stop)
 		}
-		if mode == check.Mode {
-			s.Values[item].into(&check.Target, &check.Adjust, &check.Stop)
+		if item.Mode == check.Mode {
+			s.Values[local].into(&check.Target, &check.Adjust, &check.Stop)
 		}
 	}
-	for _, item := range slices.Sorted(maps.Keys(s.Intervals)) {
+	for _, item := range slices.SortedFunc(maps.Keys(s.Intervals), compareItems) {
 		interval := s.Intervals[item]
-		kind, id, _ := strings.Cut(item, ":")
-		service, check := own.Service(id), own.Check(id)
+		service, check := own.Service(item.ID), own.Check(item.ID)
 		switch {
-		case kind+":" == ServiceItem("") && service != nil && service.Every.Recurs():
+		case item.Kind == ServiceItem && service != nil && service.Every.Recurs():
 			service.Every = interval.into(service.Every)
-		case kind+":" == ServiceItem("") && service != nil && service.First.Recurs():
+		case item.Kind == ServiceItem && service != nil && service.First.Recurs():
 			service.First = interval.into(service.First)
-		case kind+":" == CheckItem("") && check != nil:
+		case item.Kind == CheckItem && check != nil:
 			rule := profile.Rule{}
 			if check.Every != nil {
 				rule = *check.Every
@@ -208,7 +203,7 @@ func (s Setup) Own(loaded *profile.Profile) (*profile.Profile, error) {
 			rule = interval.into(rule)
 			check.Every = &rule
 		default:
-			return nil, fmt.Errorf("an interval for %q that profile %s lacks", item, s.Kind)
+			return nil, fmt.Errorf("an interval for %s that profile %s lacks", item, s.Kind)
 		}
 	}
 	return &own, nil
@@ -262,19 +257,19 @@ func (s Setup) WithLike(other MachineID) Setup {
 
 // With is s with one item confirmed by a steward and, for a check, its own
 // values where v is not nil; Rev goes up by one. s itself is unchanged.
-func (s Setup) With(item string, by PersonID, at time.Time, v *CheckValues) Setup {
+func (s Setup) With(item Item, by PersonID, at time.Time, v *CheckValues) Setup {
 	n := s
 	n.Confirmed = maps.Clone(s.Confirmed)
 	if n.Confirmed == nil {
-		n.Confirmed = map[string]Confirmation{}
+		n.Confirmed = map[Item]Confirmation{}
 	}
 	n.Confirmed[item] = Confirmation{by, at}
-	if id, ok := strings.CutPrefix(item, CheckItem("")); ok && v != nil {
+	if item.Kind == CheckItem && v != nil {
 		n.Values = maps.Clone(s.Values)
 		if n.Values == nil {
 			n.Values = map[string]CheckValues{}
 		}
-		n.Values[id] = *v
+		n.Values[item.Local()] = *v
 	}
 	n.Rev++
 	return n

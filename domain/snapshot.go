@@ -1,7 +1,6 @@
 package domain
 
 import (
-	"strings"
 	"time"
 
 	"setscrew/domain/quantity"
@@ -106,11 +105,11 @@ type OpenProblem struct {
 	First, Last FactNo
 	At, LastAt  time.Time // of the first, and of the last
 	Reports     int
-	Symptom     string               // the profile's, or ""
-	By          []PersonID           // who reported it
-	Found       map[string]FoundThen // what was answered and looked for since the first report, by item
-	Returned    FactNo               // the mend that it came back after, or 0
-	Before      string               // the cause that that mend was for, or ""
+	Symptom     string             // the profile's, or ""
+	By          []PersonID         // who reported it
+	Found       map[Item]FoundThen // what was answered and looked for since the first report
+	Returned    FactNo             // the mend that it came back after, or 0
+	Before      string             // the cause that that mend was for, or ""
 }
 
 // FoundThen is the last answer to one question, or about one cause.
@@ -124,8 +123,8 @@ type FoundThen struct {
 func (p OpenProblem) Cause() (id string, at time.Time) {
 	var no FactNo
 	for item, f := range p.Found {
-		if c, ok := strings.CutPrefix(item, CauseItem("")); ok && f.Answer == AnswerYes && f.Fact > no {
-			id, at, no = c, f.At, f.Fact
+		if item.Kind == CauseItem && f.Answer == AnswerYes && f.Fact > no {
+			id, at, no = item.ID, f.At, f.Fact
 		}
 	}
 	return id, at
@@ -168,7 +167,7 @@ type Tag struct {
 	Fact            FactNo    `json:"fact"`              // the TagOut that hung it
 	By              PersonID  `json:"by"`                // whose it is; "" for Setscrew
 	At              time.Time `json:"at"`                // when
-	Cause           string    `json:"cause,omitempty"`   // Cause.Key, "" when a person hung it
+	Cause           string    `json:"cause,omitempty"`   // TagCause.Key, "" when a person hung it
 	Because         FactNo    `json:"because,omitempty"` // the report it rests on
 	Reason          Reason    `json:"reason"`
 	Paper           string    `json:"paper,omitempty"`     // number of the paper tag at the machine
@@ -180,7 +179,7 @@ type Danger struct {
 	Fact    FactNo
 	At      time.Time
 	Problem Problem
-	Found   map[string]FoundThen // what was answered and looked for since, by item
+	Found   map[Item]FoundThen // what was answered and looked for since
 }
 
 // Wake is a machine that wants to be judged again at a moment.

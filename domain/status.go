@@ -42,7 +42,7 @@ type Status struct {
 	// Reporting is how much use there is for each hour reported, nil where no counter
 	// tells; use since the counter was read is scaled by it.
 	Reporting *Reporting
-	Starting  []string  // items that are still starting values
+	Starting  []Item    // items that are still starting values
 	Wake      time.Time // the next instant after At at which time alone changes any of this; zero if none
 }
 

@@ -35,9 +35,9 @@ type Visit struct {
 	Name    string    `json:"name"` // the machine's, as it stood
 	At      time.Time `json:"at"`
 	Minutes int       `json:"minutes"`         // that the machine is out of service
-	Items   []string  `json:"items"`           // services and checks, in the order in which they are done
-	Early   []string  `json:"early,omitempty"` // those of them before their windows
-	Late    []string  `json:"late,omitempty"`  // and after
+	Items   []Item    `json:"items"`           // services and checks, in the order in which they are done
+	Early   []Item    `json:"early,omitempty"` // those of them before their windows
+	Late    []Item    `json:"late,omitempty"`  // and after
 	Short   bool      `json:"short,omitempty"` // the evening is too short for what is on it
 }
 
@@ -63,7 +63,7 @@ type Proposal struct {
 // Wanted is work that a machine wants within a quarter, and the days of its window,
 // first moments of both.
 type Wanted struct {
-	Item          string // see CheckItem and ServiceItem
+	Item          Item // a service or a check
 	Opens, Closes time.Time
 	NotBefore     bool // done before it opens it would not count
 }
@@ -95,7 +95,7 @@ func Wants(st Status, u *Usage) []Wanted {
 				x.Closes = x.Opens
 			}
 		}
-		x.Item = ServiceItem(s.Service.ID)
+		x.Item = ServiceItem.Of(s.Service.ID)
 		all = append(all, x)
 	}
 	for _, k := range st.Checks {
@@ -115,7 +115,7 @@ func Wants(st Status, u *Usage) []Wanted {
 		} else if k.Freshness == Unread && k.Due.State == upkeep.NotDue {
 			continue
 		}
-		x.Item = CheckItem(k.Check.ID)
+		x.Item = CheckItem.Of(k.Check.ID)
 		all = append(all, x)
 	}
 	end := w.day(w.today, Quarter)
@@ -315,11 +315,10 @@ type prepared struct {
 }
 
 // workOf looks up a service or a check by its item.
-func workOf(p *profile.Profile, item string) doing {
-	kind, id, _ := strings.Cut(item, ":")
+func workOf(p *profile.Profile, item Item) doing {
 	var d doing
 	add := func(what string, minutes int) { d.preps = append(d.preps, prepared{what, minutes}) }
-	if s := p.Service(id); kind == "service" && s != nil {
+	if s := p.Service(item.ID); item.Kind == ServiceItem && s != nil {
 		d.minutes = s.Minutes
 		if s.Isolated {
 			add("isolation", p.Minutes.Isolation)
@@ -331,7 +330,7 @@ func workOf(p *profile.Profile, item string) doing {
 			add("material/"+s.Material, p.Minutes.Material)
 		}
 	}
-	if k := p.Check(id); kind == "check" && k != nil {
+	if k := p.Check(item.ID); item.Kind == CheckItem && k != nil {
 		d.minutes = k.Minutes
 		if k.Isolated {
 			add("isolation", p.Minutes.Isolation)
@@ -346,35 +345,32 @@ func workOf(p *profile.Profile, item string) doing {
 // comesAfter reports whether one piece of work is done after another: a check after
 // those that it is measured from, and after services that move any of them or
 // itself.
-func comesAfter(p *profile.Profile, one, other string) bool {
-	kind, id, _ := strings.Cut(one, ":")
-	if kind != "check" {
+func comesAfter(p *profile.Profile, one, other Item) bool {
+	if one.Kind != CheckItem {
 		return false
 	}
-	datums := p.Datums(id)
-	kind, id, _ = strings.Cut(other, ":")
-	if kind == "check" {
-		return slices.Contains(datums[1:], id)
+	datums := p.Datums(one.ID)
+	if other.Kind == CheckItem {
+		return slices.Contains(datums[1:], other.ID)
 	}
-	s := p.Service(id)
+	s := p.Service(other.ID)
 	return s != nil && slices.ContainsFunc(s.Surfaces, func(c string) bool { return slices.Contains(datums, c) })
 }
 
 // InOrder puts services and checks into the order in which one visit does them: what
 // is isolated first, what runs last; otherwise services as the profile lists them,
 // then checks along the reference chain; each after what it comes after.
-func InOrder(p *profile.Profile, items []string) []string {
+func InOrder(p *profile.Profile, items []Item) []Item {
 	chain := chainOrder(p)
-	rank := func(item string) int {
-		kind, id, _ := strings.Cut(item, ":")
+	rank := func(item Item) int {
 		stage, at := 1, 0
-		if s := p.Service(id); kind == "service" && s != nil {
-			at = slices.IndexFunc(p.Services, func(x profile.Service) bool { return x.ID == id })
+		if s := p.Service(item.ID); item.Kind == ServiceItem && s != nil {
+			at = slices.IndexFunc(p.Services, func(x profile.Service) bool { return x.ID == item.ID })
 			if s.Isolated {
 				stage = 0
 			}
-		} else if k := p.Check(id); k != nil {
-			at = 1000 + slices.Index(chain, id)
+		} else if k := p.Check(item.ID); k != nil {
+			at = 1000 + slices.Index(chain, item.ID)
 			switch {
 			case k.Running:
 				stage = 2
@@ -385,11 +381,11 @@ func InOrder(p *profile.Profile, items []string) []string {
 		return 10_000*stage + at
 	}
 	left := slices.Clone(items)
-	slices.SortStableFunc(left, func(a, b string) int { return rank(a) - rank(b) })
-	var order []string
+	slices.SortStableFunc(left, func(a, b Item) int { return rank(a) - rank(b) })
+	var order []Item
 	for len(left) > 0 {
-		i := max(slices.IndexFunc(left, func(a string) bool {
-			return !slices.ContainsFunc(left, func(b string) bool { return a != b && comesAfter(p, a, b) })
+		i := max(slices.IndexFunc(left, func(a Item) bool {
+			return !slices.ContainsFunc(left, func(b Item) bool { return a != b && comesAfter(p, a, b) })
 		}), 0)
 		order = append(order, left[i])
 		left = slices.Delete(left, i, i+1)
@@ -399,7 +395,7 @@ func InOrder(p *profile.Profile, items []string) []string {
 
 // MinutesOf is how long a machine is out of service for services and checks in one
 // visit.
-func MinutesOf(p *profile.Profile, items []string) int {
+func MinutesOf(p *profile.Profile, items []Item) int {
 	sum := 0
 	had := map[string]bool{}
 	for _, item := range items {
@@ -417,12 +413,11 @@ func MinutesOf(p *profile.Profile, items []string) int {
 
 // DoneSince reports whether a service or check of a visit was done at a moment or
 // later, and by which report.
-func DoneSince(st Status, item string, since time.Time) (FactNo, bool) {
-	kind, id, _ := strings.Cut(item, ":")
-	if s := st.Service(id); kind == "service" && s != nil {
+func DoneSince(st Status, item Item, since time.Time) (FactNo, bool) {
+	if s := st.Service(item.ID); item.Kind == ServiceItem && s != nil {
 		return s.Last.Fact, s.Last.Fact != 0 && !s.Last.At.Before(since)
 	}
-	if k := st.Check(id); kind == "check" && k != nil {
+	if k := st.Check(item.ID); item.Kind == CheckItem && k != nil {
 		return k.Latest.Fact, k.Latest.Fact != 0 && !k.Latest.At.Before(since)
 	}
 	return 0, false

@@ -67,11 +67,11 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 	bo := entry("bo", at+time.Second, m, marks)
 	bo.By, bo.For = "bo", "bo"
 	report(t, s, bo)
-	do(domain.Found{Key: "marks", About: "question:light-cut", Answer: domain.AnswerNo})
-	do(domain.Found{Key: "marks", About: "cause:pitch", Answer: domain.AnswerNo})
-	do(domain.Found{Key: "marks", About: "cause:pitch", Answer: domain.AnswerYes})
+	do(domain.Found{Key: "marks", About: domain.QuestionItem.Of("light-cut"), Answer: domain.AnswerNo})
+	do(domain.Found{Key: "marks", About: domain.CauseItem.Of("pitch"), Answer: domain.AnswerNo})
+	do(domain.Found{Key: "marks", About: domain.CauseItem.Of("pitch"), Answer: domain.AnswerYes})
 	p := open("found", true)
-	if p.First != first || p.Reports != 2 || len(p.By) != 2 || p.Found["question:light-cut"].Answer != domain.AnswerNo {
+	if p.First != first || p.Reports != 2 || len(p.By) != 2 || p.Found[domain.QuestionItem.Of("light-cut")].Answer != domain.AnswerNo {
 		t.Errorf("%+v", p)
 	}
 	if c, _ := p.Cause(); c != "pitch" {
@@ -95,7 +95,7 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 		t.Errorf("back: %+v", p)
 	}
 	settled("it came back", 0, 0)
-	do(domain.Found{Key: "marks", About: "cause:light-cut", Answer: domain.AnswerYes})
+	do(domain.Found{Key: "marks", About: domain.CauseItem.Of("light-cut"), Answer: domain.AnswerYes})
 	open("nothing but how it is used", false)
 	settled("a light cut", 0, 1)
 	do(domain.Hours{Seconds: 9 * 3600})

@@ -450,7 +450,7 @@ func TestAgainstModel(t *testing.T) {
 				if n := rapid.Int64Range(0, 12).Draw(rt, "interval"); n > 0 {
 					every = &domain.Interval{Hours: quantity.New(n, 1, quantity.Hour), Months: int(n)}
 				}
-				item := domain.ServiceItem(rapid.SampledFrom([]string{"bushings", "gearbox-oil"}).Draw(rt, "item"))
+				item := domain.ServiceItem.Of(rapid.SampledFrom([]string{"bushings", "gearbox-oil"}).Draw(rt, "item"))
 				e.Body = domain.SetupChanged{Item: item, Setup: snapshot(rt, s, m).Machine.Setup.WithInterval(item, every)}
 			case "set":
 				e.Body = domain.SetMoved{Set: rapid.SampledFrom([]string{"a", "b"}).Draw(rt, "set"), Where: domain.Fitted}

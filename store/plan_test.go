@@ -34,7 +34,7 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	tell(domain.CounterRead{Seconds: 72000})
 	tell(domain.EventSeen{Event: "belts-changed"})
 	tell(domain.Problem{Symptom: "snipe", Name: "snipe"})
-	tell(domain.Found{Key: "snipe", About: "question:both-ends", Answer: domain.AnswerYes})
+	tell(domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes})
 	mended := tell(domain.Mended{Key: "snipe", Name: "snipe"})
 	tell(domain.Problem{Symptom: "snipe", Name: "snipe"})
 	tell(domain.Withdrawal{Of: mended})

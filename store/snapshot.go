@@ -524,19 +524,19 @@ func (t *tx) about(m domain.MachineID, p *domain.OpenProblem) error {
 
 // found is the last answer to each question, and about each cause, of a problem since
 // a report.
-func (t *tx) found(m domain.MachineID, key string, since domain.FactNo) (map[string]domain.FoundThen, error) {
+func (t *tx) found(m domain.MachineID, key string, since domain.FactNo) (map[domain.Item]domain.FoundThen, error) {
 	facts, err := t.lately(m, domain.KindFound, key, mostFindings)
 	if err != nil {
 		return nil, err
 	}
-	var found map[string]domain.FoundThen
+	var found map[domain.Item]domain.FoundThen
 	for _, f := range facts {
 		b, ok := f.Body.(domain.Found)
 		if !ok || f.No < since {
 			continue
 		}
 		if found == nil {
-			found = map[string]domain.FoundThen{}
+			found = map[domain.Item]domain.FoundThen{}
 		}
 		found[b.About] = domain.FoundThen{Fact: f.No, At: f.At, Answer: b.Answer}
 	}
