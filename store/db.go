@@ -32,13 +32,9 @@ var migrations embed.FS
 type DB struct {
 	writerDB, readerDB *sql.DB
 	writer, readers    chan *conn // the open connections, when nobody uses them
-	loaded             sync.Map   // profiles by kind, hash of their text, and parameters
-	profiles           sync.Map   // with a machine's own values, by shop and set-up
-	recalled           sync.Map   // snapshots by machine, see recall
-	glances            sync.Map   // of snapshots read, by machineKey
-	listings           sync.Map   // settings and machines by shop, see list
-	generations        sync.Map
-	newest             sync.Map // the last fact's number by shop
+	caches
+	generations sync.Map
+	newest      sync.Map // the last fact's number by shop
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -146,7 +142,10 @@ func Open(ctx context.Context, path string) (*DB, error) {
 		return nil, errors.Join(fmt.Errorf("store: %w", err), w.Close())
 	}
 	db := &DB{writerDB: w, readerDB: r}
-	if db.writer, err = connect(ctx, w, 1); err == nil {
+	if db.caches, err = newCaches(cachedSnapshots, cachedProfiles, cachedListings); err == nil {
+		db.writer, err = connect(ctx, w, 1)
+	}
+	if err == nil {
 		db.readers, err = connect(ctx, r, readerCount)
 	}
 	if err != nil {
@@ -206,15 +205,15 @@ type tx struct {
 	db   *DB
 	shop domain.ShopID
 
-	kept    *recalled        // to be remembered after the commit
+	kept    *cachedSnapshot  // to be kept in memory after the commit
 	prev    *domain.Snapshot // the machine's before the fact, where it is known
 	wake    *time.Time       // the machine's, as it is stored, where it is known
 	changed bool             // the shop's settings or machines
 
-	newest  domain.FactNo // the shop's last fact, once it is known
-	known   bool
-	writes  bool // it may write
-	careful bool // what was written before, and by others, is looked up
+	newest      domain.FactNo // the shop's last fact, once it is known
+	known       bool
+	writes      bool // it may write
+	replayCheck bool // what was written before, and by others, is looked up
 
 	catchingUp bool // the shop was switched off: see owe
 }

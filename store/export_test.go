@@ -1,5 +1,12 @@
 package store
 
+import (
+	"context"
+	"time"
+
+	"setscrew/domain"
+)
+
 // Queries lists every statement that the open connections have prepared.
 func (db *DB) Queries() []string {
 	seen := map[string]bool{}
@@ -17,4 +24,34 @@ func (db *DB) Queries() []string {
 		}
 	}
 	return all
+}
+
+// KeepSmall makes a file's caches hold so many of each thing.
+func (db *DB) KeepSmall(n int) {
+	small, err := newCaches(n, n, n)
+	if err != nil {
+		panic(err)
+	}
+	db.caches = small
+}
+
+// Cached counts what a file's caches hold.
+func (db *DB) Cached() (snapshots, loaded, profiles, listings int) {
+	return db.snapshots.Len(), db.loaded.Len(), db.profiles.Len(), db.listings.Len()
+}
+
+// SetWakes stores when a machine is to be judged next, and when its shop's digest is due.
+func (db *DB) SetWakes(ctx context.Context, shop domain.ShopID, m domain.MachineID, wake, digest time.Time) error {
+	return db.write(ctx, shop, func(t *tx) error {
+		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stamp(wake), shop, m); err != nil {
+			return err
+		}
+		return t.exec(`UPDATE digest SET next = ? WHERE shop_id = ?`, stamp(digest), shop)
+	})
+}
+
+// Missed reports whether a machine's wake was missed.
+func (s *Shop) Missed(ctx context.Context, m domain.MachineID, now time.Time) (missed bool, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { missed, err = t.missed(m, now); return err })
+	return missed, err
 }

@@ -23,7 +23,7 @@ func kindList(kinds []domain.Kind) string {
 	return strings.Join(quoted, ", ")
 }
 
-// factColumns are what scanFact reads, in order.
+// factColumns are what factRow.fact reads, in the order of factRow.columns.
 const factColumns = `no, machine_id, kind, at, recorded, by_id, for_id, hash, setup_rev, withdrawn, body`
 
 // factRow is a row of fact on its way in or out.
@@ -71,9 +71,9 @@ func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 }
 
 // lastFact is the number of the shop's last fact, 0 if there is none: from memory,
-// since no other program writes to the file meanwhile, unless care is taken.
+// since no other program writes to the file meanwhile, unless a replay check is made.
 func (t *tx) lastFact() (domain.FactNo, error) {
-	if n, ok := t.db.newest.Load(t.shop); ok && t.writes && !t.known && !t.careful {
+	if n, ok := t.db.newest.Load(t.shop); ok && t.writes && !t.known && !t.replayCheck {
 		t.newest, t.known = n.(domain.FactNo), true
 	}
 	if !t.known {

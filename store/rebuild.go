@@ -11,8 +11,7 @@ import (
 // are.
 func (s *Shop) Rebuild(ctx context.Context) error {
 	defer func() {
-		s.db.recalled.Clear()
-		s.db.glances.Clear()
+		s.db.snapshots.Purge()
 		s.db.generation(s.id).Add(1)
 	}()
 	return s.db.write(ctx, s.id, func(t *tx) error {

@@ -18,20 +18,21 @@ func (s *Shop) Report(ctx context.Context, e domain.Entry) (out domain.Outcome, 
 	if e.Key == "" {
 		return out, fmt.Errorf("store: an entry without a key")
 	}
-	err = s.twice(ctx, func(t *tx) (err error) { out, err = t.report(e); return err })
+	err = s.writeOnce(ctx, func(t *tx) (err error) { out, err = t.report(e); return err })
 	return out, err
 }
 
-// twice writes, taking it that nothing of it was written before. Only if that is
-// refused, or meets what is there, is it looked up whether it was: looking up costs a
+// writeOnce writes what a report says, taking it that nothing of it was written
+// before. Only if that is refused, or clashes with what is there, is it done again
+// with a replay check, which looks whether the report came before: looking costs a
 // report more than anything else that it does but its commit, while the same report
-// hardly ever comes twice.
-func (s *Shop) twice(ctx context.Context, f func(*tx) error) error {
+// hardly ever comes a second time.
+func (s *Shop) writeOnce(ctx context.Context, f func(*tx) error) error {
 	err := s.db.write(ctx, s.id, f)
 	var refused *domain.Refusal
 	var clash sqlite3.Error
 	if errors.As(err, &refused) || errors.As(err, &clash) && clash.Code == sqlite3.ErrConstraint {
-		return s.db.write(ctx, s.id, func(t *tx) error { t.careful = true; return f(t) })
+		return s.db.write(ctx, s.id, func(t *tx) error { t.replayCheck = true; return f(t) })
 	}
 	return err
 }
@@ -42,7 +43,7 @@ var errTrial = errors.New("store: a trial")
 // ReportAll applies entries in one transaction; see commands.Books for what it
 // promises.
 func (s *Shop) ReportAll(ctx context.Context, all []domain.Entry, trial bool) (out []domain.Outcome, err error) {
-	err = s.twice(ctx, func(t *tx) error {
+	err = s.writeOnce(ctx, func(t *tx) error {
 		out = nil
 		for _, e := range all {
 			if e.Key == "" {
@@ -71,7 +72,7 @@ func (s *Shop) ReportAll(ctx context.Context, all []domain.Entry, trial bool) (o
 func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	var out domain.Outcome
 	t.prev, t.wake = nil, nil // of a report before in the same transaction
-	if t.careful {
+	if t.replayCheck {
 		if no, err := t.applied(e.Key); err != nil {
 			return out, err
 		} else if no != 0 {
@@ -93,7 +94,7 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	var prev *domain.Snapshot // the machine's before the fact
 	f := domain.Fact{Machine: e.Machine, At: e.At, Recorded: e.Recorded, By: e.By, For: e.For, Body: e.Body}
 	if e.Machine != 0 {
-		snap, err := t.recall(e.Machine)
+		snap, err := t.snapshotForReport(e.Machine)
 		if err != nil {
 			return out, err
 		}
@@ -410,5 +411,5 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 			return st, err
 		}
 	}
-	return st, t.remember(snap, wake)
+	return st, t.keepSnapshot(snap, wake)
 }

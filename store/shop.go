@@ -77,8 +77,8 @@ type compiled struct {
 // profile compiles a machine's profile; equal ones are compiled once.
 func (t *tx) profile(r machineRow) (compiled, error) {
 	key := string(t.shop) + "\x00" + r.setup
-	if c, ok := t.db.profiles.Load(key); ok {
-		return c.(compiled), nil
+	if c, ok := t.db.profiles.Get(key); ok {
+		return c, nil
 	}
 	var c compiled
 	if err := json.Unmarshal([]byte(r.setup), &c.setup); err != nil {
@@ -91,7 +91,7 @@ func (t *tx) profile(r machineRow) (compiled, error) {
 	if c.profile, err = c.setup.Own(loaded); err != nil {
 		return c, fmt.Errorf("put the own values of %s into profile %s: %w", r.name, c.setup.Kind, err)
 	}
-	t.db.profiles.Store(key, c)
+	t.db.profiles.Add(key, c)
 	return c, nil
 }
 
@@ -103,8 +103,8 @@ func (t *tx) loaded(s domain.Setup) (*profile.Profile, error) {
 		return nil, fmt.Errorf("write the parameters of a set-up: %w", err)
 	}
 	key := s.Kind + "\x00" + s.Hash + "\x00" + string(params)
-	if p, ok := t.db.loaded.Load(key); ok {
-		return p.(*profile.Profile), nil
+	if p, ok := t.db.loaded.Get(key); ok {
+		return p, nil
 	}
 	var text string
 	found, err := t.row([]any{&text}, `SELECT text FROM profile_text WHERE shop_id = ? AND hash = ?`, t.shop, s.Hash)
@@ -118,7 +118,7 @@ func (t *tx) loaded(s domain.Setup) (*profile.Profile, error) {
 	if err != nil {
 		return nil, fmt.Errorf("load profile %s: %w", s.Kind, err)
 	}
-	t.db.loaded.Store(key, p)
+	t.db.loaded.Add(key, p)
 	return p, nil
 }
 

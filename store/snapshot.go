@@ -17,7 +17,7 @@ import (
 // Snapshot is what is known of one machine now.
 func (s *Shop) Snapshot(ctx context.Context, m domain.MachineID) (snap domain.Snapshot, err error) {
 	generation := s.db.generation(s.id).Load() // before the transaction begins
-	err = s.db.read(ctx, s.id, func(t *tx) (err error) { snap, err = t.glance(m, generation); return err })
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { snap, err = t.snapshotForReading(m, generation); return err })
 	return snap, err
 }
 

@@ -1,0 +1,176 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync/atomic"
+	"time"
+
+	lru "github.com/hashicorp/golang-lru/v2"
+
+	"setscrew/domain"
+	"setscrew/domain/profile"
+)
+
+// How much is kept in memory: of snapshots those of the machines used last, and of
+// what they are made from enough that a busy shop finds its own.
+const (
+	cachedSnapshots = 1024
+	cachedProfiles  = 1024
+	cachedListings  = 512
+)
+
+// caches is what is kept in memory of what is read often. Everything in it is shared
+// and never changed, and each is bounded: what was not used for longest goes first.
+type caches struct {
+	snapshots *lru.Cache[machineKey, cachedSnapshot]
+	loaded    *lru.Cache[string, *profile.Profile] // by kind, hash of the text, and parameters
+	profiles  *lru.Cache[string, compiled]         // with a machine's own values, by shop and set-up
+	listings  *lru.Cache[domain.ShopID, listing]
+}
+
+// newCaches makes caches that hold so much of each.
+func newCaches(snapshots, profiles, listings int) (c caches, err error) {
+	var errs [4]error
+	c.snapshots, errs[0] = lru.New[machineKey, cachedSnapshot](snapshots)
+	c.loaded, errs[1] = lru.New[string, *profile.Profile](profiles)
+	c.profiles, errs[2] = lru.New[string, compiled](profiles)
+	c.listings, errs[3] = lru.New[domain.ShopID, listing](listings)
+	return c, errors.Join(errs[:]...)
+}
+
+// cachedSnapshot is a machine's snapshot as it stood after a fact of its shop.
+type cachedSnapshot struct {
+	snap       domain.Snapshot
+	no         domain.FactNo // the shop's last fact at that time
+	wake       *time.Time    // the machine's wake time as it is stored, nil where that is not known
+	generation int64         // of the shop's machines
+}
+
+type machineKey struct {
+	shop    domain.ShopID
+	machine domain.MachineID
+}
+
+// cached is a machine's snapshot from memory, if no later fact can have changed it:
+// everything in a snapshot comes from facts of the machine or of the shop itself,
+// but for the machines that it needs or whose ratio it borrows. One query over the
+// facts recorded since tells, and the generation of the shop's machines, as it was
+// before the transaction began.
+func (t *tx) cached(m domain.MachineID, generation int64) (c cachedSnapshot, ok bool, err error) {
+	c, ok = t.db.snapshots.Get(machineKey{t.shop, m})
+	if !ok || c.generation != generation || len(c.snap.Needs) > 0 || c.snap.Machine.Setup.Like != 0 {
+		return c, false, nil // what other machines are comes into it
+	}
+	if t.writes {
+		if last, err := t.lastFact(); err != nil || last == c.no {
+			return c, err == nil, err
+		}
+	}
+	var one int
+	changed, err := t.row([]any{&one}, `SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, c.no, m)
+	if err != nil {
+		return c, false, fmt.Errorf("look for facts since the cached snapshot: %w", err)
+	}
+	return c, !changed, nil
+}
+
+// snapshotForReport is a machine's snapshot before a report, and notes its wake time
+// where that is known.
+func (t *tx) snapshotForReport(m domain.MachineID) (domain.Snapshot, error) {
+	c, ok, err := t.cached(m, t.db.generation(t.shop).Load())
+	if err != nil {
+		return c.snap, err
+	}
+	if !ok {
+		return t.snapshot(m)
+	}
+	t.wake = c.wake
+	return c.snap, nil
+}
+
+// snapshotForReading is a machine's snapshot, kept in memory where it was not.
+func (t *tx) snapshotForReading(m domain.MachineID, generation int64) (domain.Snapshot, error) {
+	c, ok, err := t.cached(m, generation)
+	if err != nil || ok {
+		return c.snap, err
+	}
+	snap, err := t.snapshot(m)
+	if err != nil {
+		return snap, err
+	}
+	no, err := t.lastFact()
+	t.db.snapshots.Add(machineKey{t.shop, m}, cachedSnapshot{snap: snap, no: no, generation: generation})
+	return snap, err
+}
+
+// keepSnapshot keeps a snapshot, and its machine's stored wake time, in memory once
+// the transaction is committed.
+func (t *tx) keepSnapshot(snap domain.Snapshot, wake time.Time) error {
+	no, err := t.lastFact()
+	t.kept = &cachedSnapshot{snap: snap, no: no, wake: &wake}
+	return err
+}
+
+// committed puts into memory what was to be kept, and forgets what is no longer true.
+func (t *tx) committed() {
+	if t.changed {
+		t.db.generation(t.shop).Add(1)
+	}
+	if t.known && t.writes {
+		t.db.newest.Store(t.shop, t.newest)
+	}
+	if t.kept != nil {
+		t.kept.generation = t.db.generation(t.shop).Load()
+		t.db.snapshots.Add(machineKey{t.shop, t.kept.snap.Machine.ID}, *t.kept)
+	}
+}
+
+// listing is a shop's settings and its machines in use, as they stood at one
+// generation of them.
+type listing struct {
+	generation int64
+	settings   domain.Shop
+	machines   []domain.Machine
+}
+
+// generation counts the commits of this program that changed a shop's settings
+// or the set of its machines. No other program writes to the file meanwhile.
+func (db *DB) generation(shop domain.ShopID) *atomic.Int64 {
+	g, _ := db.generations.LoadOrStore(shop, new(atomic.Int64))
+	return g.(*atomic.Int64)
+}
+
+// list is a shop's settings and machines, from memory while nothing changed
+// them. What it returns is shared and never changed.
+func (s *Shop) list(ctx context.Context) (listing, error) {
+	now := s.db.generation(s.id).Load()
+	if l, ok := s.db.listings.Get(s.id); ok && l.generation == now {
+		return l, nil
+	}
+	l := listing{generation: now}
+	err := s.db.read(ctx, s.id, func(t *tx) (err error) {
+		if l.settings, err = t.settings(); err != nil {
+			return err
+		}
+		var rows []machineRow
+		var r machineRow
+		if err := t.rows(r.columns(), func() error { rows = append(rows, r); return nil },
+			`SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND retired IS NULL ORDER BY folded`, s.id); err != nil {
+			return err
+		}
+		for _, r := range rows {
+			m, err := t.read(r)
+			if err != nil {
+				return err
+			}
+			l.machines = append(l.machines, m)
+		}
+		return nil
+	})
+	if err == nil {
+		s.db.listings.Add(s.id, l)
+	}
+	return l, err
+}

@@ -1,0 +1,163 @@
+package store_test
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"setscrew/domain"
+	"setscrew/domain/metrology"
+	"setscrew/domain/quantity"
+	"setscrew/store"
+)
+
+// asStored is a machine's snapshot as another handle on the file reads it, which has
+// nothing in memory.
+func asStored(t testing.TB, path string, shop domain.ShopID, m domain.MachineID) domain.Snapshot {
+	t.Helper()
+	return snapshot(t, open(t, path).Shop(shop), m)
+}
+
+// What is in memory is never older than the file: not after a fact of the machine, of
+// the shop itself, of another machine, nor after one that another handle wrote.
+func TestCachedSnapshotsSeeEveryFact(t *testing.T) {
+	t.Parallel()
+	db, path := fresh(t)
+	s, other := db.Shop("one"), open(t, path).Shop("one")
+	marble, slate := addPlaner(t, s, "Marble"), addPlaner(t, s, "Slate")
+	gauge := func(name string) domain.GaugeSet {
+		return domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: name, Gauge: metrology.Gauge{Coverage: 2}}}}
+	}
+	settings := domain.NewShop("one")
+	settings.Units = quantity.Imperial
+	for i, e := range []struct {
+		by   *store.Shop
+		of   domain.MachineID
+		body domain.Body
+	}{
+		{s, marble, domain.Hours{Seconds: 60}}, {s, slate, domain.Hours{Seconds: 120}}, {s, 0, gauge("dial")},
+		{s, marble, domain.Hours{Seconds: 60}}, {s, 0, domain.ShopSet{Shop: settings}}, {s, marble, domain.Hours{Seconds: 60}},
+		{other, marble, domain.Problem{Symptom: "snipe", Name: "snipe"}}, {other, 0, gauge("feelers")}, {s, slate, domain.Hours{Seconds: 60}},
+		{s, marble, domain.Hours{Seconds: 60}}, {s, marble, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}},
+	} {
+		report(t, e.by, entry(fmt.Sprint("fact ", i), time.Duration(i+1)*time.Hour, e.of, e.body))
+		for _, m := range []domain.MachineID{marble, slate} {
+			if d := cmp.Diff(asStored(t, path, "one", m), snapshot(t, s, m)); d != "" {
+				t.Fatalf("after fact %d, %T, machine %d (-stored +from memory):\n%s", i, e.body, m, d)
+			}
+		}
+	}
+}
+
+// Memory does not grow with shops and machines: each cache keeps those used last, and
+// what was let go is read again.
+func TestCachesAreBounded(t *testing.T) {
+	t.Parallel()
+	db, path := fresh(t)
+	db.KeepSmall(3)
+	var ids []domain.MachineID
+	for i := range 5 {
+		shop := db.Shop(domain.ShopID(fmt.Sprint("shop ", i)))
+		ids = append(ids, addPlaner(t, shop, "Marble"))
+		if _, err := shop.Machines(ctx); err != nil {
+			t.Fatal(err)
+		}
+		snapshots, loaded, profiles, listings := db.Cached()
+		if most := max(snapshots, loaded, profiles, listings); most > 3 || snapshots != min(i+1, 3) {
+			t.Errorf("after %d shops: %d snapshots, %d loaded, %d profiles, %d listings in memory", i+1, snapshots, loaded, profiles, listings)
+		}
+	}
+	for i, id := range ids {
+		shop := domain.ShopID(fmt.Sprint("shop ", i))
+		if d := cmp.Diff(asStored(t, path, shop, id), snapshot(t, db.Shop(shop), id)); d != "" {
+			t.Errorf("shop %d (-stored +read again):\n%s", i, d)
+		}
+	}
+}
+
+// Use that was taken back is no use between two readings of the counter.
+func TestCounterLeavesOutWithdrawnHours(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	report(t, s, entry("first", time.Hour, m, domain.CounterRead{Seconds: 10 * 3600}))
+	wrong := report(t, s, entry("wrong", 2*time.Hour, m, domain.Hours{Seconds: 3600}))
+	report(t, s, entry("second", 4*time.Hour, m, domain.CounterRead{Seconds: 12 * 3600}))
+	report(t, s, entry("never mind", 5*time.Hour, m, domain.Withdrawal{Of: wrong.Fact.No}))
+	if got := snapshot(t, s, m).Hours.Float(quantity.Hour); got != 2 {
+		t.Errorf("%g h of use, want the 2 h that the counter went on by", got)
+	}
+	// And where it was taken back before the counter was read again, and one more
+	// report typed late has it reckoned with once more.
+	wrong = report(t, s, entry("wrong again", 6*time.Hour, m, domain.Hours{Seconds: 3600}))
+	report(t, s, entry("never mind again", 6*time.Hour, m, domain.Withdrawal{Of: wrong.Fact.No}))
+	report(t, s, entry("third", 8*time.Hour, m, domain.CounterRead{Seconds: 15 * 3600}))
+	late := entry("late", 9*time.Hour, m, domain.Hours{Seconds: 1800})
+	late.At = start.Add(7 * time.Hour)
+	report(t, s, late)
+	if got := snapshot(t, s, m).Hours.Float(quantity.Hour); got != 5 {
+		t.Errorf("%g h of use, want the 5 h that the counter went on by", got)
+	}
+}
+
+// A retired machine's name is free again.
+func TestRetiredNameIsFree(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	setup := snapshot(t, s, m).Machine.Setup
+	refused(t, s, entry("while it is in use", time.Hour, 0, domain.MachineAdded{Name: "MARBLE", Setup: setup}), domain.MachineTwice)
+	report(t, s, entry("retired", 2*time.Hour, m, domain.MachineRetired{}))
+	if o := report(t, s, entry("another", 3*time.Hour, 0, domain.MachineAdded{Name: "Marble", Setup: setup})); o.Fact.Machine == m {
+		t.Error("the new machine took the retired one's number")
+	}
+}
+
+// What was found out about a problem is a report like others: the last of a person's,
+// and one that can be taken back.
+func TestFoundIsAReportLikeOthers(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	report(t, s, entry("snipe", time.Hour, m, domain.Problem{Symptom: "snipe", Name: "snipe"}))
+	found := report(t, s, entry("found", 2*time.Hour, m, domain.Found{Key: "snipe", About: "question:both-ends", Answer: domain.AnswerYes}))
+	last, err := s.LastBy(ctx, "ada")
+	if err != nil || last.No != found.Fact.No {
+		t.Fatalf("the last report is no. %d, %v; want no. %d", last.No, err, found.Fact.No)
+	}
+	report(t, s, entry("not so", 3*time.Hour, m, domain.Withdrawal{Of: found.Fact.No}))
+	if p := snapshot(t, s, m).Problems; len(p) != 1 || len(p[0].Found) != 0 {
+		t.Errorf("after it was taken back: %+v", p)
+	}
+}
+
+// A program that was switched off for more than an hour, across a digest, leaves what
+// fell due meanwhile to the digest; one that woke in time, or with no digest due, says
+// it itself.
+func TestSwitchedOffForMoreThanAnHour(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	s := db.Shop("one")
+	m := addPlaner(t, s, "Marble")
+	wake := start.AddDate(0, 0, 1)
+	for _, c := range []struct {
+		late, digest time.Duration // after the wake time
+		missed       bool
+	}{
+		{30 * time.Minute, -time.Minute, false}, {time.Hour, -time.Minute, false}, {61 * time.Minute, -time.Minute, true},
+		{90 * time.Minute, 80 * time.Minute, true}, {90 * time.Minute, 90 * time.Minute, true},
+		{90 * time.Minute, 91 * time.Minute, false}, {23 * time.Hour, 10 * time.Hour, true}, {25 * time.Hour, 26 * time.Hour, false},
+	} {
+		if err := db.SetWakes(ctx, "one", m, wake, wake.Add(c.digest)); err != nil {
+			t.Fatal(err)
+		}
+		if got, err := s.Missed(ctx, m, wake.Add(c.late)); err != nil || got != c.missed {
+			t.Errorf("woken %v late, digest %v after the wake time: missed %t, %v; want %t", c.late, c.digest, got, err, c.missed)
+		}
+	}
+}
