@@ -125,7 +125,7 @@ func TestFoundIsAReportLikeOthers(t *testing.T) {
 	s := db.Shop("one")
 	m := addPlaner(t, s, "Marble")
 	report(t, s, entry("snipe", time.Hour, m, domain.Problem{Symptom: "snipe", Name: "snipe"}))
-	found := report(t, s, entry("found", 2*time.Hour, m, domain.Found{Key: "snipe", About: "question:both-ends", Answer: domain.AnswerYes}))
+	found := report(t, s, entry("found", 2*time.Hour, m, domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes}))
 	last, err := s.LastBy(ctx, "ada")
 	if err != nil || last.No != found.Fact.No {
 		t.Fatalf("the last report is no. %d, %v; want no. %d", last.No, err, found.Fact.No)
