@@ -11,167 +11,261 @@ import (
 // Render puts a notice into words, as they are to stand in the channel.
 func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
 	a := n.Args
-	w := &wording{speaker: d.cat.In(), shop: shop, now: a.At}
-	data := words.D{"Machine": words.User(a.Machine), "Name": words.User(a.Name), "No": a.Fact, "Typed": words.User(a.Typed)}
-	m := Message{}
-	var lines []string
-	switch n.Topic {
-	case domain.TopicTagOut:
-		m.Mention = !a.Lifted && n.Op == domain.Post
-		m.Headline = w.say("tag.headline", data)
-		if a.Lifted {
-			m.Headline = w.say("notice.lifted", data)
-		}
-		if !a.Lifted {
-			lines = append(lines, w.say("tag.isolates-nothing", nil)) // first, lest a long list push it out
-			if a.By != "" {
-				lines = append(lines, w.say("notice.test", words.D{"Machine": data["Machine"], "By": words.Person(string(a.By))}))
-			}
-		}
-		if len(a.Others) > 0 && !a.Lifted {
-			lines = append(lines, w.say("notice.others", words.D{"Machine": data["Machine"], "Others": words.Users(a.Others)}))
-		}
-		for _, t := range a.Tags {
-			lines = append(lines, "- "+w.tagLine(t))
-		}
-		if a.Lifted {
-			break
-		}
-		if len(a.Needs) == 0 {
-			lines = append(lines, w.say("notice.release", data))
-			break
-		}
-		lines = append(lines, w.say("notice.release.needs", data))
-		for _, line := range w.blockerLines(a.Needs) {
-			lines = append(lines, "- "+line)
-		}
-	case domain.TopicBack:
-		m.Headline = w.say("notice.back", data)
-		lines = append(lines, w.say("notice.back.guards", nil))
-		if len(a.Others) > 0 {
-			lines = append(lines, w.say("notice.others.back", words.D{"Machine": data["Machine"], "Others": words.Users(a.Others)}))
-		}
-	case domain.TopicTest:
-		m.Headline = w.say("notice.test", words.D{"Machine": data["Machine"], "By": words.Person(string(a.By))})
-		lines = append(lines, w.say("notice.test.clear", nil))
-	case domain.TopicTestEnded:
-		m.Headline = w.say("notice.test.ended", data)
-	case domain.TopicProblem:
-		m.Mention = true
-		data["N"] = a.Reports
-		m.Headline = w.say("notice.problem", data)
-		if a.Back != 0 {
-			lines = append(lines, w.say("notice.problem-back", words.D{"No": a.Back}))
-		}
-		if a.Note != "" {
-			lines = append(lines, words.User(a.Note))
-		}
-		if a.Photo != nil {
-			lines = append(lines, w.say("notice.photo", words.D{"Name": words.Link(a.Photo.URL, a.Photo.Name)}))
-		}
-		if a.Causes {
-			lines = append(lines, w.say("notice.causes", words.D{"Example": "/cause machine:" + quoted(a.Machine) + " problem:" + quoted(a.Name)}))
-		}
-		lines = append(lines, w.say("notice.mended-with", words.D{"Example": "/mended machine:" + quoted(a.Machine) + " problem:" + quoted(a.Name)}))
-	case domain.TopicMended:
-		m.Headline = w.say("notice.mended", data)
-		if a.Cause != "" {
-			lines = append(lines, w.say("notice.cause", words.D{"Cause": a.Cause}))
-		}
-	case domain.TopicTold:
-		m.People = a.People[:min(len(a.People), mostTold)]
-		who := make([]string, len(m.People))
-		for i, p := range m.People {
-			who[i] = words.Person(string(p))
-		}
-		data["People"] = strings.Join(who, ", ")
-		m.Headline = w.say("notice.told", data)
-		if a.Cause != "" {
-			lines = append(lines, w.say("notice.cause", words.D{"Cause": a.Cause}))
-		}
-		if a.Note != "" {
-			lines = append(lines, words.User(a.Note))
-		}
-	case domain.TopicDue:
-		m.Mention = a.Call && n.Op == domain.Post
-		key := "notice.due"
-		switch {
-		case a.Late && a.Check:
-			key = "notice.check.late"
-		case a.Late:
-			key = "notice.late"
-		case a.Check:
-			key = "notice.check.due"
-		}
-		m.Headline = w.say(key, data)
-		if a.Left.Valid() && a.Left.Sign() < 0 {
-			lines = append(lines, w.say("notice.over", words.D{"Left": quantity.FormatDuration(a.Left.Abs())}))
-		}
-		example := "/service machine:" + quoted(a.Machine) + " service:" + quoted(a.Name)
-		if a.Check {
-			example = "/reading machine:" + quoted(a.Machine) + " check:" + quoted(a.Name) + " values:pass"
-		}
-		if a.Taken != "" {
-			lines = append(lines, w.say("notice.taken", words.D{"By": words.Person(string(a.Taken))}))
-		}
-		switch {
-		case a.Hands:
-			lines = append(lines, w.say("caution.isolate", data))
-		case a.Running:
-			lines = append(lines, w.say("caution.running", nil))
-		}
-		lines = append(lines, w.say("notice.how", words.D{"Example": "/how machine:" + quoted(a.Machine) + " what:" + quoted(a.Name)}), w.say("notice.done-with", words.D{"Example": example}))
-	case domain.TopicNotDue:
-		m.Headline = w.say("notice.not-due", data)
-	case domain.TopicPutOff:
-		m.Headline = w.say("notice.put-off", words.D{"Machine": data["Machine"], "Name": data["Name"], "By": words.Person(string(a.By)), "Until": words.Time(a.On, words.Date)})
-		lines = append(lines, words.User(a.Note))
-	case domain.TopicDone:
-		m.Headline = w.say("notice.done", data)
-	case domain.TopicUnlikely:
-		m.Mention = true
-		m.Headline = w.say("notice.unlikely", data)
-	case domain.TopicRanTagged:
-		m.Mention = true
-		data["Used"] = quantity.FormatDuration(a.Used)
-		m.Headline = w.say("notice.ran", data)
-		lines = append(lines, w.say("tag.isolates-nothing", nil))
-	case domain.TopicOutOfTrue:
-		m.Headline = w.say("notice.adjust", data)
-		lines = append(lines, w.say("notice.see", words.D{"Example": "/why machine:" + quoted(a.Machine) + " check:" + quoted(a.Name)}))
-	case domain.TopicDigest:
-		m.Mention = true
-		m.Headline = w.say("digest.headline", words.D{"N": len(a.Digest)})
-		for _, i := range a.Digest {
-			d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact,
-				"At": words.Time(i.At, words.DateTime), "On": words.Time(i.At, words.Date)}
-			key := "digest." + string(i.Code)
-			if i.Left.Valid() {
-				d["Left"] = quantity.FormatDuration(i.Left.Abs())
-			}
-			switch {
-			case i.Code == domain.DigestTagged && i.N > 0:
-				key, d["N"] = "digest.tagged.days", i.N
-			case i.Code == domain.DigestProblem, i.Code == domain.DigestVisit:
-				d["N"] = i.N
-			case i.Code == domain.DigestBuy:
-				d["Left"] = i.N
-			case i.Code == domain.DigestSoon && i.Left.Valid():
-				key = "digest.soon.hours"
-			case i.Code == domain.DigestLong && i.N > 1:
-				key, d["N"] = "digest.long.others", i.N-1
-			case i.Code != domain.DigestSoon && i.Left.Valid() && i.Left.Sign() < 0:
-				key += ".over"
-			}
-			lines = append(lines, "- "+w.say(key, d))
-		}
-	case domain.TopicMeasureNow:
-		m.Mention = true
-		m.Headline = w.say("notice.measure", data)
+	inWords := &notice{wording: wording{speaker: d.cat.In(), shop: shop, now: a.At}, NoticeArgs: a, posted: n.Op == domain.Post,
+		data: words.D{"Machine": words.User(a.Machine), "Name": words.User(a.Name), "No": a.Fact, "Typed": words.User(a.Typed)}}
+	if render := noticeTopics[n.Topic]; render != nil {
+		render(inWords)
 	}
-	m.Text = strings.Join(append([]string{m.Headline}, lines...), "\n")
+	m := inWords.Message
+	m.Text = strings.Join(append([]string{m.Headline}, inWords.lines...), "\n")
 	return m
+}
+
+// notice is a notice on its way into words.
+type notice struct {
+	wording
+	domain.NoticeArgs
+	posted bool    // it is a new message, not an edit of one
+	data   words.D // what most of its messages are about
+	Message
+	lines []string // below the headline
+}
+
+// noticeTopics are the words of each topic.
+var noticeTopics = map[domain.Topic]func(*notice){
+	domain.TopicTagOut:     (*notice).tagOut,
+	domain.TopicBack:       (*notice).back,
+	domain.TopicTest:       (*notice).underTest,
+	domain.TopicTestEnded:  func(n *notice) { n.headline("notice.test.ended") },
+	domain.TopicProblem:    (*notice).problem,
+	domain.TopicMended:     (*notice).mended,
+	domain.TopicTold:       (*notice).told,
+	domain.TopicDue:        (*notice).due,
+	domain.TopicNotDue:     func(n *notice) { n.headline("notice.not-due") },
+	domain.TopicPutOff:     (*notice).putOff,
+	domain.TopicDone:       func(n *notice) { n.headline("notice.done") },
+	domain.TopicUnlikely:   func(n *notice) { n.callStewards("notice.unlikely") },
+	domain.TopicRanTagged:  (*notice).ranTagged,
+	domain.TopicOutOfTrue:  (*notice).outOfTrue,
+	domain.TopicDigest:     (*notice).digest,
+	domain.TopicMeasureNow: func(n *notice) { n.callStewards("notice.measure") },
+}
+
+// headline heads the notice with a message.
+func (n *notice) headline(key string) { n.Headline = n.say(key, n.data) }
+
+// callStewards heads the notice with a message that calls the stewards.
+func (n *notice) callStewards(key string) {
+	n.Mention = true
+	n.headline(key)
+}
+
+// add puts a message below the headline.
+func (n *notice) add(key string, data words.D) { n.lines = append(n.lines, n.say(key, data)) }
+
+// example puts a message with a command below the headline.
+func (n *notice) example(key, command string) { n.add(key, words.D{"Example": command}) }
+
+// list puts lines below the headline, each behind a dash.
+func (n *notice) list(lines []string) {
+	for _, line := range lines {
+		n.lines = append(n.lines, "- "+line)
+	}
+}
+
+// tagOut keeps up a machine's time out of service, until its tags are lifted.
+func (n *notice) tagOut() {
+	var tags []string
+	for _, t := range n.Tags {
+		tags = append(tags, n.tagLine(t))
+	}
+	if n.Lifted {
+		n.headline("notice.lifted")
+		n.list(tags)
+		return
+	}
+	n.Mention = n.posted
+	n.headline("tag.headline")
+	// The caution comes first, so that a long list cannot push it out.
+	n.add("tag.isolates-nothing", nil)
+	if n.By != "" {
+		n.add("notice.test", n.byWhom())
+	}
+	if len(n.Others) > 0 {
+		n.add("notice.others", n.others())
+	}
+	n.list(tags)
+	if len(n.Needs) == 0 {
+		n.add("notice.release", n.data)
+		return
+	}
+	n.add("notice.release.needs", n.data)
+	n.list(n.blockerLines(n.Needs))
+}
+
+// byWhom says who tests the machine.
+func (n *notice) byWhom() words.D {
+	return words.D{"Machine": n.data["Machine"], "By": words.Person(string(n.By))}
+}
+
+// others names the machines that must not run without this one.
+func (n *notice) others() words.D {
+	return words.D{"Machine": n.data["Machine"], "Others": words.Users(n.Others)}
+}
+
+// back says that a machine is in service again.
+func (n *notice) back() {
+	n.headline("notice.back")
+	n.add("notice.back.guards", nil)
+	if len(n.Others) > 0 {
+		n.add("notice.others.back", n.others())
+	}
+}
+
+// underTest says that a machine runs under test, and by whom.
+func (n *notice) underTest() {
+	n.Headline = n.say("notice.test", n.byWhom())
+	n.add("notice.test.clear", nil)
+}
+
+// problem says what members have reported, and what may be done about it.
+func (n *notice) problem() {
+	n.data["N"] = n.Reports
+	n.callStewards("notice.problem")
+	if n.Back != 0 {
+		n.add("notice.problem-back", words.D{"No": n.Back})
+	}
+	n.note()
+	if n.Photo != nil {
+		n.add("notice.photo", words.D{"Name": words.Link(n.Photo.URL, n.Photo.Name)})
+	}
+	of := " machine:" + quoted(n.Machine) + " problem:" + quoted(n.Name)
+	if n.Causes {
+		n.example("notice.causes", "/cause"+of)
+	}
+	n.example("notice.mended-with", "/mended"+of)
+}
+
+// note repeats what somebody noted, if anything.
+func (n *notice) note() {
+	if n.Note != "" {
+		n.lines = append(n.lines, words.User(n.Note))
+	}
+}
+
+// cause says what a problem was, if anybody knows.
+func (n *notice) cause() {
+	if n.Cause != "" {
+		n.add("notice.cause", words.D{"Cause": n.Cause})
+	}
+}
+
+// mended closes the message of a problem.
+func (n *notice) mended() {
+	n.headline("notice.mended")
+	n.cause()
 }
 
 // mostTold is how many people one notice tells.
 const mostTold = 20
+
+// told tells those who reported a problem that it is mended.
+func (n *notice) told() {
+	n.Message.People = n.NoticeArgs.People[:min(len(n.NoticeArgs.People), mostTold)]
+	who := make([]string, len(n.Message.People))
+	for i, p := range n.Message.People {
+		who[i] = words.Person(string(p))
+	}
+	n.data["People"] = strings.Join(who, ", ")
+	n.headline("notice.told")
+	n.cause()
+	n.note()
+}
+
+// due says that a service or a check is due, and how it is done and recorded.
+func (n *notice) due() {
+	n.Mention = n.Call && n.posted
+	switch {
+	case n.Late && n.Check:
+		n.headline("notice.check.late")
+	case n.Late:
+		n.headline("notice.late")
+	case n.Check:
+		n.headline("notice.check.due")
+	default:
+		n.headline("notice.due")
+	}
+	if n.Left.Valid() && n.Left.Sign() < 0 {
+		n.add("notice.over", words.D{"Left": quantity.FormatDuration(n.Left.Abs())})
+	}
+	if n.Taken != "" {
+		n.add("notice.taken", words.D{"By": words.Person(string(n.Taken))})
+	}
+	switch {
+	case n.Hands:
+		n.add("caution.isolate", n.data)
+	case n.Running:
+		n.add("caution.running", nil)
+	}
+	n.example("notice.how", "/how machine:"+quoted(n.Machine)+" what:"+quoted(n.Name))
+	if n.Check {
+		n.example("notice.done-with", "/reading machine:"+quoted(n.Machine)+" check:"+quoted(n.Name)+" values:pass")
+	} else {
+		n.example("notice.done-with", "/service machine:"+quoted(n.Machine)+" service:"+quoted(n.Name))
+	}
+}
+
+// putOff says until when a service is put off, by whom and why.
+func (n *notice) putOff() {
+	d := n.byWhom()
+	d["Name"], d["Until"] = n.data["Name"], words.Time(n.On, words.Date)
+	n.Headline = n.say("notice.put-off", d)
+	n.lines = append(n.lines, words.User(n.Note))
+}
+
+// ranTagged says that a machine was used while it was out of service.
+func (n *notice) ranTagged() {
+	n.data["Used"] = quantity.FormatDuration(n.Used)
+	n.callStewards("notice.ran")
+	n.add("tag.isolates-nothing", nil)
+}
+
+// outOfTrue says that a reading is outside its limits.
+func (n *notice) outOfTrue() {
+	n.headline("notice.adjust")
+	n.example("notice.see", "/why machine:"+quoted(n.Machine)+" check:"+quoted(n.Name))
+}
+
+// digest lists what waits in the shop.
+func (n *notice) digest() {
+	n.data["N"] = len(n.Digest)
+	n.callStewards("digest.headline")
+	for _, i := range n.Digest {
+		n.list([]string{n.digestLine(i)})
+	}
+}
+
+// digestLine is one line of a digest.
+func (w *wording) digestLine(i domain.DigestItem) string {
+	d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact,
+		"At": words.Time(i.At, words.DateTime), "On": words.Time(i.At, words.Date)}
+	key := "digest." + string(i.Code)
+	if i.Left.Valid() {
+		d["Left"] = quantity.FormatDuration(i.Left.Abs())
+	}
+	switch {
+	case i.Code == domain.DigestTagged && i.N > 0:
+		key, d["N"] = "digest.tagged.days", i.N
+	case i.Code == domain.DigestProblem, i.Code == domain.DigestVisit:
+		d["N"] = i.N
+	case i.Code == domain.DigestBuy:
+		d["Left"] = i.N
+	case i.Code == domain.DigestSoon && i.Left.Valid():
+		key = "digest.soon.hours"
+	case i.Code == domain.DigestLong && i.N > 1:
+		key, d["N"] = "digest.long.others", i.N-1
+	case i.Code != domain.DigestSoon && i.Left.Valid() && i.Left.Sign() < 0:
+		key += ".over"
+	}
+	return w.say(key, d)
+}
