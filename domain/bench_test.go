@@ -80,6 +80,23 @@ func bench() Snapshot {
 	return s
 }
 
+// item is the item of a text that is one.
+func item(text string) Item {
+	i, err := ParseItem(text)
+	if err != nil {
+		panic(err)
+	}
+	return i
+}
+
+// items are the items of texts.
+func items(texts ...string) (all []Item) {
+	for _, t := range texts {
+		all = append(all, item(t))
+	}
+	return all
+}
+
 // ruled is a bench with one of its services changed.
 func ruled(s Snapshot, service string, change func(*profile.Service)) Snapshot {
 	change(s.Machine.Profile.Service(service))

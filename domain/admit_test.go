@@ -1,0 +1,464 @@
+package domain_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	. "setscrew/domain"
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/quantity"
+)
+
+// Every refusal that a machine's state can bring, whole, and beside each what is much
+// like it and is allowed.
+func TestAdmitRefuses(t *testing.T) {
+	tag := func(by ...PersonID) func(*Snapshot) {
+		return func(s *Snapshot) {
+			for i, p := range by {
+				s.Tags = append(s.Tags, Tag{Fact: FactNo(30 + i), By: p})
+			}
+		}
+	}
+	with := func(all ...func(*Snapshot)) func(*Snapshot) {
+		return func(s *Snapshot) {
+			for _, f := range all {
+				f(s)
+			}
+		}
+	}
+	unread := func(id string) func(*Snapshot) { return func(s *Snapshot) { delete(s.Latest, id) } }
+	test := func(s *Snapshot) { s.Test = &Test{Fact: 40, By: "wren", At: added} }
+	danger := func(s *Snapshot) {
+		s.Dangers = []Danger{{Fact: 12, Problem: Problem{Symptom: "smoke", Name: "smoke"}},
+			{Fact: 13, Problem: Problem{Name: "Odd Bang"}}}
+	}
+	counter := func(s *Snapshot) { s.Counter = &Counter{Fact: 14, At: added, Shown: hours(100), Since: hours(0)} }
+	handover := func(s *Snapshot) { s.Handover = &HandoverBy{Fact: 15, At: added, By: "ada"} }
+	problem := func(s *Snapshot) { s.Problems = []OpenProblem{{Key: "dirt", Name: "dirt on the bed"}} }
+	bed, sound := Blocker{Code: BlockUnread, ID: "bed", Name: "the bed"}, Blocker{Code: BlockUnread, ID: "sound",
+		Name: "the sound", Running: true}
+	slate := func(code Code, blockers ...Blocker) *Refusal {
+		return &Refusal{Code: code, Name: "Slate",
+			Blockers: blockers}
+	}
+	for _, c := range []struct {
+		name string
+		set  func(*Snapshot)
+		at   time.Time // zero for added
+		body Body
+		want *Refusal
+	}{
+		{"a test of a machine in service", nothing, time.Time{}, UnderTest{}, slate(NotTagged)},
+		{"a test", tag("wren"), time.Time{}, UnderTest{}, nil},
+		{"a test with something unread", with(tag("wren"), unread("bed")), time.Time{}, UnderTest{},
+			slate(Blocked, bed)},
+		{"a test for what is read while it runs", with(tag("wren"), unread("sound")), time.Time{}, UnderTest{}, nil},
+		{"a test with both: only what comes before is named", with(tag("wren"), unread("bed"), unread("sound")),
+			time.Time{}, UnderTest{}, slate(Blocked, bed)},
+		{"a test after dangers, without a word", with(tag("wren"), danger), time.Time{}, UnderTest{},
+			&Refusal{Code: NoteNeeded, Name: "Slate", Fact: 12}},
+		{"a test after dangers, with one", with(tag("wren"), danger), time.Time{}, UnderTest{Note: "wire replaced"},
+			nil},
+		{"a test of what another hung", with(tag("wren", "ada")), time.Time{}, UnderTest{}, slate(OwnerNotAsked)},
+		{"a test of what another hung, who was asked", with(tag("ada")), time.Time{}, UnderTest{Owner: OwnerAsked},
+			nil},
+		{"a test of what another hung, who is out of reach", with(tag("ada")), time.Time{},
+			UnderTest{Owner: OwnerUnreachable}, nil},
+		{"a test of what Setscrew hung", tag("", ""), time.Time{}, UnderTest{}, nil},
+		{"the end of no test", tag("wren"), time.Time{}, TestEnded{}, slate(NoTest)},
+		{"the end of a test", with(tag("wren"), test), time.Time{}, TestEnded{}, nil},
+		{"a release of a machine in service", test, time.Time{}, Release{}, slate(NotTagged)},
+		{"a release without a test", tag("wren"), time.Time{}, Release{}, slate(NotTested)},
+		{"a release", with(tag("ada"), test, danger), time.Time{}, Release{}, nil},
+		{"a release with something unread: all is named", with(tag("wren"), test, unread("bed"), unread("sound")),
+			time.Time{}, Release{}, slate(Blocked, bed, sound)},
+		{"a release, a quality inspection failed",
+			with(tag("wren"), test, func(s *Snapshot) { inspect(s, "sound", 20, added, false) }), time.Time{},
+			Release{}, nil},
+		{"a release, a safety inspection failed",
+			with(tag("wren"), test, func(s *Snapshot) { inspect(s, "guard", 20, added, false) }), time.Time{},
+			Release{},
+			slate(Blocked, Blocker{Code: BlockFailed, ID: "guard", Name: "the guard"})},
+		{"a counter goes on", counter, time.Time{}, CounterRead{Seconds: 360_001}, nil},
+		{"a counter stands still", counter, time.Time{}, CounterRead{Seconds: 360_000}, nil},
+		{"a counter goes back", counter, time.Time{}, CounterRead{Seconds: 359_999},
+			&Refusal{Code: CounterBack, Name: "Slate", Fact: 14}},
+		{"a new counter", counter, time.Time{}, CounterRead{Seconds: 1, New: true}, nil},
+		{"a counter that rolled over", counter, time.Time{}, CounterRead{Seconds: 1, Rolled: true}, nil},
+		{"a counter as it stood before", counter, added.Add(-1), CounterRead{Seconds: 1}, nil},
+		{"a first counter", nothing, time.Time{}, CounterRead{Seconds: 1}, nil},
+		{"a handover taken over", handover, time.Time{}, TakenOver{Of: 15}, nil},
+		{"another one than waits", handover, time.Time{}, TakenOver{Of: 14}, &Refusal{Code: TakenBefore, Fact: 14}},
+		{"one when none waits", nothing, time.Time{}, TakenOver{Of: 15}, &Refusal{Code: TakenBefore, Fact: 15}},
+		{"a safety service put off", nothing, time.Time{}, PutOff{Service: "brake"},
+			&Refusal{Code: SafetyNotPutOff, Name: "the brake"}},
+		{"an important service put off", nothing, time.Time{}, PutOff{Service: "tidy"}, nil},
+		{"a service that the profile lacks put off", nothing, time.Time{}, PutOff{Service: "gone"}, nil},
+		{"something found of an open problem", problem, time.Time{}, Found{Key: "dirt"}, nil},
+		{"something found of a danger", danger, time.Time{}, Found{Key: "odd bang"}, nil},
+		{"something found of no problem", problem, time.Time{}, Found{Key: "smoke"},
+			&Refusal{Code: NoSuchProblem, Name: "smoke"}},
+		{"a problem mended", problem, time.Time{}, Mended{Key: "dirt", Name: "dirt on the bed"}, nil},
+		{"a problem mended that is not open", problem, time.Time{}, Mended{Key: "noise", Name: "a noise"},
+			&Refusal{Code: NoSuchProblem, Name: "a noise"}},
+		{"a danger mended: it is released", danger, time.Time{}, Mended{Key: "smoke", Name: "smoke"},
+			&Refusal{Code: NoSuchProblem, Name: "smoke"}},
+		{"anything else", unread("bed"), time.Time{}, ServiceDone{Service: "oil"}, nil},
+	} {
+		s := bench()
+		c.set(&s)
+		at := c.at
+		if at.IsZero() {
+			at = added
+		}
+		if d := cmp.Diff(c.want, Admit(Assess(s, added), Entry{By: "wren", At: at, Body: c.body})); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+	}
+	// Asking for a test leaves what a release needs as it was.
+	s := bench()
+	with(tag("wren"), unread("bed"), unread("sound"))(&s)
+	st := Assess(s, added)
+	Admit(st, Entry{By: "wren", At: added, Body: UnderTest{}})
+	if d := cmp.Diff([]Blocker{bed, sound}, st.Blockers); d != "" {
+		t.Errorf("after asking for a test (-want +got):\n%s", d)
+	}
+	if text := slate(NotTagged).Error(); !strings.Contains(text, string(NotTagged)) ||
+		!strings.Contains(text, "Slate") {
+		t.Errorf("for the log: %s", text)
+	}
+}
+
+// What a reading was measured from is kept with it: only of a check that follows
+// another, which was read before it and still held then.
+func TestCompleteReading(t *testing.T) {
+	at := onDay(1)
+	datum := &DatumRead{Fact: 30, Greatest: []quantity.Value{thou(1004), thou(996)}}
+	for _, c := range []struct {
+		name string
+		set  func(*Snapshot)
+		at   time.Time
+		of   string
+		want *DatumRead
+	}{
+		{"read before it", nothing, at.Add(1), "gap", datum},
+		{"read at the same moment", nothing, at, "gap", datum},
+		{"read after it", nothing, at.Add(-1), "gap", nil},
+		{"a check that follows none", nothing, at.Add(1), "bed", nil},
+		{"a check that the machine lacks", nothing, at.Add(1), "gone", nil},
+		{"never read", func(s *Snapshot) { delete(s.Latest, "blade") }, at.Add(1), "gap", nil},
+		{"only looked at", func(s *Snapshot) { inspect(s, "blade", 30, at, true) }, at.Add(1), "gap", nil},
+		{"moved since", func(s *Snapshot) { s.Moved["blade"] = Moved{At: at.Add(2), Fact: 31} }, at.Add(3), "gap",
+			nil},
+		{"moved since, but after this reading was taken",
+			func(s *Snapshot) { s.Moved["blade"] = Moved{At: at.Add(2), Fact: 31} }, at.Add(1), "gap", datum},
+		{"moved at the moment of this reading",
+			func(s *Snapshot) { s.Moved["blade"] = Moved{At: at.Add(2), Fact: 31} }, at.Add(2), "gap", nil},
+	} {
+		s := bench()
+		read(&s, "blade", 30, at, thou(1004), thou(996))
+		c.set(&s)
+		body := Reading{Check: c.of, Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{thou(200)}},
+			{Position: "right", Repeats: []quantity.Value{thou(201)}}}}
+		got := Complete(Assess(s, onDay(2)), Entry{At: c.at, Body: body}).(Reading)
+		if d := cmp.Diff(c.want, got.Datum); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+	}
+}
+
+// A problem comes back after a mend of it, within 8 hours of use; never a danger, and
+// not while it is open.
+func TestCompleteProblem(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		set  func(*Snapshot)
+		at   time.Time
+		body Problem
+		want FactNo
+	}{
+		{"just short of 8 h after it was mended", nothing, onDay(3), Problem{Symptom: "dirt"}, 20},
+		{"8 h after", func(s *Snapshot) { s.Mends["dirt"] = LastService{Fact: 20, At: onDay(2), Since: hours(8)} },
+			onDay(3), Problem{Symptom: "dirt"}, 0},
+		{"at the moment that it was mended", nothing, onDay(2), Problem{Symptom: "dirt"}, 20},
+		{"before it was mended", nothing, onDay(2).Add(-1), Problem{Symptom: "dirt"}, 0},
+		{"another problem", nothing, onDay(3), Problem{Symptom: "noise"}, 0},
+		{"in free words", func(s *Snapshot) {
+			s.Mends["odd noise"] = LastService{Fact: 21, At: onDay(2),
+				Since: hours(0)}
+		}, onDay(3), Problem{Name: "Odd Noise"}, 21},
+		{"a danger", nothing, onDay(3), Problem{Symptom: "dirt", Danger: true}, 0},
+		{"open", func(s *Snapshot) { s.Problems = []OpenProblem{{Key: "dirt"}} }, onDay(3), Problem{Symptom: "dirt"},
+			0},
+		{"another one open", func(s *Snapshot) { s.Problems = []OpenProblem{{Key: "noise"}} }, onDay(3),
+			Problem{Symptom: "dirt"}, 20},
+	} {
+		s := bench()
+		s.Mends["dirt"] = LastService{Fact: 20, At: onDay(2), Since: quantity.New(8*3600-1, 1, quantity.Second)}
+		c.set(&s)
+		if got := Complete(Assess(s, onDay(4)), Entry{At: c.at, Body: c.body}).(Problem).Returned; got != c.want {
+			t.Errorf("%s: returned after %d, want %d", c.name, got, c.want)
+		}
+	}
+}
+
+// A mend keeps the cause that was found, unless whoever mended it says another; the
+// last that was found counts.
+func TestCompleteMended(t *testing.T) {
+	s := bench()
+	yes, no := AnswerYes, AnswerNo
+	s.Problems = []OpenProblem{{Key: "noise", Found: map[Item]FoundThen{CauseItem.Of("dry"): {Fact: 9, Answer: yes}}},
+		{Key: "dirt", Found: map[Item]FoundThen{CauseItem.Of("oily"): {Fact: 5, Answer: yes},
+			CauseItem.Of("dusty"): {Fact: 6, Answer: yes}, CauseItem.Of("dry"): {Fact: 7, Answer: no},
+			QuestionItem.Of("oily"): {Fact: 8, Answer: yes}}}, {Key: "odd"}}
+	for _, c := range []struct{ key, said, want string }{{"dirt", "", "dusty"}, {"dirt", "grease", "grease"},
+		{"noise", "", "dry"}, {"odd", "", ""}, {"gone", "", ""}} {
+		if got := Complete(Assess(s, added),
+			Entry{At: added, Body: Mended{Key: c.key, Cause: c.said}}).(Mended).Cause; got != c.want {
+			t.Errorf("%s, said %q: cause %q, want %q", c.key, c.said, got, c.want)
+		}
+	}
+}
+
+// Work says what it takes from the shelf, and a service whether anything asked for it
+// by then.
+func TestCompleteWork(t *testing.T) {
+	s := bench()
+	s.Problems = []OpenProblem{{Key: "dirt", Name: "dirt on the bed", First: 20, Last: 20, At: onDay(1),
+		LastAt: onDay(1)}}
+	st := Assess(s, onDay(2))
+	for _, c := range []struct {
+		service string
+		at      time.Time
+		asked   bool
+		took    *Took
+	}{
+		{"tidy", onDay(2), true, nil}, {"tidy", onDay(1), true, nil}, {"tidy", onDay(1).Add(-1), false, nil},
+		{"oil", onDay(2), false, &Took{Name: "oil", N: 1}}, {"gone", onDay(2), false, nil},
+	} {
+		got := Complete(st, Entry{At: c.at, Body: ServiceDone{Service: c.service, Note: "x"}}).(ServiceDone)
+		if d := cmp.Diff(ServiceDone{Service: c.service, Note: "x", Asked: c.asked, Took: c.took}, got); d != "" {
+			t.Errorf("%s at %v (-want +got):\n%s", c.service, c.at, d)
+		}
+	}
+	for event, want := range map[string]*Took{"belt-changed": {Name: "belts", N: 2}, "crash": nil, "gone": nil} {
+		if d := cmp.Diff(want, Complete(st,
+			Entry{At: onDay(2), Body: EventSeen{Event: event}}).(EventSeen).Took); d != "" {
+			t.Errorf("%s (-want +got):\n%s", event, d)
+		}
+	}
+	if d := cmp.Diff(Body(Hours{Seconds: 60}), Complete(st, Entry{At: added, Body: Hours{Seconds: 60}})); d != "" {
+		t.Errorf("what only a person knows is changed:\n%s", d)
+	}
+}
+
+// An inspection is confirmed by another person who passes it too, while it holds and
+// waits for that.
+func TestCompleteInspection(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		set    func(*Snapshot)
+		by     PersonID
+		at     time.Time
+		failed bool
+		want   FactNo
+	}{
+		{"by another", nothing, "bo", onDay(1), false, 20},
+		{"at the same moment", nothing, "bo", added, false, 20},
+		{"before it", nothing, "bo", added.Add(-1), false, 0},
+		{"by the same person", nothing, "ada", onDay(1), false, 0},
+		{"who fails it", nothing, "bo", onDay(1), true, 0},
+		{"no second person wanted", func(s *Snapshot) {
+			s.Machine.Setup = s.Machine.Setup.WithSecond("guard",
+				false)
+		}, "bo", onDay(1), false, 0},
+		{"confirmed already", func(s *Snapshot) { s.Latest["guard"].Inspection.Confirms = 19 }, "bo", onDay(1), false,
+			0},
+		{"failed", func(s *Snapshot) { s.Latest["guard"].Inspection.Pass = false }, "bo", onDay(1), false, 0},
+		{"moved since", func(s *Snapshot) { s.Moved["guard"] = Moved{At: added.Add(1), Fact: 21} }, "bo", onDay(1),
+			false, 0},
+		{"never made", func(s *Snapshot) { delete(s.Latest, "guard") }, "bo", onDay(1), false, 0},
+	} {
+		s := bench()
+		s.Machine.Setup = s.Machine.Setup.WithSecond("guard", true)
+		s.Latest["guard"] = Latest{Fact: 20, At: added, By: "ada", Check: "guard",
+			Inspection: &Inspection{Check: "guard", Pass: true}}
+		c.set(&s)
+		got := Complete(Assess(s, onDay(1)),
+			Entry{At: c.at, For: c.by, Body: Inspection{Check: "guard", Pass: !c.failed}}).(Inspection)
+		if got.Confirms != c.want {
+			t.Errorf("%s: confirms %d, want %d", c.name, got.Confirms, c.want)
+		}
+	}
+	if got := Complete(Assess(bench(), added),
+		Entry{At: added, For: "bo", Body: Inspection{Check: "gone", Pass: true}}).(Inspection); got.Confirms != 0 {
+		t.Errorf("of a check that the machine lacks: %+v", got)
+	}
+}
+
+// A counter of so many digits goes on past the last of them: from 99.5 h to 0.5 h it
+// went 1 h, from 100 h to 1 h 901 h.
+func TestCounterSince(t *testing.T) {
+	h := func(tenths int64) int64 { return tenths * 360 }
+	for _, c := range []struct {
+		before, now int64
+		rolled      bool
+		want        int64
+	}{
+		{1000, 1035, false, 35}, {995, 5, true, 10}, {1000, 10, true, 9010}, {5, 1, true, 6}, {10, 5, true, 95},
+		{9, 5, true, 6}, {0, 0, true, 10}, {99999, 0, true, 1},
+	} {
+		if got := (CounterRead{Seconds: h(c.now),
+			Rolled: c.rolled}).Since(CounterRead{Seconds: h(c.before)}); got != h(c.want) {
+			t.Errorf("from %d to %d tenths, rolled over %t: %d s, want %d", c.before, c.now, c.rolled, got, h(c.want))
+		}
+	}
+	if got := (CounterRead{Seconds: 90}).Shown(); !got.Equal(quantity.New(90, 1, quantity.Second)) {
+		t.Errorf("shown %v", got)
+	}
+	// Rolled over at 100 h, with 1 h of the 3 h since then reported.
+	s := bench()
+	s.Counter = &Counter{Fact: 9, At: added, Shown: hours(98), Since: hours(1)}
+	if got := Complete(Assess(s, onDay(1)),
+		Entry{At: onDay(1), Body: CounterRead{Seconds: 3600, Rolled: true}}).(CounterRead); got.Unlogged != 2*3600 {
+		t.Errorf("not logged: %d s", got.Unlogged)
+	}
+	if got := Complete(Assess(s, onDay(1)),
+		Entry{At: added, Body: CounterRead{Seconds: 99 * 3600}}).(CounterRead); got.Unlogged != 0 {
+		t.Errorf("at the moment of the reading before: %d s", got.Unlogged)
+	}
+}
+
+// Tags are somebody else's where one is neither Setscrew's nor one's own.
+func TestOthersHung(t *testing.T) {
+	for _, c := range []struct {
+		by   []PersonID
+		want bool
+	}{{nil, false}, {[]PersonID{""}, false}, {[]PersonID{"ada"}, false}, {[]PersonID{"", "ada", "bo"}, true},
+		{[]PersonID{"bo"}, true}} {
+		var tags []Tag
+		for _, p := range c.by {
+			tags = append(tags, Tag{By: p})
+		}
+		if got := OthersHung(tags, "ada"); got != c.want {
+			t.Errorf("%v: %t", c.by, got)
+		}
+	}
+}
+
+func hertz(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hertz) }
+
+// belt is a check of a belt's tone.
+func belt(target int64) *profile.Check {
+	return &profile.Check{ID: "belt", Of: quantity.Frequency, Target: hertz(target),
+		Stop: metrology.Limits{Low: hertz(target / 2), High: hertz(target * 12)}}
+}
+
+func at(position string, values ...quantity.Value) quantity.At {
+	return quantity.At{Position: position, Repeats: values}
+}
+
+// A value is unlikely at ten times its target and at a tenth of it, the limits
+// themselves among them; a low one not where it lies within the stop limits.
+func TestUnlikelyValues(t *testing.T) {
+	gap := func(stop metrology.Limits) *profile.Check {
+		return &profile.Check{Of: quantity.Length, Target: thou(-100), Stop: stop}
+	}
+	for _, c := range []struct {
+		name  string
+		check *profile.Check
+		value quantity.Value
+		want  bool
+	}{
+		{"ten times", gap(metrology.Limits{}), thou(1000), true},
+		{"not quite ten times", gap(metrology.Limits{}), thou(999), false},
+		{"ten times the other way", gap(metrology.Limits{}), thou(-1000), true},
+		{"a tenth", gap(metrology.Limits{}), thou(10), true},
+		{"hardly more than a tenth", gap(metrology.Limits{}), thou(11), false},
+		{"a tenth, within the stop limits", gap(within(5, 500)), thou(10), false},
+		{"a tenth, at the lower stop limit", gap(within(10, 500)), thou(10), false},
+		{"a tenth, below it", gap(within(11, 500)), thou(10), true},
+		{"a tenth, at the upper stop limit", gap(within(-500, 10)), thou(10), false},
+		{"a tenth, above it", gap(within(-500, 9)), thou(10), true},
+		{"a tenth, with a lower limit alone", gap(metrology.Limits{Low: thou(5)}), thou(10), false},
+		{"a tenth, below the only limit", gap(metrology.Limits{Low: thou(11)}), thou(10), true},
+		{"a tenth, with an upper limit alone", gap(metrology.Limits{High: thou(500)}), thou(10), false},
+		{"a tenth, above the only limit", gap(metrology.Limits{High: thou(9)}), thou(10), true},
+		{"ten times, within the stop limits all the same", gap(within(-5000, 5000)), thou(1000), true},
+		{"no target", &profile.Check{Of: quantity.Length}, thou(1000), false},
+		{"a target of zero", &profile.Check{Of: quantity.Length, Target: thou(0)}, thou(1000), false},
+		{"on a scale of temperature", &profile.Check{Of: quantity.Temperature,
+			Target: quantity.New(2, 1, quantity.Celsius)}, quantity.New(300, 1, quantity.Celsius), false},
+		{"a tone as it should be", belt(40), hertz(42), false},
+		{"its octave", belt(40), hertz(80), true},
+		{"its third overtone, off a little", belt(40), hertz(125), true},
+		{"between the two", belt(40), hertz(100), false},
+	} {
+		values := []quantity.At{at("left", c.value), at("right", c.check.Target)}
+		if !c.check.Target.Valid() {
+			values = values[:1]
+		}
+		if got := Unlikely(c.check, values); got != c.want {
+			t.Errorf("%s: %t", c.name, got)
+		}
+	}
+	// Any of the repeats at any position.
+	if !Unlikely(gap(metrology.Limits{}), []quantity.At{at("left", thou(-100)),
+		at("right", thou(-100), thou(-1000))}) {
+		t.Error("the second repeat on the right goes by")
+	}
+}
+
+// A belt's overtones are taken for the tone that was meant, and nothing else is
+// touched.
+func TestFundamental(t *testing.T) {
+	values := []quantity.At{at("belt 1", hertz(41), hertz(82)), at("belt 2", hertz(123)), at("belt 3", hertz(100))}
+	meant, overtone := Fundamental(belt(40), values)
+	want := []quantity.At{at("belt 1", hertz(41), hertz(41)), at("belt 2", hertz(41)), at("belt 3", hertz(100))}
+	if d := cmp.Diff(want, meant); d != "" || overtone != 3 {
+		t.Errorf("overtone %d (-want +got):\n%s", overtone, d)
+	}
+	if d := cmp.Diff([]quantity.At{at("belt 1", hertz(41), hertz(82)), at("belt 2", hertz(123)),
+		at("belt 3", hertz(100))}, values); d != "" {
+		t.Errorf("what was typed is changed:\n%s", d)
+	}
+	// The greatest counts, wherever it stands.
+	if _, overtone := Fundamental(belt(40), []quantity.At{at("belt 1", hertz(160)),
+		at("belt 2", hertz(80))}); overtone != 4 {
+		t.Errorf("overtone %d, want 4", overtone)
+	}
+	if got, overtone := Fundamental(belt(40), values[2:]); overtone != 0 || !got[0].Repeats[0].Equal(hertz(100)) {
+		t.Errorf("no overtone: %d, %v", overtone, got)
+	}
+	length := []quantity.At{at("", thou(80))}
+	if got, overtone := Fundamental(&profile.Check{Of: quantity.Length, Target: thou(40)}, length); overtone != 0 ||
+		!got[0].Repeats[0].Equal(thou(80)) {
+		t.Errorf("a length has no tone: %d, %v", overtone, got)
+	}
+	if got, overtone := Fundamental(&profile.Check{Of: quantity.Frequency}, values); overtone != 0 || len(got) != 3 ||
+		!got[1].Repeats[0].Equal(hertz(123)) {
+		t.Errorf("without a target: %d, %v", overtone, got)
+	}
+}
+
+// What is meant by values is never unlikely for its tone: once divided it fits no
+// overtone, and repeated it stays.
+func TestFundamentalSettles(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		target := rapid.Int64Range(20, 90).Draw(t, "target")
+		value := hertz(rapid.Int64Range(target/2, target*9/2).Draw(t, "heard"))
+		meant, overtone := Fundamental(belt(target), []quantity.At{at("", value)})
+		if (overtone != 0) != Unlikely(belt(target), []quantity.At{at("", value)}) {
+			t.Fatalf("%v against %d Hz: overtone %d, but unlikely otherwise", value, target, overtone)
+		}
+		if again, second := Fundamental(belt(target), meant); second != 0 ||
+			!again[0].Repeats[0].Equal(meant[0].Repeats[0]) {
+			t.Fatalf("%v against %d Hz: meant %v, then overtone %d", value, target, meant, second)
+		}
+	})
+}
