@@ -87,6 +87,7 @@ func (l limitless) RoundTrip(r *http.Request) (*http.Response, error) {
 	if err != nil {
 		return nil, err
 	}
+	// any order: each is deleted
 	for k := range resp.Header {
 		if strings.HasPrefix(http.CanonicalHeaderKey(k), "X-Ratelimit-") {
 			resp.Header.Del(k)

@@ -75,7 +75,7 @@ func (c *call) rank(st domain.Status, p shown) (r domain.Ranked, ok bool, err er
 			return r, false, err
 		}
 		counts.N += one.N
-		for id, n := range one.By { // a sum: in any order
+		for id, n := range one.By { // any order: a sum
 			counts.By[id] += n
 		}
 	}

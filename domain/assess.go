@@ -215,6 +215,7 @@ func scaled(snap Snapshot, ratio float64) Snapshot {
 	}
 	each := func(all map[string]LastService) map[string]LastService {
 		out := map[string]LastService{}
+		// any order: fills a map
 		for id, l := range all {
 			l.Since = add(l.Since)
 			out[id] = l
@@ -223,6 +224,7 @@ func scaled(snap Snapshot, ratio float64) Snapshot {
 	}
 	snap.Services, snap.Events = each(snap.Services), each(snap.Events)
 	done := map[string][]LastService{}
+	// any order: fills a map
 	for id, all := range snap.Done {
 		for _, l := range all {
 			l.Since = add(l.Since)

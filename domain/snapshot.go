@@ -122,8 +122,9 @@ type FoundThen struct {
 // Cause is the cause that was found to be it, "" while none was, and when.
 func (p OpenProblem) Cause() (id string, at time.Time) {
 	var no FactNo
+	// any order: the latest fact, and of one fact the first by name
 	for item, f := range p.Found {
-		if item.Kind == CauseItem && f.Answer == AnswerYes && f.Fact > no {
+		if item.Kind == CauseItem && f.Answer == AnswerYes && (f.Fact > no || f.Fact == no && item.ID < id) {
 			id, at, no = item.ID, f.At, f.Fact
 		}
 	}

@@ -14,8 +14,10 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"net/url"
 	"path/filepath"
+	"slices"
 	"sync"
 	"time"
 
@@ -97,7 +99,8 @@ func init() {
 // readBack refuses a connection whose pragmas are not as wanted.
 func readBack(want map[string]string) func(*sqlite3.SQLiteConn) error {
 	return func(c *sqlite3.SQLiteConn) error {
-		for name, value := range want {
+		for _, name := range slices.Sorted(maps.Keys(want)) {
+			value := want[name]
 			rows, err := c.Query("PRAGMA "+name, nil)
 			if err != nil {
 				return fmt.Errorf("store: pragma %s: %w", name, err)
@@ -187,7 +190,8 @@ func (db *DB) Close() error {
 	}{{db.readers, db.readerDB}, {db.writer, db.writerDB}} {
 		for range cap(p.free) {
 			c := <-p.free
-			for _, s := range c.prepared {
+			for _, query := range slices.Sorted(maps.Keys(c.prepared)) {
+				s := c.prepared[query]
 				errs = append(errs, s.Close())
 			}
 			errs = append(errs, c.Close())

@@ -3,8 +3,6 @@ package store
 import (
 	"encoding/json"
 	"fmt"
-	"maps"
-	"slices"
 	"time"
 
 	"setscrew/domain"
@@ -185,11 +183,15 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 // doneBefore reports whether there is anything that use at a moment counts
 // towards.
 func doneBefore(snap *domain.Snapshot, at time.Time) bool {
-	before := func(l domain.LastService) bool { return l.At.Before(at) }
-	return slices.ContainsFunc(slices.Collect(maps.Values(snap.Services)), before) ||
-		slices.ContainsFunc(slices.Collect(maps.Values(snap.Events)), before) ||
-		slices.ContainsFunc(slices.Collect(maps.Values(snap.Mends)), before) ||
-		len(snap.PutOff)+len(snap.Taken)+len(snap.Sets) > 0 || snap.Handed ||
+	for _, done := range []map[string]domain.LastService{snap.Services, snap.Events, snap.Mends} {
+		// any order: whether there is one
+		for _, l := range done {
+			if l.At.Before(at) {
+				return true
+			}
+		}
+	}
+	return len(snap.PutOff)+len(snap.Taken)+len(snap.Sets) > 0 || snap.Handed ||
 		snap.Counter != nil && snap.Counter.At.Before(at)
 }
 

@@ -133,6 +133,7 @@ func usedSince(done map[string][]domain.LastService, at time.Time, use quantity.
 		return nil
 	}
 	all := map[string][]domain.LastService{}
+	// any order: fills a map
 	for id, times := range done {
 		times = slices.Clone(times)
 		for i := range times {
@@ -149,6 +150,7 @@ func usedSince(done map[string][]domain.LastService, at time.Time, use quantity.
 // before.
 func used(done map[string]domain.LastService, at time.Time, use quantity.Value) map[string]domain.LastService {
 	all := map[string]domain.LastService{}
+	// any order: fills a map
 	for id, l := range done {
 		if l.At.Before(at) {
 			l.Since = l.Since.Add(use)

@@ -5,7 +5,9 @@ import (
 	"compress/zlib"
 	"context"
 	"encoding/json"
+	"maps"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -186,7 +188,7 @@ func (s *Server) identify(c *conn, p packet) {
 	s.gateway.sessions[ss.id] = ss
 	c.session = ss
 	var guilds []any
-	for id := range s.guilds {
+	for _, id := range slices.Sorted(maps.Keys(s.guilds)) {
 		guilds = append(guilds, map[string]any{"id": id, "unavailable": true})
 	}
 	ss.seq++
@@ -227,7 +229,8 @@ func (s *Server) dispatch(name string, data any) {
 	if err != nil {
 		panic(err)
 	}
-	for _, ss := range s.gateway.sessions {
+	for _, id := range slices.Sorted(maps.Keys(s.gateway.sessions)) {
+		ss := s.gateway.sessions[id]
 		ss.seq++
 		ss.events = append(ss.events, event{ss.seq, name, text})
 		if ss.conn != nil {
@@ -251,6 +254,7 @@ func (s *Server) UntilConnected(ctx context.Context, n int) error {
 		if s.gateway.count < n {
 			return false
 		}
+		// any order: whether there is one
 		for _, ss := range s.gateway.sessions {
 			if ss.conn != nil {
 				return true

@@ -222,7 +222,7 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 		}
 		list = append(list, o)
 	}
-	for name := range given {
+	for _, name := range slices.Sorted(maps.Keys(given)) {
 		return nil, fmt.Errorf("discordtest: a client knows no option %q", name)
 	}
 	return list, nil

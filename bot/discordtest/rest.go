@@ -5,10 +5,12 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"maps"
 	"mime"
 	"mime/multipart"
 	"net/http"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 )
@@ -98,6 +100,7 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		if f.Type != "" {
 			contentType = f.Type
 		}
+		// any order: each header is set once
 		for k, v := range f.Header {
 			w.Header().Set(k, v)
 		}
@@ -139,8 +142,8 @@ func (c *call) read() error {
 		if v := form.Value["payload_json"]; len(v) > 0 {
 			text = []byte(v[0])
 		}
-		for _, files := range form.File {
-			for _, f := range files {
+		for _, field := range slices.Sorted(maps.Keys(form.File)) {
+			for _, f := range form.File[field] {
 				c.files = append(c.files, f.Filename)
 			}
 		}

@@ -76,25 +76,35 @@ var keepers = []struct {
 	{"codeberg.org/go-pdf/fpdf", []string{"setscrew/commands/paper"}, "one place prints"},
 }
 
-// pure are what no package of the domain may import, with the reason.
-var pure = map[string]string{
-	"os": "no files", "net": "no network", "net/http": "no network", "database/sql": "no database",
-	"log": "no log", "log/slog": "no log", "math/rand": "seeds are arguments", "math/rand/v2": "seeds are arguments",
-	"os/exec": "no processes", "crypto/rand": "seeds are arguments",
+// pure are what no package of the domain may import, nor anything below it, with
+// the reason.
+var pure = []struct{ prefix, why string }{
+	{"os", "no files, no processes"}, {"io/ioutil", "no files"}, {"path/filepath", "no files"},
+	{"net", "no network"}, {"database", "no database"}, {"log", "no log"},
+	{"math/rand", "seeds are arguments"}, {"crypto/rand", "seeds are arguments"},
+	{"context", "no deadlines: it computes, and does nothing that could be cut off"},
+	{"flag", "no command line"}, {"testing", "no tests in what ships"}, {"time/tzdata", "cmd brings the zones"},
+	{"runtime", "nothing of the machine that it runs on"}, {"syscall", "nothing of the machine that it runs on"},
+	{"unsafe", "nothing of the machine that it runs on"}, {"plugin", "all of it is compiled in"}, {"expvar", "no network"},
 }
+
+// domainLibraries are the third parties' modules that the domain may build on,
+// directly or through one another.
+var domainLibraries = []string{"gonum.org/v1/gonum", "github.com/goccy/go-yaml", "golang.org/x/text", "github.com/teambition/rrule-go"}
 
 type goPackage struct {
 	ImportPath   string
 	Dir          string
 	GoFiles      []string
 	Imports      []string
+	Deps         []string
 	TestImports  []string
 	XTestImports []string
 }
 
 func listPackages(t *testing.T) []goPackage {
 	t.Helper()
-	cmd := exec.Command("go", "list", "-json=ImportPath,Dir,GoFiles,Imports,TestImports,XTestImports", "./...")
+	cmd := exec.Command("go", "list", "-json=ImportPath,Dir,GoFiles,Imports,Deps,TestImports,XTestImports", "./...")
 	cmd.Dir = filepath.Join("..", "..")
 	out, err := cmd.Output()
 	if err != nil {
@@ -140,37 +150,48 @@ func TestImports(t *testing.T) {
 					t.Errorf("%s imports %s: %s", p.ImportPath, imp, k.why)
 				}
 			}
-			if why, no := pure[imp]; no && under(p.ImportPath, "setscrew/domain") {
-				t.Errorf("%s imports %s: the domain knows %s", p.ImportPath, imp, why)
+		}
+		// What a library of the domain brings with it is the domain's too.
+		for _, dep := range p.Deps {
+			host, _, _ := strings.Cut(dep, "/")
+			if under(p.ImportPath, "setscrew/domain") && strings.Contains(host, ".") &&
+				!slices.ContainsFunc(domainLibraries, func(ok string) bool { return under(dep, ok) }) {
+				t.Errorf("%s depends on %s, which the domain does not build on", p.ImportPath, dep)
 			}
 		}
 	}
 }
 
-// TestDomainReadsNoClock looks at the syntax of every file of the domain for
-// the clock, which package time offers beside its types.
-func TestDomainReadsNoClock(t *testing.T) {
-	clock := []string{"Now", "Since", "Until", "After", "AfterFunc", "Tick", "NewTicker", "NewTimer", "Sleep"}
+// impureImports lists the imports of a file that no package of the domain may
+// have, by the file's own import lines: a file that is built only elsewhere
+// counts too.
+func impureImports(file *ast.File) (faults []string) {
+	for _, spec := range file.Imports {
+		path := strings.Trim(spec.Path.Value, "`\"")
+		for _, p := range pure {
+			if under(path, p.prefix) {
+				faults = append(faults, path+": "+p.why)
+			}
+		}
+	}
+	return faults
+}
+
+func TestDomainIsPure(t *testing.T) {
+	t.Parallel()
 	files := 0
 	err := filepath.WalkDir(filepath.Join("..", "..", "domain"), func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
 			return err
 		}
 		files++
-		f, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+		f, err := parser.ParseFile(token.NewFileSet(), path, nil, parser.ImportsOnly)
 		if err != nil {
 			return err
 		}
-		ast.Inspect(f, func(n ast.Node) bool {
-			sel, ok := n.(*ast.SelectorExpr)
-			if !ok {
-				return true
-			}
-			if x, ok := sel.X.(*ast.Ident); ok && x.Name == "time" && x.Obj == nil && slices.Contains(clock, sel.Sel.Name) {
-				t.Errorf("%s: time.%s: time comes in as an argument", path, sel.Sel.Name)
-			}
-			return true
-		})
+		for _, fault := range impureImports(f) {
+			t.Errorf("%s imports %s", path, fault)
+		}
 		return nil
 	})
 	if err != nil {
@@ -178,6 +199,30 @@ func TestDomainReadsNoClock(t *testing.T) {
 	}
 	if files < 10 {
 		t.Fatalf("looked at only %d files", files)
+	}
+}
+
+// What the domain may not import is found, renamed or not, and below a prefix.
+func TestImpureImportsAreFound(t *testing.T) {
+	t.Parallel()
+	const bad = `package bad
+
+import (
+	"fmt"
+	web "net/http"
+	_ "os"
+	"math/rand/v2"
+	"math"
+	"osmosis"
+)
+`
+	f, err := parser.ParseFile(token.NewFileSet(), "bad.go", bad, parser.ImportsOnly)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []string{"net/http: no network", "os: no files, no processes", "math/rand/v2: seeds are arguments"}
+	if got := impureImports(f); !slices.Equal(got, want) {
+		t.Errorf("found %q, want %q", got, want)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"embed"
 	"fmt"
 	"io/fs"
+	"maps"
 	"slices"
 	"strings"
 
@@ -55,12 +56,7 @@ func (c *Catalogue) Has(key string) bool { return c.keys[key] }
 
 // Keys lists every message's key in order.
 func (c *Catalogue) Keys() []string {
-	keys := make([]string, 0, len(c.keys))
-	for k := range c.keys {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
+	return slices.Sorted(maps.Keys(c.keys))
 }
 
 // Speaker says messages in one language.

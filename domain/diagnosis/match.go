@@ -40,11 +40,13 @@ func NewMatcher(names [][]string) *Matcher {
 				t.stems[s] = true
 			}
 		}
+		// any order: counts
 		for s := range t.stems {
 			count[s]++
 		}
 		m.things = append(m.things, t)
 	}
+	// any order: each stem's weight is its own
 	for s, n := range count {
 		m.weight[s] = math.Log(1 + float64(len(names))/float64(n))
 	}
@@ -76,6 +78,7 @@ func (m *Matcher) Find(said string) []Match {
 		share := 0.0
 		for k, w := range words {
 			fit := 0.0
+			// any order: the best fit of them all
 			for s := range t.stems {
 				fit = max(fit, alike(w, s))
 			}
@@ -106,6 +109,7 @@ func (m *Matcher) Find(said string) []Match {
 
 // nearest is the known stem that a word is most alike.
 func (m *Matcher) nearest(w string) (best string, fit float64) {
+	// any order: of equal ones the first by name
 	for s := range m.weight {
 		if a := alike(w, s); a > fit || a == fit && a > 0 && s < best {
 			best, fit = s, a

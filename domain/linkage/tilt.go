@@ -66,6 +66,7 @@ func Stack(thickness int, stock map[int]int) (pieces []int, sum int) {
 		return nil, 0
 	}
 	sizes := make([]int, 0, len(stock))
+	// any order: sorted below
 	for s, n := range stock {
 		if s > 0 && n > 0 {
 			sizes = append(sizes, s)

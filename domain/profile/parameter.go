@@ -43,6 +43,7 @@ func (p *Params) UnmarshalJSON(text []byte) error {
 		return err
 	}
 	*p = Params{}
+	// any order: fills a map
 	for id, v := range raw {
 		(*p)[id] = fmt.Sprint(v)
 	}

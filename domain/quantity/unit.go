@@ -252,6 +252,7 @@ func init() {
 	define(Inch, Length, "254/10000", "inch", "inches", `"`)
 	define(Thou, Length, "254/10000000", "thous", "thousandth", "thousandths")
 	define(Foot, Length, "3048/10000", "foot", "feet", "'")
+	// any order: each name has one unit
 	for n, u := range map[string]Unit{"mil": mil, "mils": mil, "tenth": tenth, "tenths": tenth} {
 		name(Length, u, n)
 	}
@@ -329,6 +330,7 @@ func init() {
 	define(ImpGallon, Volume, impGallon, "imp gallon", "imp gallons", "imperial gallon", "imperial gallons")
 	define(USFluidOunce, Volume, times(usGallon, "1/128"))
 	define(ImpFluidOunce, Volume, times(impGallon, "1/160"))
+	// any order: each name has one unit
 	for n, u := range map[string]Unit{"gal": gallon, "gallon": gallon, "gallons": gallon, "fl oz": fluidOunce,
 		"floz": fluidOunce, "fluid ounce": fluidOunce, "fluid ounces": fluidOunce} {
 		name(Volume, u, n)

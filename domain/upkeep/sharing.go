@@ -2,6 +2,7 @@ package upkeep
 
 import (
 	"cmp"
+	"maps"
 	"math/bits"
 	"slices"
 )
@@ -165,6 +166,7 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 			})
 		}
 		states = states[:0:0]
+		// any order: sorted below, and no two have done the same
 		for _, x := range next {
 			states = append(states, x)
 		}
@@ -227,11 +229,7 @@ func (s *sharing) options(jobs []int, able, must, pending, done uint64, try func
 		i := bits.TrailingZeros64(b)
 		groups[s.prep[jobs[i]]] |= 1 << i
 	}
-	var masks []uint64
-	for g := range groups {
-		masks = append(masks, g)
-	}
-	slices.Sort(masks)
+	masks := slices.Sorted(maps.Keys(groups))
 	seen := map[uint64]bool{}
 	var grow func(prep uint64, from int)
 	grow = func(prep uint64, from int) {
