@@ -14,14 +14,14 @@ import (
 // every danger reported, and an answer about a tag that someone else hung. A
 // release needs that a test runs and that nothing blocks at all. A counter shows
 // no less than before unless it is a new one; what is mended was reported.
-func Admit(before Status, e Entry) *Refusal {
+func Admit(before Status, entry Entry) *Refusal {
 	no := func(code Code) *Refusal { return &Refusal{Code: code, Name: before.Machine.Name} }
 	needed := func(blockers []Blocker) *Refusal {
 		r := no(Blocked)
 		r.Blockers = blockers
 		return r
 	}
-	switch b := e.Body.(type) {
+	switch body := entry.Body.(type) {
 	case UnderTest:
 		still := slices.DeleteFunc(slices.Clone(before.Blockers), func(b Blocker) bool { return b.Running })
 		switch {
@@ -29,9 +29,9 @@ func Admit(before Status, e Entry) *Refusal {
 			return no(NotTagged)
 		case len(still) > 0:
 			return needed(still)
-		case len(before.Dangers) > 0 && b.Note == "":
+		case len(before.Dangers) > 0 && body.Note == "":
 			return &Refusal{Code: NoteNeeded, Name: before.Machine.Name, Fact: before.Dangers[0].Fact}
-		case OthersHung(before.Tags, e.By) && b.Owner == "":
+		case OthersHung(before.Tags, entry.By) && body.Owner == "":
 			return no(OwnerNotAsked)
 		}
 	case TestEnded:
@@ -49,25 +49,25 @@ func Admit(before Status, e Entry) *Refusal {
 		}
 	case CounterRead:
 		c := before.Counter
-		if c != nil && !b.New && !b.Rolled && !e.At.Before(c.At) && b.Shown().Cmp(c.Shown) < 0 {
+		if c != nil && !body.New && !body.Rolled && !entry.At.Before(c.At) && body.Shown().Cmp(c.Shown) < 0 {
 			return &Refusal{Code: CounterBack, Name: before.Machine.Name, Fact: c.Fact}
 		}
 	case TakenOver:
-		if before.Handover == nil || before.Handover.Fact != b.Of {
-			return &Refusal{Code: TakenBefore, Fact: b.Of}
+		if before.Handover == nil || before.Handover.Fact != body.Of {
+			return &Refusal{Code: TakenBefore, Fact: body.Of}
 		}
 	case PutOff:
-		if s := before.Machine.Profile.Service(b.Service); s != nil && s.Class == profile.SafetyService {
+		if s := before.Machine.Profile.Service(body.Service); s != nil && s.Class == profile.SafetyService {
 			return &Refusal{Code: SafetyNotPutOff, Name: s.Name}
 		}
 	case Found:
-		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == b.Key }) &&
-			!slices.ContainsFunc(before.Dangers, func(d Danger) bool { return d.Problem.Key() == b.Key }) {
-			return &Refusal{Code: NoSuchProblem, Name: b.Key}
+		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key }) &&
+			!slices.ContainsFunc(before.Dangers, func(d Danger) bool { return d.Problem.Key() == body.Key }) {
+			return &Refusal{Code: NoSuchProblem, Name: body.Key}
 		}
 	case Mended:
-		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == b.Key }) {
-			return &Refusal{Code: NoSuchProblem, Name: b.Name}
+		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key }) {
+			return &Refusal{Code: NoSuchProblem, Name: body.Name}
 		}
 	}
 	return nil
@@ -77,61 +77,63 @@ func Admit(before Status, e Entry) *Refusal {
 // use that a counter brings to light, the datum that a reading was measured
 // from, the inspection that another person's confirms, what work takes from the
 // shelf.
-func Complete(before Status, e Entry) Body {
-	switch b := e.Body.(type) {
+func Complete(before Status, entry Entry) Body {
+	switch body := entry.Body.(type) {
 	case CounterRead:
-		if c := before.Counter; c != nil && !b.New && e.At.After(c.At) {
-			went := b.Since(CounterRead{Seconds: int64(c.Shown.Float(quantity.Second))})
-			b.Unlogged = max(went-int64(c.Since.Float(quantity.Second)), 0)
+		if c := before.Counter; c != nil && !body.New && entry.At.After(c.At) {
+			went := body.Since(CounterRead{Seconds: int64(c.Shown.Float(quantity.Second))})
+			body.Unlogged = max(went-int64(c.Since.Float(quantity.Second)), 0)
 		}
-		return b
+		return body
 	case Reading:
-		cs := before.Check(b.Check)
+		cs := before.Check(body.Check)
 		if cs == nil || cs.Check.Follows == nil {
-			return b
+			return body
 		}
 		d := before.Check(cs.Check.Follows.Check)
-		if (d.Freshness == Fresh || d.Freshness == Stale && d.StaleBy.At.After(e.At)) && d.Latest.Reading != nil && !d.Latest.At.After(e.At) {
-			b.Datum = &DatumRead{Fact: d.Latest.Fact}
-			for _, at := range b.Values {
-				b.Datum.Greatest = append(b.Datum.Greatest, Greatest(d.Latest.Reading.Values, at.Position))
+		freshThen := d.Freshness == Fresh || d.Freshness == Stale && d.StaleBy.At.After(entry.At)
+		if freshThen && d.Latest.Reading != nil && !d.Latest.At.After(entry.At) {
+			body.Datum = &DatumRead{Fact: d.Latest.Fact}
+			for _, at := range body.Values {
+				body.Datum.Greatest = append(body.Datum.Greatest, Greatest(d.Latest.Reading.Values, at.Position))
 			}
 		}
-		return b
+		return body
 	case Problem:
-		if m, ok := before.Mends[b.Key()]; ok && !b.Danger && !e.At.Before(m.At) && m.Since.Cmp(ReturnHours) < 0 &&
-			!slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == b.Key() }) {
-			b.Returned = m.Fact
+		if m, ok := before.Mends[body.Key()]; ok && !body.Danger && !entry.At.Before(m.At) && m.Since.Cmp(ReturnHours) < 0 &&
+			!slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key() }) {
+			body.Returned = m.Fact
 		}
-		return b
+		return body
 	case Mended:
 		for _, p := range before.Problems {
-			if p.Key == b.Key && b.Cause == "" {
-				b.Cause, _ = p.Cause()
+			if p.Key == body.Key && body.Cause == "" {
+				body.Cause, _ = p.Cause()
 			}
 		}
-		return b
+		return body
 	case ServiceDone:
-		if s := before.Service(b.Service); s != nil {
-			b.Asked = slices.ContainsFunc(s.Because, func(t Trigger) bool { return !t.At.After(e.At) })
+		if s := before.Service(body.Service); s != nil {
+			body.Asked = slices.ContainsFunc(s.Because, func(t Trigger) bool { return !t.At.After(entry.At) })
 		}
-		if s := before.Machine.Profile.Service(b.Service); s != nil {
-			b.Took = took(s.Work)
+		if s := before.Machine.Profile.Service(body.Service); s != nil {
+			body.Took = took(s.Work)
 		}
-		return b
+		return body
 	case EventSeen:
-		if ev := before.Machine.Profile.Event(b.Event); ev != nil {
-			b.Took = took(ev.Work)
+		if ev := before.Machine.Profile.Event(body.Event); ev != nil {
+			body.Took = took(ev.Work)
 		}
-		return b
+		return body
 	case Inspection:
-		cs := before.Check(b.Check)
-		if b.Pass && cs != nil && cs.Unseconded && cs.Freshness == Fresh && cs.Latest.By != e.For && !cs.Latest.At.After(e.At) {
-			b.Confirms = cs.Latest.Fact
+		cs := before.Check(body.Check)
+		if body.Pass && cs != nil && cs.Unseconded && cs.Freshness == Fresh &&
+			cs.Latest.By != entry.For && !cs.Latest.At.After(entry.At) {
+			body.Confirms = cs.Latest.Fact
 		}
-		return b
+		return body
 	}
-	return e.Body
+	return entry.Body
 }
 
 // took is what work takes from the shelf, nil for nothing that is counted.
@@ -152,21 +154,23 @@ func OthersHung(tags []Tag, p PersonID) bool {
 // of the unit or the decimal point than the machine. A check whose target is zero or absent, or on a scale
 // of temperature, has no such values. Of a frequency it is also one that fits an
 // overtone of the target.
-func Unlikely(c *profile.Check, values []quantity.At) bool {
-	if !c.Target.Valid() || c.Target.Sign() == 0 || c.Kind() == quantity.Temperature {
+func Unlikely(check *profile.Check, values []quantity.At) bool {
+	if !check.Target.Valid() || check.Target.Sign() == 0 || check.Kind() == quantity.Temperature {
 		return false
 	}
 	ten := big.NewRat(10, 1)
-	t := c.Target.Abs()
+	value := check.Target.Abs()
 	return slices.ContainsFunc(values, func(at quantity.At) bool {
 		return slices.ContainsFunc(at.Repeats, func(v quantity.Value) bool {
-			if c.Kind() == quantity.Frequency && linkage.Harmonic(v.Float(quantity.Hertz), t.Float(quantity.Hertz)) != 0 {
+			if check.Kind() == quantity.Frequency &&
+				linkage.Harmonic(v.Float(quantity.Hertz), value.Float(quantity.Hertz)) != 0 {
 				return true
 			}
 			a := v.Abs()
-			stops := c.Stop.Low.Valid() || c.Stop.High.Valid()
-			inside := stops && (!c.Stop.Low.Valid() || v.Cmp(c.Stop.Low) >= 0) && (!c.Stop.High.Valid() || v.Cmp(c.Stop.High) <= 0)
-			return a.Cmp(t.Mul(ten)) >= 0 || a.Mul(ten).Cmp(t) <= 0 && !inside
+			stops := check.Stop.Low.Valid() || check.Stop.High.Valid()
+			inside := stops && (!check.Stop.Low.Valid() || v.Cmp(check.Stop.Low) >= 0) &&
+				(!check.Stop.High.Valid() || v.Cmp(check.Stop.High) <= 0)
+			return a.Cmp(value.Mul(ten)) >= 0 || a.Mul(ten).Cmp(value) <= 0 && !inside
 		})
 	})
 }
@@ -174,19 +178,19 @@ func Unlikely(c *profile.Check, values []quantity.At) bool {
 // Fundamental is the values with each that fits an overtone of the target, which
 // a phone often hears in place of the lowest tone, divided by its number; and the
 // greatest of those numbers, 0 where none fits.
-func Fundamental(c *profile.Check, values []quantity.At) (meant []quantity.At, overtone int) {
-	if c.Kind() != quantity.Frequency || !c.Target.Valid() {
+func Fundamental(check *profile.Check, values []quantity.At) (meant []quantity.At, overtone int) {
+	if check.Kind() != quantity.Frequency || !check.Target.Valid() {
 		return values, 0
 	}
 	for _, at := range values {
-		m := quantity.At{Position: at.Position}
+		place := quantity.At{Position: at.Position}
 		for _, v := range at.Repeats {
-			if n := linkage.Harmonic(v.Float(quantity.Hertz), c.Target.Float(quantity.Hertz)); n > 0 {
+			if n := linkage.Harmonic(v.Float(quantity.Hertz), check.Target.Float(quantity.Hertz)); n > 0 {
 				v, overtone = v.Mul(big.NewRat(1, int64(n))), max(overtone, n)
 			}
-			m.Repeats = append(m.Repeats, v)
+			place.Repeats = append(place.Repeats, v)
 		}
-		meant = append(meant, m)
+		meant = append(meant, place)
 	}
 	return meant, overtone
 }

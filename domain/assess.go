@@ -19,67 +19,69 @@ import (
 // same snapshot and moment always give the same status.
 func Assess(snap Snapshot, now time.Time) Status {
 	given := snap
-	s := Status{
+	status := Status{
 		known: &given, At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
 		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
-		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover, Sets: sets(snap.Sets), Fits: fits(snap), Events: snap.Events, Mends: snap.Mends, Test: snap.Test, Counter: snap.Counter,
+		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover,
+		Sets: sets(snap.Sets), Fits: fits(snap), Events: snap.Events,
+		Mends: snap.Mends, Test: snap.Test, Counter: snap.Counter,
 		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
 	}
 	if r, ok := reporting(snap, now); ok {
-		s.Reporting = &r
+		status.Reporting = &r
 		snap = scaled(snap, r.Ratio)
 	}
-	p := snap.Machine.Profile
+	prof := snap.Machine.Profile
 	days := snap.Shop.Calendar()
-	for i := range p.Checks {
-		s.Checks = append(s.Checks, assessCheck(snap, &p.Checks[i], now, days))
+	for i := range prof.Checks {
+		status.Checks = append(status.Checks, assessCheck(snap, &prof.Checks[i], now, days))
 	}
-	for i := range s.Checks {
-		s.Checks[i].Predicted = predict(s, &s.Checks[i], snap.Moved)
+	for i := range status.Checks {
+		status.Checks[i].Predicted = predict(status, &status.Checks[i], snap.Moved)
 	}
-	for i := range p.Services {
-		if svc := &p.Services[i]; svc.Recurs() {
-			s.Services = append(s.Services, assessService(snap, svc, now, days))
+	for i := range prof.Services {
+		if svc := &prof.Services[i]; svc.Recurs() {
+			status.Services = append(status.Services, assessService(snap, svc, now, days))
 		}
 	}
-	slices.SortStableFunc(s.Services, func(a, b ServiceStatus) int {
+	slices.SortStableFunc(status.Services, func(a, b ServiceStatus) int {
 		if c := cmp.Compare(b.Due.State, a.Due.State); c != 0 {
 			return c
 		}
 		return cmp.Compare(a.share(now), b.share(now))
 	})
-	s.Over = over(s, snap)
-	s.MustTag = mustTag(s)
-	s.Blockers = blockers(s)
-	s.Wake = nextWake(s)
-	return s
+	status.Over = over(status, snap)
+	status.MustTag = mustTag(status)
+	status.Blockers = blockers(status)
+	status.Wake = nextWake(status)
+	return status
 }
 
-func assessCheck(snap Snapshot, c *profile.Check, now time.Time, days upkeep.Days) CheckStatus {
-	cs := CheckStatus{Check: c}
-	latest, read := snap.Latest[c.ID]
+func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep.Days) CheckStatus {
+	cs := CheckStatus{Check: check}
+	latest, read := snap.Latest[check.ID]
 	since := snap.Machine.Added
 	if read {
 		cs.Latest, cs.Freshness, since = latest, Fresh, latest.At
 		if latest.Reading != nil {
-			c = c.In(latest.Reading.Mode)
-			cs.Check = c
+			check = check.In(latest.Reading.Mode)
+			cs.Check = check
 		}
-		for _, id := range snap.Machine.Profile.Datums(c.ID) {
+		for _, id := range snap.Machine.Profile.Datums(check.ID) {
 			if m, ok := snap.Moved[id]; ok && m.At.After(latest.At) && m.At.After(cs.StaleBy.At) {
 				cs.Freshness, cs.StaleFrom, cs.StaleBy = Stale, id, m
 			}
 		}
 	}
-	if c.Every != nil {
-		cs.Due = upkeep.When(*c.Every, upkeep.Use{From: upkeep.Done{At: since}}, now, days)
+	if check.Every != nil {
+		cs.Due = upkeep.When(*check.Every, upkeep.Use{From: upkeep.Done{At: since}}, now, days)
 	}
 	switch {
 	case !read:
 	case latest.Inspection != nil:
 		cs.Failed = !latest.Inspection.Pass
-		cs.Unseconded = !cs.Failed && snap.Machine.Setup.Second[c.ID] && latest.Inspection.Confirms == 0
-		if cs.Failed && c.Class == profile.Safety && cs.Freshness == Fresh {
+		cs.Unseconded = !cs.Failed && snap.Machine.Setup.Second[check.ID] && latest.Inspection.Confirms == 0
+		if cs.Failed && check.Class == profile.Safety && cs.Freshness == Fresh {
 			cs.Advice = AdviceStop
 		}
 	default:
@@ -94,21 +96,26 @@ func assessCheck(snap Snapshot, c *profile.Check, now time.Time, days upkeep.Day
 // judge fills in the verdicts of a reading's positions and of their
 // differences, and the worst grade among them.
 func judge(cs *CheckStatus, r *Reading) {
-	c := cs.Check
+	check := cs.Check
 	means := make([]quantity.Value, len(r.Values))
 	g := r.Gauge.Gauge
 	for i, at := range r.Values {
 		means[i] = at.Mean()
 		repeats := describe(at, r.Gauge)
 		b := metrology.Evaluate(g, len(at.Repeats), repeats.S, Level)
-		v := metrology.Assess(means[i], b.U(), c.Adjust, c.Stop)
+		v := metrology.Assess(means[i], b.U(), check.Adjust, check.Stop)
 		cs.At = append(cs.At, PositionVerdict{at.Position, v, b, repeats})
 		cs.Grade = max(cs.Grade, v.Grade)
 	}
-	if len(means) > 1 && (c.AlikeAdjust.Valid() || c.AlikeStop.Valid()) {
+	if len(means) > 1 && (check.AlikeAdjust.Valid() || check.AlikeStop.Valid()) {
 		lo, hi := metrology.Extremes(means)
 		b, shared := metrology.Difference(cs.At[lo].Budget, cs.At[hi].Budget)
-		v := metrology.Assess(means[hi].Sub(means[lo]), b.U(), metrology.Limits{High: c.AlikeAdjust}, metrology.Limits{High: c.AlikeStop})
+		v := metrology.Assess(
+			means[hi].Sub(means[lo]),
+			b.U(),
+			metrology.Limits{High: check.AlikeAdjust},
+			metrology.Limits{High: check.AlikeStop},
+		)
 		cs.Alike = &AlikeVerdict{v, b, shared, r.Values[lo].Position, r.Values[hi].Position}
 		cs.Grade = max(cs.Grade, v.Grade)
 	}
@@ -118,7 +125,7 @@ func judge(cs *CheckStatus, r *Reading) {
 const Level = 0.95
 
 // describe works out the mean and spread of the repeats at one position.
-func describe(at quantity.At, g GaugeUsed) metrology.Repeats {
+func describe(at quantity.At, gauge GaugeUsed) metrology.Repeats {
 	if len(at.Repeats) == 1 {
 		return metrology.Repeats{N: 1, Mean: at.Repeats[0].Float(quantity.Base(at.Repeats[0].Kind())), Outlier: -1}
 	}
@@ -127,8 +134,8 @@ func describe(at quantity.At, g GaugeUsed) metrology.Repeats {
 		values[i] = v.Float(quantity.Base(v.Kind()))
 	}
 	step := 0.0
-	if g.Resolution.Valid() {
-		step = g.Resolution.Float(quantity.Base(g.Resolution.Kind()))
+	if gauge.Resolution.Valid() {
+		step = gauge.Resolution.Float(quantity.Base(gauge.Resolution.Kind()))
 	}
 	return metrology.Describe(values, step)
 }
@@ -162,41 +169,40 @@ func outsideStop(cs CheckStatus) bool {
 }
 
 func assessService(snap Snapshot, svc *profile.Service, now time.Time, days upkeep.Days) ServiceStatus {
-	s := ServiceStatus{Service: svc, Began: LastService{At: snap.Machine.Added, Since: snap.Hours}}
+	service := ServiceStatus{Service: svc, Began: LastService{At: snap.Machine.Added, Since: snap.Hours}}
 	if e, ok := snap.Events[svc.After]; ok && svc.After != "" {
-		s.Began = e
+		service.Began = e
 	}
-	from := s.Began
-	if last, done := snap.Services[svc.ID]; done && !last.At.Before(s.Began.At) {
-		s.Last, from, s.Rule = last, last, svc.Every
-	} else if s.Rule = svc.First; !s.Rule.Recurs() {
-		s.Rule = svc.Every
+	from := service.Began
+	if last, done := snap.Services[svc.ID]; done && !last.At.Before(service.Began.At) {
+		service.Last, from, service.Rule = last, last, svc.Every
+	} else if service.Rule = svc.First; !service.Rule.Recurs() {
+		service.Rule = svc.Every
 	}
-	if s.Rule.Recurs() {
+	if service.Rule.Recurs() {
 		use := upkeep.Use{From: counted(from)}
-		if s.Rule.CountsAll() && s.Last.Fact != 0 {
-			use = allDone(snap.Done[svc.ID], s)
+		if service.Rule.CountsAll() && service.Last.Fact != 0 {
+			use = allDone(snap.Done[svc.ID], service)
 		}
-		s.Due = upkeep.When(s.Rule, use, now, days)
-		s.TooEarly = len(use.Done) > 0 && s.Due.Counted < len(use.Done)-1
+		service.Due = upkeep.When(service.Rule, use, now, days)
+		service.TooEarly = len(use.Done) > 0 && service.Due.Counted < len(use.Done)-1
 	}
-	s.trigger(snap)
-	if p, ok := snap.PutOff[svc.ID]; ok && !p.At.Before(s.From().At) {
+	service.trigger(snap)
+	if p, ok := snap.PutOff[svc.ID]; ok && !p.At.Before(service.From().At) {
 		if now.Before(p.Until) {
-			s.PutOff = &p
+			service.PutOff = &p
 		} else {
-			s.Lapsed = p.Fact
+			service.Lapsed = p.Fact
 		}
 	}
-	if k, ok := snap.Taken[svc.ID]; ok && !k.At.Before(s.From().At) {
-		s.Taken = &k
+	if k, ok := snap.Taken[svc.ID]; ok && !k.At.Before(service.From().At) {
+		service.Taken = &k
 	}
-	return s
+	return service
 }
 
 // scaled is a snapshot with the hours reported since the counter was last read,
-// or all of them where the ratio is another machine's, taken for so many times as
-// many.
+// or all of them where the ratio is another machine's, taken that many times over.
 func scaled(snap Snapshot, ratio float64) Snapshot {
 	if snap.Counter == nil && snap.Like == "" || ratio <= 1 {
 		return snap
@@ -242,24 +248,24 @@ func counted(l LastService) upkeep.Done {
 
 // allDone is what a rule is counted from that counts every time: everything done
 // since counting began. Where a first rule comes before, its time counts whatever it was.
-func allDone(all []LastService, s ServiceStatus) upkeep.Use {
+func allDone(all []LastService, service ServiceStatus) upkeep.Use {
 	if len(all) == 0 {
-		return upkeep.Use{From: counted(s.Last)}
+		return upkeep.Use{From: counted(service.Last)}
 	}
-	use := upkeep.Use{From: counted(s.Began)}
-	for _, l := range all {
+	use := upkeep.Use{From: counted(service.Began)}
+	for _, last := range all {
 		switch {
-		case l.At.Before(s.Began.At):
-		case s.Service.First.Recurs() && use.From == counted(s.Began):
-			use.From = counted(l)
+		case last.At.Before(service.Began.At):
+		case service.Service.First.Recurs() && use.From == counted(service.Began):
+			use.From = counted(last)
 		default:
-			use.Done = append(use.Done, counted(l))
+			use.Done = append(use.Done, counted(last))
 		}
 	}
 	return use
 }
 
-// trigger makes a service due that is to be done on a problem, or on a check
+// trigger makes a service due that is done on a problem, or on a check
 // outside its adjust limits, from when that was reported until it is done.
 func (s *ServiceStatus) trigger(snap Snapshot) {
 	because := func(at time.Time, fact FactNo, name string) {
@@ -278,41 +284,41 @@ func (s *ServiceStatus) trigger(snap Snapshot) {
 		}
 	}
 	for _, id := range s.Service.OnChecks {
-		c := snap.Machine.Profile.Check(id)
-		l, read := snap.Latest[id]
-		if c == nil || !read {
+		check := snap.Machine.Profile.Check(id)
+		latest, read := snap.Latest[id]
+		if check == nil || !read {
 			continue
 		}
-		cs := CheckStatus{Check: c, Latest: l}
+		cs := CheckStatus{Check: check, Latest: latest}
 		switch {
-		case l.Inspection != nil && !l.Inspection.Pass:
-			because(l.At, l.Fact, c.Name)
-		case l.Reading != nil:
-			cs.Check = c.In(l.Reading.Mode)
-			if judge(&cs, l.Reading); cs.Grade >= metrology.Adjust {
-				because(l.At, l.Fact, c.Name)
+		case latest.Inspection != nil && !latest.Inspection.Pass:
+			because(latest.At, latest.Fact, check.Name)
+		case latest.Reading != nil:
+			cs.Check = check.In(latest.Reading.Mode)
+			if judge(&cs, latest.Reading); cs.Grade >= metrology.Adjust {
+				because(latest.At, latest.Fact, check.Name)
 			}
 		}
 	}
 }
 
-// predict is what a stale check is to be expected to read now that the check
+// predict is what a stale check should read now that the check
 // that it follows has been read again:
 //
 //	reading + (datum now - datum then), with - for an opposite
 //
 // where a datum's value is the greatest at the positions followed.
-func predict(s Status, cs *CheckStatus, moved map[string]Moved) []quantity.Value {
+func predict(status Status, cs *CheckStatus, moved map[string]Moved) []quantity.Value {
 	f := cs.Check.Follows
 	if f == nil || cs.Freshness != Stale || cs.Latest.Reading.Datum == nil {
 		return nil
 	}
-	for _, id := range s.Machine.Profile.Datums(cs.Check.ID) {
+	for _, id := range status.Machine.Profile.Datums(cs.Check.ID) {
 		if id != f.Check && moved[id].At.After(cs.Latest.At) {
 			return nil // something else moved too
 		}
 	}
-	datum := s.Check(f.Check)
+	datum := status.Check(f.Check)
 	if datum.Freshness != Fresh || datum.Latest.Reading == nil {
 		return nil
 	}
@@ -363,32 +369,32 @@ func (s ServiceStatus) share(now time.Time) float64 {
 }
 
 // mustTag lists what demands a tag and has none standing.
-func mustTag(s Status) []TagCause {
+func mustTag(status Status) []TagCause {
 	var causes []TagCause
 	add := func(key string, because FactNo, r Reason) {
-		stands := slices.ContainsFunc(s.Tags, func(t Tag) bool { return t.Cause == key })
+		stands := slices.ContainsFunc(status.Tags, func(t Tag) bool { return t.Cause == key })
 		if !stands && !slices.ContainsFunc(causes, func(c TagCause) bool { return c.Key == key }) {
 			causes = append(causes, TagCause{key, because, r})
 		}
 	}
-	for _, cs := range s.Checks {
-		c := cs.Check
+	for _, cs := range status.Checks {
+		check := cs.Check
 		if cs.Advice == AdviceStop {
-			add(outsideStopKey(c.ID), cs.Latest.Fact, stopReason(s, cs))
+			add(outsideStopKey(check.ID), cs.Latest.Fact, stopReason(status, cs))
 		}
-		if c.Class == profile.Safety && cs.StaleFrom == c.ID {
-			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact, Reason{Code: SurfaceMoved, Name: movedBy(s, cs.StaleBy.Fact)})
+		if check.Class == profile.Safety && cs.StaleFrom == check.ID {
+			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact, Reason{Code: SurfaceMoved, Name: movedBy(status, cs.StaleBy.Fact)})
 		}
-		if c.Inspection && c.Class == profile.Safety && cs.Due.State == upkeep.Late {
-			add(overdueKey(CheckItem.Of(c.ID)), cs.Latest.Fact, Reason{Code: CheckOverdue, Name: c.Name})
+		if check.Inspection && check.Class == profile.Safety && cs.Due.State == upkeep.Late {
+			add(overdueKey(CheckItem.Of(check.ID)), cs.Latest.Fact, Reason{Code: CheckOverdue, Name: check.Name})
 		}
 	}
-	for _, sv := range s.Services {
+	for _, sv := range status.Services {
 		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
 			add(overdueKey(ServiceItem.Of(sv.Service.ID)), sv.From().Fact, Reason{Code: ServiceOverdue, Name: sv.Service.Name})
 		}
 	}
-	for _, d := range s.Dangers {
+	for _, d := range status.Dangers {
 		add(dangerKey(d.Problem), d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
 	}
 	return causes
@@ -407,27 +413,27 @@ func movedBy(s Status, fact FactNo) string {
 
 // stopReason says which value of a check passed which stop limit.
 func stopReason(s Status, cs CheckStatus) Reason {
-	c := cs.Check
+	check := cs.Check
 	units := s.Machine.UnitsIn(s.Shop)
-	r := Reason{Name: c.Name, Units: units, Unit: c.Entry[units], Decimals: c.Decimals[units]}
-	if c.Inspection {
+	r := Reason{Name: check.Name, Units: units, Unit: check.Entry[units], Decimals: check.Decimals[units]}
+	if check.Inspection {
 		r.Code, r.Text = FailedCheck, cs.Latest.Inspection.Note
 		return r
 	}
 	worst := metrology.MaybeStop
-	for _, p := range cs.At {
-		v := p.Verdict
-		if v.Grade < worst || v.InsideStop || r.Code != "" && v.Grade == worst {
+	for _, position := range cs.At {
+		verdict := position.Verdict
+		if verdict.Grade < worst || verdict.InsideStop || r.Code != "" && verdict.Grade == worst {
 			continue
 		}
-		worst = v.Grade
-		r.Code, r.Position, r.Value = MaybeStop, p.Position, v.Value
-		if v.Grade == metrology.Stop {
+		worst = verdict.Grade
+		r.Code, r.Position, r.Value = MaybeStop, position.Position, verdict.Value
+		if verdict.Grade == metrology.Stop {
 			r.Code = OutsideStop
 		}
-		r.Limit = v.Stop.Low
-		if v.Stop.High.Valid() && v.Value.Cmp(v.Stop.High) > 0 {
-			r.Limit = v.Stop.High
+		r.Limit = verdict.Stop.Low
+		if verdict.Stop.High.Valid() && verdict.Value.Cmp(verdict.Stop.High) > 0 {
+			r.Limit = verdict.Stop.High
 		}
 	}
 	if a := cs.Alike; a != nil && !a.Verdict.InsideStop && (r.Code == "" || a.Verdict.Grade > worst) {
@@ -435,30 +441,30 @@ func stopReason(s Status, cs CheckStatus) Reason {
 		if a.Verdict.Grade == metrology.Stop {
 			r.Code = TooUnlike
 		}
-		r.Value, r.Limit = a.Verdict.Value, c.AlikeStop
+		r.Value, r.Limit = a.Verdict.Value, check.AlikeStop
 	}
 	return r
 }
 
 // blockers lists what a release still needs.
-func blockers(s Status) []Blocker {
+func blockers(status Status) []Blocker {
 	var b []Blocker
-	for _, cs := range s.Checks {
-		c := cs.Check
+	for _, cs := range status.Checks {
+		check := cs.Check
 		add := func(code BlockerCode) {
-			b = append(b, Blocker{Code: code, ID: c.ID, Name: c.Name, Running: c.Running})
+			b = append(b, Blocker{Code: code, ID: check.ID, Name: check.Name, Running: check.Running})
 		}
 		switch {
-		case slices.ContainsFunc(s.Waiting, func(l Latest) bool { return l.Check == c.ID }):
+		case slices.ContainsFunc(status.Waiting, func(l Latest) bool { return l.Check == check.ID }):
 			add(BlockWaiting)
 		case cs.Freshness == Unread:
 			add(BlockUnread)
-		case cs.Freshness == Stale && cs.StaleFrom == c.ID:
+		case cs.Freshness == Stale && cs.StaleFrom == check.ID:
 			add(BlockMoved)
 		case cs.Freshness == Stale:
-			from := s.Machine.Profile.Check(cs.StaleFrom)
-			b = append(b, Blocker{Code: BlockStale, ID: c.ID, Name: c.Name, From: from.Name, Running: c.Running})
-		case cs.Failed && c.Class == profile.Safety:
+			from := status.Machine.Profile.Check(cs.StaleFrom)
+			b = append(b, Blocker{Code: BlockStale, ID: check.ID, Name: check.Name, From: from.Name, Running: check.Running})
+		case cs.Failed && check.Class == profile.Safety:
 			add(BlockFailed)
 		case cs.Unseconded:
 			add(BlockSecond)
@@ -466,11 +472,11 @@ func blockers(s Status) []Blocker {
 			add(BlockStop)
 		case cs.Advice == AdviceMeasureToday:
 			add(BlockUndecided)
-		case c.Inspection && c.Class == profile.Safety && cs.Due.State == upkeep.Late:
+		case check.Inspection && check.Class == profile.Safety && cs.Due.State == upkeep.Late:
 			add(BlockOverdue)
 		}
 	}
-	for _, sv := range s.Services {
+	for _, sv := range status.Services {
 		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
 			b = append(b, Blocker{Code: BlockOverdue, ID: sv.Service.ID, Name: sv.Service.Name})
 		}
@@ -479,17 +485,17 @@ func blockers(s Status) []Blocker {
 }
 
 // nextWake is the first moment after s.At at which time alone changes s.
-func nextWake(s Status) time.Time {
+func nextWake(status Status) time.Time {
 	var wake time.Time
 	soonest := func(t time.Time) {
-		if t.After(s.At) && (wake.IsZero() || t.Before(wake)) {
+		if t.After(status.At) && (wake.IsZero() || t.Before(wake)) {
 			wake = t
 		}
 	}
-	for _, cs := range s.Checks {
+	for _, cs := range status.Checks {
 		soonest(cs.Due.Next)
 	}
-	for _, sv := range s.Services {
+	for _, sv := range status.Services {
 		soonest(sv.Due.Next)
 		if sv.PutOff != nil {
 			soonest(sv.PutOff.Until)

@@ -9,7 +9,7 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// onDay is so many days after the machines of these tests came on the books.
+// onDay is that many days after the machines of these tests came on the books.
 func onDay(n int) time.Time { return added.AddDate(0, 0, n) }
 
 // within are limits in thou.

@@ -31,7 +31,7 @@ const (
 	oddsCameAgain = 0.1 // what was mended before the problem came back
 )
 
-// Counts is how often each cause was behind a symptom, of so many problems that were
+// Counts is how often each cause was behind a symptom, among N problems that were
 // settled.
 type Counts struct {
 	By map[string]int // by cause
@@ -63,43 +63,56 @@ func (i Inquiry) Item() Item {
 
 // NewDiagnosis is the diagnosis of a symptom; nil where the profile knows no cause of
 // it, and of somebody hurt. also are other symptoms that the machine shows.
-func NewDiagnosis(p *profile.Profile, symptom string, also ...string) *Diagnosis {
-	d := &Diagnosis{Symptom: p.Symptom(symptom), Causes: p.CausesOf(symptom)}
-	if d.Symptom == nil || d.Symptom.Hurt || len(d.Causes) == 0 {
+func NewDiagnosis(prof *profile.Profile, symptom string, also ...string) *Diagnosis {
+	found := &Diagnosis{Symptom: prof.Symptom(symptom), Causes: prof.CausesOf(symptom)}
+	if found.Symptom == nil || found.Symptom.Hurt || len(found.Causes) == 0 {
 		return nil
 	}
 	sign := func(leak float64, strength func(*profile.Cause) float64) diagnosis.Sign {
 		s := diagnosis.Sign{Leak: leak}
-		for _, c := range d.Causes {
+		for _, c := range found.Causes {
 			s.Strength = append(s.Strength, strength(c))
 		}
 		return s
 	}
 	shows := func(id string) diagnosis.Sign {
-		return sign(p.Symptom(id).Leak, func(c *profile.Cause) float64 { return c.Shows[id] })
+		return sign(prof.Symptom(id).Leak, func(c *profile.Cause) float64 { return c.Shows[id] })
 	}
-	for _, c := range d.Causes {
-		d.model.Prior = append(d.model.Prior, c.Prior)
+	for _, c := range found.Causes {
+		found.model.Prior = append(found.model.Prior, c.Prior)
 	}
-	d.model.Symptom = shows(symptom)
-	for _, id := range d.Symptom.Ask {
-		q := p.Question(id)
-		d.Inquiries = append(d.Inquiries, Inquiry{Question: q})
-		d.model.Findings = append(d.model.Findings, diagnosis.Finding{Of: diagnosis.NoCause, Minutes: float64(q.Minutes), Sign: sign(q.Usual, func(c *profile.Cause) float64 { return c.Answers[id] })})
+	found.model.Symptom = shows(symptom)
+	for _, id := range found.Symptom.Ask {
+		q := prof.Question(id)
+		found.Inquiries = append(found.Inquiries, Inquiry{Question: q})
+		found.model.Findings = append(
+			found.model.Findings,
+			diagnosis.Finding{
+				Of:      diagnosis.NoCause,
+				Minutes: float64(q.Minutes),
+				Sign:    sign(q.Usual, func(c *profile.Cause) float64 { return c.Answers[id] }),
+			},
+		)
 	}
-	for i, c := range d.Causes {
-		d.Inquiries = append(d.Inquiries, Inquiry{Cause: c})
+	for i, c := range found.Causes {
+		found.Inquiries = append(found.Inquiries, Inquiry{Cause: c})
 		// A test that finds its cause with a chance f, and with w where there is none.
-		s := diagnosis.Sign{Leak: c.Test.Wrongly, Strength: make([]float64, len(d.Causes))}
+		s := diagnosis.Sign{Leak: c.Test.Wrongly, Strength: make([]float64, len(found.Causes))}
 		s.Strength[i] = max(1-(1-c.Test.Finds)/(1-c.Test.Wrongly), 0)
-		d.model.Findings = append(d.model.Findings, diagnosis.Finding{Of: i, Minutes: float64(c.Test.Minutes), Sign: s})
+		found.model.Findings = append(
+			found.model.Findings,
+			diagnosis.Finding{Of: i, Minutes: float64(c.Test.Minutes), Sign: s},
+		)
 	}
 	for _, id := range also {
-		if y := p.Symptom(id); y != nil && id != symptom && !y.Hurt {
-			d.model.Findings = append(d.model.Findings, diagnosis.Finding{Of: diagnosis.NoCause, Minutes: 1, Sign: shows(id)})
+		if y := prof.Symptom(id); y != nil && id != symptom && !y.Hurt {
+			found.model.Findings = append(
+				found.model.Findings,
+				diagnosis.Finding{Of: diagnosis.NoCause, Minutes: 1, Sign: shows(id)},
+			)
 		}
 	}
-	return d
+	return found
 }
 
 // Model is the model behind it, for those who hold it against draws.
@@ -172,20 +185,26 @@ func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, aga
 	learned := d.model.Learned(had, counts.N)
 	odds := slices.Clone(ones)
 	suspects := make([]Suspect, n)
-	for i, c := range d.Causes {
-		s := Suspect{Cause: c, Evidence: []Evidence{{Code: EvidencePrior, Odds: c.Prior, Value: quantity.Value{}}, {Code: EvidenceShows, Odds: c.Shows[d.Symptom.ID], Name: d.Symptom.Name}}}
+	for i, cause := range d.Causes {
+		suspect := Suspect{
+			Cause: cause,
+			Evidence: []Evidence{
+				{Code: EvidencePrior, Odds: cause.Prior, Value: quantity.Value{}},
+				{Code: EvidenceShows, Odds: cause.Shows[d.Symptom.ID], Name: d.Symptom.Name},
+			},
+		}
 		add := func(e Evidence) {
 			odds[i] *= e.Odds
-			s.Evidence = append(s.Evidence, e)
+			suspect.Evidence = append(suspect.Evidence, e)
 		}
 		if counts.N > 0 {
 			add(Evidence{Code: EvidenceLearned, Odds: learned[i], Had: had[i], N: counts.N})
 		}
-		d.evidence(st, c, add)
-		if c.ID == again {
+		d.evidence(st, cause, add)
+		if cause.ID == again {
 			add(Evidence{Code: EvidenceAgain, Odds: oddsCameAgain})
 		}
-		suspects[i] = s
+		suspects[i] = suspect
 	}
 	var r Ranked
 	for k, q := range d.Inquiries {
@@ -193,7 +212,9 @@ func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, aga
 		if !ok {
 			continue
 		}
-		answers[k] = map[Answer]diagnosis.Answer{AnswerYes: diagnosis.Yes, AnswerNo: diagnosis.No, AnswerUnsure: diagnosis.CannotTell}[f.Answer]
+		answers[k] = map[Answer]diagnosis.Answer{
+			AnswerYes: diagnosis.Yes, AnswerNo: diagnosis.No, AnswerUnsure: diagnosis.CannotTell,
+		}[f.Answer]
 		for i, c := range d.Causes {
 			name := ""
 			switch {
@@ -203,7 +224,10 @@ func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, aga
 			default:
 				continue
 			}
-			suspects[i].Evidence = append(suspects[i].Evidence, Evidence{Code: EvidenceAnswer, Name: name, Answer: f.Answer, Fact: f.Fact, At: f.At})
+			suspects[i].Evidence = append(
+				suspects[i].Evidence,
+				Evidence{Code: EvidenceAnswer, Name: name, Answer: f.Answer, Fact: f.Fact, At: f.At},
+			)
 		}
 	}
 	post := d.model.Rank(odds, answers)
@@ -227,41 +251,50 @@ func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, aga
 }
 
 // evidence adds what a machine's own facts say of a cause.
-func (d *Diagnosis) evidence(st Status, c *profile.Cause, add func(Evidence)) {
-	if s := c.Since; s != nil {
+func (d *Diagnosis) evidence(st Status, cause *profile.Cause, add func(Evidence)) {
+	if s := cause.Since; s != nil {
 		used := st.Hours // since the machine came, where nothing was told
-		e := Evidence{Code: EvidenceSince}
+		evidence := Evidence{Code: EvidenceSince}
 		if v := st.Machine.Profile.Service(s.Service); v != nil {
-			e.Name = v.Name
+			evidence.Name = v.Name
 			if x := st.Service(s.Service); x != nil {
-				used, e.Fact, e.At = x.From().Since, x.From().Fact, x.From().At
+				used, evidence.Fact, evidence.At = x.From().Since, x.From().Fact, x.From().At
 			}
 		}
 		if v := st.Machine.Profile.Event(s.Event); v != nil {
-			e.Name = v.Name
+			evidence.Name = v.Name
 			if x, ok := st.Events[s.Event]; ok {
-				used, e.Fact, e.At = x.Since, x.Fact, x.At
+				used, evidence.Fact, evidence.At = x.Since, x.Fact, x.At
 			}
 		}
 		if used.Valid() {
-			e.Hours = used
-			e.Odds = diagnosis.Since(c.Prior, used.Float(quantity.Hour)/s.Hours.Float(quantity.Hour))
-			add(e)
+			evidence.Hours = used
+			evidence.Odds = diagnosis.Since(cause.Prior, used.Float(quantity.Hour)/s.Hours.Float(quantity.Hour))
+			add(evidence)
 		}
 	}
-	for _, id := range slices.Sorted(maps.Keys(c.Events)) {
+	for _, id := range slices.Sorted(maps.Keys(cause.Events)) {
 		if x, ok := st.Events[id]; ok && x.Since.Cmp(RecentHours) < 0 {
-			add(Evidence{Code: EvidenceEvent, Odds: c.Events[id], Name: st.Machine.Profile.Event(id).Name, Hours: x.Since, Fact: x.Fact, At: x.At})
+			add(
+				Evidence{
+					Code:  EvidenceEvent,
+					Odds:  cause.Events[id],
+					Name:  st.Machine.Profile.Event(id).Name,
+					Hours: x.Since,
+					Fact:  x.Fact,
+					At:    x.At,
+				},
+			)
 		}
 	}
-	k := st.Check(c.Check)
+	k := st.Check(cause.Check)
 	if k == nil {
 		return
 	}
 	e := Evidence{Name: k.Check.Name, Fact: k.Latest.Fact, At: k.Latest.At}
 	off := false
 	if r := k.Latest.Reading; r != nil {
-		e.Where, e.Value, off = offSide(k.Check, r, c.Reads)
+		e.Where, e.Value, off = offSide(k.Check, r, cause.Reads)
 	}
 	switch {
 	case k.Freshness == Unread:
@@ -285,8 +318,8 @@ func (d *Diagnosis) evidence(st Status, c *profile.Cause, add func(Evidence)) {
 
 // offSide finds the position that reads farthest outside a check's adjust limits on
 // a side, "" for either (the first of several as far); or, where none does and
-// positions are to be alike, the highest where they differ too much.
-func offSide(k *profile.Check, r *Reading, side string) (where string, value quantity.Value, off bool) {
+// positions should be alike, the highest where they differ too much.
+func offSide(check *profile.Check, r *Reading, side string) (where string, value quantity.Value, off bool) {
 	var low, high *quantity.At
 	var farthest quantity.Value // outside the limits
 	for i := range r.Values {
@@ -294,10 +327,10 @@ func offSide(k *profile.Check, r *Reading, side string) (where string, value qua
 		mean := v.Mean()
 		var outside quantity.Value
 		switch {
-		case side != "low" && k.Adjust.High.Valid() && mean.Cmp(k.Adjust.High) > 0:
-			outside = mean.Sub(k.Adjust.High)
-		case side != "high" && k.Adjust.Low.Valid() && mean.Cmp(k.Adjust.Low) < 0:
-			outside = k.Adjust.Low.Sub(mean)
+		case side != "low" && check.Adjust.High.Valid() && mean.Cmp(check.Adjust.High) > 0:
+			outside = mean.Sub(check.Adjust.High)
+		case side != "high" && check.Adjust.Low.Valid() && mean.Cmp(check.Adjust.Low) < 0:
+			outside = check.Adjust.Low.Sub(mean)
 		}
 		if outside.Valid() && (!off || outside.Cmp(farthest) > 0) {
 			where, value, off, farthest = v.Position, mean, true, outside
@@ -309,7 +342,8 @@ func offSide(k *profile.Check, r *Reading, side string) (where string, value qua
 			high = v
 		}
 	}
-	if !off && side == "" && k.AlikeAdjust.Valid() && low != nil && high.Mean().Sub(low.Mean()).Cmp(k.AlikeAdjust) > 0 {
+	if !off && side == "" && check.AlikeAdjust.Valid() && low != nil &&
+		high.Mean().Sub(low.Mean()).Cmp(check.AlikeAdjust) > 0 {
 		return high.Position, high.Mean(), true
 	}
 	return where, value, off
@@ -318,33 +352,33 @@ func offSide(k *profile.Check, r *Reading, side string) (where string, value qua
 // over lists the problems whose cause was found and has been mended since they were
 // reported: its service done, its event reported, its check read in order; at once
 // where nothing but how the machine is used mends it.
-func over(s Status, snap Snapshot) []Mended {
+func over(status Status, snap Snapshot) []Mended {
 	var all []Mended
-	for _, p := range s.Problems {
-		id, at := p.Cause()
-		c := s.Machine.Profile.Cause(id)
-		if c == nil {
+	for _, problem := range status.Problems {
+		id, at := problem.Cause()
+		cause := status.Machine.Profile.Cause(id)
+		if cause == nil {
 			continue
 		}
-		m := Mended{Key: p.Key, Name: p.Name, Cause: id, Because: p.Found[CauseItem.Of(id)].Fact}
+		m := Mended{Key: problem.Key, Name: problem.Name, Cause: id, Because: problem.Found[CauseItem.Of(id)].Fact}
 		done := func(l LastService, ok bool) {
-			if ok && l.Fact != 0 && !l.At.Before(p.At) {
+			if ok && l.Fact != 0 && !l.At.Before(problem.At) {
 				m.Because = l.Fact
 				all = append(all, m)
 			}
 		}
 		switch {
-		case c.Mend.Service != "":
-			l, ok := snap.Services[c.Mend.Service]
+		case cause.Mend.Service != "":
+			l, ok := snap.Services[cause.Mend.Service]
 			done(l, ok)
-		case c.Mend.Event != "":
-			l, ok := snap.Events[c.Mend.Event]
+		case cause.Mend.Event != "":
+			l, ok := snap.Events[cause.Mend.Event]
 			done(l, ok)
-		case c.Mend.Check != "":
-			k := s.Check(c.Mend.Check)
-			moved := snap.Moved[c.Mend.Check].At
+		case cause.Mend.Check != "":
+			k := status.Check(cause.Mend.Check)
+			moved := snap.Moved[cause.Mend.Check].At
 			if k != nil && k.Freshness == Fresh && !k.Failed && k.Advice == AdviceNone && !k.Unseconded &&
-				(!k.Latest.At.Before(at) || !moved.IsZero() && !moved.Before(p.At)) {
+				(!k.Latest.At.Before(at) || !moved.IsZero() && !moved.Before(problem.At)) {
 				m.Because = k.Latest.Fact
 				all = append(all, m)
 			}

@@ -13,14 +13,16 @@ import (
 
 // DigestItem is one thing that a daily digest has to say.
 type DigestItem struct {
-	Code    DigestCode     `json:"code"`
-	Machine string         `json:"machine,omitempty"`
-	Name    string         `json:"name,omitempty"` // of the check (or checks, with commas), service, gauge, set or thing on the shelf
-	From    string         `json:"from,omitempty"` // the surface that moved
-	At      time.Time      `json:"at,omitzero"`    // since when, or when it falls due
-	Left    quantity.Value `json:"left"`           // hours of use, negative when over
-	Fact    FactNo         `json:"fact,omitempty"`
-	N       int            `json:"n,omitempty"` // reports of a problem, days of a tag, checks not read for long, pieces left
+	Code    DigestCode `json:"code"`
+	Machine string     `json:"machine,omitempty"`
+	// Name is of the check (or checks, with commas), service, gauge, set or thing on the shelf.
+	Name string         `json:"name,omitempty"`
+	From string         `json:"from,omitempty"` // the surface that moved
+	At   time.Time      `json:"at,omitzero"`    // since when, or when it falls due
+	Left quantity.Value `json:"left"`           // hours of use, negative when over
+	Fact FactNo         `json:"fact,omitempty"`
+	// N is the reports of a problem, days of a tag, checks not read for long, pieces left.
+	N int `json:"n,omitempty"`
 }
 
 // DigestCode is the kind of item.
@@ -43,8 +45,21 @@ const (
 	DigestLong    DigestCode = "long" // checks not read for long
 )
 
-var digestOrder = []DigestCode{DigestTagged, DigestLate, DigestDue, DigestAdjust, DigestStale, DigestWaiting, DigestProblem,
-	DigestVisit, DigestSoon, DigestBack, DigestGauge, DigestBuy, DigestLong}
+var digestOrder = []DigestCode{
+	DigestTagged,
+	DigestLate,
+	DigestDue,
+	DigestAdjust,
+	DigestStale,
+	DigestWaiting,
+	DigestProblem,
+	DigestVisit,
+	DigestSoon,
+	DigestBack,
+	DigestGauge,
+	DigestBuy,
+	DigestLong,
+}
 
 // pressing reports whether an item is said every day. The others are said on the
 // day on which they become true, where a day makes them so; after that once a
@@ -57,8 +72,16 @@ func (c DigestCode) pressing() bool {
 // many days, but at most a fifth of its interval, or such a part of its hours of
 // use. Common practice, no source.
 var (
-	leadDays  = map[profile.ServiceClass]int{profile.RoutineService: 2, profile.ImportantService: 5, profile.SafetyService: 7}
-	leadShare = map[profile.ServiceClass]*big.Rat{profile.RoutineService: big.NewRat(1, 10), profile.ImportantService: big.NewRat(1, 5), profile.SafetyService: big.NewRat(1, 5)}
+	leadDays = map[profile.ServiceClass]int{
+		profile.RoutineService:   2,
+		profile.ImportantService: 5,
+		profile.SafetyService:    7,
+	}
+	leadShare = map[profile.ServiceClass]*big.Rat{
+		profile.RoutineService:   big.NewRat(1, 10),
+		profile.ImportantService: big.NewRat(1, 5),
+		profile.SafetyService:    big.NewRat(1, 5),
+	}
 )
 
 // A check that has no interval of its own is not read for long after LongUnread;
@@ -91,98 +114,107 @@ type Shopwide struct {
 // Digest lists what the stewards are to know at a moment, the gravest first.
 // since is the digest before: news tells whether anything is pressing, or has
 // become true since then.
-func Digest(w Shopwide, since, now time.Time) (items []DigestItem, news bool) {
+func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news bool) {
 	add := func(i DigestItem, became time.Time) {
 		items = append(items, i)
 		news = news || i.Code.pressing() || became.After(since) && !became.After(now)
 	}
-	for _, s := range w.Machines {
-		m := s.Machine.Name
-		if s.TaggedOut() {
-			at := s.Tags[0].At
-			add(DigestItem{Code: DigestTagged, Machine: m, At: at, N: int(now.Sub(at).Hours() / 24)}, at)
+	for _, status := range shopwide.Machines {
+		text := status.Machine.Name
+		if status.TaggedOut() {
+			at := status.Tags[0].At
+			add(DigestItem{Code: DigestTagged, Machine: text, At: at, N: int(now.Sub(at).Hours() / 24)}, at)
 		}
-		due := func(name string, d upkeep.Due, r profile.Rule, class profile.ServiceClass) {
-			lead := d.On.AddDate(0, 0, -lead(class, r))
+		due := func(name string, d upkeep.Due, rule profile.Rule, class profile.ServiceClass) {
+			lead := d.On.AddDate(0, 0, -lead(class, rule))
 			switch {
 			case d.State == upkeep.Late:
-				add(DigestItem{Code: DigestLate, Machine: m, Name: name, Left: d.Left}, now)
+				add(DigestItem{Code: DigestLate, Machine: text, Name: name, Left: d.Left}, now)
 			case d.State == upkeep.DueNow:
-				add(DigestItem{Code: DigestDue, Machine: m, Name: name, Left: d.Left}, now)
+				add(DigestItem{Code: DigestDue, Machine: text, Name: name, Left: d.Left}, now)
 			case !d.On.IsZero() && !lead.After(now):
-				add(DigestItem{Code: DigestSoon, Machine: m, Name: name, At: d.On}, lead)
-			case d.Left.Valid() && d.Left.Cmp(r.Hours.Mul(leadShare[class])) <= 0:
-				add(DigestItem{Code: DigestSoon, Machine: m, Name: name, Left: d.Left}, time.Time{})
+				add(DigestItem{Code: DigestSoon, Machine: text, Name: name, At: d.On}, lead)
+			case d.Left.Valid() && d.Left.Cmp(rule.Hours.Mul(leadShare[class])) <= 0:
+				add(DigestItem{Code: DigestSoon, Machine: text, Name: name, Left: d.Left}, time.Time{})
 			}
 		}
-		for _, sv := range s.Services {
+		for _, sv := range status.Services {
 			if sv.PutOff == nil {
 				due(sv.Service.Name, sv.Due, sv.Rule, sv.Service.Class)
 			}
 		}
 		var long, moved []string
 		again := map[string][]string{} // checks by what they are measured from
-		for _, c := range s.Checks {
+		for _, check := range status.Checks {
 			class := profile.RoutineService
-			if c.Check.Class == profile.Safety {
+			if check.Check.Class == profile.Safety {
 				class = profile.SafetyService
 			}
-			if c.Check.Every != nil {
-				due(c.Check.Name, c.Due, *c.Check.Every, class)
+			if check.Check.Every != nil {
+				due(check.Check.Name, check.Due, *check.Check.Every, class)
 			}
 			switch {
-			case c.Freshness == Stale:
-				if again[c.StaleFrom] == nil {
-					moved = append(moved, c.StaleFrom)
+			case check.Freshness == Stale:
+				if again[check.StaleFrom] == nil {
+					moved = append(moved, check.StaleFrom)
 				}
-				again[c.StaleFrom] = append(again[c.StaleFrom], c.Check.Name)
-			case c.Advice == AdvicePlan, c.Advice == AdviceMeasure, c.Advice == AdviceMeasureToday:
-				add(DigestItem{Code: DigestAdjust, Machine: m, Name: c.Check.Name, Fact: c.Latest.Fact}, now)
-			case c.Check.Every == nil && (c.Freshness == Unread && now.Sub(s.Machine.Added) >= NewMachine || c.Freshness == Fresh && now.Sub(c.Latest.At) >= LongUnread):
-				long = append(long, c.Check.Name)
+				again[check.StaleFrom] = append(again[check.StaleFrom], check.Check.Name)
+			case check.Advice == AdvicePlan, check.Advice == AdviceMeasure, check.Advice == AdviceMeasureToday:
+				add(DigestItem{Code: DigestAdjust, Machine: text, Name: check.Check.Name, Fact: check.Latest.Fact}, now)
+			case check.Check.Every == nil && (check.Freshness == Unread && now.Sub(status.Machine.Added) >= NewMachine ||
+				check.Freshness == Fresh && now.Sub(check.Latest.At) >= LongUnread):
+				long = append(long, check.Check.Name)
 			}
 		}
 		for _, from := range moved {
-			i := DigestItem{Code: DigestStale, Machine: m, Name: strings.Join(again[from], ", "), From: s.Machine.Profile.Check(from).Name}
+			i := DigestItem{
+				Code:    DigestStale,
+				Machine: text,
+				Name:    strings.Join(again[from], ", "),
+				From:    status.Machine.Profile.Check(from).Name,
+			}
 			add(i, now)
 		}
 		if len(long) > 0 {
-			add(DigestItem{Code: DigestLong, Machine: m, Name: long[0], N: len(long)}, time.Time{})
+			add(DigestItem{Code: DigestLong, Machine: text, Name: long[0], N: len(long)}, time.Time{})
 		}
-		for _, w := range s.Waiting {
-			add(DigestItem{Code: DigestWaiting, Machine: m, Name: s.Machine.Profile.Check(w.Check).Name, Fact: w.Fact}, now)
+		for _, w := range status.Waiting {
+			add(
+				DigestItem{Code: DigestWaiting, Machine: text, Name: status.Machine.Profile.Check(w.Check).Name, Fact: w.Fact},
+				now,
+			)
 		}
-		for _, p := range s.Problems {
-			add(DigestItem{Code: DigestProblem, Machine: m, Name: p.Name, Fact: p.First, N: p.Reports}, now)
+		for _, p := range status.Problems {
+			add(DigestItem{Code: DigestProblem, Machine: text, Name: p.Name, Fact: p.First, N: p.Reports}, now)
 		}
-		for _, b := range s.Sets {
+		for _, b := range status.Sets {
 			if b.Overdue(now) {
-				add(DigestItem{Code: DigestBack, Machine: m, Name: b.Set, At: b.Back}, b.Back)
+				add(DigestItem{Code: DigestBack, Machine: text, Name: b.Set, At: b.Back}, b.Back)
 			}
 		}
 	}
-	for _, g := range w.Gauges {
+	for _, g := range shopwide.Gauges {
 		if at, over := g.Calibration().Overdue(now); over {
 			add(DigestItem{Code: DigestGauge, Name: g.Name, At: at}, at)
 		}
 	}
-	for _, v := range w.Visits.Visits {
-		day := v.At.In(w.Shop.Location()).Format(time.DateOnly)
-		i := slices.IndexFunc(w.Machines, func(s Status) bool { return s.Machine.ID == v.Machine })
-		if i < 0 || now.In(w.Shop.Location()).Format(time.DateOnly) != day || now.After(v.At) {
+	for _, visit := range shopwide.Visits.Visits {
+		day := visit.At.In(shopwide.Shop.Location()).Format(time.DateOnly)
+		i := slices.IndexFunc(shopwide.Machines, func(s Status) bool { return s.Machine.ID == visit.Machine })
+		if i < 0 || now.In(shopwide.Shop.Location()).Format(time.DateOnly) != day || now.After(visit.At) {
 			continue
 		}
 		left := 0
-		for _, item := range v.Items {
-			if _, ok := DoneSince(w.Machines[i], item, w.Planned); !ok {
+		for _, item := range visit.Items {
+			if _, ok := DoneSince(shopwide.Machines[i], item, shopwide.Planned); !ok {
 				left++
 			}
 		}
 		if left > 0 {
-			add(DigestItem{Code: DigestVisit, Machine: w.Machines[i].Machine.Name, At: v.At, N: left}, now)
+			add(DigestItem{Code: DigestVisit, Machine: shopwide.Machines[i].Machine.Name, At: visit.At, N: left}, now)
 		}
 	}
-	for _, s := range w.Shelf {
+	for _, s := range shopwide.Shelf {
 		if s.ToBuy() {
 			add(DigestItem{Code: DigestBuy, Name: s.Name, N: s.Left}, s.At)
 		}
@@ -197,24 +229,29 @@ func Digest(w Shopwide, since, now time.Time) (items []DigestItem, news bool) {
 // the digest before. ok is false if there is nothing to say: nothing at all, or
 // nothing pressing and nothing new, and not the first digest of a week (ISO 8601:
 // from Monday).
-func DigestNotice(w Shopwide, since, now time.Time) (n Notice, ok bool) {
-	items, news := Digest(w, since, now)
-	loc := w.Shop.Location()
+func DigestNotice(shopwide Shopwide, since, now time.Time) (n Notice, ok bool) {
+	items, news := Digest(shopwide, since, now)
+	loc := shopwide.Shop.Location()
 	week := func(t time.Time) [2]int { y, n := t.In(loc).ISOWeek(); return [2]int{y, n} }
 	day := now.In(loc).Format("2006-01-02")
 	return Notice{Key: "digest/" + day, Op: Post, Topic: TopicDigest,
-		Args: NoticeArgs{V: NoticeVersion, At: now, Units: w.Shop.Units, Digest: items}}, len(items) > 0 && (news || week(since) != week(now))
+		Args: NoticeArgs{
+			V:      NoticeVersion,
+			At:     now,
+			Units:  shopwide.Shop.Units,
+			Digest: items,
+		}}, len(items) > 0 && (news || week(since) != week(now))
 }
 
 // NextDigest is the next moment after a given one at which the shop's daily
 // digest falls due: its time of day on its clocks, on one of its days.
-func NextDigest(s Shop, after time.Time) time.Time {
-	loc := s.Location()
+func NextDigest(shop Shop, after time.Time) time.Time {
+	loc := shop.Location()
 	y, m, d := after.In(loc).Date()
 	for i := range 9 {
-		t := s.Digest.On(y, m, d+i, loc)
+		t := shop.Digest.On(y, m, d+i, loc)
 		day := time.Date(y, m, d+i, 12, 0, 0, 0, time.UTC).Weekday()
-		if t.After(after) && (len(s.Days) == 0 || slices.Contains(s.Days, day)) {
+		if t.After(after) && (len(shop.Days) == 0 || slices.Contains(shop.Days, day)) {
 			return t
 		}
 	}

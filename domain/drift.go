@@ -53,22 +53,22 @@ type Leaving struct {
 // they were taken, all of one mode. Their uncertainties are those of the gauges;
 // what a gauge's error has in common from one reading to the next is not taken off,
 // so that slopes are proved late rather than early.
-func Drifts(k *profile.Check, readings []ReadAt) []Drifting {
+func Drifts(check *profile.Check, readings []ReadAt) []Drifting {
 	var all []Drifting
-	if !k.Target.Valid() {
+	if !check.Target.Valid() {
 		return nil
 	}
-	base := quantity.Base(k.Kind())
-	for i, position := range k.Positions {
+	base := quantity.Base(check.Kind())
+	for i, position := range check.Positions {
 		var points []wear.Point
 		for _, r := range readings {
-			if i < len(r.Values) && r.Mode == k.Mode {
+			if i < len(r.Values) && r.Mode == check.Mode {
 				u := metrology.Evaluate(r.Gauge.Gauge, len(r.Values[i].Repeats), 0, Level).Combined
 				points = append(points, wear.Point{X: r.Hours, Y: r.Values[i].Mean().Float(base), U: u})
 			}
 		}
-		d := Drifting{Position: position, Kind: k.Kind(), Drift: wear.Follow(points)}
-		d.Adjust, d.Stop = leaving(d.Drift, k.Adjust, base), leaving(d.Drift, k.Stop, base)
+		d := Drifting{Position: position, Kind: check.Kind(), Drift: wear.Follow(points)}
+		d.Adjust, d.Stop = leaving(d.Drift, check.Adjust, base), leaving(d.Drift, check.Stop, base)
 		all = append(all, d)
 	}
 	return all

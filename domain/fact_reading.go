@@ -50,8 +50,8 @@ type ReadingConfirmed struct {
 // FactKind is KindConfirmation.
 func (ReadingConfirmed) FactKind() Kind { return KindConfirmation }
 
-// StudyBegun begins a study of how a gauge repeats, for one check: so many parts,
-// each read so many times by every person who takes part. Its number names it.
+// StudyBegun begins a study of how a gauge repeats, for one check: a number of
+// parts, each read a number of times by every person who takes part. Its number names it.
 type StudyBegun struct {
 	Gauge     string         `json:"gauge"`
 	Machine   MachineID      `json:"machine"`

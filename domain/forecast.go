@@ -10,7 +10,7 @@ import (
 // LookBack is how many days of use a forecast learns from.
 const LookBack = 180
 
-// Usage is how a machine is used, day by day, and what is to be expected of it.
+// Usage is how a machine is used, day by day, and what may be expected of it.
 type Usage struct {
 	days     upkeep.Days
 	today    time.Time // the first day to come: its first moment
@@ -28,7 +28,7 @@ type Busyness struct{ Sessions, Expected float64 }
 // levelWeight is how many sessions as expected a level begins with.
 const levelWeight = 20
 
-// With is the level with one machine more that had so many sessions within LookBack
+// With is the level with one machine more that had that many sessions within LookBack
 // days before now.
 func (l Busyness) With(m Machine, sessions int, now time.Time) Busyness {
 	days := min(now.Sub(m.Added).Hours()/24, LookBack)
@@ -53,9 +53,9 @@ func NewUsage(st Status, runs []Run, others Busyness, now time.Time) *Usage {
 		y, m, d := t.In(cal.Loc).Date()
 		return upkeep.LocalTime(y, m, d+days, 0, 0, cal.Loc)
 	}
-	u := &Usage{days: cal, today: midnight(now, 0), ratio: 1}
+	usage := &Usage{days: cal, today: midnight(now, 0), ratio: 1}
 	if st.Reporting != nil {
-		u.ratio = st.Reporting.Ratio
+		usage.ratio = st.Reporting.Ratio
 	}
 	first := midnight(now, -LookBack)
 	if st.Machine.Added.After(first) {
@@ -63,7 +63,7 @@ func NewUsage(st Status, runs []Run, others Busyness, now time.Time) *Usage {
 	}
 	h := upkeep.History{First: first.In(cal.Loc).Weekday()}
 	var ends []time.Time
-	for at := first; at.Before(u.today); {
+	for at := first; at.Before(usage.today); {
 		at = midnight(first, len(ends)+1)
 		ends = append(ends, at)
 	}
@@ -74,19 +74,22 @@ func NewUsage(st Status, runs []Run, others Busyness, now time.Time) *Usage {
 				hours := r.Used.Hours()
 				d := &h.Days[i]
 				d.Sessions, d.Hours = d.Sessions+1, d.Hours+hours
-				u.Sessions, u.Hours = u.Sessions+1, u.Hours+hours
+				usage.Sessions, usage.Hours = usage.Sessions+1, usage.Hours+hours
 				break
 			}
 		}
 	}
-	u.Days = len(ends)
+	usage.Days = len(ends)
 	h.Open = func(day int) bool { return cal.IsOpen(midnight(first, day)) }
 	typical := st.Machine.Profile.Typical
-	u.forecast = upkeep.NewForecast(h, upkeep.Typical{Sessions: typical.Sessions * others.Ratio(), Hours: typical.Hours.Float(quantity.Hour)})
-	return u
+	usage.forecast = upkeep.NewForecast(
+		h,
+		upkeep.Typical{Sessions: typical.Sessions * others.Ratio(), Hours: typical.Hours.Float(quantity.Hour)},
+	)
+	return usage
 }
 
-// Likely is when so many hours of use will have been used up: the range of days
+// Likely is when a number of hours of use will have been used up: the range of days
 // that holds it with a chance of about 80 %, and the middle one. A zero time is a day
 // beyond the horizon of upkeep.Horizon days.
 type Likely struct{ First, Median, Last time.Time }

@@ -26,21 +26,21 @@ const Slack = 10 * time.Minute
 // person's last (HoursTwice), or a time that another took already
 // (HoursOverlap, with how much of it). It is nil where nothing does. A run counts to
 // the day on which it ended.
-func CheckRun(shop Shop, name string, r Run, before []Run) *Refusal {
+func CheckRun(shop Shop, name string, run Run, before []Run) *Refusal {
 	loc := shop.Location()
 	day := func(t time.Time) string { return t.In(loc).Format(time.DateOnly) }
-	total := r.Used
+	total := run.Used
 	var last, most *Run
 	var over time.Duration
 	for i := range before {
 		b := &before[i]
-		if day(b.Until) == day(r.Until) {
+		if day(b.Until) == day(run.Until) {
 			total += b.Used
 		}
-		if b.For == r.For && (last == nil || b.Until.After(last.Until)) {
+		if b.For == run.For && (last == nil || b.Until.After(last.Until)) {
 			last = b
 		}
-		if o := overlap(r, *b); o > Slack && o > over {
+		if o := overlap(run, *b); o > Slack && o > over {
 			most, over = b, o
 		}
 	}
@@ -50,7 +50,8 @@ func CheckRun(shop Shop, name string, r Run, before []Run) *Refusal {
 	switch {
 	case total > 24*time.Hour:
 		return no(HoursOverDay, 0, total)
-	case last != nil && last.Until.Sub(r.Until).Abs() <= Slack && 10*(last.Used-r.Used).Abs() <= max(last.Used, r.Used):
+	case last != nil && last.Until.Sub(run.Until).Abs() <= Slack &&
+		10*(last.Used-run.Used).Abs() <= max(last.Used, run.Used):
 		return no(HoursTwice, last.Fact, last.Used)
 	case most != nil:
 		return no(HoursOverlap, most.Fact, over)
@@ -59,13 +60,13 @@ func CheckRun(shop Shop, name string, r Run, before []Run) *Refusal {
 }
 
 // overlap is how long two runs went on at once, at most 0 where they did not.
-func overlap(a, b Run) time.Duration {
+func overlap(a, run Run) time.Duration {
 	from, until := a.Until.Add(-a.Used), a.Until
-	if f := b.Until.Add(-b.Used); f.After(from) {
+	if f := run.Until.Add(-run.Used); f.After(from) {
 		from = f
 	}
-	if b.Until.Before(until) {
-		until = b.Until
+	if run.Until.Before(until) {
+		until = run.Until
 	}
 	return until.Sub(from)
 }

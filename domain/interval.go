@@ -17,37 +17,38 @@ type Interval struct {
 
 // into puts the interval in the place of a rule's own. The windows around its due
 // points stay, but for those by use or by days where it has no such part.
-func (v Interval) into(r profile.Rule) profile.Rule {
-	r.Hours, r.Days, r.Months, r.Calendar, r.Named = v.Hours, v.Days, v.Months, "", ""
+func (v Interval) into(rule profile.Rule) profile.Rule {
+	rule.Hours, rule.Days, rule.Months, rule.Calendar, rule.Named = v.Hours, v.Days, v.Months, "", ""
 	if !v.Hours.Valid() {
-		r.EarlyHours, r.LateHours = quantity.Value{}, quantity.Value{}
+		rule.EarlyHours, rule.LateHours = quantity.Value{}, quantity.Value{}
 	}
 	if v.Days == 0 && v.Months == 0 {
-		r.EarlyDays, r.LateDays = 0, 0
+		rule.EarlyDays, rule.LateDays = 0, 0
 	}
-	return r
+	return rule
 }
 
 // BadInterval says why an item of a profile cannot have an interval, "" where it
 // can: "days" for a check that would not be by days or months alone; "safety" for a
 // service that tags a machine out, whose late limit the interval would lose;
 // "none" where the profile has none to go back to and there is none to set.
-func BadInterval(p *profile.Profile, item Item, v *Interval) string {
+func BadInterval(prof *profile.Profile, item Item, v *Interval) string {
 	if item.Kind == CheckItem {
 		if v != nil && (v.Hours.Valid() || v.Months > 0) {
 			return "days"
 		}
 		return ""
 	}
-	s := p.Service(item.ID)
-	r := s.Every
-	if !r.Recurs() {
-		r = s.First
+	service := prof.Service(item.ID)
+	rule := service.Every
+	if !rule.Recurs() {
+		rule = service.First
 	}
 	switch {
-	case !r.Recurs():
+	case !rule.Recurs():
 		return "none"
-	case v != nil && s.Class == profile.SafetyService && (r.LateHours.Valid() && !v.Hours.Valid() || r.LateDays > 0 && v.Days+v.Months == 0):
+	case v != nil && service.Class == profile.SafetyService &&
+		(rule.LateHours.Valid() && !v.Hours.Valid() || rule.LateDays > 0 && v.Days+v.Months == 0):
 		return "safety"
 	}
 	return ""
@@ -56,15 +57,15 @@ func BadInterval(p *profile.Profile, item Item, v *Interval) string {
 // WithInterval is s with an item's interval, or the profile's again where v is nil.
 // Rev goes up by one. s itself is unchanged.
 func (s Setup) WithInterval(item Item, v *Interval) Setup {
-	n := s
-	n.Intervals = maps.Clone(s.Intervals)
-	if n.Intervals == nil {
-		n.Intervals = map[Item]Interval{}
+	setup := s
+	setup.Intervals = maps.Clone(s.Intervals)
+	if setup.Intervals == nil {
+		setup.Intervals = map[Item]Interval{}
 	}
-	delete(n.Intervals, item)
+	delete(setup.Intervals, item)
 	if v != nil {
-		n.Intervals[item] = *v
+		setup.Intervals[item] = *v
 	}
-	n.Rev++
-	return n
+	setup.Rev++
+	return setup
 }

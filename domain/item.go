@@ -49,21 +49,21 @@ func (i Item) In(mode string) Item {
 // Parse reads what Local writes: "id", or "id.mode" for a check. It fails where a
 // kind that is there once is given an id, and where another has none.
 func (k ItemKind) Parse(local string) (Item, error) {
-	i := Item{Kind: k}
+	item := Item{Kind: k}
 	switch k {
 	case CheckItem:
 		var modal bool
-		i.ID, i.Mode, modal = strings.Cut(local, ".")
-		if itemID.MatchString(i.ID) && (!modal || itemID.MatchString(i.Mode)) {
-			return i, nil
+		item.ID, item.Mode, modal = strings.Cut(local, ".")
+		if itemID.MatchString(item.ID) && (!modal || itemID.MatchString(item.Mode)) {
+			return item, nil
 		}
 	case ServiceItem, EventItem, AdjusterItem, QuestionItem, CauseItem, SecondItem:
-		if i.ID = local; itemID.MatchString(local) {
-			return i, nil
+		if item.ID = local; itemID.MatchString(local) {
+			return item, nil
 		}
 	case NeedsItem, ReportingItem:
 		if local == "" {
-			return i, nil
+			return item, nil
 		}
 	default:
 		return Item{}, fmt.Errorf("no kind of item is called %q", string(k))

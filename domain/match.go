@@ -17,27 +17,27 @@ const (
 )
 
 // MatchSymptoms finds the symptoms that somebody's words may mean, best first, at
-// most three. sure says that the first is meant: it is named in so many words, and no other
+// most three. sure says that the first is meant: it is named by its own words, and no other
 // is, or the words fit it much better than any other. Of a danger naming it is
 // enough, whatever else is named, since stopping wrongly costs little.
-func MatchSymptoms(p *profile.Profile, said string) (near []*profile.Symptom, sure bool) {
-	names := make([][]string, len(p.Symptoms))
+func MatchSymptoms(prof *profile.Profile, said string) (near []*profile.Symptom, sure bool) {
+	names := make([][]string, len(prof.Symptoms))
 	heard := " " + strings.Join(diagnosis.Stems(said), " ") + " "
-	var dangers, named []*profile.Symptom // named in so many words
-	for i := range p.Symptoms {
-		s := &p.Symptoms[i]
-		if Folded(s.Name) == Folded(said) || s.ID == Folded(said) {
-			return []*profile.Symptom{s}, true
+	var dangers, named []*profile.Symptom // named by their own words
+	for i := range prof.Symptoms {
+		symptom := &prof.Symptoms[i]
+		if Folded(symptom.Name) == Folded(said) || symptom.ID == Folded(said) {
+			return []*profile.Symptom{symptom}, true
 		}
-		names[i] = append([]string{s.Name}, s.Words...)
+		names[i] = append([]string{symptom.Name}, symptom.Words...)
 		for _, n := range names[i] {
 			stems := strings.Join(diagnosis.Stems(n), " ")
 			switch {
 			case stems == "" || !strings.Contains(heard, " "+stems+" "):
-			case s.Danger && !slices.Contains(dangers, s):
-				dangers = append(dangers, s)
-			case !s.Danger && !slices.Contains(named, s):
-				named = append(named, s)
+			case symptom.Danger && !slices.Contains(dangers, symptom):
+				dangers = append(dangers, symptom)
+			case !symptom.Danger && !slices.Contains(named, symptom):
+				named = append(named, symptom)
 			}
 		}
 	}
@@ -45,7 +45,7 @@ func MatchSymptoms(p *profile.Profile, said string) (near []*profile.Symptom, su
 	// Of several dangers, somebody hurt goes before all; else the one that fits best.
 	var danger *profile.Symptom
 	for _, f := range found {
-		if s := &p.Symptoms[f.Thing]; slices.Contains(dangers, s) && (danger == nil || s.Hurt && !danger.Hurt) {
+		if s := &prof.Symptoms[f.Thing]; slices.Contains(dangers, s) && (danger == nil || s.Hurt && !danger.Hurt) {
 			danger = s
 		}
 	}
@@ -69,7 +69,7 @@ func MatchSymptoms(p *profile.Profile, said string) (near []*profile.Symptom, su
 		if i == 0 && !sure && f.Score >= sureScore {
 			sure = len(found) == 1 || f.Score-found[1].Score >= sureLead
 		}
-		add(&p.Symptoms[f.Thing])
+		add(&prof.Symptoms[f.Thing])
 	}
 	return near, sure
 }

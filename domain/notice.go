@@ -97,14 +97,14 @@ func EncodeArgs(a NoticeArgs) ([]byte, error) { return json.Marshal(a) }
 
 // DecodeArgs reads what EncodeArgs wrote, by this version or an earlier one.
 func DecodeArgs(text []byte) (NoticeArgs, error) {
-	var a NoticeArgs
-	if err := json.Unmarshal(text, &a); err != nil {
-		return a, fmt.Errorf("notice: %w", err)
+	var args NoticeArgs
+	if err := json.Unmarshal(text, &args); err != nil {
+		return args, fmt.Errorf("notice: %w", err)
 	}
-	if a.V < 1 || a.V > NoticeVersion {
-		return a, fmt.Errorf("notice of version %d; this program reads 1 to %d", a.V, NoticeVersion)
+	if args.V < 1 || args.V > NoticeVersion {
+		return args, fmt.Errorf("notice of version %d; this program reads 1 to %d", args.V, NoticeVersion)
 	}
-	return a, nil
+	return args, nil
 }
 
 // Undelivered is a notice in the outbox: not yet confirmed to stand in the channel.

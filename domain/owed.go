@@ -14,7 +14,12 @@ import (
 // was owed already, so owing the same thing twice does nothing.
 func Owed(before, after Status, fact *Fact) []Notice {
 	o := owed{before: before, after: after, fact: fact,
-		args: NoticeArgs{V: NoticeVersion, Machine: after.Machine.Name, At: after.At, Units: after.Machine.UnitsIn(after.Shop)}}
+		args: NoticeArgs{
+			V:       NoticeVersion,
+			Machine: after.Machine.Name,
+			At:      after.At,
+			Units:   after.Machine.UnitsIn(after.Shop),
+		}}
 	o.tags()
 	o.test()
 	for _, s := range after.Services {
@@ -52,34 +57,37 @@ func (o *owed) edit(key, target string, topic Topic, a NoticeArgs) {
 }
 
 func (o *owed) add(key string, op Op, target string, topic Topic, a NoticeArgs) {
-	o.list = append(o.list, Notice{Key: o.full(key), Machine: o.after.Machine.ID, Op: op, Target: target, Topic: topic, Args: a})
+	o.list = append(
+		o.list,
+		Notice{Key: o.full(key), Machine: o.after.Machine.ID, Op: op, Target: target, Topic: topic, Args: a},
+	)
 }
 
 // tags owes one pinned message for each time out of service, kept up to date while
 // tags stand, and one that the machine is back.
 func (o *owed) tags() {
 	before, after := o.before, o.after
-	a := o.args
-	a.Tags, a.Needs, a.Others = after.Tags, after.Blockers, after.NeededBy
+	args := o.args
+	args.Tags, args.Needs, args.Others = after.Tags, after.Blockers, after.NeededBy
 	if after.Test != nil {
-		a.By = after.Test.By
+		args.By = after.Test.By
 	}
 	out := fmt.Sprintf("out/%d", after.Outage)
 	switch {
 	case !before.TaggedOut() && after.TaggedOut():
-		o.post(out, TopicTagOut, a)
-		o.add(out+"/pin", Pin, o.full(out), TopicTagOut, a)
+		o.post(out, TopicTagOut, args)
+		o.add(out+"/pin", Pin, o.full(out), TopicTagOut, args)
 	case before.TaggedOut() && after.TaggedOut():
 		changed := !reflect.DeepEqual(before.Tags, after.Tags) || !reflect.DeepEqual(before.Blockers, after.Blockers) ||
 			!reflect.DeepEqual(before.Test, after.Test)
 		if o.fact != nil && changed {
-			o.edit(fmt.Sprintf("%s/edit/%d", out, o.fact.No), out, TopicTagOut, a)
+			o.edit(fmt.Sprintf("%s/edit/%d", out, o.fact.No), out, TopicTagOut, args)
 		} else if len(before.Tags) != len(after.Tags) {
 			last := after.Tags[len(after.Tags)-1]
-			o.edit(fmt.Sprintf("%s/edit/%d", out, last.Fact), out, TopicTagOut, a)
+			o.edit(fmt.Sprintf("%s/edit/%d", out, last.Fact), out, TopicTagOut, args)
 		}
 	case before.TaggedOut() && !after.TaggedOut():
-		lifted := a
+		lifted := args
 		lifted.Lifted, lifted.Tags, lifted.Needs = true, before.Tags, nil
 		o.edit(out+"/lifted", out, TopicTagOut, lifted)
 		o.add(out+"/unpin", Unpin, o.full(out), TopicTagOut, lifted)
@@ -105,31 +113,31 @@ func (o *owed) test() {
 // due owes one notice for each occurrence of what falls due, edited as its state
 // changes, and a call of the stewards when it is late and matters. An edit of what
 // was never posted is dropped by the outbox.
-func (o *owed) due(a NoticeArgs, key string, is upkeep.Due, matters, safety bool) {
-	a.Left, a.On, a.Late = is.Left, is.On, is.State == upkeep.Late
+func (o *owed) due(args NoticeArgs, key string, is upkeep.Due, matters, safety bool) {
+	args.Left, args.On, args.Late = is.Left, is.On, is.State == upkeep.Late
 	switch {
 	case is.State == upkeep.NotDue:
-	case !a.Late:
-		a.Call = safety
-		o.post(key, TopicDue, a)
+	case !args.Late:
+		args.Call = safety
+		o.post(key, TopicDue, args)
 	default:
-		o.edit(key+"/overdue", key, TopicDue, a)
+		o.edit(key+"/overdue", key, TopicDue, args)
 		if matters {
 			key += "/late"
-			a.Call = true
+			args.Call = true
 		}
-		o.post(key, TopicDue, a)
+		o.post(key, TopicDue, args)
 	}
 }
 
 // became owes the edits of a due notice that say what a report made of it.
-func (o *owed) became(a NoticeArgs, key, what string, topic Topic) {
+func (o *owed) became(args NoticeArgs, key, what string, topic Topic) {
 	if o.fact == nil {
 		return
 	}
-	a.Fact = o.fact.No
-	o.edit(fmt.Sprintf("%s/%s/%d", key, what, o.fact.No), key, topic, a)
-	o.edit(fmt.Sprintf("%s/late/%s/%d", key, what, o.fact.No), key+"/late", topic, a)
+	args.Fact = o.fact.No
+	o.edit(fmt.Sprintf("%s/%s/%d", key, what, o.fact.No), key, topic, args)
+	o.edit(fmt.Sprintf("%s/late/%s/%d", key, what, o.fact.No), key+"/late", topic, args)
 }
 
 // dueKey is the key of the notice that says that something fell due, counted from the
@@ -146,37 +154,43 @@ func againKey(key string, lapsed FactNo) string { return fmt.Sprintf("%s/again/%
 
 // service owes that a service fell due, and what became of it: done, no longer due,
 // put off, or taken by somebody.
-func (o *owed) service(s ServiceStatus) {
-	a := o.args
-	a.ID, a.Name, a.Hands = s.Service.ID, s.Service.Name, s.Service.Isolated
-	if s.Taken != nil {
-		a.Taken = s.Taken.By
+func (o *owed) service(service ServiceStatus) {
+	args := o.args
+	args.ID, args.Name, args.Hands = service.Service.ID, service.Service.Name, service.Service.Isolated
+	if service.Taken != nil {
+		args.Taken = service.Taken.By
 	}
-	key := dueKey(a, s.From().Fact)
-	if s.Lapsed != 0 {
-		key = againKey(key, s.Lapsed)
+	key := dueKey(args, service.From().Fact)
+	if service.Lapsed != 0 {
+		key = againKey(key, service.Lapsed)
 	}
-	if s.PutOff == nil {
-		o.due(a, key, s.Due, s.Service.Class != profile.RoutineService, s.Service.Class == profile.SafetyService)
+	if service.PutOff == nil {
+		o.due(
+			args,
+			key,
+			service.Due,
+			service.Service.Class != profile.RoutineService,
+			service.Service.Class == profile.SafetyService,
+		)
 	}
-	was := o.before.Service(a.ID)
+	was := o.before.Service(args.ID)
 	switch {
 	case was == nil || was.Due.State == upkeep.NotDue:
-	case was.From().Fact != s.From().Fact && s.Last.Fact != 0 && s.Due.State == upkeep.NotDue:
-		old := dueKey(a, was.From().Fact)
-		o.became(a, old, "done", TopicDone)
+	case was.From().Fact != service.From().Fact && service.Last.Fact != 0 && service.Due.State == upkeep.NotDue:
+		old := dueKey(args, was.From().Fact)
+		o.became(args, old, "done", TopicDone)
 		if was.Lapsed != 0 {
-			o.became(a, againKey(old, was.Lapsed), "done", TopicDone)
+			o.became(args, againKey(old, was.Lapsed), "done", TopicDone)
 		}
-	case was.From().Fact != s.From().Fact:
-	case s.Due.State == upkeep.NotDue:
-		o.became(a, key, "not-due", TopicNotDue)
-	case s.PutOff != nil && was.PutOff == nil:
-		a.On, a.Note, a.By = s.PutOff.Until, s.PutOff.Why, s.PutOff.By
-		o.became(a, key, "put-off", TopicPutOff)
-	case s.Taken != nil && was.Taken == nil:
-		a.Left, a.On, a.Late = s.Due.Left, s.Due.On, s.Due.State == upkeep.Late
-		o.became(a, key, "taken", TopicDue)
+	case was.From().Fact != service.From().Fact:
+	case service.Due.State == upkeep.NotDue:
+		o.became(args, key, "not-due", TopicNotDue)
+	case service.PutOff != nil && was.PutOff == nil:
+		args.On, args.Note, args.By = service.PutOff.Until, service.PutOff.Why, service.PutOff.By
+		o.became(args, key, "put-off", TopicPutOff)
+	case service.Taken != nil && was.Taken == nil:
+		args.Left, args.On, args.Late = service.Due.Left, service.Due.On, service.Due.State == upkeep.Late
+		o.became(args, key, "taken", TopicDue)
 	}
 }
 
@@ -193,88 +207,89 @@ func (o *owed) check(c CheckStatus) {
 
 // mended owes that a problem is mended, where it was reported and to those who
 // reported it.
-func (o *owed) mended(p OpenProblem) {
-	m, ok := o.after.Mends[p.Key]
-	if !ok || m.Fact <= p.Last || slices.ContainsFunc(o.after.Problems, func(q OpenProblem) bool { return q.Key == p.Key }) {
+func (o *owed) mended(problem OpenProblem) {
+	last, ok := o.after.Mends[problem.Key]
+	if !ok || last.Fact <= problem.Last ||
+		slices.ContainsFunc(o.after.Problems, func(q OpenProblem) bool { return q.Key == problem.Key }) {
 		return
 	}
-	a := o.args
-	a.Fact, a.Name, a.Reports, a.People = m.Fact, p.Name, p.Reports, p.By
-	if id, _ := p.Cause(); id != "" {
+	args := o.args
+	args.Fact, args.Name, args.Reports, args.People = last.Fact, problem.Name, problem.Reports, problem.By
+	if id, _ := problem.Cause(); id != "" {
 		if c := o.after.Machine.Profile.Cause(id); c != nil {
-			a.Cause = c.Name
+			args.Cause = c.Name
 		}
 	}
 	if o.fact != nil {
-		switch b := o.fact.Body.(type) {
+		switch body := o.fact.Body.(type) {
 		case Mended:
-			a.Note = b.Note
+			args.Note = body.Note
 		case Found:
 			// Nothing but how it is used: the cause was found, and there is nothing to mend.
-			if b.Key == p.Key && b.Answer == AnswerYes {
-				if c := o.after.Machine.Profile.Cause(b.About.ID); c != nil && b.About.Kind == CauseItem {
-					a.Cause, a.Note = c.Name, c.Advice
+			if body.Key == problem.Key && body.Answer == AnswerYes {
+				if c := o.after.Machine.Profile.Cause(body.About.ID); c != nil && body.About.Kind == CauseItem {
+					args.Cause, args.Note = c.Name, c.Advice
 				}
 			}
 		}
 	}
-	key := fmt.Sprintf("problem/%d", p.First)
-	o.edit(fmt.Sprintf("%s/mended/%d", key, m.Fact), key, TopicMended, a)
-	if len(a.People) > 0 {
-		o.post(fmt.Sprintf("%s/told/%d", key, m.Fact), TopicTold, a)
+	key := fmt.Sprintf("problem/%d", problem.First)
+	o.edit(fmt.Sprintf("%s/mended/%d", key, last.Fact), key, TopicMended, args)
+	if len(args.People) > 0 {
+		o.post(fmt.Sprintf("%s/told/%d", key, last.Fact), TopicTold, args)
 	}
 }
 
 // reported owes what the stewards are told of one report.
-func (o *owed) reported(f Fact) {
-	a := o.args
-	a.Fact = f.No
-	switch b := f.Body.(type) {
+func (o *owed) reported(fact Fact) {
+	args := o.args
+	args.Fact = fact.No
+	switch body := fact.Body.(type) {
 	case Reading:
-		o.reading(f, b, a)
+		o.reading(fact, body, args)
 	case Problem:
-		o.problem(f, b, a)
+		o.problem(fact, body, args)
 	case Hours:
 		if o.before.TaggedOut() && o.before.Test == nil {
-			a.Used = b.Used()
-			o.post(fmt.Sprintf("ran/%d", f.No), TopicRanTagged, a)
+			args.Used = body.Used()
+			o.post(fmt.Sprintf("ran/%d", fact.No), TopicRanTagged, args)
 		}
 	}
 }
 
 // reading owes that a reading is unlikely, that it asks for screws to be turned, or
-// that it is to be taken again today. On a machine that is out of service the tag's
+// that it must be taken again today. On a machine that is out of service the tag's
 // own notice says what is needed.
-func (o *owed) reading(f Fact, b Reading, a NoticeArgs) {
-	c := o.after.Check(b.Check)
+func (o *owed) reading(fact Fact, reading Reading, args NoticeArgs) {
+	c := o.after.Check(reading.Check)
 	if c == nil {
 		return
 	}
-	a.ID, a.Name, a.Typed = b.Check, c.Check.Name, b.Typed
+	args.ID, args.Name, args.Typed = reading.Check, c.Check.Name, reading.Typed
 	switch {
-	case b.Unconfirmed:
-		o.post(fmt.Sprintf("unlikely/%d", f.No), TopicUnlikely, a)
-	case c.Latest.Fact != f.No, o.after.TaggedOut():
+	case reading.Unconfirmed:
+		o.post(fmt.Sprintf("unlikely/%d", fact.No), TopicUnlikely, args)
+	case c.Latest.Fact != fact.No, o.after.TaggedOut():
 	case c.Advice == AdvicePlan:
-		o.post(fmt.Sprintf("adjust/%d", f.No), TopicOutOfTrue, a)
+		o.post(fmt.Sprintf("adjust/%d", fact.No), TopicOutOfTrue, args)
 	case c.Advice == AdviceMeasureToday:
-		o.post(fmt.Sprintf("measure/%d", f.No), TopicMeasureNow, a)
+		o.post(fmt.Sprintf("measure/%d", fact.No), TopicMeasureNow, args)
 	}
 }
 
 // problem owes one message for all reports of a problem. A danger's tag says it.
-func (o *owed) problem(f Fact, b Problem, a NoticeArgs) {
-	i := slices.IndexFunc(o.after.Problems, func(p OpenProblem) bool { return p.Key == b.Key() })
-	if b.Danger || i < 0 {
+func (o *owed) problem(fact Fact, problem Problem, args NoticeArgs) {
+	i := slices.IndexFunc(o.after.Problems, func(p OpenProblem) bool { return p.Key == problem.Key() })
+	if problem.Danger || i < 0 {
 		return
 	}
 	p := o.after.Problems[i]
-	a.Name, a.Reports, a.Note, a.Photo, a.Back = p.Name, p.Reports, b.Note, b.Photo, p.Returned
-	a.Causes = NewDiagnosis(o.after.Machine.Profile, p.Symptom) != nil
+	args.Name, args.Reports, args.Note, args.Photo, args.Back = p.Name, p.Reports, problem.Note, problem.Photo, p.Returned
+	args.Causes = NewDiagnosis(o.after.Machine.Profile, p.Symptom) != nil
 	key := fmt.Sprintf("problem/%d", p.First)
-	if p.First == f.No {
-		o.post(key, TopicProblem, a)
+	if p.First == fact.No {
+		o.post(key, TopicProblem, args)
 	} else {
-		o.edit(fmt.Sprintf("%s/again/%d", key, f.No), key, TopicProblem, a)
+		o.edit(fmt.Sprintf("%s/again/%d", key, fact.No), key, TopicProblem, args)
 	}
 }

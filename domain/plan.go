@@ -53,7 +53,7 @@ type Adjustment struct {
 // ToDo reports whether there is anything to do.
 func (a Adjustment) ToDo() bool { return a.Turns.Sign() != 0 || a.By.Valid() && a.By.Sign() != 0 }
 
-// Expected is what a position is to be expected to read.
+// Expected is what a position should read after a plan.
 type Expected struct {
 	Position string
 	Before   quantity.Value
@@ -102,7 +102,7 @@ func exactly(f float64, kind quantity.Kind) quantity.Value {
 	return quantity.FromRat(big.NewRat(int64(math.Round(f*grain)), grain), quantity.Base(kind))
 }
 
-// steps is how many steps a number is, to the nearest; at most so many as a whole
+// steps is how many steps a number is, to the nearest; at most what a whole
 // number holds, for readings that no machine gives.
 func steps(x, step float64) int64 {
 	return int64(min(max(math.Round(x/step), -1e15), 1e15))
@@ -119,15 +119,15 @@ type gear struct {
 }
 
 // starting is an adjuster before any go.
-func starting(a *profile.Adjuster, stock []quantity.Value) linkage.Adjuster {
-	l := linkage.Adjuster{Least: math.Inf(-1), Most: math.Inf(1), Gain: 1, Approach: a.Approach}
+func starting(adjuster *profile.Adjuster, stock []quantity.Value) linkage.Adjuster {
+	l := linkage.Adjuster{Least: math.Inf(-1), Most: math.Inf(1), Gain: 1, Approach: adjuster.Approach}
 	turns := func(v quantity.Value) float64 {
 		if !v.Valid() {
 			return 0
 		}
 		return v.Float(quantity.Turn)
 	}
-	switch a.Drive {
+	switch adjuster.Drive {
 	case profile.Shims:
 		least := stock[0]
 		for _, s := range stock {
@@ -139,9 +139,9 @@ func starting(a *profile.Adjuster, stock []quantity.Value) linkage.Adjuster {
 	case profile.Slide:
 		l.Increment = 1e-9
 	default:
-		l.Increment, l.Useful = turns(a.Increment), turns(a.Useful)
+		l.Increment, l.Useful = turns(adjuster.Increment), turns(adjuster.Useful)
 		l.GainU, l.Hand = GainSpread, HandSpread
-		if p := turns(a.Play); p > 0 { // up to that much
+		if p := turns(adjuster.Play); p > 0 { // up to that much
 			l.Play, l.PlayU = p/2, p/math.Sqrt(12)
 		}
 	}
@@ -152,32 +152,32 @@ func starting(a *profile.Adjuster, stock []quantity.Value) linkage.Adjuster {
 // it learns it notes in x what the last try showed.
 func (x *Adjusting) geared(snap Snapshot) *gear {
 	p, cs := snap.Machine.Profile, x.CheckStatus
-	g := &gear{all: p.AdjustersOf(cs.Check.ID)}
+	geared := &gear{all: p.AdjustersOf(cs.Check.ID)}
 	full, err := p.Response(cs.Check)
-	if len(g.all) == 0 || err != nil {
+	if len(geared.all) == 0 || err != nil {
 		return nil // the profile's linter refuses what cannot be reckoned with
 	}
-	g.response = make([][]float64, len(full))
+	geared.response = make([][]float64, len(full))
 	var index []string
-	for j, a := range g.all {
-		if a.Fixed {
+	for j, adjuster := range geared.all {
+		if adjuster.Fixed {
 			continue
 		}
 		for i := range full {
-			g.response[i] = append(g.response[i], full[i][j])
+			geared.response[i] = append(geared.response[i], full[i][j])
 		}
-		g.turned, index = append(g.turned, j), append(index, a.ID)
-		g.now = append(g.now, starting(a, snap.Shop.shims(a)))
-		_, known := snap.Machine.Setup.Confirmed[AdjusterItem.Of(a.ID)]
-		g.known = append(g.known, known || !a.Turned())
+		geared.turned, index = append(geared.turned, j), append(index, adjuster.ID)
+		geared.now = append(geared.now, starting(adjuster, snap.Shop.shims(adjuster)))
+		_, known := snap.Machine.Setup.Confirmed[AdjusterItem.Of(adjuster.ID)]
+		geared.known = append(geared.known, known || !adjuster.Turned())
 	}
-	g.tries = make([]int, len(index))
-	drive := g.all[g.turned[0]].Drive
+	geared.tries = make([]int, len(index))
+	drive := geared.all[geared.turned[0]].Drive
 	if drive == profile.Slide || drive == profile.Shims {
-		return g
+		return geared
 	}
 	travel := make([]float64, len(index))
-	l := linkage.NewLearner(g.now)
+	l := linkage.NewLearner(geared.now)
 	for _, made := range snap.Tries[cs.Check.ID] {
 		one := linkage.Try{Turns: make([]float64, len(index)), Past: make([]float64, len(index))}
 		for _, t := range made.Turned {
@@ -198,7 +198,7 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 			l.Skip(one)
 			continue
 		}
-		seen := l.Look(one, g.response)
+		seen := l.Look(one, geared.response)
 		var wrong []string
 		x.Odd = nil
 		for j, s := range seen {
@@ -211,7 +211,7 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 		x.Wrong = nil
 		switch {
 		case len(wrong) > 0 && made.Said == TurnedAsSaid:
-			// The screw works the other way: what is learned begins anew from there.
+			// The screw works the other way: what is learned begins again from there.
 			turned := l.Adjusters()
 			for j, s := range seen {
 				if s.Backwards() {
@@ -219,13 +219,13 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 				}
 			}
 			l = linkage.NewLearner(turned)
-			seen = l.Look(one, g.response)
+			seen = l.Look(one, geared.response)
 		case len(wrong) > 0:
 			x.Wrong = &WrongWay{made.Move, wrong}
 			l.Skip(one)
 			for j, s := range seen {
 				if s.Backwards() {
-					g.known[j] = false
+					geared.known[j] = false
 				}
 			}
 			continue
@@ -234,11 +234,11 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 			l.Skip(one) // told as odd, and not learned from
 			continue
 		}
-		l.Learn(one, g.response)
+		l.Learn(one, geared.response)
 		for j, s := range seen {
 			if s.Turned {
-				g.tries[j]++
-				g.known[j] = true
+				geared.tries[j]++
+				geared.known[j] = true
 			}
 		}
 	}
@@ -246,26 +246,30 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 	if n := len(tries); n > 0 && (tries[n-1].After == nil || tries[n-1].After.Fact != cs.Latest.Fact) {
 		x.Odd = nil // it was told with the reading that showed it
 	}
-	g.now = l.Adjusters()
-	for j, i := range g.turned {
-		if t := g.all[i].Travel; t.Valid() {
+	geared.now = l.Adjusters()
+	for j, i := range geared.turned {
+		if t := geared.all[i].Travel; t.Valid() {
 			end := t.Float(quantity.Turn)
-			g.now[j].Least, g.now[j].Most = min(-end-travel[j], 0), max(end-travel[j], 0)
+			geared.now[j].Least, geared.now[j].Most = min(-end-travel[j], 0), max(end-travel[j], 0)
 		}
 	}
-	return g
+	return geared
 }
 
 // between fills in the readings of a try, and reports whether there are both, of
 // every position.
-func between(one *linkage.Try, c *profile.Check, x Try) bool {
-	if x.Before == nil || x.After == nil || len(x.Before.Reading.Values) != len(c.Positions) || len(x.After.Reading.Values) != len(c.Positions) {
+func between(one *linkage.Try, c *profile.Check, try Try) bool {
+	if try.Before == nil || try.After == nil || len(try.Before.Reading.Values) != len(c.Positions) ||
+		len(try.After.Reading.Values) != len(c.Positions) {
 		return false
 	}
 	for i := range c.Positions {
-		before, after := x.Before.Reading.Values[i], x.After.Reading.Values[i]
+		before, after := try.Before.Reading.Values[i], try.After.Reading.Values[i]
 		one.Before, one.After = append(one.Before, base(before.Mean())), append(one.After, base(after.Mean()))
-		one.U = append(one.U, math.Hypot(alone(before, x.Before.Reading.Gauge), alone(after, x.After.Reading.Gauge))/math.Sqrt2)
+		one.U = append(
+			one.U,
+			math.Hypot(alone(before, try.Before.Reading.Gauge), alone(after, try.After.Reading.Gauge))/math.Sqrt2,
+		)
 	}
 	return true
 }
@@ -300,17 +304,17 @@ func (s Status) Adjusting(check string) Adjusting {
 	if x.CheckStatus == nil || x.Latest.Reading == nil || x.Advice == AdviceNone && len(s.known.Tries[check]) == 0 {
 		return x
 	}
-	g := x.geared(*s.known)
-	if g == nil || x.Advice == AdviceNone {
+	gear := x.geared(*s.known)
+	if gear == nil || x.Advice == AdviceNone {
 		return x
 	}
-	switch g.all[g.turned[0]].Drive {
+	switch gear.all[gear.turned[0]].Drive {
 	case profile.Slide:
-		x.Plan = x.slide(g)
+		x.Plan = x.slide(gear)
 	case profile.Eccentric:
-		x.Plan = x.eccentric(*s.known, g)
+		x.Plan = x.eccentric(*s.known, gear)
 	default:
-		x.Plan = x.turn(*s.known, g)
+		x.Plan = x.turn(*s.known, gear)
 	}
 	return x
 }
@@ -318,7 +322,7 @@ func (s Status) Adjusting(check string) Adjusting {
 // rows are what a check's positions, and the differences between them, ask of
 // its adjusters. The positions come first.
 func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
-	c := cs.Check
+	check := cs.Check
 	inf := math.Inf(1)
 	edge := func(v quantity.Value, none float64) float64 {
 		if !v.Valid() {
@@ -331,20 +335,26 @@ func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
 	for i, p := range cs.At {
 		r := linkage.Row{Value: base(p.Verdict.Value), Low: -inf, High: inf, U: p.Budget.Combined, Response: response[i]}
 		r.Target = r.Value
-		if c.Target.Valid() {
-			r.Target, r.Low, r.High = base(c.Target), edge(c.Adjust.Low, -inf), edge(c.Adjust.High, inf)
+		if check.Target.Valid() {
+			r.Target, r.Low, r.High = base(check.Target), edge(check.Adjust.Low, -inf), edge(check.Adjust.High, inf)
 		}
 		mean += r.Value / float64(len(cs.At))
 		rows = append(rows, r)
 	}
-	if !c.AlikeAdjust.Valid() || len(rows) < 2 {
+	if !check.AlikeAdjust.Valid() || len(rows) < 2 {
 		return rows
 	}
 	// Every position within half of it from their mean: then no two differ by more.
 	n := len(rows)
-	half := base(c.AlikeAdjust) / 2
+	half := base(check.AlikeAdjust) / 2
 	for i := range n {
-		r := linkage.Row{Value: rows[i].Value - mean, Low: -half, High: half, U: alone(cs.Latest.Reading.Values[i], cs.Latest.Reading.Gauge), Response: make([]float64, len(response[i]))}
+		r := linkage.Row{
+			Value:    rows[i].Value - mean,
+			Low:      -half,
+			High:     half,
+			U:        alone(cs.Latest.Reading.Values[i], cs.Latest.Reading.Gauge),
+			Response: make([]float64, len(response[i])),
+		}
 		for j := range r.Response {
 			all := 0.0
 			for k := range n {
@@ -359,11 +369,11 @@ func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
 
 // turn plans the moves of screws, or of shims, over the check and over the
 // others that they move and that are fresh.
-func (cs *CheckStatus) turn(snap Snapshot, g *gear) *Plan {
-	p := linkage.Problem{Adjusters: slices.Clone(g.now), Rows: cs.rows(g.response)}
-	first := make([]bool, len(g.turned))
-	for j := range p.Adjusters {
-		if a := &p.Adjusters[j]; !g.known[j] {
+func (cs *CheckStatus) turn(snap Snapshot, geared *gear) *Plan {
+	problem := linkage.Problem{Adjusters: slices.Clone(geared.now), Rows: cs.rows(geared.response)}
+	first := make([]bool, len(geared.turned))
+	for j := range problem.Adjusters {
+		if a := &problem.Adjusters[j]; !geared.known[j] {
 			one := a.Increment * math.Ceil(max(a.Useful, a.Increment)/a.Increment-1e-9)
 			a.Least, a.Most, first[j] = max(a.Least, -one), min(a.Most, one), true
 		}
@@ -376,23 +386,23 @@ func (cs *CheckStatus) turn(snap Snapshot, g *gear) *Plan {
 		of := snap.Machine.Profile.AdjustersOf(other.Check.ID)
 		response := make([][]float64, len(full))
 		for i := range full {
-			response[i] = make([]float64, len(g.turned))
-			for j, k := range g.turned {
-				if at := slices.Index(of, g.all[k]); at >= 0 {
+			response[i] = make([]float64, len(geared.turned))
+			for j, k := range geared.turned {
+				if at := slices.Index(of, geared.all[k]); at >= 0 {
 					response[i][j] = full[i][at]
 				}
 			}
 		}
-		p.Rows = append(p.Rows, other.rows(response)...)
+		problem.Rows = append(problem.Rows, other.rows(response)...)
 	}
-	s, err := p.Solve()
+	solution, err := problem.Solve()
 	if err != nil {
 		return nil
 	}
-	plan := cs.planned(g, s)
+	plan := cs.planned(geared, solution)
 	for j := range plan.Moves {
 		m := &plan.Moves[j]
-		a := g.all[g.turned[j]]
+		a := geared.all[geared.turned[j]]
 		m.First = first[j] && m.Turns.Sign() != 0
 		if a.Drive == profile.Shims {
 			m.Pieces = stacked(m.By, snap.Shop.shims(a))
@@ -400,10 +410,13 @@ func (cs *CheckStatus) turn(snap Snapshot, g *gear) *Plan {
 	}
 	for i := range cs.At {
 		low, high := cs.Check.Adjust.Low, cs.Check.Adjust.High
-		if left := s.Left[i]; cs.Check.Target.Valid() && math.Abs(left) > 1e-6 {
+		if left := solution.Left[i]; cs.Check.Target.Valid() && math.Abs(left) > 1e-6 {
 			at := exactly(base(cs.Check.Target)+left, cs.Check.Kind())
 			if low.Valid() && at.Cmp(low) < 0 || high.Valid() && at.Cmp(high) > 0 {
-				plan.Left = append(plan.Left, Expected{Position: cs.Check.Positions[i], Reading: at, Before: cs.At[i].Verdict.Value})
+				plan.Left = append(
+					plan.Left,
+					Expected{Position: cs.Check.Positions[i], Reading: at, Before: cs.At[i].Verdict.Value},
+				)
 			}
 		}
 	}
@@ -413,73 +426,91 @@ func (cs *CheckStatus) turn(snap Snapshot, g *gear) *Plan {
 // sharing lists the other checks of the same adjusters whose readings are fresh.
 func (cs *CheckStatus) sharing(snap Snapshot) []*CheckStatus {
 	var all []*CheckStatus
-	p := snap.Machine.Profile
-	for i := range p.Checks {
-		c := &p.Checks[i]
-		l, read := snap.Latest[c.ID]
-		if c.ID == cs.Check.ID || c.Inspection || !read || l.Reading == nil {
+	prof := snap.Machine.Profile
+	for i := range prof.Checks {
+		check := &prof.Checks[i]
+		latest, read := snap.Latest[check.ID]
+		if check.ID == cs.Check.ID || check.Inspection || !read || latest.Reading == nil {
 			continue
 		}
-		if !slices.ContainsFunc(p.AdjustersOf(c.ID), func(a *profile.Adjuster) bool { return a.Moves(cs.Check.ID) && !a.Fixed }) {
+		if !slices.ContainsFunc(
+			prof.AdjustersOf(check.ID),
+			func(a *profile.Adjuster) bool { return a.Moves(cs.Check.ID) && !a.Fixed },
+		) {
 			continue
 		}
-		if slices.ContainsFunc(p.Datums(c.ID), func(id string) bool { return snap.Moved[id].At.After(l.At) }) {
+		if slices.ContainsFunc(prof.Datums(check.ID), func(id string) bool { return snap.Moved[id].At.After(latest.At) }) {
 			continue
 		}
-		o := &CheckStatus{Check: c.In(l.Reading.Mode), Latest: l}
-		judge(o, l.Reading)
+		o := &CheckStatus{Check: check.In(latest.Reading.Mode), Latest: latest}
+		judge(o, latest.Reading)
 		all = append(all, o)
 	}
 	return all
 }
 
 // planned puts a solution into the shop's terms.
-func (cs *CheckStatus) planned(g *gear, s linkage.Solution) *Plan {
-	c := cs.Check
-	p := &Plan{Check: c.ID, Pass: s.Pass, Tries: s.Tries}
+func (cs *CheckStatus) planned(geared *gear, solution linkage.Solution) *Plan {
+	check := cs.Check
+	plan := &Plan{Check: check.ID, Pass: solution.Pass, Tries: solution.Tries}
 	k := metrology.Coverage(Level, math.Inf(1))
-	for j, i := range g.turned {
-		a := g.all[i]
-		p.Drive = a.Drive
-		m := Adjustment{Adjuster: a.ID, Position: a.Position, Gain: g.now[j].Gain, GainU: g.now[j].GainU, Learned: g.tries[j], Turns: quantity.Zero(quantity.Turns)}
-		switch a.Drive {
+	for j, i := range geared.turned {
+		adjuster := geared.all[i]
+		plan.Drive = adjuster.Drive
+		move := Adjustment{
+			Adjuster: adjuster.ID,
+			Position: adjuster.Position,
+			Gain:     geared.now[j].Gain,
+			GainU:    geared.now[j].GainU,
+			Learned:  geared.tries[j],
+			Turns:    quantity.Zero(quantity.Turns),
+		}
+		switch adjuster.Drive {
 		case profile.Slide: // told by slide
 		case profile.Shims:
-			m.By = exactly(s.Turns[j], quantity.Length)
-			m.Grow = s.Turns[j] > 0
+			move.By = exactly(solution.Turns[j], quantity.Length)
+			move.Grow = solution.Turns[j] > 0
 		default:
-			m.Turns = a.Increment.Mul(big.NewRat(steps(s.Turns[j], g.now[j].Increment), 1))
-			m.Exact = quantity.New(steps(s.Exact[j], 1e-6), 1_000_000, quantity.Turn)
-			m.Grow = m.Turns.Sign() != 0 && (m.Turns.Sign() > 0) == (a.Growing() == (g.now[j].Gain > 0))
-			if s.Past[j] > 0 {
-				m.Past = a.Increment.Mul(big.NewRat(steps(s.Past[j], g.now[j].Increment), 1))
+			move.Turns = adjuster.Increment.Mul(big.NewRat(steps(solution.Turns[j], geared.now[j].Increment), 1))
+			move.Exact = quantity.New(steps(solution.Exact[j], 1e-6), 1_000_000, quantity.Turn)
+			move.Grow = move.Turns.Sign() != 0 && (move.Turns.Sign() > 0) == (adjuster.Growing() == (geared.now[j].Gain > 0))
+			if solution.Past[j] > 0 {
+				move.Past = adjuster.Increment.Mul(big.NewRat(steps(solution.Past[j], geared.now[j].Increment), 1))
 			}
-			if a.Lead.Kind() == quantity.Length && (c.Body == nil || c.Body.Kind == profile.Bar || c.Body.Kind == profile.Plate) {
-				m.Response = exactly(base(a.Lead)*math.Abs(g.now[j].Gain), quantity.Length)
+			if adjuster.Lead.Kind() == quantity.Length &&
+				(check.Body == nil || check.Body.Kind == profile.Bar || check.Body.Kind == profile.Plate) {
+				move.Response = exactly(base(adjuster.Lead)*math.Abs(geared.now[j].Gain), quantity.Length)
 			}
 		}
-		p.Moves = append(p.Moves, m)
+		plan.Moves = append(plan.Moves, move)
 	}
 	for i, at := range cs.At {
-		p.Expect = append(p.Expect, Expected{Position: at.Position, Before: at.Verdict.Value,
-			Reading: exactly(s.Predicted[i], c.Kind()), U: exactly(k*s.U[i], quantity.Base(c.Kind()).Step().Kind())})
+		plan.Expect = append(plan.Expect, Expected{Position: at.Position, Before: at.Verdict.Value,
+			Reading: exactly(
+				solution.Predicted[i],
+				check.Kind(),
+			), U: exactly(k*solution.U[i], quantity.Base(check.Kind()).Step().Kind())})
 	}
-	return p
+	return plan
 }
 
 // eccentric plans the moves of eccentrics by all readings since they were last
 // moved otherwise than by a plan.
-func (cs *CheckStatus) eccentric(snap Snapshot, g *gear) *Plan {
-	c := cs.Check
-	if !c.Target.Valid() || !c.Adjust.Low.Valid() || !c.Adjust.High.Valid() {
+func (cs *CheckStatus) eccentric(snap Snapshot, geared *gear) *Plan {
+	check := cs.Check
+	if !check.Target.Valid() || !check.Adjust.Low.Valid() || !check.Adjust.High.Valid() {
 		return nil
 	}
-	p := linkage.Eccentrics{Target: make([]float64, len(cs.At)), Low: make([]float64, len(cs.At)), High: make([]float64, len(cs.At))}
+	p := linkage.Eccentrics{
+		Target: make([]float64, len(cs.At)),
+		Low:    make([]float64, len(cs.At)),
+		High:   make([]float64, len(cs.At)),
+	}
 	for i := range cs.At {
-		p.Target[i], p.Low[i], p.High[i] = base(c.Target), base(c.Adjust.Low), base(c.Adjust.High)
+		p.Target[i], p.Low[i], p.High[i] = base(check.Target), base(check.Adjust.Low), base(check.Adjust.High)
 		p.U = max(p.U, cs.At[i].Budget.Combined)
 	}
-	chain := chained(snap.Tries[c.ID], cs.Latest.Fact)
+	chain := chained(snap.Tries[check.ID], cs.Latest.Fact)
 	values := func(l *Latest) []float64 {
 		var all []float64
 		for _, at := range l.Reading.Values {
@@ -491,34 +522,34 @@ func (cs *CheckStatus) eccentric(snap Snapshot, g *gear) *Plan {
 		p.Readings = append(p.Readings, values(x.Before))
 	}
 	p.Readings = append(p.Readings, values(&cs.Latest))
-	p.Body = make([][]float64, len(g.response))
-	for j, i := range g.turned {
-		a := g.all[i]
-		throw := base(a.Lead)
-		e := linkage.Eccentric{Adjuster: g.now[j], Throw: throw, Rising: g.known[j], Turned: []float64{0}}
+	p.Body = make([][]float64, len(geared.response))
+	for j, i := range geared.turned {
+		adjuster := geared.all[i]
+		throw := base(adjuster.Lead)
+		e := linkage.Eccentric{Adjuster: geared.now[j], Throw: throw, Rising: geared.known[j], Turned: []float64{0}}
 		for _, x := range chain {
 			turned := e.Turned[len(e.Turned)-1]
 			for _, t := range x.Turned {
-				if t.Adjuster == a.ID {
+				if t.Adjuster == adjuster.ID {
 					turned += t.Turns.Float(quantity.Turn)
 				}
 			}
 			e.Turned = append(e.Turned, turned)
 		}
 		p.Each = append(p.Each, e)
-		for row := range g.response {
-			p.Body[row] = append(p.Body[row], g.response[row][j]/throw)
+		for row := range geared.response {
+			p.Body[row] = append(p.Body[row], geared.response[row][j]/throw)
 		}
-		g.tries[j] = len(chain)
+		geared.tries[j] = len(chain)
 	}
 	s, reach, err := p.Solve()
 	if err != nil {
 		return nil
 	}
-	plan := cs.planned(g, s)
+	plan := cs.planned(geared, s)
 	for j, r := range reach {
 		if r.Out {
-			plan.Short = append(plan.Short, OutOfReach{g.all[g.turned[j]].ID, exactly(r.Most, c.Kind())})
+			plan.Short = append(plan.Short, OutOfReach{geared.all[geared.turned[j]].ID, exactly(r.Most, check.Kind())})
 		}
 	}
 	return plan
@@ -541,50 +572,62 @@ func chained(tries []Try, to FactNo) []Try {
 
 // slide plans what is slackened, slid and tightened: every position outside its
 // limits to its target.
-func (cs *CheckStatus) slide(g *gear) *Plan {
-	c := cs.Check
-	if !c.Target.Valid() {
+func (cs *CheckStatus) slide(geared *gear) *Plan {
+	check := cs.Check
+	if !check.Target.Valid() {
 		return nil
 	}
-	s := linkage.Solution{Turns: make([]float64, len(g.turned)), Past: make([]float64, len(g.turned)), Exact: make([]float64, len(g.turned)), Pass: 1, Tries: 1}
-	plan := &Plan{Check: c.ID, Drive: profile.Slide}
-	for _, p := range cs.At {
-		s.Predicted, s.U = append(s.Predicted, base(p.Verdict.Value)), append(s.U, p.Budget.Combined)
+	solution := linkage.Solution{
+		Turns: make([]float64, len(geared.turned)),
+		Past:  make([]float64, len(geared.turned)),
+		Exact: make([]float64, len(geared.turned)),
+		Pass:  1,
+		Tries: 1,
 	}
-	by := make([]quantity.Value, len(g.turned))
-	for j := range g.turned {
+	plan := &Plan{Check: check.ID, Drive: profile.Slide}
+	for _, p := range cs.At {
+		solution.Predicted, solution.U = append(
+			solution.Predicted,
+			base(p.Verdict.Value),
+		), append(
+			solution.U,
+			p.Budget.Combined,
+		)
+	}
+	by := make([]quantity.Value, len(geared.turned))
+	for j := range geared.turned {
 		// The position that it moves most.
 		most := 0
-		for i := range g.response {
-			if math.Abs(g.response[i][j]) > math.Abs(g.response[most][j]) {
+		for i := range geared.response {
+			if math.Abs(geared.response[i][j]) > math.Abs(geared.response[most][j]) {
 				most = i
 			}
 		}
-		by[j] = quantity.Zero(quantity.Base(c.Kind()).Step().Kind())
+		by[j] = quantity.Zero(quantity.Base(check.Kind()).Step().Kind())
 		off := cs.unlikeOff(most)
-		if off == 0 || g.response[most][j] == 0 {
+		if off == 0 || geared.response[most][j] == 0 {
 			continue
 		}
-		by[j] = exactly(-off/g.response[most][j], quantity.Base(c.Kind()).Step().Kind())
-		for i := range s.Predicted {
-			s.Predicted[i] -= off * g.response[i][j] / g.response[most][j]
+		by[j] = exactly(-off/geared.response[most][j], quantity.Base(check.Kind()).Step().Kind())
+		for i := range solution.Predicted {
+			solution.Predicted[i] -= off * geared.response[i][j] / geared.response[most][j]
 		}
 	}
-	for i, r := range cs.rows(g.response) {
+	for i, r := range cs.rows(geared.response) {
 		if i < len(cs.At) {
-			s.Pass *= within(r.Low, r.High, s.Predicted[i], math.Sqrt2*s.U[i])
+			solution.Pass *= within(r.Low, r.High, solution.Predicted[i], math.Sqrt2*solution.U[i])
 		}
 	}
-	filled := cs.planned(g, s)
-	plan.Moves, plan.Expect, plan.Pass = filled.Moves, filled.Expect, s.Pass
+	filled := cs.planned(geared, solution)
+	plan.Moves, plan.Expect, plan.Pass = filled.Moves, filled.Expect, solution.Pass
 	for j := range plan.Moves {
 		plan.Moves[j].By, plan.Moves[j].Grow = by[j], by[j].Sign() > 0
 	}
-	plan.Tries = 1 + (1-s.Pass)/max(s.Pass, 0.1)
+	plan.Tries = 1 + (1-solution.Pass)/max(solution.Pass, 0.1)
 	return plan
 }
 
-// unlikeOff is how far a position is to be moved: its distance from the target
+// unlikeOff is how far a position should be moved: its distance from the target
 // where it is outside the adjust limits, or where the positions are not alike.
 func (cs *CheckStatus) unlikeOff(i int) float64 {
 	p := cs.At[i]
@@ -622,15 +665,15 @@ func stacked(thickness quantity.Value, stock []quantity.Value) []quantity.Value 
 // from and those that followed, all oldest first.
 func PairTries(moves, readings, said []Fact) []Try {
 	var all []Try
-	for i, f := range moves {
-		m, ok := f.Body.(Move)
+	for i, fact := range moves {
+		m, ok := fact.Body.(Move)
 		if !ok {
 			continue
 		}
-		x := Try{Move: f.No, At: f.At, Turned: m.Turned}
+		try := Try{Move: fact.No, At: fact.At, Turned: m.Turned}
 		for _, s := range said {
-			if b, ok := s.Body.(MoveAnswer); ok && b.Of == f.No {
-				x.Said = b.Said
+			if b, ok := s.Body.(MoveAnswer); ok && b.Of == fact.No {
+				try.Said = b.Said
 			}
 		}
 		for _, r := range readings {
@@ -641,12 +684,12 @@ func PairTries(moves, readings, said []Fact) []Try {
 			l := Latest{Fact: r.No, At: r.At, By: r.For, Check: b.Check, Reading: &b}
 			switch {
 			case r.No == m.Reading:
-				x.Before = &l
-			case x.After == nil && r.At.After(f.At) && (i+1 == len(moves) || !r.At.After(moves[i+1].At)):
-				x.After = &l
+				try.Before = &l
+			case try.After == nil && r.At.After(fact.At) && (i+1 == len(moves) || !r.At.After(moves[i+1].At)):
+				try.After = &l
 			}
 		}
-		all = append(all, x)
+		all = append(all, try)
 	}
 	return all
 }
@@ -667,23 +710,23 @@ func (s Status) Caps() []CapStatus {
 		return nil
 	}
 	var all []CapStatus
-	for _, k := range snap.Machine.Profile.Caps {
-		reports := snap.Caps[k.Check]
+	for _, cap := range snap.Machine.Profile.Caps {
+		reports := snap.Caps[cap.Check]
 		if len(reports) == 0 {
 			continue
 		}
-		c := snap.Machine.Profile.Check(k.Check)
-		one := CapStatus{Cap: k, Reports: reports}
+		check := snap.Machine.Profile.Check(cap.Check)
+		one := CapStatus{Cap: cap, Reports: reports}
 		var shown []linkage.CapReport
 		for _, r := range reports {
 			shown = append(shown, linkage.CapReport{Height: base(r.Height), Marks: r.Marks, Stutters: r.Stutters})
 		}
-		l, read := snap.Latest[k.Check]
-		if read && l.Reading != nil && !snap.Moved[k.Check].At.After(l.At) {
+		l, read := snap.Latest[cap.Check]
+		if read && l.Reading != nil && !snap.Moved[cap.Check].At.After(l.At) {
 			one.Now = l.Reading.Values[0].Mean()
-			one.CapAdvice = linkage.NextCap(shown, base(one.Now), base(c.Stop.Low), base(c.Stop.High), base(k.Step))
+			one.CapAdvice = linkage.NextCap(shown, base(one.Now), base(check.Stop.Low), base(check.Stop.High), base(cap.Step))
 			if one.Move {
-				one.Set = k.Step.Mul(big.NewRat(int64(math.Round(one.CapAdvice.Next/base(k.Step))), 1))
+				one.Set = cap.Step.Mul(big.NewRat(int64(math.Round(one.CapAdvice.Next/base(cap.Step))), 1))
 			}
 		}
 		all = append(all, one)

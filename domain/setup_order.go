@@ -60,19 +60,19 @@ func (cs *CheckStatus) step() StepState {
 
 // chainOrder is the checks over the reference chain: the first in the profile's
 // order whose datums all stand before it, again and again.
-func chainOrder(p *profile.Profile) []string {
+func chainOrder(prof *profile.Profile) []string {
 	var order []string
 	placed := map[string]bool{}
-	for len(order) < len(p.Checks) {
+	for len(order) < len(prof.Checks) {
 		before := len(order)
-		for i := range p.Checks {
-			c := &p.Checks[i]
-			ready := !placed[c.ID]
-			for _, from := range c.From {
+		for i := range prof.Checks {
+			check := &prof.Checks[i]
+			ready := !placed[check.ID]
+			for _, from := range check.From {
 				ready = ready && placed[from]
 			}
 			if ready {
-				order, placed[c.ID] = append(order, c.ID), true
+				order, placed[check.ID] = append(order, check.ID), true
 				break
 			}
 		}

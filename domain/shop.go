@@ -98,8 +98,9 @@ type Setup struct {
 	Intervals map[Item]Interval      `json:"intervals,omitempty"` // its own
 	Second    map[string]bool        `json:"second,omitempty"`    // checks that a second person confirms, by id
 	Needs     []MachineID            `json:"needs,omitempty"`     // machines without which it must not run
-	Like      MachineID              `json:"like,omitempty"`      // the machine as whose hours its own go unreported, 0 for none
-	Rev       int64                  `json:"rev"`
+	// Like is the machine as whose hours its own go unreported, 0 for none.
+	Like MachineID `json:"like,omitempty"`
+	Rev  int64     `json:"rev"`
 }
 
 // Confirmation says who checked a starting value against the maker's manual,
@@ -119,33 +120,33 @@ type CheckValues struct {
 
 // StartingValues lists the items of p, in its order, that no steward has
 // confirmed yet: every dimension, every adjuster and every recurring service.
-func (s Setup) StartingValues(p *profile.Profile) []Item {
+func (s Setup) StartingValues(prof *profile.Profile) []Item {
 	var items []Item
 	add := func(item Item) {
 		if _, ok := s.Confirmed[item]; !ok {
 			items = append(items, item)
 		}
 	}
-	for i := range p.Checks {
-		c := &p.Checks[i]
+	for i := range prof.Checks {
+		check := &prof.Checks[i]
 		switch {
-		case c.Inspection:
-		case len(c.Modes) == 0:
-			add(CheckItem.Of(c.ID))
+		case check.Inspection:
+		case len(check.Modes) == 0:
+			add(CheckItem.Of(check.ID))
 		default:
-			for _, m := range c.Modes {
-				add(CheckItem.Of(c.ID).In(m.ID))
+			for _, m := range check.Modes {
+				add(CheckItem.Of(check.ID).In(m.ID))
 			}
 		}
 	}
-	for i := range p.Adjusters {
-		if a := &p.Adjusters[i]; a.Turned() {
+	for i := range prof.Adjusters {
+		if a := &prof.Adjusters[i]; a.Turned() {
 			add(AdjusterItem.Of(a.ID))
 		}
 	}
-	for i := range p.Services {
-		if p.Services[i].Recurs() {
-			add(ServiceItem.Of(p.Services[i].ID))
+	for i := range prof.Services {
+		if prof.Services[i].Recurs() {
+			add(ServiceItem.Of(prof.Services[i].ID))
 		}
 	}
 	return items
@@ -225,26 +226,26 @@ func (v CheckValues) into(target *quantity.Value, adjust, stop *metrology.Limits
 // WithSecond is s with a check to be confirmed by a second person, or no longer;
 // Rev goes up by one. s itself is unchanged.
 func (s Setup) WithSecond(check string, on bool) Setup {
-	n := s
-	n.Second = maps.Clone(s.Second)
-	if n.Second == nil {
-		n.Second = map[string]bool{}
+	setup := s
+	setup.Second = maps.Clone(s.Second)
+	if setup.Second == nil {
+		setup.Second = map[string]bool{}
 	}
-	n.Second[check] = on
-	n.Rev++
-	return n
+	setup.Second[check] = on
+	setup.Rev++
+	return setup
 }
 
 // WithNeed is s with a machine without which this one must not run, or no longer;
 // Rev goes up by one. s itself is unchanged.
 func (s Setup) WithNeed(other MachineID, on bool) Setup {
-	n := s
-	n.Needs = slices.DeleteFunc(slices.Clone(s.Needs), func(id MachineID) bool { return id == other })
+	setup := s
+	setup.Needs = slices.DeleteFunc(slices.Clone(s.Needs), func(id MachineID) bool { return id == other })
 	if on {
-		n.Needs = append(n.Needs, other)
+		setup.Needs = append(setup.Needs, other)
 	}
-	n.Rev++
-	return n
+	setup.Rev++
+	return setup
 }
 
 // WithLike is s with the machine whose reporting ratio this one borrows, 0 for
@@ -258,19 +259,19 @@ func (s Setup) WithLike(other MachineID) Setup {
 // With is s with one item confirmed by a steward and, for a check, its own
 // values where v is not nil; Rev goes up by one. s itself is unchanged.
 func (s Setup) With(item Item, by PersonID, at time.Time, v *CheckValues) Setup {
-	n := s
-	n.Confirmed = maps.Clone(s.Confirmed)
-	if n.Confirmed == nil {
-		n.Confirmed = map[Item]Confirmation{}
+	setup := s
+	setup.Confirmed = maps.Clone(s.Confirmed)
+	if setup.Confirmed == nil {
+		setup.Confirmed = map[Item]Confirmation{}
 	}
-	n.Confirmed[item] = Confirmation{by, at}
+	setup.Confirmed[item] = Confirmation{by, at}
 	if item.Kind == CheckItem && v != nil {
-		n.Values = maps.Clone(s.Values)
-		if n.Values == nil {
-			n.Values = map[string]CheckValues{}
+		setup.Values = maps.Clone(s.Values)
+		if setup.Values == nil {
+			setup.Values = map[string]CheckValues{}
 		}
-		n.Values[item.Local()] = *v
+		setup.Values[item.Local()] = *v
 	}
-	n.Rev++
-	return n
+	setup.Rev++
+	return setup
 }

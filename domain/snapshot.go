@@ -14,31 +14,32 @@ type Snapshot struct {
 	Machine Machine
 	Gauges  []OwnGauge // the shop's own, by name
 
-	Hours    quantity.Value           // all hours reported for it
-	Latest   map[string]Latest        // by check id: the last believed reading or inspection by event time
-	Waiting  []Latest                 // readings kept unconfirmed, oldest first
-	Moved    map[string]Moved         // by check id: the last time that its surface was moved, by event time
-	Services map[string]LastService   // by service id: the last time each was done; none if never
-	Done     map[string][]LastService // by service id: every time that one was done whose rule counts all of them, oldest first
-	PutOff   map[string]PutOffBy      // by service id: the last time that each was put off
-	Taken    map[string]TakenBy       // by service id: who last took each
-	Events   map[string]LastService   // by event id: the last time that each happened; none if never
-	Mends    map[string]LastService   // by a problem's key: the last time that it was mended; none if never
-	Tries    map[string][]Try         // by check id: the last tries at its adjusters, oldest first
-	Caps     map[string][]CapReport   // by check id: what boards showed at each height of spring caps, oldest first
-	Sets     []BladeSet               // each set of knives or blades, as it was last said of it
-	Handover *HandoverBy              // not taken over yet, or nil
-	Handed   bool                     // it was handed over once
-	Counted  []upkeep.Span            // between the last readings of the counter, oldest first
-	Like     string                   // the machine that Counted is of, "" for itself
-	Counter  *Counter                 // the hour counter's last reading, nil if there is none
-	Tags     []Tag                    // standing, oldest first
-	Outage   int64                    // how many times it has been taken out of service
-	Dangers  []Danger                 // danger symptoms reported and not yet released from, oldest first
-	Problems []OpenProblem            // other problems not mended, that reported last first
-	Needs    []Need                   // machines without which it must not run
-	NeededBy []string                 // names of those that must not run without it
-	Test     *Test                    // a test that runs since the last tag, nil if none
+	Hours    quantity.Value         // all hours reported for it
+	Latest   map[string]Latest      // by check id: the last believed reading or inspection by event time
+	Waiting  []Latest               // readings kept unconfirmed, oldest first
+	Moved    map[string]Moved       // by check id: the last time that its surface was moved, by event time
+	Services map[string]LastService // by service id: the last time each was done; none if never
+	// Done is, by service id, every time that one was done whose rule counts all of them, oldest first.
+	Done     map[string][]LastService
+	PutOff   map[string]PutOffBy    // by service id: the last time that each was put off
+	Taken    map[string]TakenBy     // by service id: who last took each
+	Events   map[string]LastService // by event id: the last time that each happened; none if never
+	Mends    map[string]LastService // by a problem's key: the last time that it was mended; none if never
+	Tries    map[string][]Try       // by check id: the last tries at its adjusters, oldest first
+	Caps     map[string][]CapReport // by check id: what boards showed at each height of spring caps, oldest first
+	Sets     []BladeSet             // each set of knives or blades, as it was last said of it
+	Handover *HandoverBy            // not taken over yet, or nil
+	Handed   bool                   // it was handed over once
+	Counted  []upkeep.Span          // between the last readings of the counter, oldest first
+	Like     string                 // the machine that Counted is of, "" for itself
+	Counter  *Counter               // the hour counter's last reading, nil if there is none
+	Tags     []Tag                  // standing, oldest first
+	Outage   int64                  // how many times it has been taken out of service
+	Dangers  []Danger               // danger symptoms reported and not yet released from, oldest first
+	Problems []OpenProblem          // other problems not mended, that reported last first
+	Needs    []Need                 // machines without which it must not run
+	NeededBy []string               // names of those that must not run without it
+	Test     *Test                  // a test that runs since the last tag, nil if none
 }
 
 // Need is a machine that another needs.

@@ -112,11 +112,11 @@ type CheckStatus struct {
 	Failed     bool // an inspection that did not pass
 	Advice     Advice
 	Unseconded bool // an inspection that passed, and that a second person is still to confirm
-	// Predicted is what a stale check is to be expected to read, in its order of
+	// Predicted is what a stale check should read, in its order of
 	// positions, where only the datum that it follows has moved and has been read
 	// again; nil otherwise.
 	Predicted []quantity.Value
-	Due       upkeep.Due // of the next time it is to be done; State NotDue where it never falls due
+	Due       upkeep.Due // of the next time it falls due; State NotDue where it never falls due
 }
 
 // Stop reports whether the machine must not run by this check's last reading.
@@ -182,8 +182,9 @@ type TagCause struct {
 // Reason says why a machine is tagged out, with the names as they stood, so
 // that it can be put into words at any later time.
 type Reason struct {
-	Code     ReasonCode      `json:"code"`
-	Name     string          `json:"name,omitempty"`     // of the check, service or symptom; of several checks, with commas
+	Code ReasonCode `json:"code"`
+	// Name is of the check, service or symptom; of several checks, with commas.
+	Name     string          `json:"name,omitempty"`
 	Position string          `json:"position,omitempty"` // where, or "A and B" positions of a difference
 	Text     string          `json:"text,omitempty"`     // a person's own words
 	Value    quantity.Value  `json:"value"`

@@ -33,7 +33,7 @@ type Shelf struct {
 	Buy  int
 }
 
-// ToBuy reports whether more of it is to be bought.
+// ToBuy reports whether more of it should be bought.
 func (s Shelf) ToBuy() bool { return s.Left <= s.Buy }
 
 // Folded is a name without regard to case and to spaces around it.
@@ -52,7 +52,7 @@ func OnShelf(all []Shelf, name string) *Shelf {
 type SetMoved struct {
 	Set   string    `json:"set"`
 	Where Place     `json:"where"`
-	Back  time.Time `json:"back,omitzero"` // when a set that is out is to be back; zero if nobody said
+	Back  time.Time `json:"back,omitzero"` // when a set that is out should be back; zero if nobody said
 	Note  string    `json:"note,omitempty"`
 }
 
@@ -107,7 +107,8 @@ func sets(all []BladeSet) []BladeSet {
 	slices.SortFunc(all, func(a, b BladeSet) int { return strings.Compare(Folded(a.Set), Folded(b.Set)) })
 	last := -1
 	for i, s := range all {
-		if s.Where == Fitted && (last < 0 || s.At.After(all[last].At) || s.At.Equal(all[last].At) && s.Fact > all[last].Fact) {
+		if s.Where == Fitted &&
+			(last < 0 || s.At.After(all[last].At) || s.At.Equal(all[last].At) && s.Fact > all[last].Fact) {
 			last = i
 		}
 	}

@@ -77,46 +77,48 @@ type Wanted struct {
 // passes; by hours, with the days by which these have a chance of one in ten. One
 // without a late limit closes SlackDays, or a quarter of its interval, after it
 // falls due, by hours when it has probably (nine in ten) fallen due. What a
-// problem or a check asks for closes within SlackDays. What is put off opens when that runs out. Readings that went stale, or ask for screws
+// problem or a check asks for closes within SlackDays. What is put off opens when that runs out. Readings that went
+// stale, or ask for screws
 // to be turned, want doing from today on, those of a safety check at once. A check
 // that was never read is the set-up's, not a visit's.
 func Wants(st Status, u *Usage) []Wanted {
 	w := wanting{cal: st.Shop.Calendar(), now: st.At, u: u}
 	w.today = w.day(st.At, 0)
 	var all []Wanted
-	for _, s := range st.Services {
-		x := w.rule(s.Due, s.Rule)
-		if closes := w.day(w.today, SlackDays); len(s.Because) > 0 && (x.Closes.IsZero() || closes.Before(x.Closes)) {
-			x.Opens, x.Closes, x.NotBefore = w.today, closes, false
+	for _, service := range st.Services {
+		wanted := w.rule(service.Due, service.Rule)
+		if closes := w.day(w.today, SlackDays); len(service.Because) > 0 &&
+			(wanted.Closes.IsZero() || closes.Before(wanted.Closes)) {
+			wanted.Opens, wanted.Closes, wanted.NotBefore = w.today, closes, false
 		}
-		if s.PutOff != nil && x.Opens.Before(s.PutOff.Until) {
-			x.Opens = w.day(s.PutOff.Until, 0)
-			if !x.Closes.IsZero() && x.Closes.Before(x.Opens) {
-				x.Closes = x.Opens
+		if service.PutOff != nil && wanted.Opens.Before(service.PutOff.Until) {
+			wanted.Opens = w.day(service.PutOff.Until, 0)
+			if !wanted.Closes.IsZero() && wanted.Closes.Before(wanted.Opens) {
+				wanted.Closes = wanted.Opens
 			}
 		}
-		x.Item = ServiceItem.Of(s.Service.ID)
-		all = append(all, x)
+		wanted.Item = ServiceItem.Of(service.Service.ID)
+		all = append(all, wanted)
 	}
-	for _, k := range st.Checks {
-		x := Wanted{}
-		if k.Check.Every != nil {
-			x = w.rule(k.Due, *k.Check.Every)
+	for _, check := range st.Checks {
+		wanted := Wanted{}
+		if check.Check.Every != nil {
+			wanted = w.rule(check.Due, *check.Check.Every)
 		}
-		if k.Freshness == Stale || k.Freshness == Fresh && k.Advice != AdviceNone {
+		if check.Freshness == Stale || check.Freshness == Fresh && check.Advice != AdviceNone {
 			closes := w.day(w.today, SlackDays)
-			if k.Check.Class == profile.Safety {
+			if check.Check.Class == profile.Safety {
 				closes = w.today
 			}
-			if x.Closes.IsZero() || closes.Before(x.Closes) {
-				x.Closes = closes
+			if wanted.Closes.IsZero() || closes.Before(wanted.Closes) {
+				wanted.Closes = closes
 			}
-			x.Opens, x.NotBefore = w.today, false
-		} else if k.Freshness == Unread && k.Due.State == upkeep.NotDue {
+			wanted.Opens, wanted.NotBefore = w.today, false
+		} else if check.Freshness == Unread && check.Due.State == upkeep.NotDue {
 			continue
 		}
-		x.Item = CheckItem.Of(k.Check.ID)
-		all = append(all, x)
+		wanted.Item = CheckItem.Of(check.Check.ID)
+		all = append(all, wanted)
 	}
 	end := w.day(w.today, Quarter)
 	return slices.DeleteFunc(all, func(x Wanted) bool { return x.Closes.IsZero() || !x.Opens.Before(end) })
@@ -129,7 +131,7 @@ type wanting struct {
 	u          *Usage
 }
 
-// day is the first moment of the day so many days after that of a moment.
+// day is the first moment of the day that many days after that of a moment.
 func (w wanting) day(t time.Time, n int) time.Time {
 	y, m, d := t.In(w.cal.Loc).Date()
 	return upkeep.LocalTime(y, m, d+n, 0, 0, w.cal.Loc)
@@ -137,76 +139,76 @@ func (w wanting) day(t time.Time, n int) time.Time {
 
 // rule is the window of what follows a rule, without a day to close where it never
 // falls due.
-func (w wanting) rule(d upkeep.Due, r profile.Rule) (x Wanted) {
-	if d.State != upkeep.NotDue {
-		x.Opens = w.today
+func (w wanting) rule(due upkeep.Due, rule profile.Rule) (wanted Wanted) {
+	if due.State != upkeep.NotDue {
+		wanted.Opens = w.today
 	}
 	earliest := func(to *time.Time, t time.Time) {
 		if !t.IsZero() && (to.IsZero() || t.Before(*to)) {
 			*to = t
 		}
 	}
-	x.NotBefore = r.CountsAll()
-	if !d.On.IsZero() {
-		interval := r.Days + 30*r.Months
-		early, slack := r.EarlyDays, SlackDays
-		if early == 0 && !r.CountsAll() {
+	wanted.NotBefore = rule.CountsAll()
+	if !due.On.IsZero() {
+		interval := rule.Days + 30*rule.Months
+		early, slack := rule.EarlyDays, SlackDays
+		if early == 0 && !rule.CountsAll() {
 			early = interval / 4
 		}
 		if interval > 0 {
 			slack = min(slack, interval/4)
 		}
-		earliest(&x.Opens, w.day(d.On, -early))
+		earliest(&wanted.Opens, w.day(due.On, -early))
 		switch {
-		case !d.LateOn.IsZero():
-			earliest(&x.Closes, w.day(d.LateOn, -1))
-		case d.State != upkeep.NotDue && d.On.Before(w.today):
-			earliest(&x.Closes, w.day(w.today, slack))
+		case !due.LateOn.IsZero():
+			earliest(&wanted.Closes, w.day(due.LateOn, -1))
+		case due.State != upkeep.NotDue && due.On.Before(w.today):
+			earliest(&wanted.Closes, w.day(w.today, slack))
 		default:
-			earliest(&x.Closes, w.day(d.On, slack))
+			earliest(&wanted.Closes, w.day(due.On, slack))
 		}
 	}
-	if d.Left.Valid() {
-		early := r.EarlyHours
-		if !early.Valid() && !r.CountsAll() {
-			early = r.Hours.Mul(big.NewRat(1, 4))
+	if due.Left.Valid() {
+		early := rule.EarlyHours
+		if !early.Valid() && !rule.CountsAll() {
+			early = rule.Hours.Mul(big.NewRat(1, 4))
 		}
-		opens := d.Left
+		opens := due.Left
 		if early.Valid() {
 			opens = opens.Sub(early)
 		}
 		if opens.Sign() <= 0 {
-			earliest(&x.Opens, w.today)
+			earliest(&wanted.Opens, w.today)
 		} else {
-			earliest(&x.Opens, w.u.When(opens).First)
+			earliest(&wanted.Opens, w.u.When(opens).First)
 		}
 		switch {
-		case r.LateHours.Valid():
-			if left := d.Left.Add(r.LateHours); left.Sign() > 0 {
-				earliest(&x.Closes, w.u.When(left).First)
+		case rule.LateHours.Valid():
+			if left := due.Left.Add(rule.LateHours); left.Sign() > 0 {
+				earliest(&wanted.Closes, w.u.When(left).First)
 			} else {
-				earliest(&x.Closes, w.today)
+				earliest(&wanted.Closes, w.today)
 			}
-		case d.Left.Sign() > 0:
-			earliest(&x.Closes, w.u.When(d.Left).Last)
+		case due.Left.Sign() > 0:
+			earliest(&wanted.Closes, w.u.When(due.Left).Last)
 		default:
-			earliest(&x.Closes, w.day(w.today, SlackDays))
+			earliest(&wanted.Closes, w.day(w.today, SlackDays))
 		}
 	}
-	if !x.Closes.IsZero() && x.Opens.IsZero() {
-		x.Opens = x.Closes
+	if !wanted.Closes.IsZero() && wanted.Opens.IsZero() {
+		wanted.Opens = wanted.Closes
 	}
-	if x.Opens.Before(w.today) {
-		x.Opens = w.today
+	if wanted.Opens.Before(w.today) {
+		wanted.Opens = w.today
 	}
 	switch {
-	case x.Closes.IsZero() || !x.Closes.Before(x.Opens):
-	case x.NotBefore || x.Closes.Before(w.today):
-		x.Closes = x.Opens
+	case wanted.Closes.IsZero() || !wanted.Closes.Before(wanted.Opens):
+	case wanted.NotBefore || wanted.Closes.Before(w.today):
+		wanted.Closes = wanted.Opens
 	default: // what it may not be late for counts more than that it is early
-		x.Opens = x.Closes
+		wanted.Opens = wanted.Closes
 	}
-	return x
+	return wanted
 }
 
 // EveningsAhead lists the shop's evenings within a quarter from a moment, by when
@@ -217,7 +219,8 @@ func (s Shop) EveningsAhead(now time.Time) []time.Time {
 	y, m, d := now.In(cal.Loc).Date()
 	for n := range Quarter {
 		at := s.Evenings.From.On(y, m, d+n, cal.Loc)
-		if slices.Contains(s.Evenings.Days, at.Weekday()) && cal.IsOpen(at) && !at.Before(now) && len(all) < upkeep.MostEvenings {
+		if slices.Contains(s.Evenings.Days, at.Weekday()) && cal.IsOpen(at) && !at.Before(now) &&
+			len(all) < upkeep.MostEvenings {
 			all = append(all, at)
 		}
 	}
@@ -233,7 +236,20 @@ func ProposeVisits(shop Shop, machines []Status, wants [][]Wanted, now time.Time
 	loc := shop.Location()
 	dayOf := func(t time.Time) int {
 		a, b := t.In(loc), now.In(loc)
-		return int(time.Date(a.Year(), a.Month(), a.Day(), 0, 0, 0, 0, time.UTC).Sub(time.Date(b.Year(), b.Month(), b.Day(), 0, 0, 0, 0, time.UTC)).Hours() / 24)
+		return int(
+			time.Date(
+				a.Year(),
+				a.Month(),
+				a.Day(),
+				0,
+				0,
+				0,
+				0,
+				time.UTC,
+			).Sub(
+				time.Date(b.Year(), b.Month(), b.Day(), 0, 0, 0, 0, time.UTC),
+			).Hours() / 24,
+		)
 	}
 	for _, e := range evenings {
 		p.Evenings = append(p.Evenings, upkeep.Evening{Day: dayOf(e), Minutes: shop.Evenings.Minutes})
@@ -251,9 +267,15 @@ func ProposeVisits(shop Shop, machines []Status, wants [][]Wanted, now time.Time
 			mine = mine[:upkeep.MostVisitJobs]
 		}
 		first := len(p.Jobs)
-		for _, w := range mine {
-			job := workOf(st.Machine.Profile, w.Item)
-			j := upkeep.VisitJob{Machine: m, Opens: dayOf(w.Opens), Closes: dayOf(w.Closes), NotBefore: w.NotBefore, Minutes: job.minutes}
+		for _, wanted := range mine {
+			job := workOf(st.Machine.Profile, wanted.Item)
+			j := upkeep.VisitJob{
+				Machine:   m,
+				Opens:     dayOf(wanted.Opens),
+				Closes:    dayOf(wanted.Closes),
+				NotBefore: wanted.NotBefore,
+				Minutes:   job.minutes,
+			}
 			alone += job.minutes
 			for _, x := range job.preps {
 				key := st.Machine.Name + "/" + x.what
@@ -264,7 +286,7 @@ func ProposeVisits(shop Shop, machines []Status, wants [][]Wanted, now time.Time
 				j.Prep = append(j.Prep, preps[key])
 				alone += x.minutes
 			}
-			p.Jobs, of = append(p.Jobs, j), append(of, w)
+			p.Jobs, of = append(p.Jobs, j), append(of, wanted)
 		}
 		for a := first; a < len(p.Jobs); a++ {
 			for b := first; b < len(p.Jobs); b++ {
@@ -278,25 +300,32 @@ func ProposeVisits(shop Shop, machines []Status, wants [][]Wanted, now time.Time
 	if err != nil {
 		return Proposal{}, err
 	}
-	out := Proposal{Jobs: len(p.Jobs), Out: plan.Out, Alone: alone, Bound: plan.Bound, Cost: plan.Cost, GaveUp: plan.GaveUp}
+	out := Proposal{
+		Jobs:   len(p.Jobs),
+		Out:    plan.Out,
+		Alone:  alone,
+		Bound:  plan.Bound,
+		Cost:   plan.Cost,
+		GaveUp: plan.GaveUp,
+	}
 	for e, at := range evenings {
 		for m, st := range machines {
-			v := Visit{Machine: st.Machine.ID, Name: st.Machine.Name, At: at, Short: slices.Contains(plan.Overfull, e)}
-			for j, w := range of {
+			visit := Visit{Machine: st.Machine.ID, Name: st.Machine.Name, At: at, Short: slices.Contains(plan.Overfull, e)}
+			for j, wanted := range of {
 				if p.Jobs[j].Machine == m && plan.At[j] == e {
-					v.Items = append(v.Items, w.Item)
+					visit.Items = append(visit.Items, wanted.Item)
 					switch day := p.Evenings[e].Day; {
 					case day < p.Jobs[j].Opens:
-						v.Early = append(v.Early, w.Item)
+						visit.Early = append(visit.Early, wanted.Item)
 					case day > p.Jobs[j].Closes:
-						v.Late = append(v.Late, w.Item)
+						visit.Late = append(visit.Late, wanted.Item)
 					}
 				}
 			}
-			if len(v.Items) > 0 {
-				v.Items = InOrder(st.Machine.Profile, v.Items)
-				v.Minutes = MinutesOf(st.Machine.Profile, v.Items)
-				out.Visits = append(out.Visits, v)
+			if len(visit.Items) > 0 {
+				visit.Items = InOrder(st.Machine.Profile, visit.Items)
+				visit.Minutes = MinutesOf(st.Machine.Profile, visit.Items)
+				out.Visits = append(out.Visits, visit)
 			}
 		}
 	}
@@ -315,28 +344,28 @@ type prepared struct {
 }
 
 // workOf looks up a service or a check by its item.
-func workOf(p *profile.Profile, item Item) doing {
+func workOf(prof *profile.Profile, item Item) doing {
 	var d doing
 	add := func(what string, minutes int) { d.preps = append(d.preps, prepared{what, minutes}) }
-	if s := p.Service(item.ID); item.Kind == ServiceItem && s != nil {
-		d.minutes = s.Minutes
-		if s.Isolated {
-			add("isolation", p.Minutes.Isolation)
+	if service := prof.Service(item.ID); item.Kind == ServiceItem && service != nil {
+		d.minutes = service.Minutes
+		if service.Isolated {
+			add("isolation", prof.Minutes.Isolation)
 		}
-		for _, x := range s.Off {
-			add("off/"+x, p.Minutes.Cover)
+		for _, x := range service.Off {
+			add("off/"+x, prof.Minutes.Cover)
 		}
-		if s.Material != "" {
-			add("material/"+s.Material, p.Minutes.Material)
+		if service.Material != "" {
+			add("material/"+service.Material, prof.Minutes.Material)
 		}
 	}
-	if k := p.Check(item.ID); item.Kind == CheckItem && k != nil {
-		d.minutes = k.Minutes
-		if k.Isolated {
-			add("isolation", p.Minutes.Isolation)
+	if check := prof.Check(item.ID); item.Kind == CheckItem && check != nil {
+		d.minutes = check.Minutes
+		if check.Isolated {
+			add("isolation", prof.Minutes.Isolation)
 		}
-		if !k.Inspection {
-			add("gauge/"+k.Gauge+" on "+strings.Join(k.From, ", "), p.Minutes.Gauge)
+		if !check.Inspection {
+			add("gauge/"+check.Gauge+" on "+strings.Join(check.From, ", "), prof.Minutes.Gauge)
 		}
 	}
 	return d
@@ -345,31 +374,31 @@ func workOf(p *profile.Profile, item Item) doing {
 // comesAfter reports whether one piece of work is done after another: a check after
 // those that it is measured from, and after services that move any of them or
 // itself.
-func comesAfter(p *profile.Profile, one, other Item) bool {
+func comesAfter(prof *profile.Profile, one, other Item) bool {
 	if one.Kind != CheckItem {
 		return false
 	}
-	datums := p.Datums(one.ID)
+	datums := prof.Datums(one.ID)
 	if other.Kind == CheckItem {
 		return slices.Contains(datums[1:], other.ID)
 	}
-	s := p.Service(other.ID)
+	s := prof.Service(other.ID)
 	return s != nil && slices.ContainsFunc(s.Surfaces, func(c string) bool { return slices.Contains(datums, c) })
 }
 
 // InOrder puts services and checks into the order in which one visit does them: what
 // is isolated first, what runs last; otherwise services as the profile lists them,
 // then checks along the reference chain; each after what it comes after.
-func InOrder(p *profile.Profile, items []Item) []Item {
-	chain := chainOrder(p)
+func InOrder(prof *profile.Profile, items []Item) []Item {
+	chain := chainOrder(prof)
 	rank := func(item Item) int {
 		stage, at := 1, 0
-		if s := p.Service(item.ID); item.Kind == ServiceItem && s != nil {
-			at = slices.IndexFunc(p.Services, func(x profile.Service) bool { return x.ID == item.ID })
+		if s := prof.Service(item.ID); item.Kind == ServiceItem && s != nil {
+			at = slices.IndexFunc(prof.Services, func(x profile.Service) bool { return x.ID == item.ID })
 			if s.Isolated {
 				stage = 0
 			}
-		} else if k := p.Check(item.ID); k != nil {
+		} else if k := prof.Check(item.ID); k != nil {
 			at = 1000 + slices.Index(chain, item.ID)
 			switch {
 			case k.Running:
@@ -385,7 +414,7 @@ func InOrder(p *profile.Profile, items []Item) []Item {
 	var order []Item
 	for len(left) > 0 {
 		i := max(slices.IndexFunc(left, func(a Item) bool {
-			return !slices.ContainsFunc(left, func(b Item) bool { return a != b && comesAfter(p, a, b) })
+			return !slices.ContainsFunc(left, func(b Item) bool { return a != b && comesAfter(prof, a, b) })
 		}), 0)
 		order = append(order, left[i])
 		left = slices.Delete(left, i, i+1)
