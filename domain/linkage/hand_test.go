@@ -376,6 +376,11 @@ func TestLearnByHand(t *testing.T) {
 	b, _ = learned(a, one(1, 0, 0.7))
 	near(t, "play learned", b.Play, 0.2+0.1/3, 1e-9)
 	near(t, "its uncertainty", b.PlayU*b.PlayU, 0.01-0.01*0.01/0.03, 1e-9)
+	// Looked at alone, what the play leaves uncertain is noise, and what it is expected
+	// to lose is taken out.
+	_, seen = learned(a, one(1, 0, 0.8))
+	near(t, "seen after a reversal", seen.Gain, 1, 1e-3)
+	near(t, "its uncertainty alone", seen.U, math.Sqrt(0.02+0.01), 1e-3)
 	// Less than a twentieth is no screw: the gain stays.
 	a = endless
 	a.GainU = 10

@@ -107,3 +107,37 @@ func TestEveryMistakeIsWorded(t *testing.T) {
 	}
 	golden(t, "mistakes.txt", out.String())
 }
+
+// Texts may be as long as they may be, and not a character longer; lists of places and
+// kinds of gauge.
+func TestLengthsOfTexts(t *testing.T) {
+	text := readFile(t, "everything.yaml")
+	for _, c := range []struct {
+		old  string
+		most int
+	}{
+		{"name: everything\n", 60}, {"about: All that a profile can say.\n", 300}, {"measured: it covers.\n", 300},
+		{"lock: bolts}", 60}, {"advice: clean it}", 300},
+		{"words: [knocked]", 60}, {"source: common practice}\n  - {id: drop", 300},
+		{"text: isolate it first}", 300}, {"tools: [can]", 300}, {"fail: stop, and mend it\n", 300},
+	} {
+		key, _, _ := strings.Cut(c.old, ": ")
+		bracket := ""
+		if strings.Contains(c.old, "[") {
+			bracket = "["
+		}
+		_, tail, _ := strings.Cut(c.old, ": "+bracket)
+		end := strings.IndexAny(tail, "\n]}")
+		for n, want := range map[int]bool{c.most: true, c.most + 1: false} {
+			changed := strings.Replace(text, c.old, key+": "+bracket+strings.Repeat("ä", n)+tail[end:], 1)
+			_, err := Load("everything.yaml", []byte(changed), nil)
+			if (err == nil) != want || err != nil && !strings.Contains(err.Error(),
+				fmt.Sprintf("%d characters; expected at most %d", n, c.most)) {
+				t.Errorf("%s of %d characters: %v", key, n, err)
+			}
+		}
+	}
+	if g := GaugeKind("dial"); g == nil || g.ID != "dial" || GaugeKind("sundial") != nil {
+		t.Errorf("a kind of gauge: %+v", g)
+	}
+}

@@ -39,8 +39,9 @@ func TestCommasByHand(t *testing.T) {
 	for in, code := range map[string]string{
 		"1/0 mm": CodeZeroDivisor, "1/00 mm": CodeZeroDivisor, "1/ mm": CodeNoNumber, "mm": CodeNoNumber,
 		"1. mm": CodeUnknownUnit, "1 mm mm": CodeTrailing,
-		"3 5/4 mm": CodeUnknownUnit, "1,2,34 mm": CodeUnknownUnit, "": CodeEmpty, "  ": CodeEmpty, "1:60": CodeUnknownUnit,
-		"1:5": CodeUnknownUnit,
+		"3 5/4 mm": CodeUnknownUnit, "1,2,34 mm": CodeUnknownUnit, "": CodeEmpty, "  ": CodeEmpty,
+		"1:60": CodeUnknownUnit,
+		"1:5":  CodeUnknownUnit,
 	} {
 		_, err := Parse(in, Context{Kind: Length, Entry: ""})
 		var r *Refusal
@@ -283,5 +284,41 @@ func TestValuesByHand(t *testing.T) {
 	if FromFloat(math.NaN(), Metre).Valid() || FromFloat(math.Inf(1), Metre).Valid() || !FromFloat(0.5,
 		Inch).Equal(New(1, 2, Inch)) || !FromFloat(0.25, Metre).Equal(New(1, 4, Metre)) {
 		t.Error("a float64 is taken exactly, or not at all")
+	}
+}
+
+// Mixing kinds, or reckoning with a value that is absent, is a mistake of the
+// program and panics.
+func TestKindsAreKeptApart(t *testing.T) {
+	metre, second, none := New(1, 1, Metre), New(1, 1, Second), Value{}
+	for name, do := range map[string]func(){
+		"sum of two kinds": func() { metre.Add(second) }, "difference": func() { metre.Sub(second) },
+		"comparison": func() { metre.Cmp(second) },
+		"ratio":      func() { metre.Per(second) }, "sum with nothing": func() { metre.Add(none) },
+		"nothing with a sum":  func() { none.Add(metre) },
+		"nothing compared":    func() { none.Cmp(none) },
+		"two kinds of sum":    func() { metre.CmpSum(metre, second, false) },
+		"another kind's unit": func() { metre.In(Second) },
+		"no unit":             func() { New(1, 1, Unit("furlong")) },
+	} {
+		func() {
+			defer func() {
+				if recover() == nil {
+					t.Errorf("%s: it goes through", name)
+				}
+			}()
+			do()
+		}()
+	}
+	if z := Zero(Length); !z.Valid() || z.Sign() != 0 || z.Kind() != Length {
+		t.Errorf("nothing of a length: %v", z)
+	}
+	for _, s := range []System{Metric, Imperial} {
+		if got, ok := ParseSystem(s.String()); !ok || got != s {
+			t.Errorf("%s is read as %v, %v", s, got, ok)
+		}
+	}
+	if _, ok := ParseSystem("ells"); ok {
+		t.Error("a system of ells")
 	}
 }

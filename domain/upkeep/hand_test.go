@@ -378,3 +378,35 @@ func TestForecastsStand(t *testing.T) {
 		}
 	}
 }
+
+// As many jobs and evenings as a plan takes, and one more of either.
+func TestMostJobsAndEvenings(t *testing.T) {
+	problem := func(jobs, evenings int) VisitProblem {
+		p := VisitProblem{Visit: 10}
+		for e := range evenings {
+			p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 600})
+		}
+		for range jobs {
+			p.Jobs = append(p.Jobs, VisitJob{Closes: evenings, Minutes: 1})
+		}
+		return p
+	}
+	for _, c := range []struct {
+		jobs, evenings int
+		want           error
+	}{{MostVisitJobs, 2, nil}, {MostVisitJobs + 1, 2, ErrTooManyJobs}, {1, MostEvenings, nil},
+		{1, MostEvenings + 1, ErrTooManyJobs}, {1, 0, ErrNoEvenings}, {0, 0, nil}} {
+		plan, err := PlanVisits(problem(c.jobs, c.evenings))
+		if err != c.want || err == nil && len(plan.At) != c.jobs {
+			t.Errorf("%d jobs on %d evenings: %+v, %v; want %v", c.jobs, c.evenings, plan, err, c.want)
+		}
+	}
+	if MostVisitJobs > 60 || MostEvenings > 64 {
+		t.Error("jobs and evenings are the bits of one number")
+	}
+	// All in one visit: its own minutes and the jobs'.
+	if plan, err := PlanVisits(problem(3, 4)); err != nil || plan.Visits != 1 || plan.Out != 3 || plan.Cost != 13 ||
+		plan.Bound != 13 || plan.GaveUp || plan.Overfull != nil {
+		t.Errorf("three jobs: %+v, %v", plan, err)
+	}
+}
