@@ -22,11 +22,11 @@ func runBlades(c *call) (Reply, error) {
 	set, where := words.Clean(c.options["set"]), domain.Place(c.options["where"])
 	switch {
 	case set == "" && where == "" && len(st.Sets) == 0:
-		return Reply{Headline: c.say("blades.none", words.D{"Machine": words.User(m.Name)}), Lines: []string{c.say("example", words.D{"Example": "/blades machine:" + quoted(m.Name) + " set:A where:fitted"})}}, nil
+		return Reply{Headline: c.say("blades.none", words.D{"Machine": words.User(m.Name)}), Lines: []string{c.say("example", words.D{"Example": slash("blades", "machine", m.Name) + " set:A where:fitted"})}}, nil
 	case set == "" && where == "":
 		return Reply{Headline: c.say("blades.headline", words.D{"Machine": words.User(m.Name)}), Lines: c.setLines(st)}, nil
 	case set == "" || where == "":
-		return Reply{}, &userError{key: "blades.needs", example: "/blades machine:" + quoted(m.Name) + " set:A where:fitted"}
+		return Reply{}, &userError{key: "blades.needs", example: slash("blades", "machine", m.Name) + " set:A where:fitted"}
 	}
 	b := domain.SetMoved{Set: set, Where: where, Note: words.Clean(c.options["note"])}
 	for _, s := range st.Sets {
@@ -50,7 +50,7 @@ func runBlades(c *call) (Reply, error) {
 	r := Reply{Headline: c.say("blades.recorded", words.D{"Machine": words.User(m.Name), "No": o.Fact.No}), Lines: c.setLines(o.After)}
 	for _, e := range m.Profile.Events {
 		if last, ok := o.After.Fits[e.ID]; where == domain.Fitted && e.Fits && (!ok || o.Fact.At.Sub(last).Abs() > domain.SameVisit) {
-			r.Lines = append(r.Lines, c.say("blades.event", words.D{"Example": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
+			r.Lines = append(r.Lines, c.say("blades.event", words.D{"Example": slash("event", "machine", m.Name, "event", e.Name)}))
 		}
 	}
 	return r, nil

@@ -25,8 +25,8 @@ type Books interface {
 	// Visits is the plan of visits that a steward took last; found is false if there
 	// is none.
 	Visits(ctx context.Context) (f domain.Fact, found bool, err error)
-	// Settled counts how often each cause was behind a problem of a machine, of so many
-	// that were mended and did not come back.
+	// Settled counts how often each cause was behind a problem of a machine, among
+	// those that were mended and did not come back.
 	Settled(ctx context.Context, m domain.MachineID, key string) (domain.Counts, error)
 	// Runs lists the times for which a machine ran that ended from one moment until
 	// before another, in the order in which they ended.

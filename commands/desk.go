@@ -114,7 +114,7 @@ func (c *call) finish(f func() (Reply, error), quiet bool) (r Reply) {
 	if len(c.kept) > 0 {
 		if err := c.books.Keep(c, c.kept...); err != nil {
 			// The report stands; only its next steps are lost, so they are not offered.
-			c.fault(err)
+			c.fault(fmt.Errorf("keep what waits behind the buttons of %s: %w", c.name, err))
 			r.Buttons, r.Form = nil, nil
 			r.Lines = append(r.Lines, c.say("fault.buttons", nil))
 		}
@@ -140,7 +140,7 @@ func (c *call) refuse(err error) Reply {
 		r.Headline = c.say("fault.time", nil)
 	default:
 		r.Headline = c.say("fault", words.D{"Ref": c.id})
-		c.fault(err)
+		c.fault(fmt.Errorf("answer %s: %w", c.name, err))
 	}
 	return r
 }

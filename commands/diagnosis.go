@@ -138,7 +138,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 		}
 	}
 	reply.Lines = append(reply.Lines, c.say("cause.other", words.D{"Others": len(r.Suspects) - len(top), "Most": percent(rest), "Chance": percent(r.Other)}),
-		c.say("cause.why", words.D{"Example": "/why machine:" + quoted(st.Machine.Name) + " problem:" + quoted(p.name)}))
+		c.say("cause.why", words.D{"Example": slash("why", "machine", st.Machine.Name, "problem", p.name)}))
 	return true, nil
 }
 
@@ -160,16 +160,16 @@ func (w *wording) settled(st domain.Status, p shown, k *profile.Cause) []string 
 			lines = append(lines, w.say("caution.isolate", words.D{"Machine": words.User(m.Name)}))
 		}
 	}
-	example := func(what string) string { return "/how machine:" + quoted(m.Name) + " what:" + quoted(what) }
+	example := func(what string) string { return slash(howName, "machine", m.Name, "what", what) }
 	switch {
 	case k.Mend.Service != "":
 		s := m.Profile.Service(k.Mend.Service)
 		isolated(s.Work)
-		lines = append(lines, w.say("cause.mend.service", words.D{"Service": s.Name, "Danger": p.danger, "How": example(s.Name), "Done": "/service machine:" + quoted(m.Name) + " service:" + quoted(s.Name)}))
+		lines = append(lines, w.say("cause.mend.service", words.D{"Service": s.Name, "Danger": p.danger, "How": example(s.Name), "Done": slash(serviceName, "machine", m.Name, "service", s.Name)}))
 	case k.Mend.Event != "":
 		e := m.Profile.Event(k.Mend.Event)
 		isolated(e.Work)
-		lines = append(lines, w.say("cause.mend.event", words.D{"Event": e.Name, "Danger": p.danger, "How": example(e.Name), "Done": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
+		lines = append(lines, w.say("cause.mend.event", words.D{"Event": e.Name, "Danger": p.danger, "How": example(e.Name), "Done": slash("event", "machine", m.Name, "event", e.Name)}))
 	case k.Mend.Check != "":
 		x := m.Profile.Check(k.Mend.Check)
 		isolated(profile.Work{Isolated: x.Isolated})
@@ -182,7 +182,7 @@ func (w *wording) settled(st domain.Status, p shown, k *profile.Cause) []string 
 		if !x.Inspection {
 			values = w.exampleValues(m, x)
 		}
-		lines = append(lines, w.say("cause.mend.check", words.D{"Check": x.Name, "Danger": p.danger, "How": example(x.Name), "Read": "/reading machine:" + quoted(m.Name) + " check:" + quoted(x.Name) + ` values:"` + values + `"`}))
+		lines = append(lines, w.say("cause.mend.check", words.D{"Check": x.Name, "Danger": p.danger, "How": example(x.Name), "Read": slash(readingName, "machine", m.Name, "check", x.Name) + ` values:"` + values + `"`}))
 	}
 	if k.Advice != "" {
 		lines = append(lines, k.Advice)

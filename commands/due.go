@@ -88,7 +88,7 @@ func (c *call) dueOn(snap domain.Snapshot, st domain.Status) (now, later []strin
 	for _, k := range st.RecurringChecks() {
 		put(c.dueAt(k.Check.Name, k.Due), k.Due.State)
 	}
-	// What is to be read again since something moved.
+	// What has to be read again since something moved.
 	for _, k := range st.MovedChecks() {
 		now = append(now, c.say("due.moved", words.D{"Name": capital(k.Check.Name)}))
 	}

@@ -29,9 +29,9 @@ func runEvent(c *call) (Reply, error) {
 	if o.After.TaggedOut() {
 		r = Reply{Headline: c.outOfService(m), Lines: append(c.tagLines(o), c.say("event.recorded", d))}
 	}
-	r.Lines = append(r.Lines, c.after(m, e.Surfaces)...)
+	r.Lines = append(r.Lines, c.readAgain(m, e.Surfaces)...)
 	if e.Fits && len(o.After.Sets) > 0 {
-		r.Lines = append(r.Lines, c.say("blades.which", words.D{"Example": "/blades machine:" + quoted(m.Name) + " set:" + quoted(o.After.Sets[0].Set) + " where:fitted"}))
+		r.Lines = append(r.Lines, c.say("blades.which", words.D{"Example": slash("blades", "machine", m.Name, "set", o.After.Sets[0].Set) + " where:fitted"}))
 	}
 	low, err := c.shelfLines(e.Material, true)
 	if err != nil {

@@ -41,14 +41,14 @@ func (c *call) exampleWithout(options ...string) string {
 }
 
 // exampleOf is a command's first example, for a machine that this shop has.
-func (c *call) exampleOf(cmd *Command) string { return c.here(cmd.Examples[0]) }
+func (c *call) exampleOf(cmd *Command) string { return c.forThisShop(cmd.Examples[0]) }
 
 // demoMachine is the machine that the declarations' examples name.
 const demoMachine = "machine:Marble"
 
-// here is an example with the shop's first machine in the place of the demo
+// forThisShop is an example with the shop's first machine in the place of the demo
 // shop's.
-func (c *call) here(example string) string {
+func (c *call) forThisShop(example string) string {
 	if !strings.Contains(example, demoMachine) {
 		return example
 	}

@@ -66,7 +66,7 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 }
 
 // others is how much the shop uses its machines but for one. It is looked up once a
-// day, and anew when a machine comes.
+// day, and again when a machine comes.
 func (c *call) others(but domain.MachineID) (domain.Busyness, error) {
 	day := c.now.In(c.shop.Location()).Format(time.DateOnly)
 	u := &c.desk.usages

@@ -37,7 +37,7 @@ func runHandover(c *call) (Reply, error) {
 	r := Reply{Headline: c.say("handover.recorded", words.D{"Machine": words.User(m.Name), "No": o.Fact.No})}
 	if !o.After.TaggedOut() {
 		r.Lines = append(r.Lines, c.say("problem.tagout", words.D{}))
-		r.Buttons = []Button{{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
+		r.Buttons = []Button{{Label: c.say("button.tagout", machineLabel(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
 			Name: tagoutName, Options: map[string]string{"machine": m.Name, "reason": b.Apart}})}}
 	}
 	return r, nil

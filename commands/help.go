@@ -48,7 +48,7 @@ func runHelp(c *call) (Reply, error) {
 	}
 	r.Lines = append(r.Lines, c.say("help.examples", words.D{"N": len(cmd.Examples)}))
 	for _, e := range cmd.Examples {
-		r.Lines = append(r.Lines, c.here(e))
+		r.Lines = append(r.Lines, c.forThisShop(e))
 	}
 	return r, nil
 }

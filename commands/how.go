@@ -32,7 +32,7 @@ func runHow(c *call) (Reply, error) {
 		s := m.Profile.Service(item.ID)
 		material = s.Material
 		r.Lines = append(c.workLines(m, s.Work), c.say("why.source", words.D{"Source": s.Source}))
-		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/service machine:" + quoted(m.Name) + " service:" + quoted(s.Name)}))
+		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": slash(serviceName, "machine", m.Name, "service", s.Name)}))
 	case domain.CheckItem:
 		k := m.Profile.Check(item.ID)
 		r.Lines = append(c.workLines(m, profile.Work{Isolated: k.Isolated, Steps: c.checkSteps(m, k)}), c.say("why.source", words.D{"Source": k.Source}))
@@ -40,12 +40,12 @@ func runHow(c *call) (Reply, error) {
 		if k.Inspection {
 			values = "pass"
 		}
-		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(k.Name) + ` values:"` + values + `"`}))
+		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": slash(readingName, "machine", m.Name, "check", k.Name) + ` values:"` + values + `"`}))
 	default:
 		e := m.Profile.Event(item.ID)
 		material = e.Material
 		r.Lines = append(c.workLines(m, e.Work), c.say("why.source", words.D{"Source": e.Source}))
-		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/event machine:" + quoted(m.Name) + " event:" + quoted(e.Name)}))
+		r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": slash("event", "machine", m.Name, "event", e.Name)}))
 	}
 	shelf, err := c.shelfLines(material, false)
 	r.Lines = append(r.Lines, shelf...)

@@ -56,12 +56,12 @@ func runLogsheet(c *call) (Reply, error) {
 	if len(checks) > 0 {
 		p.Notes = append(p.Notes, plain("paper.log.checks", words.D{"Names": strings.Join(checks, ", ")}))
 	}
-	p.After = []string{plain("paper.log.danger", d), plain("paper.log.later", words.D{"Example": "/typein machine:" + quoted(m.Name)})}
+	p.After = []string{plain("paper.log.danger", d), plain("paper.log.later", words.D{"Example": slash("typein", "machine", m.Name)})}
 	pdf, err := paper.PDF(p)
 	if err != nil {
 		return Reply{}, err
 	}
 	name := fmt.Sprintf("log-sheet-%s.pdf", m.Profile.Kind)
-	return Reply{Headline: c.say("logsheet.done", d), Lines: []string{c.say("logsheet.later", words.D{"File": name, "Example": "/typein machine:" + quoted(m.Name)})},
+	return Reply{Headline: c.say("logsheet.done", d), Lines: []string{c.say("logsheet.later", words.D{"File": name, "Example": slash("typein", "machine", m.Name)})},
 		File: &File{Name: name, Type: "application/pdf", Data: pdf}}, nil
 }

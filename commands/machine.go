@@ -56,7 +56,7 @@ func runMachine(c *call) (Reply, error) {
 	}
 	r.Lines = append(r.Lines, c.say("caution.manual", nil))
 	if len(st.Starting) > 0 {
-		r.Lines = append(r.Lines, c.say("sheet.starting", words.D{"N": len(st.Starting), "Example": "/shop confirm machine:" + quoted(m.Name)}))
+		r.Lines = append(r.Lines, c.say("sheet.starting", words.D{"N": len(st.Starting), "Example": slash("shop confirm", "machine", m.Name)}))
 	}
 	r.Lines = append(r.Lines, c.say("sheet.order", nil))
 	r.Table = &Table{Head: []string{c.say("sheet.check", nil), c.say("sheet.state", nil), c.say("sheet.limits", nil), c.say("sheet.read", nil)}}

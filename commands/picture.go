@@ -19,7 +19,7 @@ func Draw(p Picture) ([]byte, error) {
 	case *plot.Moves:
 		return data.PNG()
 	}
-	return nil, fmt.Errorf("commands: no picture for %T", p.Data)
+	return nil, fmt.Errorf("no picture is drawn of a %T", p.Data)
 }
 
 // limitSeries is what the picture of a check's limits shows.

@@ -7,7 +7,7 @@ import (
 	"setscrew/domain"
 )
 
-// runHowTurned records how a move was made, and plans anew.
+// runHowTurned records how a move was made, and plans again.
 func runHowTurned(c *call, h howTurned) (Reply, error) {
 	f, r, err := c.readingOf(h.Reading)
 	if err != nil {

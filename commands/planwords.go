@@ -79,7 +79,7 @@ func (w *wording) expectLine(cs domain.Adjusting, r ruler, first bool) string {
 	return w.say("plan.expect", d)
 }
 
-// expected is what a plan's positions are to be expected to read.
+// expected is what each position should read once a plan's moves are made.
 func expected(cs domain.Adjusting) []quantity.At {
 	var at []quantity.At
 	for _, e := range cs.Plan.Expect {
@@ -122,17 +122,17 @@ func byItself(cs *domain.CheckStatus) bool { return cs.Check.Body == nil || len(
 // moveLine words one move. A brief one is one of many in a line.
 func (w *wording) moveLine(m domain.Machine, cs *domain.CheckStatus, mv domain.Adjustment, r ruler, brief bool) string {
 	a := m.Profile.Adjuster(mv.Adjuster)
-	alone := byItself(cs)
+	onePosition := byItself(cs)
 	d := words.D{"Lock": a.Lock, "Seen": a.SeenFrom, "Past": "", "Turns": "", "Turn": "", "By": "", "Pieces": "", "Feeler": "",
 		"Do": w.does(cs, a, mv), "What": w.say("what.it", nil)}
-	if alone && a.Turned() {
+	if onePosition && a.Turned() {
 		d["What"] = w.say("what."+string(a.Drive), nil)
 	}
 	key := "move." + string(a.Drive)
 	switch a.Drive {
 	case profile.Slide:
 		d["By"] = r.size(mv.By)
-		if g := m.Profile.Gauge(cs.Check.Gauge); g != nil && g.Kind == "feelers" && alone {
+		if g := m.Profile.Gauge(cs.Check.Gauge); g != nil && g.Kind == "feelers" && onePosition {
 			d["Feeler"] = r.show(cs.Check.Target)
 		}
 	case profile.Shims:
@@ -151,18 +151,18 @@ func (w *wording) moveLine(m domain.Machine, cs *domain.CheckStatus, mv domain.A
 		d["Turns"], d["Turn"] = turnsText(a, turns), w.turnWay(mv.Turns.Sign() > 0)
 	}
 	name := capital(a.Name)
-	if alone {
+	if onePosition {
 		name = place(cs.Check, mv.Position)
 	}
 	if brief && a.Drive != profile.Shims {
 		off := ""
-		if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); alone && i >= 0 && cs.Check.Target.Valid() {
+		if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); onePosition && i >= 0 && cs.Check.Target.Valid() {
 			off = w.off(m, cs, cs.At[i], r)
 		}
 		return w.say(key+".brief", words.D{"Name": name, "Off": off, "Turns": d["Turns"], "Turn": d["Turn"], "By": d["By"], "Past": d["Past"], "Do": d["Do"]})
 	}
 	do := w.say(key, d)
-	if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); alone && i >= 0 && cs.Check.Target.Valid() {
+	if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); onePosition && i >= 0 && cs.Check.Target.Valid() {
 		return w.say("plan.at", words.D{"Position": name, "Off": w.off(m, cs, cs.At[i], r), "Do": do})
 	}
 	return w.say("plan.move", words.D{"Name": name, "Do": do})

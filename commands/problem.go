@@ -47,9 +47,9 @@ func runProblem(c *call) (Reply, error) {
 		r := Reply{Headline: c.outOfService(m), Lines: []string{s.Advice, c.say("problem.stop", nil)}}
 		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil), recorded)
 		if !s.Hurt {
-			r.Lines = append(r.Lines, c.after(m, b.Surfaces)...)
+			r.Lines = append(r.Lines, c.readAgain(m, b.Surfaces)...)
 			if domain.NewDiagnosis(m.Profile, b.Symptom) != nil {
-				r.Lines = append(r.Lines, c.say("problem.cause", words.D{"Example": "/cause machine:" + quoted(m.Name) + " problem:" + quoted(b.Name)}))
+				r.Lines = append(r.Lines, c.say("problem.cause", words.D{"Example": slash("cause", "machine", m.Name, "problem", b.Name)}))
 			}
 		}
 		return r, nil
@@ -94,7 +94,7 @@ func runProblem(c *call) (Reply, error) {
 		r.Lines = append(r.Lines, c.outOfService(m))
 	} else {
 		r.Lines = append(r.Lines, c.say("problem.tagout", d))
-		r.Buttons = append(r.Buttons, Button{Label: c.say("button.tagout", d2(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
+		r.Buttons = append(r.Buttons, Button{Label: c.say("button.tagout", machineLabel(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
 			Name: tagoutName, Options: map[string]string{"machine": m.Name, "reason": b.Name}})})
 	}
 	return r, nil

@@ -110,8 +110,8 @@ func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Rea
 	return reply
 }
 
-// expectLines say what the checks that follow one are to be expected to read
-// now that it has been read anew.
+// expectLines say what the checks that follow one should read now that it has been
+// read again.
 func (w *wording) expectLines(o domain.Outcome, k *profile.Check) []string {
 	var lines []string
 	for _, cs := range o.After.PredictedFrom(k.ID) {
@@ -121,8 +121,7 @@ func (w *wording) expectLines(o domain.Outcome, k *profile.Check) []string {
 	return lines
 }
 
-// predicted is what a stale check is to be expected to read, position by
-// position.
+// predicted is what a stale check should read, position by position.
 func predicted(cs *domain.CheckStatus) []quantity.At {
 	var at []quantity.At
 	for i, v := range cs.Predicted {

@@ -21,7 +21,7 @@ func (c *call) refusal(r *domain.Refusal) (headline string, lines []string) {
 	lines = append(lines, c.blockerLines(r.Blockers)...)
 	switch r.Code {
 	case domain.NoteNeeded:
-		lines = append(lines, c.say("example", words.D{"Example": `/release machine:` + quoted(r.Name) + ` note:"guard refitted, run by hand"`}))
+		lines = append(lines, c.say("example", words.D{"Example": slash("release", "machine", r.Name) + ` note:"guard refitted, run by hand"`}))
 	case domain.NoSuchFact:
 		lines = append(lines, c.say("example", words.D{"Example": "/help command:" + c.name}))
 	}

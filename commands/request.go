@@ -7,7 +7,7 @@ import (
 )
 
 // Actor is who speaks. The chat's adapter fills it in from what the platform
-// says of the member, at every request anew.
+// says of the member, at every request.
 type Actor struct {
 	ID      domain.PersonID
 	Name    string   // as shown in the chat; user text

@@ -30,7 +30,7 @@ func runService(c *call) (Reply, error) {
 		}
 		r.Lines = append(r.Lines, c.nextLine(m, *st))
 	}
-	r.Lines = append(r.Lines, c.after(m, s.Surfaces)...)
+	r.Lines = append(r.Lines, c.readAgain(m, s.Surfaces)...)
 	low, err := c.shelfLines(s.Material, true)
 	if err != nil {
 		return Reply{}, err

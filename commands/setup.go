@@ -58,9 +58,9 @@ func runSetup(c *call) (Reply, error) {
 	}
 	r.Lines = append(r.Lines, c.say(how, words.D{"How": k.Measured}))
 	if next.State == domain.StepAdjust && st.Adjusting(next.Check).Plan != nil {
-		r.Lines = append(r.Lines, c.say("setup.plan", words.D{"Example": "/why machine:" + quoted(m.Name) + " check:" + quoted(k.Name)}))
+		r.Lines = append(r.Lines, c.say("setup.plan", words.D{"Example": slash("why", "machine", m.Name, "check", k.Name)}))
 	}
-	r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(k.Name) + " " + values}))
+	r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": slash(readingName, "machine", m.Name, "check", k.Name) + " " + values}))
 	for _, state := range []domain.StepState{domain.StepRead, domain.StepAdjust, domain.StepAgain, domain.StepSecond, domain.StepNear, domain.StepProved} {
 		if names := group[state]; len(names) > 0 {
 			r.Lines = append(r.Lines, c.say("setup."+string(state), words.D{"Checks": strings.Join(names, ", ")}))

@@ -116,8 +116,8 @@ func (w *wording) handoverLines(st domain.Status) []string {
 	return append(lines, w.say("handover.next", words.D{"Text": words.User(h.Next)}), w.say("handover.locks", nil))
 }
 
-// after says what is to be read again once surfaces moved.
-func (w *wording) after(m domain.Machine, moves []string) []string {
+// readAgain says which checks have to be read again once surfaces moved.
+func (w *wording) readAgain(m domain.Machine, moves []string) []string {
 	var names []string
 	for _, id := range m.Profile.Moved(moves) {
 		names = append(names, m.Profile.Check(id).Name)

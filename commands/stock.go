@@ -70,7 +70,7 @@ func runStock(c *call) (Reply, error) {
 	return r, nil
 }
 
-// shelf lists what is on the shelf, what is to be bought first, and what
+// shelf lists what is on the shelf, what has to be bought first, and what
 // services use that nobody has counted.
 func (c *call) shelf() (Reply, error) {
 	all, err := c.books.Shelf(c)
@@ -107,7 +107,7 @@ func (c *call) shelf() (Reply, error) {
 	}
 	if len(uncounted) > 0 {
 		r.Lines = append(r.Lines, c.say("stock.uncounted", words.D{"Items": strings.Join(uncounted, ", ")}),
-			c.say("example", words.D{"Example": "/stock item:" + quoted(uncounted[0]) + " left:2 buy:1"}))
+			c.say("example", words.D{"Example": slash("stock", "item", uncounted[0]) + " left:2 buy:1"}))
 	}
 	return r, nil
 }

@@ -79,7 +79,7 @@ func runStudy(c *call) (Reply, error) {
 			c.say("study.then", words.D{"Example": "/gauge result study:" + no})}}, nil
 }
 
-// exampleRepeats is the same value so many times.
+// exampleRepeats is the same value n times.
 func exampleRepeats(v quantity.Value, u quantity.Unit, n int) string {
 	parts := make([]string, n)
 	for i := range parts {
@@ -197,7 +197,7 @@ func runResult(c *call) (Reply, error) {
 	}
 	result, err := metrology.Analyse(data)
 	if err != nil {
-		return Reply{}, fmt.Errorf("study %d: %w", f.No, err) // whoever is counted has read all
+		return Reply{}, fmt.Errorf("analyse study %d: %w", f.No, err) // whoever is counted has read all
 	}
 	base := quantity.Base(s.Kind).Step()
 	show := func(x float64) string { return short(quantity.FromFloat(x, base), s.Entry.Step()) }

@@ -3,6 +3,7 @@ package commands
 import (
 	"context"
 	"errors"
+	"fmt"
 	"time"
 
 	"setscrew/domain"
@@ -21,7 +22,7 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 	for {
 		due, err := d.wakes.Due(ctx, now, sweepBatch+len(failed))
 		if err != nil {
-			return errors.Join(append(faults, err)...)
+			return errors.Join(append(faults, fmt.Errorf("list the machines to judge: %w", err))...)
 		}
 		settled := 0
 		for _, w := range due {
@@ -30,7 +31,7 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 			}
 			if _, err := d.wakes.Settle(ctx, w.Shop, w.Machine, now); err != nil {
 				failed[w] = true
-				faults = append(faults, err)
+				faults = append(faults, fmt.Errorf("judge machine %d of shop %s: %w", w.Machine, w.Shop, err))
 				continue
 			}
 			settled++
@@ -40,9 +41,13 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 		}
 	}
 	shops, err := d.wakes.DueDigests(ctx, now)
-	faults = append(faults, err)
+	if err != nil {
+		faults = append(faults, fmt.Errorf("list the digests that are due: %w", err))
+	}
 	for _, s := range shops {
-		faults = append(faults, d.wakes.SettleDigest(ctx, s, now))
+		if err := d.wakes.SettleDigest(ctx, s, now); err != nil {
+			faults = append(faults, fmt.Errorf("post the digest of shop %s: %w", s, err))
+		}
 	}
 	return errors.Join(faults...)
 }

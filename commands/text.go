@@ -34,6 +34,16 @@ func shorten(s string, n int) string {
 	return string(r[:n-1]) + "…"
 }
 
+// slash is a command as it is given: its name, then options and their values in
+// turn, quoted where they have to be.
+func slash(name string, given ...string) string {
+	text := "/" + name
+	for i := 0; i < len(given); i += 2 {
+		text += " " + given[i] + ":" + quoted(given[i+1])
+	}
+	return text
+}
+
 // quoted is a name as a command's option takes it.
 func quoted(name string) string {
 	if strings.ContainsAny(name, ` "`) {
@@ -42,8 +52,8 @@ func quoted(name string) string {
 	return words.User(name)
 }
 
-// d2 names a machine on a button, where no text is marked up.
-func d2(m domain.Machine) words.D { return words.D{"Machine": words.Clean(m.Name)} }
+// machineLabel names a machine on a button, where no text is marked up.
+func machineLabel(m domain.Machine) words.D { return words.D{"Machine": words.Clean(m.Name)} }
 
 // percent prints a probability for people: never as a certainty.
 func percent(p float64) string {
@@ -88,7 +98,7 @@ func turnsText(a *profile.Adjuster, v quantity.Value) string {
 	return quantity.Format(v, quantity.Turn, 2)
 }
 
-// minutesText prints so many minutes.
+// minutesText prints a number of minutes.
 func minutesText(n int) string {
 	return quantity.FormatDuration(quantity.New(int64(n), 1, quantity.Minute))
 }

@@ -79,7 +79,7 @@ func (c *call) typedInto(t typedIn) (domain.Machine, error) {
 func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 	lines := strings.Split(strings.NewReplacer("\r\n", "\n", "\r", "\n", ";", "\n").Replace(text), "\n")
 	draft := &draft{Books: c.books}
-	var amiss []string
+	var refused []string
 	day, at := "", time.Time{}
 	n := 0
 	for i, line := range lines {
@@ -94,7 +94,7 @@ func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 		when, what, ok := strings.Cut(line, ",")
 		when, what = strings.TrimSpace(when), strings.TrimSpace(what)
 		if !ok || when == "" || what == "" {
-			amiss = append(amiss, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.unreadable", nil)}))
+			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.unreadable", nil)}))
 			continue
 		}
 		if day != "" && upkeep.IsClock(when) {
@@ -102,19 +102,19 @@ func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 		}
 		var err error
 		if at, err = upkeep.ParseWhen(when, c.now, c.shop.Location()); err != nil {
-			amiss = append(amiss, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.when", words.D{"Given": words.User(when)})}))
+			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.when", words.D{"Given": words.User(when)})}))
 			continue
 		}
 		day = at.In(c.shop.Location()).Format(time.DateOnly)
 		if why := c.draftLine(m, draft, i, at, what); why != "" {
-			amiss = append(amiss, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": why}))
+			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": why}))
 		}
 	}
 	switch {
 	case n == 0:
 		return Reply{}, &userError{key: "typein.none", example: typeinCommand.Examples[1]}
-	case len(amiss) > 0:
-		return Reply{Refused: true, Headline: c.say("typein.amiss", words.D{"N": len(amiss), "Machine": words.User(m.Name)}), Lines: append(amiss, c.say("typein.how", nil)),
+	case len(refused) > 0:
+		return Reply{Refused: true, Headline: c.say("typein.amiss", words.D{"N": len(refused), "Machine": words.User(m.Name)}), Lines: append(refused, c.say("typein.how", nil)),
 			Buttons: []Button{{Label: c.say("button.mend", nil), Custom: wait(c, mendAction, typedIn{m.Name, text}), Style: Primary}}}, nil
 	}
 	draft.entries[0].Pending = c.pending

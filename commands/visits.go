@@ -42,7 +42,7 @@ func runVisits(c *call) (Reply, error) {
 	return c.proposeVisits()
 }
 
-// proposeVisits plans a quarter anew.
+// proposeVisits plans the next quarter and offers the plan.
 func (c *call) proposeVisits() (Reply, error) {
 	if c.shop.Evenings.Minutes == 0 {
 		return Reply{}, &userError{key: "visits.evenings", example: `/shop settings evenings:"thu 18:00-21:00"`}

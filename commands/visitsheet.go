@@ -147,7 +147,7 @@ func (c *call) visitSheet(f domain.Fact, plan domain.VisitsPlanned, i int) (Repl
 			p.steps = nil
 			return c.say("visits.part.done", words.D{"Name": capital(p.name), "No": no})
 		case p.reading != "":
-			return c.say("visits.part.read", words.D{"Name": capital(p.name), "Example": "/reading machine:" + quoted(m.Name) + " check:" + quoted(p.name) + ` values:"` + c.exampleValues(m, m.Profile.Check(p.reading)) + `"`})
+			return c.say("visits.part.read", words.D{"Name": capital(p.name), "Example": slash(readingName, "machine", m.Name, "check", p.name) + ` values:"` + c.exampleValues(m, m.Profile.Check(p.reading)) + `"`})
 		case len(r.Buttons) < mostTicks:
 			key := "button.visit.done"
 			if v.Items[k].Kind == domain.CheckItem {
@@ -172,7 +172,7 @@ func (c *call) visitSheet(f domain.Fact, plan domain.VisitsPlanned, i int) (Repl
 	return r, nil
 }
 
-// readAfter says what is to be read after a visit whose work moves it.
+// readAfter says what has to be read after a visit whose work moves it.
 func (w *wording) readAfter(m domain.Machine, items []domain.Item) []string {
 	var moves, names []string
 	for _, item := range items {

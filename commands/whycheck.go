@@ -128,7 +128,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 }
 
 // angleLines say at what angle a tilted head or a turned piece stands, and how far
-// a tailstock is to be set over.
+// a tailstock has to be set over.
 func (w *wording) angleLines(cs *domain.CheckStatus, rl ruler) []string {
 	b := cs.Check.Body
 	if b == nil || b.Kind != profile.Tilt && b.Kind != profile.Taper {

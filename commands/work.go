@@ -20,7 +20,7 @@ func (w *wording) workLines(m domain.Machine, work profile.Work) []string {
 	return append(lines, w.workFoot(m, work)...)
 }
 
-// workHead is what is to be known and at hand before work: cautions first.
+// workHead is what has to be known and at hand before work: cautions first.
 func (w *wording) workHead(m domain.Machine, work profile.Work) []string {
 	var lines []string
 	if work.Isolated {

@@ -112,7 +112,7 @@ func PDF(p Page) ([]byte, error) {
 	paragraphs(p.After)
 	var b bytes.Buffer
 	if err := f.Output(&b); err != nil {
-		return nil, fmt.Errorf("paper: %w", err)
+		return nil, fmt.Errorf("write the page %q: %w", p.Title, err)
 	}
 	return b.Bytes(), nil
 }

@@ -30,7 +30,7 @@ type Limits struct {
 	Target, AdjustLow, AdjustHigh, StopLow, StopHigh *float64
 
 	Points []Point
-	// After is what each position is to be expected to read, in the order of
+	// After is what each position should read, in the order of
 	// Points, where a plan is drawn.
 	After []Point
 
@@ -61,7 +61,7 @@ var (
 
 var sans = font.Font{Typeface: "Liberation", Variant: "Sans"}
 
-// pixels is a length of so many pixels.
+// pixels is a length in pixels.
 func pixels(n float64) vg.Length { return vg.Length(n) * vg.Inch / dpi }
 
 // sheet is an empty card of a height in pixels, and its drawing.
@@ -73,7 +73,7 @@ func sheet(high float64) (*vgimg.Canvas, draw.Canvas) {
 func encoded(c *vgimg.Canvas) ([]byte, error) {
 	var b bytes.Buffer
 	if _, err := (vgimg.PngCanvas{Canvas: c}).WriteTo(&b); err != nil {
-		return nil, fmt.Errorf("plot: %w", err)
+		return nil, fmt.Errorf("encode the picture: %w", err)
 	}
 	return b.Bytes(), nil
 }

@@ -11,7 +11,7 @@ import (
 )
 
 // Moves shows a plan: where the screws are, which way each is turned and how
-// far, and below it what each position read and is to be expected to read.
+// far, and below it what each position read and should read.
 type Moves struct {
 	Limits  *Limits // with After
 	Screws  []Screw

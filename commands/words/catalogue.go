@@ -42,7 +42,7 @@ func Load() (*Catalogue, error) {
 	for _, name := range names {
 		f, err := c.bundle.LoadMessageFileFS(files, name)
 		if err != nil {
-			return nil, fmt.Errorf("words: %w", err)
+			return nil, fmt.Errorf("read the words of %s: %w", name, err)
 		}
 		for _, m := range f.Messages {
 			c.keys[m.ID] = true
