@@ -1,7 +1,6 @@
 package commands_test
 
 import (
-	"fmt"
 	"testing"
 	"time"
 )
@@ -78,6 +77,7 @@ func TestStoryWhyCause(t *testing.T) {
 	// A ridge that was a nick, then one that was a chip and comes back.
 	w.must(w.as("ada", "problem", "machine=Marble", "what=ridge"))
 	w.press("ada", "Yes")
+	yes := w.reported()
 	w.must(w.as("wren", "cause", "machine=Marble", "problem="+ridge))
 	w.press("wren", "Can't tell: a chip")
 	w.press("wren", "It was this: a nick")
@@ -86,6 +86,7 @@ func TestStoryWhyCause(t *testing.T) {
 	w.must(w.as("ada", "problem", "machine=Marble", "what=ridge"))
 	w.press("ada", "No")
 	w.press("ada", "Not this: a nick")
+	notThis := w.reported()
 	w.press("ada", "It was this: a chip")
 	why(ridge)
 	w.must(w.as("wren", "service", "machine=Marble", "service=dust"))
@@ -107,8 +108,8 @@ func TestStoryWhyCause(t *testing.T) {
 	w.must(w.as("wren", "reading", "machine=Marble", "check=clamping", "values=fail"))
 	w.must(w.as("ada", "problem", "machine=Marble", "what=vibration"))
 	why("unusual vibration or knocking")
-	for no := w.base + 3; no < w.base+9; no++ {
-		w.as("wren", "why", "report="+fmt.Sprint(no))
+	for no := yes + 1; no <= notThis; no++ {
+		w.as("wren", "why", report(no))
 	}
 	// Nothing was ever read of a new one.
 	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer"))

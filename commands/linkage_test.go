@@ -70,10 +70,9 @@ func TestStoryLinkages(t *testing.T) {
 					}
 					reply := w.last
 					w.as("ada", "why", "machine=Flint", "check="+g[0])
-					w.last = reply
 					for _, b := range reply.Buttons {
 						if strings.HasPrefix(b.Label, "I turned it") || strings.HasPrefix(b.Label, "I moved it") {
-							w.press("ada", b.Label)
+							w.pressOn(reply, "ada", b.Label)
 							break
 						}
 					}
@@ -93,18 +92,19 @@ func TestStoryWrongWay(t *testing.T) {
 	w.marble()
 	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=50 41 thou")
 	w.press("ada", "I turned it")
+	turned := w.reported()
 	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=59 41 thou")
 	asked := w.last
 	w.as("ada", "machine", "machine=Marble")
-	w.last = asked
-	w.press("ada", "I turned it the other way")
-	w.as("wren", "why", w.no(4))
+	w.pressOn(asked, "ada", "I turned it the other way")
+	other := w.reported()
+	w.as("wren", "why", report(other))
 	w.as("ada", "why", "machine=Marble", "check=infeed")
-	w.as("wren", "undo", w.no(4))
+	w.as("wren", "undo", report(other))
 	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=59 41 thou")
 	w.press("ada", "I turned it as said")
 	w.as("ada", "why", "machine=Marble", "check=infeed")
-	w.as("wren", "undo", w.no(2))
+	w.as("wren", "undo", report(turned))
 	w.as("ada", "why", "machine=Marble", "check=infeed")
 	w.as("ada", "reading", "machine=Marble", "check=bed rollers", "values=8 1 8 1 thou")
 	w.press("ada", "I turned it")

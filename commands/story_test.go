@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"setscrew/domain"
 )
 
 // Each story is played by people of the demo shop and compared, word for word,
@@ -97,8 +99,7 @@ func TestStoryBelts(t *testing.T) {
 	running := w.last
 	w.press("wren", "It runs well")
 	w.as("wren", "reading", "machine=Marble", "check=test board", "values=left 20.02, right 20.05 mm")
-	w.last = running
-	w.press("wren", "It runs well")
+	w.pressOn(running, "wren", "It runs well")
 	w.notices()
 	w.golden("belts")
 }
@@ -147,8 +148,7 @@ func TestStorySetUp(t *testing.T) {
 	w.press("wren", "Confirm table")
 	stale := w.last
 	w.as("wren", "shop confirm", "machine=Granite", "what=pressure bar, sprung bar", "target=0.2 mm", "adjust=0.1 to 0.3 mm", "stop=-0.2 to 1 mm")
-	w.last = stale
-	w.press("wren", "Confirm knife width")
+	w.pressOn(stale, "wren", "Confirm knife width")
 	w.as("wren", "shop confirm", "machine=Granite", "what=test board", "target=0.2 mm")
 	w.as("wren", "shop second", "machine=Granite", "check=infeed", "wanted=yes")
 	w.as("wren", "shop second", "machine=Granite", "check=clamping", "wanted=yes")
@@ -240,6 +240,7 @@ func TestStoryBadInput(t *testing.T) {
 	w.press("bo", "Use Marble")
 	w.as("ada", "hours", "machine=Marbel", "hours=1")
 	w.press("ada", "Use Marble")
+	another := w.reported()
 	w.as("ada", "hours", "machine=Xylophone", "hours=1")
 	for _, h := range []string{"30", "-2", "0", "lots", "1 mm", "1/0", "2 h 2 h", "0.1 s", "1,234"} {
 		w.as("ada", "hours", "machine=Marble", "hours="+h)
@@ -267,7 +268,7 @@ func TestStoryBadInput(t *testing.T) {
 	w.as("ada", "why", "machine=Marble", "service=belts-again")
 	w.as("ada", "undo", "report=0")
 	w.as("chidi", "undo")
-	w.as("chidi", "undo", w.no(1))
+	w.as("chidi", "undo", report(another))
 	w.as("wren", "undo", "report=1")
 	w.as("wren", "release", "machine=Marble")
 	w.as("ada", "help", "command=redaing")
@@ -285,18 +286,17 @@ func TestStoryUnlikely(t *testing.T) {
 	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 in, right 1.04 in")
 	w.press("ada", "I meant")
 	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 12 mm, right 11 mm")
+	doubted := w.reported()
 	believe := w.last
 	w.press("bo", "It is right")
-	w.last = believe
-	w.press("ada", "It is right")
+	w.pressOn(believe, "ada", "It is right")
+	believed := w.reported()
 	confirmed := w.now
-	w.last = believe
-	w.press("ada", "It is right")
-	w.last = believe
-	w.press("ada", "Withdraw")
-	w.as("ada", "why", w.no(4))
-	w.as("ada", "why", w.no(5))
-	w.as("ada", "undo", w.no(4))
+	w.pressOn(believe, "ada", "It is right")
+	w.pressOn(believe, "ada", "Withdraw")
+	w.as("ada", "why", report(doubted))
+	w.as("ada", "why", report(believed))
+	w.as("ada", "undo", report(doubted))
 	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 13 mm, right 11 mm")
 	w.press("ada", "Withdraw")
 	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 14 mm, right 11 mm")
@@ -314,6 +314,7 @@ func TestStoryTags(t *testing.T) {
 	w.marble()
 	w.as("ada", "tagout", "machine=Marble", "reason=belt squeals @everyone\n**now** \u202egnp", "paper=17")
 	w.as("bo", "tagout", "machine=Marble", "reason=and it smells")
+	smells := w.reported()
 	w.as("bo", "hours", "machine=Marble", "hours=20 min")
 	w.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=left 1.70 mm, right 1.02 mm")
 	w.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=left 1.72 mm, right 1.02 mm")
@@ -322,15 +323,13 @@ func TestStoryTags(t *testing.T) {
 	w.as("bo", "why", "machine=Marble")
 	w.as("bo", "release", "machine=Marble")
 	w.as("wren", "release", "machine=Marble")
-	w.as("bo", "undo", w.no(2))
+	w.as("bo", "undo", report(smells))
 	w.as("wren", "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 mm, right 1.02 mm")
 	w.as("wren", "release", "machine=Marble")
 	asked := w.last
 	w.as("chidi", "tagout", "machine=Marble", "reason=guard is off")
-	w.last = asked
-	w.press("bo", "All done, owner asked")
-	w.last = asked
-	w.press("wren", "All done, owner asked")
+	w.pressOn(asked, "bo", "All done, owner asked")
+	w.pressOn(asked, "wren", "All done, owner asked")
 	w.as("wren", "release", "machine=Marble")
 	w.press("wren", "All done, owner could not")
 	w.as("wren", "release", "machine=Marble")
@@ -342,24 +341,21 @@ func TestStoryTags(t *testing.T) {
 	w.as("wren", "release", "machine=Marble")
 	w.press("wren", "All done, owner asked")
 	w.press("wren", "It runs well")
-	used := w.last
-	w.last = asked
-	w.press("wren", "All done, owner asked")
-	w.last = used
+	released := w.reported()
+	w.pressOn(asked, "wren", "All done, owner asked")
 	w.notices()
 	w.as("wren", "tagout", "machine=Marble", "reason=my own")
 	w.as("wren", "release", "machine=Marble")
 	w.press("wren", "All done: run")
 	running := w.last
 	w.as("bo", "tagout", "machine=Marble", "reason=it rattles")
-	w.last = running
-	w.press("wren", "It runs well")
+	w.pressOn(running, "wren", "It runs well")
 	w.as("wren", "release", "machine=Marble")
 	w.press("wren", "All done, owner asked")
 	w.press("wren", "It runs well")
 	w.as("wren", "undo")
-	w.as("wren", "why", w.no(14))
-	w.as("wren", "undo", w.no(14))
+	w.as("wren", "why", report(released))
+	w.as("wren", "undo", report(released))
 	w.notices()
 	w.golden("tags")
 }
@@ -369,11 +365,12 @@ func TestStoryProblems(t *testing.T) {
 	w := newWorld(t)
 	w.marble()
 	w.as("ada", "problem", "machine=Marble", "what=snipe")
+	snipe := w.reported()
 	w.press("ada", "Tag out Marble")
 	w.as("ada", "problem", "machine=Marble", "what=it hums a tune", "note=quietly")
 	w.as("bo", "problem", "machine=Marble", "what=there is SMOKE coming out, and it vibrates")
 	w.as("bo", "problem", "machine=Marble", "what=hurt")
-	w.as("bo", "why", w.no(1))
+	w.as("bo", "why", report(snipe))
 	w.as("wren", "release", "machine=Marble")
 	w.as("wren", "release", "machine=Marble", "note=belt replaced, knives checked, ada was treated")
 	w.press("wren", "All done, owner asked")
@@ -408,12 +405,13 @@ func TestStoryInspection(t *testing.T) {
 	w := newWorld(t)
 	w.marble()
 	w.as("ada", "reading", "machine=Marble", "check=fingers", "values=fail: one sticks")
+	sticks := w.reported()
 	w.as("ada", "reading", "machine=Marble", "check=fingers")
 	w.press("ada", "It fails")
 	w.as("ada", "machine", "machine=Marble")
 	w.as("wren", "release", "machine=Marble")
 	w.as("wren", "reading", "machine=Marble", "check=fingers", "values=pass", "when=1 s ago")
-	w.as("wren", "why", w.no(1))
+	w.as("wren", "why", report(sticks))
 	w.as("wren", "why", "machine=Marble", "check=fingers")
 	w.as("wren", "reading", "machine=Marble", "check=fingers", "values=fail", "when=5 s ago")
 	w.as("wren", "release", "machine=Marble")
@@ -470,8 +468,7 @@ func TestStoryKnives(t *testing.T) {
 	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 1.3 mm, right 1.016 mm")
 	plan := w.last
 	w.press("ada", "I turned it")
-	w.last = plan
-	w.press("wren", "I turned it")
+	w.pressOn(plan, "wren", "I turned it")
 	w.as("ada", "undo")
 	w.as("wren", "service", "machine=Marble", "service=bushings", "when=3 s ago")
 	w.as("wren", "service", "machine=Marble", "service=bushings", "when=9 s ago")
@@ -541,6 +538,7 @@ func TestStoryFacts(t *testing.T) {
 	w.marble()
 	w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm")
 	w.as("ada", "hours", "machine=Marble", "hours=1")
+	counter := w.reported()
 	w.as("ada", "hours", "machine=Marble", "counter=143.2")
 	w.as("ada", "event", "machine=Marble", "event=belts-changed")
 	w.as("ada", "problem", "machine=Marble", "what=snipe")
@@ -554,7 +552,7 @@ func TestStoryFacts(t *testing.T) {
 	w.as("wren", "release", "machine=Marble")
 	w.press("wren", "All done, owner asked")
 	w.press("wren", "It runs well")
-	w.as("wren", "undo", w.no(2))
+	w.as("wren", "undo", report(counter))
 	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 1.3 mm, right 1.016 mm")
 	w.press("ada", "I turned it")
 	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 13 mm, right 11 mm")
@@ -562,11 +560,11 @@ func TestStoryFacts(t *testing.T) {
 	w.as("wren", "shop retire", "machine=Marble")
 	retire := w.last
 	w.press("wren", "Retire Marble")
-	w.last = retire
-	w.press("wren", "Retire Marble")
+	w.pressOn(retire, "wren", "Retire Marble")
 	w.out.Reset()
-	for no := 1; no <= int(w.base)+26; no++ {
-		w.as("ada", "why", fmt.Sprintf("report=%d", no))
+	last := w.reported()
+	for no := domain.FactNo(1); no <= last+6; no++ { // the last six are none
+		w.as("ada", "why", report(no))
 	}
 	w.golden("facts")
 }
@@ -641,7 +639,7 @@ func TestStoryStudy(t *testing.T) {
 	w.as("wren", "gauge study", "gauge=hand pump", "machine=Marble", "check=infeed")
 	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=infeed roller", "parts=1")
 	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=infeed roller", "parts=3", "trials=2")
-	no := strings.TrimPrefix(w.no(3), "report=")
+	no := fmt.Sprint(w.reported())
 	measure := func(who, part, values string) {
 		w.as(who, "gauge measure", "study="+no, "part="+part, "values="+values)
 	}
@@ -651,6 +649,7 @@ func TestStoryStudy(t *testing.T) {
 	w.as("ada", "gauge measure", "study=first", "part=1", "values=1")
 	w.as("ada", "gauge measure", "study=1", "part=1", "values=1")
 	w.as("ada", "gauge result", "study="+no)
+	measured := domain.FactNo(0)
 	for _, p := range []struct {
 		who    string
 		offset float64
@@ -661,6 +660,9 @@ func TestStoryStudy(t *testing.T) {
 				break
 			}
 			measure(p.who, fmt.Sprint(part+1), fmt.Sprintf("%.3f mm", base+p.offset+0.003*float64(part%2+1)))
+			if measured == 0 {
+				measured = w.reported()
+			}
 		}
 		w.sweep(24 * time.Hour)
 		w.as("ada", "gauge result", "study="+no)
@@ -671,7 +673,7 @@ func TestStoryStudy(t *testing.T) {
 	w.as("wren", "gauge result", "study="+no)
 	w.press("wren", "Use this repeatability")
 	w.as("ada", "why", "report="+no)
-	w.as("ada", "why", w.no(5))
+	w.as("ada", "why", report(measured))
 	w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=knife width", "parts=2", "trials=2")
 	second := strings.Fields(strings.TrimPrefix(w.last.Headline, "Study no. "))[0]
 	for part, values := range []string{"25.4 25.41 mm", "25.2 25.22 mm"} {

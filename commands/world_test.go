@@ -2,6 +2,7 @@ package commands_test
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -61,18 +62,19 @@ var start = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 
 // world is a shop with its store, its desk and a clock.
 type world struct {
-	t    *testing.T
-	path string // of the books
-	cat  *words.Catalogue
-	db   *store.DB
-	desk *commands.Desk
-	now  time.Time
-	shop domain.ShopID
-	n    int
-	last commands.Reply
-	keys []string        // said in the last reply
-	base domain.FactNo   // the last report of the set-up
-	out  strings.Builder // everything said, for golden files
+	t           *testing.T
+	path        string // of the books
+	cat         *words.Catalogue
+	db          *store.DB
+	desk        *commands.Desk
+	now         time.Time
+	shop        domain.ShopID
+	n           int
+	last        commands.Reply
+	replies     []commands.Reply // all, the last at the end
+	seen, typed domain.FactNo    // the last report of all, and that somebody typed; see reported
+	keys        []string         // said in the last reply
+	out         strings.Builder  // everything said, for golden files
 }
 
 // books is a shop's file as tests begin with it: made by the first that wants it,
@@ -101,6 +103,8 @@ func (b *books) copyTo(t *testing.T, path string) world {
 		w := &world{t: t, cat: catalogue(t), now: start, shop: "quarry-street", path: filepath.Join(t.TempDir(), "made.db")}
 		w.open()
 		b.setUp(w)
+		typed := w.reported()
+		at := world{now: w.now, n: w.n, typed: typed, seen: w.seen}
 		if err := w.db.Close(); err != nil { // which folds the journal into the file
 			t.Fatal(err)
 		}
@@ -112,7 +116,7 @@ func (b *books) copyTo(t *testing.T, path string) world {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b.file, b.at = file, world{now: w.now, n: w.n, base: w.base}
+		b.file, b.at = file, at
 	}
 	if err := os.WriteFile(path, b.file, 0o600); err != nil {
 		t.Fatal(err)
@@ -136,7 +140,7 @@ func newWorld(t *testing.T) *world {
 func (w *world) begin(b *books) {
 	w.t.Helper()
 	from := b.copyTo(w.t, w.path)
-	w.now, w.n, w.base = from.now, from.n, from.base
+	w.now, w.n, w.seen, w.typed = from.now, from.n, from.seen, from.typed
 	w.open()
 }
 
@@ -200,6 +204,7 @@ func (w *world) as(who, command string, options ...string) commands.Reply {
 	}
 	w.keys = nil
 	w.last = w.desk.Run(context.Background(), r)
+	w.replies = append(w.replies, w.last)
 	w.brief(command, w.last)
 	fmt.Fprintf(&w.out, "%s> /%s %s\n%s\n", who, command, strings.Join(options, " "), w.show(w.last))
 	return w.last
@@ -251,36 +256,60 @@ func (w *world) brief(command string, r commands.Reply) {
 	}
 }
 
-// press presses the last reply's button whose label begins so.
+// press presses the button whose label begins so of the latest reply that has one:
+// what was said since does not take it away, as in a chat.
 func (w *world) press(who, label string) commands.Reply {
 	w.t.Helper()
-	for _, b := range w.last.Buttons {
-		if strings.HasPrefix(b.Label, label) {
-			return w.send(who, "press "+label, b.Custom, nil)
+	for _, reply := range slices.Backward(w.replies) {
+		if _, ok := button(reply, label); ok {
+			return w.pressOn(reply, who, label)
 		}
 	}
-	w.t.Fatalf("no button %q in %+v", label, w.last.Buttons)
+	w.t.Fatalf("no reply has a button %q; the last has %+v", label, w.last.Buttons)
 	return commands.Reply{}
 }
 
-// fill sends the last reply's form with fields written "id=value".
+// pressOn presses a button of a reply that may have been overtaken by others.
+func (w *world) pressOn(reply commands.Reply, who, label string) commands.Reply {
+	w.t.Helper()
+	b, ok := button(reply, label)
+	if !ok {
+		w.t.Fatalf("no button %q in %+v", label, reply.Buttons)
+	}
+	return w.send(who, "press "+label, b.Custom, nil)
+}
+
+// button is a reply's first button whose label begins so.
+func button(reply commands.Reply, label string) (commands.Button, bool) {
+	i := slices.IndexFunc(reply.Buttons, func(b commands.Button) bool { return strings.HasPrefix(b.Label, label) })
+	if i < 0 {
+		return commands.Button{}, false
+	}
+	return reply.Buttons[i], true
+}
+
+// fill sends the form that was opened last, with fields written "id=value".
 func (w *world) fill(who string, fields ...string) commands.Reply {
 	w.t.Helper()
-	if w.last.Form == nil {
-		w.t.Fatalf("no form in %+v", w.last)
-	}
-	m := map[string]string{}
+	values := map[string]string{}
 	for _, f := range fields {
 		id, value, _ := strings.Cut(f, "=")
-		m[id] = value
+		values[id] = value
 	}
-	return w.send(who, "fill "+strings.Join(fields, " "), w.last.Form.Custom, m)
+	for _, reply := range slices.Backward(w.replies) {
+		if reply.Form != nil {
+			return w.send(who, "fill "+strings.Join(fields, " "), reply.Form.Custom, values)
+		}
+	}
+	w.t.Fatalf("no form was opened; the last reply is %+v", w.last)
+	return commands.Reply{}
 }
 
 func (w *world) send(who, what, id string, fields map[string]string) commands.Reply {
 	w.n++
 	w.now = w.now.Add(time.Second)
 	w.last = w.desk.Press(context.Background(), commands.Press{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Custom: id, Fields: fields, Now: w.now})
+	w.replies = append(w.replies, w.last)
 	fmt.Fprintf(&w.out, "%s> %s\n%s\n", who, what, w.show(w.last))
 	return w.last
 }
@@ -479,15 +508,30 @@ func (w *world) setUpMarble() {
 	}
 	w.notices()
 	w.out.Reset()
-	last, err := w.db.Shop(w.shop).LastBy(ctx, "wren")
-	if err != nil {
-		w.t.Fatal(err)
-	}
-	w.base = last.No
 }
 
-// no is the option that names the report that came so many after the set-up.
-func (w *world) no(after int) string { return fmt.Sprintf("report=%d", int(w.base)+after) }
+// reported is the number of the last report that somebody typed, to be asked about
+// later. Nothing that a story says before or after changes what it stands for.
+func (w *world) reported() domain.FactNo {
+	w.t.Helper()
+	for no := w.seen + 1; ; no++ {
+		f, err := w.db.Shop(w.shop).Fact(context.Background(), no)
+		var none *domain.Refusal
+		if errors.As(err, &none) {
+			return w.typed
+		}
+		if err != nil {
+			w.t.Fatal(err)
+		}
+		w.seen = no
+		if f.By != "" { // not a tag that Setscrew hung because of it
+			w.typed = no
+		}
+	}
+}
+
+// report is the option that names a report.
+func report(no domain.FactNo) string { return fmt.Sprintf("report=%d", no) }
 
 func (w *world) must(r commands.Reply) {
 	w.t.Helper()

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -158,6 +159,17 @@ func TestSwitchedOffForMoreThanAnHour(t *testing.T) {
 		}
 		if got, err := s.Missed(ctx, m, wake.Add(c.late)); err != nil || got != c.missed {
 			t.Errorf("woken %v late, digest %v after the wake time: missed %t, %v; want %t", c.late, c.digest, got, err, c.missed)
+		}
+	}
+}
+
+// For every kind of fact it is said what it changes beside the facts, and for every
+// kind that can be withdrawn what that takes back.
+func TestEveryKindIsDerived(t *testing.T) {
+	for _, kind := range domain.Kinds() {
+		add, undo := store.Derives(kind)
+		if withdrawn := slices.Contains(domain.KindsWithdrawn(), kind); !add || undo != withdrawn {
+			t.Errorf("facts of kind %s: what they change is said %t, what is taken back %t, want %t", kind, add, undo, withdrawn)
 		}
 	}
 }

@@ -35,6 +35,7 @@ type DB struct {
 	writerDB, readerDB *sql.DB
 	writer, readers    chan *conn // the open connections, when nobody uses them
 	caches
+	derived     map[domain.Kind]derivation
 	generations sync.Map
 	newest      sync.Map // the last fact's number by shop
 }
@@ -144,7 +145,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("store: %w", err), w.Close())
 	}
-	db := &DB{writerDB: w, readerDB: r}
+	db := &DB{writerDB: w, readerDB: r, derived: newDerived()}
 	if db.caches, err = newCaches(cachedSnapshots, cachedProfiles, cachedListings); err == nil {
 		db.writer, err = connect(ctx, w, 1)
 	}

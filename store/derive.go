@@ -13,104 +13,13 @@ import (
 // or withdrawn, sums up the use since it.
 func (t *tx) derive(f domain.Fact) error {
 	t.changed = t.changed || domain.Structural(f.Body)
-	switch b := f.Body.(type) {
-	case domain.Hours:
-		if err := t.addUse(f, b.Seconds); err != nil {
-			return err
-		}
-		if t.prev != nil && (t.prev.Counter == nil || t.prev.Counter.At.Before(f.At)) {
-			return nil // no reading of the counter comes after it
-		}
-		return t.recount(f.Machine, f.At, 0, 1)
-	case domain.CounterRead:
-		if err := t.addUse(f, b.Unlogged); err != nil {
-			return err
-		}
-		if err := t.lastDone(f); err != nil {
-			return err
-		}
-		return t.recount(f.Machine, f.At, f.No, 2) // itself, and the one after it
-	case domain.ServiceDone:
-		return t.deriveWork(f, b.Surfaces, b.Took)
-	case domain.EventSeen:
-		return t.deriveWork(f, b.Surfaces, b.Took)
-	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.SetMoved:
+	if err := t.db.derived[f.Body.FactKind()].add(t, f); err != nil {
+		return fmt.Errorf("bring what is derived up to date with a fact of kind %s: %w", f.Body.FactKind(), err)
+	}
+	if domain.KeptLast(f.Body) {
 		return t.lastDone(f)
-	case domain.Move:
-		return t.addMoved(f, append([]string{b.Check}, b.Also...)...)
-	case domain.Problem:
-		if err := t.exec(`INSERT INTO problem (shop_id, fact_no, machine_id, key, danger) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, b.Key(), b.Danger); err != nil {
-			return err
-		}
-		return t.addMoved(f, b.Surfaces...)
-	case domain.Mended:
-		if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND key = ? AND danger = 0 AND closed_by = 0`, f.No, t.shop, f.Machine, b.Key); err != nil {
-			return err
-		}
-		return t.lastDone(f)
-	case domain.UnderTest:
-		return t.exec(`UPDATE machine SET test = ? WHERE shop_id = ? AND machine_id = ?`, f.No, t.shop, f.Machine)
-	case domain.TestEnded:
-		return t.endTest(f.Machine)
-	case domain.ReadingConfirmed:
-		return t.exec(`UPDATE fact SET believed = 1 WHERE shop_id = ? AND no = ?`, t.shop, b.Of)
-	case domain.TagOut:
-		return t.hang(f, b)
-	case domain.Release:
-		if err := t.exec(`UPDATE tag SET lifted_by = ? WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0`, f.No, t.shop, f.Machine); err != nil {
-			return err
-		}
-		if err := t.endTest(f.Machine); err != nil {
-			return err
-		}
-		return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND danger = 1 AND closed_by = 0`, f.No, t.shop, f.Machine)
-	case domain.Withdrawal:
-		return t.withdraw(f, b.Of)
-	case domain.ShopSet:
-		text, err := json.Marshal(b.Shop)
-		if err != nil {
-			return fmt.Errorf("store: %w", err)
-		}
-		return t.exec(`INSERT INTO shop (shop_id, settings) VALUES (?, ?) ON CONFLICT (shop_id) DO UPDATE SET settings = excluded.settings`, t.shop, string(text))
-	case domain.SetupChanged:
-		text, err := json.Marshal(b.Setup)
-		if err != nil {
-			return fmt.Errorf("store: %w", err)
-		}
-		if err := t.exec(`UPDATE machine SET setup = ? WHERE shop_id = ? AND machine_id = ?`, string(text), t.shop, f.Machine); err != nil {
-			return err
-		}
-		if err := t.exec(`DELETE FROM need WHERE shop_id = ? AND machine_id = ?`, t.shop, f.Machine); err != nil {
-			return err
-		}
-		for _, other := range b.Setup.Needs {
-			if err := t.exec(`INSERT INTO need (shop_id, machine_id, other_id) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`, t.shop, f.Machine, other); err != nil {
-				return err
-			}
-		}
-		return nil
-	case domain.MachineRetired:
-		return t.exec(`UPDATE machine SET retired = ?, wake = NULL WHERE shop_id = ? AND machine_id = ?`, stamp(f.Recorded), t.shop, f.Machine)
-	case domain.GaugeSet:
-		text, err := json.Marshal(b.Gauge)
-		if err != nil {
-			return fmt.Errorf("store: %w", err)
-		}
-		return t.exec(`INSERT INTO gauge (shop_id, folded, gauge) VALUES (?, ?, ?) ON CONFLICT (shop_id, folded) DO UPDATE SET gauge = excluded.gauge`,
-			t.shop, domain.Folded(b.Gauge.Name), string(text))
 	}
 	return nil
-}
-
-// deriveWork is derive for work, which moved surfaces and took from the shelf.
-func (t *tx) deriveWork(f domain.Fact, moves []string, took *domain.Took) error {
-	if err := t.lastDone(f); err != nil {
-		return err
-	}
-	if err := t.take(f, took); err != nil {
-		return err
-	}
-	return t.addMoved(f, moves...)
 }
 
 // addUse adds to a machine's total, and to the use since each service that was
@@ -279,50 +188,13 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 	if err := t.unmend(by, no); err != nil {
 		return err
 	}
-	switch b := f.Body.(type) {
-	case domain.Hours:
-		if err := t.addUse(f, -b.Seconds); err != nil {
-			return err
+	if undo := t.db.derived[f.Body.FactKind()].undo; undo != nil {
+		if err := undo(t, f, by); err != nil {
+			return fmt.Errorf("take back what is derived from a fact of kind %s: %w", f.Body.FactKind(), err)
 		}
-		return t.recount(f.Machine, f.At, 0, 1)
-	case domain.CounterRead:
-		var unlogged int64
-		if _, err := t.row([]any{&unlogged}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop, no); err != nil {
-			return err
-		}
-		if err := t.addUse(f, -unlogged); err != nil {
-			return err
-		}
-		if err := t.lastDone(f); err != nil {
-			return err
-		}
-		return t.recount(f.Machine, f.At, f.No, 1)
-	case domain.ServiceDone, domain.EventSeen:
-		if err := t.lastDone(f); err != nil {
-			return err
-		}
-		if err := t.putBack(f); err != nil {
-			return err
-		}
-		return t.unmove(f)
-	case domain.PutOff, domain.Taken, domain.Handover, domain.TakenOver, domain.SetMoved:
+	}
+	if domain.KeptLast(f.Body) {
 		return t.lastDone(f)
-	case domain.Move:
-		return t.unmove(f)
-	case domain.ReadingConfirmed:
-		return t.exec(`UPDATE fact SET believed = 0 WHERE shop_id = ? AND no = ?`, t.shop, b.Of)
-	case domain.Problem:
-		if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND fact_no = ?`, by.No, t.shop, no); err != nil {
-			return err
-		}
-		return t.unmove(f)
-	case domain.Mended:
-		if err := t.exec(`UPDATE problem SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop, no); err != nil {
-			return err
-		}
-		return t.lastDone(f)
-	case domain.Release:
-		return t.unrelease(by, f)
 	}
 	return nil
 }

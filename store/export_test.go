@@ -55,3 +55,10 @@ func (s *Shop) Missed(ctx context.Context, m domain.MachineID, now time.Time) (m
 	err = s.db.read(ctx, s.id, func(t *tx) (err error) { missed, err = t.missed(m, now); return err })
 	return missed, err
 }
+
+// Derives reports whether it is said what a kind of fact changes beside the facts,
+// and what a withdrawal takes back.
+func Derives(k domain.Kind) (add, undo bool) {
+	d := newDerived()[k]
+	return d.add != nil, d.undo != nil
+}

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -52,6 +53,49 @@ func fresh(t testing.TB) (*store.DB, string) {
 	return open(t, path), path
 }
 
+// prepared is a file with one shop, "one", and its planer, made once for all tests:
+// a copy of it is ready much sooner than a new one.
+var prepared = sync.OnceValues(func() (file []byte, err error) {
+	dir, err := os.MkdirTemp("", "prepared")
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+	path := filepath.Join(dir, "shop.db")
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	_, err = setUpPlaner(db.Shop("one"), "Marble")
+	if err = errors.Join(err, db.Close()); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(path)
+})
+
+// copyPrepared writes a copy of the prepared file. Its planer is machine 1.
+func copyPrepared(t tester, path string) {
+	t.Helper()
+	file, err := prepared()
+	if err == nil {
+		err = os.WriteFile(path, file, 0o600)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// marble is the planer of the prepared file.
+const marble domain.MachineID = 1
+
+// withPlaner is the shop of a copy of the prepared file, and its planer.
+func withPlaner(t testing.TB) (*store.Shop, domain.MachineID) {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	copyPrepared(t, path)
+	return open(t, path).Shop("one"), marble
+}
+
 // tester is what the helpers need of a test, be it testing's or rapid's.
 type tester interface {
 	Helper()
@@ -88,25 +132,39 @@ func refused(t testing.TB, s *store.Shop, e domain.Entry, want domain.Code) {
 // addPlaner adds a planer with two knives, read and well.
 func addPlaner(t tester, s *store.Shop, name string) domain.MachineID {
 	t.Helper()
-	text, err := profile.BuiltinText("thickness-planer")
+	id, err := setUpPlaner(s, name)
 	if err != nil {
 		t.Fatal(err)
+	}
+	return id
+}
+
+// setUpPlaner is addPlaner where no test runs yet.
+func setUpPlaner(s *store.Shop, name string) (domain.MachineID, error) {
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		return 0, err
 	}
 	hash, err := s.KeepProfile(ctx, "thickness-planer", text)
 	if err != nil {
-		t.Fatal(err)
+		return 0, err
 	}
-	o := report(t, s, entry("add "+name, 0, 0, domain.MachineAdded{Name: name,
+	o, err := s.Report(ctx, entry("add "+name, 0, 0, domain.MachineAdded{Name: name,
 		Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Params: profile.Params{"knives": "2"}, Rev: 1}}))
+	if err != nil {
+		return 0, err
+	}
 	id := o.Fact.Machine
 	for _, c := range o.After.Machine.Profile.Checks {
-		if c.Inspection {
-			report(t, s, entry(name+" "+c.ID, time.Second, id, domain.Inspection{Check: c.ID, Pass: true}))
-			continue
+		var b domain.Body = domain.Inspection{Check: c.ID, Pass: true}
+		if !c.Inspection {
+			b = reading(&c, c.Example)
 		}
-		report(t, s, entry(name+" "+c.ID, time.Second, id, reading(&c, c.Example)))
+		if _, err := s.Report(ctx, entry(name+" "+c.ID, time.Second, id, b)); err != nil {
+			return 0, err
+		}
 	}
-	return id
+	return id, nil
 }
 
 func reading(c *profile.Check, v quantity.Value) domain.Reading {

@@ -97,6 +97,7 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 			"linkage: %d eccentrics read at %d positions; as many positions at least, and one reading", n, m,
 		)
 	}
+	// What takes readings apart into the lift of each eccentric.
 	body := mat.NewDense(m, n, nil)
 	for i, row := range p.Body {
 		body.SetRow(i, row)
@@ -117,6 +118,7 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 		}
 		return v
 	}
+	// Each by itself: where it may stand, and its likeliest turns.
 	options := make([][]choice, n)
 	best := make([]choice, n)
 	for j := range p.Each {
@@ -134,6 +136,7 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 		options[j], best[j] = e.choose(low-e.now, high-e.now, math.Sqrt(u))
 		reach[j] = e.reach((low+high)/2-e.now, (high-low)/2)
 	}
+	// All together, and what that brings.
 	s.Pass = p.together(options, best)
 	ideal := 1.0
 	for j, b := range best {

@@ -2,8 +2,10 @@ package linkage
 
 import (
 	"math"
+	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -409,5 +411,161 @@ func TestPriorByHand(t *testing.T) {
 	}
 	for i, want := range []float64{1, 2, 0, 0.6} {
 		near(t, "prior", l.state.AtVec(i), want, 1e-15)
+	}
+}
+
+// A harmonic within a tenth, where the fundamental is off by more than a third; and
+// nothing of what cannot be measured.
+func TestHarmonicByHand(t *testing.T) {
+	for _, c := range []struct {
+		measured, expected float64
+		want               int
+	}{
+		{109.9, 50, 2}, {110.1, 50, 0}, {90, 50, 2}, {89.9, 50, 0}, {164.9, 50, 3}, {135, 50, 3}, {134.9, 50, 0},
+		{219.9, 50, 4}, {180, 50, 4}, {250, 50, 0},
+		{66, 50, 0}, {-100, -50, 0}, {100, 0, 0}, {0, 0, 0}, {math.Inf(1), 50, 0}, {100, -50, 0},
+	} {
+		if got := Harmonic(c.measured, c.expected); got != c.want {
+			t.Errorf("%v where %v was expected: %d, want %d", c.measured, c.expected, got, c.want)
+		}
+	}
+}
+
+// Between bounds that do not fall on steps, the step nearest to the middle that lies
+// strictly between them; past the travel none.
+func TestNextCapByHand(t *testing.T) {
+	mark, stutter := func(h float64) CapReport { return CapReport{Height: h, Marks: true} },
+		func(h float64) CapReport { return CapReport{Height: h, Stutters: true} }
+	for _, c := range []struct {
+		name        string
+		reports     []CapReport
+		now         float64
+		next        float64
+		move        bool
+		lowAt, hiAt int
+	}{
+		{"middle", []CapReport{mark(1), stutter(6)}, 6, 4, true, 0, 1},
+		{"middle on a step", []CapReport{mark(1), stutter(5)}, 5, 3, true, 0, 1},
+		{"a step up", []CapReport{mark(1.6), stutter(2.3)}, 2.3, 2, true, 0, 1},
+		{"rounded onto the bound", []CapReport{mark(1), stutter(2.4)}, 1, 2, true, 0, 1},
+		{"rounded onto the upper bound", []CapReport{mark(0.6), stutter(2)}, 2, 1, true, 0, 1},
+		{"nothing between", []CapReport{mark(1.2), stutter(1.8)}, 1.2, 0, false, 0, 1},
+		{"the last of equal reports", []CapReport{mark(1), mark(1), stutter(5), stutter(5)}, 5, 3, true, 1, 3},
+		{"the tighter of unlike ones", []CapReport{mark(2), mark(1), stutter(5), stutter(6)}, 5, 4, true, 0, 2},
+		{"at the end of its travel", []CapReport{stutter(0)}, 0, 0, false, -1, 0},
+		{"at the top", []CapReport{mark(8)}, 8, 0, false, 0, -1},
+		{"a step down", []CapReport{stutter(3)}, 3, 2, true, -1, 0},
+		{"a step up of one bound", []CapReport{mark(3)}, 3, 4, true, 0, -1},
+	} {
+		a := NextCap(c.reports, c.now, 0, 8, 1)
+		if a.Next != c.next || a.Move != c.move || a.NoStep == c.move || a.LowAt != c.lowAt || a.HighAt != c.hiAt ||
+			a.Contradiction || a.NothingToAvoid {
+			t.Errorf("%s: %+v", c.name, a)
+		}
+	}
+	// It stands between the bounds: at a bound it does not.
+	for now, stands := range map[float64]bool{1: false, 1.5: true, 5: true, 6: false, 7: false, 0: false} {
+		a := NextCap([]CapReport{mark(1), stutter(6)}, now, 0, 8, 1)
+		if stands == (a.Move || a.NoStep) {
+			t.Errorf("at %v: %+v", now, a)
+		}
+	}
+}
+
+// The stack nearest to a thickness, with the fewest pieces; against every stack that
+// the stock allows.
+func TestStackByBruteForce(t *testing.T) {
+	for _, stock := range []map[int]int{{3: 2, 5: 1, 7: 2}, {2: 3, 4: 2, 6: 1}, {1: 1, 10: 3}, {5: 300},
+		{4: 0, -3: 2, 9: 1}} {
+		for thickness := -1; thickness <= 40; thickness++ {
+			best, fewest := 0, 0
+			var try func(sizes []int, sum, n int)
+			try = func(sizes []int, sum, n int) {
+				d, e := abs(sum-thickness), abs(best-thickness)
+				if n > 0 && (d < e || d == e && n < fewest) {
+					best, fewest = sum, n
+				}
+				if len(sizes) > 0 {
+					for k := 0; k <= min(stock[sizes[0]], 9); k++ {
+						try(sizes[1:], sum+k*sizes[0], n+k)
+					}
+				}
+			}
+			var sizes []int
+			for _, s := range []int{1, 2, 3, 4, 5, 6, 7, 9, 10} {
+				if stock[s] > 0 {
+					sizes = append(sizes, s)
+				}
+			}
+			if thickness > 0 {
+				try(sizes, 0, 0)
+			}
+			pieces, sum := Stack(thickness, stock)
+			total, used := 0, map[int]int{}
+			for i, p := range pieces {
+				total += p
+				if used[p]++; used[p] > stock[p] || i > 0 && p > pieces[i-1] {
+					t.Errorf("%d from %v: %v", thickness, stock, pieces)
+				}
+			}
+			if total != sum || abs(sum-thickness) != abs(best-thickness) && thickness > 0 || len(pieces) > fewest {
+				t.Errorf("%d from %v: %v (%d), want %d in %d pieces", thickness, stock, pieces, sum, best, fewest)
+			}
+		}
+	}
+	// No more than 255 of a thickness, and nothing for what is beyond a metre.
+	if pieces, sum := Stack(1300, map[int]int{5: 300}); len(pieces) != 255 || sum != 1275 {
+		t.Errorf("300 pieces: %d, %d", len(pieces), sum)
+	}
+	if pieces, _ := Stack(1<<20+1, map[int]int{1 << 20: 1}); pieces != nil {
+		t.Errorf("beyond a metre: %v", pieces)
+	}
+	if pieces, sum := Stack(1<<20, map[int]int{1 << 20: 1}); len(pieces) != 1 || sum != 1<<20 {
+		t.Errorf("a metre: %v", pieces)
+	}
+}
+
+// Each thing that a problem may lack is said with the number of its adjuster or row.
+func TestRefusalsByHand(t *testing.T) {
+	good := func() Problem {
+		return Problem{Adjusters: []Adjuster{endless, endless},
+			Rows: []Row{{Value: 1, Low: -1, High: 1, Response: []float64{1, 0}}}}
+	}
+	for name, c := range map[string]struct {
+		spoil func(*Problem)
+		want  string
+	}{
+		"increment":    {func(p *Problem) { p.Adjusters[1].Increment = 0 }, "adjuster 2: its increment"},
+		"no increment": {func(p *Problem) { p.Adjusters[1].Increment = math.NaN() }, "adjuster 2: its increment"},
+		"gain":         {func(p *Problem) { p.Adjusters[1].Gain = 0 }, "adjuster 2: a gain"},
+		"no gain":      {func(p *Problem) { p.Adjusters[1].Gain = math.NaN() }, "adjuster 2: a gain"},
+		"gain's u":     {func(p *Problem) { p.Adjusters[0].GainU = -1 }, "adjuster 1: a gain"},
+		"play":         {func(p *Problem) { p.Adjusters[0].Play = -1 }, "adjuster 1: a gain"},
+		"play's u":     {func(p *Problem) { p.Adjusters[0].PlayU = -1 }, "adjuster 1: a gain"},
+		"hand":         {func(p *Problem) { p.Adjusters[0].Hand = -1 }, "adjuster 1: a gain"},
+		"most":         {func(p *Problem) { p.Adjusters[0].Most = -1 }, "adjuster 1: where it stands"},
+		"least":        {func(p *Problem) { p.Adjusters[0].Least = 1 }, "adjuster 1: where it stands"},
+		"response":     {func(p *Problem) { p.Rows[0].Response = []float64{1} }, "row 1: 1 responses for 2"},
+		"value":        {func(p *Problem) { p.Rows[0].Value = math.Inf(1) }, "row 1: not a number"},
+		"target":       {func(p *Problem) { p.Rows[0].Target = math.NaN() }, "row 1: not a number"},
+		"uncertainty":  {func(p *Problem) { p.Rows[0].U = math.NaN() }, "row 1: not a number"},
+		"response's":   {func(p *Problem) { p.Rows[0].Response[1] = math.Inf(-1) }, "row 1: not a number"},
+	} {
+		p := good()
+		c.spoil(&p)
+		if _, err := p.Solve(); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", name, err, c.want)
+		}
+	}
+	if _, err := good().Solve(); err != nil {
+		t.Error(err)
+	}
+	// Adjusters that share no row, even by way of others, are apart.
+	p := Problem{Adjusters: make([]Adjuster, 5), Rows: []Row{{Response: []float64{0, 1, 0, 1, 0}},
+		{Response: []float64{0, 0, 0, 1, 1}}, {Response: make([]float64, 5)}, {Response: []float64{1, 0, 0, 0, 0}}}}
+	parts := p.parts()
+	want := []part{{[]int{0}, []int{3}}, {[]int{1, 3, 4}, []int{0, 1}}, {[]int{2}, nil}, {nil, []int{2}}}
+	if d := cmp.Diff(want, parts, cmp.AllowUnexported(part{})); d != "" {
+		t.Errorf("parts (-want +got):\n%s", d)
 	}
 }

@@ -28,6 +28,7 @@ type candidate struct {
 // another try with the gains known.
 func (p Problem) search(pt part, s *Solution) (best, again float64) {
 	n, m := len(pt.adjusters), len(pt.rows)
+	// The normal equations of the weighted rows, and what uncertain gains add to them.
 	weight, half := make([]float64, m), make([]float64, m)
 	for i, row := range pt.rows {
 		half[i] = p.Rows[row].half()
@@ -74,6 +75,7 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 	case n <= 4:
 		each = 2
 	}
+	// Every subset of the adjusters, rounded in every way about its own solution.
 	w := walk{p: p, pt: pt, half: half, best: math.Inf(-1)}
 	w.mean, w.variance = make([]float64, (n+1)*m), make([]float64, (n+1)*m)
 	for i, row := range pt.rows {
@@ -111,6 +113,7 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 	if w.choose(0); !math.IsInf(w.found.score, -1) {
 		w.near = append(w.near, w.found)
 	}
+	// The best of all; where none can pass, the moves that leave the least.
 	c := w.pick()
 	if c.logP < hopeless || len(w.near) == 0 {
 		c = candidate{}
@@ -122,6 +125,7 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 	for j, ja := range pt.adjusters {
 		s.Turns[ja], s.Past[ja] = c.set[j].turns, c.set[j].past
 	}
+	// What the rows will read, how sure that is, and with the gains known.
 	best = 0
 	for _, row := range pt.rows {
 		r := p.Rows[row]
@@ -227,6 +231,7 @@ func (w *walk) choose(depth int) {
 		if most < least {
 			return
 		}
+		// The probability that the rows pass, given up once it is too low.
 		logP, product := 0.0, 1.0
 		leastProduct := math.Exp(least)
 		for i, row := range w.pt.rows {
@@ -245,6 +250,7 @@ func (w *walk) choose(depth int) {
 		if logP < least {
 			return
 		}
+		// Of roundings as probable that nearest to the targets.
 		d := 0.0
 		for i, row := range w.pt.rows {
 			x := (mean[i] - w.p.Rows[row].Target) / w.half[i]
@@ -257,6 +263,7 @@ func (w *walk) choose(depth int) {
 		w.best = max(w.best, logP)
 		return
 	}
+	// The next adjuster, each of its options in turn.
 	j := w.subset[depth]
 	ja := w.pt.adjusters[j]
 	a := &w.p.Adjusters[ja]

@@ -151,6 +151,7 @@ func (l *loader) adjuster(n ast.Node) Adjuster {
 		_, list := f.by["at"].(*ast.SequenceNode)
 		a.At = l.point(f.by["at"], list)
 	}
+	// A fixed foot has a place and nothing else.
 	if a.Fixed {
 		for _, key := range []string{"thread", "thread-of", "lead", "ratio", "clockwise", "seen-from", "positive",
 			"increment", "useful", "play", "approach", "travel", "lock", "stock", "drive"} {
@@ -160,6 +161,7 @@ func (l *loader) adjuster(n ast.Node) Adjuster {
 		}
 		return a
 	}
+	// Which way readings grow; then what is turned, with its thread and play.
 	var does, points []string
 	for _, d := range directions {
 		does, points = append(
@@ -193,6 +195,7 @@ func (l *loader) adjuster(n ast.Node) Adjuster {
 		l.ratio(f, &a)
 		return a
 	}
+	// What is slid or shimmed.
 	for _, key := range []string{"thread", "thread-of", "lead", "ratio", "clockwise", "seen-from", "increment",
 		"useful", "play", "approach", "travel"} {
 		if f.has(key) {

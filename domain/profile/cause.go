@@ -170,6 +170,7 @@ func (l *loader) lintCauses(p *Profile) {
 	for i := range p.Causes {
 		c := &p.Causes[i]
 		item := "cause:" + c.ID
+		// What it shows and what speaks for it.
 		for _, id := range slices.Sorted(maps.Keys(c.Shows)) {
 			if y := p.Symptom(id); y == nil || y.Hurt {
 				fail(item, "shows: "+id, "a symptom's id, of nobody hurt")
@@ -204,6 +205,7 @@ func (l *loader) lintCauses(p *Profile) {
 		check("mend", c.Mend.Check)
 		service("mend", c.Mend.Service)
 		event("mend", c.Mend.Event)
+		// One way to mend it, and one thing that it comes with.
 		if n := len(slices.DeleteFunc([]string{c.Mend.Service, c.Mend.Check, c.Mend.Event},
 			func(s string) bool { return s == "" })); n > 1 {
 			fail(item, "two ways to mend it", "one")
@@ -217,6 +219,7 @@ func (l *loader) lintCauses(p *Profile) {
 				fail(item, "since", "a service or an event")
 			}
 		}
+		// The check that shows it, which is its test where it has none of its own.
 		if k := p.Check(c.Check); k != nil {
 			if c.Reads != "" && (k.Inspection || !k.Target.Valid() && len(k.Modes) == 0) {
 				fail(item, "reads: "+c.Reads, "a check with a target")
@@ -229,6 +232,7 @@ func (l *loader) lintCauses(p *Profile) {
 			}
 		}
 	}
+	// What a symptom asks, and how many causes it may have.
 	for i := range p.Symptoms {
 		s := &p.Symptoms[i]
 		for _, id := range s.Ask {

@@ -38,6 +38,7 @@ func (l *loader) check(n ast.Node) Check {
 		}
 		c.Every = &r
 	}
+	// An inspection measures nothing.
 	if c.Inspection {
 		c.Fail = f.text("fail", true, maxText)
 		for _, key := range []string{"follows", "positions", "each", "body", "of", "times", "target", "adjust",
@@ -55,6 +56,7 @@ func (l *loader) check(n ast.Node) Check {
 		w := l.mapping(f.by["follows"], "check", "opposite")
 		c.Follows = &Follows{w.text("check", true, 40), w.flag("opposite")}
 	}
+	// What is measured, where, and between which limits.
 	kind := quantity.Length
 	if f.has("of") {
 		kind = l.kind(f, "of")
@@ -73,6 +75,7 @@ func (l *loader) check(n ast.Node) Check {
 	if c.Example = l.value(f, "example", !f.has("target") && !f.has("modes"), kind); !c.Example.Valid() {
 		c.Example = c.Target
 	}
+	// With what, and how it is typed and printed.
 	c.Gauge = f.text("gauge", true, 40)
 	c.Entry = map[quantity.System]quantity.Unit{}
 	c.Decimals = map[quantity.System]int{}

@@ -16,6 +16,7 @@ func (l *loader) lint(p *Profile) {
 	for i := range p.Checks {
 		c := &p.Checks[i]
 		item := "check:" + c.ID
+		// What it is measured from.
 		for _, id := range c.From {
 			if p.Check(id) == nil {
 				fail(item, "from: "+id, "a check's id")
@@ -35,6 +36,7 @@ func (l *loader) lint(p *Profile) {
 		if c.Inspection {
 			continue
 		}
+		// With what, and whether its limits hold each other.
 		switch g := p.Gauge(c.Gauge); {
 		case g == nil:
 			fail(item, "gauge: "+c.Gauge, "a gauge's id")
@@ -68,6 +70,7 @@ func (l *loader) lint(p *Profile) {
 			}
 		}
 	}
+	// What moves checks, what may lie behind symptoms, and spring caps.
 	l.lintAdjusters(p)
 	l.lintCauses(p)
 	for _, k := range p.Caps {
@@ -82,6 +85,7 @@ func (l *loader) lint(p *Profile) {
 			}
 		}
 	}
+	// Work: what it names, and whether hands are inside.
 	hands := slices.ContainsFunc(p.Checks, func(c Check) bool { return c.Isolated })
 	work := func(item string, w Work, moves []string) {
 		for _, id := range moves {

@@ -73,6 +73,7 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	p.Kind = l.id(f, "kind", "kind")
 	p.Name = f.text("name", true, maxName)
 	p.About = f.text("about", false, maxText)
+	// How much it is used, and how long things take.
 	p.Typical = Typical{Sessions: usualSessions / 7.0, Hours: quantity.New(1, 1, quantity.Hour)}
 	if f.has("use") {
 		u := l.mapping(f.by["use"], "sessions-a-week", "hours")
@@ -101,6 +102,7 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	for _, n := range f.items("parameters", false) {
 		p.Parameters = append(p.Parameters, l.parameter(n))
 	}
+	// The parameters as they are given, before all that hangs on them.
 	l.parameters, l.params = p.Parameters, Params{}
 	for _, q := range p.Parameters {
 		l.params[q.ID] = q.Default
@@ -117,6 +119,7 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 			l.failNode(root, "parameter "+id, "a parameter that the profile has")
 		}
 	}
+	// The parts, in the order in which later ones name earlier ones.
 	for _, n := range f.items("gauges", true) {
 		p.Gauges = append(p.Gauges, l.gauge(n, GaugeKinds()))
 	}

@@ -245,6 +245,7 @@ const (
 )
 
 func init() {
+	// Lengths, times and angles.
 	define(Metre, Length, "1", "metre", "metres", "meter", "meters")
 	define(Centimetre, Length, "1/100", "centimetre", "centimetres", "centimeter", "centimeters")
 	define(Millimetre, Length, "1/1000", "millimetre", "millimetres", "millimeter", "millimeters")
@@ -252,10 +253,10 @@ func init() {
 	define(Inch, Length, "254/10000", "inch", "inches", `"`)
 	define(Thou, Length, "254/10000000", "thous", "thousandth", "thousandths")
 	define(Foot, Length, "3048/10000", "foot", "feet", "'")
-	// any order: each name has one unit
-	for n, u := range map[string]Unit{"mil": mil, "mils": mil, "tenth": tenth, "tenths": tenth} {
-		name(Length, u, n)
-	}
+	name(Length, mil, "mil")
+	name(Length, mil, "mils")
+	name(Length, tenth, "tenth")
+	name(Length, tenth, "tenths")
 	define(Second, Duration, "1", "sec", "secs", "second", "seconds")
 	define(Minute, Duration, "60", "m", "mins", "minute", "minutes")
 	define(Hour, Duration, "3600", "hr", "hrs", "hour", "hours")
@@ -267,6 +268,7 @@ func init() {
 	define(Turn, Turns, "1", "turns")
 	define(OClock, Turns, "1/12", "oclock")
 
+	// Ratios and slopes; forces, torques and pressures.
 	define(Whole, Ratio, "1")
 	define(Percent, Ratio, "1/100", "percent", "per cent")
 	define(MillimetrePerMetre, Slope, "1")
@@ -296,6 +298,7 @@ func init() {
 	define(Bar, Pressure, "100000")
 	define(Millibar, Pressure, "100")
 	define(PSI, Pressure, times(poundForce, "100000000/64516"), "lbf/in²", "lbf/in2", "lb/in²", "lb/in2")
+	// Temperatures and what follows them.
 	define(Kelvin, Temperature, "1", "kelvin")
 	define(Celsius, Temperature, "1", "c", "degc", "deg c", "celsius", "degrees celsius", "° c")
 	define(Fahrenheit, Temperature, "5/9", "f", "degf", "deg f", "fahrenheit", "degrees fahrenheit", "° f")

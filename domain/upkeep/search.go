@@ -71,6 +71,7 @@ const (
 // it has minutes. Where overfull is true they may be.
 func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
 	s.spent = 0
+	// Each machine by itself: a bound, and perhaps the plan.
 	root := &node{allowed: allowed}
 	for m := range s.machines {
 		v := s.machine(m, allowed, nil)
@@ -83,6 +84,7 @@ func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
 	if !overfull && (s.short(allowed) || s.shortPrepared(allowed)) {
 		return VisitPlan{}, impossible
 	}
+	// A first plan: as few evenings as will do, or fuller ones relieved.
 	best := s.fewer(allowed, root.each)
 	if s.fullest(best) >= 0 {
 		best = nil
@@ -93,6 +95,7 @@ func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
 			best = s.fewer(allowed, relieved)
 		}
 	}
+	// Best first, split on what is done on the fullest evening.
 	open := []*node{root}
 	bound := root.cost
 	for len(open) > 0 && s.spent < mostWork {

@@ -114,6 +114,7 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 				keep(&step{done: st.done, cost: st.cost, from: st})
 				continue
 			}
+			// What can be done, what must be, and what gains nothing by waiting.
 			var able, must, cannotWait uint64
 			dead := false
 			for b := pending; b != 0; b &= b - 1 {
@@ -145,6 +146,7 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 					continue
 				}
 			}
+			// A visit with each set of preparations that may be worth while.
 			s.options(jobs, able, must, pending, st.done, func(prep uint64) {
 				tonight := s.reachable(jobs, able, st.done, prep)
 				if tonight == 0 || must&^tonight != 0 || must == 0 && extra == nil && cannotWait&tonight == 0 {
@@ -165,6 +167,7 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 				keep(&step{done: st.done | tonight, tonight: tonight, cost: cost, from: st})
 			})
 		}
+		// The states after this evening, the cheapest first.
 		states = states[:0:0]
 		// any order: sorted below, and no two have done the same
 		for _, x := range next {

@@ -116,6 +116,7 @@ func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 	if !invert(a) {
 		return Fit{}, ErrSingular
 	}
+	// The coefficients, and what they leave.
 	exact := make([]*big.Float, p)
 	f := Fit{DoF: n - p, Known: known}
 	for j := range exact {
@@ -136,6 +137,7 @@ func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 		weights.Add(weights, weight(i))
 		squares.Add(squares, mul(weight(i), mul(num(y[i]), num(y[i]))))
 	}
+	// Standard errors, scaled by the scatter unless it is known; the share explained.
 	f.RSS = float(rss)
 	scale := 1.0
 	if f.DoF > 0 {

@@ -1,0 +1,99 @@
+package quantity_test
+
+import (
+	"errors"
+	"testing"
+
+	. "setscrew/domain/quantity"
+)
+
+func FuzzParse(f *testing.F) {
+	for _, s := range []string{"60 psi", "12°30'15\"", "3 o'clock", "1½ in", "140 °F", "3 gal", "5' 3\"", "1 234",
+		"0.043", `.043"`, "43 thou", `1 1/16"`, "1,234 mm", "2h30", "1:30", "5 mil", "1/0", "−3 °", "１ mm"} {
+		f.Add(s, uint8(1))
+	}
+	f.Fuzz(func(t *testing.T, s string, k uint8) {
+		c := Context{Kind: Kinds()[int(k/2)%len(Kinds())]}
+		if k&1 != 0 {
+			all := UnitsOf(c.Kind)
+			c.Entry = all[len(s)%len(all)]
+		}
+		p, err := Parse(s, c)
+		var r *Refusal
+		var a *Ambiguity
+		switch {
+		case errors.As(err, &a):
+			for _, o := range a.Options {
+				if _, err := Parse(o.Text, c); err != nil {
+					t.Fatalf("%q: option %q: %v", s, o.Text, err)
+				}
+			}
+		case errors.As(err, &r):
+			if r.Offset < 0 || r.Offset > len(s) {
+				t.Fatalf("%q: offset %d", s, r.Offset)
+			}
+			if _, err := Parse(r.Example, c); err != nil {
+				t.Fatalf("%q: example %q: %v", s, r.Example, err)
+			}
+		case err != nil:
+			t.Fatalf("%q: %v is neither refusal nor question", s, err)
+		default:
+			if len(Exact(p.Value)) <= 400 {
+				readBack(t, p.Value)
+			}
+		}
+	})
+}
+
+func FuzzParseList(f *testing.F) {
+	for _, s := range []string{"left 0.046 in, right 0.041 in", "46 41", "46 41 thou", "left 46 mil, right 1,234",
+		"l=1;r=2", "left 1/0"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		l := Layout{Context{Length, Thou}, []string{"left", "right"}}
+		list, err := ParseList(s, l)
+		var r *Refusal
+		var a *Ambiguity
+		switch {
+		case errors.As(err, &a):
+			if len(a.Options) < 2 {
+				t.Fatalf("%q: a question with %d answers", s, len(a.Options))
+			}
+			for _, o := range a.Options {
+				_, err := ParseList(o.Text, l)
+				if missing := (*Refusal)(nil); errors.As(err, &missing) && a.Code == AmbiguousList &&
+					missing.Code == CodeMissingPositions {
+					continue // repeats at one position leave the other without a value
+				}
+				if err != nil && len(o.Text) <= 400 {
+					t.Fatalf("%q: option %q: %v", s, o.Text, err)
+				}
+			}
+		case errors.As(err, &r):
+			if r.Offset < 0 || r.Offset > len(s) {
+				t.Fatalf("%q: offset %d", s, r.Offset)
+			}
+		case err != nil:
+			t.Fatalf("%q: %v is neither refusal nor question", s, err)
+		default:
+			if len(list.At) != 2 || list.At[0].Position != "left" || len(list.At[0].Repeats) == 0 ||
+				len(list.At[1].Repeats) == 0 {
+				t.Fatalf("%q: %v", s, list)
+			}
+		}
+	})
+}
+
+func FuzzUnmarshalText(f *testing.F) {
+	for _, s := range []string{"0.0010922 m", "127/15000 m", "1/0 m", "1e999999999 m", "x", ""} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		var v Value
+		if v.UnmarshalText([]byte(s)) != nil || !v.Valid() || len(Exact(v)) > 400 {
+			return // what people type is bounded, what is stored is not
+		}
+		readBack(t, v)
+	})
+}

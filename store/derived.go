@@ -1,0 +1,228 @@
+package store
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"setscrew/domain"
+)
+
+// derivation is what a kind of fact changes beside the facts: add for a new one, and
+// undo for one that is withdrawn, nil for a kind that is not. The last fact about each
+// subject is kept by derive and withdraw themselves.
+type derivation struct {
+	add  func(t *tx, f domain.Fact) error
+	undo func(t *tx, f, by domain.Fact) error // by is the withdrawal
+}
+
+// newDerived is what is derived from facts, by kind: every kind has its entry, and a
+// test fails where one is missing.
+func newDerived() map[domain.Kind]derivation {
+	nothing := derivation{
+		func(*tx, domain.Fact) error { return nil },
+		func(*tx, domain.Fact, domain.Fact) error { return nil },
+	}
+	work := func(add func(*tx, domain.Fact) error) derivation {
+		return derivation{add, func(t *tx, f, _ domain.Fact) error {
+			if err := t.putBack(f); err != nil {
+				return err
+			}
+			return t.unmove(f)
+		}}
+	}
+	return map[domain.Kind]derivation{
+		domain.KindHours:        {adding((*tx).addHours), undoing((*tx).undoHours)},
+		domain.KindCounter:      {adding((*tx).addCounter), undoing((*tx).undoCounter)},
+		domain.KindReading:      nothing,
+		domain.KindInspection:   nothing,
+		domain.KindConfirmation: {adding((*tx).addConfirmation), undoing((*tx).undoConfirmation)},
+		domain.KindProblem:      {adding((*tx).addProblem), undoing((*tx).undoProblem)},
+		domain.KindMended:       {adding((*tx).addMended), undoing((*tx).undoMended)},
+		domain.KindFound:        nothing,
+		domain.KindService: work(adding(func(t *tx, f domain.Fact, b domain.ServiceDone) error {
+			return t.addWork(f, b.Surfaces, b.Took)
+		})),
+		domain.KindEvent: work(adding(func(t *tx, f domain.Fact, b domain.EventSeen) error {
+			return t.addWork(f, b.Surfaces, b.Took)
+		})),
+		domain.KindPutOff:    nothing,
+		domain.KindTaken:     nothing,
+		domain.KindHandover:  nothing,
+		domain.KindTakenOver: nothing,
+		domain.KindMove: {adding(func(t *tx, f domain.Fact, b domain.Move) error {
+			return t.addMoved(f, append([]string{b.Check}, b.Also...)...)
+		}), func(t *tx, f, _ domain.Fact) error { return t.unmove(f) }},
+		domain.KindMoveAnswer: nothing,
+		domain.KindStock:      nothing,
+		domain.KindSet:        nothing,
+		domain.KindVisits:     nothing,
+		// A tag that rests on what is withdrawn stays, marked; only a release lifts it.
+		domain.KindTagOut: {adding((*tx).hang), nothing.undo},
+		domain.KindTest: {add: func(t *tx, f domain.Fact) error {
+			return t.exec(`UPDATE machine SET test = ? WHERE shop_id = ? AND machine_id = ?`, f.No, t.shop, f.Machine)
+		}},
+		domain.KindTestEnded:    {add: func(t *tx, f domain.Fact) error { return t.endTest(f.Machine) }},
+		domain.KindRelease:      {(*tx).addRelease, func(t *tx, f, by domain.Fact) error { return t.unrelease(by, f) }},
+		domain.KindWithdrawal:   {add: adding(func(t *tx, f domain.Fact, b domain.Withdrawal) error { return t.withdraw(f, b.Of) })},
+		domain.KindShop:         {add: adding((*tx).addSettings)},
+		domain.KindMachine:      {add: nothing.add}, // its row is made before the fact, which names it
+		domain.KindSetup:        {add: adding((*tx).addSetup)},
+		domain.KindRetired:      {add: (*tx).addRetired},
+		domain.KindGauge:        {add: adding((*tx).addGauge)},
+		domain.KindStudy:        {add: nothing.add},
+		domain.KindStudyReading: nothing,
+	}
+}
+
+// adding is a derivation's add for bodies of one type.
+func adding[B domain.Body](add func(*tx, domain.Fact, B) error) func(*tx, domain.Fact) error {
+	return func(t *tx, f domain.Fact) error {
+		b, ok := f.Body.(B)
+		if !ok {
+			return fmt.Errorf("no. %d of kind %s holds a %T", f.No, f.Body.FactKind(), f.Body)
+		}
+		return add(t, f, b)
+	}
+}
+
+// undoing is a derivation's undo for bodies of one type.
+func undoing[B domain.Body](undo func(t *tx, f, by domain.Fact, b B) error) func(t *tx, f, by domain.Fact) error {
+	return func(t *tx, f, by domain.Fact) error {
+		b, ok := f.Body.(B)
+		if !ok {
+			return fmt.Errorf("no. %d of kind %s holds a %T", f.No, f.Body.FactKind(), f.Body)
+		}
+		return undo(t, f, by, b)
+	}
+}
+
+func (t *tx) addHours(f domain.Fact, b domain.Hours) error {
+	if err := t.addUse(f, b.Seconds); err != nil {
+		return err
+	}
+	if t.prev != nil && (t.prev.Counter == nil || t.prev.Counter.At.Before(f.At)) {
+		return nil // no reading of the counter comes after it
+	}
+	return t.recount(f.Machine, f.At, 0, 1)
+}
+
+func (t *tx) undoHours(f, _ domain.Fact, b domain.Hours) error {
+	if err := t.addUse(f, -b.Seconds); err != nil {
+		return err
+	}
+	return t.recount(f.Machine, f.At, 0, 1)
+}
+
+func (t *tx) addCounter(f domain.Fact, b domain.CounterRead) error {
+	if err := t.addUse(f, b.Unlogged); err != nil {
+		return err
+	}
+	return t.recount(f.Machine, f.At, f.No, 2) // itself, and the one after it
+}
+
+func (t *tx) undoCounter(f, _ domain.Fact, _ domain.CounterRead) error {
+	// What it brought to light by now, which later reports may have moved.
+	var unlogged int64
+	if _, err := t.row([]any{&unlogged}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop, f.No); err != nil {
+		return err
+	}
+	if err := t.addUse(f, -unlogged); err != nil {
+		return err
+	}
+	return t.recount(f.Machine, f.At, f.No, 1)
+}
+
+func (t *tx) addConfirmation(_ domain.Fact, b domain.ReadingConfirmed) error {
+	return t.exec(`UPDATE fact SET believed = 1 WHERE shop_id = ? AND no = ?`, t.shop, b.Of)
+}
+
+func (t *tx) undoConfirmation(_, _ domain.Fact, b domain.ReadingConfirmed) error {
+	return t.exec(`UPDATE fact SET believed = 0 WHERE shop_id = ? AND no = ?`, t.shop, b.Of)
+}
+
+func (t *tx) addProblem(f domain.Fact, b domain.Problem) error {
+	if err := t.exec(`INSERT INTO problem (shop_id, fact_no, machine_id, key, danger) VALUES (?, ?, ?, ?, ?)`,
+		t.shop, f.No, f.Machine, b.Key(), b.Danger); err != nil {
+		return err
+	}
+	return t.addMoved(f, b.Surfaces...)
+}
+
+func (t *tx) undoProblem(f, by domain.Fact, _ domain.Problem) error {
+	if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND fact_no = ?`, by.No, t.shop, f.No); err != nil {
+		return err
+	}
+	return t.unmove(f)
+}
+
+func (t *tx) addMended(f domain.Fact, b domain.Mended) error {
+	return t.exec(`UPDATE problem SET closed_by = ?
+		WHERE shop_id = ? AND machine_id = ? AND key = ? AND danger = 0 AND closed_by = 0`, f.No, t.shop, f.Machine, b.Key)
+}
+
+func (t *tx) undoMended(f, _ domain.Fact, _ domain.Mended) error {
+	return t.exec(`UPDATE problem SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop, f.No)
+}
+
+// addWork is for work, which moved surfaces and took from the shelf.
+func (t *tx) addWork(f domain.Fact, surfaces []string, took *domain.Took) error {
+	if err := t.take(f, took); err != nil {
+		return err
+	}
+	return t.addMoved(f, surfaces...)
+}
+
+// addRelease lifts all tags, ends the test and closes the dangers.
+func (t *tx) addRelease(f domain.Fact) error {
+	if err := t.exec(`UPDATE tag SET lifted_by = ? WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0`,
+		f.No, t.shop, f.Machine); err != nil {
+		return err
+	}
+	if err := t.endTest(f.Machine); err != nil {
+		return err
+	}
+	return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND danger = 1 AND closed_by = 0`,
+		f.No, t.shop, f.Machine)
+}
+
+func (t *tx) addSettings(_ domain.Fact, b domain.ShopSet) error {
+	text, err := json.Marshal(b.Shop)
+	if err != nil {
+		return fmt.Errorf("write the settings: %w", err)
+	}
+	return t.exec(`INSERT INTO shop (shop_id, settings) VALUES (?, ?)
+		ON CONFLICT (shop_id) DO UPDATE SET settings = excluded.settings`, t.shop, string(text))
+}
+
+func (t *tx) addSetup(f domain.Fact, b domain.SetupChanged) error {
+	text, err := json.Marshal(b.Setup)
+	if err != nil {
+		return fmt.Errorf("write the set-up: %w", err)
+	}
+	if err := t.exec(`UPDATE machine SET setup = ? WHERE shop_id = ? AND machine_id = ?`, string(text), t.shop, f.Machine); err != nil {
+		return err
+	}
+	if err := t.exec(`DELETE FROM need WHERE shop_id = ? AND machine_id = ?`, t.shop, f.Machine); err != nil {
+		return err
+	}
+	for _, other := range b.Setup.Needs {
+		if err := t.exec(`INSERT INTO need (shop_id, machine_id, other_id) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`,
+			t.shop, f.Machine, other); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (t *tx) addRetired(f domain.Fact) error {
+	return t.exec(`UPDATE machine SET retired = ?, wake = NULL WHERE shop_id = ? AND machine_id = ?`, stamp(f.Recorded), t.shop, f.Machine)
+}
+
+func (t *tx) addGauge(_ domain.Fact, b domain.GaugeSet) error {
+	text, err := json.Marshal(b.Gauge)
+	if err != nil {
+		return fmt.Errorf("write the gauge: %w", err)
+	}
+	return t.exec(`INSERT INTO gauge (shop_id, folded, gauge) VALUES (?, ?, ?)
+		ON CONFLICT (shop_id, folded) DO UPDATE SET gauge = excluded.gauge`, t.shop, domain.Folded(b.Gauge.Name), string(text))
+}
