@@ -333,6 +333,7 @@ func init() {
 	define(ImpGallon, Volume, impGallon, "imp gallon", "imp gallons", "imperial gallon", "imperial gallons")
 	define(USFluidOunce, Volume, times(usGallon, "1/128"))
 	define(ImpFluidOunce, Volume, times(impGallon, "1/160"))
+	// any order: each name has one unit
 	for n, u := range map[string]Unit{"gal": gallon, "gallon": gallon, "gallons": gallon, "fl oz": fluidOunce,
 		"floz": fluidOunce, "fluid ounce": fluidOunce, "fluid ounces": fluidOunce} {
 		name(Volume, u, n)
