@@ -12,6 +12,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -49,7 +50,8 @@ type state struct {
 	Calls   int               `json:"calls"`
 	Who     string            `json:"who"`
 	Shop    domain.ShopID     `json:"shop"`
-	Buttons []commands.Button `json:"buttons,omitempty"` // of the last reply
+	Buttons []commands.Button `json:"buttons,omitempty"` // of the last reply that has any
+	Earlier []commands.Button `json:"earlier,omitempty"` // of those before it, the latest first
 	Form    *commands.Form    `json:"form,omitempty"`
 	Channel channel           `json:"channel"`
 	Machine string            `json:"machine,omitempty"` // that was measured last
@@ -277,7 +279,8 @@ const helpText = `  /help              what Setscrew can do
   as ada in "Tin Lane"
                      speak in another shop
   clock +3d          let time pass: +90min, +2h30, or 2026-03-05 09:00
-  press 1            press a button of the last reply, by number or words
+  press 1            press a button of the last reply that has any, by number;
+                     or of an earlier one too, by words: press "All done"
   fill left=1.17     fill in the form that is open
   measure infeed     read a check of the machine behind the rehearsal, which
                      moves as its screws are turned; or: measure bed on Flint
@@ -364,23 +367,27 @@ func (r *rehearsal) slash(ctx context.Context, line string) error {
 		Options: s.options, Typed: line, Now: r.state.Now}))
 }
 
-// press presses a button of the last reply.
+// press presses a button: by its number, of the last reply that has any; by its
+// words, of the latest reply that has one so labelled. What was said since does not
+// take it away, as in a chat; once it was pressed those beside it are gone.
 func (r *rehearsal) press(ctx context.Context, which string) error {
-	chosen := -1
+	all := slices.Concat(r.state.Buttons, r.state.Earlier)
+	chosen := slices.IndexFunc(all, func(b commands.Button) bool {
+		return which != "" && strings.HasPrefix(strings.ToLower(b.Label), strings.ToLower(which))
+	})
 	if n, err := strconv.Atoi(which); err == nil {
-		chosen = n - 1
-	} else {
-		for i, b := range r.state.Buttons {
-			if which != "" && strings.HasPrefix(strings.ToLower(b.Label), strings.ToLower(which)) {
-				chosen = i
-				break
-			}
+		if chosen = n - 1; chosen >= len(r.state.Buttons) {
+			chosen = -1
 		}
 	}
-	if chosen < 0 || chosen >= len(r.state.Buttons) {
+	if chosen < 0 {
 		return r.amiss("The last reply has no button %q.", which)
 	}
-	return r.send(ctx, r.state.Buttons[chosen].Custom, nil)
+	reply := r.send(ctx, all[chosen].Custom, nil)
+	if !reply.Refused && chosen < len(r.state.Buttons) {
+		r.state.Buttons = nil
+	}
+	return r.answer(ctx, reply)
 }
 
 // fill sends the open form.
@@ -396,18 +403,27 @@ func (r *rehearsal) fill(ctx context.Context, fields []string) error {
 		}
 		values[id] = v
 	}
-	return r.send(ctx, r.state.Form.Custom, values)
+	form := r.state.Form
+	r.state.Form = nil // it closes when it is sent
+	return r.answer(ctx, r.send(ctx, form.Custom, values))
 }
 
-func (r *rehearsal) send(ctx context.Context, custom string, fields map[string]string) error {
-	return r.answer(ctx, r.desk.Press(ctx, commands.Press{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Custom: custom, Fields: fields, Now: r.state.Now}))
+func (r *rehearsal) send(ctx context.Context, custom string, fields map[string]string) commands.Reply {
+	return r.desk.Press(ctx, commands.Press{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Custom: custom, Fields: fields, Now: r.state.Now})
 }
+
+// mostEarlier is how many buttons of earlier replies are kept for press.
+const mostEarlier = 50
 
 // answer prints a reply, then lets the sweep and the poster do what it brought
 // about.
 func (r *rehearsal) answer(ctx context.Context, reply commands.Reply) error {
-	if !reply.Refused || len(reply.Buttons) > 0 {
-		r.state.Buttons, r.state.Form = reply.Buttons, reply.Form
+	if len(reply.Buttons) > 0 {
+		earlier := slices.Concat(r.state.Buttons, r.state.Earlier)
+		r.state.Buttons, r.state.Earlier = reply.Buttons, earlier[:min(len(earlier), mostEarlier)]
+	}
+	if reply.Form != nil {
+		r.state.Form = reply.Form
 	}
 	picture, err := r.draw(reply)
 	if err != nil {

@@ -265,6 +265,39 @@ func say(t *testing.T, r *rehearsal, line string) commands.Reply {
 	return r.desk.Run(ctx, commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name, Options: s.options, Typed: line, Now: r.state.Now})
 }
 
+// A button is pressed whatever was said since: by its number where that had no
+// buttons, by its words where it had; and a form stays open. A shop that is gone on
+// with later has them still.
+func TestPressOverOtherCommands(t *testing.T) {
+	t.Parallel()
+	reading := `/reading machine:Marble check:"infeed roller" values:"left 1.17 mm, right 1.04 mm"`
+	for _, c := range []struct {
+		name    string
+		between []string
+		press   string
+	}{
+		{"nothing in between", nil, "press 1"},
+		{"a command without buttons", []string{"/due"}, "press 1"},
+		{"a command with buttons of its own", []string{"/hours machine:Marbel hours:1"}, `press "I turned it"`},
+		{"a command that is refused", []string{"/sermon"}, "press 1"},
+		{"two with buttons", []string{"/hours machine:Marbel hours:1", "/hours machine:Marbel hours:2"}, `press "i turned"`},
+	} {
+		db := filepath.Join(t.TempDir(), "shop.db")
+		out, err := perform(t, Config{DB: db}, append([]string{reading}, c.between...)...)
+		if err != nil || !strings.Contains(out, "[1] I turned it") {
+			t.Fatalf("%s: %v\n%s", c.name, err, out)
+		}
+		out, err = perform(t, Config{DB: db}, c.press, "press 1")
+		if err != nil || !strings.Contains(out, "Now read") {
+			t.Errorf("%s: %v\n%s", c.name, err, out)
+		}
+	}
+	out, err := perform(t, Config{}, `/reading machine:Marble check:"infeed roller"`, "/due", "fill left=1.02 right=1.03", "fill left=1.02 right=1.03")
+	if err != nil || strings.Count(out, "infeed roller: within limits") != 1 || !strings.Contains(out, "No form is open.") {
+		t.Errorf("a form filled in after another command: %v\n%s", err, out)
+	}
+}
+
 // What the steward of one shop sees is not shown in another's channel.
 func TestChannelIsTheShops(t *testing.T) {
 	t.Parallel()
