@@ -318,6 +318,11 @@ func TestStaleness(t *testing.T) {
 		{"a moment before", map[string]Moved{"gap": {at.Add(-1), 9}}, Fresh, "", 0},
 		{"at that moment", map[string]Moved{"gap": {at, 9}}, Fresh, "", 0},
 		{"what it is measured from at that moment", map[string]Moved{"blade": {at, 9}}, Fresh, "", 0},
+		// What is typed for one minute was done and then read, in whatever order it is
+		// typed: nobody reads what he is about to move.
+		{"at that moment, reported later", map[string]Moved{"gap": {at, 21}}, Fresh, "", 0},
+		{"what it is measured from at that moment, reported later", map[string]Moved{"blade": {at, 21}}, Fresh, "", 0},
+		{"a moment before, but reported later", map[string]Moved{"gap": {at.Add(-1), 21}}, Fresh, "", 0},
 		{"a moment after", map[string]Moved{"gap": {at.Add(1), 9}}, Stale, "gap", 9},
 		{"what it is measured from", map[string]Moved{"blade": {at.Add(1), 9}}, Stale, "blade", 9},
 		{"what that is measured from", map[string]Moved{"bed": {at.Add(1), 9}}, Stale, "bed", 9},
