@@ -27,16 +27,16 @@ func (c *call) again(label, option, value string) Button {
 }
 
 func (c *call) asked(option, value string) askedAgain {
-	a := askedAgain{Name: c.name, Options: map[string]string{}, At: c.at}
-	maps.Copy(a.Options, c.options)
-	a.Options[option] = value
-	if a.At.IsZero() {
+	again := askedAgain{Name: c.name, Options: map[string]string{}, At: c.at}
+	maps.Copy(again.Options, c.options)
+	again.Options[option] = value
+	if again.At.IsZero() {
 		if t, err := c.eventTime(); err == nil {
-			a.At = t
+			again.At = t
 		}
 	}
-	delete(a.Options, "when")
-	return a
+	delete(again.Options, "when")
+	return again
 }
 
 // eventTime is when what is reported happened: what the option "when" says, or
@@ -45,10 +45,11 @@ func (c *call) eventTime() (time.Time, error) {
 	if !c.at.IsZero() {
 		return c.at, nil
 	}
-	t, err := upkeep.ParseWhen(c.options["when"], c.now, c.shop.Location())
+	at, err := upkeep.ParseWhen(c.options["when"], c.now, c.shop.Location())
 	var w *upkeep.WhenError
 	if errors.As(err, &w) {
-		return t, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input)}, example: c.exampleWith("when", "")}
+		return at, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input)},
+			example: c.exampleWith("when", "")}
 	}
-	return t, err
+	return at, err
 }

@@ -8,30 +8,36 @@ import (
 
 var bladesCommand = &Command{
 	Name: "blades", Who: Anyone, Quiet: true, Words: 40, MostWords: 120,
-	Options: []Option{machineOption, {Name: "set", Takes: BladeSet, Max: 40}, {Name: "where", Takes: OneOf, OneOf: []string{string(domain.Fitted), string(domain.Spare), string(domain.Out)}},
+	Options: []Option{machineOption, {Name: "set", Takes: BladeSet, Max: 40},
+		{Name: "where", Takes: OneOf, OneOf: []string{string(domain.Fitted), string(domain.Spare), string(domain.Out)}},
 		{Name: "back", Takes: Text, Max: 40}, noteOption, whenOption, forOption},
-	Examples: []string{`/blades machine:Marble`, `/blades machine:Marble set:A where:fitted`, `/blades machine:Marble set:B where:out back:friday`},
+	Examples: []string{`/blades machine:Marble`, `/blades machine:Marble set:A where:fitted`,
+		`/blades machine:Marble set:B where:out back:friday`},
 }
 
 // runBlades lists a machine's sets of knives or blades, or says where one is.
 func runBlades(c *call) (Reply, error) {
-	m, st, err := c.status()
+	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
 	set, where := words.Clean(c.options["set"]), domain.Place(c.options["where"])
 	switch {
 	case set == "" && where == "" && len(st.Sets) == 0:
-		return Reply{Headline: c.say("blades.none", words.D{"Machine": words.User(m.Name)}), Lines: []string{c.say("example", words.D{"Example": slash("blades", "machine", m.Name) + " set:A where:fitted"})}}, nil
+		return Reply{Headline: c.say("blades.none", words.D{"Machine": words.User(machine.Name)}),
+			Lines: []string{c.say("example",
+				words.D{"Example": slash("blades", "machine", machine.Name) + " set:A where:fitted"})}}, nil
 	case set == "" && where == "":
-		return Reply{Headline: c.say("blades.headline", words.D{"Machine": words.User(m.Name)}), Lines: c.setLines(st)}, nil
+		return Reply{Headline: c.say("blades.headline", words.D{"Machine": words.User(machine.Name)}),
+			Lines: c.setLines(st)}, nil
 	case set == "" || where == "":
-		return Reply{}, &userError{key: "blades.needs", example: slash("blades", "machine", m.Name) + " set:A where:fitted"}
+		return Reply{}, &userError{key: "blades.needs", example: slash("blades", "machine", machine.Name) +
+			" set:A where:fitted"}
 	}
-	b := domain.SetMoved{Set: set, Where: where, Note: words.Clean(c.options["note"])}
+	moved := domain.SetMoved{Set: set, Where: where, Note: words.Clean(c.options["note"])}
 	for _, s := range st.Sets {
 		if domain.Folded(s.Set) == domain.Folded(set) {
-			b.Set = s.Set
+			moved.Set = s.Set
 		}
 	}
 	if back := c.options["back"]; back != "" {
@@ -39,19 +45,23 @@ func runBlades(c *call) (Reply, error) {
 			return Reply{}, &userError{key: "blades.back", example: c.exampleWith("where", "out")}
 		}
 		var ok bool
-		if b.Back, ok = upkeep.ParseUntil(back, c.now, c.shop.Location()); !ok {
-			return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(back)}, example: c.exampleWith("back", "friday")}
+		if moved.Back, ok = upkeep.ParseUntil(back, c.now, c.shop.Location()); !ok {
+			return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(back)},
+				example: c.exampleWith("back", "friday")}
 		}
 	}
-	o, err := c.report(m, b)
+	outcome, err := c.report(machine, moved)
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("blades.recorded", words.D{"Machine": words.User(m.Name), "No": o.Fact.No}), Lines: c.setLines(o.After)}
-	for _, e := range m.Profile.Events {
-		if last, ok := o.After.Fits[e.ID]; where == domain.Fitted && e.Fits && (!ok || o.Fact.At.Sub(last).Abs() > domain.SameVisit) {
-			r.Lines = append(r.Lines, c.say("blades.event", words.D{"Example": slash("event", "machine", m.Name, "event", e.Name)}))
+	reply := Reply{Headline: c.say("blades.recorded",
+		words.D{"Machine": words.User(machine.Name), "No": outcome.Fact.No}), Lines: c.setLines(outcome.After)}
+	for _, e := range machine.Profile.Events {
+		if last, ok := outcome.After.Fits[e.ID]; where == domain.Fitted && e.Fits &&
+			(!ok || outcome.Fact.At.Sub(last).Abs() > domain.SameVisit) {
+			reply.Lines = append(reply.Lines,
+				c.say("blades.event", words.D{"Example": slash("event", "machine", machine.Name, "event", e.Name)}))
 		}
 	}
-	return r, nil
+	return reply, nil
 }

@@ -37,7 +37,8 @@ type Books interface {
 	// Readings lists the last readings of a check that were taken at a moment or
 	// later, oldest first, with the hours of use since the first of them, and the
 	// hours of use since then until now.
-	Readings(ctx context.Context, m domain.MachineID, check string, since time.Time) (all []domain.ReadAt, now float64, err error)
+	Readings(ctx context.Context, m domain.MachineID, check string, since time.Time) (all []domain.ReadAt,
+		now float64, err error)
 	// Fact finds a fact by its number; *domain.Refusal with NoSuchFact if there
 	// is none.
 	Fact(ctx context.Context, no domain.FactNo) (domain.Fact, error)

@@ -12,37 +12,39 @@ var causeCommand = &Command{
 }
 
 func runCause(c *call) (Reply, error) {
-	st, p, err := c.problemNamed()
+	st, problem, err := c.problemNamed()
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("cause.headline", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})}
-	ok, err := c.diagnose(&r, st, p)
+	reply := Reply{Headline: c.say("cause.headline",
+		words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(problem.name)})}
+	ok, err := c.diagnose(&reply, st, problem)
 	if err == nil && !ok {
-		r.Headline = c.say("cause.unknown", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})
-		if s := st.Machine.Profile.Symptom(p.symptom); s != nil {
-			r.Lines = []string{s.Advice}
+		reply.Headline = c.say("cause.unknown",
+			words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(problem.name)})
+		if s := st.Machine.Profile.Symptom(problem.symptom); s != nil {
+			reply.Lines = []string{s.Advice}
 		}
 	}
-	return r, err
+	return reply, err
 }
 
 func runFound(c *call, said finding) (Reply, error) {
-	f, err := c.books.Fact(c, said.problem)
+	fact, err := c.books.Fact(c, said.problem)
 	if err != nil {
 		return Reply{}, err
 	}
-	b, ok := f.Body.(domain.Problem)
+	problem, ok := fact.Body.(domain.Problem)
 	if !ok {
 		return Reply{}, noSuchButton()
 	}
-	snap, err := c.books.Snapshot(c, f.Machine)
+	snap, err := c.books.Snapshot(c, fact.Machine)
 	if err != nil {
 		return Reply{}, err
 	}
-	m := snap.Machine
+	machine := snap.Machine
 	var about string
-	switch q, k := m.Profile.Question(said.about.ID), m.Profile.Cause(said.about.ID); {
+	switch q, k := machine.Profile.Question(said.about.ID), machine.Profile.Cause(said.about.ID); {
 	case said.about.Kind == domain.QuestionItem && q != nil:
 		about = q.Ask
 	case said.about.Kind == domain.CauseItem && k != nil:
@@ -50,21 +52,22 @@ func runFound(c *call, said finding) (Reply, error) {
 	default:
 		return Reply{}, noSuchButton()
 	}
-	o, err := c.report(m, domain.Found{Key: b.Key(), About: said.about, Answer: said.answer})
+	outcome, err := c.report(machine, domain.Found{Key: problem.Key(), About: said.about, Answer: said.answer})
 	if err != nil {
 		return Reply{}, err
 	}
-	d := words.D{"Machine": words.User(m.Name), "Problem": words.User(b.Name), "About": about, "No": o.Fact.No}
-	r := Reply{Replaces: true, Headline: c.say("found."+string(said.about.Kind)+"."+string(said.answer), d)}
-	for _, p := range problemsShown(o.After) {
-		if p.key == b.Key() {
-			_, err := c.diagnose(&r, o.After, p)
-			return r, err
+	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(problem.Name), "About": about,
+		"No": outcome.Fact.No}
+	reply := Reply{Replaces: true, Headline: c.say("found."+string(said.about.Kind)+"."+string(said.answer), data)}
+	for _, p := range problemsShown(outcome.After) {
+		if p.key == problem.Key() {
+			_, err := c.diagnose(&reply, outcome.After, p)
+			return reply, err
 		}
 	}
 	// Nothing but how it is used mends it, so it is over.
-	if k := m.Profile.Cause(said.about.ID); k != nil {
-		r.Lines = append(r.Lines, k.Advice, c.say("cause.over", d))
+	if k := machine.Profile.Cause(said.about.ID); k != nil {
+		reply.Lines = append(reply.Lines, k.Advice, c.say("cause.over", data))
 	}
-	return r, nil
+	return reply, nil
 }

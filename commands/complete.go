@@ -30,19 +30,19 @@ type offer struct {
 // was typed, at most 25. First come those that this person used last, then
 // those nearest to being due, then by name. It never fails; when something is
 // wrong there is nothing to offer.
-func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
-	cmd := d.byName[q.Name].Command
+func (d *Desk) Complete(ctx context.Context, asked Completion) []Choice {
+	cmd := d.byName[asked.Name].Command
 	if cmd == nil {
 		return nil
 	}
-	i := slices.IndexFunc(cmd.Options, func(o Option) bool { return o.Name == q.Option })
+	i := slices.IndexFunc(cmd.Options, func(o Option) bool { return o.Name == asked.Option })
 	if i < 0 {
 		return nil
 	}
 	var offers []offer
 	switch takes := cmd.Options[i].Takes; takes {
 	case Machine:
-		offers = d.machines(ctx, q)
+		offers = d.machines(ctx, asked)
 	case ProfileKind:
 		for _, k := range profile.Builtin() {
 			offers = append(offers, offer{name: k})
@@ -52,7 +52,7 @@ func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
 			offers = append(offers, offer{name: k.Name, due: n})
 		}
 	case OwnGauge:
-		own, err := d.open(q.Shop).Gauges(ctx)
+		own, err := d.open(asked.Shop).Gauges(ctx)
 		if err != nil {
 			return nil
 		}
@@ -60,14 +60,14 @@ func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
 			offers = append(offers, offer{name: g.Name, due: n})
 		}
 	case Stock:
-		shelf, err := d.open(q.Shop).Shelf(ctx)
+		shelf, err := d.open(asked.Shop).Shelf(ctx)
 		if err != nil {
 			return nil
 		}
 		for _, s := range shelf {
 			offers = append(offers, offer{name: s.Name})
 		}
-		all, err := d.open(q.Shop).Machines(ctx)
+		all, err := d.open(asked.Shop).Machines(ctx)
 		if err != nil {
 			return nil
 		}
@@ -84,9 +84,9 @@ func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
 			offers = append(offers, offer{name: c.Name, due: n}) // as help lists them
 		}
 	default:
-		offers = d.parts(ctx, q, takes)
+		offers = d.parts(ctx, asked, takes)
 	}
-	t := fold(q.Partial)
+	t := fold(asked.Partial)
 	offers = slices.DeleteFunc(offers, func(o offer) bool { return !strings.Contains(fold(o.name), t) })
 	slices.SortStableFunc(offers, func(a, b offer) int {
 		return cmp.Or(cmp.Compare(a.used, b.used), cmp.Compare(a.due, b.due), cmp.Compare(fold(a.name), fold(b.name)))
@@ -99,24 +99,24 @@ func (d *Desk) Complete(ctx context.Context, q Completion) []Choice {
 }
 
 // machines offers the machines in use.
-func (d *Desk) machines(ctx context.Context, q Completion) []offer {
-	books := d.open(q.Shop)
+func (d *Desk) machines(ctx context.Context, asked Completion) []offer {
+	books := d.open(asked.Shop)
 	all, err := books.Machines(ctx)
 	if err != nil {
 		return nil
 	}
-	recent, err := books.Recent(ctx, q.Actor.ID, maxRecent)
+	recent, err := books.Recent(ctx, asked.Actor.ID, maxRecent)
 	if err != nil {
 		return nil
 	}
 	var offers []offer
-	for _, m := range all {
-		snap, err := books.Snapshot(ctx, m.ID)
+	for _, machine := range all {
+		snap, err := books.Snapshot(ctx, machine.ID)
 		if err != nil {
 			return nil
 		}
-		o := offer{name: m.Name, used: maxRecent, due: nearness(domain.Assess(snap, q.Now))}
-		if i := slices.IndexFunc(recent, func(f domain.Fact) bool { return f.Machine == m.ID }); i >= 0 {
+		o := offer{name: machine.Name, used: maxRecent, due: nearness(domain.Assess(snap, asked.Now))}
+		if i := slices.IndexFunc(recent, func(f domain.Fact) bool { return f.Machine == machine.ID }); i >= 0 {
 			o.used = i
 		}
 		offers = append(offers, o)
@@ -138,51 +138,58 @@ func nearness(st domain.Status) int {
 
 // parts offers a machine's checks, services, symptoms, gauges or items to
 // confirm.
-func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
-	books := d.open(q.Shop)
+func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer {
+	books := d.open(asked.Shop)
 	all, err := books.Machines(ctx)
 	if err != nil {
 		return nil
 	}
-	m := machineNamed(all, q.Options["machine"])
-	if m == nil {
+	machine := machineNamed(all, asked.Options["machine"])
+	if machine == nil {
 		return nil
 	}
-	recent, err := books.Recent(ctx, q.Actor.ID, maxRecent)
+	recent, err := books.Recent(ctx, asked.Actor.ID, maxRecent)
 	if err != nil {
 		return nil
 	}
-	recent = slices.DeleteFunc(recent, func(f domain.Fact) bool { return f.Machine != m.ID })
+	recent = slices.DeleteFunc(recent, func(f domain.Fact) bool { return f.Machine != machine.ID })
 	last := func(is func(domain.Body) bool) int {
 		if i := slices.IndexFunc(recent, func(f domain.Fact) bool { return is(f.Body) }); i >= 0 {
 			return i
 		}
 		return maxRecent
 	}
-	snap, err := books.Snapshot(ctx, m.ID)
+	snap, err := books.Snapshot(ctx, machine.ID)
 	if err != nil {
 		return nil
 	}
-	st := domain.Assess(snap, q.Now)
+	st := domain.Assess(snap, asked.Now)
 	var offers []offer
-	p := m.Profile
+	prof := machine.Profile
 	switch takes {
 	case Check:
-		for i, k := range p.Checks {
+		for i, check := range prof.Checks {
 			used := last(func(b domain.Body) bool {
 				r, isReading := b.(domain.Reading)
 				in, isInspection := b.(domain.Inspection)
-				return isReading && r.Check == k.ID || isInspection && in.Check == k.ID
+				return isReading && r.Check == check.ID || isInspection && in.Check == check.ID
 			})
-			offers = append(offers, offer{k.Name, used, i - 100*int(st.Check(k.ID).Due.State)})
+			offers = append(offers, offer{check.Name, used, i - 100*int(st.Check(check.ID).Due.State)})
 		}
 	case Service:
-		for i, s := range p.Services {
+		for i, service := range prof.Services {
 			due := 1000 + i // one that never falls due stands last
-			if n := slices.IndexFunc(st.Services, func(x domain.ServiceStatus) bool { return x.Service.ID == s.ID }); n >= 0 {
+			if n := slices.IndexFunc(st.Services,
+				func(x domain.ServiceStatus) bool { return x.Service.ID == service.ID }); n >= 0 {
 				due = n
 			}
-			offers = append(offers, offer{s.Name, last(func(b domain.Body) bool { d, ok := b.(domain.ServiceDone); return ok && d.Service == s.ID }), due})
+			offers = append(offers, offer{service.Name,
+				last(func(b domain.Body) bool {
+					d, ok := b.(domain.ServiceDone)
+					return ok &&
+						d.Service == service.ID
+				}),
+				due})
 		}
 	case BladeSet:
 		for i, x := range st.Sets {
@@ -190,21 +197,22 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 		}
 	case OpenProblem:
 		for i, x := range problemsShown(st) {
-			if q.Name != mendedName || x.first != 0 && st.Problem(x.key) != nil {
+			if asked.Name != mendedName || x.first != 0 && st.Problem(x.key) != nil {
 				offers = append(offers, offer{name: x.name, due: i})
 			}
 		}
 	case Event:
-		for i, e := range p.Events {
-			offers = append(offers, offer{e.Name, last(func(b domain.Body) bool { x, ok := b.(domain.EventSeen); return ok && x.Event == e.ID }), i})
+		for i, e := range prof.Events {
+			offers = append(offers, offer{e.Name,
+				last(func(b domain.Body) bool { x, ok := b.(domain.EventSeen); return ok && x.Event == e.ID }), i})
 		}
 	case Work:
-		for i, n := range works(p) {
+		for i, n := range works(prof) {
 			offers = append(offers, offer{name: n.name, due: i})
 		}
 	case Mode:
-		for _, k := range p.Checks {
-			if fold(k.Name) != fold(q.Options["check"]) && k.ID != fold(q.Options["check"]) {
+		for _, k := range prof.Checks {
+			if fold(k.Name) != fold(asked.Options["check"]) && k.ID != fold(asked.Options["check"]) {
 				continue
 			}
 			for i, x := range k.Modes {
@@ -212,8 +220,9 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 			}
 		}
 	case Symptom:
-		for i, s := range p.Symptoms {
-			offers = append(offers, offer{s.Name, last(func(b domain.Body) bool { x, ok := b.(domain.Problem); return ok && x.Symptom == s.ID }), i})
+		for i, s := range prof.Symptoms {
+			offers = append(offers, offer{s.Name,
+				last(func(b domain.Body) bool { x, ok := b.(domain.Problem); return ok && x.Symptom == s.ID }), i})
 		}
 	case Gauge:
 		used := func(name string) int {
@@ -225,11 +234,11 @@ func (d *Desk) parts(ctx context.Context, q Completion, takes Takes) []offer {
 		for _, g := range snap.Gauges {
 			offers = append(offers, offer{name: g.Name, used: used(g.Name)})
 		}
-		for _, g := range p.Gauges {
+		for _, g := range prof.Gauges {
 			offers = append(offers, offer{name: g.Name, used: used(g.Name)})
 		}
 	case Item:
-		for i, n := range confirmable(*m) {
+		for i, n := range confirmable(*machine) {
 			due := i
 			if !slices.Contains(st.Starting, n.item) {
 				due += 1000 // confirmed already

@@ -13,9 +13,11 @@ import (
 var shopConfirm = &Command{
 	Name: "shop confirm", Who: Steward, Quiet: true, Words: 100,
 	Options: []Option{machineOption, {Name: "what", Takes: Item},
-		{Name: "target", Takes: Text, Max: 40}, {Name: "adjust", Takes: Text, Max: 60}, {Name: "stop", Takes: Text, Max: 60}},
+		{Name: "target", Takes: Text, Max: 40}, {Name: "adjust", Takes: Text, Max: 60},
+		{Name: "stop", Takes: Text, Max: 60}},
 	Examples: []string{`/shop confirm machine:Marble what:"infeed roller"`,
-		`/shop confirm machine:Marble what:"infeed roller" target:"1.0 mm" adjust:"0.9 to 1.1 mm" stop:"0.5 to 1.5 mm"`},
+		`/shop confirm machine:Marble what:"infeed roller" ` +
+			`target:"1.0 mm" adjust:"0.9 to 1.1 mm" stop:"0.5 to 1.5 mm"`},
 }
 
 // confirmAction confirms an item as it stands and shows the next.
@@ -29,74 +31,79 @@ type confirming struct {
 }
 
 func runConfirm(c *call) (Reply, error) {
-	m, st, err := c.status()
+	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
 	if c.options["what"] == "" {
-		r := Reply{Headline: c.say("confirm.headline", words.D{"Machine": words.User(m.Name)})}
-		c.nextItem(&r, m, st.Starting)
+		r := Reply{Headline: c.say("confirm.headline", words.D{"Machine": words.User(machine.Name)})}
+		c.nextItem(&r, machine, st.Starting)
 		r.Lines = append(r.Lines, c.say("caution.manual", nil))
 		return r, nil
 	}
-	items := confirmable(m)
+	items := confirmable(machine)
 	i, err := c.lookUpItem("what", "item", items)
 	if err != nil {
 		return Reply{}, err
 	}
 	item := items[i].item
-	values, err := c.ownValues(m, item)
+	values, err := c.ownValues(machine, item)
 	if err != nil {
 		return Reply{}, err
 	}
-	return c.confirmItem(m, item, values)
+	return c.confirmItem(machine, item, values)
 }
 
-func runConfirmNext(c *call, w confirming) (Reply, error) {
-	snap, err := c.books.Snapshot(c, w.Machine)
+func runConfirmNext(c *call, confirm confirming) (Reply, error) {
+	snap, err := c.books.Snapshot(c, confirm.Machine)
 	if err != nil {
 		return Reply{}, err
 	}
 	m := snap.Machine
-	if m.Setup.Rev != w.Rev {
+	if m.Setup.Rev != confirm.Rev {
 		return Reply{}, &domain.Refusal{Code: domain.SetupChangedNow, Name: m.Name}
 	}
-	r, err := c.confirmItem(m, w.Item, nil)
+	r, err := c.confirmItem(m, confirm.Item, nil)
 	r.Replaces = true
 	return r, err
 }
 
 // nextItem shows the next starting value and offers to confirm it.
-func (c *call) nextItem(r *Reply, m domain.Machine, starting []domain.Item) {
+func (c *call) nextItem(reply *Reply, machine domain.Machine, starting []domain.Item) {
 	if len(starting) == 0 {
-		r.Lines = append(r.Lines, c.say("confirm.all", nil))
+		reply.Lines = append(reply.Lines, c.say("confirm.all", nil))
 		return
 	}
 	item := starting[0]
-	name := c.itemNames(m, starting[:1])[0]
-	r.Lines = append(r.Lines, c.say("confirm.left", words.D{"N": len(starting)}), c.say("confirm.next", words.D{"Item": name}), c.itemLine(m, item), c.say("why.source", words.D{"Source": itemSource(m.Profile, item)}), c.say("confirm.own", nil))
-	r.Buttons = append(r.Buttons, Button{Label: shorten(c.say("button.confirm", words.D{"Item": name}), 80), Style: Primary,
-		Custom: wait(c, confirmAction, confirming{m.ID, item, m.Setup.Rev})})
+	name := c.itemNames(machine, starting[:1])[0]
+	reply.Lines = append(reply.Lines, c.say("confirm.left", words.D{"N": len(starting)}),
+		c.say("confirm.next", words.D{"Item": name}), c.itemLine(machine, item),
+		c.say("why.source", words.D{"Source": itemSource(machine.Profile, item)}), c.say("confirm.own", nil))
+	reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.confirm", words.D{"Item": name}), 80),
+		Style:  Primary,
+		Custom: wait(c, confirmAction, confirming{machine.ID, item, machine.Setup.Rev})})
 }
 
 // confirmItem confirms an item, with own values where values is not nil.
-func (c *call) confirmItem(m domain.Machine, item domain.Item, values *domain.CheckValues) (Reply, error) {
-	o, err := c.report(m, domain.SetupChanged{Item: item, Setup: m.Setup.With(item, c.actor.ID, c.now, values)})
+func (c *call) confirmItem(machine domain.Machine, item domain.Item, values *domain.CheckValues) (Reply, error) {
+	outcome, err := c.report(machine,
+		domain.SetupChanged{Item: item, Setup: machine.Setup.With(item, c.actor.ID, c.now, values)})
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("confirm.done", words.D{"Machine": words.User(m.Name), "Item": c.itemNames(m, []domain.Item{item})[0]})}
+	reply := Reply{Headline: c.say("confirm.done",
+		words.D{"Machine": words.User(machine.Name), "Item": c.itemNames(machine, []domain.Item{item})[0]})}
 	if values != nil {
-		r.Lines = append(r.Lines, c.itemLine(o.After.Machine, item))
+		reply.Lines = append(reply.Lines, c.itemLine(outcome.After.Machine, item))
 	}
-	c.nextItem(&r, o.After.Machine, o.After.Starting)
-	r.Lines = append(r.Lines, c.say("caution.manual", nil))
-	return r, nil
+	c.nextItem(&reply, outcome.After.Machine, outcome.After.Starting)
+	reply.Lines = append(reply.Lines, c.say("caution.manual", nil))
+	return reply, nil
 }
 
 // ownValues reads a shop's own target and limits for a check, nil when none are
 // given.
-func (c *call) ownValues(m domain.Machine, item domain.Item) (*domain.CheckValues, error) {
+func (c *call) ownValues(machine domain.Machine, item domain.Item) (*domain.CheckValues, error) {
 	given := c.options["target"] != "" || c.options["adjust"] != "" || c.options["stop"] != ""
 	switch {
 	case !given:
@@ -104,50 +111,52 @@ func (c *call) ownValues(m domain.Machine, item domain.Item) (*domain.CheckValue
 	case item.Kind != domain.CheckItem:
 		return nil, &userError{key: "confirm.notcheck", example: c.exampleWithout("target", "adjust", "stop")}
 	}
-	k := itemCheck(m.Profile, item)
-	if !k.Target.Valid() {
-		return nil, &userError{key: "confirm.notarget", data: words.D{"Check": capital(k.Name)}, example: c.exampleWithout("target", "adjust", "stop")}
+	check := itemCheck(machine.Profile, item)
+	if !check.Target.Valid() {
+		return nil, &userError{key: "confirm.notarget", data: words.D{"Check": capital(check.Name)},
+			example: c.exampleWithout("target", "adjust", "stop")}
 	}
-	example := c.exampleConfirm(m, k)
-	ctx := quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(c.shop)]}
-	v := &domain.CheckValues{Target: k.Target, Adjust: k.Adjust, Stop: k.Stop}
+	example := c.exampleConfirm(machine, check)
+	ctx := quantity.Context{Kind: check.Kind(), Entry: check.Entry[machine.UnitsIn(c.shop)]}
+	values := &domain.CheckValues{Target: check.Target, Adjust: check.Adjust, Stop: check.Stop}
 	if t := c.options["target"]; t != "" {
 		p, err := quantity.Parse(t, ctx)
 		if err != nil {
 			return nil, c.optionError(err, "target", example)
 		}
-		v.Target = p.Value
+		values.Target = p.Value
 	}
-	for _, b := range []struct {
+	for _, band := range []struct {
 		option string
 		limits *metrology.Limits
-	}{{"adjust", &v.Adjust}, {"stop", &v.Stop}} {
-		text := c.options[b.option]
+	}{{"adjust", &values.Adjust}, {"stop", &values.Stop}} {
+		text := c.options[band.option]
 		if text == "" {
 			continue
 		}
-		low, high, err := quantity.ParseLimits(text, ctx, v.Target)
+		low, high, err := quantity.ParseLimits(text, ctx, values.Target)
 		if err != nil {
-			return nil, c.optionError(err, b.option, example)
+			return nil, c.optionError(err, band.option, example)
 		}
-		*b.limits = metrology.Limits{Low: low, High: high}
+		*band.limits = metrology.Limits{Low: low, High: high}
 	}
-	if !inOrder(v) {
+	if !inOrder(values) {
 		return nil, &userError{key: "confirm.order", example: example}
 	}
-	return v, nil
+	return values, nil
 }
 
 // exampleConfirm sets a check's values to what they are.
-func (c *call) exampleConfirm(m domain.Machine, k *profile.Check) string {
-	unit := k.Entry[m.UnitsIn(c.shop)]
+func (c *call) exampleConfirm(m domain.Machine, check *profile.Check) string {
+	unit := check.Entry[m.UnitsIn(c.shop)]
 	given := c.options
 	defer func() { c.options = given }()
-	c.options = map[string]string{"machine": m.Name, "what": given["what"], "target": quantity.Typed(k.Target, unit)}
+	c.options = map[string]string{"machine": m.Name, "what": given["what"],
+		"target": quantity.Typed(check.Target, unit)}
 	for _, b := range []struct {
 		option string
 		limits metrology.Limits
-	}{{"adjust", k.Adjust}, {"stop", k.Stop}} {
+	}{{"adjust", check.Adjust}, {"stop", check.Stop}} {
 		if low, high := b.limits.Low, b.limits.High; low.Valid() && high.Valid() {
 			c.options[b.option] = quantity.Typed(low, unit) + " to " + quantity.Typed(high, unit)
 		}
@@ -160,7 +169,8 @@ func (c *call) exampleConfirm(m domain.Machine, k *profile.Check) string {
 func (c *call) optionError(err error, option, example string) error {
 	r, err := c.askOrRefuse(err, option, nil, "")
 	if err == nil {
-		return &userError{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline}, example: example}
+		return &userError{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline},
+			example: example}
 	}
 	var s *userError
 	if errors.As(err, &s) {
@@ -174,42 +184,44 @@ func (c *call) optionError(err error, option, example string) error {
 func inOrder(v *domain.CheckValues) bool {
 	row := []quantity.Value{v.Stop.Low, v.Adjust.Low, v.Target, v.Adjust.High, v.Stop.High}
 	var last quantity.Value
-	for _, x := range row {
-		if !x.Valid() {
+	for _, value := range row {
+		if !value.Valid() {
 			continue
 		}
-		if last.Valid() && last.Cmp(x) > 0 {
+		if last.Valid() && last.Cmp(value) > 0 {
 			return false
 		}
-		last = x
+		last = value
 	}
 	return true
 }
 
 // itemLine says what has been confirmed.
-func (w *wording) itemLine(m domain.Machine, item domain.Item) string {
+func (w *wording) itemLine(machine domain.Machine, item domain.Item) string {
 	switch item.Kind {
 	case domain.CheckItem:
-		k := itemCheck(m.Profile, item)
-		r := rulerFor(k, m.UnitsIn(w.shop))
-		if !k.Target.Valid() {
-			return w.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)})
+		check := itemCheck(machine.Profile, item)
+		r := rulerFor(check, machine.UnitsIn(w.shop))
+		if !check.Target.Valid() {
+			return w.say("how.alike", words.D{"Most": r.exactly(check.AlikeAdjust)})
 		}
-		return w.say("why.limits", words.D{"Target": r.exactly(k.Target), "Adjust": w.band(r, k.Adjust), "Stop": w.band(r, k.Stop)})
+		return w.say("why.limits", words.D{"Target": r.exactly(check.Target), "Adjust": w.band(r, check.Adjust),
+			"Stop": w.band(r, check.Stop)})
 	case domain.AdjusterItem:
-		a := m.Profile.Adjuster(item.ID)
-		return w.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom, "Step": turnsText(a, a.Increment), "Do": w.say("do."+string(a.Clockwise), nil)})
+		a := machine.Profile.Adjuster(item.ID)
+		return w.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom,
+			"Step": turnsText(a, a.Increment), "Do": w.say("do."+string(a.Clockwise), nil)})
 	}
-	return w.ruleLine(m.Profile, m.Profile.Service(item.ID))
+	return w.ruleLine(machine.Profile, machine.Profile.Service(item.ID))
 }
 
 // itemSource is where an item's value comes from.
-func itemSource(p *profile.Profile, item domain.Item) string {
+func itemSource(prof *profile.Profile, item domain.Item) string {
 	switch item.Kind {
 	case domain.CheckItem:
-		return itemCheck(p, item).Source
+		return itemCheck(prof, item).Source
 	case domain.AdjusterItem:
-		return p.Check(p.Adjuster(item.ID).Check).Source
+		return prof.Check(prof.Adjuster(item.ID).Check).Source
 	}
-	return p.Service(item.ID).Source
+	return prof.Service(item.ID).Source
 }

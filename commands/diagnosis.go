@@ -55,14 +55,14 @@ func (c *call) problemNamed() (domain.Status, shown, error) {
 }
 
 // rank is the ranking of a problem's causes; ok is false where none is known.
-func (c *call) rank(st domain.Status, p shown) (r domain.Ranked, ok bool, err error) {
-	d := domain.NewDiagnosis(st.Machine.Profile, p.symptom, domain.SymptomsShown(st)...)
-	if d == nil {
-		return r, false, nil
+func (c *call) rank(st domain.Status, problem shown) (ranked domain.Ranked, ok bool, err error) {
+	diagnosis := domain.NewDiagnosis(st.Machine.Profile, problem.symptom, domain.SymptomsShown(st)...)
+	if diagnosis == nil {
+		return ranked, false, nil
 	}
 	machines, err := c.books.Machines(c)
 	if err != nil {
-		return r, false, err
+		return ranked, false, err
 	}
 	// What the shop found on all its machines of the kind counts.
 	counts := domain.Counts{By: map[string]int{}}
@@ -70,16 +70,16 @@ func (c *call) rank(st domain.Status, p shown) (r domain.Ranked, ok bool, err er
 		if m.Setup.Kind != st.Machine.Setup.Kind {
 			continue
 		}
-		one, err := c.books.Settled(c, m.ID, p.key)
+		one, err := c.books.Settled(c, m.ID, problem.key)
 		if err != nil {
-			return r, false, err
+			return ranked, false, err
 		}
 		counts.N += one.N
 		for id, n := range one.By { // any order: a sum
 			counts.By[id] += n
 		}
 	}
-	return d.Rank(st, p.found, counts, p.before), true, nil
+	return diagnosis.Rank(st, problem.found, counts, problem.before), true, nil
 }
 
 // foundAction answers a question about a problem, or says what came of looking for
@@ -88,24 +88,26 @@ const foundAction lasting[finding] = "found"
 
 // diagnose adds to a reply what may lie behind a problem and how to find out, with
 // buttons to say so; ok is false where no cause is known.
-func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err error) {
-	r, ok, err := c.rank(st, p)
+func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool, err error) {
+	ranked, ok, err := c.rank(st, problem)
 	if err != nil || !ok {
 		return false, err
 	}
-	if r.Settled != nil {
-		reply.Lines = append(reply.Lines, c.settled(st, p, r.Settled)...)
-		if what := mendName(st.Machine.Profile, r.Settled); what != "" {
-			reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.steps", nil), Style: Primary, Custom: wait(c, againAction, askedAgain{
-				Name: howName, Options: map[string]string{"machine": st.Machine.Name, "what": what}})})
+	if ranked.Settled != nil {
+		reply.Lines = append(reply.Lines, c.settled(st, problem, ranked.Settled)...)
+		if what := mendName(st.Machine.Profile, ranked.Settled); what != "" {
+			reply.Buttons = append(reply.Buttons,
+				Button{Label: c.say("button.steps", nil), Style: Primary, Custom: wait(c, againAction, askedAgain{
+					Name: howName, Options: map[string]string{"machine": st.Machine.Name, "what": what}})})
 		}
 		return true, nil
 	}
-	if r.Next != nil && r.Next.Question != nil {
-		q := r.Next.Question
+	if ranked.Next != nil && ranked.Next.Question != nil {
+		q := ranked.Next.Question
 		reply.Lines = append(reply.Lines, c.say("cause.ask", words.D{"Ask": q.Ask}))
 		for i, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
-			b := Button{Label: c.say("button.answer."+string(a), nil), Custom: foundAction.with(finding{p.first, domain.QuestionItem.Of(q.ID), a})}
+			b := Button{Label: c.say("button.answer."+string(a), nil),
+				Custom: foundAction.with(finding{problem.first, domain.QuestionItem.Of(q.ID), a})}
 			if i == 0 {
 				b.Style = Primary
 			}
@@ -113,32 +115,39 @@ func (c *call) diagnose(reply *Reply, st domain.Status, p shown) (ok bool, err e
 		}
 		return true, nil
 	}
-	top := slices.Clone(r.Suspects[:min(mostSuspects, len(r.Suspects))])
-	if r.Next != nil && !slices.ContainsFunc(top, func(s domain.Suspect) bool { return s.Cause == r.Next.Cause }) {
+	top := slices.Clone(ranked.Suspects[:min(mostSuspects, len(ranked.Suspects))])
+	if ranked.Next != nil && !slices.ContainsFunc(top,
+		func(s domain.Suspect) bool { return s.Cause == ranked.Next.Cause }) {
 		// What is quickest to look for is named, however likely it is.
-		top[len(top)-1] = r.Suspects[slices.IndexFunc(r.Suspects, func(s domain.Suspect) bool { return s.Cause == r.Next.Cause })]
+		top[len(top)-1] = ranked.Suspects[slices.IndexFunc(ranked.Suspects,
+			func(s domain.Suspect) bool { return s.Cause == ranked.Next.Cause })]
 	}
 	if slices.ContainsFunc(top, func(s domain.Suspect) bool { return s.Cause.Test.Isolated }) {
 		reply.Lines = append(reply.Lines, c.say("cause.isolate", words.D{"Machine": words.User(st.Machine.Name)}))
 	}
 	var rest float64
-	for _, s := range r.Suspects {
+	for _, s := range ranked.Suspects {
 		if !slices.ContainsFunc(top, func(t domain.Suspect) bool { return t.Cause == s.Cause }) {
 			rest = max(rest, s.Chance)
 		}
 	}
-	for i, s := range top {
-		d := words.D{"No": i + 1, "Cause": capital(s.Cause.Name), "Chance": percent(s.Chance), "Why": "", "Test": c.testLine(st, s.Cause), "First": r.Next != nil && r.Next.Cause == s.Cause}
-		if e := strongest(s); e != nil {
+	for i, suspect := range top {
+		d := words.D{"No": i + 1, "Cause": capital(suspect.Cause.Name), "Chance": percent(suspect.Chance), "Why": "",
+			"Test": c.testLine(st, suspect.Cause), "First": ranked.Next != nil && ranked.Next.Cause == suspect.Cause}
+		if e := strongest(suspect); e != nil {
 			d["Why"] = c.evidenceText(st, *e)
 		}
 		reply.Lines = append(reply.Lines, c.say("cause.suspect", d))
 		for _, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
-			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": s.Cause.Name}), 80), Custom: foundAction.with(finding{p.first, domain.CauseItem.Of(s.Cause.ID), a})})
+			reply.Buttons = append(reply.Buttons,
+				Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": suspect.Cause.Name}), 80),
+					Custom: foundAction.with(finding{problem.first, domain.CauseItem.Of(suspect.Cause.ID), a})})
 		}
 	}
-	reply.Lines = append(reply.Lines, c.say("cause.other", words.D{"Others": len(r.Suspects) - len(top), "Most": percent(rest), "Chance": percent(r.Other)}),
-		c.say("cause.why", words.D{"Example": slash("why", "machine", st.Machine.Name, "problem", p.name)}))
+	reply.Lines = append(reply.Lines,
+		c.say("cause.other", words.D{"Others": len(ranked.Suspects) - len(top), "Most": percent(rest),
+			"Chance": percent(ranked.Other)}),
+		c.say("cause.why", words.D{"Example": slash("why", "machine", st.Machine.Name, "problem", problem.name)}))
 	return true, nil
 }
 
@@ -152,40 +161,45 @@ func (w *wording) testLine(st domain.Status, k *profile.Cause) string {
 }
 
 // settled says what to do about a cause that was found: cautions first.
-func (w *wording) settled(st domain.Status, p shown, k *profile.Cause) []string {
-	m := st.Machine
-	lines := []string{w.say("cause.settled", words.D{"Cause": k.Name})}
+func (w *wording) settled(st domain.Status, problem shown, cause *profile.Cause) []string {
+	machine := st.Machine
+	lines := []string{w.say("cause.settled", words.D{"Cause": cause.Name})}
 	isolated := func(work profile.Work) {
 		if work.Isolated {
-			lines = append(lines, w.say("caution.isolate", words.D{"Machine": words.User(m.Name)}))
+			lines = append(lines, w.say("caution.isolate", words.D{"Machine": words.User(machine.Name)}))
 		}
 	}
-	example := func(what string) string { return slash(howName, "machine", m.Name, "what", what) }
+	example := func(what string) string { return slash(howName, "machine", machine.Name, "what", what) }
 	switch {
-	case k.Mend.Service != "":
-		s := m.Profile.Service(k.Mend.Service)
+	case cause.Mend.Service != "":
+		s := machine.Profile.Service(cause.Mend.Service)
 		isolated(s.Work)
-		lines = append(lines, w.say("cause.mend.service", words.D{"Service": s.Name, "Danger": p.danger, "How": example(s.Name), "Done": slash(serviceName, "machine", m.Name, "service", s.Name)}))
-	case k.Mend.Event != "":
-		e := m.Profile.Event(k.Mend.Event)
+		lines = append(lines, w.say("cause.mend.service", words.D{"Service": s.Name, "Danger": problem.danger,
+			"How": example(s.Name), "Done": slash(serviceName, "machine", machine.Name, "service", s.Name)}))
+	case cause.Mend.Event != "":
+		e := machine.Profile.Event(cause.Mend.Event)
 		isolated(e.Work)
-		lines = append(lines, w.say("cause.mend.event", words.D{"Event": e.Name, "Danger": p.danger, "How": example(e.Name), "Done": slash("event", "machine", m.Name, "event", e.Name)}))
-	case k.Mend.Check != "":
-		x := m.Profile.Check(k.Mend.Check)
-		isolated(profile.Work{Isolated: x.Isolated})
-		if caps := w.capLines(st, p.symptom); len(caps) > 0 && slices.ContainsFunc(m.Profile.Caps, func(s profile.Cap) bool { return s.Check == x.ID }) {
+		lines = append(lines, w.say("cause.mend.event", words.D{"Event": e.Name, "Danger": problem.danger,
+			"How": example(e.Name), "Done": slash("event", "machine", machine.Name, "event", e.Name)}))
+	case cause.Mend.Check != "":
+		check := machine.Profile.Check(cause.Mend.Check)
+		isolated(profile.Work{Isolated: check.Isolated})
+		if caps := w.capLines(st, problem.symptom); len(caps) > 0 && slices.ContainsFunc(machine.Profile.Caps,
+			func(s profile.Cap) bool { return s.Check == check.ID }) {
 			lines = append(lines, caps...)
-		} else if cs := st.Adjusting(x.ID); cs.Plan != nil && cs.Freshness == domain.Fresh {
-			lines = append(lines, w.planLines(m, cs, rulerFor(cs.Check, m.UnitsIn(w.shop)))...)
+		} else if cs := st.Adjusting(check.ID); cs.Plan != nil && cs.Freshness == domain.Fresh {
+			lines = append(lines, w.planLines(machine, cs, rulerFor(cs.Check, machine.UnitsIn(w.shop)))...)
 		}
 		values := "pass"
-		if !x.Inspection {
-			values = w.exampleValues(m, x)
+		if !check.Inspection {
+			values = w.exampleValues(machine, check)
 		}
-		lines = append(lines, w.say("cause.mend.check", words.D{"Check": x.Name, "Danger": p.danger, "How": example(x.Name), "Read": slash(readingName, "machine", m.Name, "check", x.Name) + ` values:"` + values + `"`}))
+		lines = append(lines, w.say("cause.mend.check",
+			words.D{"Check": check.Name, "Danger": problem.danger, "How": example(check.Name),
+				"Read": slash(readingName, "machine", machine.Name, "check", check.Name) + ` values:"` + values + `"`}))
 	}
-	if k.Advice != "" {
-		lines = append(lines, k.Advice)
+	if cause.Advice != "" {
+		lines = append(lines, cause.Advice)
 	}
 	return lines
 }
@@ -194,37 +208,40 @@ func (w *wording) settled(st domain.Status, p shown, k *profile.Cause) []string 
 func strongest(s domain.Suspect) *domain.Evidence {
 	var best *domain.Evidence
 	for i := range s.Evidence {
-		e := &s.Evidence[i]
-		if e.Code == domain.EvidencePrior || e.Code == domain.EvidenceShows || e.Code == domain.EvidenceAnswer || e.Code == domain.EvidenceUnread {
+		evidence := &s.Evidence[i]
+		if evidence.Code == domain.EvidencePrior || evidence.Code == domain.EvidenceShows ||
+			evidence.Code == domain.EvidenceAnswer || evidence.Code == domain.EvidenceUnread {
 			continue
 		}
 		// What speaks for it, by a quarter of its odds at the least.
-		if e.Odds >= 1.25 && (best == nil || e.Odds > best.Odds) {
-			best = e
+		if evidence.Odds >= 1.25 && (best == nil || evidence.Odds > best.Odds) {
+			best = evidence
 		}
 	}
 	return best
 }
 
 // evidenceText says one piece of evidence.
-func (w *wording) evidenceText(st domain.Status, e domain.Evidence) string {
-	d := words.D{"Name": capital(e.Name), "Of": e.Of, "At": words.Time(e.At, words.Date), "No": e.Fact, "Where": e.Where, "Value": "", "Hours": "", "Chance": percent(e.Odds), "Had": e.Had, "Count": e.N}
-	if e.Hours.Valid() {
-		d["Hours"] = quantity.FormatDuration(e.Hours)
+func (w *wording) evidenceText(st domain.Status, evidence domain.Evidence) string {
+	data := words.D{"Name": capital(evidence.Name), "Of": evidence.Of, "At": words.Time(evidence.At, words.Date),
+		"No": evidence.Fact, "Where": evidence.Where, "Value": "", "Hours": "", "Chance": percent(evidence.Odds),
+		"Had": evidence.Had, "Count": evidence.N}
+	if evidence.Hours.Valid() {
+		data["Hours"] = quantity.FormatDuration(evidence.Hours)
 	}
-	if e.Value.Valid() {
-		if k := st.CheckNamed(e.Name); k != nil {
-			d["Value"] = rulerFor(k.Check, st.Machine.UnitsIn(w.shop)).show(e.Value)
+	if evidence.Value.Valid() {
+		if k := st.CheckNamed(evidence.Name); k != nil {
+			data["Value"] = rulerFor(k.Check, st.Machine.UnitsIn(w.shop)).show(evidence.Value)
 		}
 	}
-	key := "evidence." + string(e.Code)
+	key := "evidence." + string(evidence.Code)
 	switch {
-	case e.Code == domain.EvidenceAnswer && e.Name == "":
-		key += ".cause." + string(e.Answer)
-	case e.Code == domain.EvidenceAnswer:
-		key += "." + string(e.Answer)
-	case e.Code == domain.EvidenceSince && e.Fact == 0:
+	case evidence.Code == domain.EvidenceAnswer && evidence.Name == "":
+		key += ".cause." + string(evidence.Answer)
+	case evidence.Code == domain.EvidenceAnswer:
+		key += "." + string(evidence.Answer)
+	case evidence.Code == domain.EvidenceSince && evidence.Fact == 0:
 		key += ".never"
 	}
-	return w.say(key, d)
+	return w.say(key, data)
 }

@@ -11,15 +11,15 @@ import (
 )
 
 // drifts is how a check drifts, with the hours of use since the last reading.
-func (c *call) drifts(snap domain.Snapshot, k *profile.Check) (all []domain.Drifting, used float64, err error) {
-	if k.Inspection || !k.Target.Valid() {
+func (c *call) drifts(snap domain.Snapshot, check *profile.Check) (all []domain.Drifting, used float64, err error) {
+	if check.Inspection || !check.Target.Valid() {
 		return nil, 0, nil
 	}
-	read, now, err := c.books.Readings(c, snap.Machine.ID, k.ID, domain.Since(snap, k.ID))
+	read, now, err := c.books.Readings(c, snap.Machine.ID, check.ID, domain.Since(snap, check.ID))
 	if err != nil || len(read) == 0 {
 		return nil, 0, err
 	}
-	return domain.Drifts(k, read), now - read[len(read)-1].Hours, nil
+	return domain.Drifts(check, read), now - read[len(read)-1].Hours, nil
 }
 
 // leaves lists the checks of a machine that probably drift out of their adjust
@@ -31,14 +31,14 @@ func (c *call) leaves(snap domain.Snapshot, st domain.Status) ([]leaving, error)
 		read += fmt.Sprintf(" %d/%d", cs.Latest.Fact, snap.Moved[cs.Check.ID].Fact)
 	}
 	key := usageKey{c.shop.ID, st.Machine.ID}
-	u := &c.desk.usages
-	u.Lock()
-	k, ok := u.leaves[key]
-	u.Unlock()
-	if ok && k.rests == read {
-		return k.all, nil
+	kept := &c.desk.usages
+	kept.Lock()
+	known, ok := kept.leaves[key]
+	kept.Unlock()
+	if ok && known.rests == read {
+		return known.all, nil
 	}
-	k = keptLeaves{rests: read}
+	known = keptLeaves{rests: read}
 	for _, cs := range st.FreshChecks() {
 		if cs.Advice != domain.AdviceNone {
 			continue
@@ -61,43 +61,44 @@ func (c *call) leaves(snap domain.Snapshot, st domain.Status) ([]leaving, error)
 			return nil, err
 		}
 		if !e.First.IsZero() {
-			k.all = append(k.all, leaving{cs.Check.ID, first.Position, e})
+			known.all = append(known.all, leaving{cs.Check.ID, first.Position, e})
 		}
 	}
-	u.Lock()
-	defer u.Unlock()
-	if u.leaves == nil || len(u.leaves) >= mostUsages {
-		u.leaves = map[usageKey]keptLeaves{}
+	kept.Lock()
+	defer kept.Unlock()
+	if kept.leaves == nil || len(kept.leaves) >= mostUsages {
+		kept.leaves = map[usageKey]keptLeaves{}
 	}
-	u.leaves[key] = k
-	return k.all, nil
+	kept.leaves[key] = known
+	return known.all, nil
 }
 
 // leaveLine says when a check probably drifts out of its adjust limits.
-func (w *wording) leaveLine(m domain.Machine, l leaving) string {
-	name := capital(m.Profile.Check(l.check).Name)
-	if l.position != "" {
-		name += ", " + l.position
+func (w *wording) leaveLine(m domain.Machine, leaves leaving) string {
+	name := capital(m.Profile.Check(leaves.check).Name)
+	if leaves.position != "" {
+		name += ", " + leaves.position
 	}
-	d := words.D{"Name": name, "First": words.Time(l.likely.First, words.Date), "Last": words.Time(l.likely.Last, words.Date)}
-	if l.likely.Last.IsZero() {
+	d := words.D{"Name": name, "First": words.Time(leaves.likely.First, words.Date),
+		"Last": words.Time(leaves.likely.Last, words.Date)}
+	if leaves.likely.Last.IsZero() {
 		return w.say("drift.after", d)
 	}
 	return w.say("drift.between", d)
 }
 
 // leavesWhen turns the hours until a limit is reached into days.
-func (c *call) leavesWhen(st domain.Status, l *domain.Leaving, used float64) (domain.Likely, error) {
-	u, err := c.usage(st)
+func (c *call) leavesWhen(st domain.Status, limit *domain.Leaving, used float64) (domain.Likely, error) {
+	usage, err := c.usage(st)
 	if err != nil {
 		return domain.Likely{}, err
 	}
 	left := func(v quantity.Value) quantity.Value {
 		return quantity.FromFloat(max(v.Float(quantity.Hour)-used, 0.02)*3600, quantity.Second)
 	}
-	e := domain.Likely{First: u.When(left(l.Early)).First, Median: u.When(left(l.Middle)).Median}
-	if l.Late.Valid() {
-		e.Last = u.When(left(l.Late)).Last
+	e := domain.Likely{First: usage.When(left(limit.Early)).First, Median: usage.When(left(limit.Middle)).Median}
+	if limit.Late.Valid() {
+		e.Last = usage.When(left(limit.Late)).Last
 	}
 	return e, nil
 }
@@ -116,47 +117,51 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 	base := quantity.Base(cs.Check.Kind())
 	more, readings := 0, 0
 	proved := false
-	for _, x := range all {
-		d := words.D{"Position": place(cs.Check, x.Position), "Count": x.Drift.Points}
-		readings = max(readings, x.Drift.Points)
-		if j := x.Drift.Jump; j != nil {
-			d["By"] = short(quantity.FromFloat(math.Abs(j.By), base), rl.unit.Step())
-			lines = append(lines, c.say("drift.jump", d))
+	for _, drifting := range all {
+		trend := words.D{"Position": place(cs.Check, drifting.Position), "Count": drifting.Drift.Points}
+		readings = max(readings, drifting.Drift.Points)
+		if j := drifting.Drift.Jump; j != nil {
+			trend["By"] = short(quantity.FromFloat(math.Abs(j.By), base), rl.unit.Step())
+			lines = append(lines, c.say("drift.jump", trend))
 		}
-		if !x.Drift.Proved {
-			if x.Drift.More > 0 && (more <= 0 || x.Drift.More < more) {
-				more = x.Drift.More // of the position that would tell first
+		if !drifting.Drift.Proved {
+			if drifting.Drift.More > 0 && (more <= 0 || drifting.Drift.More < more) {
+				more = drifting.Drift.More // of the position that would tell first
 			}
 			continue
 		}
 		proved = true
-		slope, se := x.Drift.Line.Coef[1], x.Drift.Line.SE[1]
-		d["By"], d["U"] = short(quantity.FromFloat(10*math.Abs(slope), base), rl.unit.Step()), short(quantity.FromFloat(20*se, base), rl.unit.Step())
-		d["Up"] = slope > 0
-		lines = append(lines, c.say("drift.slope", d))
-		for _, l := range []struct {
+		slope, se := drifting.Drift.Line.Coef[1], drifting.Drift.Line.SE[1]
+		trend["By"], trend["U"] = short(quantity.FromFloat(10*math.Abs(slope), base), rl.unit.Step()),
+			short(quantity.FromFloat(20*se, base), rl.unit.Step())
+		trend["Up"] = slope > 0
+		lines = append(lines, c.say("drift.slope", trend))
+		for _, limit := range []struct {
 			key string
 			*domain.Leaving
-		}{{"drift.adjust", x.Adjust}, {"drift.stop", x.Stop}} {
-			if l.Leaving == nil {
+		}{{"drift.adjust", drifting.Adjust}, {"drift.stop", drifting.Stop}} {
+			if limit.Leaving == nil {
 				continue
 			}
-			e, err := c.leavesWhen(st, l.Leaving, used)
+			likely, err := c.leavesWhen(st, limit.Leaving, used)
 			if err != nil {
 				return nil, err
 			}
-			d := words.D{"Limit": rl.exactly(l.Limit), "Early": quantity.FormatDuration(l.Early), "Late": "", "First": "", "Last": ""}
-			if l.Late.Valid() {
-				d["Late"] = quantity.FormatDuration(l.Late)
+			figures := words.D{"Limit": rl.exactly(limit.Limit), "Early": quantity.FormatDuration(limit.Early),
+				"Late": "", "First": "", "Last": ""}
+			if limit.Late.Valid() {
+				figures["Late"] = quantity.FormatDuration(limit.Late)
 			}
-			if !e.First.IsZero() && !e.Last.IsZero() {
-				d["First"], d["Last"] = words.Time(e.First, words.Date), words.Time(e.Last, words.Date)
+			if !likely.First.IsZero() && !likely.Last.IsZero() {
+				figures["First"], figures["Last"] = words.Time(likely.First, words.Date),
+					words.Time(likely.Last, words.Date)
 			}
-			lines = append(lines, c.say(l.key, d))
+			lines = append(lines, c.say(limit.key, figures))
 		}
 	}
 	switch {
-	case !proved && (readings < 2 || st.Adjusting(cs.Check.ID).Plan != nil): // a plan, or a first reading, has nothing to do with it
+	case !proved && (readings < 2 ||
+		st.Adjusting(cs.Check.ID).Plan != nil): // a plan, or a first reading, has nothing to do with it
 	case !proved:
 		if more <= 0 {
 			lines = append(lines, c.say("drift.none", nil))

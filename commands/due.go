@@ -53,19 +53,19 @@ func runDue(c *call) (Reply, error) {
 			later = append(later, prefix+line)
 		}
 	}
-	r := Reply{Headline: c.say("due.headline", words.D{"N": len(now)}), Lines: append(now, later...)}
+	reply := Reply{Headline: c.say("due.headline", words.D{"N": len(now)}), Lines: append(now, later...)}
 	if len(now) == 0 {
-		r.Headline = c.say("due.nothing", nil)
+		reply.Headline = c.say("due.nothing", nil)
 	}
 	if c.options["calendar"] == "yes" {
 		visits, err := c.plannedVisits()
 		if err != nil {
 			return Reply{}, err
 		}
-		r.File = c.calendarFile(all, visits)
-		r.Lines = append(r.Lines, c.say("due.calendar", words.D{"File": r.File.Name}))
+		reply.File = c.calendarFile(all, visits)
+		reply.Lines = append(reply.Lines, c.say("due.calendar", words.D{"File": reply.File.Name}))
 	}
-	return r, nil
+	return reply, nil
 }
 
 // dueOn lists what is due on a machine, and what is not yet.
@@ -111,47 +111,50 @@ func (c *call) dueOn(snap domain.Snapshot, st domain.Status) (now, later []strin
 }
 
 // dueLine says when a service falls due.
-func (w *wording) dueLine(name string, s domain.ServiceStatus) string {
+func (w *wording) dueLine(name string, service domain.ServiceStatus) string {
 	switch {
-	case len(s.Because) > 0 && s.Due.State == upkeep.DueNow && (!s.Due.Left.Valid() || s.Due.Left.Sign() > 0) && (s.Due.On.IsZero() || s.Due.On.After(s.Because[0].At)):
-		return w.say("due.because", words.D{"Name": capital(name), "Because": words.User(s.Because[0].Name), "No": s.Because[0].Fact})
-	case s.Rule.Recurs():
-		return w.dueAt(name, s.Due)
-	case len(s.Service.OnProblems)+len(s.Service.OnChecks) > 0:
+	case len(service.Because) > 0 && service.Due.State == upkeep.DueNow &&
+		(!service.Due.Left.Valid() || service.Due.Left.Sign() > 0) &&
+		(service.Due.On.IsZero() || service.Due.On.After(service.Because[0].At)):
+		return w.say("due.because", words.D{"Name": capital(name), "Because": words.User(service.Because[0].Name),
+			"No": service.Because[0].Fact})
+	case service.Rule.Recurs():
+		return w.dueAt(name, service.Due)
+	case len(service.Service.OnProblems)+len(service.Service.OnChecks) > 0:
 		return w.say("due.needed", words.D{"Name": capital(name)})
 	}
 	return w.say("due.done", words.D{"Name": capital(name)})
 }
 
 // nextLine says when a service that has just been done falls due next.
-func (w *wording) nextLine(m domain.Machine, s domain.ServiceStatus) string {
-	d := words.D{}
-	hours, day := s.Due.Left.Valid(), !s.Due.On.IsZero()
+func (w *wording) nextLine(machine domain.Machine, service domain.ServiceStatus) string {
+	data := words.D{}
+	hours, day := service.Due.Left.Valid(), !service.Due.On.IsZero()
 	if hours {
-		d["Left"] = quantity.FormatDuration(s.Due.Left.Abs())
+		data["Left"] = quantity.FormatDuration(service.Due.Left.Abs())
 	}
 	if day {
-		d["On"] = words.Time(s.Due.On, words.Date)
+		data["On"] = words.Time(service.Due.On, words.Date)
 	}
 	switch {
-	case !s.Rule.Recurs():
-		if e := m.Profile.Event(s.Service.After); e != nil {
+	case !service.Rule.Recurs():
+		if e := machine.Profile.Event(service.Service.After); e != nil {
 			return w.say("next.event", words.D{"Event": e.Name})
 		}
-		return w.say("due.done", words.D{"Name": capital(s.Service.Name)})
-	case s.Due.State != upkeep.NotDue: // a later one stands, or it was typed late
-		return w.dueLine(s.Service.Name, s)
+		return w.say("due.done", words.D{"Name": capital(service.Service.Name)})
+	case service.Due.State != upkeep.NotDue: // a later one stands, or it was typed late
+		return w.dueLine(service.Service.Name, service)
 	case hours && day:
-		return w.say("next.both", d)
+		return w.say("next.both", data)
 	case hours:
-		return w.say("next.hours", d)
+		return w.say("next.hours", data)
 	}
-	return w.say("next.date", d)
+	return w.say("next.date", data)
 }
 
 // dueAt says when something falls due.
 func (w *wording) dueAt(name string, due upkeep.Due) string {
-	d := words.D{"Name": capital(name)}
+	data := words.D{"Name": capital(name)}
 	key := "due."
 	switch due.State {
 	case upkeep.Late:
@@ -163,33 +166,34 @@ func (w *wording) dueAt(name string, due upkeep.Due) string {
 	}
 	hours, day := due.Left.Valid(), !due.On.IsZero()
 	if hours {
-		d["Left"] = quantity.FormatDuration(due.Left.Abs())
+		data["Left"] = quantity.FormatDuration(due.Left.Abs())
 	}
 	if day {
-		d["On"] = words.Time(due.On, words.Date)
+		data["On"] = words.Time(due.On, words.Date)
 	}
 	over := due.State != upkeep.NotDue
 	switch {
 	case over && hours && due.Left.Sign() < 0:
-		return w.say(key+".over", d)
+		return w.say(key+".over", data)
 	case over:
-		return w.say(key, d)
+		return w.say(key, data)
 	case hours && day:
-		return w.say(key+".both", d)
+		return w.say(key+".both", data)
 	case hours:
-		return w.say(key+".hours", d)
+		return w.say(key+".hours", data)
 	}
-	return w.say(key+".date", d)
+	return w.say(key+".date", data)
 }
 
 // standing says that a service is put off, or who will do it; "" for neither.
-func (w *wording) standing(s domain.ServiceStatus) string {
+func (w *wording) standing(service domain.ServiceStatus) string {
 	text := ""
-	if s.PutOff != nil {
-		text += " (" + w.say("due.put-off", words.D{"Until": words.Time(s.PutOff.Until, words.Date), "Why": words.User(s.PutOff.Why)}) + ")"
+	if service.PutOff != nil {
+		text += " (" + w.say("due.put-off", words.D{"Until": words.Time(service.PutOff.Until, words.Date),
+			"Why": words.User(service.PutOff.Why)}) + ")"
 	}
-	if s.Taken != nil {
-		text += " (" + w.say("due.taken", words.D{"By": words.Person(string(s.Taken.By))}) + ")"
+	if service.Taken != nil {
+		text += " (" + w.say("due.taken", words.D{"By": words.Person(string(service.Taken.By))}) + ")"
 	}
 	return text
 }

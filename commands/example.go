@@ -24,20 +24,20 @@ func (c *call) exampleWithout(options ...string) string {
 	if cmd == nil {
 		return ""
 	}
-	var b strings.Builder
-	b.WriteString("/" + cmd.Name)
-	for _, o := range cmd.Options {
-		v := c.options[o.Name]
-		if v == "" || slices.Contains(options, o.Name) {
+	var text strings.Builder
+	text.WriteString("/" + cmd.Name)
+	for _, option := range cmd.Options {
+		typed := c.options[option.Name]
+		if typed == "" || slices.Contains(options, option.Name) {
 			continue
 		}
-		v = words.User(v)
-		if strings.ContainsAny(v, " ,\"") {
-			v = `"` + strings.ReplaceAll(v, `"`, `\"`) + `"`
+		typed = words.User(typed)
+		if strings.ContainsAny(typed, " ,\"") {
+			typed = `"` + strings.ReplaceAll(typed, `"`, `\"`) + `"`
 		}
-		b.WriteString(" " + o.Name + ":" + v)
+		text.WriteString(" " + option.Name + ":" + typed)
 	}
-	return b.String()
+	return text.String()
 }
 
 // exampleOf is a command's first example, for a machine that this shop has.

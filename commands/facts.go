@@ -7,78 +7,78 @@ import (
 )
 
 // factLine says what a fact reports, in a few words.
-func (w *wording) factLine(f domain.Fact, m domain.Machine) string {
-	d := words.D{"Machine": words.User(m.Name), "No": f.No}
+func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
+	data := words.D{"Machine": words.User(machine.Name), "No": fact.No}
 	name := func(check string) string {
-		if m.Profile != nil {
-			if k := m.Profile.Check(check); k != nil {
+		if machine.Profile != nil {
+			if k := machine.Profile.Check(check); k != nil {
 				return k.Name
 			}
 		}
 		return check
 	}
-	switch b := f.Body.(type) {
+	switch body := fact.Body.(type) {
 	case domain.Hours:
-		d["Used"] = quantity.FormatDuration(b.Used())
+		data["Used"] = quantity.FormatDuration(body.Used())
 	case domain.CounterRead:
-		d["Shown"] = counterText(b)
+		data["Shown"] = counterText(body)
 	case domain.EventSeen:
-		d["Event"] = b.Event
-		if e := m.Profile.Event(b.Event); e != nil {
-			d["Event"] = e.Name
+		data["Event"] = body.Event
+		if e := machine.Profile.Event(body.Event); e != nil {
+			data["Event"] = e.Name
 		}
 	case domain.Mended:
-		d["Problem"] = words.User(b.Name)
+		data["Problem"] = words.User(body.Name)
 	case domain.Found:
-		d["Problem"], d["About"] = words.User(b.Key), b.About.String()
-		if s := m.Profile.Symptom(b.Key); s != nil {
-			d["Problem"] = s.Name
+		data["Problem"], data["About"] = words.User(body.Key), body.About.String()
+		if s := machine.Profile.Symptom(body.Key); s != nil {
+			data["Problem"] = s.Name
 		}
-		if q := m.Profile.Question(b.About.ID); b.About.Kind == domain.QuestionItem && q != nil {
-			d["About"] = q.Ask
+		if q := machine.Profile.Question(body.About.ID); body.About.Kind == domain.QuestionItem && q != nil {
+			data["About"] = q.Ask
 		}
-		if k := m.Profile.Cause(b.About.ID); b.About.Kind == domain.CauseItem && k != nil {
-			d["About"] = k.Name
+		if k := machine.Profile.Cause(body.About.ID); body.About.Kind == domain.CauseItem && k != nil {
+			data["About"] = k.Name
 		}
-		d["Answer"] = w.say("said."+string(b.Answer), nil)
+		data["Answer"] = w.say("said."+string(body.Answer), nil)
 	case domain.Reading:
-		d["Check"], d["Typed"] = name(b.Check), words.User(b.Typed)
+		data["Check"], data["Typed"] = name(body.Check), words.User(body.Typed)
 	case domain.Inspection:
-		d["Check"], d["Result"] = name(b.Check), w.say("sheet.failed", nil)
-		if b.Pass {
-			d["Result"] = w.say("sheet.passed", nil)
+		data["Check"], data["Result"] = name(body.Check), w.say("sheet.failed", nil)
+		if body.Pass {
+			data["Result"] = w.say("sheet.passed", nil)
 		}
 	case domain.Problem:
-		d["Problem"] = words.User(b.Name)
+		data["Problem"] = words.User(body.Name)
 	case domain.ServiceDone:
-		d["Service"] = b.Service
-		if s := m.Profile.Service(b.Service); s != nil {
-			d["Service"] = s.Name
+		data["Service"] = body.Service
+		if s := machine.Profile.Service(body.Service); s != nil {
+			data["Service"] = s.Name
 		}
 	case domain.StockCounted:
-		d["Item"], d["Left"] = words.User(b.Name), b.Left
+		data["Item"], data["Left"] = words.User(body.Name), body.Left
 	case domain.SetMoved:
-		d["Set"], d["Where"] = words.User(b.Set), w.say("blades.place."+string(b.Where), nil)
+		data["Set"], data["Where"] = words.User(body.Set), w.say("blades.place."+string(body.Where), nil)
 	case domain.TakenOver:
-		d["Of"] = b.Of
+		data["Of"] = body.Of
 	case domain.PutOff:
-		d["Service"] = nameOfService(m, b.Service)
+		data["Service"] = nameOfService(machine, body.Service)
 	case domain.Taken:
-		d["Service"] = nameOfService(m, b.Service)
+		data["Service"] = nameOfService(machine, body.Service)
 	case domain.Move:
-		d["Check"] = name(b.Check)
+		data["Check"] = name(body.Check)
 	case domain.MoveAnswer:
-		d["Of"], d["Check"] = b.Of, name(b.Check)
+		data["Of"], data["Check"] = body.Of, name(body.Check)
 	case domain.TagOut:
-		d["Reason"] = w.reason(b.Reason)
+		data["Reason"] = w.reason(body.Reason)
 	case domain.StudyBegun:
-		d["Gauge"], d["Check"] = words.User(b.Gauge), b.Name
+		data["Gauge"], data["Check"] = words.User(body.Gauge), body.Name
 	case domain.StudyReading:
-		d["Study"], d["Part"] = b.Study, b.Part
+		data["Study"], data["Part"] = body.Study, body.Part
 	case domain.Withdrawal:
-		d["Of"] = b.Of
+		data["Of"] = body.Of
 	case domain.ReadingConfirmed:
-		d["Of"] = b.Of
+		data["Of"] = body.Of
 	}
-	return w.say("fact."+string(f.Body.FactKind()), d)
+	return w.say("fact."+string(fact.Body.FactKind()), data)
 }

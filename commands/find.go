@@ -14,13 +14,13 @@ type named struct{ id, name string }
 // to case, then by the only name that begins so. When nothing fits, near holds
 // the likeliest names, best first, at most three.
 func find(typed string, among []named) (found int, near []string) {
-	t := fold(typed)
+	text := fold(typed)
 	begins := -1
 	for i, n := range among {
 		switch {
-		case fold(n.name) == t, n.id != "" && fold(n.id) == t:
+		case fold(n.name) == text, n.id != "" && fold(n.id) == text:
 			return i, nil
-		case t != "" && strings.HasPrefix(fold(n.name), t):
+		case text != "" && strings.HasPrefix(fold(n.name), text):
 			if begins == -1 {
 				begins = i
 			} else {
@@ -35,22 +35,22 @@ func find(typed string, among []named) (found int, near []string) {
 		name string
 		d    int
 	}
-	var s []scored
-	for _, n := range among {
-		name := fold(n.name)
-		d := diagnosis.Slips(t, name)
-		if n.id != "" {
-			d = min(d, diagnosis.Slips(t, n.id))
+	var scores []scored
+	for _, candidate := range among {
+		name := fold(candidate.name)
+		slips := diagnosis.Slips(text, name)
+		if candidate.id != "" {
+			slips = min(slips, diagnosis.Slips(text, candidate.id))
 		}
-		if strings.Contains(name, t) && t != "" {
-			d = min(d, 2)
+		if strings.Contains(name, text) && text != "" {
+			slips = min(slips, 2)
 		}
-		if d <= max(2, len([]rune(t))/2) {
-			s = append(s, scored{n.name, d})
+		if slips <= max(2, len([]rune(text))/2) {
+			scores = append(scores, scored{candidate.name, slips})
 		}
 	}
-	slices.SortStableFunc(s, func(a, b scored) int { return a.d - b.d })
-	for _, x := range s[:min(3, len(s))] {
+	slices.SortStableFunc(scores, func(a, b scored) int { return a.d - b.d })
+	for _, x := range scores[:min(3, len(scores))] {
 		near = append(near, x.name)
 	}
 	return -1, near

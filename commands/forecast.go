@@ -25,18 +25,19 @@ func (c *call) usageRests(st domain.Status) string {
 	if st.Reporting != nil {
 		ratio = st.Reporting.Ratio
 	}
-	return fmt.Sprint(c.now.In(c.shop.Location()).Format(time.DateOnly), " ", st.Hours, " ", ratio, c.shop.Open, c.shop.Closed, st.Machine.Setup.Rev)
+	return fmt.Sprint(c.now.In(c.shop.Location()).Format(time.DateOnly), " ", st.Hours, " ", ratio, c.shop.Open,
+		c.shop.Closed, st.Machine.Setup.Rev)
 }
 
 func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	key := usageKey{c.shop.ID, st.Machine.ID}
 	rests := c.usageRests(st)
-	u := &c.desk.usages
-	u.Lock()
-	k, ok := u.all[key]
-	u.Unlock()
-	if ok && k.rests == rests {
-		return k, nil
+	kept := &c.desk.usages
+	kept.Lock()
+	known, ok := kept.all[key]
+	kept.Unlock()
+	if ok && known.rests == rests {
+		return known, nil
 	}
 	runs, err := c.books.Runs(c, st.Machine.ID, c.now.AddDate(0, 0, -domain.LookBack-1), c.now)
 	if err != nil {
@@ -46,63 +47,64 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	if err != nil {
 		return keptUsage{}, err
 	}
-	k = keptUsage{rests: rests, usage: domain.NewUsage(st, runs, others, c.now), when: map[string]domain.Likely{}}
+	known = keptUsage{rests: rests, usage: domain.NewUsage(st, runs, others, c.now), when: map[string]domain.Likely{}}
 	var left []quantity.Value
 	for _, s := range st.ServicesByUse() {
 		if l := s.Due.Left; l.Sign() > 0 && !slices.ContainsFunc(left, l.Equal) {
 			left = append(left, l)
 		}
 	}
-	for i, e := range k.usage.WhenEach(left) {
-		k.when[left[i].String()] = e
+	for i, e := range known.usage.WhenEach(left) {
+		known.when[left[i].String()] = e
 	}
-	u.Lock()
-	defer u.Unlock()
-	if u.all == nil || len(u.all) >= mostUsages {
-		u.all = map[usageKey]keptUsage{}
+	kept.Lock()
+	defer kept.Unlock()
+	if kept.all == nil || len(kept.all) >= mostUsages {
+		kept.all = map[usageKey]keptUsage{}
 	}
-	u.all[key] = k
-	return k, nil
+	kept.all[key] = known
+	return known, nil
 }
 
 // others is how much the shop uses its machines but for one. It is looked up once a
 // day, and again when a machine comes.
 func (c *call) others(but domain.MachineID) (domain.Busyness, error) {
 	day := c.now.In(c.shop.Location()).Format(time.DateOnly)
-	u := &c.desk.usages
-	u.Lock()
-	k, ok := u.levels[c.shop.ID]
-	u.Unlock()
-	var l domain.Busyness
+	kept := &c.desk.usages
+	kept.Lock()
+	known, ok := kept.levels[c.shop.ID]
+	kept.Unlock()
+	var busyness domain.Busyness
 	machines, err := c.books.Machines(c)
 	if err != nil {
-		return l, err
+		return busyness, err
 	}
-	if !ok || k.day != day || len(k.sessions) != len(machines) {
-		if k.sessions, err = c.books.Sessions(c, c.now.AddDate(0, 0, -domain.LookBack), c.now); err != nil {
-			return l, err
+	if !ok || known.day != day || len(known.sessions) != len(machines) {
+		if known.sessions, err = c.books.Sessions(c, c.now.AddDate(0, 0, -domain.LookBack), c.now); err != nil {
+			return busyness, err
 		}
-		k.day = day
-		u.Lock()
-		if u.levels == nil || len(u.levels) >= mostUsages {
-			u.levels = map[domain.ShopID]keptLevels{}
+		known.day = day
+		kept.Lock()
+		if kept.levels == nil || len(kept.levels) >= mostUsages {
+			kept.levels = map[domain.ShopID]keptLevels{}
 		}
-		u.levels[c.shop.ID] = k
-		u.Unlock()
+		kept.levels[c.shop.ID] = known
+		kept.Unlock()
 	}
 	for _, m := range machines {
 		if m.ID != but {
-			l = l.With(m, k.sessions[m.ID], c.now)
+			busyness = busyness.With(m, known.sessions[m.ID], c.now)
 		}
 	}
-	return l, nil
+	return busyness, nil
 }
 
 // learnUsages works out how machines are used, several at a time, so that it is at
 // hand.
 func (c *call) learnUsages(all []domain.Status) error {
 	return several(len(all), func(i int) (err error) {
-		if slices.ContainsFunc(all[i].Services, func(s domain.ServiceStatus) bool { return s.Due.Left.Valid() && s.Due.State == upkeep.NotDue }) {
+		if slices.ContainsFunc(all[i].Services,
+			func(s domain.ServiceStatus) bool { return s.Due.Left.Valid() && s.Due.State == upkeep.NotDue }) {
 			_, err = c.keptUsage(all[i])
 		}
 		return err
@@ -111,52 +113,54 @@ func (c *call) learnUsages(all []domain.Status) error {
 
 // likely says when a service probably falls due by use; "" where use does not tell,
 // or the calendar comes first.
-func (c *call) likely(st domain.Status, s domain.ServiceStatus) (string, error) {
-	if s.Due.State != upkeep.NotDue || !s.Due.Left.Valid() {
+func (c *call) likely(st domain.Status, service domain.ServiceStatus) (string, error) {
+	if service.Due.State != upkeep.NotDue || !service.Due.Left.Valid() {
 		return "", nil
 	}
-	k, err := c.keptUsage(st)
+	known, err := c.keptUsage(st)
 	if err != nil {
 		return "", err
 	}
-	e, ok := k.when[s.Due.Left.String()]
+	when, ok := known.when[service.Due.Left.String()]
 	if !ok {
-		e = k.usage.When(s.Due.Left)
+		when = known.usage.When(service.Due.Left)
 	}
-	on := s.Due.On
+	on := service.Due.On
 	if !on.IsZero() {
 		switch {
-		case e.First.IsZero() || !e.First.Before(on):
+		case when.First.IsZero() || !when.First.Before(on):
 			return "", nil
-		case e.Last.IsZero() || e.Last.After(on):
-			e.Last = on
+		case when.Last.IsZero() || when.Last.After(on):
+			when.Last = on
 		}
 	}
-	d := words.D{"First": words.Time(e.First, words.Date), "Last": words.Time(e.Last, words.Date)}
+	data := words.D{"First": words.Time(when.First, words.Date), "Last": words.Time(when.Last, words.Date)}
 	switch {
-	case e.First.IsZero():
+	case when.First.IsZero():
 		return " " + c.say("likely.never", nil), nil
-	case e.Last.IsZero():
-		return " " + c.say("likely.after", d), nil
-	case e.First.Equal(e.Last):
-		return " " + c.say("likely.on", d), nil
+	case when.Last.IsZero():
+		return " " + c.say("likely.after", data), nil
+	case when.First.Equal(when.Last):
+		return " " + c.say("likely.on", data), nil
 	}
-	return " " + c.say("likely.between", d), nil
+	return " " + c.say("likely.between", data), nil
 }
 
 // whyLikely tells what a forecast rests on.
-func (c *call) whyLikely(st domain.Status, s domain.ServiceStatus) ([]string, error) {
-	line, err := c.likely(st, s)
+func (c *call) whyLikely(st domain.Status, service domain.ServiceStatus) ([]string, error) {
+	line, err := c.likely(st, service)
 	if err != nil || line == "" {
 		return nil, err
 	}
-	u, err := c.usage(st)
+	usage, err := c.usage(st)
 	if err != nil {
 		return nil, err
 	}
 	lines := []string{line[1:]}
-	if e := u.When(s.Due.Left); !e.Median.IsZero() {
+	if e := usage.When(service.Due.Left); !e.Median.IsZero() {
 		lines = append(lines, c.say("likely.median", words.D{"Median": words.Time(e.Median, words.Date)}))
 	}
-	return append(lines, c.say("likely.rests", words.D{"N": u.Sessions, "Hours": strconv.FormatFloat(u.Hours, 'f', 1, 64), "Days": u.Days}), c.say("likely.model", nil)), nil
+	return append(lines, c.say("likely.rests",
+		words.D{"N": usage.Sessions, "Hours": strconv.FormatFloat(usage.Hours, 'f', 1, 64), "Days": usage.Days}),
+		c.say("likely.model", nil)), nil
 }

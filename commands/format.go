@@ -20,24 +20,25 @@ type ruler struct {
 
 // rulerFor prints c's values in system s.
 func rulerFor(c *profile.Check, s quantity.System) ruler {
-	r := ruler{unit: c.Entry[s], decimals: c.Decimals[s]}
+	scale := ruler{unit: c.Entry[s], decimals: c.Decimals[s]}
 	for _, v := range []quantity.Value{c.Adjust.Low, c.Adjust.High, c.Stop.Low, c.Stop.High} {
 		if v.Valid() {
-			r.limits = append(r.limits, v)
+			scale.limits = append(scale.limits, v)
 		}
 	}
-	return r
+	return scale
 }
 
 // by prints readings to the digits that a gauge supports: as a fraction where its
 // step is one of an inch.
-func (r ruler) by(g domain.GaugeUsed) ruler {
-	if !g.Resolution.Valid() || r.unit == "" || g.Resolution.Kind() != r.unit.Step().Kind() {
+func (r ruler) by(gauge domain.GaugeUsed) ruler {
+	if !gauge.Resolution.Valid() || r.unit == "" || gauge.Resolution.Kind() != r.unit.Step().Kind() {
 		return r
 	}
-	r.decimals = quantity.Digits(g.Resolution, r.unit)
+	r.decimals = quantity.Digits(gauge.Resolution, r.unit)
 	if r.unit == quantity.Inch {
-		if n := g.Resolution.In(quantity.Inch); n.Num().IsInt64() && n.Num().Int64() == 1 && n.Denom().IsInt64() && n.Denom().Int64()&(n.Denom().Int64()-1) == 0 {
+		if n := gauge.Resolution.In(quantity.Inch); n.Num().IsInt64() && n.Num().Int64() == 1 &&
+			n.Denom().IsInt64() && n.Denom().Int64()&(n.Denom().Int64()-1) == 0 {
 			r.fraction = n.Denom().Int64()
 		}
 	}
@@ -46,13 +47,13 @@ func (r ruler) by(g domain.GaugeUsed) ruler {
 
 // show prints a value with its unit, to as many digits as its comparison with
 // the check's limits needs.
-func (r ruler) show(v quantity.Value) string {
+func (r ruler) show(value quantity.Value) string {
 	if r.fraction > 0 {
-		if text, ok := quantity.FormatFraction(v, r.unit, r.fraction); ok {
+		if text, ok := quantity.FormatFraction(value, r.unit, r.fraction); ok {
 			return text
 		}
 	}
-	return quantity.Show(v, r.unit, r.decimals, r.limits...)
+	return quantity.Show(value, r.unit, r.decimals, r.limits...)
 }
 
 // size prints a difference or an uncertainty, which no limit of the check bounds.
@@ -69,33 +70,34 @@ func (r ruler) doubt(u quantity.Value) string { return quantity.Format(u, r.unit
 
 // exactly prints a target or limit so that nothing is rounded away that
 // matters: with up to three more digits than a reading.
-func (r ruler) exactly(v quantity.Value) string {
+func (r ruler) exactly(value quantity.Value) string {
 	for d := r.decimals; d < r.decimals+3; d++ {
-		text := quantity.Format(v, r.unit, d)
-		if p, err := quantity.Parse(text, quantity.Context{Kind: v.Kind(), Entry: r.unit}); err == nil && p.Value.Equal(v) {
+		text := quantity.Format(value, r.unit, d)
+		if p, err := quantity.Parse(text, quantity.Context{Kind: value.Kind(), Entry: r.unit}); err == nil &&
+			p.Value.Equal(value) {
 			return text
 		}
 	}
-	return r.show(v)
+	return r.show(value)
 }
 
 // band prints limits: "0.889 to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
 func (w *wording) band(r ruler, b metrology.Limits) string { return w.bandBy(r.exactly, r, b) }
 
 // bandBy prints limits with each value printed by show.
-func (w *wording) bandBy(show func(quantity.Value) string, r ruler, b metrology.Limits) string {
+func (w *wording) bandBy(show func(quantity.Value) string, r ruler, limits metrology.Limits) string {
 	switch {
-	case b.Low.Valid() && b.High.Valid():
-		low, high := show(b.Low), show(b.High)
+	case limits.Low.Valid() && limits.High.Valid():
+		low, high := show(limits.Low), show(limits.High)
 		// One unit is enough for both.
 		if unit := " " + string(r.unit); strings.HasSuffix(low, unit) && strings.HasSuffix(high, unit) {
 			low = strings.TrimSuffix(low, unit)
 		}
 		return w.say("band.between", words.D{"Low": low, "High": high})
-	case b.Low.Valid():
-		return w.say("band.least", words.D{"Low": show(b.Low)})
-	case b.High.Valid():
-		return w.say("band.most", words.D{"High": show(b.High)})
+	case limits.Low.Valid():
+		return w.say("band.least", words.D{"Low": show(limits.Low)})
+	case limits.High.Valid():
+		return w.say("band.most", words.D{"High": show(limits.High)})
 	}
 	return w.say("band.none", nil)
 }
@@ -111,25 +113,25 @@ func place(k *profile.Check, position string) string {
 
 // values prints a reading's positions: "left 1.17, right 1.04 mm", or from the
 // least to the greatest where there are more than two.
-func (w *wording) values(r ruler, at []quantity.At) string {
+func (w *wording) values(scale ruler, at []quantity.At) string {
 	if len(at) > 2 {
-		return w.span(r, at)
+		return w.span(scale, at)
 	}
 	parts := make([]string, len(at))
-	for i, a := range at {
-		parts[i] = a.Position + " " + r.show(a.Mean())
+	for i, position := range at {
+		parts[i] = position.Position + " " + scale.show(position.Mean())
 		if i < len(at)-1 {
-			parts[i] = strings.TrimSuffix(parts[i], " "+string(r.unit)) // the last one's is enough
+			parts[i] = strings.TrimSuffix(parts[i], " "+string(scale.unit)) // the last one's is enough
 		}
-		if len(a.Repeats) > 1 {
-			parts[i] = w.say("values.mean", words.D{"At": parts[i], "N": len(a.Repeats)})
+		if len(position.Repeats) > 1 {
+			parts[i] = w.say("values.mean", words.D{"At": parts[i], "N": len(position.Repeats)})
 		}
 	}
 	return strings.TrimSpace(strings.Join(parts, ", "))
 }
 
 // span prints the least and the greatest of many positions.
-func (w *wording) span(r ruler, at []quantity.At) string {
+func (w *wording) span(scale ruler, at []quantity.At) string {
 	low, high := at[0].Mean(), at[0].Mean()
 	for _, a := range at[1:] {
 		if v := a.Mean(); v.Cmp(low) < 0 {
@@ -138,10 +140,11 @@ func (w *wording) span(r ruler, at []quantity.At) string {
 			high = v
 		}
 	}
-	if r.show(low) == r.show(high) {
-		return w.say("range.same", words.D{"Low": r.show(low), "Places": len(at)})
+	if scale.show(low) == scale.show(high) {
+		return w.say("range.same", words.D{"Low": scale.show(low), "Places": len(at)})
 	}
-	return w.say("range", words.D{"Low": strings.TrimSuffix(r.show(low), " "+string(r.unit)), "High": r.show(high), "Places": len(at)})
+	return w.say("range", words.D{"Low": strings.TrimSuffix(scale.show(low), " "+string(scale.unit)),
+		"High": scale.show(high), "Places": len(at)})
 }
 
 // exampleValues are values at the target, or likely ones, for every position of a check.
@@ -158,5 +161,6 @@ func (w *wording) exampleValues(m domain.Machine, k *profile.Check) string {
 }
 
 func layout(m domain.Machine, s domain.Shop, k *profile.Check) quantity.Layout {
-	return quantity.Layout{Context: quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(s)]}, Positions: k.Positions}
+	return quantity.Layout{Context: quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(s)]},
+		Positions: k.Positions}
 }

@@ -20,9 +20,11 @@ var gaugeList = &Command{
 var gaugeSet = &Command{
 	Name: "gauge set", Who: Steward, Quiet: true, Words: 60,
 	Options: []Option{{Name: "name", Takes: OwnGauge, Required: true, Max: 40}, {Name: "kind", Takes: GaugeKind},
-		{Name: "resolution", Takes: Text, Max: 40}, {Name: "error", Takes: Text, Max: 40}, {Name: "uncertainty", Takes: Text, Max: 40}, {Name: "k", Takes: Text, Max: 5},
+		{Name: "resolution", Takes: Text, Max: 40}, {Name: "error", Takes: Text, Max: 40},
+		{Name: "uncertainty", Takes: Text, Max: 40}, {Name: "k", Takes: Text, Max: 5},
 		{Name: "calibrated", Takes: Text, Max: 40}, {Name: "interval", Takes: Text, Max: 40}},
-	Examples: []string{`/gauge set name:"long dial" kind:dial`, `/gauge set name:"long dial" resolution:"0.01 mm" error:"0.02 mm" calibrated:2026-01-10 interval:"1 year"`,
+	Examples: []string{`/gauge set name:"long dial" kind:dial`,
+		`/gauge set name:"long dial" resolution:"0.01 mm" error:"0.02 mm" calibrated:2026-01-10 interval:"1 year"`,
 		`/gauge set name:"long dial" resolution:"0.01 mm" uncertainty:"0.02 mm" k:2`},
 }
 
@@ -34,33 +36,33 @@ func runGauges(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("gauge.headline", nil)}
+	reply := Reply{Headline: c.say("gauge.headline", nil)}
 	for _, g := range own {
 		line := c.gaugeLine(g.GaugeUsed, g.Measures())
 		if g.Starting {
 			line += " " + c.say("gauge.starting", nil)
 		}
-		r.Lines = append(r.Lines, line)
+		reply.Lines = append(reply.Lines, line)
 	}
 	if len(own) == 0 {
-		r.Headline = c.say("gauge.none", nil)
+		reply.Headline = c.say("gauge.none", nil)
 	}
 	var kinds []string
 	for _, k := range profile.GaugeKinds() {
 		kinds = append(kinds, k.Name)
 	}
-	r.Lines = append(r.Lines, c.say("gauge.kinds", words.D{"Kinds": strings.Join(kinds, ", ")}))
-	return r, nil
+	reply.Lines = append(reply.Lines, c.say("gauge.kinds", words.D{"Kinds": strings.Join(kinds, ", ")}))
+	return reply, nil
 }
 
 func runGauge(c *call) (Reply, error) {
 	name := words.Clean(c.options["name"])
-	g, old, err := c.ownGauge(name)
+	gauge, old, err := c.ownGauge(name)
 	if err != nil {
 		return Reply{}, err
 	}
 	if !old {
-		g.Name = name
+		gauge.Name = name
 	}
 	if c.options["kind"] != "" {
 		var among []named
@@ -72,104 +74,114 @@ func runGauge(c *call) (Reply, error) {
 			return Reply{}, err
 		}
 		k := profile.GaugeKinds()[i]
-		kept := g
-		g = domain.OwnGauge{GaugeUsed: domain.FromProfile(k), Kind: k.ID, Starting: true, Of: k.Of}
-		g.Name, g.Calibrated, g.Interval = kept.Name, kept.Calibrated, kept.Interval
+		kept := gauge
+		gauge = domain.OwnGauge{GaugeUsed: domain.FromProfile(k), Kind: k.ID, Starting: true, Of: k.Of}
+		gauge.Name, gauge.Calibrated, gauge.Interval = kept.Name, kept.Calibrated, kept.Interval
 		if kept.Name == "" {
-			g.Name = name
+			gauge.Name = name
 		}
 	}
-	if r, err := c.gaugeValues(&g); err != nil || r.Headline != "" {
+	if r, err := c.gaugeValues(&gauge); err != nil || r.Headline != "" {
 		return r, err
 	}
-	if !g.Resolution.Valid() || !g.Error.Valid() && !g.Uncertainty.Valid() {
-		return Reply{}, &userError{key: "gauge.values", example: c.exampleWith("resolution", "0.01 mm", "kind") + ` error:"0.02 mm"`}
+	if !gauge.Resolution.Valid() || !gauge.Error.Valid() && !gauge.Uncertainty.Valid() {
+		return Reply{}, &userError{key: "gauge.values", example: c.exampleWith("resolution", "0.01 mm", "kind") +
+			` error:"0.02 mm"`}
 	}
-	o, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: g})
+	o, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: gauge})
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(g.GaugeUsed, g.Measures()), "No": o.Fact.No})}
-	if g.Starting {
-		r.Lines = append(r.Lines, c.say("gauge.confirm", words.D{"Source": profile.GaugeKind(g.Kind).Source}))
-		r.Buttons = []Button{{Label: c.say("button.gauge", nil), Style: Primary, Custom: wait(c, gaugeAction, g)}}
+	reply := Reply{Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(gauge.GaugeUsed, gauge.Measures()),
+		"No": o.Fact.No})}
+	if gauge.Starting {
+		reply.Lines = append(reply.Lines,
+			c.say("gauge.confirm", words.D{"Source": profile.GaugeKind(gauge.Kind).Source}))
+		reply.Buttons = []Button{{Label: c.say("button.gauge", nil), Style: Primary,
+			Custom: wait(c, gaugeAction, gauge)}}
 	}
-	return r, nil
+	return reply, nil
 }
 
-func runGaugeConfirmed(c *call, g domain.OwnGauge) (Reply, error) {
-	if g.Name == "" {
+func runGaugeConfirmed(c *call, gauge domain.OwnGauge) (Reply, error) {
+	if gauge.Name == "" {
 		return Reply{}, noSuchButton()
 	}
-	g.Starting = false
-	o, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: g})
+	gauge.Starting = false
+	outcome, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: gauge})
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Replaces: true, Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(g.GaugeUsed, g.Measures()), "No": o.Fact.No})}, nil
+	return Reply{Replaces: true,
+		Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(gauge.GaugeUsed, gauge.Measures()),
+			"No": outcome.Fact.No})}, nil
 }
 
 // gaugeValues reads a gauge's own values. A reply with a headline is a question.
-func (c *call) gaugeValues(g *domain.OwnGauge) (Reply, error) {
-	ctx := c.entryOf(g.Measures())
-	for _, o := range []struct {
+func (c *call) gaugeValues(own *domain.OwnGauge) (Reply, error) {
+	ctx := c.entryOf(own.Measures())
+	for _, given := range []struct {
 		name string
 		to   *quantity.Value
-	}{{"resolution", &g.Resolution}, {"error", &g.Error}, {"uncertainty", &g.Uncertainty}} {
-		text := c.options[o.name]
+	}{{"resolution", &own.Resolution}, {"error", &own.Error}, {"uncertainty", &own.Uncertainty}} {
+		text := c.options[given.name]
 		if text == "" {
 			continue
 		}
-		p, err := quantity.Parse(text, ctx)
+		parsed, err := quantity.Parse(text, ctx)
 		if err != nil {
-			return c.askOrRefuse(err, o.name, nil, "")
+			return c.askOrRefuse(err, given.name, nil, "")
 		}
-		if p.Value.Sign() <= 0 {
-			return Reply{}, &userError{key: "gauge.positive", data: words.D{"Option": o.name}, example: gaugeSet.Examples[1]}
+		if parsed.Value.Sign() <= 0 {
+			return Reply{}, &userError{key: "gauge.positive", data: words.D{"Option": given.name},
+				example: gaugeSet.Examples[1]}
 		}
-		*o.to, g.Starting = p.Value, false
+		*given.to, own.Starting = parsed.Value, false
 	}
 	switch {
 	case c.options["error"] != "" && c.options["uncertainty"] != "":
 		return Reply{}, &userError{key: "gauge.both", example: gaugeSet.Examples[1]}
 	case c.options["error"] != "":
-		g.Uncertainty, g.Coverage = quantity.Value{}, 0
+		own.Uncertainty, own.Coverage = quantity.Value{}, 0
 	case c.options["uncertainty"] != "":
-		g.Error, g.Coverage = quantity.Value{}, 2
+		own.Error, own.Coverage = quantity.Value{}, 2
 	}
 	if k := c.options["k"]; k != "" {
 		f, err := strconv.ParseFloat(k, 64)
 		if err != nil || !(f >= 1 && f <= 5) {
-			return Reply{}, &userError{key: "gauge.k", data: words.D{"Given": words.User(k)}, example: gaugeSet.Examples[2]}
+			return Reply{}, &userError{key: "gauge.k", data: words.D{"Given": words.User(k)},
+				example: gaugeSet.Examples[2]}
 		}
-		g.Coverage = f
+		own.Coverage = f
 	}
 	if t := c.options["calibrated"]; t != "" {
 		on, err := upkeep.ParseWhen(t, c.now, c.shop.Location())
 		var w *upkeep.WhenError
 		if errors.As(err, &w) {
-			return Reply{}, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(t)}, example: c.exampleWith("calibrated", "2026-01-10")}
+			return Reply{}, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(t)},
+				example: c.exampleWith("calibrated", "2026-01-10")}
 		}
-		g.Calibrated = on
+		own.Calibrated = on
 	}
-	if t := c.options["interval"]; t != "" {
+	if typed := c.options["interval"]; typed != "" {
 		days := 0
-		if n, unit, _ := strings.Cut(fold(t), " "); unit == "year" || unit == "years" {
+		if n, unit, _ := strings.Cut(fold(typed), " "); unit == "year" || unit == "years" {
 			years, err := strconv.Atoi(n)
 			if err == nil && years < 100 {
 				days = 365 * years
 			}
 		} else {
-			p, err := quantity.Parse(t, quantity.Context{Kind: quantity.Duration, Entry: quantity.Day})
+			p, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Day})
 			if err != nil {
 				return c.askOrRefuse(err, "interval", nil, "1 year")
 			}
 			days = int(min(p.Value.Float(quantity.Day), 1e6))
 		}
 		if days < 1 || days > 3660 {
-			return Reply{}, &userError{key: "gauge.interval", data: words.D{"Given": words.User(t)}, example: c.exampleWith("interval", "1 year")}
+			return Reply{}, &userError{key: "gauge.interval", data: words.D{"Given": words.User(typed)},
+				example: c.exampleWith("interval", "1 year")}
 		}
-		g.Interval = days
+		own.Interval = days
 	}
 	return Reply{}, nil
 }

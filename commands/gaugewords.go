@@ -20,28 +20,30 @@ func (w *wording) lengthIn() quantity.Context {
 }
 
 // entryOf is the unit in which a shop reads a kind of quantity by itself.
-func (w *wording) entryOf(k quantity.Kind) quantity.Context {
-	if k == quantity.Length {
+func (w *wording) entryOf(kind quantity.Kind) quantity.Context {
+	if kind == quantity.Length {
 		return w.lengthIn()
 	}
-	usual := map[quantity.Kind][2]quantity.Unit{quantity.Pressure: {quantity.Bar, quantity.PSI}, quantity.TemperatureStep: {quantity.CelsiusStep, quantity.FahrenheitStep}}
-	if u, ok := usual[k]; ok && w.shop.Units == quantity.Imperial {
-		return quantity.Context{Kind: k, Entry: u[1]}
+	usual := map[quantity.Kind][2]quantity.Unit{quantity.Pressure: {quantity.Bar, quantity.PSI},
+		quantity.TemperatureStep: {quantity.CelsiusStep, quantity.FahrenheitStep}}
+	if u, ok := usual[kind]; ok && w.shop.Units == quantity.Imperial {
+		return quantity.Context{Kind: kind, Entry: u[1]}
 	} else if ok {
-		return quantity.Context{Kind: k, Entry: u[0]}
+		return quantity.Context{Kind: kind, Entry: u[0]}
 	}
-	return quantity.Context{Kind: k, Entry: quantity.Base(k)}
+	return quantity.Context{Kind: kind, Entry: quantity.Base(kind)}
 }
 
 // gaugeLine says what a gauge is worth.
-func (w *wording) gaugeLine(g domain.GaugeUsed, of quantity.Kind) string {
+func (w *wording) gaugeLine(gauge domain.GaugeUsed, of quantity.Kind) string {
 	u := w.entryOf(of).Entry
-	b := g.Budget()
-	line := w.say("gauge.line", words.D{"Gauge": words.User(g.Name), "Step": short(g.Resolution, u), "U": short(b.U(), u)})
-	if g.Repeatability.Valid() {
-		line += " " + w.say("gauge.repeats", words.D{"S": short(g.Repeatability, u)})
+	b := gauge.Budget()
+	line := w.say("gauge.line", words.D{"Gauge": words.User(gauge.Name), "Step": short(gauge.Resolution, u),
+		"U": short(b.U(), u)})
+	if gauge.Repeatability.Valid() {
+		line += " " + w.say("gauge.repeats", words.D{"S": short(gauge.Repeatability, u)})
 	}
-	return line + w.calibrationLine(g, " ")
+	return line + w.calibrationLine(gauge, " ")
 }
 
 // calibrationLine says that a gauge's calibration has run out, or "".
@@ -68,63 +70,66 @@ func (c *call) settleLines(m domain.Machine, cs *domain.CheckStatus) []string {
 			others, names = append(others, g.Gauge), append(names, g.Name)
 		}
 	}
-	for _, p := range cs.At {
-		v := p.Verdict
-		limits := v.Adjust
+	for _, verdict := range cs.At {
+		judged := verdict.Verdict
+		limits := judged.Adjust
 		switch {
-		case v.Grade == metrology.MaybeStop:
-			limits = v.Stop
-		case v.Grade != metrology.Near:
+		case judged.Grade == metrology.MaybeStop:
+			limits = judged.Stop
+		case judged.Grade != metrology.Near:
 			continue
 		}
-		s := metrology.Settle(v.Value, limits, given.Gauge, p.Budget, p.Repeats.S, others)
-		at := p.Position
+		settling := metrology.Settle(judged.Value, limits, given.Gauge, verdict.Budget, verdict.Repeats.S, others)
+		at := verdict.Position
 		if at == "" {
 			at = cs.Check.Name
 		}
-		d := words.D{"Position": at, "Times": s.Repeats}
-		for _, i := range s.Gauges {
-			d["Gauge"] = words.User(names[i])
+		data := words.D{"Position": at, "Times": settling.Repeats}
+		for _, i := range settling.Gauges {
+			data["Gauge"] = words.User(names[i])
 			break
 		}
 		switch {
-		case s.Repeats > 0 && len(s.Gauges) > 0:
-			return []string{c.say("settle.both", d)}
-		case s.Repeats > 0:
-			return []string{c.say("settle.repeats", d)}
-		case len(s.Gauges) > 0:
-			return []string{c.say("settle.gauge", d)}
+		case settling.Repeats > 0 && len(settling.Gauges) > 0:
+			return []string{c.say("settle.both", data)}
+		case settling.Repeats > 0:
+			return []string{c.say("settle.repeats", data)}
+		case len(settling.Gauges) > 0:
+			return []string{c.say("settle.gauge", data)}
 		}
-		return []string{c.say("settle.none", d)}
+		return []string{c.say("settle.none", data)}
 	}
 	return nil
 }
 
 // outlierLines name the repeats that stand apart.
-func (w *wording) outlierLines(cs *domain.CheckStatus, r ruler) []string {
+func (w *wording) outlierLines(cs *domain.CheckStatus, scale ruler) []string {
 	var lines []string
 	for i, p := range cs.At {
 		if p.Repeats.Outlier >= 0 {
 			v := cs.Latest.Reading.Values[i].Repeats[p.Repeats.Outlier]
-			lines = append(lines, w.say("reading.outlier", words.D{"Position": place(cs.Check, p.Position), "Value": r.show(v)}))
+			lines = append(lines, w.say("reading.outlier",
+				words.D{"Position": place(cs.Check, p.Position), "Value": scale.show(v)}))
 		}
 	}
 	return lines
 }
 
 // budgetLines are the budget of a position, line by line.
-func (w *wording) budgetLines(k *profile.Check, p domain.PositionVerdict, rl ruler) []string {
-	b := p.Budget
+func (w *wording) budgetLines(check *profile.Check, at domain.PositionVerdict, rl ruler) []string {
+	budget := at.Budget
 	unit := rl.unit.Step()
-	show := func(u float64) string { return short(quantity.FromFloat(u, quantity.Base(b.Kind)), unit) }
+	show := func(u float64) string { return short(quantity.FromFloat(u, quantity.Base(budget.Kind)), unit) }
 	var parts []string
-	for _, l := range b.Lines {
-		parts = append(parts, w.say("budget."+string(l.Part), words.D{"U": show(l.U), "Reps": b.N}))
+	for _, l := range budget.Lines {
+		parts = append(parts, w.say("budget."+string(l.Part), words.D{"U": show(l.U), "Reps": budget.N}))
 	}
 	nu := "∞"
-	if b.DoF < 1000 {
-		nu = strconv.FormatFloat(b.DoF, 'f', 1, 64)
+	if budget.DoF < 1000 {
+		nu = strconv.FormatFloat(budget.DoF, 'f', 1, 64)
 	}
-	return []string{w.say("why.budget", words.D{"Position": place(k, p.Position), "Parts": strings.Join(parts, "; ")}),
-		w.say("why.expanded", words.D{"Combined": show(b.Combined), "Nu": nu, "K": strconv.FormatFloat(b.K, 'f', 2, 64), "U": show(b.Expanded)})}
+	return []string{w.say("why.budget",
+		words.D{"Position": place(check, at.Position), "Parts": strings.Join(parts, "; ")}),
+		w.say("why.expanded", words.D{"Combined": show(budget.Combined), "Nu": nu,
+			"K": strconv.FormatFloat(budget.K, 'f', 2, 64), "U": show(budget.Expanded)})}
 }

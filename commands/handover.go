@@ -9,7 +9,8 @@ var handoverCommand = &Command{
 	Name: "handover", Who: Anyone, Quiet: true, Words: 60,
 	Options: []Option{machineOption, {Name: "apart", Takes: Text, Max: 200}, {Name: "lock", Takes: Text, Max: 200},
 		{Name: "next", Takes: Text, Max: 200}, whenOption, forOption},
-	Examples: []string{`/handover machine:Marble apart:"head cover off, two knives out" lock:"mine, key in the tin" next:"set the knives"`, `/handover machine:Marble`},
+	Examples: []string{`/handover machine:Marble apart:"head cover off, two knives out" ` +
+		`lock:"mine, key in the tin" next:"set the knives"`, `/handover machine:Marble`},
 }
 
 // takeOverAction says that whoever presses it takes a handover over.
@@ -17,36 +18,41 @@ const takeOverAction lasting[factArg] = "take-over"
 
 // runHandover records a handover, or shows the one that waits.
 func runHandover(c *call) (Reply, error) {
-	m, st, err := c.status()
+	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
-	b := domain.Handover{Apart: words.Clean(c.options["apart"]), Lock: words.Clean(c.options["lock"]), Next: words.Clean(c.options["next"])}
+	handover := domain.Handover{Apart: words.Clean(c.options["apart"]), Lock: words.Clean(c.options["lock"]),
+		Next: words.Clean(c.options["next"])}
 	switch {
-	case b == domain.Handover{} && st.Handover == nil:
-		return Reply{Headline: c.say("handover.none", words.D{"Machine": words.User(m.Name)}), Lines: []string{c.say("example", words.D{"Example": handoverCommand.Examples[0]})}}, nil
-	case b == domain.Handover{}:
+	case handover == domain.Handover{} && st.Handover == nil:
+		return Reply{Headline: c.say("handover.none", words.D{"Machine": words.User(machine.Name)}),
+			Lines: []string{c.say("example", words.D{"Example": handoverCommand.Examples[0]})}}, nil
+	case handover == domain.Handover{}:
 		return c.handover(st), nil
-	case b.Apart == "" || b.Next == "":
+	case handover.Apart == "" || handover.Next == "":
 		return Reply{}, &userError{key: "handover.needs", example: handoverCommand.Examples[0]}
 	}
-	o, err := c.report(m, b)
+	o, err := c.report(machine, handover)
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("handover.recorded", words.D{"Machine": words.User(m.Name), "No": o.Fact.No})}
+	reply := Reply{Headline: c.say("handover.recorded", words.D{"Machine": words.User(machine.Name), "No": o.Fact.No})}
 	if !o.After.TaggedOut() {
-		r.Lines = append(r.Lines, c.say("problem.tagout", words.D{}))
-		r.Buttons = []Button{{Label: c.say("button.tagout", machineLabel(m)), Style: Grave, Custom: wait(c, againAction, askedAgain{
-			Name: tagoutName, Options: map[string]string{"machine": m.Name, "reason": b.Apart}})}}
+		reply.Lines = append(reply.Lines, c.say("problem.tagout", words.D{}))
+		reply.Buttons = []Button{{Label: c.say("button.tagout", machineLabel(machine)), Style: Grave,
+			Custom: wait(c, againAction, askedAgain{
+				Name: tagoutName, Options: map[string]string{"machine": machine.Name, "reason": handover.Apart}})}}
 	}
-	return r, nil
+	return reply, nil
 }
 
 // handover shows the handover that waits, with a button to take it over.
 func (c *call) handover(st domain.Status) Reply {
-	return Reply{Headline: c.say("handover.headline", words.D{"Machine": words.User(st.Machine.Name)}), Lines: c.handoverLines(st),
-		Buttons: []Button{{Label: c.say("button.takeover", nil), Style: Primary, Custom: takeOverAction.with(factArg(st.Handover.Fact))}}}
+	return Reply{Headline: c.say("handover.headline", words.D{"Machine": words.User(st.Machine.Name)}),
+		Lines: c.handoverLines(st),
+		Buttons: []Button{{Label: c.say("button.takeover", nil), Style: Primary,
+			Custom: takeOverAction.with(factArg(st.Handover.Fact))}}}
 }
 
 func runTakeOver(c *call, of factArg) (Reply, error) {
@@ -63,6 +69,7 @@ func runTakeOver(c *call, of factArg) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Replaces: true, Headline: c.say("handover.taken", words.D{"Machine": words.User(snap.Machine.Name), "No": o.Fact.No}),
-		Lines: []string{c.say("caution.isolate", words.D{"Machine": words.User(snap.Machine.Name)})}}, nil
+	return Reply{Replaces: true,
+		Headline: c.say("handover.taken", words.D{"Machine": words.User(snap.Machine.Name), "No": o.Fact.No}),
+		Lines:    []string{c.say("caution.isolate", words.D{"Machine": words.User(snap.Machine.Name)})}}, nil
 }

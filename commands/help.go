@@ -14,14 +14,15 @@ var helpCommand = &Command{
 
 func runHelp(c *call) (Reply, error) {
 	if c.options["command"] == "" {
-		r := Reply{Headline: c.say("help.headline", nil)}
+		reply := Reply{Headline: c.say("help.headline", nil)}
 		for _, cmd := range c.desk.list {
 			if c.may(cmd.Who, c.actor.ID) {
-				r.Lines = append(r.Lines, "/"+cmd.Name+": "+c.desk.Describe(cmd, ""))
+				reply.Lines = append(reply.Lines, "/"+cmd.Name+": "+c.desk.Describe(cmd, ""))
 			}
 		}
-		r.Lines = append(r.Lines, c.say("help.more", nil), c.say("tag.isolates-nothing", nil), c.say("caution.manual", nil))
-		return r, nil
+		reply.Lines = append(reply.Lines, c.say("help.more", nil), c.say("tag.isolates-nothing", nil),
+			c.say("caution.manual", nil))
+		return reply, nil
 	}
 	among := make([]named, len(c.desk.list))
 	for i, cmd := range c.desk.list {
@@ -32,7 +33,7 @@ func runHelp(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	cmd := c.desk.list[i]
-	r := Reply{Headline: "/" + cmd.Name + ": " + c.desk.Describe(cmd, "")}
+	answer := Reply{Headline: "/" + cmd.Name + ": " + c.desk.Describe(cmd, "")}
 	for _, o := range cmd.Options {
 		line := o.Name + ": " + c.desk.Describe(cmd, o.Name)
 		if len(o.OneOf) > 0 {
@@ -41,14 +42,14 @@ func runHelp(c *call) (Reply, error) {
 		if !o.Required {
 			line = c.say("help.optional", words.D{"Option": line})
 		}
-		r.Lines = append(r.Lines, line)
+		answer.Lines = append(answer.Lines, line)
 	}
 	if cmd.Who != Anyone {
-		r.Lines = append(r.Lines, c.say("help.stewards", nil))
+		answer.Lines = append(answer.Lines, c.say("help.stewards", nil))
 	}
-	r.Lines = append(r.Lines, c.say("help.examples", words.D{"N": len(cmd.Examples)}))
+	answer.Lines = append(answer.Lines, c.say("help.examples", words.D{"N": len(cmd.Examples)}))
 	for _, e := range cmd.Examples {
-		r.Lines = append(r.Lines, c.forThisShop(e))
+		answer.Lines = append(answer.Lines, c.forThisShop(e))
 	}
-	return r, nil
+	return answer, nil
 }

@@ -12,13 +12,14 @@ import (
 var hoursCommand = &Command{
 	Name: "hours", Who: Anyone, Quiet: true, Words: 25, MostWords: 60,
 	Options: []Option{machineOption, {Name: "hours", Takes: Text, Max: 40}, {Name: "counter", Takes: Text, Max: 40},
-		{Name: "new", Takes: OneOf, OneOf: []string{"yes", "rolled"}}, {Name: "sure", Takes: OneOf, OneOf: []string{"yes"}}, whenOption, forOption},
+		{Name: "new", Takes: OneOf, OneOf: []string{"yes", "rolled"}},
+		{Name: "sure", Takes: OneOf, OneOf: []string{"yes"}}, whenOption, forOption},
 	Examples: []string{`/hours machine:Marble hours:1.5`, `/hours machine:Marble hours:45min when:"yesterday 17:30"`,
 		`/hours machine:Marble`, `/hours machine:Marble counter:143.2`},
 }
 
 func runHours(c *call) (Reply, error) {
-	m, err := c.machine()
+	machine, err := c.machine()
 	if err != nil {
 		return Reply{}, err
 	}
@@ -27,34 +28,37 @@ func runHours(c *call) (Reply, error) {
 	case typed != "" && c.options["counter"] != "":
 		return Reply{}, &userError{key: "hours.both", example: c.exampleWith("hours", "1.5", "counter", "new")}
 	case c.options["counter"] != "":
-		return c.readCounter(m)
+		return c.readCounter(machine)
 	case typed == "":
-		return c.askHours(m), nil
+		return c.askHours(machine), nil
 	}
-	p, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
+	parsed, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
 	if err != nil {
 		return c.askOrRefuse(err, "hours", nil, "1.5")
 	}
-	used := p.Value
+	used := parsed.Value
 	day := quantity.New(24, 1, quantity.Hour)
 	switch {
 	case used.Sign() < 0:
-		return Reply{}, &userError{key: "hours.negative", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("hours", "1.5")}
+		return Reply{}, &userError{key: "hours.negative", data: words.D{"Given": words.User(typed)},
+			example: c.exampleWith("hours", "1.5")}
 	case used.Sign() == 0:
 		return Reply{}, &userError{key: "hours.none", example: c.exampleWith("hours", "1.5")}
 	case used.Cmp(day) > 0:
-		s := &userError{key: "hours.day", data: words.D{"Given": quantity.FormatDuration(used)}, example: c.exampleWith("hours", "1.5")}
-		if minutes := used.Mul(big.NewRat(1, 60)); p.Bare && minutes.Cmp(day) <= 0 {
+		refused := &userError{key: "hours.day", data: words.D{"Given": quantity.FormatDuration(used)},
+			example: c.exampleWith("hours", "1.5")}
+		if minutes := used.Mul(big.NewRat(1, 60)); parsed.Bare && minutes.Cmp(day) <= 0 {
 			text := quantity.FormatDuration(minutes)
-			s.buttons = append(s.buttons, c.again(c.say("button.meant", words.D{"Values": text}), "hours", text))
+			refused.buttons = append(refused.buttons, c.again(c.say("button.meant", words.D{"Values": text}), "hours",
+				text))
 		}
-		return Reply{}, s
+		return Reply{}, refused
 	}
 	seconds := roundedSeconds(used)
 	if seconds == 0 {
 		return Reply{}, &userError{key: "hours.none", example: c.exampleWith("hours", "1.5")}
 	}
-	o, err := c.report(m, domain.Hours{Seconds: seconds})
+	outcome, err := c.report(machine, domain.Hours{Seconds: seconds})
 	var doubt *domain.Refusal
 	if errors.As(err, &doubt) && doubt.Used.Valid() {
 		return Reply{}, &userError{key: "refused." + string(doubt.Code), data: c.refusalData(doubt),
@@ -63,24 +67,25 @@ func runHours(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	d := words.D{"Machine": words.User(m.Name), "Used": quantity.FormatDuration(domain.Hours{Seconds: seconds}.Used()), "No": o.Fact.No}
+	d := words.D{"Machine": words.User(machine.Name),
+		"Used": quantity.FormatDuration(domain.Hours{Seconds: seconds}.Used()), "No": outcome.Fact.No}
 	r := Reply{Headline: c.say("hours.logged", d)}
-	r.Lines = append(r.Lines, c.afterUse(o)...)
+	r.Lines = append(r.Lines, c.afterUse(outcome)...)
 	return r, nil
 }
 
 // afterUse says what use of a machine means: that it ran while it was tagged
 // out, and what falls due next.
-func (w *wording) afterUse(o domain.Outcome) []string {
+func (w *wording) afterUse(outcome domain.Outcome) []string {
 	var lines []string
 	switch {
-	case o.Before.Test != nil:
+	case outcome.Before.Test != nil:
 		lines = append(lines, w.say("hours.test", nil))
-	case o.Before.TaggedOut():
-		lines = append(lines, w.outOfService(o.After.Machine), w.say("hours.tagged", nil))
+	case outcome.Before.TaggedOut():
+		lines = append(lines, w.outOfService(outcome.After.Machine), w.say("hours.tagged", nil))
 	}
-	lines = append(lines, w.needLines(o.After)...)
-	if byUse := o.After.ServicesByUse(); len(byUse) > 0 {
+	lines = append(lines, w.needLines(outcome.After)...)
+	if byUse := outcome.After.ServicesByUse(); len(byUse) > 0 {
 		lines = append(lines, w.dueLine(byUse[0].Service.Name, byUse[0]))
 	}
 	return lines
@@ -88,41 +93,49 @@ func (w *wording) afterUse(o domain.Outcome) []string {
 
 // askHours asks how long a machine ran, with the usual times a tap away.
 func (c *call) askHours(m domain.Machine) Reply {
-	r := Reply{Headline: c.say("hours.ask", words.D{"Machine": words.User(m.Name)}),
-		Lines: []string{c.say("hours.type", words.D{"Example": c.exampleWith("hours", "1.5"), "Counter": c.exampleWith("counter", "143.2")})}}
+	reply := Reply{Headline: c.say("hours.ask", words.D{"Machine": words.User(m.Name)}),
+		Lines: []string{c.say("hours.type",
+			words.D{"Example": c.exampleWith("hours", "1.5"), "Counter": c.exampleWith("counter", "143.2")})}}
 	for _, minutes := range []int64{15, 30, 60} {
 		text := quantity.FormatDuration(quantity.New(minutes, 1, quantity.Minute))
-		r.Buttons = append(r.Buttons, c.again(text, "hours", text))
+		reply.Buttons = append(reply.Buttons, c.again(text, "hours", text))
 	}
-	return r
+	return reply
 }
 
 // readCounter records what the hour counter shows.
-func (c *call) readCounter(m domain.Machine) (Reply, error) {
+func (c *call) readCounter(machine domain.Machine) (Reply, error) {
 	typed := c.options["counter"]
-	p, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
+	parsed, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
 	if err != nil {
 		return c.askOrRefuse(err, "counter", nil, "143.2")
 	}
-	if p.Value.Sign() < 0 || p.Value.Cmp(quantity.New(1000000, 1, quantity.Hour)) > 0 {
-		return Reply{}, &userError{key: "hours.counter", data: words.D{"Given": words.User(typed)}, example: c.exampleWith("counter", "143.2")}
+	if parsed.Value.Sign() < 0 || parsed.Value.Cmp(quantity.New(1000000, 1, quantity.Hour)) > 0 {
+		return Reply{}, &userError{key: "hours.counter", data: words.D{"Given": words.User(typed)},
+			example: c.exampleWith("counter", "143.2")}
 	}
-	o, err := c.report(m, domain.CounterRead{Seconds: roundedSeconds(p.Value), New: c.options["new"] == "yes", Rolled: c.options["new"] == "rolled"})
+	outcome, err := c.report(machine, domain.CounterRead{Seconds: roundedSeconds(parsed.Value),
+		New: c.options["new"] == "yes", Rolled: c.options["new"] == "rolled"})
 	var refused *domain.Refusal
 	if errors.As(err, &refused) && refused.Code == domain.CounterBack {
 		return Reply{}, &userError{key: "refused.counter-back", data: c.refusalData(refused),
-			example: c.exampleWith("new", "yes"), buttons: []Button{c.again(c.say("button.newcounter", nil), "new", "yes"), c.again(c.say("button.rolled", nil), "new", "rolled")}}
+			example: c.exampleWith("new", "yes"),
+			buttons: []Button{c.again(c.say("button.newcounter", nil), "new", "yes"),
+				c.again(c.say("button.rolled", nil), "new", "rolled")}}
 	}
 	if err != nil {
 		return Reply{}, err
 	}
-	b := o.Fact.Body.(domain.CounterRead)
-	r := Reply{Headline: c.say("hours.counted", words.D{"Machine": words.User(m.Name), "Shown": counterText(b), "No": o.Fact.No})}
+	b := outcome.Fact.Body.(domain.CounterRead)
+	reply := Reply{Headline: c.say("hours.counted",
+		words.D{"Machine": words.User(machine.Name), "Shown": counterText(b),
+			"No": outcome.Fact.No})}
 	if b.Unlogged > 0 {
-		r.Lines = append(r.Lines, c.say("hours.unlogged", words.D{"Used": quantity.FormatDuration(domain.Hours{Seconds: b.Unlogged}.Used())}))
+		reply.Lines = append(reply.Lines,
+			c.say("hours.unlogged", words.D{"Used": quantity.FormatDuration(domain.Hours{Seconds: b.Unlogged}.Used())}))
 	}
-	r.Lines = append(r.Lines, c.afterUse(o)...)
-	return r, nil
+	reply.Lines = append(reply.Lines, c.afterUse(outcome)...)
+	return reply, nil
 }
 
 // roundedSeconds is a duration in whole seconds, halves away from zero.

@@ -37,17 +37,18 @@ func runLogPage(c *call, p logPage) (Reply, error) {
 
 // logbook is a page of a machine's past: what was reported before a report, the
 // newest first.
-func (c *call) logbook(m domain.Machine, before domain.FactNo) (Reply, error) {
-	facts, err := c.books.Logbook(c, m.ID, before, pageOfLog+1)
+func (c *call) logbook(machine domain.Machine, before domain.FactNo) (Reply, error) {
+	facts, err := c.books.Logbook(c, machine.ID, before, pageOfLog+1)
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("log.headline", words.D{"Machine": words.User(m.Name)})}
+	reply := Reply{Headline: c.say("log.headline", words.D{"Machine": words.User(machine.Name)})}
 	for _, f := range facts[:min(len(facts), pageOfLog)] {
-		r.Lines = append(r.Lines, c.logLine(f, m))
+		reply.Lines = append(reply.Lines, c.logLine(f, machine))
 	}
 	page := func(key string, from domain.FactNo) {
-		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Custom: logAction.with(logPage{m.ID, from})})
+		reply.Buttons = append(reply.Buttons,
+			Button{Label: c.say(key, nil), Custom: logAction.with(logPage{machine.ID, from})})
 	}
 	if len(facts) > pageOfLog {
 		page("button.older", facts[pageOfLog-1].No)
@@ -55,22 +56,23 @@ func (c *call) logbook(m domain.Machine, before domain.FactNo) (Reply, error) {
 	if before != 0 {
 		page("button.newest", 0)
 	}
-	return r, nil
+	return reply, nil
 }
 
 // logLine is one report in a logbook.
-func (w *wording) logLine(f domain.Fact, m domain.Machine) string {
-	d := words.D{"At": words.Time(f.At, words.DateTime), "What": w.factLine(f, m), "For": words.Person(string(f.For))}
+func (w *wording) logLine(fact domain.Fact, m domain.Machine) string {
+	data := words.D{"At": words.Time(fact.At, words.DateTime), "What": w.factLine(fact, m),
+		"For": words.Person(string(fact.For))}
 	key := "log.line"
-	if f.By == "" {
+	if fact.By == "" {
 		key += ".own"
 	}
-	line := w.say(key, d)
-	if note := domain.Note(f.Body); note != "" {
+	line := w.say(key, data)
+	if note := domain.Note(fact.Body); note != "" {
 		line += " " + words.User(note) + "."
 	}
-	if f.Withdrawn != 0 {
-		line += " " + w.say("why.withdrawn", words.D{"No": f.Withdrawn})
+	if fact.Withdrawn != 0 {
+		line += " " + w.say("why.withdrawn", words.D{"No": fact.Withdrawn})
 	}
 	return line
 }

@@ -24,29 +24,30 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 	if i >= 0 {
 		return i, nil
 	}
-	s := &userError{key: "unknown." + what, data: words.D{"Name": words.User(typed)}}
+	refused := &userError{key: "unknown." + what, data: words.D{"Name": words.User(typed)}}
 	if len(near) == 0 && len(among) > 0 {
 		for _, n := range among[:min(len(among), 5)] {
 			near = append(near, n.name)
 		}
-		s.key = "unlike." + what
+		refused.key = "unlike." + what
 	}
 	switch {
 	case len(among) == 0:
-		s.key = "none." + what
-		return -1, s
-	case s.key == "unknown."+what:
+		refused.key = "none." + what
+		return -1, refused
+	case refused.key == "unknown."+what:
 		for _, n := range near {
-			s.buttons = append(s.buttons, c.again(c.say("button.use", words.D{"Name": words.Clean(n)}), option, n))
+			refused.buttons = append(refused.buttons, c.again(c.say("button.use", words.D{"Name": words.Clean(n)}),
+				option, n))
 		}
 	}
-	s.data["Near"] = words.Users(near)
-	s.example = c.exampleWith(option, near[0])
+	refused.data["Near"] = words.Users(near)
+	refused.example = c.exampleWith(option, near[0])
 	if option == "check" {
 		// Values for one check are none for another; without them they are asked.
-		s.example = c.exampleWith(option, near[0], "values")
+		refused.example = c.exampleWith(option, near[0], "values")
 	}
-	return -1, s
+	return -1, refused
 }
 
 // lookUpItem finds the item that an option names, as lookUp does.
@@ -81,15 +82,15 @@ func (c *call) machineOf(option string) (domain.Machine, error) {
 // status is the machine that the option "machine" names, and what is said of it
 // now.
 func (c *call) status() (domain.Machine, domain.Status, error) {
-	m, err := c.machine()
+	machine, err := c.machine()
 	if err != nil {
-		return m, domain.Status{}, err
+		return machine, domain.Status{}, err
 	}
-	snap, err := c.books.Snapshot(c, m.ID)
+	snap, err := c.books.Snapshot(c, machine.ID)
 	if err != nil {
-		return m, domain.Status{}, err
+		return machine, domain.Status{}, err
 	}
-	return m, domain.Assess(snap, c.now), nil
+	return machine, domain.Assess(snap, c.now), nil
 }
 
 // statuses is every machine's, by name.
@@ -164,40 +165,40 @@ func (c *call) otherWanted() (m, other domain.Machine, on bool, err error) {
 	return m, other, c.options["wanted"] == "yes", err
 }
 
-func (c *call) check(p *profile.Profile) (*profile.Check, error) {
-	among := make([]named, len(p.Checks))
-	for i, k := range p.Checks {
+func (c *call) check(prof *profile.Profile) (*profile.Check, error) {
+	among := make([]named, len(prof.Checks))
+	for i, k := range prof.Checks {
 		among[i] = named{k.ID, k.Name}
 	}
 	i, err := c.lookUp("check", "check", among)
 	if err != nil {
 		return nil, err
 	}
-	return &p.Checks[i], nil
+	return &prof.Checks[i], nil
 }
 
-func (c *call) service(p *profile.Profile) (*profile.Service, error) {
-	among := make([]named, len(p.Services))
-	for i, s := range p.Services {
+func (c *call) service(prof *profile.Profile) (*profile.Service, error) {
+	among := make([]named, len(prof.Services))
+	for i, s := range prof.Services {
 		among[i] = named{s.ID, s.Name}
 	}
 	i, err := c.lookUp("service", "service", among)
 	if err != nil {
 		return nil, err
 	}
-	return &p.Services[i], nil
+	return &prof.Services[i], nil
 }
 
 // event is the event that the option "event" names: by name, id, or one of its
 // other words.
-func (c *call) event(p *profile.Profile) (*profile.Event, error) {
+func (c *call) event(prof *profile.Profile) (*profile.Event, error) {
 	t := fold(c.options["event"])
-	among := make([]named, len(p.Events))
-	for i, e := range p.Events {
+	among := make([]named, len(prof.Events))
+	for i, e := range prof.Events {
 		among[i] = named{e.ID, e.Name}
 		for _, w := range e.Words {
 			if fold(w) == t {
-				return &p.Events[i], nil
+				return &prof.Events[i], nil
 			}
 		}
 	}
@@ -205,18 +206,18 @@ func (c *call) event(p *profile.Profile) (*profile.Event, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &p.Events[i], nil
+	return &prof.Events[i], nil
 }
 
 // gauge is the gauge that a reading was taken with: one of the shop's own or of
 // the profile's by name, or the check's own when none is named.
-func (c *call) gauge(p *profile.Profile, k *profile.Check) (domain.GaugeUsed, error) {
-	gauges, err := c.gauges(p, quantity.Base(k.Kind()).Step().Kind())
+func (c *call) gauge(prof *profile.Profile, check *profile.Check) (domain.GaugeUsed, error) {
+	gauges, err := c.gauges(prof, quantity.Base(check.Kind()).Step().Kind())
 	if err != nil {
 		return domain.GaugeUsed{}, err
 	}
 	if c.options["gauge"] == "" {
-		assumed := p.Gauge(k.Gauge)
+		assumed := prof.Gauge(check.Gauge)
 		for _, g := range gauges {
 			if fold(g.Name) == fold(assumed.Name) {
 				g.Assumed = true
@@ -227,7 +228,7 @@ func (c *call) gauge(p *profile.Profile, k *profile.Check) (domain.GaugeUsed, er
 	among := make([]named, len(gauges))
 	for i, g := range gauges {
 		among[i] = named{"", g.Name}
-		for _, pg := range p.Gauges {
+		for _, pg := range prof.Gauges {
 			if pg.Name == g.Name {
 				among[i].id = pg.ID
 			}
@@ -242,7 +243,7 @@ func (c *call) gauge(p *profile.Profile, k *profile.Check) (domain.GaugeUsed, er
 
 // gauges lists what a shop can measure a kind of quantity with: its own gauges,
 // then those of a profile that it has no values of its own for.
-func (c *call) gauges(p *profile.Profile, of quantity.Kind) ([]domain.GaugeUsed, error) {
+func (c *call) gauges(prof *profile.Profile, of quantity.Kind) ([]domain.GaugeUsed, error) {
 	own, err := c.books.Gauges(c)
 	if err != nil {
 		return nil, err
@@ -253,8 +254,9 @@ func (c *call) gauges(p *profile.Profile, of quantity.Kind) ([]domain.GaugeUsed,
 			all = append(all, g.GaugeUsed)
 		}
 	}
-	for _, g := range p.Gauges {
-		if g.Of == of && !slices.ContainsFunc(own, func(o domain.OwnGauge) bool { return fold(o.Name) == fold(g.Name) }) {
+	for _, g := range prof.Gauges {
+		if g.Of == of && !slices.ContainsFunc(own,
+			func(o domain.OwnGauge) bool { return fold(o.Name) == fold(g.Name) }) {
 			all = append(all, domain.FromProfile(g))
 		}
 	}
@@ -291,15 +293,15 @@ func (c *call) ownGauge(name string) (g domain.OwnGauge, ok bool, err error) {
 
 // readingOf is the reading that a report holds.
 func (c *call) readingOf(no domain.FactNo) (domain.Fact, domain.Reading, error) {
-	f, err := c.books.Fact(c, no)
+	fact, err := c.books.Fact(c, no)
 	if err != nil {
-		return f, domain.Reading{}, err
+		return fact, domain.Reading{}, err
 	}
-	r, ok := f.Body.(domain.Reading)
+	r, ok := fact.Body.(domain.Reading)
 	if !ok {
-		return f, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
+		return fact, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
 	}
-	return f, r, nil
+	return fact, r, nil
 }
 
 // reportNo reads a report's number as people write it: "12", "no. 12", "#12".
@@ -324,13 +326,14 @@ func (c *call) askOrRefuse(err error, option string, positions []string, example
 		}
 		return r, nil
 	}
-	var q *quantity.Refusal
-	if errors.As(err, &q) {
+	var refusal *quantity.Refusal
+	if errors.As(err, &refusal) {
 		if example == "" {
-			example = q.Example
+			example = refusal.Example
 		}
-		s := &userError{key: "quantity." + q.Code, data: words.D{"Given": words.User(q.Input), "Want": q.Want,
-			"Positions": strings.Join(positions, ", "), "At": words.User(wordAt(q.Input, q.Offset))},
+		s := &userError{key: "quantity." + refusal.Code,
+			data: words.D{"Given": words.User(refusal.Input), "Want": refusal.Want,
+				"Positions": strings.Join(positions, ", "), "At": words.User(wordAt(refusal.Input, refusal.Offset))},
 			example: c.exampleWith(option, example)}
 		return Reply{}, s
 	}
@@ -343,10 +346,11 @@ func (c *call) wholeOption(option string, usual, least, most int) (int, error) {
 	if text == "" {
 		return usual, nil
 	}
-	n, err := strconv.Atoi(strings.TrimSpace(text))
-	if err != nil || n < least || n > most {
-		return 0, &userError{key: "study.number", data: words.D{"Option": option, "Least": least, "Most": most, "Given": words.User(text)},
+	number, err := strconv.Atoi(strings.TrimSpace(text))
+	if err != nil || number < least || number > most {
+		return 0, &userError{key: "study.number", data: words.D{"Option": option, "Least": least, "Most": most,
+			"Given": words.User(text)},
 			example: c.exampleWith(option, strconv.Itoa(max(usual, least)))}
 	}
-	return n, nil
+	return number, nil
 }

@@ -19,71 +19,80 @@ var machineCommand = &Command{
 
 // runMachine is a machine's setting sheet.
 func runMachine(c *call) (Reply, error) {
-	m, st, err := c.status()
+	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.state(st), Lines: c.handoverLines(st)}
+	reply := Reply{Headline: c.state(st), Lines: c.handoverLines(st)}
 	for _, t := range st.Tags {
-		r.Lines = append(r.Lines, c.tagLine(t))
+		reply.Lines = append(reply.Lines, c.tagLine(t))
 	}
 	if st.Test != nil {
-		r.Lines = append(r.Lines, c.say("test.stands", words.D{"By": words.Person(string(st.Test.By)), "At": words.Time(st.Test.At, words.DateTime)}))
+		reply.Lines = append(reply.Lines,
+			c.say("test.stands", words.D{"By": words.Person(string(st.Test.By)),
+				"At": words.Time(st.Test.At, words.DateTime)}))
 	}
 	if st.TaggedOut() {
-		r.Lines = append(r.Lines, c.say("tag.isolates-nothing", nil))
-		r.Lines = append(r.Lines, c.blockerLines(st.Blockers)...)
+		reply.Lines = append(reply.Lines, c.say("tag.isolates-nothing", nil))
+		reply.Lines = append(reply.Lines, c.blockerLines(st.Blockers)...)
 	}
-	r.Lines = append(r.Lines, c.needLines(st)...)
+	reply.Lines = append(reply.Lines, c.needLines(st)...)
 	for _, p := range st.Problems {
-		r.Lines = append(r.Lines, c.say("sheet.problem", words.D{"Problem": words.User(capital(p.Name)), "N": p.Reports, "At": words.Time(p.At, words.Date)}))
+		reply.Lines = append(reply.Lines,
+			c.say("sheet.problem", words.D{"Problem": words.User(capital(p.Name)), "N": p.Reports,
+				"At": words.Time(p.At, words.Date)}))
 	}
-	for _, w := range m.Profile.Cautions {
-		r.Lines = append(r.Lines, w.Text)
+	for _, w := range machine.Profile.Cautions {
+		reply.Lines = append(reply.Lines, w.Text)
 	}
-	r.Lines = append(r.Lines, c.say("sheet.services", nil))
+	reply.Lines = append(reply.Lines, c.say("sheet.services", nil))
 	for _, s := range st.Services {
-		r.Lines = append(r.Lines, dueWith(c.dueLine(s.Service.Name, s), s.Service))
+		reply.Lines = append(reply.Lines, dueWith(c.dueLine(s.Service.Name, s), s.Service))
 	}
 	for _, cs := range st.RecurringChecks() {
-		r.Lines = append(r.Lines, c.dueAt(cs.Check.Name, cs.Due))
+		reply.Lines = append(reply.Lines, c.dueAt(cs.Check.Name, cs.Due))
 	}
-	r.Lines = append(r.Lines, c.say("sheet.hours", words.D{"Hours": quantity.FormatDuration(st.Hours)}))
-	r.Lines = append(r.Lines, c.reportingLines(st)...)
-	r.Lines = append(r.Lines, c.setLines(st)...)
+	reply.Lines = append(reply.Lines, c.say("sheet.hours", words.D{"Hours": quantity.FormatDuration(st.Hours)}))
+	reply.Lines = append(reply.Lines, c.reportingLines(st)...)
+	reply.Lines = append(reply.Lines, c.setLines(st)...)
 	if st.Counter != nil {
-		r.Lines = append(r.Lines, c.say("sheet.counter", words.D{"Shown": quantity.Format(st.Counter.Shown, quantity.Hour, 1), "At": words.Time(st.Counter.At, words.Date)}))
+		reply.Lines = append(reply.Lines,
+			c.say("sheet.counter", words.D{"Shown": quantity.Format(st.Counter.Shown, quantity.Hour, 1),
+				"At": words.Time(st.Counter.At, words.Date)}))
 	}
-	r.Lines = append(r.Lines, c.say("caution.manual", nil))
+	reply.Lines = append(reply.Lines, c.say("caution.manual", nil))
 	if len(st.Starting) > 0 {
-		r.Lines = append(r.Lines, c.say("sheet.starting", words.D{"N": len(st.Starting), "Example": slash("shop confirm", "machine", m.Name)}))
+		reply.Lines = append(reply.Lines,
+			c.say("sheet.starting", words.D{"N": len(st.Starting),
+				"Example": slash("shop confirm", "machine", machine.Name)}))
 	}
-	r.Lines = append(r.Lines, c.say("sheet.order", nil))
-	r.Table = &Table{Head: []string{c.say("sheet.check", nil), c.say("sheet.state", nil), c.say("sheet.limits", nil), c.say("sheet.read", nil)}}
+	reply.Lines = append(reply.Lines, c.say("sheet.order", nil))
+	reply.Table = &Table{Head: []string{c.say("sheet.check", nil), c.say("sheet.state", nil),
+		c.say("sheet.limits", nil), c.say("sheet.read", nil)}}
 	for i := range st.Checks {
-		r.Table.Rows = append(r.Table.Rows, c.sheetRow(st, &st.Checks[i], i+1))
+		reply.Table.Rows = append(reply.Table.Rows, c.sheetRow(st, &st.Checks[i], i+1))
 	}
-	return r, nil
+	return reply, nil
 }
 
 // stopLimits says beyond what a machine is not run, "" where there is no such
 // limit.
-func (w *wording) stopLimits(rl ruler, b metrology.Limits) string {
-	d := words.D{}
-	if b.Low.Valid() {
-		d["Low"] = rl.briefly(b.Low)
+func (w *wording) stopLimits(rl ruler, limits metrology.Limits) string {
+	data := words.D{}
+	if limits.Low.Valid() {
+		data["Low"] = rl.briefly(limits.Low)
 	}
-	if b.High.Valid() {
-		d["High"] = rl.briefly(b.High)
+	if limits.High.Valid() {
+		data["High"] = rl.briefly(limits.High)
 	}
 	switch {
-	case b.Low.Valid() && b.High.Valid():
-		d["Low"] = strings.TrimSuffix(rl.briefly(b.Low), " "+string(rl.unit))
-		return "; " + w.say("sheet.stop.both", d)
-	case b.Low.Valid():
-		return "; " + w.say("sheet.stop.low", d)
-	case b.High.Valid():
-		return "; " + w.say("sheet.stop.high", d)
+	case limits.Low.Valid() && limits.High.Valid():
+		data["Low"] = strings.TrimSuffix(rl.briefly(limits.Low), " "+string(rl.unit))
+		return "; " + w.say("sheet.stop.both", data)
+	case limits.Low.Valid():
+		return "; " + w.say("sheet.stop.low", data)
+	case limits.High.Valid():
+		return "; " + w.say("sheet.stop.high", data)
 	}
 	return ""
 }

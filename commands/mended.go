@@ -7,12 +7,13 @@ import (
 
 var mendedCommand = &Command{
 	Name: mendedName, Who: Steward, Quiet: true, Words: 25,
-	Options:  []Option{machineOption, {Name: "problem", Takes: OpenProblem, Required: true, Max: 200}, noteOption, whenOption, forOption},
+	Options: []Option{machineOption, {Name: "problem", Takes: OpenProblem, Required: true, Max: 200}, noteOption,
+		whenOption, forOption},
 	Examples: []string{`/mended machine:Marble problem:snipe note:"bed rollers lowered"`},
 }
 
 func runMended(c *call) (Reply, error) {
-	m, st, err := c.status()
+	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
@@ -24,10 +25,12 @@ func runMended(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	p := st.Problems[i]
-	o, err := c.report(m, domain.Mended{Key: p.Key, Name: p.Name, Note: words.Clean(c.options["note"])})
+	problem := st.Problems[i]
+	o, err := c.report(machine,
+		domain.Mended{Key: problem.Key, Name: problem.Name, Note: words.Clean(c.options["note"])})
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Headline: c.say("mended.done", words.D{"Machine": words.User(m.Name), "Problem": words.User(p.Name), "N": p.Reports, "No": o.Fact.No})}, nil
+	return Reply{Headline: c.say("mended.done", words.D{"Machine": words.User(machine.Name),
+		"Problem": words.User(problem.Name), "N": problem.Reports, "No": o.Fact.No})}, nil
 }

@@ -15,43 +15,43 @@ type namedItem struct {
 
 // works lists what a machine's profile says how to do: services, events that
 // are work, and checks.
-func works(p *profile.Profile) []namedItem {
-	var n []namedItem
-	for _, s := range p.Services {
-		n = append(n, namedItem{domain.ServiceItem.Of(s.ID), s.Name})
+func works(prof *profile.Profile) []namedItem {
+	var all []namedItem
+	for _, s := range prof.Services {
+		all = append(all, namedItem{domain.ServiceItem.Of(s.ID), s.Name})
 	}
-	for _, e := range p.Events {
+	for _, e := range prof.Events {
 		if len(e.Steps) > 0 {
-			n = append(n, namedItem{domain.EventItem.Of(e.ID), e.Name})
+			all = append(all, namedItem{domain.EventItem.Of(e.ID), e.Name})
 		}
 	}
-	for _, k := range p.Checks {
-		n = append(n, namedItem{domain.CheckItem.Of(k.ID), k.Name})
+	for _, k := range prof.Checks {
+		all = append(all, namedItem{domain.CheckItem.Of(k.ID), k.Name})
 	}
-	return n
+	return all
 }
 
 // confirmable lists everything of a machine that a steward can confirm.
-func confirmable(m domain.Machine) []namedItem {
-	var n []namedItem
-	for _, item := range (domain.Setup{}).StartingValues(m.Profile) {
+func confirmable(machine domain.Machine) []namedItem {
+	var all []namedItem
+	for _, item := range (domain.Setup{}).StartingValues(machine.Profile) {
 		switch item.Kind {
 		case domain.CheckItem:
-			k := itemCheck(m.Profile, item)
+			k := itemCheck(machine.Profile, item)
 			name := k.Name
 			for _, x := range k.Modes {
 				if x.ID == k.Mode {
 					name += ", " + x.Name
 				}
 			}
-			n = append(n, namedItem{item, name})
+			all = append(all, namedItem{item, name})
 		case domain.AdjusterItem:
-			n = append(n, namedItem{item, m.Profile.Adjuster(item.ID).Name})
+			all = append(all, namedItem{item, machine.Profile.Adjuster(item.ID).Name})
 		case domain.ServiceItem:
-			n = append(n, namedItem{item, m.Profile.Service(item.ID).Name})
+			all = append(all, namedItem{item, machine.Profile.Service(item.ID).Name})
 		}
 	}
-	return n
+	return all
 }
 
 // itemCheck is the check that an item is about, in the mode that it names.
@@ -113,14 +113,14 @@ func nameOfService(m domain.Machine, id string) string {
 }
 
 // mendName is the name of what mends a cause, "" where nothing but its use does.
-func mendName(p *profile.Profile, k *profile.Cause) string {
+func mendName(prof *profile.Profile, cause *profile.Cause) string {
 	switch {
-	case k.Mend.Service != "":
-		return p.Service(k.Mend.Service).Name
-	case k.Mend.Event != "":
-		return p.Event(k.Mend.Event).Name
-	case k.Mend.Check != "":
-		return p.Check(k.Mend.Check).Name
+	case cause.Mend.Service != "":
+		return prof.Service(cause.Mend.Service).Name
+	case cause.Mend.Event != "":
+		return prof.Event(cause.Mend.Event).Name
+	case cause.Mend.Check != "":
+		return prof.Check(cause.Mend.Check).Name
 	}
 	return ""
 }
@@ -152,13 +152,13 @@ func machineNamed(machines []domain.Machine, typed string) *domain.Machine {
 }
 
 // variants are a check in each of its modes, or the check itself.
-func variants(k *profile.Check) []*profile.Check {
-	if len(k.Modes) == 0 {
-		return []*profile.Check{k}
+func variants(check *profile.Check) []*profile.Check {
+	if len(check.Modes) == 0 {
+		return []*profile.Check{check}
 	}
 	var all []*profile.Check
-	for _, m := range k.Modes {
-		all = append(all, k.In(m.ID))
+	for _, m := range check.Modes {
+		all = append(all, check.In(m.ID))
 	}
 	return all
 }

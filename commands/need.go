@@ -13,14 +13,15 @@ var shopNeeds = &Command{
 
 // runNeeds says that a machine must not run without another, or may again.
 func runNeeds(c *call) (Reply, error) {
-	m, other, on, err := c.otherWanted()
+	machine, other, on, err := c.otherWanted()
 	if err != nil {
 		return Reply{}, err
 	}
-	if on && other.ID == m.ID {
-		return Reply{}, &userError{key: "needs.itself", data: words.D{"Machine": words.User(m.Name)}}
+	if on && other.ID == machine.ID {
+		return Reply{}, &userError{key: "needs.itself", data: words.D{"Machine": words.User(machine.Name)}}
 	}
-	o, err := c.report(m, domain.SetupChanged{Item: domain.Item{Kind: domain.NeedsItem}, Setup: m.Setup.WithNeed(other.ID, on)})
+	outcome, err := c.report(machine, domain.SetupChanged{Item: domain.Item{Kind: domain.NeedsItem},
+		Setup: machine.Setup.WithNeed(other.ID, on)})
 	if err != nil {
 		return Reply{}, err
 	}
@@ -28,7 +29,8 @@ func runNeeds(c *call) (Reply, error) {
 	if on {
 		key = "needs.on"
 	}
-	r := Reply{Headline: c.say(key, words.D{"Machine": words.User(m.Name), "Other": words.User(other.Name), "No": o.Fact.No})}
-	r.Lines = append(r.Lines, c.needLines(o.After)...)
+	r := Reply{Headline: c.say(key, words.D{"Machine": words.User(machine.Name), "Other": words.User(other.Name),
+		"No": outcome.Fact.No})}
+	r.Lines = append(r.Lines, c.needLines(outcome.After)...)
 	return r, nil
 }

@@ -9,11 +9,13 @@ import (
 )
 
 // Render puts a notice into words, as they are to stand in the channel.
-func (d *Desk) Render(shop domain.Shop, n domain.Notice) Message {
-	a := n.Args
-	inWords := &notice{wording: wording{speaker: d.cat.In(), shop: shop, now: a.At}, NoticeArgs: a, posted: n.Op == domain.Post,
-		data: words.D{"Machine": words.User(a.Machine), "Name": words.User(a.Name), "No": a.Fact, "Typed": words.User(a.Typed)}}
-	if render := noticeTopics[n.Topic]; render != nil {
+func (d *Desk) Render(shop domain.Shop, owed domain.Notice) Message {
+	a := owed.Args
+	inWords := &notice{wording: wording{speaker: d.cat.In(), shop: shop, now: a.At}, NoticeArgs: a,
+		posted: owed.Op == domain.Post,
+		data: words.D{"Machine": words.User(a.Machine), "Name": words.User(a.Name), "No": a.Fact,
+			"Typed": words.User(a.Typed)}}
+	if render := noticeTopics[owed.Topic]; render != nil {
 		render(inWords)
 	}
 	m := inWords.Message
@@ -246,26 +248,27 @@ func (n *notice) digest() {
 }
 
 // digestLine is one line of a digest.
-func (w *wording) digestLine(i domain.DigestItem) string {
-	d := words.D{"Machine": words.User(i.Machine), "Name": words.User(i.Name), "From": words.User(i.From), "No": i.Fact,
-		"At": words.Time(i.At, words.DateTime), "On": words.Time(i.At, words.Date)}
-	key := "digest." + string(i.Code)
-	if i.Left.Valid() {
-		d["Left"] = quantity.FormatDuration(i.Left.Abs())
+func (w *wording) digestLine(item domain.DigestItem) string {
+	data := words.D{"Machine": words.User(item.Machine), "Name": words.User(item.Name), "From": words.User(item.From),
+		"No": item.Fact,
+		"At": words.Time(item.At, words.DateTime), "On": words.Time(item.At, words.Date)}
+	key := "digest." + string(item.Code)
+	if item.Left.Valid() {
+		data["Left"] = quantity.FormatDuration(item.Left.Abs())
 	}
 	switch {
-	case i.Code == domain.DigestTagged && i.N > 0:
-		key, d["N"] = "digest.tagged.days", i.N
-	case i.Code == domain.DigestProblem, i.Code == domain.DigestVisit:
-		d["N"] = i.N
-	case i.Code == domain.DigestBuy:
-		d["Left"] = i.N
-	case i.Code == domain.DigestSoon && i.Left.Valid():
+	case item.Code == domain.DigestTagged && item.N > 0:
+		key, data["N"] = "digest.tagged.days", item.N
+	case item.Code == domain.DigestProblem, item.Code == domain.DigestVisit:
+		data["N"] = item.N
+	case item.Code == domain.DigestBuy:
+		data["Left"] = item.N
+	case item.Code == domain.DigestSoon && item.Left.Valid():
 		key = "digest.soon.hours"
-	case i.Code == domain.DigestLong && i.N > 1:
-		key, d["N"] = "digest.long.others", i.N-1
-	case i.Code != domain.DigestSoon && i.Left.Valid() && i.Left.Sign() < 0:
+	case item.Code == domain.DigestLong && item.N > 1:
+		key, data["N"] = "digest.long.others", item.N-1
+	case item.Code != domain.DigestSoon && item.Left.Valid() && item.Left.Sign() < 0:
 		key += ".over"
 	}
-	return w.say(key, d)
+	return w.say(key, data)
 }

@@ -16,12 +16,12 @@ func (onPaper) Person(id string) string { return words.Clean(id) }
 
 func (onPaper) Link(address, name string) string { return words.Clean(name) + " (" + address + ")" }
 
-func (p onPaper) Time(t time.Time, style words.TimeStyle) string {
-	t = t.In(p.shop.Location())
+func (p onPaper) Time(at time.Time, style words.TimeStyle) string {
+	at = at.In(p.shop.Location())
 	switch style {
 	case words.Date:
-		return t.Format("Mon 2 Jan 2006")
+		return at.Format("Mon 2 Jan 2006")
 	default:
-		return t.Format("Mon 2 Jan 2006 15:04")
+		return at.Format("Mon 2 Jan 2006 15:04")
 	}
 }

@@ -12,14 +12,14 @@ import (
 )
 
 // Draw makes a picture's PNG. It is called once the report is safely stored.
-func Draw(p Picture) ([]byte, error) {
-	switch data := p.Data.(type) {
+func Draw(picture Picture) ([]byte, error) {
+	switch data := picture.Data.(type) {
 	case *plot.Limits:
 		return data.PNG()
 	case *plot.Moves:
 		return data.PNG()
 	}
-	return nil, fmt.Errorf("no picture is drawn of a %T", p.Data)
+	return nil, fmt.Errorf("no picture is drawn of a %T", picture.Data)
 }
 
 // limitSeries is what the picture of a check's limits shows.
@@ -33,29 +33,30 @@ func (w *wording) limitSeries(cs *domain.CheckStatus, rl ruler) *plot.Limits {
 
 // limits is a check's readings, with its target and limits where it has any.
 func (w *wording) limits(cs *domain.CheckStatus, rl ruler) *plot.Limits {
-	k := cs.Check
-	s := &plot.Limits{Title: k.Name, Unit: string(rl.unit),
-		TargetLabel: w.say("plot.target", nil), AdjustLabel: w.say("plot.adjust", nil), StopLabel: w.say("plot.stop", nil)}
+	check := cs.Check
+	series := &plot.Limits{Title: check.Name, Unit: string(rl.unit),
+		TargetLabel: w.say("plot.target", nil), AdjustLabel: w.say("plot.adjust", nil),
+		StopLabel: w.say("plot.stop", nil)}
 	set := func(v quantity.Value, to **float64) {
 		if v.Valid() {
 			f := v.Float(rl.unit)
 			*to = &f
 		}
 	}
-	set(k.Target, &s.Target)
-	set(k.Adjust.Low, &s.AdjustLow)
-	set(k.Adjust.High, &s.AdjustHigh)
-	set(k.Stop.Low, &s.StopLow)
-	set(k.Stop.High, &s.StopHigh)
+	set(check.Target, &series.Target)
+	set(check.Adjust.Low, &series.AdjustLow)
+	set(check.Adjust.High, &series.AdjustHigh)
+	set(check.Stop.Low, &series.StopLow)
+	set(check.Stop.High, &series.StopHigh)
 	for _, p := range cs.At {
-		s.Points = append(s.Points, plot.Point{Name: p.Position, Value: p.Verdict.Value.Float(rl.unit),
+		series.Points = append(series.Points, plot.Point{Name: p.Position, Value: p.Verdict.Value.Float(rl.unit),
 			Uncertainty: p.Verdict.Uncertainty.Float(rl.unit), Label: rl.show(p.Verdict.Value)})
 	}
-	return s
+	return series
 }
 
 // planPicture is the picture of a plan of more than one move, or nil.
-func (c *call) planPicture(m domain.Machine, cs domain.Adjusting, r ruler) *Picture {
+func (c *call) planPicture(machine domain.Machine, cs domain.Adjusting, scale ruler) *Picture {
 	moving := 0
 	for _, mv := range cs.Plan.Moves {
 		if mv.ToDo() {
@@ -65,68 +66,74 @@ func (c *call) planPicture(m domain.Machine, cs domain.Adjusting, r ruler) *Pict
 	if moving < 2 {
 		return nil
 	}
-	s := &plot.Moves{Limits: c.limits(cs.CheckStatus, r), InARow: cs.Check.Body == nil, Caption: c.say("plot.seen", words.D{"Seen": seenFrom(m, cs.CheckStatus), "Places": cs.Check.Body != nil})}
-	s.Limits.BeforeLabel, s.Limits.AfterLabel = c.say("plot.before", nil), c.say("plot.expected", nil)
+	series := &plot.Moves{Limits: c.limits(cs.CheckStatus, scale), InARow: cs.Check.Body == nil,
+		Caption: c.say("plot.seen", words.D{"Seen": seenFrom(machine, cs.CheckStatus), "Places": cs.Check.Body != nil})}
+	series.Limits.BeforeLabel, series.Limits.AfterLabel = c.say("plot.before", nil), c.say("plot.expected", nil)
 	var alt []string
 	for _, mv := range cs.Plan.Moves {
-		a := m.Profile.Adjuster(mv.Adjuster)
-		label, name := c.say("plot.leave", nil), a.Name
+		adjuster := machine.Profile.Adjuster(mv.Adjuster)
+		label, name := c.say("plot.leave", nil), adjuster.Name
 		if cs.Check.Body == nil {
 			name = strings.TrimSpace(mv.Position)
 		}
 		screw := plot.Screw{Name: name}
-		if a.SeenFrom != "" && seenFrom(m, cs.CheckStatus) == "" {
-			screw.Name = c.say("plot.from", words.D{"Screw": name, "Seen": a.SeenFrom})
+		if adjuster.SeenFrom != "" && seenFrom(machine, cs.CheckStatus) == "" {
+			screw.Name = c.say("plot.from", words.D{"Screw": name, "Seen": adjuster.SeenFrom})
 		}
 		switch {
 		case !mv.ToDo():
-		case a.Drive == profile.Slide, a.Drive == profile.Shims:
-			label, screw.Way = c.say("plot.slide", words.D{"By": r.size(mv.By), "Do": c.does(cs.CheckStatus, a, mv)}), plot.Against
+		case adjuster.Drive == profile.Slide, adjuster.Drive == profile.Shims:
+			label, screw.Way = c.say("plot.slide",
+				words.D{"By": scale.size(mv.By), "Do": c.does(cs.CheckStatus, adjuster, mv)}), plot.Against
 			if mv.Grow {
 				screw.Way = plot.Along
 			}
 			alt = append(alt, name+" "+label)
 		default:
-			label, screw.Way = turnsText(a, mv.Turns.Abs()), plot.CounterClockwise
+			label, screw.Way = turnsText(adjuster, mv.Turns.Abs()), plot.CounterClockwise
 			if mv.Turns.Sign() > 0 {
 				screw.Way = plot.Clockwise
 			}
 			alt = append(alt, name+" "+label+" "+c.turnWay(mv.Turns.Sign() > 0))
 		}
 		screw.Label = label
-		screw.At = millimetres(a.At)
-		s.Screws = append(s.Screws, screw)
+		screw.At = millimetres(adjuster.At)
+		series.Screws = append(series.Screws, screw)
 	}
-	if b := cs.Check.Body; b != nil {
-		for _, a := range m.Profile.AdjustersOf(cs.Check.ID) {
+	if body := cs.Check.Body; body != nil {
+		for _, a := range machine.Profile.AdjustersOf(cs.Check.ID) {
 			if a.Fixed {
-				s.Screws = append(s.Screws, plot.Screw{Name: a.Name, Label: c.say("plot.fixed", nil), At: millimetres(a.At)})
+				series.Screws = append(series.Screws,
+					plot.Screw{Name: a.Name, Label: c.say("plot.fixed", nil), At: millimetres(a.At)})
 			}
 		}
 		for _, name := range cs.Check.Positions {
-			if at, ok := b.Places[name]; ok {
-				s.Places = append(s.Places, plot.Place{Name: name, At: millimetres(at)})
+			if at, ok := body.Places[name]; ok {
+				series.Places = append(series.Places, plot.Place{Name: name, At: millimetres(at)})
 			}
 		}
 	}
 	for _, e := range cs.Plan.Expect {
-		s.Limits.After = append(s.Limits.After, plot.Point{Name: e.Position, Value: e.Reading.Float(r.unit), Uncertainty: e.U.Float(r.unit.Step()), Label: r.show(e.Reading)})
+		series.Limits.After = append(series.Limits.After,
+			plot.Point{Name: e.Position, Value: e.Reading.Float(scale.unit),
+				Uncertainty: e.U.Float(scale.unit.Step()), Label: scale.show(e.Reading)})
 	}
-	return &Picture{Name: "moves", Alt: c.say("picture.moves", words.D{"Check": capital(cs.Check.Name), "Moves": strings.Join(alt, ", "),
-		"Values": c.values(r, expected(cs))}), Data: s}
+	return &Picture{Name: "moves",
+		Alt: c.say("picture.moves", words.D{"Check": capital(cs.Check.Name), "Moves": strings.Join(alt, ", "),
+			"Values": c.values(scale, expected(cs))}), Data: series}
 }
 
 // seenFrom is from where all the screws of a check are seen, "" where that
 // differs.
 func seenFrom(m domain.Machine, cs *domain.CheckStatus) string {
 	from := ""
-	for _, a := range m.Profile.AdjustersOf(cs.Check.ID) {
+	for _, screw := range m.Profile.AdjustersOf(cs.Check.ID) {
 		switch {
-		case a.SeenFrom == "":
-		case from != "" && from != a.SeenFrom:
+		case screw.SeenFrom == "":
+		case from != "" && from != screw.SeenFrom:
 			return ""
 		default:
-			from = a.SeenFrom
+			from = screw.SeenFrom
 		}
 	}
 	return from

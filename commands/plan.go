@@ -8,49 +8,51 @@ import (
 )
 
 // runHowTurned records how a move was made, and plans again.
-func runHowTurned(c *call, h howTurned) (Reply, error) {
-	f, r, err := c.readingOf(h.Reading)
+func runHowTurned(c *call, said howTurned) (Reply, error) {
+	fact, reading, err := c.readingOf(said.Reading)
 	if err != nil {
 		return Reply{}, err
 	}
-	snap, err := c.books.Snapshot(c, f.Machine)
+	snap, err := c.books.Snapshot(c, fact.Machine)
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(snap.Machine, domain.MoveAnswer{Of: h.Move, Check: r.Check, Said: h.Said})
+	outcome, err := c.report(snap.Machine, domain.MoveAnswer{Of: said.Move, Check: reading.Check, Said: said.Said})
 	if err != nil {
 		return Reply{}, err
 	}
-	k := snap.Machine.Profile.Check(r.Check).In(r.Mode)
-	o.Fact.No = f.No // the reply is about the reading
-	reply := c.readingReply(o, k, r)
+	k := snap.Machine.Profile.Check(reading.Check).In(reading.Mode)
+	outcome.Fact.No = fact.No // the reply is about the reading
+	reply := c.readingReply(outcome, k, reading)
 	reply.Replaces = true
 	return reply, nil
 }
 
 // runTurned records the moves of a reading's plan as made.
 func runTurned(c *call, t turning) (Reply, error) {
-	f, r, err := c.readingOf(t.Reading)
+	fact, reading, err := c.readingOf(t.Reading)
 	if err != nil {
 		return Reply{}, err
 	}
-	snap, err := c.books.Snapshot(c, f.Machine)
+	snap, err := c.books.Snapshot(c, fact.Machine)
 	if err != nil {
 		return Reply{}, err
 	}
 	st := domain.Assess(snap, c.now)
-	cs := st.Adjusting(r.Check)
-	if cs.CheckStatus == nil || cs.Latest.Fact != f.No || cs.Plan == nil {
-		return Reply{}, &domain.Refusal{Code: domain.ReadingMovedOn, Fact: f.No}
+	cs := st.Adjusting(reading.Check)
+	if cs.CheckStatus == nil || cs.Latest.Fact != fact.No || cs.Plan == nil {
+		return Reply{}, &domain.Refusal{Code: domain.ReadingMovedOn, Fact: fact.No}
 	}
-	o, err := c.report(snap.Machine, cs.Plan.Made(snap.Machine.Profile, f.No))
+	outcome, err := c.report(snap.Machine, cs.Plan.Made(snap.Machine.Profile, fact.No))
 	if err != nil {
 		return Reply{}, err
 	}
 	ruler := rulerFor(cs.Check, snap.Machine.UnitsIn(c.shop))
-	reply := Reply{Replaces: true, Headline: c.say("turned.headline", words.D{"Check": capital(cs.Check.Name), "No": o.Fact.No}),
-		Lines: []string{c.say("turned.expect", words.D{"Values": c.values(ruler, expected(cs))})}}
-	if names := checkNames(snap.Machine.Profile, domain.ReadAgain(o.After, o.Fact.No, r.Check)); len(names) > 0 {
+	reply := Reply{Replaces: true,
+		Headline: c.say("turned.headline", words.D{"Check": capital(cs.Check.Name), "No": outcome.Fact.No}),
+		Lines:    []string{c.say("turned.expect", words.D{"Values": c.values(ruler, expected(cs))})}}
+	if names := checkNames(snap.Machine.Profile,
+		domain.ReadAgain(outcome.After, outcome.Fact.No, reading.Check)); len(names) > 0 {
 		reply.Lines = append(reply.Lines, c.say("turned.stale", words.D{"Checks": strings.Join(names, ", ")}))
 	}
 	return reply, nil

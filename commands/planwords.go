@@ -16,67 +16,69 @@ import (
 const mostMoves = 3
 
 // planLines are a plan in words that a hand can follow, cautions first.
-func (w *wording) planLines(m domain.Machine, cs domain.Adjusting, r ruler) []string {
-	p := cs.Plan
+func (w *wording) planLines(machine domain.Machine, cs domain.Adjusting, scale ruler) []string {
+	plan := cs.Plan
 	var lines []string
-	moves := slices.DeleteFunc(slices.Clone(p.Moves), func(a domain.Adjustment) bool { return !a.ToDo() })
+	moves := slices.DeleteFunc(slices.Clone(plan.Moves), func(a domain.Adjustment) bool { return !a.ToDo() })
 	if len(moves) > 0 {
-		lines = append(lines, w.say("caution.before-turning", words.D{"Machine": words.User(m.Name)}))
+		lines = append(lines, w.say("caution.before-turning", words.D{"Machine": words.User(machine.Name)}))
 	}
-	lines = append(lines, w.oddLines(m, cs)...)
+	lines = append(lines, w.oddLines(machine, cs)...)
 	if len(moves) > 0 && !byItself(cs.CheckStatus) && cs.Check.Target.Valid() {
-		lines = append(lines, w.offsLine(m, cs.CheckStatus, r))
+		lines = append(lines, w.offsLine(machine, cs.CheckStatus, scale))
 	}
 	var each, first []string
 	for _, mv := range moves {
 		if mv.First {
-			first = append(first, m.Profile.Adjuster(mv.Adjuster).Name)
+			first = append(first, machine.Profile.Adjuster(mv.Adjuster).Name)
 		}
-		each = append(each, w.moveLine(m, cs.CheckStatus, mv, r, len(moves) > mostMoves))
+		each = append(each, w.moveLine(machine, cs.CheckStatus, mv, scale, len(moves) > mostMoves))
 	}
-	if len(moves) > mostMoves && p.Drive != profile.Shims {
-		lines = append(lines, w.say("plan.several", words.D{"Lock": m.Profile.Adjuster(moves[0].Adjuster).Lock, "Seen": m.Profile.Adjuster(moves[0].Adjuster).SeenFrom}))
+	if len(moves) > mostMoves && plan.Drive != profile.Shims {
+		lines = append(lines, w.say("plan.several", words.D{"Lock": machine.Profile.Adjuster(moves[0].Adjuster).Lock,
+			"Seen": machine.Profile.Adjuster(moves[0].Adjuster).SeenFrom}))
 	}
 	lines = append(lines, each...)
 	if len(first) > 0 {
 		lines = append(lines, w.say("plan.first", words.D{"Screws": capital(strings.Join(first, ", "))}))
 	}
-	if left := w.leftAlone(m, cs, r); left != "" {
+	if left := w.leftAlone(machine, cs, scale); left != "" {
 		lines = append(lines, left)
 	}
-	if len(p.Left) > 0 {
+	if len(plan.Left) > 0 {
 		var where []string
-		for _, l := range p.Left {
-			where = append(where, strings.TrimSpace(l.Position+" "+r.show(l.Reading)))
+		for _, l := range plan.Left {
+			where = append(where, strings.TrimSpace(l.Position+" "+scale.show(l.Reading)))
 		}
 		lines = append(lines, w.say("plan.twist", words.D{"Where": strings.Join(where, ", ")}))
 	}
-	for _, s := range p.Short {
-		lines = append(lines, w.say("plan.short", words.D{"Screw": capital(m.Profile.Adjuster(s.Adjuster).Name), "Missing": r.size(s.Missing)}))
+	for _, s := range plan.Short {
+		lines = append(lines, w.say("plan.short", words.D{"Screw": capital(machine.Profile.Adjuster(s.Adjuster).Name),
+			"Missing": scale.size(s.Missing)}))
 	}
 	if len(moves) > 0 {
-		lines = append(lines, w.expectLine(cs, r, len(first) > 0))
+		lines = append(lines, w.expectLine(cs, scale, len(first) > 0))
 	}
 	return lines
 }
 
 // expectLine says what to expect of a plan, and to read again.
-func (w *wording) expectLine(cs domain.Adjusting, r ruler, first bool) string {
-	d := words.D{"Values": w.values(r, expected(cs)), "Check": cs.Check.Name, "U": "", "Likely": "", "Tries": ""}
+func (w *wording) expectLine(cs domain.Adjusting, scale ruler, first bool) string {
+	data := words.D{"Values": w.values(scale, expected(cs)), "Check": cs.Check.Name, "U": "", "Likely": "", "Tries": ""}
 	var widest quantity.Value
 	for _, e := range cs.Plan.Expect {
 		if !widest.Valid() || e.U.Cmp(widest) > 0 {
 			widest = e.U
 		}
 	}
-	d["U"] = r.doubt(widest)
+	data["U"] = scale.doubt(widest)
 	if !first {
-		d["Likely"] = percent(cs.Plan.Pass)
+		data["Likely"] = percent(cs.Plan.Pass)
 	}
 	if !first && cs.Plan.Pass > 0.01 {
-		d["Tries"] = strconv.FormatFloat(math.Min(cs.Plan.Tries, 20), 'f', 1, 64)
+		data["Tries"] = strconv.FormatFloat(math.Min(cs.Plan.Tries, 20), 'f', 1, 64)
 	}
-	return w.say("plan.expect", d)
+	return w.say("plan.expect", data)
 }
 
 // expected is what each position should read once a plan's moves are made.
@@ -98,12 +100,13 @@ func (w *wording) offsLine(m domain.Machine, cs *domain.CheckStatus, r ruler) st
 }
 
 // off says how far a position is off its target: "6 thou too low".
-func (w *wording) off(m domain.Machine, cs *domain.CheckStatus, at domain.PositionVerdict, r ruler) string {
+func (w *wording) off(machine domain.Machine, cs *domain.CheckStatus, at domain.PositionVerdict, r ruler) string {
 	off := at.Verdict.Value.Sub(cs.Check.Target)
 	if off.Sign() == 0 {
 		return w.say("plan.on", nil)
 	}
-	return w.say("plan.off", words.D{"Off": r.size(off, quantity.Zero(off.Kind())), "Way": w.way(m, cs, off.Sign() > 0)})
+	return w.say("plan.off", words.D{"Off": r.size(off, quantity.Zero(off.Kind())),
+		"Way": w.way(machine, cs, off.Sign() > 0)})
 }
 
 // way is where a reading stands that is too great, or too small: high, slack.
@@ -120,50 +123,57 @@ func (w *wording) way(m domain.Machine, cs *domain.CheckStatus, great bool) stri
 func byItself(cs *domain.CheckStatus) bool { return cs.Check.Body == nil || len(cs.At) == 1 }
 
 // moveLine words one move. A brief one is one of many in a line.
-func (w *wording) moveLine(m domain.Machine, cs *domain.CheckStatus, mv domain.Adjustment, r ruler, brief bool) string {
-	a := m.Profile.Adjuster(mv.Adjuster)
+func (w *wording) moveLine(machine domain.Machine, cs *domain.CheckStatus, mv domain.Adjustment, scale ruler,
+	brief bool) string {
+	screw := machine.Profile.Adjuster(mv.Adjuster)
 	onePosition := byItself(cs)
-	d := words.D{"Lock": a.Lock, "Seen": a.SeenFrom, "Past": "", "Turns": "", "Turn": "", "By": "", "Pieces": "", "Feeler": "",
-		"Do": w.does(cs, a, mv), "What": w.say("what.it", nil)}
-	if onePosition && a.Turned() {
-		d["What"] = w.say("what."+string(a.Drive), nil)
+	data := words.D{"Lock": screw.Lock, "Seen": screw.SeenFrom, "Past": "", "Turns": "", "Turn": "", "By": "",
+		"Pieces": "", "Feeler": "",
+		"Do": w.does(cs, screw, mv), "What": w.say("what.it", nil)}
+	if onePosition && screw.Turned() {
+		data["What"] = w.say("what."+string(screw.Drive), nil)
 	}
-	key := "move." + string(a.Drive)
-	switch a.Drive {
+	key := "move." + string(screw.Drive)
+	switch screw.Drive {
 	case profile.Slide:
-		d["By"] = r.size(mv.By)
-		if g := m.Profile.Gauge(cs.Check.Gauge); g != nil && g.Kind == "feelers" && onePosition {
-			d["Feeler"] = r.show(cs.Check.Target)
+		data["By"] = scale.size(mv.By)
+		if g := machine.Profile.Gauge(cs.Check.Gauge); g != nil && g.Kind == "feelers" && onePosition {
+			data["Feeler"] = scale.show(cs.Check.Target)
 		}
 	case profile.Shims:
 		var pieces []string
 		for _, p := range mv.Pieces {
-			pieces = append(pieces, r.exactly(p))
+			pieces = append(pieces, scale.exactly(p))
 		}
-		d["By"], d["Pieces"] = r.exactly(sum(mv.Pieces)), strings.Join(pieces, " + ")
+		data["By"], data["Pieces"] = scale.exactly(sum(mv.Pieces)), strings.Join(pieces, " + ")
 	default:
 		key = "move.turn"
 		turns := mv.Turns.Abs()
 		if mv.Past.Valid() {
 			turns = turns.Add(mv.Past)
-			d["Past"] = turnsText(a, mv.Past)
+			data["Past"] = turnsText(screw, mv.Past)
 		}
-		d["Turns"], d["Turn"] = turnsText(a, turns), w.turnWay(mv.Turns.Sign() > 0)
+		data["Turns"], data["Turn"] = turnsText(screw, turns), w.turnWay(mv.Turns.Sign() > 0)
 	}
-	name := capital(a.Name)
+	name := capital(screw.Name)
 	if onePosition {
 		name = place(cs.Check, mv.Position)
 	}
-	if brief && a.Drive != profile.Shims {
+	if brief && screw.Drive != profile.Shims {
 		off := ""
-		if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); onePosition && i >= 0 && cs.Check.Target.Valid() {
-			off = w.off(m, cs, cs.At[i], r)
+		if i := slices.IndexFunc(cs.At,
+			func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); onePosition && i >= 0 &&
+			cs.Check.Target.Valid() {
+			off = w.off(machine, cs, cs.At[i], scale)
 		}
-		return w.say(key+".brief", words.D{"Name": name, "Off": off, "Turns": d["Turns"], "Turn": d["Turn"], "By": d["By"], "Past": d["Past"], "Do": d["Do"]})
+		return w.say(key+".brief", words.D{"Name": name, "Off": off, "Turns": data["Turns"], "Turn": data["Turn"],
+			"By": data["By"], "Past": data["Past"], "Do": data["Do"]})
 	}
-	do := w.say(key, d)
-	if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); onePosition && i >= 0 && cs.Check.Target.Valid() {
-		return w.say("plan.at", words.D{"Position": name, "Off": w.off(m, cs, cs.At[i], r), "Do": do})
+	do := w.say(key, data)
+	if i := slices.IndexFunc(cs.At,
+		func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); onePosition && i >= 0 &&
+		cs.Check.Target.Valid() {
+		return w.say("plan.at", words.D{"Position": name, "Off": w.off(machine, cs, cs.At[i], scale), "Do": do})
 	}
 	return w.say("plan.move", words.D{"Name": name, "Do": do})
 }
@@ -178,13 +188,13 @@ func (w *wording) turnWay(clockwise bool) string {
 // does says what a move does: "raise it"; of a body that turns about a point, what
 // becomes of the reading farthest out.
 func (w *wording) does(cs *domain.CheckStatus, a *profile.Adjuster, mv domain.Adjustment) string {
-	b := cs.Check.Body
-	if b == nil || b.Kind != profile.Tilt && b.Kind != profile.Taper {
+	body := cs.Check.Body
+	if body == nil || body.Kind != profile.Tilt && body.Kind != profile.Taper {
 		return w.say("do."+string(a.Does(mv.Grow)), nil)
 	}
 	far := ""
 	for _, name := range cs.Check.Positions {
-		if far == "" || b.Places[name][0].Cmp(b.Places[far][0]) > 0 {
+		if far == "" || body.Places[name][0].Cmp(body.Places[far][0]) > 0 {
 			far = name
 		}
 	}
@@ -195,18 +205,19 @@ func (w *wording) does(cs *domain.CheckStatus, a *profile.Adjuster, mv domain.Ad
 }
 
 // leftAlone names the adjusters that stay as they are, or "".
-func (w *wording) leftAlone(m domain.Machine, cs domain.Adjusting, r ruler) string {
+func (w *wording) leftAlone(machine domain.Machine, cs domain.Adjusting, scale ruler) string {
 	var names []string
 	for _, mv := range cs.Plan.Moves {
-		if mv.ToDo() || slices.ContainsFunc(cs.Plan.Short, func(s domain.OutOfReach) bool { return s.Adjuster == mv.Adjuster }) {
+		if mv.ToDo() || slices.ContainsFunc(cs.Plan.Short,
+			func(s domain.OutOfReach) bool { return s.Adjuster == mv.Adjuster }) {
 			continue
 		}
 		if !byItself(cs.CheckStatus) || !cs.Check.Target.Valid() {
-			names = append(names, m.Profile.Adjuster(mv.Adjuster).Name)
+			names = append(names, machine.Profile.Adjuster(mv.Adjuster).Name)
 			continue
 		}
 		i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == mv.Position })
-		names = append(names, strings.TrimSpace(mv.Position+" "+w.off(m, cs.CheckStatus, cs.At[i], r)))
+		names = append(names, strings.TrimSpace(mv.Position+" "+w.off(machine, cs.CheckStatus, cs.At[i], scale)))
 	}
 	switch {
 	case len(names) == 0:
@@ -246,37 +257,38 @@ func (w *wording) capLines(st domain.Status, symptom string) []string {
 }
 
 // capLine says what to do with one check's spring caps.
-func (w *wording) capLine(m domain.Machine, s domain.CapStatus) []string {
-	k := m.Profile.Check(s.Cap.Check)
-	r := rulerFor(k, m.UnitsIn(w.shop))
-	d := words.D{"Caps": capital(k.Name), "Low": "", "High": "", "Now": "", "Set": ""}
-	if s.LowAt >= 0 {
-		d["Low"] = r.show(s.Reports[s.LowAt].Height)
+func (w *wording) capLine(machine domain.Machine, caps domain.CapStatus) []string {
+	k := machine.Profile.Check(caps.Cap.Check)
+	scale := rulerFor(k, machine.UnitsIn(w.shop))
+	data := words.D{"Caps": capital(k.Name), "Low": "", "High": "", "Now": "", "Set": ""}
+	if caps.LowAt >= 0 {
+		data["Low"] = scale.show(caps.Reports[caps.LowAt].Height)
 	}
-	if s.HighAt >= 0 {
-		d["High"] = r.show(s.Reports[s.HighAt].Height)
+	if caps.HighAt >= 0 {
+		data["High"] = scale.show(caps.Reports[caps.HighAt].Height)
 	}
-	if s.Now.Valid() {
-		d["Now"] = r.show(s.Now)
+	if caps.Now.Valid() {
+		data["Now"] = scale.show(caps.Now)
 	}
 	switch {
-	case !s.Now.Valid():
-		return []string{w.say("caps.read", d)}
-	case s.Contradiction:
-		return []string{w.say("caps.contradiction", d)}
-	case s.NoStep:
-		return []string{w.say("caps.nostep", d)}
-	case s.Move:
-		d["Set"] = r.exactly(s.Set)
-		return []string{w.say("caps.set", d), w.say("caps.both", words.D{"Machine": words.User(m.Name)})}
+	case !caps.Now.Valid():
+		return []string{w.say("caps.read", data)}
+	case caps.Contradiction:
+		return []string{w.say("caps.contradiction", data)}
+	case caps.NoStep:
+		return []string{w.say("caps.nostep", data)}
+	case caps.Move:
+		data["Set"] = scale.exactly(caps.Set)
+		return []string{w.say("caps.set", data), w.say("caps.both", words.D{"Machine": words.User(machine.Name)})}
 	}
-	return []string{w.say("caps.between", d)}
+	return []string{w.say("caps.between", data)}
 }
 
 // capsTried reports whether spring caps that a symptom speaks of were seen at several
 // heights, so that somebody is setting them.
 func capsTried(st domain.Status, symptom string) bool {
 	return slices.ContainsFunc(st.Caps(), func(s domain.CapStatus) bool {
-		return (symptom == s.Cap.Marks || symptom == s.Cap.Stutters) && slices.ContainsFunc(s.Reports, func(r domain.CapReport) bool { return !r.Height.Equal(s.Reports[0].Height) })
+		return (symptom == s.Cap.Marks || symptom == s.Cap.Stutters) && slices.ContainsFunc(s.Reports,
+			func(r domain.CapReport) bool { return !r.Height.Equal(s.Reports[0].Height) })
 	})
 }

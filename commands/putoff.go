@@ -21,34 +21,37 @@ var mineCommand = &Command{
 
 // runPutoff puts a service off: nothing is said of it until then.
 func runPutoff(c *call) (Reply, error) {
-	m, s, err := c.serviceNamed()
+	machine, service, err := c.serviceNamed()
 	if err != nil {
 		return Reply{}, err
 	}
 	until, ok := upkeep.ParseUntil(c.options["until"], c.now, c.shop.Location())
 	if !ok {
-		return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(c.options["until"])}, example: c.exampleWith("until", "in 3 days")}
+		return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(c.options["until"])},
+			example: c.exampleWith("until", "in 3 days")}
 	}
-	o, err := c.report(m, domain.PutOff{Service: s.ID, Until: until, Why: words.Clean(c.options["why"])})
+	o, err := c.report(machine, domain.PutOff{Service: service.ID, Until: until, Why: words.Clean(c.options["why"])})
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Headline: c.say("putoff.done", words.D{"Machine": words.User(m.Name), "Service": s.Name, "Until": words.Time(until, words.Date), "No": o.Fact.No})}, nil
+	return Reply{Headline: c.say("putoff.done", words.D{"Machine": words.User(machine.Name), "Service": service.Name,
+		"Until": words.Time(until, words.Date), "No": o.Fact.No})}, nil
 }
 
 // runMine says who will do a service.
 func runMine(c *call) (Reply, error) {
-	m, s, err := c.serviceNamed()
+	machine, service, err := c.serviceNamed()
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(m, domain.Taken{Service: s.ID})
+	o, err := c.report(machine, domain.Taken{Service: service.ID})
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("mine.done", words.D{"Machine": words.User(m.Name), "Service": s.Name, "No": o.Fact.No})}
-	if s.Isolated {
-		r.Lines = []string{c.say("caution.isolate", words.D{"Machine": words.User(m.Name)})}
+	r := Reply{Headline: c.say("mine.done", words.D{"Machine": words.User(machine.Name), "Service": service.Name,
+		"No": o.Fact.No})}
+	if service.Isolated {
+		r.Lines = []string{c.say("caution.isolate", words.D{"Machine": words.User(machine.Name)})}
 	}
 	return r, nil
 }

@@ -11,52 +11,53 @@ import (
 )
 
 // readingReply says what a reading shows and what to do about it.
-func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Reading) Reply {
-	m := o.After.Machine
-	r := rulerFor(k, m.UnitsIn(c.shop))
-	by := r.by(given.Gauge)
-	cs := o.After.Check(k.ID)
-	name := words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No}
+func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given domain.Reading) Reply {
+	machine := outcome.After.Machine
+	scale := rulerFor(check, machine.UnitsIn(c.shop))
+	by := scale.by(given.Gauge)
+	cs := outcome.After.Check(check.ID)
+	name := words.D{"Machine": words.User(machine.Name), "Check": check.Name, "No": outcome.Fact.No}
 	key := "reading.recorded"
 	if given.Gauge.Assumed {
 		key += ".assumed"
 	}
 	doubt := given.Gauge.Budget().U()
-	if cs.Latest.Fact == o.Fact.No {
+	if cs.Latest.Fact == outcome.Fact.No {
 		for i, p := range cs.At {
 			if u := p.Budget.U(); i == 0 || u.Cmp(doubt) > 0 {
 				doubt = u
 			}
 		}
 	}
-	recorded := c.say(key, words.D{"No": o.Fact.No, "Values": c.values(by, given.Values),
+	recorded := c.say(key, words.D{"No": outcome.Fact.No, "Values": c.values(by, given.Values),
 		"Gauge": words.User(given.Gauge.Name), "U": by.doubt(doubt)})
 	reply := Reply{Lines: []string{recorded}}
-	why := Button{Label: c.say("button.why", nil), Custom: whyAction.with(factArg(o.Fact.No))}
+	why := Button{Label: c.say("button.why", nil), Custom: whyAction.with(factArg(outcome.Fact.No))}
 	switch {
-	case given.Unconfirmed && cs.Latest.Fact != o.Fact.No:
-		d := words.D{"Check": capital(k.Name), "Target": r.show(k.Target), "Values": c.values(by, given.Values)}
+	case given.Unconfirmed && cs.Latest.Fact != outcome.Fact.No:
+		d := words.D{"Check": capital(check.Name), "Target": scale.show(check.Target),
+			"Values": c.values(by, given.Values)}
 		reply.Headline = c.say("reading.unlikely", d)
-		if _, n := domain.Fundamental(k, given.Values); n > 0 {
+		if _, n := domain.Fundamental(check, given.Values); n > 0 {
 			d["Times"] = n
 			reply.Headline = c.say("reading.overtone", d)
 		}
 		return reply
-	case cs.Latest.Fact != o.Fact.No:
+	case cs.Latest.Fact != outcome.Fact.No:
 		reply.Headline = c.say("reading.older", name)
 		return reply
 	case cs.Freshness == domain.Stale:
-		reply.Headline = c.say("reading.stale", words.D{"Machine": words.User(m.Name), "Check": k.Name,
-			"From": m.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})
+		reply.Headline = c.say("reading.stale", words.D{"Machine": words.User(machine.Name), "Check": check.Name,
+			"From": machine.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})
 		return reply
 	}
 	adjust := "reading.adjust.alike"
-	if k.Target.Valid() {
-		adjust, name["Target"] = "reading.adjust", r.show(k.Target)
+	if check.Target.Valid() {
+		adjust, name["Target"] = "reading.adjust", scale.show(check.Target)
 	}
 	switch cs.Advice {
 	case domain.AdviceStop:
-		reply.Headline = c.outOfService(m)
+		reply.Headline = c.outOfService(machine)
 	case domain.AdvicePlan:
 		reply.Headline = c.say(adjust, name)
 	case domain.AdviceMeasure:
@@ -69,42 +70,43 @@ func (c *call) readingReply(o domain.Outcome, k *profile.Check, given domain.Rea
 			reply.Headline = c.say("reading.near", name)
 		}
 		reply.Buttons = []Button{why}
-		reply.Lines = append(reply.Lines, c.settleLines(m, cs)...)
-		reply.Lines = append(append(reply.Lines, c.outlierLines(cs, by)...), c.expectLines(o, k)...)
+		reply.Lines = append(reply.Lines, c.settleLines(machine, cs)...)
+		reply.Lines = append(append(reply.Lines, c.outlierLines(cs, by)...), c.expectLines(outcome, check)...)
 		if late := c.calibrationLine(given.Gauge, ""); late != "" {
 			reply.Lines = append(reply.Lines, late)
 		}
 		return reply
 	}
-	lines := c.tagLines(o)
-	if cs.Advice == domain.AdviceStop && len(o.Hung) == 0 {
+	lines := c.tagLines(outcome)
+	if cs.Advice == domain.AdviceStop && len(outcome.Hung) == 0 {
 		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
 	}
-	adjusting := o.After.Adjusting(k.ID)
+	adjusting := outcome.After.Adjusting(check.ID)
 	switch {
 	case adjusting.Wrong != nil:
-		lines = append(lines, c.offLines(cs, r)...)
+		lines = append(lines, c.offLines(cs, scale)...)
 	case adjusting.Plan != nil:
-		lines = append(lines, c.planLines(m, adjusting, r)...)
-		reply.Picture = c.planPicture(m, adjusting, r)
+		lines = append(lines, c.planLines(machine, adjusting, scale)...)
+		reply.Picture = c.planPicture(machine, adjusting, scale)
 		if adjusting.Plan.ToDo() {
 			reply.Buttons = append(reply.Buttons, Button{Label: c.turnedLabel(adjusting.Plan), Style: Primary,
-				Custom: wait(c, turnedAction, turning{o.Fact.No})})
+				Custom: wait(c, turnedAction, turning{outcome.Fact.No})})
 		}
 	default:
-		lines = append(lines, c.offLines(cs, r)...)
+		lines = append(lines, c.offLines(cs, scale)...)
 	}
 	if cs.Alike != nil && cs.Alike.Verdict.Grade >= metrology.Adjust {
 		lines = append(lines, c.say("reading.unlike", words.D{"Low": capital(cs.Alike.Low), "High": cs.Alike.High,
-			"By": r.size(cs.Alike.Verdict.Value, k.AlikeAdjust, k.AlikeStop), "Most": r.size(k.AlikeAdjust)}))
+			"By":   scale.size(cs.Alike.Verdict.Value, check.AlikeAdjust, check.AlikeStop),
+			"Most": scale.size(check.AlikeAdjust)}))
 	}
-	lines = append(append(lines, c.settleLines(m, cs)...), c.outlierLines(cs, by)...)
+	lines = append(append(lines, c.settleLines(machine, cs)...), c.outlierLines(cs, by)...)
 	if late := c.calibrationLine(given.Gauge, ""); late != "" {
 		lines = append(lines, late)
 	}
 	reply.Lines = append(lines, recorded)
 	if adjusting.Wrong != nil {
-		c.askHowTurned(&reply, m, adjusting)
+		c.askHowTurned(&reply, machine, adjusting)
 	}
 	reply.Buttons = append(reply.Buttons, why)
 	return reply
@@ -116,7 +118,8 @@ func (w *wording) expectLines(o domain.Outcome, k *profile.Check) []string {
 	var lines []string
 	for _, cs := range o.After.PredictedFrom(k.ID) {
 		r := rulerFor(cs.Check, o.After.Machine.UnitsIn(w.shop))
-		lines = append(lines, w.say("reading.expect", words.D{"Check": capital(cs.Check.Name), "Values": w.values(r, predicted(cs))}))
+		lines = append(lines, w.say("reading.expect",
+			words.D{"Check": capital(cs.Check.Name), "Values": w.values(r, predicted(cs))}))
 	}
 	return lines
 }
@@ -132,26 +135,28 @@ func predicted(cs *domain.CheckStatus) []quantity.At {
 
 // offLines say how far each position outside its limits is off, where no screw
 // is known to move it.
-func (w *wording) offLines(cs *domain.CheckStatus, r ruler) []string {
+func (w *wording) offLines(cs *domain.CheckStatus, scale ruler) []string {
 	var lines, outside []string
 	for _, p := range cs.At {
 		if !p.Verdict.InsideAdjust {
-			outside = append(outside, p.Position+" "+r.show(p.Verdict.Value))
+			outside = append(outside, p.Position+" "+scale.show(p.Verdict.Value))
 		}
 	}
 	if len(outside) > 3 {
-		return []string{w.say("off.several", words.D{"Values": capital(strings.Join(outside, ", ")), "Target": r.show(cs.Check.Target)})}
+		return []string{w.say("off.several",
+			words.D{"Values": capital(strings.Join(outside, ", ")), "Target": scale.show(cs.Check.Target)})}
 	}
-	for _, p := range cs.At {
-		if p.Verdict.InsideAdjust {
+	for _, at := range cs.At {
+		if at.Verdict.InsideAdjust {
 			continue
 		}
-		off := p.Verdict.Value.Sub(cs.Check.Target)
+		off := at.Verdict.Value.Sub(cs.Check.Target)
 		key := "off.over"
 		if off.Sign() < 0 {
 			key = "off.under"
 		}
-		lines = append(lines, w.say(key, words.D{"Position": place(cs.Check, p.Position), "Off": r.size(off), "Target": r.show(cs.Check.Target)}))
+		lines = append(lines, w.say(key, words.D{"Position": place(cs.Check, at.Position), "Off": scale.size(off),
+			"Target": scale.show(cs.Check.Target)}))
 	}
 	return lines
 }
@@ -185,7 +190,8 @@ func (c *call) askHowTurned(reply *Reply, m domain.Machine, cs domain.Adjusting)
 	for _, id := range cs.Wrong.Adjusters {
 		names = append(names, m.Profile.Adjuster(id).Name)
 	}
-	reply.Lines = append(reply.Lines, c.say("turned.wrong", words.D{"Screws": capital(strings.Join(names, ", ")), "No": cs.Wrong.Move}))
+	reply.Lines = append(reply.Lines,
+		c.say("turned.wrong", words.D{"Screws": capital(strings.Join(names, ", ")), "No": cs.Wrong.Move}))
 	for _, said := range []domain.HowTurned{domain.TurnedOther, domain.TurnedAsSaid} {
 		reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.turned."+string(said), nil),
 			Custom: wait(c, howTurnedAction, howTurned{cs.Wrong.Move, cs.Latest.Fact, said})})

@@ -20,7 +20,8 @@ var readyCommand = &Command{
 func runReady(c *call) (Reply, error) {
 	until, ok := upkeep.ParseUntil(c.options["before"], c.now, c.shop.Location())
 	if !ok {
-		return Reply{}, &userError{key: "ready.when", data: words.D{"Given": words.User(c.options["before"])}, example: c.exampleWith("before", "saturday")}
+		return Reply{}, &userError{key: "ready.when", data: words.D{"Given": words.User(c.options["before"])},
+			example: c.exampleWith("before", "saturday")}
 	}
 	machines, err := c.books.Machines(c)
 	if err != nil {
@@ -29,7 +30,7 @@ func runReady(c *call) (Reply, error) {
 	if len(machines) == 0 {
 		return Reply{Headline: c.say("none.machine", nil)}, nil
 	}
-	r := Reply{Headline: c.say("ready.headline", words.D{"Before": words.Time(until, words.Date)})}
+	reply := Reply{Headline: c.say("ready.headline", words.D{"Before": words.Time(until, words.Date)})}
 	for _, m := range machines {
 		snap, err := c.books.Snapshot(c, m.ID)
 		if err != nil {
@@ -40,9 +41,9 @@ func runReady(c *call) (Reply, error) {
 		if err != nil {
 			return Reply{}, err
 		}
-		r.Lines = append(r.Lines, c.readyLine(now, domain.Assess(snap, until.Add(-time.Second)))+maybe)
+		reply.Lines = append(reply.Lines, c.readyLine(now, domain.Assess(snap, until.Add(-time.Second)))+maybe)
 	}
-	return r, nil
+	return reply, nil
 }
 
 // maybeBy names the services that fall due by use before a day more likely than
@@ -52,16 +53,16 @@ func (c *call) maybeBy(st domain.Status, until time.Time) (string, error) {
 		return "", nil
 	}
 	var parts []string
-	for _, s := range st.ServicesByUse() {
-		if s.Due.State != upkeep.NotDue {
+	for _, service := range st.ServicesByUse() {
+		if service.Due.State != upkeep.NotDue {
 			continue
 		}
 		u, err := c.usage(st)
 		if err != nil {
 			return "", err
 		}
-		if p := u.Before(s.Due.Left, until); p >= 0.5 {
-			parts = append(parts, c.say("ready.chance", words.D{"Name": s.Service.Name, "Chance": percent(p)}))
+		if p := u.Before(service.Due.Left, until); p >= 0.5 {
+			parts = append(parts, c.say("ready.chance", words.D{"Name": service.Service.Name, "Chance": percent(p)}))
 		}
 	}
 	if len(parts) == 0 {
@@ -73,10 +74,10 @@ func (c *call) maybeBy(st domain.Status, until time.Time) (string, error) {
 // readyLine says whether a machine that stands so now, and will by time alone
 // then, will be fit.
 func (w *wording) readyLine(now, then domain.Status) string {
-	d := words.D{"Machine": words.User(now.Machine.Name), "What": ""}
+	data := words.D{"Machine": words.User(now.Machine.Name), "What": ""}
 	no := func(what string) string {
-		d["What"] = what
-		return w.say("ready.no", d)
+		data["What"] = what
+		return w.say("ready.no", data)
 	}
 	switch {
 	case now.Handover != nil:
@@ -99,8 +100,8 @@ func (w *wording) readyLine(now, then domain.Status) string {
 		}
 	}
 	if todo = append(todo, domain.CheckNames(then.DueChecks())...); len(todo) > 0 {
-		d["What"] = strings.Join(todo, ", ")
-		return w.say("ready.do", d)
+		data["What"] = strings.Join(todo, ", ")
+		return w.say("ready.do", data)
 	}
-	return w.say("ready.yes", d)
+	return w.say("ready.yes", data)
 }

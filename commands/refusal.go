@@ -16,12 +16,13 @@ func (w *wording) refusalData(r *domain.Refusal) words.D {
 }
 
 // refusal words what the state of the books did not allow.
-func (c *call) refusal(r *domain.Refusal) (headline string, lines []string) {
-	headline = c.say("refused."+string(r.Code), c.refusalData(r))
-	lines = append(lines, c.blockerLines(r.Blockers)...)
-	switch r.Code {
+func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
+	headline = c.say("refused."+string(why.Code), c.refusalData(why))
+	lines = append(lines, c.blockerLines(why.Blockers)...)
+	switch why.Code {
 	case domain.NoteNeeded:
-		lines = append(lines, c.say("example", words.D{"Example": slash("release", "machine", r.Name) + ` note:"guard refitted, run by hand"`}))
+		lines = append(lines, c.say("example",
+			words.D{"Example": slash("release", "machine", why.Name) + ` note:"guard refitted, run by hand"`}))
 	case domain.NoSuchFact:
 		lines = append(lines, c.say("example", words.D{"Example": "/help command:" + c.name}))
 	}

@@ -33,59 +33,61 @@ type releasing struct {
 }
 
 func runRelease(c *call) (Reply, error) {
-	m, st, err := c.status()
+	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
 	if st.Test != nil {
 		return c.testReply(st), nil
 	}
-	w := releasing{Machine: m.ID, Note: words.Clean(c.options["note"]), Owner: domain.OwnerAsked}
+	waiting := releasing{Machine: machine.ID, Note: words.Clean(c.options["note"]), Owner: domain.OwnerAsked}
 	// What would refuse the test is said now; whether the owner was asked is what
 	// the buttons ask.
-	if r := domain.Admit(st, domain.Entry{By: c.actor.ID, Body: domain.UnderTest{Note: w.Note, Owner: w.Owner}}); r != nil {
+	if r := domain.Admit(st, domain.Entry{By: c.actor.ID,
+		Body: domain.UnderTest{Note: waiting.Note, Owner: waiting.Owner}}); r != nil {
 		return Reply{}, r
 	}
-	r := Reply{Headline: c.say("release.headline", words.D{"Machine": words.User(m.Name)})}
+	reply := Reply{Headline: c.say("release.headline", words.D{"Machine": words.User(machine.Name)})}
 	var paper []string
 	for _, t := range st.Tags {
-		w.Tags = append(w.Tags, t.Fact)
-		r.Lines = append(r.Lines, c.tagLine(t))
+		waiting.Tags = append(waiting.Tags, t.Fact)
+		reply.Lines = append(reply.Lines, c.tagLine(t))
 		if t.Paper != "" {
 			paper = append(paper, words.User(t.Paper))
 		}
 	}
-	r.Lines = append(r.Lines, c.say("release.list", nil))
-	for _, line := range m.Profile.Return {
-		r.Lines = append(r.Lines, "- "+line)
+	reply.Lines = append(reply.Lines, c.say("release.list", nil))
+	for _, line := range machine.Profile.Return {
+		reply.Lines = append(reply.Lines, "- "+line)
 	}
 	if len(paper) > 0 {
-		r.Lines = append(r.Lines, "- "+c.say("release.paper", words.D{"Numbers": strings.Join(paper, ", ")}))
+		reply.Lines = append(reply.Lines, "- "+c.say("release.paper", words.D{"Numbers": strings.Join(paper, ", ")}))
 	}
-	r.Lines = append(r.Lines, c.say("release.locks", nil))
+	reply.Lines = append(reply.Lines, c.say("release.locks", nil))
 	button := func(key string, style Style) {
-		r.Buttons = append(r.Buttons, Button{Label: c.say(key, nil), Style: style, Custom: wait(c, testAction, w)})
+		reply.Buttons = append(reply.Buttons,
+			Button{Label: c.say(key, nil), Style: style, Custom: wait(c, testAction, waiting)})
 	}
 	if !domain.OthersHung(st.Tags, c.actor.ID) {
-		w.Owner = ""
+		waiting.Owner = ""
 		button("button.test", Grave)
-		return r, nil
+		return reply, nil
 	}
 	button("button.test.asked", Grave)
-	w.Owner = domain.OwnerUnreachable
+	waiting.Owner = domain.OwnerUnreachable
 	button("button.test.unreachable", Plain)
-	return r, nil
+	return reply, nil
 }
 
-func runTest(c *call, w releasing) (Reply, error) {
-	snap, err := c.books.Snapshot(c, w.Machine)
+func runTest(c *call, waiting releasing) (Reply, error) {
+	snap, err := c.books.Snapshot(c, waiting.Machine)
 	if err != nil {
 		return Reply{}, err
 	}
-	if t := domain.Assess(snap, c.now).NewTag(w.Tags); t != nil {
+	if t := domain.Assess(snap, c.now).NewTag(waiting.Tags); t != nil {
 		return Reply{}, &userError{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
 	}
-	o, err := c.report(snap.Machine, domain.UnderTest{Owner: w.Owner, Note: w.Note})
+	o, err := c.report(snap.Machine, domain.UnderTest{Owner: waiting.Owner, Note: waiting.Note})
 	if err != nil {
 		return Reply{}, err
 	}
@@ -98,18 +100,18 @@ func runTest(c *call, w releasing) (Reply, error) {
 // it runs, and how the test ends.
 func (c *call) testReply(st domain.Status) Reply {
 	d := words.D{"Machine": words.User(st.Machine.Name), "By": words.Person(string(st.Test.By))}
-	r := Reply{Headline: c.say("test.headline", d), Lines: []string{c.say("test.do", nil)}}
+	reply := Reply{Headline: c.say("test.headline", d), Lines: []string{c.say("test.do", nil)}}
 	if len(st.Blockers) > 0 {
-		r.Lines = append(r.Lines, c.say("test.still", nil))
+		reply.Lines = append(reply.Lines, c.say("test.still", nil))
 	}
 	for _, line := range c.blockerLines(st.Blockers) {
-		r.Lines = append(r.Lines, "- "+line)
+		reply.Lines = append(reply.Lines, "- "+line)
 	}
-	r.Lines = append(r.Lines, c.say("test.then", nil))
+	reply.Lines = append(reply.Lines, c.say("test.then", nil))
 	of := machineArg(st.Machine.ID)
-	r.Buttons = []Button{{Label: c.say("button.release", nil), Style: Grave, Custom: releaseAction.with(of)},
+	reply.Buttons = []Button{{Label: c.say("button.release", nil), Style: Grave, Custom: releaseAction.with(of)},
 		{Label: c.say("button.endtest", nil), Custom: endTestAction.with(of)}}
-	return r
+	return reply
 }
 
 func runEndTest(c *call, of machineArg) (Reply, error) {

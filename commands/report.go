@@ -8,21 +8,22 @@ import (
 )
 
 // entry is a report by the one who speaks, about the machine, at the time said.
-func (c *call) entry(m domain.Machine, body domain.Body) (domain.Entry, error) {
+func (c *call) entry(machine domain.Machine, body domain.Body) (domain.Entry, error) {
 	at, err := c.eventTime()
 	if err != nil {
 		return domain.Entry{}, err
 	}
-	if at.Before(m.Added) && m.ID != 0 {
-		return domain.Entry{}, &userError{key: "when.before", data: words.D{"Machine": words.User(m.Name),
-			"Added": words.Time(m.Added, words.DateTime)}, example: c.exampleWith("when", "")}
+	if at.Before(machine.Added) && machine.ID != 0 {
+		return domain.Entry{}, &userError{key: "when.before", data: words.D{"Machine": words.User(machine.Name),
+			"Added": words.Time(machine.Added, words.DateTime)}, example: c.exampleWith("when", "")}
 	}
-	e := domain.Entry{Key: c.id, Pending: c.pending, Machine: m.ID, SetupRev: m.Setup.Rev, At: at, Recorded: c.now,
-		By: c.actor.ID, For: c.actor.ID, Typed: c.typed, Body: body, Sure: c.options["sure"] == "yes"}
+	report := domain.Entry{Key: c.id, Pending: c.pending, Machine: machine.ID, SetupRev: machine.Setup.Rev, At: at,
+		Recorded: c.now,
+		By:       c.actor.ID, For: c.actor.ID, Typed: c.typed, Body: body, Sure: c.options["sure"] == "yes"}
 	if p := c.options["for"]; p != "" {
-		e.For = domain.PersonID(p)
+		report.For = domain.PersonID(p)
 	}
-	return e, nil
+	return report, nil
 }
 
 // report writes a report and returns what came of it.
@@ -39,22 +40,22 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 }
 
 // runAgain gives a command in the place of the button or form that was used.
-func runAgain(c *call, a askedAgain) (Reply, error) {
+func runAgain(c *call, asked askedAgain) (Reply, error) {
 	waiting := c.pending
-	r := c.desk.run(c, Request{ID: c.id, Shop: c.shop.ID, Actor: c.actor, Name: a.Name, Options: a.Options,
-		Typed: c.typed, Now: c.now}, a.At, waiting)
-	if !r.Refused {
+	reply := c.desk.run(c, Request{ID: c.id, Shop: c.shop.ID, Actor: c.actor, Name: asked.Name, Options: asked.Options,
+		Typed: c.typed, Now: c.now}, asked.At, waiting)
+	if !reply.Refused {
 		// Commands that store nothing consume the button here; for the others
 		// their report has, and this says so again.
 		if err := c.books.Use(c, waiting, c.id, c.now); err != nil {
 			return Reply{}, err
 		}
-		r.Replaces = true
-		if a.Undo != 0 {
-			return r, c.withdraw(a.Undo)
+		reply.Replaces = true
+		if asked.Undo != 0 {
+			return reply, c.withdraw(asked.Undo)
 		}
 	}
-	return r, nil
+	return reply, nil
 }
 
 // withdraw voids the report that another has just taken the place of. One that
@@ -64,7 +65,8 @@ func (c *call) withdraw(no domain.FactNo) error {
 	if err != nil {
 		return err
 	}
-	_, err = c.books.Report(c, domain.Entry{Key: c.id + "/undo", Machine: f.Machine, At: c.now, Recorded: c.now, By: c.actor.ID, For: c.actor.ID,
+	_, err = c.books.Report(c, domain.Entry{Key: c.id + "/undo", Machine: f.Machine, At: c.now, Recorded: c.now,
+		By: c.actor.ID, For: c.actor.ID,
 		Typed: c.typed, Body: domain.Withdrawal{Of: no}})
 	var r *domain.Refusal
 	if errors.As(err, &r) && r.Code == domain.WithdrawnBefore {

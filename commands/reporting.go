@@ -14,30 +14,30 @@ var shopReporting = &Command{
 // runReporting says that as many hours of a machine without a counter go
 // unreported as of another, or that this is no longer assumed.
 func runReporting(c *call) (Reply, error) {
-	m, other, on, err := c.otherWanted()
+	machine, other, on, err := c.otherWanted()
 	if err != nil {
 		return Reply{}, err
 	}
-	d := words.D{"Machine": words.User(m.Name), "Other": words.User(other.Name)}
-	if on && other.ID == m.ID {
-		return Reply{}, &userError{key: "reporting.itself", data: d}
+	data := words.D{"Machine": words.User(machine.Name), "Other": words.User(other.Name)}
+	if on && other.ID == machine.ID {
+		return Reply{}, &userError{key: "reporting.itself", data: data}
 	}
-	setup, key := m.Setup.WithLike(0), "reporting.off"
+	setup, key := machine.Setup.WithLike(0), "reporting.off"
 	if on {
-		setup, key = m.Setup.WithLike(other.ID), "reporting.on"
+		setup, key = machine.Setup.WithLike(other.ID), "reporting.on"
 	}
-	o, err := c.report(m, domain.SetupChanged{Item: domain.Item{Kind: domain.ReportingItem}, Setup: setup})
+	outcome, err := c.report(machine, domain.SetupChanged{Item: domain.Item{Kind: domain.ReportingItem}, Setup: setup})
 	if err != nil {
 		return Reply{}, err
 	}
-	d["No"] = o.Fact.No
-	r := Reply{Headline: c.say(key, d), Lines: c.reportingLines(o.After)}
+	data["No"] = outcome.Fact.No
+	reply := Reply{Headline: c.say(key, data), Lines: c.reportingLines(outcome.After)}
 	switch {
 	case !on:
-	case o.After.Counter != nil:
-		r.Lines = append(r.Lines, c.say("reporting.own", d))
-	case o.After.Reporting == nil:
-		r.Lines = append(r.Lines, c.say("reporting.unknown", d))
+	case outcome.After.Counter != nil:
+		reply.Lines = append(reply.Lines, c.say("reporting.own", data))
+	case outcome.After.Reporting == nil:
+		reply.Lines = append(reply.Lines, c.say("reporting.unknown", data))
 	}
-	return r, nil
+	return reply, nil
 }

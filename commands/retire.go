@@ -20,12 +20,13 @@ type retiring struct {
 const retireAction waiting[retiring] = "retire"
 
 func runRetire(c *call) (Reply, error) {
-	m, err := c.machine()
+	machine, err := c.machine()
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Headline: c.say("retire.ask", words.D{"Machine": words.User(m.Name)}),
-		Buttons: []Button{{Label: c.say("button.retire", words.D{"Machine": words.Clean(m.Name)}), Style: Grave, Custom: wait(c, retireAction, retiring{m.ID})}}}, nil
+	return Reply{Headline: c.say("retire.ask", words.D{"Machine": words.User(machine.Name)}),
+		Buttons: []Button{{Label: c.say("button.retire", words.D{"Machine": words.Clean(machine.Name)}), Style: Grave,
+			Custom: wait(c, retireAction, retiring{machine.ID})}}}, nil
 }
 
 func runRetired(c *call, w retiring) (Reply, error) {

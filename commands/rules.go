@@ -9,35 +9,36 @@ import (
 )
 
 // ruleLine says how often a service is done.
-func (w *wording) ruleLine(p *profile.Profile, s *profile.Service) string {
+func (w *wording) ruleLine(prof *profile.Profile, service *profile.Service) string {
 	var parts []string
-	add := func(key string, r profile.Rule, event string) {
-		if !r.Recurs() {
+	add := func(key string, rule profile.Rule, event string) {
+		if !rule.Recurs() {
 			return
 		}
-		how, several := w.interval(r)
-		parts = append(parts, w.say(key, words.D{"How": how, "Several": several, "Event": event, "Day": r.Calendar != "" && !several}))
-		if r.EarlyHours.Valid() || r.EarlyDays > 0 {
-			early, _ := w.interval(profile.Rule{Hours: r.EarlyHours, Days: r.EarlyDays})
+		how, several := w.interval(rule)
+		parts = append(parts, w.say(key,
+			words.D{"How": how, "Several": several, "Event": event, "Day": rule.Calendar != "" && !several}))
+		if rule.EarlyHours.Valid() || rule.EarlyDays > 0 {
+			early, _ := w.interval(profile.Rule{Hours: rule.EarlyHours, Days: rule.EarlyDays})
 			parts = append(parts, w.say("rule.early", words.D{"How": early}))
 		}
-		if r.FromDue {
+		if rule.FromDue {
 			parts = append(parts, w.say("rule.from-due", nil))
 		}
 	}
-	switch e := p.Event(s.After); {
+	switch e := prof.Event(service.After); {
 	case e != nil:
-		add("rule.after", s.First, e.Name)
+		add("rule.after", service.First, e.Name)
 	default:
-		add("rule.first", s.First, "")
+		add("rule.first", service.First, "")
 	}
-	add("rule.every", s.Every, "")
+	add("rule.every", service.Every, "")
 	var on []string
-	for _, id := range s.OnProblems {
-		on = append(on, p.Symptom(id).Name)
+	for _, id := range service.OnProblems {
+		on = append(on, prof.Symptom(id).Name)
 	}
-	for _, id := range s.OnChecks {
-		on = append(on, w.say("rule.on.check", words.D{"Check": p.Check(id).Name}))
+	for _, id := range service.OnChecks {
+		on = append(on, w.say("rule.on.check", words.D{"Check": prof.Check(id).Name}))
 	}
 	if len(on) > 0 {
 		parts = append(parts, w.say("rule.on", words.D{"Names": strings.Join(on, ", ")}))
@@ -47,22 +48,22 @@ func (w *wording) ruleLine(p *profile.Profile, s *profile.Service) string {
 
 // interval is how often a rule comes, in words, and whether that is by more than
 // one of use, days and months.
-func (w *wording) interval(r profile.Rule) (text string, several bool) {
+func (w *wording) interval(rule profile.Rule) (text string, several bool) {
 	var parts []string
-	if r.Hours.Valid() {
-		parts = append(parts, w.say("span.hours", words.D{"Every": quantity.FormatDuration(r.Hours)}))
+	if rule.Hours.Valid() {
+		parts = append(parts, w.say("span.hours", words.D{"Every": quantity.FormatDuration(rule.Hours)}))
 	}
-	if r.Days > 0 {
-		parts = append(parts, w.say("span.days", words.D{"N": r.Days}))
+	if rule.Days > 0 {
+		parts = append(parts, w.say("span.days", words.D{"N": rule.Days}))
 	}
 	switch {
-	case r.Months > 0 && r.Months%12 == 0:
-		parts = append(parts, w.say("span.years", words.D{"N": r.Months / 12}))
-	case r.Months > 0:
-		parts = append(parts, w.say("span.months", words.D{"N": r.Months}))
+	case rule.Months > 0 && rule.Months%12 == 0:
+		parts = append(parts, w.say("span.years", words.D{"N": rule.Months / 12}))
+	case rule.Months > 0:
+		parts = append(parts, w.say("span.months", words.D{"N": rule.Months}))
 	}
-	if r.Calendar != "" {
-		parts = append(parts, r.Named)
+	if rule.Calendar != "" {
+		parts = append(parts, rule.Named)
 	}
 	return strings.Join(parts, " "+w.say("span.or", nil)+" "), len(parts) > 1
 }

@@ -9,19 +9,20 @@ import (
 
 var shopSecond = &Command{
 	Name: "shop second", Who: Steward, Quiet: true, Words: 40,
-	Options:  []Option{machineOption, {Name: "check", Takes: Check, Required: true}, {Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}},
+	Options: []Option{machineOption, {Name: "check", Takes: Check, Required: true},
+		{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}},
 	Examples: []string{`/shop second machine:Marble check:"knife clamping" wanted:yes`},
 }
 
 // runSecondWanted says whether a second person is to confirm an inspection.
 func runSecondWanted(c *call) (Reply, error) {
-	m, k, err := c.checkNamed()
+	machine, check, err := c.checkNamed()
 	if err != nil {
 		return Reply{}, err
 	}
-	if !k.Second {
+	if !check.Second {
 		var can []string
-		for _, x := range m.Profile.Checks {
+		for _, x := range machine.Profile.Checks {
 			if x.Second {
 				can = append(can, x.Name)
 			}
@@ -29,10 +30,12 @@ func runSecondWanted(c *call) (Reply, error) {
 		if len(can) == 0 {
 			can = []string{c.say("band.none", nil)}
 		}
-		return Reply{}, &userError{key: "second.none", data: words.D{"Check": capital(k.Name), "Checks": strings.Join(can, ", ")}, example: c.exampleWith("check", can[0])}
+		return Reply{}, &userError{key: "second.none", data: words.D{"Check": capital(check.Name),
+			"Checks": strings.Join(can, ", ")}, example: c.exampleWith("check", can[0])}
 	}
 	on := c.options["wanted"] == "yes"
-	o, err := c.report(m, domain.SetupChanged{Item: domain.SecondItem.Of(k.ID), Setup: m.Setup.WithSecond(k.ID, on)})
+	outcome, err := c.report(machine,
+		domain.SetupChanged{Item: domain.SecondItem.Of(check.ID), Setup: machine.Setup.WithSecond(check.ID, on)})
 	if err != nil {
 		return Reply{}, err
 	}
@@ -40,5 +43,6 @@ func runSecondWanted(c *call) (Reply, error) {
 	if on {
 		key = "second.on"
 	}
-	return Reply{Headline: c.say(key, words.D{"Machine": words.User(m.Name), "Check": k.Name, "No": o.Fact.No})}, nil
+	return Reply{Headline: c.say(key, words.D{"Machine": words.User(machine.Name), "Check": check.Name,
+		"No": outcome.Fact.No})}, nil
 }

@@ -7,37 +7,42 @@ import (
 
 var serviceCommand = &Command{
 	Name: serviceName, Who: Anyone, Quiet: true, Words: 25, MostWords: 60,
-	Options:  []Option{machineOption, {Name: "service", Takes: Service, Required: true}, noteOption, whenOption, forOption},
-	Examples: []string{`/service machine:Marble service:bushings`, `/service machine:Marble service:bushings when:"yesterday 18:00" note:"two drops each"`},
+	Options: []Option{machineOption, {Name: "service", Takes: Service, Required: true}, noteOption, whenOption,
+		forOption},
+	Examples: []string{`/service machine:Marble service:bushings`,
+		`/service machine:Marble service:bushings when:"yesterday 18:00" note:"two drops each"`},
 }
 
 func runService(c *call) (Reply, error) {
-	m, s, err := c.serviceNamed()
+	machine, service, err := c.serviceNamed()
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(m, domain.ServiceDone{Service: s.ID, Surfaces: s.Surfaces, Note: words.Clean(c.options["note"])})
+	outcome, err := c.report(machine, domain.ServiceDone{Service: service.ID, Surfaces: service.Surfaces,
+		Note: words.Clean(c.options["note"])})
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("service.recorded", words.D{"Machine": words.User(m.Name), "Service": s.Name, "No": o.Fact.No})}
-	if st := o.After.Service(s.ID); st != nil {
-		if st.Last.Fact != o.Fact.No {
-			r.Lines = append(r.Lines, c.say("service.older", words.D{"At": words.Time(st.From().At, words.DateTime)}))
+	reply := Reply{Headline: c.say("service.recorded",
+		words.D{"Machine": words.User(machine.Name), "Service": service.Name, "No": outcome.Fact.No})}
+	if st := outcome.After.Service(service.ID); st != nil {
+		if st.Last.Fact != outcome.Fact.No {
+			reply.Lines = append(reply.Lines,
+				c.say("service.older", words.D{"At": words.Time(st.From().At, words.DateTime)}))
 		}
 		if st.TooEarly {
-			r.Lines = append(r.Lines, c.say("service.early", nil))
+			reply.Lines = append(reply.Lines, c.say("service.early", nil))
 		}
-		r.Lines = append(r.Lines, c.nextLine(m, *st))
+		reply.Lines = append(reply.Lines, c.nextLine(machine, *st))
 	}
-	r.Lines = append(r.Lines, c.readAgain(m, s.Surfaces)...)
-	low, err := c.shelfLines(s.Material, true)
+	reply.Lines = append(reply.Lines, c.readAgain(machine, service.Surfaces)...)
+	low, err := c.shelfLines(service.Material, true)
 	if err != nil {
 		return Reply{}, err
 	}
-	r.Lines = append(r.Lines, low...)
-	if o.After.TaggedOut() {
-		r.Lines = append(r.Lines, c.outOfService(m))
+	reply.Lines = append(reply.Lines, low...)
+	if outcome.After.TaggedOut() {
+		reply.Lines = append(reply.Lines, c.outOfService(machine))
 	}
-	return r, nil
+	return reply, nil
 }

@@ -134,30 +134,31 @@ func settingOptions() []Option {
 // runSettings sets what is given, all of it or nothing, and shows what is set.
 func runSettings(c *call) (Reply, error) {
 	shop, changed := c.shop, false
-	for _, x := range settings {
-		typed := words.Clean(c.options[x.option.Name])
+	for _, setting := range settings {
+		typed := words.Clean(c.options[setting.option.Name])
 		if typed == "" {
 			continue
 		}
 		changed = true
-		if !x.read(&shop, typed) {
-			return Reply{}, &userError{key: x.refused, data: words.D{"Given": words.User(typed)}, example: c.exampleWith(x.option.Name, x.works)}
+		if !setting.read(&shop, typed) {
+			return Reply{}, &userError{key: setting.refused, data: words.D{"Given": words.User(typed)},
+				example: c.exampleWith(setting.option.Name, setting.works)}
 		}
 	}
-	r := Reply{Headline: c.say("shop.settings", nil), Table: &Table{}}
+	reply := Reply{Headline: c.say("shop.settings", nil), Table: &Table{}}
 	if changed {
 		if _, err := c.report(domain.Machine{}, domain.ShopSet{Shop: shop}); err != nil {
 			return Reply{}, err
 		}
 		c.shop = shop
-		r.Headline = c.say("shop.changed", nil)
+		reply.Headline = c.say("shop.changed", nil)
 	}
 	for _, x := range settings {
 		if x.row != "" {
-			r.Table.Rows = append(r.Table.Rows, []string{c.say(x.row, nil), x.show(&c.wording, shop)})
+			reply.Table.Rows = append(reply.Table.Rows, []string{c.say(x.row, nil), x.show(&c.wording, shop)})
 		}
 	}
-	return r, nil
+	return reply, nil
 }
 
 // orUnset is what a person set, or the message that it is not set.
@@ -169,46 +170,46 @@ func (w *wording) orUnset(given, unset string) string {
 }
 
 // quietHours reads from when until when it is quiet, or "none".
-func quietHours(typed string) (q domain.Quiet, ok bool) {
+func quietHours(typed string) (quiet domain.Quiet, ok bool) {
 	if fold(typed) == "none" {
-		return q, true
+		return quiet, true
 	}
 	from, until, ok := strings.Cut(strings.ReplaceAll(typed, "–", "-"), "-")
 	if !ok {
-		return q, false
+		return quiet, false
 	}
 	var err error
-	if q.From, err = upkeep.ParseTimeOfDay(strings.TrimSpace(from)); err != nil {
+	if quiet.From, err = upkeep.ParseTimeOfDay(strings.TrimSpace(from)); err != nil {
 		return domain.Quiet{}, false
 	}
-	if q.Until, err = upkeep.ParseTimeOfDay(strings.TrimSpace(until)); err != nil {
+	if quiet.Until, err = upkeep.ParseTimeOfDay(strings.TrimSpace(until)); err != nil {
 		return domain.Quiet{}, false
 	}
-	return q, q.From != q.Until
+	return quiet, quiet.From != quiet.Until
 }
 
 // stewardEvenings reads when stewards work on machines: days of the week and a time,
 // "tue thu 18:00-21:00"; or "none".
-func stewardEvenings(typed string) (e domain.Evenings, ok bool) {
+func stewardEvenings(typed string) (evenings domain.Evenings, ok bool) {
 	if fold(typed) == "none" {
-		return e, true
+		return evenings, true
 	}
 	i := strings.IndexAny(typed, "0123456789")
 	if i < 0 {
-		return e, false
+		return evenings, false
 	}
 	span, ok := quietHours(typed[i:])
 	if !ok || span.Until <= span.From {
-		return e, false
+		return evenings, false
 	}
-	if e.Days, ok = weekdays(strings.Trim(typed[:i], " ,")); !ok || strings.Trim(typed[:i], " ,") == "" {
-		return e, false
+	if evenings.Days, ok = weekdays(strings.Trim(typed[:i], " ,")); !ok || strings.Trim(typed[:i], " ,") == "" {
+		return evenings, false
 	}
-	if len(e.Days) == 0 { // every day
-		e.Days = []time.Weekday{1, 2, 3, 4, 5, 6, 0}
+	if len(evenings.Days) == 0 { // every day
+		evenings.Days = []time.Weekday{1, 2, 3, 4, 5, 6, 0}
 	}
-	e.From, e.Minutes = span.From, int(span.Until-span.From)
-	return e, true
+	evenings.From, evenings.Minutes = span.From, int(span.Until-span.From)
+	return evenings, true
 }
 
 // evenings prints when stewards work on machines.
@@ -233,14 +234,14 @@ func closures(typed string) (all []upkeep.Closure, ok bool) {
 		if !ranged {
 			last = first
 		}
-		k := upkeep.Closure{First: strings.TrimSpace(first), Last: strings.TrimSpace(last)}
-		for _, date := range []string{k.First, k.Last} {
+		closure := upkeep.Closure{First: strings.TrimSpace(first), Last: strings.TrimSpace(last)}
+		for _, date := range []string{closure.First, closure.Last} {
 			if _, err := time.Parse(time.DateOnly, date); err != nil {
 				return nil, false
 			}
 		}
-		all = append(all, k)
-		if k.Last < k.First || len(all) > mostClosures {
+		all = append(all, closure)
+		if closure.Last < closure.First || len(all) > mostClosures {
 			return nil, false
 		}
 	}
@@ -290,7 +291,8 @@ func shims(typed string, units quantity.System) (all []quantity.Value, ok bool) 
 		return nil, true
 	}
 	list, err := quantity.ParseList(strings.ReplaceAll(typed, ",", " "),
-		quantity.Layout{Context: quantity.Context{Kind: quantity.Length, Entry: shimUnit(units)}, Positions: []string{""}})
+		quantity.Layout{Context: quantity.Context{Kind: quantity.Length, Entry: shimUnit(units)},
+			Positions: []string{""}})
 	if err != nil {
 		return nil, false
 	}
@@ -302,13 +304,13 @@ func shims(typed string, units quantity.System) (all []quantity.Value, ok bool) 
 }
 
 // shimNames prints the thicknesses of shims in stock.
-func (w *wording) shimNames(s domain.Shop) string {
-	if len(s.Shims) == 0 {
+func (w *wording) shimNames(shop domain.Shop) string {
+	if len(shop.Shims) == 0 {
 		return w.say("shop.noshims", nil)
 	}
-	unit := shimUnit(s.Units)
+	unit := shimUnit(shop.Units)
 	var names []string
-	for _, v := range s.Shims {
+	for _, v := range shop.Shims {
 		names = append(names, strings.TrimSuffix(quantity.Typed(v, unit), " "+string(unit)))
 	}
 	return strings.Join(names, ", ") + " " + string(unit)
@@ -322,23 +324,23 @@ func weekdays(typed string) (days []time.Weekday, ok bool) {
 	index := func(w string) int {
 		return slices.IndexFunc(dayNames, func(n string) bool { return strings.HasPrefix(w, n) })
 	}
-	for _, w := range strings.FieldsFunc(fold(typed), func(r rune) bool { return r == ' ' || r == ',' }) {
-		first, last, ranged := strings.Cut(w, "-")
+	for _, text := range strings.FieldsFunc(fold(typed), func(r rune) bool { return r == ' ' || r == ',' }) {
+		first, last, ranged := strings.Cut(text, "-")
 		if !ranged {
 			last = first
 		}
-		i, n := index(first), index(last)
+		i, until := index(first), index(last)
 		switch {
-		case w == "all":
+		case text == "all":
 			return nil, true
-		case i < 0 || n < 0:
+		case i < 0 || until < 0:
 			return nil, false
 		}
 		for ; ; i = (i + 1) % 7 {
 			if d := time.Weekday((i + 1) % 7); !slices.Contains(days, d) {
 				days = append(days, d)
 			}
-			if i == n {
+			if i == until {
 				break
 			}
 		}

@@ -17,54 +17,60 @@ var setupCommand = &Command{
 // runSetup lists the whole set-up of a machine in order, and says what comes
 // next.
 func runSetup(c *call) (Reply, error) {
-	m, st, err := c.status()
+	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
 	steps, next := domain.SetUp(st)
 	done := 0
 	group := map[domain.StepState][]string{}
-	for i, s := range steps {
-		if s.State == domain.StepProved || s.State == domain.StepNear {
+	for i, step := range steps {
+		if step.State == domain.StepProved || step.State == domain.StepNear {
 			done++
 		}
-		if next != nil && s == *next {
+		if next != nil && step == *next {
 			continue
 		}
-		group[s.State] = append(group[s.State], strconv.Itoa(i+1)+" "+m.Profile.Check(s.Check).Name)
+		group[step.State] = append(group[step.State], strconv.Itoa(i+1)+" "+machine.Profile.Check(step.Check).Name)
 	}
-	d := words.D{"Machine": words.User(m.Name), "Done": done, "All": len(steps)}
+	data := words.D{"Machine": words.User(machine.Name), "Done": done, "All": len(steps)}
 	if next == nil {
-		r := Reply{Headline: c.say("setup.done", d)}
+		r := Reply{Headline: c.say("setup.done", data)}
 		if near := group[domain.StepNear]; len(near) > 0 {
 			r.Lines = []string{c.say("setup.near", words.D{"Checks": strings.Join(near, ", ")})}
 		}
 		return r, nil
 	}
 	cs := st.Check(next.Check)
-	k := cs.Check
-	d["Check"] = k.Name
-	r := Reply{Headline: c.say("setup.next", d), Lines: []string{c.say("setup."+string(next.State)+".next", words.D{"Check": capital(k.Name)})}}
+	check := cs.Check
+	data["Check"] = check.Name
+	reply := Reply{Headline: c.say("setup.next", data),
+		Lines: []string{c.say("setup."+string(next.State)+".next", words.D{"Check": capital(check.Name)})}}
 	switch {
-	case k.Isolated:
-		r.Lines = append(r.Lines, c.say("caution.isolate", words.D{"Machine": words.User(m.Name)}))
-	case k.Running:
-		r.Lines = append(r.Lines, c.say("caution.running", nil))
+	case check.Isolated:
+		reply.Lines = append(reply.Lines, c.say("caution.isolate", words.D{"Machine": words.User(machine.Name)}))
+	case check.Running:
+		reply.Lines = append(reply.Lines, c.say("caution.running", nil))
 	}
 	how := "why.measured"
-	values := `values:"` + c.exampleValues(m, k) + `"`
-	if k.Inspection {
+	values := `values:"` + c.exampleValues(machine, check) + `"`
+	if check.Inspection {
 		how, values = "why.passes", "values:pass"
 	}
-	r.Lines = append(r.Lines, c.say(how, words.D{"How": k.Measured}))
+	reply.Lines = append(reply.Lines, c.say(how, words.D{"How": check.Measured}))
 	if next.State == domain.StepAdjust && st.Adjusting(next.Check).Plan != nil {
-		r.Lines = append(r.Lines, c.say("setup.plan", words.D{"Example": slash("why", "machine", m.Name, "check", k.Name)}))
+		reply.Lines = append(reply.Lines,
+			c.say("setup.plan", words.D{"Example": slash("why", "machine", machine.Name, "check", check.Name)}))
 	}
-	r.Lines = append(r.Lines, c.say("notice.done-with", words.D{"Example": slash(readingName, "machine", m.Name, "check", k.Name) + " " + values}))
-	for _, state := range []domain.StepState{domain.StepRead, domain.StepAdjust, domain.StepAgain, domain.StepSecond, domain.StepNear, domain.StepProved} {
+	reply.Lines = append(reply.Lines,
+		c.say("notice.done-with",
+			words.D{"Example": slash(readingName, "machine", machine.Name, "check", check.Name) + " " + values}))
+	for _, state := range []domain.StepState{domain.StepRead, domain.StepAdjust, domain.StepAgain, domain.StepSecond,
+		domain.StepNear, domain.StepProved} {
 		if names := group[state]; len(names) > 0 {
-			r.Lines = append(r.Lines, c.say("setup."+string(state), words.D{"Checks": strings.Join(names, ", ")}))
+			reply.Lines = append(reply.Lines,
+				c.say("setup."+string(state), words.D{"Checks": strings.Join(names, ", ")}))
 		}
 	}
-	return r, nil
+	return reply, nil
 }

@@ -15,21 +15,22 @@ func (c *call) shelfLines(material string, low bool) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := domain.OnShelf(all, material)
+	shelf := domain.OnShelf(all, material)
 	switch {
-	case s == nil, low && !s.ToBuy():
+	case shelf == nil, low && !shelf.ToBuy():
 		return nil, nil
 	case low:
-		return []string{c.say("stock.short", words.D{"Item": words.User(capital(s.Name)), "Left": s.Left})}, nil
+		return []string{c.say("stock.short", words.D{"Item": words.User(capital(shelf.Name)), "Left": shelf.Left})}, nil
 	}
-	return []string{c.shelfLine(*s)}, nil
+	return []string{c.shelfLine(*shelf)}, nil
 }
 
 // shelfLine is one thing on the shelf.
-func (w *wording) shelfLine(s domain.Shelf) string {
+func (w *wording) shelfLine(shelf domain.Shelf) string {
 	key := "stock.line"
-	if s.ToBuy() {
+	if shelf.ToBuy() {
 		key = "stock.line.buy"
 	}
-	return w.say(key, words.D{"Item": words.User(capital(s.Name)), "Left": s.Left, "Buy": s.Buy, "At": words.Time(s.At, words.Date)})
+	return w.say(key, words.D{"Item": words.User(capital(shelf.Name)), "Left": shelf.Left, "Buy": shelf.Buy,
+		"At": words.Time(shelf.At, words.Date)})
 }

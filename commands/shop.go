@@ -11,7 +11,8 @@ import (
 
 var shopAdd = &Command{
 	Name: "shop add", Who: Steward, Quiet: true, Words: 60,
-	Options: []Option{{Name: "name", Takes: Text, Required: true, Max: 40}, {Name: "kind", Takes: ProfileKind, Required: true},
+	Options: []Option{{Name: "name", Takes: Text, Required: true, Max: 40},
+		{Name: "kind", Takes: ProfileKind, Required: true},
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "with", Takes: Text, Max: 100}},
 	Examples: []string{`/shop add name:"Granite" kind:thickness-planer with:"knives=4"`},
 }
@@ -42,24 +43,26 @@ func runAdd(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	b := domain.MachineAdded{Name: words.Clean(c.options["name"]), Setup: domain.Setup{Kind: kind, Hash: hash, Params: params, Rev: 1}}
-	b.Units, _ = quantity.ParseSystem(c.options["units"])
-	if b.Name == "" {
+	added := domain.MachineAdded{Name: words.Clean(c.options["name"]),
+		Setup: domain.Setup{Kind: kind, Hash: hash, Params: params, Rev: 1}}
+	added.Units, _ = quantity.ParseSystem(c.options["units"])
+	if added.Name == "" {
 		return Reply{}, &userError{key: "option.missing", data: words.D{"Option": "name"}, example: shopAdd.Examples[0]}
 	}
-	o, err := c.report(domain.Machine{}, b)
+	outcome, err := c.report(domain.Machine{}, added)
 	if err != nil {
 		return Reply{}, err
 	}
-	m := o.After.Machine
-	r := Reply{Headline: c.say("add.done", words.D{"Machine": words.User(m.Name), "Kind": m.Profile.Name, "No": o.Fact.No})}
-	r.Lines = append(r.Lines, c.say("add.starting", words.D{"N": len(o.After.Starting)}), c.say("add.tag", nil),
+	m := outcome.After.Machine
+	r := Reply{Headline: c.say("add.done", words.D{"Machine": words.User(m.Name), "Kind": m.Profile.Name,
+		"No": outcome.Fact.No})}
+	r.Lines = append(r.Lines, c.say("add.starting", words.D{"N": len(outcome.After.Starting)}), c.say("add.tag", nil),
 		c.say("add.next", nil), `/shop confirm machine:`+quoted(m.Name))
 	return r, nil
 }
 
 // params reads a profile's parameters: "knives=4", several with commas.
-func (c *call) params(p *profile.Profile) (profile.Params, error) {
+func (c *call) params(prof *profile.Profile) (profile.Params, error) {
 	params := profile.Params{}
 	for _, part := range strings.Split(c.options["with"], ",") {
 		part = strings.TrimSpace(words.Clean(part))
@@ -69,21 +72,22 @@ func (c *call) params(p *profile.Profile) (profile.Params, error) {
 		id, text, _ := strings.Cut(part, "=")
 		text = strings.TrimSpace(text)
 		var found *profile.Parameter
-		for i := range p.Parameters {
-			if fold(id) == p.Parameters[i].ID {
-				found = &p.Parameters[i]
+		for i := range prof.Parameters {
+			if fold(id) == prof.Parameters[i].ID {
+				found = &prof.Parameters[i]
 			}
 		}
 		if found == nil || !found.Can(text) {
 			var accepted []string
 			works := ""
-			for _, q := range p.Parameters {
+			for _, q := range prof.Parameters {
 				accepted = append(accepted, q.ID+" "+q.Accepts())
 				if works == "" || q.ID == fold(id) {
 					works = q.ID + "=" + q.Default
 				}
 			}
-			return nil, &userError{key: "add.with", data: words.D{"Given": words.User(part), "Accepted": strings.Join(accepted, ", ")}, example: c.exampleWith("with", works)}
+			return nil, &userError{key: "add.with", data: words.D{"Given": words.User(part),
+				"Accepted": strings.Join(accepted, ", ")}, example: c.exampleWith("with", works)}
 		}
 		params[found.ID] = text
 	}

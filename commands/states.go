@@ -12,27 +12,27 @@ import (
 
 // state is a machine's state in one sentence.
 func (w *wording) state(st domain.Status) string {
-	d := words.D{"Machine": words.User(st.Machine.Name)}
+	data := words.D{"Machine": words.User(st.Machine.Name)}
 	if st.TaggedOut() {
 		return w.outOfService(st.Machine)
 	}
 	if st.Handover != nil {
-		return w.say("state.apart", d)
+		return w.say("state.apart", data)
 	}
 	if len(st.Lacks()) > 0 {
-		return w.say("state.lacks", d)
+		return w.say("state.lacks", data)
 	}
 	switch {
 	case st.Advises(domain.AdviceMeasureToday):
-		return w.say("state.measure", d)
+		return w.say("state.measure", data)
 	case len(st.FreshChecks()) < len(st.Checks):
-		return w.say("state.unread", d)
+		return w.say("state.unread", data)
 	case st.WorstGrade() >= metrology.Adjust:
-		return w.say("state.adjust", d)
+		return w.say("state.adjust", data)
 	case st.MostDue() != upkeep.NotDue:
-		return w.say("state.due", d)
+		return w.say("state.due", data)
 	}
-	return w.say("state.good", d)
+	return w.say("state.good", data)
 }
 
 // checkState is a check's state in a few words.
@@ -73,47 +73,52 @@ func (w *wording) needLines(st domain.Status) []string {
 
 // reportingLines say how much use there is for each hour reported.
 func (w *wording) reportingLines(st domain.Status) []string {
-	k := st.Reporting
-	if k == nil {
+	reporting := st.Reporting
+	if reporting == nil {
 		return nil
 	}
 	key := "sheet.reporting"
-	if k.Like != "" {
+	if reporting.Like != "" {
 		key = "sheet.reporting.like"
 	}
-	return []string{w.say(key, words.D{"Counted": wholeHours(k.Counted), "Logged": wholeHours(k.Logged), "Like": words.User(k.Like), "Ratio": strconv.FormatFloat(k.Ratio, 'f', 2, 64), "U": strconv.FormatFloat(2*k.U, 'f', 2, 64), "Known": k.U > 0})}
+	return []string{w.say(key,
+		words.D{"Counted": wholeHours(reporting.Counted), "Logged": wholeHours(reporting.Logged),
+			"Like": words.User(reporting.Like), "Ratio": strconv.FormatFloat(reporting.Ratio, 'f', 2, 64),
+			"U": strconv.FormatFloat(2*reporting.U, 'f', 2, 64), "Known": reporting.U > 0})}
 }
 
 // setLines say where each set of knives or blades is.
 func (w *wording) setLines(st domain.Status) []string {
 	var lines []string
-	for _, s := range st.Sets {
-		d := words.D{"Set": words.User(s.Set), "At": words.Time(s.At, words.Date), "Back": ""}
-		key := "blades." + string(s.Where)
-		if !s.Back.IsZero() {
-			d["Back"] = words.Time(s.Back, words.Date)
+	for _, set := range st.Sets {
+		data := words.D{"Set": words.User(set.Set), "At": words.Time(set.At, words.Date), "Back": ""}
+		key := "blades." + string(set.Where)
+		if !set.Back.IsZero() {
+			data["Back"] = words.Time(set.Back, words.Date)
 			key += ".back"
-			if s.Overdue(st.At) {
+			if set.Overdue(st.At) {
 				key = "blades.overdue"
 			}
 		}
-		lines = append(lines, w.say(key, d))
+		lines = append(lines, w.say(key, data))
 	}
 	return lines
 }
 
 // handoverLines tell a handover that waits; none where there is none.
 func (w *wording) handoverLines(st domain.Status) []string {
-	h := st.Handover
-	if h == nil {
+	handover := st.Handover
+	if handover == nil {
 		return nil
 	}
-	lines := []string{w.say("handover.from", words.D{"By": words.Person(string(h.By)), "At": words.Time(h.At, words.DateTime), "No": h.Fact}),
-		w.say("handover.apart", words.D{"Text": words.User(h.Apart)})}
-	if h.Lock != "" {
-		lines = append(lines, w.say("handover.lock", words.D{"Text": words.User(h.Lock)}))
+	lines := []string{w.say("handover.from", words.D{"By": words.Person(string(handover.By)),
+		"At": words.Time(handover.At, words.DateTime), "No": handover.Fact}),
+		w.say("handover.apart", words.D{"Text": words.User(handover.Apart)})}
+	if handover.Lock != "" {
+		lines = append(lines, w.say("handover.lock", words.D{"Text": words.User(handover.Lock)}))
 	}
-	return append(lines, w.say("handover.next", words.D{"Text": words.User(h.Next)}), w.say("handover.locks", nil))
+	return append(lines, w.say("handover.next", words.D{"Text": words.User(handover.Next)}),
+		w.say("handover.locks", nil))
 }
 
 // readAgain says which checks have to be read again once surfaces moved.

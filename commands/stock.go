@@ -11,7 +11,8 @@ import (
 
 var stockCommand = &Command{
 	Name: "stock", Who: Anyone, Quiet: true, Words: 40, MostWords: 400,
-	Options: []Option{{Name: "item", Takes: Stock, Max: 60}, {Name: "left", Takes: Text, Max: 10}, {Name: "buy", Takes: Text, Max: 10},
+	Options: []Option{{Name: "item", Takes: Stock, Max: 60}, {Name: "left", Takes: Text, Max: 10},
+		{Name: "buy", Takes: Text, Max: 10},
 		{Name: "drop", Takes: OneOf, OneOf: []string{"yes"}}, whenOption},
 	Examples: []string{`/stock`, `/stock item:"SAE 30 oil" left:2 buy:1`},
 }
@@ -34,38 +35,41 @@ func runStock(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	b := domain.StockCounted{Name: item}
+	counted := domain.StockCounted{Name: item}
 	if s := domain.OnShelf(all, item); s != nil {
-		b = domain.StockCounted{Name: s.Name, Left: s.Left, Buy: s.Buy}
+		counted = domain.StockCounted{Name: s.Name, Left: s.Left, Buy: s.Buy}
 	} else if c.options["drop"] != "" || c.options["left"] == "" {
-		return Reply{}, &userError{key: "stock.unknown", data: words.D{"Item": words.User(item)}, example: c.exampleWith("left", "2", "drop")}
+		return Reply{}, &userError{key: "stock.unknown", data: words.D{"Item": words.User(item)},
+			example: c.exampleWith("left", "2", "drop")}
 	}
-	for _, x := range []struct {
+	for _, number := range []struct {
 		option string
 		to     *int
-	}{{"left", &b.Left}, {"buy", &b.Buy}} {
-		typed := c.options[x.option]
+	}{{"left", &counted.Left}, {"buy", &counted.Buy}} {
+		typed := c.options[number.option]
 		if typed == "" {
 			continue
 		}
 		n, err := strconv.Atoi(strings.TrimSpace(typed))
 		if err != nil || n < 0 || n > mostPieces {
-			return Reply{}, &userError{key: "stock.number", data: words.D{"Given": words.User(typed)}, example: c.exampleWith(x.option, "2")}
+			return Reply{}, &userError{key: "stock.number", data: words.D{"Given": words.User(typed)},
+				example: c.exampleWith(number.option, "2")}
 		}
-		*x.to = n
+		*number.to = n
 	}
-	b.Gone = c.options["drop"] != ""
-	o, err := c.report(domain.Machine{}, b)
+	counted.Gone = c.options["drop"] != ""
+	o, err := c.report(domain.Machine{}, counted)
 	if err != nil {
 		return Reply{}, err
 	}
-	d := words.D{"Item": words.User(capital(b.Name)), "Left": b.Left, "Buy": b.Buy, "No": o.Fact.No}
-	if b.Gone {
-		return Reply{Headline: c.say("stock.gone", d)}, nil
+	data := words.D{"Item": words.User(capital(counted.Name)), "Left": counted.Left, "Buy": counted.Buy,
+		"No": o.Fact.No}
+	if counted.Gone {
+		return Reply{Headline: c.say("stock.gone", data)}, nil
 	}
-	r := Reply{Headline: c.say("stock.counted", d)}
-	if (domain.Shelf{Left: b.Left, Buy: b.Buy}).ToBuy() {
-		r.Lines = append(r.Lines, c.say("stock.low", d))
+	r := Reply{Headline: c.say("stock.counted", data)}
+	if (domain.Shelf{Left: counted.Left, Buy: counted.Buy}).ToBuy() {
+		r.Lines = append(r.Lines, c.say("stock.low", data))
 	}
 	return r, nil
 }
@@ -81,9 +85,9 @@ func (c *call) shelf() (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("stock.headline", words.D{"N": len(all)})}
+	reply := Reply{Headline: c.say("stock.headline", words.D{"N": len(all)})}
 	if len(all) == 0 {
-		r.Headline = c.say("stock.nothing", nil)
+		reply.Headline = c.say("stock.nothing", nil)
 	}
 	slices.SortStableFunc(all, func(a, b domain.Shelf) int {
 		switch {
@@ -95,7 +99,7 @@ func (c *call) shelf() (Reply, error) {
 		return 1
 	})
 	for _, s := range all {
-		r.Lines = append(r.Lines, c.shelfLine(s))
+		reply.Lines = append(reply.Lines, c.shelfLine(s))
 	}
 	var uncounted []string
 	for _, m := range machines {
@@ -106,8 +110,8 @@ func (c *call) shelf() (Reply, error) {
 		}
 	}
 	if len(uncounted) > 0 {
-		r.Lines = append(r.Lines, c.say("stock.uncounted", words.D{"Items": strings.Join(uncounted, ", ")}),
+		reply.Lines = append(reply.Lines, c.say("stock.uncounted", words.D{"Items": strings.Join(uncounted, ", ")}),
 			c.say("example", words.D{"Example": slash("stock", "item", uncounted[0]) + " left:2 buy:1"}))
 	}
-	return r, nil
+	return reply, nil
 }

@@ -25,13 +25,13 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 			return errors.Join(append(faults, fmt.Errorf("list the machines to judge: %w", err))...)
 		}
 		settled := 0
-		for _, w := range due {
-			if failed[w] {
+		for _, wake := range due {
+			if failed[wake] {
 				continue
 			}
-			if _, err := d.wakes.Settle(ctx, w.Shop, w.Machine, now); err != nil {
-				failed[w] = true
-				faults = append(faults, fmt.Errorf("judge machine %d of shop %s: %w", w.Machine, w.Shop, err))
+			if _, err := d.wakes.Settle(ctx, wake.Shop, wake.Machine, now); err != nil {
+				failed[wake] = true
+				faults = append(faults, fmt.Errorf("judge machine %d of shop %s: %w", wake.Machine, wake.Shop, err))
 				continue
 			}
 			settled++

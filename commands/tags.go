@@ -13,19 +13,20 @@ var tagoutCommand = &Command{
 }
 
 func runTagout(c *call) (Reply, error) {
-	m, err := c.machine()
+	machine, err := c.machine()
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(m, domain.TagOut{Paper: words.Clean(c.options["paper"]),
+	outcome, err := c.report(machine, domain.TagOut{Paper: words.Clean(c.options["paper"]),
 		Reason: domain.Reason{Code: domain.SaidBySomebody, Text: words.Clean(c.options["reason"])}})
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.outOfService(m), Lines: []string{c.say("tag.do", nil), c.say("tag.isolates-nothing", nil)}}
-	if o.Before.TaggedOut() {
-		r.Lines = append(r.Lines, c.say("tag.added", words.D{"N": len(o.After.Tags)}))
+	reply := Reply{Headline: c.outOfService(machine),
+		Lines: []string{c.say("tag.do", nil), c.say("tag.isolates-nothing", nil)}}
+	if outcome.Before.TaggedOut() {
+		reply.Lines = append(reply.Lines, c.say("tag.added", words.D{"N": len(outcome.After.Tags)}))
 	}
-	r.Lines = append(r.Lines, c.say("recorded", words.D{"No": o.Fact.No}))
-	return r, nil
+	reply.Lines = append(reply.Lines, c.say("recorded", words.D{"No": outcome.Fact.No}))
+	return reply, nil
 }

@@ -56,24 +56,24 @@ func quoted(name string) string {
 func machineLabel(m domain.Machine) words.D { return words.D{"Machine": words.Clean(m.Name)} }
 
 // percent prints a probability for people: never as a certainty.
-func percent(p float64) string {
+func percent(probability float64) string {
 	switch {
-	case p > 0.995:
+	case probability > 0.995:
 		return "over 99 %"
-	case p < 0.005:
+	case probability < 0.005:
 		return "under 1 %"
 	}
-	return strconv.FormatFloat(100*p, 'f', 0, 64) + " %"
+	return strconv.FormatFloat(100*probability, 'f', 0, 64) + " %"
 }
 
 // short prints a small quantity to two significant digits.
-func short(v quantity.Value, u quantity.Unit) string {
-	f, _ := v.Abs().In(u).Float64()
+func short(value quantity.Value, unit quantity.Unit) string {
+	f, _ := value.Abs().In(unit).Float64()
 	d := 0
 	for x := f; x < 10 && d < 7 && f > 0; x *= 10 {
 		d++
 	}
-	return quantity.Format(v, u, d)
+	return quantity.Format(value, unit, d)
 }
 
 func sum(all []quantity.Value) quantity.Value {
@@ -86,16 +86,18 @@ func sum(all []quantity.Value) quantity.Value {
 
 // turnsText prints turns of an adjuster so that a hand can make them: in
 // sixteenths, in another simple fraction that its increment has, else in degrees.
-func turnsText(a *profile.Adjuster, v quantity.Value) string {
+func turnsText(a *profile.Adjuster, value quantity.Value) string {
 	const simple = 12
-	n, step := v.In(quantity.Turn), a.Increment.In(quantity.Turn)
+	n, step := value.In(quantity.Turn), a.Increment.In(quantity.Turn)
 	if step.Denom().Int64() > simple && 16%step.Denom().Int64() != 0 {
-		return quantity.Format(quantity.FromRat(new(big.Rat).Mul(n, big.NewRat(360, 1)), quantity.Degree), quantity.Degree, 0)
+		return quantity.Format(quantity.FromRat(new(big.Rat).Mul(n, big.NewRat(360, 1)), quantity.Degree),
+			quantity.Degree, 0)
 	}
-	if text, ok := quantity.FormatFraction(v, quantity.Turn, step.Denom().Int64()); ok && 16%step.Denom().Int64() != 0 {
+	if text, ok := quantity.FormatFraction(value, quantity.Turn, step.Denom().Int64()); ok &&
+		16%step.Denom().Int64() != 0 {
 		return text
 	}
-	return quantity.Format(v, quantity.Turn, 2)
+	return quantity.Format(value, quantity.Turn, 2)
 }
 
 // minutesText prints a number of minutes.

@@ -15,8 +15,9 @@ import (
 
 var typeinCommand = &Command{
 	Name: "typein", Who: Anyone, Quiet: true, Words: 40, MostWords: 200,
-	Options:  []Option{machineOption, {Name: "lines", Takes: Text, Max: 1000}},
-	Examples: []string{`/typein machine:Marble`, `/typein machine:Marble lines:"2026-03-02 18:00, 1.5 h; 19:00, done bushings"`},
+	Options: []Option{machineOption, {Name: "lines", Takes: Text, Max: 1000}},
+	Examples: []string{`/typein machine:Marble`,
+		`/typein machine:Marble lines:"2026-03-02 18:00, 1.5 h; 19:00, done bushings"`},
 }
 
 // typeinAction is the form that takes the lines of a log sheet; mendAction opens it
@@ -36,21 +37,24 @@ type typedIn struct {
 }
 
 func runTypein(c *call) (Reply, error) {
-	m, err := c.machine()
+	machine, err := c.machine()
 	if err != nil {
 		return Reply{}, err
 	}
 	if lines := c.options["lines"]; strings.TrimSpace(lines) != "" {
-		return c.typeIn(m, lines)
+		return c.typeIn(machine, lines)
 	}
-	return c.typeinForm(m, ""), nil
+	return c.typeinForm(machine, ""), nil
 }
 
 // typeinForm asks for the lines, those given filled in.
 func (c *call) typeinForm(m domain.Machine, lines string) Reply {
 	return Reply{Headline: c.say("typein.form", words.D{"Machine": words.User(m.Name)}),
-		Form: &Form{Title: shorten(c.say("typein.title", words.D{"Machine": m.Name}), 45), Custom: wait(c, typeinAction, typedIn{Machine: m.Name}),
-			Fields: []Field{{ID: "lines", Label: c.say("typein.label", nil), Example: c.now.In(c.shop.Location()).Format("2 Jan") + " 18:00, 1.5 h; 19:00, done bushings", Value: lines, Required: true, Long: true}}}}
+		Form: &Form{Title: shorten(c.say("typein.title", words.D{"Machine": m.Name}), 45),
+			Custom: wait(c, typeinAction, typedIn{Machine: m.Name}),
+			Fields: []Field{{ID: "lines", Label: c.say("typein.label", nil),
+				Example: c.now.In(c.shop.Location()).Format("2 Jan") + " 18:00, 1.5 h; 19:00, done bushings",
+				Value:   lines, Required: true, Long: true}}}}
 }
 
 func runTyped(c *call, t typedIn) (Reply, error) {
@@ -76,25 +80,27 @@ func (c *call) typedInto(t typedIn) (domain.Machine, error) {
 }
 
 // typeIn records the lines of a log sheet, all of them or none.
-func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
+func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 	lines := strings.Split(strings.NewReplacer("\r\n", "\n", "\r", "\n", ";", "\n").Replace(text), "\n")
 	draft := &draft{Books: c.books}
 	var refused []string
 	day, at := "", time.Time{}
-	n := 0
+	count := 0
 	for i, line := range lines {
 		line = strings.TrimSpace(words.Clean(line))
 		if line == "" {
 			continue
 		}
-		n++
-		if n > mostLines {
+		count++
+		if count > mostLines {
 			return Reply{}, &userError{key: "typein.many", data: words.D{"Most": mostLines}}
 		}
 		when, what, ok := strings.Cut(line, ",")
 		when, what = strings.TrimSpace(when), strings.TrimSpace(what)
 		if !ok || when == "" || what == "" {
-			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.unreadable", nil)}))
+			refused = append(refused,
+				c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line),
+					"Why": c.say("typein.unreadable", nil)}))
 			continue
 		}
 		if day != "" && upkeep.IsClock(when) {
@@ -102,20 +108,25 @@ func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 		}
 		var err error
 		if at, err = upkeep.ParseWhen(when, c.now, c.shop.Location()); err != nil {
-			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.say("typein.when", words.D{"Given": words.User(when)})}))
+			refused = append(refused,
+				c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line),
+					"Why": c.say("typein.when", words.D{"Given": words.User(when)})}))
 			continue
 		}
 		day = at.In(c.shop.Location()).Format(time.DateOnly)
-		if why := c.draftLine(m, draft, i, at, what); why != "" {
+		if why := c.draftLine(machine, draft, i, at, what); why != "" {
 			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": why}))
 		}
 	}
 	switch {
-	case n == 0:
+	case count == 0:
 		return Reply{}, &userError{key: "typein.none", example: typeinCommand.Examples[1]}
 	case len(refused) > 0:
-		return Reply{Refused: true, Headline: c.say("typein.amiss", words.D{"N": len(refused), "Machine": words.User(m.Name)}), Lines: append(refused, c.say("typein.how", nil)),
-			Buttons: []Button{{Label: c.say("button.mend", nil), Custom: wait(c, mendAction, typedIn{m.Name, text}), Style: Primary}}}, nil
+		return Reply{Refused: true,
+			Headline: c.say("typein.amiss", words.D{"N": len(refused), "Machine": words.User(machine.Name)}),
+			Lines:    append(refused, c.say("typein.how", nil)),
+			Buttons: []Button{{Label: c.say("button.mend", nil),
+				Custom: wait(c, mendAction, typedIn{machine.Name, text}), Style: Primary}}}, nil
 	}
 	draft.entries[0].Pending = c.pending
 	out, err := c.books.ReportAll(c, draft.entries, false)
@@ -123,45 +134,48 @@ func (c *call) typeIn(m domain.Machine, text string) (Reply, error) {
 		return Reply{}, err
 	}
 	last := out[len(out)-1]
-	r := Reply{Headline: c.say("typein.done", words.D{"N": len(out), "Machine": words.User(m.Name), "First": out[0].Fact.No, "Last": last.Fact.No})}
+	reply := Reply{Headline: c.say("typein.done",
+		words.D{"N": len(out), "Machine": words.User(machine.Name), "First": out[0].Fact.No, "Last": last.Fact.No})}
 	if last.After.TaggedOut() {
-		r = Reply{Headline: c.outOfService(m), Lines: []string{c.say("tag.isolates-nothing", nil), r.Headline}}
+		reply = Reply{Headline: c.outOfService(machine),
+			Lines: []string{c.say("tag.isolates-nothing", nil), reply.Headline}}
 	}
 	for _, s := range last.After.DueServices() {
-		r.Lines = append(r.Lines, c.dueLine(s.Service.Name, s))
+		reply.Lines = append(reply.Lines, c.dueLine(s.Service.Name, s))
 	}
-	return r, nil
+	return reply, nil
 }
 
 // draftLine adds what one line says to a draft, by the command that says it, or
 // tells why it cannot be taken.
-func (c *call) draftLine(m domain.Machine, d *draft, no int, at time.Time, what string) (why string) {
+func (c *call) draftLine(m domain.Machine, collected *draft, no int, at time.Time, what string) (why string) {
 	name, options := lineSays(what)
 	if name == "" {
 		return c.say("typein.unreadable", nil)
 	}
 	options["machine"] = m.Name
 	line := *c
-	line.books, line.name, line.options, line.at, line.fact, line.kept, line.pending, line.fields = d, name, options, at, nil, nil, "", nil
+	line.books, line.name, line.options, line.at, line.fact, line.kept, line.pending, line.fields = collected, name,
+		options, at, nil, nil, "", nil
 	line.id, line.typed = fmt.Sprintf("%s.line%d", c.id, no+1), "typed in: "+what
-	had := len(d.entries)
-	r, err := c.desk.byName[name].run(&line)
+	had := len(collected.entries)
+	reply, err := c.desk.byName[name].run(&line)
 	if err != nil {
-		r = line.refuse(err)
+		reply = line.refuse(err)
 	}
 	switch {
-	case len(d.entries) == had+1:
+	case len(collected.entries) == had+1:
 		return ""
-	case len(d.entries) > had:
+	case len(collected.entries) > had:
 		panic("commands: one line, two reports")
-	case r.Form != nil, len(r.Buttons) > 0 && !r.Refused && err == nil:
+	case reply.Form != nil, len(reply.Buttons) > 0 && !reply.Refused && err == nil:
 		return c.say("typein.short", nil)
 	}
 	var doubt *domain.Refusal
-	if errors.As(err, &doubt) && doubt.Used.Valid() || len(r.Buttons) > 0 && name == "hours" {
-		return r.Headline + " " + c.say("typein.sure", nil)
+	if errors.As(err, &doubt) && doubt.Used.Valid() || len(reply.Buttons) > 0 && name == "hours" {
+		return reply.Headline + " " + c.say("typein.sure", nil)
 	}
-	return r.Headline
+	return reply.Headline
 }
 
 // lineSays is the command, with its options, that says what a line of a log sheet

@@ -17,7 +17,8 @@ func runUndo(c *call) (Reply, error) {
 	if typed := strings.TrimSpace(c.options["report"]); typed != "" {
 		no, err := reportNo(typed)
 		if err != nil {
-			return Reply{}, &userError{key: "report.number", data: words.D{"Given": words.User(typed)}, example: "/undo report:12"}
+			return Reply{}, &userError{key: "report.number", data: words.D{"Given": words.User(typed)},
+				example: "/undo report:12"}
 		}
 		return c.undo(no)
 	}
@@ -35,24 +36,26 @@ func runWithdraw(c *call, t turning) (Reply, error) {
 }
 
 func (c *call) undo(no domain.FactNo) (Reply, error) {
-	f, err := c.books.Fact(c, no)
+	fact, err := c.books.Fact(c, no)
 	if err != nil {
 		return Reply{}, err
 	}
-	if f.By != c.actor.ID && !c.steward() {
+	if fact.By != c.actor.ID && !c.steward() {
 		return Reply{}, &domain.Refusal{Code: domain.OthersReport, Fact: no}
 	}
-	o, err := c.books.Report(c, domain.Entry{Key: c.id, Pending: c.pending, Machine: f.Machine, At: c.now, Recorded: c.now, By: c.actor.ID,
+	outcome, err := c.books.Report(c, domain.Entry{Key: c.id, Pending: c.pending, Machine: fact.Machine, At: c.now,
+		Recorded: c.now, By: c.actor.ID,
 		For: c.actor.ID, Typed: c.typed, Body: domain.Withdrawal{Of: no}})
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("undo.done", words.D{"No": no, "What": c.factLine(f, o.After.Machine)})}
+	reply := Reply{Headline: c.say("undo.done", words.D{"No": no, "What": c.factLine(fact, outcome.After.Machine)})}
 	switch {
-	case !o.Before.TaggedOut() && o.After.TaggedOut():
-		r.Lines = append(r.Lines, c.outOfService(o.After.Machine))
-	case o.After.TaggedOut():
-		r.Lines = append(r.Lines, c.say("undo.tagged", words.D{"Machine": words.User(o.After.Machine.Name)}))
+	case !outcome.Before.TaggedOut() && outcome.After.TaggedOut():
+		reply.Lines = append(reply.Lines, c.outOfService(outcome.After.Machine))
+	case outcome.After.TaggedOut():
+		reply.Lines = append(reply.Lines,
+			c.say("undo.tagged", words.D{"Machine": words.User(outcome.After.Machine.Name)}))
 	}
-	return r, nil
+	return reply, nil
 }

@@ -19,13 +19,13 @@ func (c *call) plannedVisits() ([]domain.Visit, error) {
 
 // visitNamed is the plan that a visit's button is about; it refuses what the plan
 // does not have.
-func (c *call) visitNamed(arg visitArg) (f domain.Fact, p domain.VisitsPlanned, err error) {
-	if f, err = c.books.Fact(c, arg.plan); err != nil {
-		return f, p, err
+func (c *call) visitNamed(arg visitArg) (fact domain.Fact, plan domain.VisitsPlanned, err error) {
+	if fact, err = c.books.Fact(c, arg.plan); err != nil {
+		return fact, plan, err
 	}
-	p, ok := f.Body.(domain.VisitsPlanned)
-	if !ok || arg.visit >= len(p.Visits) || arg.job >= len(p.Visits[arg.visit].Items) {
-		return f, p, noSuchButton()
+	plan, ok := fact.Body.(domain.VisitsPlanned)
+	if !ok || arg.visit >= len(plan.Visits) || arg.job >= len(plan.Visits[arg.visit].Items) {
+		return fact, plan, noSuchButton()
 	}
-	return f, p, nil
+	return fact, plan, nil
 }

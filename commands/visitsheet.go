@@ -42,7 +42,7 @@ type part struct {
 }
 
 // together puts the work of a visit together.
-func (w *wording) together(m domain.Machine, items []domain.Item) (t together, materials []string) {
+func (w *wording) together(machine domain.Machine, items []domain.Item) (work together, materials []string) {
 	add := func(to *[]string, more []string) {
 		for _, x := range more {
 			if !slices.Contains(*to, x) {
@@ -51,36 +51,38 @@ func (w *wording) together(m domain.Machine, items []domain.Item) (t together, m
 		}
 	}
 	for _, item := range items {
-		if s := m.Profile.Service(item.ID); item.Kind == domain.ServiceItem && s != nil {
-			t.work.Isolated = t.work.Isolated || s.Isolated
-			add(&t.work.Tools, s.Tools)
-			add(&t.work.Cautions, s.Cautions)
-			add(&t.work.Off, s.Off)
-			if s.Material != "" {
-				add(&materials, []string{s.Material})
+		if service := machine.Profile.Service(item.ID); item.Kind == domain.ServiceItem && service != nil {
+			work.work.Isolated = work.work.Isolated || service.Isolated
+			add(&work.work.Tools, service.Tools)
+			add(&work.work.Cautions, service.Cautions)
+			add(&work.work.Off, service.Off)
+			if service.Material != "" {
+				add(&materials, []string{service.Material})
 			}
-			bare := s.Work
+			bare := service.Work
 			bare.Isolated, bare.Off = false, nil
-			t.parts = append(t.parts, part{name: s.Name, steps: w.workSteps(m, bare), isolated: s.Isolated})
+			work.parts = append(work.parts,
+				part{name: service.Name, steps: w.workSteps(machine, bare), isolated: service.Isolated})
 		}
-		if k := m.Profile.Check(item.ID); item.Kind == domain.CheckItem && k != nil {
-			t.work.Isolated = t.work.Isolated || k.Isolated
-			p := part{name: k.Name, steps: w.checkSteps(m, k), isolated: k.Isolated, running: k.Running}
+		if k := machine.Profile.Check(item.ID); item.Kind == domain.CheckItem && k != nil {
+			work.work.Isolated = work.work.Isolated || k.Isolated
+			p := part{name: k.Name, steps: w.checkSteps(machine, k), isolated: k.Isolated, running: k.Running}
 			if !k.Inspection {
 				p.reading = k.ID
-				add(&t.work.Tools, []string{m.Profile.Gauge(k.Gauge).Name})
+				add(&work.work.Tools, []string{machine.Profile.Gauge(k.Gauge).Name})
 			}
-			t.parts = append(t.parts, p)
+			work.parts = append(work.parts, p)
 		}
 	}
-	return t, materials
+	return work, materials
 }
 
 // visitSteps is what is done in a visit, in order, what is shared once: lines with a
 // number are steps, the others name the work that follows.
-func (w *wording) visitSteps(m domain.Machine, t together, named func(*part) string) (heads []string, steps [][]string) {
+func (w *wording) visitSteps(m domain.Machine, work together, named func(*part) string) (heads []string,
+	steps [][]string) {
 	put := func(head string, s []string) { heads, steps = append(heads, head), append(steps, s) }
-	bare := profile.Work{Isolated: t.work.Isolated, Off: t.work.Off}
+	bare := profile.Work{Isolated: work.work.Isolated, Off: work.work.Off}
 	shared := w.workSteps(m, bare)
 	before := len(m.Profile.Isolation.Before)
 	if !bare.Isolated {
@@ -94,13 +96,13 @@ func (w *wording) visitSteps(m domain.Machine, t together, named func(*part) str
 		put("", shared[:before+off])
 	}
 	back := false
-	for _, p := range t.parts {
-		if !p.isolated && !back && before+off > 0 {
+	for _, piece := range work.parts {
+		if !piece.isolated && !back && before+off > 0 {
 			put("", shared[before+off:])
 			back = true
 		}
-		head := named(&p) // which may leave steps out
-		put(head, p.steps)
+		head := named(&piece) // which may leave steps out
+		put(head, piece.steps)
 	}
 	if !back && before+off > 0 {
 		put("", shared[before+off:])
@@ -121,68 +123,72 @@ const (
 
 // visitSheet is what to do in a visit, with a button for each job that a tap can
 // tell of.
-func (c *call) visitSheet(f domain.Fact, plan domain.VisitsPlanned, i int) (Reply, error) {
-	v := plan.Visits[i]
-	m, st, err := c.visited(v)
+func (c *call) visitSheet(fact domain.Fact, plan domain.VisitsPlanned, i int) (Reply, error) {
+	visit := plan.Visits[i]
+	machine, st, err := c.visited(visit)
 	if err != nil {
 		return Reply{}, err
 	}
-	t, materials := c.together(m, v.Items)
-	r := Reply{Headline: c.say("visits.sheet", words.D{"No": i + 1, "Machine": words.User(m.Name), "At": words.Time(v.At, words.DateTime), "Minutes": minutesText(v.Minutes)}),
-		Lines: c.workHead(m, t.work)}
+	work, materials := c.together(machine, visit.Items)
+	reply := Reply{Headline: c.say("visits.sheet", words.D{"No": i + 1, "Machine": words.User(machine.Name),
+		"At": words.Time(visit.At, words.DateTime), "Minutes": minutesText(visit.Minutes)}),
+		Lines: c.workHead(machine, work.work)}
 	for _, x := range materials {
-		r.Lines = append(r.Lines, c.say("how.material", words.D{"Items": x}))
+		reply.Lines = append(reply.Lines, c.say("how.material", words.D{"Items": x}))
 		shelf, err := c.shelfLines(x, false)
 		if err != nil {
 			return Reply{}, err
 		}
-		r.Lines = append(r.Lines, shelf...)
+		reply.Lines = append(reply.Lines, shelf...)
 	}
-	k := -1
-	heads, steps := c.visitSteps(m, t, func(p *part) string {
-		k++
-		no, done := domain.DoneSince(st, v.Items[k], f.At)
+	job := -1
+	heads, steps := c.visitSteps(machine, work, func(piece *part) string {
+		job++
+		no, done := domain.DoneSince(st, visit.Items[job], fact.At)
 		switch {
 		case done:
-			p.steps = nil
-			return c.say("visits.part.done", words.D{"Name": capital(p.name), "No": no})
-		case p.reading != "":
-			return c.say("visits.part.read", words.D{"Name": capital(p.name), "Example": slash(readingName, "machine", m.Name, "check", p.name) + ` values:"` + c.exampleValues(m, m.Profile.Check(p.reading)) + `"`})
-		case len(r.Buttons) < mostTicks:
+			piece.steps = nil
+			return c.say("visits.part.done", words.D{"Name": capital(piece.name), "No": no})
+		case piece.reading != "":
+			return c.say("visits.part.read",
+				words.D{"Name": capital(piece.name), "Example": slash(readingName, "machine", machine.Name, "check",
+					piece.name) + ` values:"` + c.exampleValues(machine, machine.Profile.Check(piece.reading)) + `"`})
+		case len(reply.Buttons) < mostTicks:
 			key := "button.visit.done"
-			if v.Items[k].Kind == domain.CheckItem {
+			if visit.Items[job].Kind == domain.CheckItem {
 				key = "button.visit.pass"
 			}
-			r.Buttons = append(r.Buttons, Button{Label: shorten(c.say(key, words.D{"Name": p.name}), 80), Custom: visitDoneAction.with(visitArg{f.No, i, k})})
+			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say(key, words.D{"Name": piece.name}), 80),
+				Custom: visitDoneAction.with(visitArg{fact.No, i, job})})
 		}
-		return c.say("visits.part", words.D{"Name": capital(p.name)})
+		return c.say("visits.part", words.D{"Name": capital(piece.name)})
 	})
-	n := 0
+	step := 0
 	for j, head := range heads {
 		if head != "" {
-			r.Lines = append(r.Lines, head)
+			reply.Lines = append(reply.Lines, head)
 		}
 		for _, s := range steps[j] {
-			n++
-			r.Lines = append(r.Lines, strconv.Itoa(n)+". "+s)
+			step++
+			reply.Lines = append(reply.Lines, strconv.Itoa(step)+". "+s)
 		}
 	}
-	r.Lines = append(r.Lines, c.readAfter(m, v.Items)...)
-	r.Lines = append(r.Lines, c.workFoot(m, t.work)...)
-	return r, nil
+	reply.Lines = append(reply.Lines, c.readAfter(machine, visit.Items)...)
+	reply.Lines = append(reply.Lines, c.workFoot(machine, work.work)...)
+	return reply, nil
 }
 
 // readAfter says what has to be read after a visit whose work moves it.
-func (w *wording) readAfter(m domain.Machine, items []domain.Item) []string {
+func (w *wording) readAfter(machine domain.Machine, items []domain.Item) []string {
 	var moves, names []string
 	for _, item := range items {
-		if s := m.Profile.Service(item.ID); item.Kind == domain.ServiceItem && s != nil {
+		if s := machine.Profile.Service(item.ID); item.Kind == domain.ServiceItem && s != nil {
 			moves = append(moves, s.Surfaces...)
 		}
 	}
-	for _, id := range m.Profile.Moved(moves) {
+	for _, id := range machine.Profile.Moved(moves) {
 		if !slices.Contains(items, domain.CheckItem.Of(id)) {
-			names = append(names, m.Profile.Check(id).Name)
+			names = append(names, machine.Profile.Check(id).Name)
 		}
 	}
 	if len(names) == 0 {
@@ -192,46 +198,49 @@ func (w *wording) readAfter(m domain.Machine, items []domain.Item) []string {
 }
 
 // visitPaper is a visit's sheet as a page to tick off with a pen.
-func (c *call) visitPaper(v domain.Visit) (*File, error) {
-	m, _, err := c.visited(v)
+func (c *call) visitPaper(visit domain.Visit) (*File, error) {
+	machine, _, err := c.visited(visit)
 	if err != nil {
 		return nil, err
 	}
 	plain := func(s string) string { return words.Expand(s, onPaper{c.shop}) }
-	t, materials := c.together(m, v.Items)
-	p := paper.Page{Title: plain(c.say("paper.visit", words.D{"Machine": words.User(m.Name)})), Made: c.now,
-		Under:  plain(c.say("paper.visit.under", words.D{"At": words.Time(v.At, words.DateTime), "Minutes": minutesText(v.Minutes), "Shop": words.User(c.shop.Name)})),
-		Shares: []float64{1, 11, 2}, Heads: []string{"", plain(c.say("paper.col.step", nil)), plain(c.say("paper.col.done", nil))}}
-	for _, x := range c.workHead(m, t.work) {
-		p.Notes = append(p.Notes, plain(x))
+	work, materials := c.together(machine, visit.Items)
+	page := paper.Page{Title: plain(c.say("paper.visit", words.D{"Machine": words.User(machine.Name)})), Made: c.now,
+		Under: plain(c.say("paper.visit.under", words.D{"At": words.Time(visit.At, words.DateTime),
+			"Minutes": minutesText(visit.Minutes), "Shop": words.User(c.shop.Name)})),
+		Shares: []float64{1, 11, 2}, Heads: []string{"", plain(c.say("paper.col.step", nil)),
+			plain(c.say("paper.col.done", nil))}}
+	for _, x := range c.workHead(machine, work.work) {
+		page.Notes = append(page.Notes, plain(x))
 	}
 	for _, x := range materials {
-		p.Notes = append(p.Notes, plain(c.say("how.material", words.D{"Items": x})))
+		page.Notes = append(page.Notes, plain(c.say("how.material", words.D{"Items": x})))
 		shelf, err := c.shelfLines(x, false)
 		if err != nil {
 			return nil, err
 		}
 		for _, s := range shelf {
-			p.Notes = append(p.Notes, plain(s))
+			page.Notes = append(page.Notes, plain(s))
 		}
 	}
-	heads, steps := c.visitSteps(m, t, func(p *part) string { return capital(p.name) })
-	n := 0
+	heads, steps := c.visitSteps(machine, work, func(p *part) string { return capital(p.name) })
+	step := 0
 	for j, head := range heads {
 		if head != "" {
-			p.Rows = append(p.Rows, []string{"", head + ":", ""})
+			page.Rows = append(page.Rows, []string{"", head + ":", ""})
 		}
 		for _, s := range steps[j] {
-			n++
-			p.Rows = append(p.Rows, []string{strconv.Itoa(n), plain(s), ""})
+			step++
+			page.Rows = append(page.Rows, []string{strconv.Itoa(step), plain(s), ""})
 		}
 	}
-	for _, s := range append(c.readAfter(m, v.Items), c.workFoot(m, t.work)...) {
-		p.After = append(p.After, plain(s))
+	for _, s := range append(c.readAfter(machine, visit.Items), c.workFoot(machine, work.work)...) {
+		page.After = append(page.After, plain(s))
 	}
-	pdf, err := paper.PDF(p)
+	pdf, err := paper.PDF(page)
 	if err != nil {
 		return nil, err
 	}
-	return &File{Name: fmt.Sprintf("visit-%s.pdf", v.At.In(c.shop.Location()).Format("2006-01-02")), Type: "application/pdf", Data: pdf}, nil
+	return &File{Name: fmt.Sprintf("visit-%s.pdf", visit.At.In(c.shop.Location()).Format("2006-01-02")),
+		Type: "application/pdf", Data: pdf}, nil
 }

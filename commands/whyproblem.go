@@ -6,32 +6,36 @@ import (
 )
 
 // whyProblem says how the ranking of a problem's causes came about.
-func (c *call) whyProblem(st domain.Status, p shown) (Reply, error) {
-	r := Reply{Headline: c.say("cause.headline", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})}
-	ranked, ok, err := c.rank(st, p)
+func (c *call) whyProblem(st domain.Status, problem shown) (Reply, error) {
+	reply := Reply{Headline: c.say("cause.headline",
+		words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(problem.name)})}
+	ranked, ok, err := c.rank(st, problem)
 	if err != nil {
 		return Reply{}, err
 	}
 	if !ok {
-		r.Headline = c.say("cause.unknown", words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(p.name)})
-		return r, nil
+		reply.Headline = c.say("cause.unknown",
+			words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(problem.name)})
+		return reply, nil
 	}
-	for _, s := range ranked.Suspects[:min(mostSuspects, len(ranked.Suspects))] {
+	for _, suspect := range ranked.Suspects[:min(mostSuspects, len(ranked.Suspects))] {
 		key := "cause.chance"
-		if s.Cause == ranked.Settled {
+		if suspect.Cause == ranked.Settled {
 			key = "cause.found"
 		}
-		r.Lines = append(r.Lines, c.say(key, words.D{"Cause": capital(s.Cause.Name), "Chance": percent(s.Chance)}))
-		for _, e := range s.Evidence {
+		reply.Lines = append(reply.Lines,
+			c.say(key, words.D{"Cause": capital(suspect.Cause.Name), "Chance": percent(suspect.Chance)}))
+		for _, e := range suspect.Evidence {
 			line := "- " + c.evidenceText(st, e)
 			switch e.Code {
 			case domain.EvidencePrior, domain.EvidenceShows, domain.EvidenceAnswer:
 			default:
 				line += " " + c.say("evidence.odds", words.D{"Odds": oddsText(e.Odds)})
 			}
-			r.Lines = append(r.Lines, line)
+			reply.Lines = append(reply.Lines, line)
 		}
 	}
-	r.Lines = append(r.Lines, c.say("cause.model", nil), c.say("why.source", words.D{"Source": ranked.Suspects[0].Cause.Source}))
-	return r, nil
+	reply.Lines = append(reply.Lines, c.say("cause.model", nil),
+		c.say("why.source", words.D{"Source": ranked.Suspects[0].Cause.Source}))
+	return reply, nil
 }

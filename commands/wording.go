@@ -21,57 +21,59 @@ type wording struct {
 func (w *wording) say(key string, data words.D) string { return w.speaker.Say(key, data) }
 
 // tagLine is one standing tag in words.
-func (w *wording) tagLine(t domain.Tag) string {
-	d := words.D{"Reason": w.reason(t.Reason), "At": words.Time(t.At, words.DateTime), "By": words.Person(string(t.By))}
+func (w *wording) tagLine(tag domain.Tag) string {
+	data := words.D{"Reason": w.reason(tag.Reason), "At": words.Time(tag.At, words.DateTime),
+		"By": words.Person(string(tag.By))}
 	key := "tag.line"
-	if t.By == "" {
+	if tag.By == "" {
 		key += ".own"
 	}
-	line := w.say(key, d)
-	if t.Paper != "" {
-		line += " " + w.say("tag.paper", words.D{"Number": words.User(t.Paper)})
+	line := w.say(key, data)
+	if tag.Paper != "" {
+		line += " " + w.say("tag.paper", words.D{"Number": words.User(tag.Paper)})
 	}
-	if t.ReportWithdrawn {
+	if tag.ReportWithdrawn {
 		line += " " + w.say("tag.withdrawn", nil)
 	}
 	return line
 }
 
 // reason words why a machine is tagged out.
-func (w *wording) reason(r domain.Reason) string {
-	d := words.D{"Name": words.User(capital(r.Name)), "Position": r.Position, "Text": words.User(r.Text)}
-	if r.Value.Valid() && r.Limit.Valid() {
-		d["Value"] = quantity.Show(r.Value, r.Unit, r.Decimals, r.Limit)
-		d["Limit"] = quantity.Show(r.Limit, r.Unit, r.Decimals, r.Value)
+func (w *wording) reason(why domain.Reason) string {
+	data := words.D{"Name": words.User(capital(why.Name)), "Position": why.Position, "Text": words.User(why.Text)}
+	if why.Value.Valid() && why.Limit.Valid() {
+		data["Value"] = quantity.Show(why.Value, why.Unit, why.Decimals, why.Limit)
+		data["Limit"] = quantity.Show(why.Limit, why.Unit, why.Decimals, why.Value)
 	}
-	key := "reason." + string(r.Code)
-	if r.Position == "" && (r.Code == domain.OutsideStop || r.Code == domain.MaybeStop) {
+	key := "reason." + string(why.Code)
+	if why.Position == "" && (why.Code == domain.OutsideStop || why.Code == domain.MaybeStop) {
 		key += ".single"
 	}
-	if r.Text != "" && (r.Code == domain.FailedCheck || r.Code == domain.DangerSeen) {
+	if why.Text != "" && (why.Code == domain.FailedCheck || why.Code == domain.DangerSeen) {
 		key += ".note"
 	}
-	return w.say(key, d)
+	return w.say(key, data)
 }
 
 // blockerLines word what a release still needs, the same need in one line.
 func (w *wording) blockerLines(all []domain.Blocker) []string {
 	var lines []string
 	done := map[domain.Blocker]bool{}
-	for i, b := range all {
-		need := domain.Blocker{Code: b.Code, From: b.From, Running: b.Running}
+	for i, blocker := range all {
+		need := domain.Blocker{Code: blocker.Code, From: blocker.From, Running: blocker.Running}
 		if done[need] {
 			continue
 		}
 		done[need] = true
-		names := []string{words.User(capital(b.Name))}
+		names := []string{words.User(capital(blocker.Name))}
 		for _, x := range all[i+1:] {
 			if need == (domain.Blocker{Code: x.Code, From: x.From, Running: x.Running}) {
 				names = append(names, words.User(x.Name))
 			}
 		}
-		line := w.say("blocker."+string(b.Code), words.D{"Names": strings.Join(names, ", "), "From": words.User(b.From)})
-		if b.Running {
+		line := w.say("blocker."+string(blocker.Code),
+			words.D{"Names": strings.Join(names, ", "), "From": words.User(blocker.From)})
+		if blocker.Running {
 			line += " " + w.say("blocker.running", nil)
 		}
 		lines = append(lines, line)
@@ -82,15 +84,15 @@ func (w *wording) blockerLines(all []domain.Blocker) []string {
 // asReported says of whom and of when a report is, where that is not of the one
 // who typed it and of now.
 func (w *wording) asReported(f domain.Fact) []string {
-	d := words.D{"For": words.Person(string(f.For)), "At": words.Time(f.At, words.DateTime)}
+	data := words.D{"For": words.Person(string(f.For)), "At": words.Time(f.At, words.DateTime)}
 	late, other := f.Recorded.Sub(f.At) > 5*time.Minute, f.For != f.By
 	switch {
 	case late && other:
-		return []string{w.say("report.as.both", d)}
+		return []string{w.say("report.as.both", data)}
 	case late:
-		return []string{w.say("report.as", d)}
+		return []string{w.say("report.as", data)}
 	case other:
-		return []string{w.say("report.as.for", d)}
+		return []string{w.say("report.as.for", data)}
 	}
 	return nil
 }

@@ -46,17 +46,17 @@ func (w *wording) workHead(m domain.Machine, work profile.Work) []string {
 
 // workSteps is isolation, what comes off, the work, what goes back on, and the way
 // back to power.
-func (w *wording) workSteps(m domain.Machine, work profile.Work) []string {
+func (w *wording) workSteps(machine domain.Machine, work profile.Work) []string {
 	var steps []string
 	if work.Isolated {
-		steps = append(steps, m.Profile.Isolation.Before...)
+		steps = append(steps, machine.Profile.Isolation.Before...)
 	}
 	if len(work.Off) > 0 {
 		steps = append(steps, w.say("how.off", words.D{"Items": strings.Join(work.Off, ", ")}))
 	}
 	for _, s := range work.Steps {
 		if s == profile.ClampingStep {
-			steps = append(steps, w.clampingSteps(m.Profile.Clamping)...)
+			steps = append(steps, w.clampingSteps(machine.Profile.Clamping)...)
 			continue
 		}
 		steps = append(steps, s)
@@ -67,7 +67,7 @@ func (w *wording) workSteps(m domain.Machine, work profile.Work) []string {
 		steps = append(steps, w.say("how.on", words.D{"Items": strings.Join(on, ", ")}))
 	}
 	if work.Isolated {
-		steps = append(steps, m.Profile.Isolation.After...)
+		steps = append(steps, machine.Profile.Isolation.After...)
 	}
 	return steps
 }
@@ -75,44 +75,50 @@ func (w *wording) workSteps(m domain.Machine, work profile.Work) []string {
 // workFoot says whose word counts.
 func (w *wording) workFoot(m domain.Machine, work profile.Work) []string {
 	if work.Isolated {
-		return []string{w.say("how.isolation", words.D{"Source": m.Profile.Isolation.Source}), w.say("tag.isolates-nothing", nil)}
+		return []string{w.say("how.isolation", words.D{"Source": m.Profile.Isolation.Source}),
+			w.say("tag.isolates-nothing", nil)}
 	}
 	return []string{w.say("caution.manual", nil)}
 }
 
 // clampingSteps are the passes in which bolts are tightened, each in the same
 // order.
-func (w *wording) clampingSteps(k *profile.Clamping) []string {
-	order := make([]string, k.Bolts)
-	for i, n := range linkage.ClampingOrder(k.Bolts) {
+func (w *wording) clampingSteps(clamping *profile.Clamping) []string {
+	order := make([]string, clamping.Bolts)
+	for i, n := range linkage.ClampingOrder(clamping.Bolts) {
 		order[i] = strconv.Itoa(n)
 	}
 	var steps []string
-	for i, pass := range k.Passes {
+	for i, pass := range clamping.Passes {
 		key := "how.clamp"
 		if i == 0 {
 			key = "how.clamp.first"
 		}
-		steps = append(steps, w.say(key, words.D{"Pass": i + 1, "Tight": pass, "Row": k.Row, "Rows": k.Rows, "Order": strings.Join(order, " ")}))
+		steps = append(steps, w.say(key, words.D{"Pass": i + 1, "Tight": pass, "Row": clamping.Row,
+			"Rows": clamping.Rows, "Order": strings.Join(order, " ")}))
 	}
 	return steps
 }
 
 // checkSteps say how a check is done, with what and to what.
-func (w *wording) checkSteps(m domain.Machine, k *profile.Check) []string {
-	if k.Inspection {
-		return []string{w.say("why.passes", words.D{"How": k.Measured})}
+func (w *wording) checkSteps(machine domain.Machine, check *profile.Check) []string {
+	if check.Inspection {
+		return []string{w.say("why.passes", words.D{"How": check.Measured})}
 	}
-	units := m.UnitsIn(w.shop)
-	steps := []string{w.say("why.measured", words.D{"How": k.Measured}),
-		w.say("how.with", words.D{"Gauge": m.Profile.Gauge(k.Gauge).Name, "Positions": strings.Join(k.Positions, ", ")})}
-	for _, v := range variants(k) {
-		r := rulerFor(v, units)
+	units := machine.UnitsIn(w.shop)
+	steps := []string{w.say("why.measured", words.D{"How": check.Measured}),
+		w.say("how.with", words.D{"Gauge": machine.Profile.Gauge(check.Gauge).Name,
+			"Positions": strings.Join(check.Positions, ", ")})}
+	for _, dimension := range variants(check) {
+		scale := rulerFor(dimension, units)
 		switch {
-		case v.Target.Valid():
-			steps = append(steps, capital(w.modeName(v))+w.say("why.limits", words.D{"Target": r.exactly(v.Target), "Adjust": w.band(r, v.Adjust), "Stop": w.band(r, v.Stop)}))
+		case dimension.Target.Valid():
+			steps = append(steps, capital(w.modeName(dimension))+
+				w.say("why.limits", words.D{"Target": scale.exactly(dimension.Target),
+					"Adjust": w.band(scale, dimension.Adjust),
+					"Stop":   w.band(scale, dimension.Stop)}))
 		default:
-			steps = append(steps, w.say("how.alike", words.D{"Most": r.exactly(k.AlikeAdjust)}))
+			steps = append(steps, w.say("how.alike", words.D{"Most": scale.exactly(check.AlikeAdjust)}))
 		}
 	}
 	return steps

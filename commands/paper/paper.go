@@ -41,98 +41,98 @@ const (
 )
 
 // PDF lays a page out.
-func PDF(p Page) ([]byte, error) {
-	f := fpdf.New("P", "mm", "A4", "")
-	f.SetCatalogSort(true) // the same page, the same bytes
-	f.SetCreationDate(p.Made)
-	f.SetModificationDate(p.Made)
-	f.SetTitle(p.Title, true)
-	f.SetProducer("Setscrew", true)
-	f.SetMargins(margin, margin, margin)
-	f.SetAutoPageBreak(!p.Fill, margin)
-	f.AddUTF8FontFromBytes("sans", "", liberationsansregular.TTF)
-	f.AddUTF8FontFromBytes("sans", "B", liberationsansbold.TTF)
-	f.SetFillColor(235, 235, 235)
-	f.SetCellMargin(1)
-	f.AddPage()
-	f.SetFont("sans", "B", 18)
-	f.MultiCell(wide, 8, p.Title, "", "L", false)
-	f.SetFont("sans", "", 10)
+func PDF(page Page) ([]byte, error) {
+	pdf := fpdf.New("P", "mm", "A4", "")
+	pdf.SetCatalogSort(true) // the same page, the same bytes
+	pdf.SetCreationDate(page.Made)
+	pdf.SetModificationDate(page.Made)
+	pdf.SetTitle(page.Title, true)
+	pdf.SetProducer("Setscrew", true)
+	pdf.SetMargins(margin, margin, margin)
+	pdf.SetAutoPageBreak(!page.Fill, margin)
+	pdf.AddUTF8FontFromBytes("sans", "", liberationsansregular.TTF)
+	pdf.AddUTF8FontFromBytes("sans", "B", liberationsansbold.TTF)
+	pdf.SetFillColor(235, 235, 235)
+	pdf.SetCellMargin(1)
+	pdf.AddPage()
+	pdf.SetFont("sans", "B", 18)
+	pdf.MultiCell(wide, 8, page.Title, "", "L", false)
+	pdf.SetFont("sans", "", 10)
 	paragraphs := func(all []string) {
 		for _, n := range all {
-			f.MultiCell(wide, lineHigh, n, "", "L", false)
-			f.Ln(1)
+			pdf.MultiCell(wide, lineHigh, n, "", "L", false)
+			pdf.Ln(1)
 		}
 	}
-	if p.Under != "" {
-		paragraphs([]string{p.Under})
+	if page.Under != "" {
+		paragraphs([]string{page.Under})
 	}
-	f.Ln(1)
-	paragraphs(p.Notes)
+	pdf.Ln(1)
+	paragraphs(page.Notes)
 	foot := 0.0
-	for _, n := range p.After {
-		foot += float64(len(f.SplitText(n, wide-2)))*lineHigh + 1
+	for _, n := range page.After {
+		foot += float64(len(pdf.SplitText(n, wide-2)))*lineHigh + 1
 	}
-	if len(p.Heads) > 0 {
-		f.Ln(1)
-		widths := make([]float64, len(p.Heads))
+	if len(page.Heads) > 0 {
+		pdf.Ln(1)
+		widths := make([]float64, len(page.Heads))
 		sum := 0.0
-		for _, s := range p.Shares {
+		for _, s := range page.Shares {
 			sum += s
 		}
 		for i := range widths {
-			widths[i] = wide * p.Shares[i] / sum
+			widths[i] = wide * page.Shares[i] / sum
 		}
-		f.SetCellMargin(cellInset)
-		f.SetFont("sans", "B", 10)
-		for i, h := range p.Heads {
-			f.CellFormat(widths[i], 7, h, "1", 0, "L", true, 0, "")
+		pdf.SetCellMargin(cellInset)
+		pdf.SetFont("sans", "B", 10)
+		for i, h := range page.Heads {
+			pdf.CellFormat(widths[i], 7, h, "1", 0, "L", true, 0, "")
 		}
-		f.Ln(-1)
-		f.SetFont("sans", "", 10)
-		for _, r := range p.Rows {
-			tableRow(f, widths, r)
+		pdf.Ln(-1)
+		pdf.SetFont("sans", "", 10)
+		for _, r := range page.Rows {
+			tableRow(pdf, widths, r)
 		}
-		if p.Fill {
-			n := int((margin + high - foot - f.GetY()) / penRow)
-			if n < p.Least {
-				return nil, fmt.Errorf("paper: %q leaves room for %d rows, fewer than %d", p.Title, n, p.Least)
+		if page.Fill {
+			n := int((margin + high - foot - pdf.GetY()) / penRow)
+			if n < page.Least {
+				return nil, fmt.Errorf("paper: %q leaves room for %d rows, fewer than %d", page.Title, n, page.Least)
 			}
 			for range n {
 				for _, w := range widths {
-					f.CellFormat(w, penRow, "", "1", 0, "L", false, 0, "")
+					pdf.CellFormat(w, penRow, "", "1", 0, "L", false, 0, "")
 				}
-				f.Ln(-1)
+				pdf.Ln(-1)
 			}
 		}
 	}
-	f.SetFont("sans", "", 10)
-	f.SetCellMargin(1)
-	f.Ln(2)
-	paragraphs(p.After)
+	pdf.SetFont("sans", "", 10)
+	pdf.SetCellMargin(1)
+	pdf.Ln(2)
+	paragraphs(page.After)
 	var b bytes.Buffer
-	if err := f.Output(&b); err != nil {
-		return nil, fmt.Errorf("write the page %q: %w", p.Title, err)
+	if err := pdf.Output(&b); err != nil {
+		return nil, fmt.Errorf("write the page %q: %w", page.Title, err)
 	}
 	return b.Bytes(), nil
 }
 
 // tableRow prints one row, as high as its highest cell.
-func tableRow(f *fpdf.Fpdf, widths []float64, cells []string) {
+func tableRow(pdf *fpdf.Fpdf, widths []float64, cells []string) {
 	most := 1
 	for i, c := range cells {
-		most = max(most, len(f.SplitText(c, widths[i]-2*cellInset)))
+		most = max(most, len(pdf.SplitText(c, widths[i]-2*cellInset)))
 	}
-	h := max(rowHigh, float64(most)*lineHigh+2)
-	if f.GetY()+h > margin+high {
-		f.AddPage()
+	tall := max(rowHigh, float64(most)*lineHigh+2)
+	if pdf.GetY()+tall > margin+high {
+		pdf.AddPage()
 	}
-	x, y := f.GetXY()
+	x, top := pdf.GetXY()
 	for i, c := range cells {
-		f.Rect(x, y, widths[i], h, "D")
-		f.SetXY(x, y+1)
-		f.MultiCell(widths[i], lineHigh, c, "", "L", false)
+		pdf.Rect(x, top, widths[i], tall, "D")
+		pdf.SetXY(x, top+1)
+		pdf.MultiCell(widths[i], lineHigh, c, "", "L", false)
 		x += widths[i]
 	}
-	f.SetXY(margin, y+h)
+	pdf.SetXY(margin, top+tall)
 }

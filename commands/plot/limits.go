@@ -90,23 +90,23 @@ func (l *Limits) PNG() ([]byte, error) {
 }
 
 func (l *Limits) plot() (*plot.Plot, error) {
-	p := plot.New()
-	p.BackgroundColor = card
-	p.Title.Text = l.Title
-	p.Title.TextStyle.Font = font.From(sans, 13)
-	p.Title.Padding = vg.Points(6)
-	p.Y.Label.Text = l.Unit
-	for _, s := range []*text.Style{&p.Y.Label.TextStyle, &p.X.Tick.Label, &p.Y.Tick.Label} {
+	chart := plot.New()
+	chart.BackgroundColor = card
+	chart.Title.Text = l.Title
+	chart.Title.TextStyle.Font = font.From(sans, 13)
+	chart.Title.Padding = vg.Points(6)
+	chart.Y.Label.Text = l.Unit
+	for _, s := range []*text.Style{&chart.Y.Label.TextStyle, &chart.X.Tick.Label, &chart.Y.Tick.Label} {
 		s.Font = font.From(sans, 10)
 		s.Color = ink
 	}
-	p.X.Tick.LineStyle.Width, p.X.LineStyle.Width = 0, 0
+	chart.X.Tick.LineStyle.Width, chart.X.LineStyle.Width = 0, 0
 
 	n := float64(len(l.Points))
 	right := n + 0.4 // room for the lines' labels
 	low, high := l.extent()
-	p.X.Min, p.X.Max = -0.6, right
-	p.Y.Min, p.Y.Max = low, high
+	chart.X.Min, chart.X.Max = -0.6, right
+	chart.Y.Min, chart.Y.Max = low, high
 
 	if l.AdjustLow != nil || l.AdjustHigh != nil {
 		from, to := low, high
@@ -116,28 +116,29 @@ func (l *Limits) plot() (*plot.Plot, error) {
 		if l.AdjustHigh != nil {
 			to = *l.AdjustHigh
 		}
-		band, err := plotter.NewPolygon(plotter.XYs{{X: -0.6, Y: from}, {X: right, Y: from}, {X: right, Y: to}, {X: -0.6, Y: to}})
+		band, err := plotter.NewPolygon(plotter.XYs{{X: -0.6, Y: from}, {X: right, Y: from}, {X: right, Y: to},
+			{X: -0.6, Y: to}})
 		if err != nil {
 			return nil, err
 		}
 		band.Color, band.LineStyle.Width = within, 0
-		p.Add(band)
+		chart.Add(band)
 	}
 	var above, below plotter.XYLabels // their lines
-	line := func(y float64, dash []vg.Length, w vg.Length, label string, labels *plotter.XYLabels) error {
-		ln, err := plotter.NewLine(plotter.XYs{{X: -0.6, Y: y}, {X: right, Y: y}})
+	line := func(height float64, dash []vg.Length, w vg.Length, label string, labels *plotter.XYLabels) error {
+		ln, err := plotter.NewLine(plotter.XYs{{X: -0.6, Y: height}, {X: right, Y: height}})
 		if err != nil {
 			return err
 		}
 		ln.Color, ln.Width, ln.Dashes = ink, w, dash
-		p.Add(ln)
+		chart.Add(ln)
 		// Not over another line's words.
 		for _, other := range labels.XYs {
-			if math.Abs(other.Y-y) < (high-low)/28 {
+			if math.Abs(other.Y-height) < (high-low)/28 {
 				return nil
 			}
 		}
-		labels.XYs = append(labels.XYs, plotter.XY{X: right, Y: y})
+		labels.XYs = append(labels.XYs, plotter.XY{X: right, Y: height})
 		labels.Labels = append(labels.Labels, label)
 		return nil
 	}
@@ -149,29 +150,32 @@ func (l *Limits) plot() (*plot.Plot, error) {
 		label  string
 		labels *plotter.XYLabels
 	}
-	for _, v := range []level{{l.StopLow, nil, 1.8, l.StopLabel, &above}, {l.StopHigh, nil, 1.8, l.StopLabel, &above}, {l.AdjustHigh, dashed, 0.8, l.AdjustLabel, &above},
+	for _, limit := range []level{{l.StopLow, nil, 1.8, l.StopLabel, &above},
+		{l.StopHigh, nil, 1.8, l.StopLabel, &above},
+		{l.AdjustHigh, dashed, 0.8, l.AdjustLabel, &above},
 		{l.Target, dotted, 0.6, l.TargetLabel, &above}, {l.AdjustLow, dashed, 0.8, l.AdjustLabel, &below}} {
-		if v.at == nil {
+		if limit.at == nil {
 			continue
 		}
-		if err := line(*v.at, v.dash, v.w, v.label, v.labels); err != nil {
+		if err := line(*limit.at, limit.dash, limit.w, limit.label, limit.labels); err != nil {
 			return nil, err
 		}
 	}
-	for _, x := range []struct {
+	for _, group := range []struct {
 		labels plotter.XYLabels
 		align  text.YAlignment
 		off    vg.Length
 	}{{above, draw.YBottom, vg.Points(3)}, {below, draw.YTop, -vg.Points(2)}} {
-		lab, err := plotter.NewLabels(x.labels)
+		lab, err := plotter.NewLabels(group.labels)
 		if err != nil {
 			return nil, err
 		}
 		for i := range lab.TextStyle {
-			lab.TextStyle[i] = text.Style{Color: ink, Font: font.From(sans, 8.5), XAlign: draw.XRight, YAlign: x.align, Handler: p.TextHandler}
+			lab.TextStyle[i] = text.Style{Color: ink, Font: font.From(sans, 8.5), XAlign: draw.XRight,
+				YAlign: group.align, Handler: chart.TextHandler}
 		}
-		lab.Offset = vg.Point{Y: x.off}
-		p.Add(lab)
+		lab.Offset = vg.Point{Y: group.off}
+		chart.Add(lab)
 	}
 
 	sep := "\n"
@@ -187,48 +191,53 @@ func (l *Limits) plot() (*plot.Plot, error) {
 		names[i] = plot.Tick{Value: float64(i), Label: strings.TrimSpace(pt.Name + sep + label)}
 	}
 	if len(l.After) > 0 {
-		before, err := dots(p, l.Points, -0.1, draw.GlyphStyle{Color: ink, Radius: vg.Points(4), Shape: draw.RingGlyph{}})
+		before, err := dots(chart, l.Points, -0.1,
+			draw.GlyphStyle{Color: ink, Radius: vg.Points(4), Shape: draw.RingGlyph{}})
 		if err != nil {
 			return nil, err
 		}
-		after, err := dots(p, l.After, 0.1, draw.GlyphStyle{Color: accent, Radius: vg.Points(4), Shape: draw.CircleGlyph{}})
+		after, err := dots(chart, l.After, 0.1,
+			draw.GlyphStyle{Color: accent, Radius: vg.Points(4), Shape: draw.CircleGlyph{}})
 		if err != nil {
 			return nil, err
 		}
-		p.Legend.Add(l.BeforeLabel, before)
-		p.Legend.Add(l.AfterLabel, after)
-		p.Legend.Top, p.Legend.Left, p.Legend.TextStyle.Font, p.Legend.TextStyle.Color = true, true, font.From(sans, 9), ink
-		p.Legend.XOffs, p.Legend.YOffs = vg.Points(4), vg.Points(14)
-	} else if _, err := dots(p, l.Points, 0, draw.GlyphStyle{Color: accent, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}); err != nil {
+		chart.Legend.Add(l.BeforeLabel, before)
+		chart.Legend.Add(l.AfterLabel, after)
+		chart.Legend.Top, chart.Legend.Left, chart.Legend.TextStyle.Font, chart.Legend.TextStyle.Color = true, true,
+			font.From(sans, 9), ink
+		chart.Legend.XOffs, chart.Legend.YOffs = vg.Points(4), vg.Points(14)
+	} else if _, err := dots(chart, l.Points, 0,
+		draw.GlyphStyle{Color: accent, Radius: vg.Points(4), Shape: draw.CircleGlyph{}}); err != nil {
 		return nil, err
 	}
-	p.X.Tick.Marker = plot.ConstantTicks(names)
+	chart.X.Tick.Marker = plot.ConstantTicks(names)
 	if len(l.Points) > 5 {
-		p.X.Tick.Label.Rotation = math.Pi / 5
-		p.X.Tick.Label.XAlign, p.X.Tick.Label.YAlign = draw.XRight, draw.YTop
+		chart.X.Tick.Label.Rotation = math.Pi / 5
+		chart.X.Tick.Label.XAlign, chart.X.Tick.Label.YAlign = draw.XRight, draw.YTop
 	}
-	return p, nil
+	return chart, nil
 }
 
 // dots adds points, moved aside by so much of a column, with their uncertainties
 // as bars.
-func dots(p *plot.Plot, points []Point, aside float64, style draw.GlyphStyle) (*plotter.Scatter, error) {
+func dots(chart *plot.Plot, points []Point, aside float64, style draw.GlyphStyle) (*plotter.Scatter, error) {
 	at := make(plotter.XYs, len(points))
 	for i, pt := range points {
 		at[i] = plotter.XY{X: float64(i) + aside, Y: pt.Value}
-		bar, err := plotter.NewLine(plotter.XYs{{X: at[i].X, Y: pt.Value - pt.Uncertainty}, {X: at[i].X, Y: pt.Value + pt.Uncertainty}})
+		bar, err := plotter.NewLine(plotter.XYs{{X: at[i].X, Y: pt.Value - pt.Uncertainty},
+			{X: at[i].X, Y: pt.Value + pt.Uncertainty}})
 		if err != nil {
 			return nil, err
 		}
 		bar.Color, bar.Width = style.Color, vg.Points(2)
-		p.Add(bar)
+		chart.Add(bar)
 	}
 	sc, err := plotter.NewScatter(at)
 	if err != nil {
 		return nil, err
 	}
 	sc.GlyphStyle = style
-	p.Add(sc)
+	chart.Add(sc)
 	return sc, nil
 }
 

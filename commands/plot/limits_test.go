@@ -17,10 +17,13 @@ func ptr(f float64) *float64 { return &f }
 func TestLimits(t *testing.T) {
 	t.Parallel()
 	for name, l := range map[string]*plot.Limits{
-		"two":      {Title: "infeed roller", Unit: "mm", Target: ptr(1), AdjustLow: ptr(0.9), AdjustHigh: ptr(1.1), StopLow: ptr(0.5), StopHigh: ptr(1.5), Points: []plot.Point{{Name: "left", Value: 1.4, Uncertainty: 0.02, Label: "1.40 mm"}}},
-		"one side": {Title: "fence", Unit: "mm", Target: ptr(5), AdjustHigh: ptr(6), Points: []plot.Point{{Name: "", Value: 5.9, Label: "5.9 mm"}}},
-		"many":     {Title: strings.Repeat("knives ", 20), Unit: "thou", Target: ptr(62), Points: make([]plot.Point, 12)},
-		"flat":     {Title: "flat", Unit: "mm"},
+		"two": {Title: "infeed roller", Unit: "mm", Target: ptr(1), AdjustLow: ptr(0.9), AdjustHigh: ptr(1.1),
+			StopLow: ptr(0.5), StopHigh: ptr(1.5),
+			Points: []plot.Point{{Name: "left", Value: 1.4, Uncertainty: 0.02, Label: "1.40 mm"}}},
+		"one side": {Title: "fence", Unit: "mm", Target: ptr(5), AdjustHigh: ptr(6),
+			Points: []plot.Point{{Name: "", Value: 5.9, Label: "5.9 mm"}}},
+		"many": {Title: strings.Repeat("knives ", 20), Unit: "thou", Target: ptr(62), Points: make([]plot.Point, 12)},
+		"flat": {Title: "flat", Unit: "mm"},
 	} {
 		text, err := l.PNG()
 		if err != nil {
@@ -57,7 +60,8 @@ func TestLimits(t *testing.T) {
 
 // BenchmarkLimits times one picture.
 func BenchmarkLimits(b *testing.B) {
-	l := &plot.Limits{Title: "infeed roller", Unit: "mm", Target: ptr(1), AdjustLow: ptr(0.9), AdjustHigh: ptr(1.1), Points: []plot.Point{{Name: "left", Value: 1.4, Label: "x"}, {Name: "right", Value: 1, Label: "y"}}}
+	l := &plot.Limits{Title: "infeed roller", Unit: "mm", Target: ptr(1), AdjustLow: ptr(0.9), AdjustHigh: ptr(1.1),
+		Points: []plot.Point{{Name: "left", Value: 1.4, Label: "x"}, {Name: "right", Value: 1, Label: "y"}}}
 	for b.Loop() {
 		if _, err := l.PNG(); err != nil {
 			b.Fatal(err)

@@ -53,32 +53,34 @@ const (
 
 // PNG draws m, 900 by 1040 pixels.
 func (m *Moves) PNG() ([]byte, error) {
-	p, err := m.Limits.plot()
+	chart, err := m.Limits.plot()
 	if err != nil {
 		return nil, err
 	}
-	title := p.Title.Text
-	p.Title.Text = ""
+	title := chart.Title.Text
+	chart.Title.Text = ""
 	c, dc := sheet(movesHeight)
-	p.Draw(draw.Crop(dc, vg.Points(8), -vg.Points(14), vg.Points(8), -pixels(above)))
+	chart.Draw(draw.Crop(dc, vg.Points(8), -vg.Points(14), vg.Points(8), -pixels(above)))
 	m.draw(draw.Crop(dc, 0, 0, pixels(movesHeight-above), 0), title)
 	return encoded(c)
 }
 
 // draw draws the screws on a canvas.
-func (m *Moves) draw(c draw.Canvas, title string) {
+func (m *Moves) draw(canvas draw.Canvas, title string) {
 	write := func(s string, at vg.Point, size float64, x text.XAlignment, y text.YAlignment) {
-		c.FillText(text.Style{Color: ink, Font: font.From(sans, vg.Length(size)), XAlign: x, YAlign: y, Handler: text.Plain{Fonts: font.DefaultCache}}, at, s)
+		canvas.FillText(text.Style{Color: ink, Font: font.From(sans, vg.Length(size)), XAlign: x, YAlign: y,
+			Handler: text.Plain{Fonts: font.DefaultCache}}, at, s)
 	}
-	size := c.Size()
-	write(title, vg.Point{X: c.Min.X + size.X/2, Y: c.Max.Y - vg.Points(8)}, 13, text.XCenter, text.YTop)
-	write(m.Caption, vg.Point{X: c.Min.X + size.X/2, Y: c.Max.Y - vg.Points(26)}, 9, text.XCenter, text.YTop)
+	size := canvas.Size()
+	write(title, vg.Point{X: canvas.Min.X + size.X/2, Y: canvas.Max.Y - vg.Points(8)}, 13, text.XCenter, text.YTop)
+	write(m.Caption, vg.Point{X: canvas.Min.X + size.X/2, Y: canvas.Max.Y - vg.Points(26)}, 9, text.XCenter, text.YTop)
 
 	// Room for a screw's arrow and its words around it.
-	box := vg.Rectangle{Min: vg.Point{X: c.Min.X + pixels(130), Y: c.Min.Y + pixels(105)}, Max: vg.Point{X: c.Max.X - pixels(130), Y: c.Max.Y - pixels(175)}}
+	box := vg.Rectangle{Min: vg.Point{X: canvas.Min.X + pixels(130), Y: canvas.Min.Y + pixels(105)},
+		Max: vg.Point{X: canvas.Max.X - pixels(130), Y: canvas.Max.Y - pixels(175)}}
 	at := m.places(box)
 	line := func(w vg.Length, dash []vg.Length, col color.Color, points ...vg.Point) {
-		c.StrokeLines(draw.LineStyle{Color: col, Width: w, Dashes: dash}, points)
+		canvas.StrokeLines(draw.LineStyle{Color: col, Width: w, Dashes: dash}, points)
 	}
 	if !m.InARow {
 		low, high := at(m.Screws[0].At), at(m.Screws[0].At)
@@ -93,44 +95,49 @@ func (m *Moves) draw(c draw.Canvas, title string) {
 		}
 		d := pixels(14)
 		low.X, low.Y, high.X, high.Y = low.X-d, low.Y-d, high.X+d, high.Y+d
-		c.FillPolygon(within, []vg.Point{low, {X: high.X, Y: low.Y}, high, {X: low.X, Y: high.Y}})
+		canvas.FillPolygon(within, []vg.Point{low, {X: high.X, Y: low.Y}, high, {X: low.X, Y: high.Y}})
 		line(vg.Points(0.8), nil, ink, low, vg.Point{X: high.X, Y: low.Y}, high, vg.Point{X: low.X, Y: high.Y}, low)
 		for _, p := range m.Places {
 			q := at(p.At)
 			const arm = 3.0
-			line(vg.Points(1.2), nil, ink, vg.Point{X: q.X - vg.Points(arm), Y: q.Y - vg.Points(arm)}, vg.Point{X: q.X + vg.Points(arm), Y: q.Y + vg.Points(arm)})
-			line(vg.Points(1.2), nil, ink, vg.Point{X: q.X - vg.Points(arm), Y: q.Y + vg.Points(arm)}, vg.Point{X: q.X + vg.Points(arm), Y: q.Y - vg.Points(arm)})
+			line(vg.Points(1.2), nil, ink, vg.Point{X: q.X - vg.Points(arm), Y: q.Y - vg.Points(arm)},
+				vg.Point{X: q.X + vg.Points(arm), Y: q.Y + vg.Points(arm)})
+			line(vg.Points(1.2), nil, ink, vg.Point{X: q.X - vg.Points(arm), Y: q.Y + vg.Points(arm)},
+				vg.Point{X: q.X + vg.Points(arm), Y: q.Y - vg.Points(arm)})
 		}
 	}
-	for i, s := range m.Screws {
-		q := at(s.At)
+	for i, screw := range m.Screws {
+		point := at(screw.At)
 		if m.InARow {
-			q = vg.Point{X: box.Min.X + box.Size().X*vg.Length(float64(i)+0.5)/vg.Length(len(m.Screws)), Y: box.Min.Y + box.Size().Y/2}
+			point = vg.Point{X: box.Min.X + box.Size().X*vg.Length(float64(i)+0.5)/vg.Length(len(m.Screws)),
+				Y: box.Min.Y + box.Size().Y/2}
 		}
-		m.screw(c, s, q, line)
-		write(s.Name, vg.Point{X: q.X, Y: q.Y - pixels(64)}, 9, text.XCenter, text.YTop)
-		write(s.Label, vg.Point{X: q.X, Y: q.Y + pixels(62)}, 11, text.XCenter, text.YBottom)
+		m.screw(canvas, screw, point, line)
+		write(screw.Name, vg.Point{X: point.X, Y: point.Y - pixels(64)}, 9, text.XCenter, text.YTop)
+		write(screw.Label, vg.Point{X: point.X, Y: point.Y + pixels(62)}, 11, text.XCenter, text.YBottom)
 	}
 }
 
 // screw draws one: a disc with a slot, and around it an arrow the way it goes.
-func (m *Moves) screw(c draw.Canvas, s Screw, q vg.Point, line func(vg.Length, []vg.Length, color.Color, ...vg.Point)) {
+func (m *Moves) screw(canvas draw.Canvas, shown Screw, point vg.Point,
+	line func(vg.Length, []vg.Length, color.Color, ...vg.Point)) {
 	disc := pixels(20)
-	c.DrawGlyph(draw.GlyphStyle{Color: card, Radius: disc, Shape: draw.CircleGlyph{}}, q)
-	c.DrawGlyph(draw.GlyphStyle{Color: ink, Radius: disc, Shape: draw.RingGlyph{}}, q)
-	line(vg.Points(1.6), nil, ink, vg.Point{X: q.X - disc*0.7, Y: q.Y}, vg.Point{X: q.X + disc*0.7, Y: q.Y})
-	switch s.Way {
+	canvas.DrawGlyph(draw.GlyphStyle{Color: card, Radius: disc, Shape: draw.CircleGlyph{}}, point)
+	canvas.DrawGlyph(draw.GlyphStyle{Color: ink, Radius: disc, Shape: draw.RingGlyph{}}, point)
+	line(vg.Points(1.6), nil, ink, vg.Point{X: point.X - disc*0.7, Y: point.Y},
+		vg.Point{X: point.X + disc*0.7, Y: point.Y})
+	switch shown.Way {
 	case Still:
 		return
 	case Along:
-		tip := vg.Point{X: q.X, Y: q.Y + pixels(40)}
-		line(vg.Points(2.6), nil, accent, vg.Point{X: q.X, Y: q.Y + pixels(20)}, tip)
-		head(c, tip, math.Pi/2)
+		tip := vg.Point{X: point.X, Y: point.Y + pixels(40)}
+		line(vg.Points(2.6), nil, accent, vg.Point{X: point.X, Y: point.Y + pixels(20)}, tip)
+		head(canvas, tip, math.Pi/2)
 		return
 	case Against:
-		tip := vg.Point{X: q.X, Y: q.Y - pixels(40)}
-		line(vg.Points(2.6), nil, accent, vg.Point{X: q.X, Y: q.Y - pixels(20)}, tip)
-		head(c, tip, -math.Pi/2)
+		tip := vg.Point{X: point.X, Y: point.Y - pixels(40)}
+		line(vg.Points(2.6), nil, accent, vg.Point{X: point.X, Y: point.Y - pixels(20)}, tip)
+		head(canvas, tip, -math.Pi/2)
 		return
 	}
 	const from, sweep = math.Pi * 1.15, math.Pi * 1.3 // from the left, over the top, to the right
@@ -138,20 +145,22 @@ func (m *Moves) screw(c draw.Canvas, s Screw, q vg.Point, line func(vg.Length, [
 	var arc []vg.Point
 	for i := 0; i <= 40; i++ {
 		a := from - sweep*float64(i)/40 // clockwise
-		if s.Way == CounterClockwise {
+		if shown.Way == CounterClockwise {
 			a = math.Pi - a
 		}
-		arc = append(arc, vg.Point{X: q.X + around*vg.Length(math.Cos(a)), Y: q.Y + around*vg.Length(math.Sin(a))})
+		arc = append(arc, vg.Point{X: point.X + around*vg.Length(math.Cos(a)),
+			Y: point.Y + around*vg.Length(math.Sin(a))})
 	}
 	line(vg.Points(2.6), nil, accent, arc...)
 	end, before := arc[len(arc)-1], arc[len(arc)-3]
-	head(c, end, math.Atan2(float64(end.Y-before.Y), float64(end.X-before.X)))
+	head(canvas, end, math.Atan2(float64(end.Y-before.Y), float64(end.X-before.X)))
 }
 
 // head draws an arrow's head that ends a little past a point.
 func head(c draw.Canvas, at vg.Point, angle float64) {
 	corner := func(along, aside float64) vg.Point {
-		return vg.Point{X: at.X + pixels(along*math.Cos(angle)-aside*math.Sin(angle)), Y: at.Y + pixels(along*math.Sin(angle)+aside*math.Cos(angle))}
+		return vg.Point{X: at.X + pixels(along*math.Cos(angle)-aside*math.Sin(angle)),
+			Y: at.Y + pixels(along*math.Sin(angle)+aside*math.Cos(angle))}
 	}
 	c.FillPolygon(accent, []vg.Point{corner(18, 0), corner(-6, 11), corner(-6, -11)})
 }
@@ -185,6 +194,7 @@ func (m *Moves) places(box vg.Rectangle) func([2]float64) vg.Point {
 	}
 	middle := vg.Point{X: box.Min.X + size.X/2, Y: box.Min.Y + size.Y/2}
 	return func(p [2]float64) vg.Point {
-		return vg.Point{X: middle.X + scale[0]*vg.Length(p[0]-(low[0]+high[0])/2), Y: middle.Y + scale[1]*vg.Length(p[1]-(low[1]+high[1])/2)}
+		return vg.Point{X: middle.X + scale[0]*vg.Length(p[0]-(low[0]+high[0])/2),
+			Y: middle.Y + scale[1]*vg.Length(p[1]-(low[1]+high[1])/2)}
 	}
 }

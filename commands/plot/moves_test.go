@@ -15,8 +15,10 @@ import (
 func TestMoves(t *testing.T) {
 	t.Parallel()
 	of := func(way plot.Way, inARow bool) image.Image {
-		m := &plot.Moves{InARow: inARow, Screws: []plot.Screw{{Way: way, At: [2]float64{100, 50}}}, Places: []plot.Place{{At: [2]float64{0, 0}}, {At: [2]float64{200, 100}}},
-			Limits: &plot.Limits{Unit: "mm", Target: ptr(1), Points: []plot.Point{{Name: "left", Value: 1.4}}, After: []plot.Point{{Name: "left", Value: 1}}}}
+		m := &plot.Moves{InARow: inARow, Screws: []plot.Screw{{Way: way, At: [2]float64{100, 50}}},
+			Places: []plot.Place{{At: [2]float64{0, 0}}, {At: [2]float64{200, 100}}},
+			Limits: &plot.Limits{Unit: "mm", Target: ptr(1), Points: []plot.Point{{Name: "left", Value: 1.4}},
+				After: []plot.Point{{Name: "left", Value: 1}}}}
 		text, err := m.PNG()
 		if err != nil {
 			t.Fatal(err)

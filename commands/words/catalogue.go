@@ -33,22 +33,22 @@ type Catalogue struct {
 
 // Load reads the embedded message files, one a language.
 func Load() (*Catalogue, error) {
-	c := &Catalogue{bundle: i18n.NewBundle(language.English), keys: map[string]bool{}}
-	c.bundle.RegisterUnmarshalFunc("yaml", yaml.Unmarshal)
+	cat := &Catalogue{bundle: i18n.NewBundle(language.English), keys: map[string]bool{}}
+	cat.bundle.RegisterUnmarshalFunc("yaml", yaml.Unmarshal)
 	names, err := fs.Glob(files, "*.yaml")
 	if err != nil {
 		return nil, err
 	}
 	for _, name := range names {
-		f, err := c.bundle.LoadMessageFileFS(files, name)
+		f, err := cat.bundle.LoadMessageFileFS(files, name)
 		if err != nil {
 			return nil, fmt.Errorf("read the words of %s: %w", name, err)
 		}
 		for _, m := range f.Messages {
-			c.keys[m.ID] = true
+			cat.keys[m.ID] = true
 		}
 	}
-	return c, nil
+	return cat, nil
 }
 
 // Has reports whether a message of that key exists.

@@ -39,23 +39,24 @@ func Users(names []string) string {
 // private-use characters, among them bidirectional controls; any white space
 // becomes one space. What remains is otherwise as it was written.
 func Clean(s string) string {
-	var b strings.Builder
+	var text strings.Builder
 	space := false
-	for _, r := range s {
+	for _, char := range s {
 		switch {
-		case unicode.IsSpace(r):
-			space = b.Len() > 0
+		case unicode.IsSpace(char):
+			space = text.Len() > 0
 			continue
-		case r == utf8.RuneError, unicode.IsControl(r), unicode.Is(unicode.Cf, r), unicode.Is(unicode.Co, r):
+		case char == utf8.RuneError, unicode.IsControl(char), unicode.Is(unicode.Cf, char),
+			unicode.Is(unicode.Co, char):
 			continue
 		}
 		if space {
-			b.WriteByte(' ')
+			text.WriteByte(' ')
 			space = false
 		}
-		b.WriteRune(r)
+		text.WriteRune(char)
 	}
-	return b.String()
+	return text.String()
 }
 
 // TimeStyle is how a moment is shown.
@@ -94,27 +95,27 @@ type Medium interface {
 }
 
 // Expand replaces every guarded part of s by what m makes of it.
-func Expand(s string, m Medium) string {
-	var b strings.Builder
-	for s != "" {
-		i := strings.IndexFunc(s, func(r rune) bool { return r >= guardUser && r <= guardLink })
+func Expand(text string, medium Medium) string {
+	var out strings.Builder
+	for text != "" {
+		i := strings.IndexFunc(text, func(r rune) bool { return r >= guardUser && r <= guardLink })
 		if i < 0 {
-			b.WriteString(s)
+			out.WriteString(text)
 			break
 		}
-		b.WriteString(s[:i])
-		kind, n := utf8.DecodeRuneInString(s[i:])
-		s = s[i+n:]
-		payload, rest, _ := strings.Cut(s, string(guardEnd))
-		s = rest
+		out.WriteString(text[:i])
+		kind, n := utf8.DecodeRuneInString(text[i:])
+		text = text[i+n:]
+		payload, rest, _ := strings.Cut(text, string(guardEnd))
+		text = rest
 		switch kind {
 		case guardUser:
-			b.WriteString(m.User(payload))
+			out.WriteString(medium.User(payload))
 		case guardLink:
 			address, name, _ := strings.Cut(payload, " ")
-			b.WriteString(m.Link(address, name))
+			out.WriteString(medium.Link(address, name))
 		case guardPerson:
-			b.WriteString(m.Person(payload))
+			out.WriteString(medium.Person(payload))
 		case guardTime:
 			if payload == "" {
 				break
@@ -123,8 +124,8 @@ func Expand(s string, m Medium) string {
 			if err != nil {
 				break
 			}
-			b.WriteString(m.Time(time.Unix(sec, 0), TimeStyle(payload[0])))
+			out.WriteString(medium.Time(time.Unix(sec, 0), TimeStyle(payload[0])))
 		}
 	}
-	return b.String()
+	return out.String()
 }
