@@ -122,24 +122,24 @@ func (m Model) absent(s Sign) []float64 {
 // were answered; odds multiply each cause's prior odds, 1 for no change. The model
 // is one that Check takes; there is an answer for each of its findings.
 func (m Model) Rank(odds []float64, answers []Answer) *Ranking {
-	r := &Ranking{
+	ranking := &Ranking{
 		model:   m,
 		answers: answers,
 		joint:   make([]float64, 1<<len(m.Prior)),
 		Chance:  make([]float64, len(m.Prior)),
 	}
-	r.joint[0] = 1
+	ranking.joint[0] = 1
 	for j, p := range m.Prior {
 		o := p / (1 - p) * odds[j]
 		p = o / (1 + o)
 		half := 1 << j
 		for set := range half {
-			r.joint[half|set] = r.joint[set] * p
-			r.joint[set] *= 1 - p
+			ranking.joint[half|set] = ranking.joint[set] * p
+			ranking.joint[set] *= 1 - p
 		}
 	}
 	for set, q := range m.absent(m.Symptom) {
-		r.joint[set] *= 1 - q
+		ranking.joint[set] *= 1 - q
 	}
 	for i, a := range answers {
 		if a != Yes && a != No {
@@ -149,24 +149,24 @@ func (m Model) Rank(odds []float64, answers []Answer) *Ranking {
 			if a == Yes {
 				q = 1 - q
 			}
-			r.joint[set] *= q
+			ranking.joint[set] *= q
 		}
 	}
 	sum := 0.0
-	for _, p := range r.joint {
+	for _, p := range ranking.joint {
 		sum += p
 	}
 	if sum == 0 { // what was said cannot be: nothing is learned from it
 		return m.Rank(odds, make([]Answer, len(answers)))
 	}
-	for set := range r.joint {
-		r.joint[set] /= sum
+	for set := range ranking.joint {
+		ranking.joint[set] /= sum
 		for b := set; b != 0; b &= b - 1 {
-			r.Chance[bits.TrailingZeros(uint(b))] += r.joint[set]
+			ranking.Chance[bits.TrailingZeros(uint(b))] += ranking.joint[set]
 		}
 	}
-	r.Other = r.joint[0]
-	return r
+	ranking.Other = ranking.joint[0]
+	return ranking
 }
 
 // entropy is that of a chance, in bits.

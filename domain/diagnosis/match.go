@@ -29,7 +29,7 @@ type Match struct {
 
 // NewMatcher is a matcher of things with these names, in their order.
 func NewMatcher(names [][]string) *Matcher {
-	m := &Matcher{weight: map[string]float64{}}
+	matcher := &Matcher{weight: map[string]float64{}}
 	count := map[string]int{}
 	for _, all := range names {
 		t := thing{stems: map[string]bool{}}
@@ -44,13 +44,13 @@ func NewMatcher(names [][]string) *Matcher {
 		for s := range t.stems {
 			count[s]++
 		}
-		m.things = append(m.things, t)
+		matcher.things = append(matcher.things, t)
 	}
 	// any order: each stem's weight is its own
 	for s, n := range count {
-		m.weight[s] = math.Log(1 + float64(len(names))/float64(n))
+		matcher.weight[s] = math.Log(1 + float64(len(names))/float64(n))
 	}
-	return m
+	return matcher
 }
 
 // Find ranks the things that words fit at all, best first. A thing's score is made of

@@ -28,45 +28,45 @@ type CapAdvice struct {
 // (common practice, no source; bisection). Both at once at one height are a
 // contradiction, as are stutters at or below a height that marks.
 func NextCap(reports []CapReport, now, least, most, step float64) CapAdvice {
-	a := CapAdvice{Low: math.Inf(-1), High: math.Inf(1), LowAt: -1, HighAt: -1}
+	advice := CapAdvice{Low: math.Inf(-1), High: math.Inf(1), LowAt: -1, HighAt: -1}
 	for i, r := range reports {
-		if r.Marks && r.Height >= a.Low {
-			a.Low, a.LowAt = r.Height, i
+		if r.Marks && r.Height >= advice.Low {
+			advice.Low, advice.LowAt = r.Height, i
 		}
-		if r.Stutters && r.Height <= a.High {
-			a.High, a.HighAt = r.Height, i
+		if r.Stutters && r.Height <= advice.High {
+			advice.High, advice.HighAt = r.Height, i
 		}
 	}
 	const grain = 1e-9
 	switch {
-	case a.LowAt < 0 && a.HighAt < 0:
-		a.NothingToAvoid = true
-		return a
-	case a.Low >= a.High-grain:
-		a.Contradiction = true
-		return a
+	case advice.LowAt < 0 && advice.HighAt < 0:
+		advice.NothingToAvoid = true
+		return advice
+	case advice.Low >= advice.High-grain:
+		advice.Contradiction = true
+		return advice
 	}
-	low, high := math.Max(a.Low, least), math.Min(a.High, most)
-	if now > a.Low+grain && now < a.High-grain {
-		return a // it stands between the bounds already
+	low, high := math.Max(advice.Low, least), math.Min(advice.High, most)
+	if now > advice.Low+grain && now < advice.High-grain {
+		return advice // it stands between the bounds already
 	}
 	var want float64
 	switch {
-	case a.HighAt < 0:
+	case advice.HighAt < 0:
 		want = now + step
-	case a.LowAt < 0:
+	case advice.LowAt < 0:
 		want = now - step
 	default:
-		want = (a.Low + a.High) / 2
+		want = (advice.Low + advice.High) / 2
 	}
-	a.Next = step * math.Round(want/step)
+	advice.Next = step * math.Round(want/step)
 	// Strictly within the bounds that reports set, and within the travel.
-	for _, next := range []float64{a.Next, a.Next + step, a.Next - step} {
-		if next > a.Low+grain && next < a.High-grain && next >= low-grain && next <= high+grain {
-			a.Next, a.Move = next, true
-			return a
+	for _, next := range []float64{advice.Next, advice.Next + step, advice.Next - step} {
+		if next > advice.Low+grain && next < advice.High-grain && next >= low-grain && next <= high+grain {
+			advice.Next, advice.Move = next, true
+			return advice
 		}
 	}
-	a.Next, a.NoStep = 0, true
-	return a
+	advice.Next, advice.NoStep = 0, true
+	return advice
 }

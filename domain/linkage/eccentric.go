@@ -88,32 +88,32 @@ type Reach struct {
 // brings the lift within its limits, over all that weight. An error says what
 // cannot be reckoned with.
 func (p Eccentrics) Solve() (Solution, []Reach, error) {
-	n, m := len(p.Each), len(p.Body)
-	s := Solution{Turns: make([]float64, n), Past: make([]float64, n), Exact: make([]float64, n),
-		Predicted: make([]float64, m), U: make([]float64, m), Left: make([]float64, m), Pass: 1}
+	n, positions := len(p.Each), len(p.Body)
+	solution := Solution{Turns: make([]float64, n), Past: make([]float64, n), Exact: make([]float64, n),
+		Predicted: make([]float64, positions), U: make([]float64, positions), Left: make([]float64, positions), Pass: 1}
 	reach := make([]Reach, n)
-	if n == 0 || m < n || len(p.Readings) == 0 {
-		return s, reach, fmt.Errorf(
-			"linkage: %d eccentrics read at %d positions; as many positions at least, and one reading", n, m,
+	if n == 0 || positions < n || len(p.Readings) == 0 {
+		return solution, reach, fmt.Errorf(
+			"linkage: %d eccentrics read at %d positions; as many positions at least, and one reading", n, positions,
 		)
 	}
 	// What takes readings apart into the lift of each eccentric.
-	body := mat.NewDense(m, n, nil)
+	body := mat.NewDense(positions, n, nil)
 	for i, row := range p.Body {
 		body.SetRow(i, row)
 	}
 	var apart mat.Dense
-	eye := mat.NewDiagDense(m, nil)
-	for i := range m {
+	eye := mat.NewDiagDense(positions, nil)
+	for i := range positions {
 		eye.SetDiag(i, 1)
 	}
 	if err := apart.Solve(body, eye); err != nil {
-		return s, reach, fmt.Errorf("linkage: the positions do not tell the eccentrics apart: %w", err)
+		return solution, reach, fmt.Errorf("linkage: the positions do not tell the eccentrics apart: %w", err)
 	}
 	// lift is the value of one eccentric in what stands at the positions.
 	lift := func(j int, at []float64) float64 {
 		v := 0.0
-		for i := range m {
+		for i := range positions {
 			v += apart.At(j, i) * at[i]
 		}
 		return v
@@ -124,7 +124,7 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 	for j := range p.Each {
 		e := &p.Each[j]
 		u := 0.0
-		for i := range m {
+		for i := range positions {
 			u += apart.At(j, i) * apart.At(j, i) * p.U * p.U
 		}
 		seen := make([]float64, len(p.Readings))
@@ -137,19 +137,19 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 		reach[j] = e.reach((low+high)/2-e.now, (high-low)/2)
 	}
 	// All together, and what that brings.
-	s.Pass = p.together(options, best)
+	solution.Pass = p.together(options, best)
 	ideal := 1.0
 	for j, b := range best {
-		s.Turns[j], s.Past[j], s.Exact[j] = b.turns, b.past, b.turns
+		solution.Turns[j], solution.Past[j], solution.Exact[j] = b.turns, b.past, b.turns
 		ideal *= b.ideal
 	}
-	for i := range m {
-		s.Predicted[i], s.U[i] = p.expect(i, best)
+	for i := range positions {
+		solution.Predicted[i], solution.U[i] = p.expect(i, best)
 	}
-	if slices.ContainsFunc(s.Turns, func(t float64) bool { return t != 0 }) {
-		s.Tries = 1 + (1-s.Pass)/max(ideal, 0.01)
+	if slices.ContainsFunc(solution.Turns, func(t float64) bool { return t != 0 }) {
+		solution.Tries = 1 + (1-solution.Pass)/max(ideal, 0.01)
 	}
-	return s, reach, nil
+	return solution, reach, nil
 }
 
 // expect is what a position will read after the turns chosen, and its standard

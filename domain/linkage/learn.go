@@ -160,14 +160,14 @@ func (l *Learner) Look(g Try, response [][]float64) []Seen {
 func (l *Learner) Learn(g Try, response [][]float64) {
 	n, m := len(l.adjusters), len(g.After)
 	gain, lost, variance := l.ways(g)
-	h := mat.NewDense(m, 2*n, nil)
+	design := mat.NewDense(m, 2*n, nil)
 	noise := mat.NewSymDense(m, nil)
 	change := mat.NewVecDense(m, nil)
 	for i := range m {
 		change.SetVec(i, g.After[i]-g.Before[i])
 		for j := range n {
-			h.Set(i, j, response[i][j]*gain[j])
-			h.Set(i, n+j, response[i][j]*lost[j])
+			design.Set(i, j, response[i][j]*gain[j])
+			design.Set(i, n+j, response[i][j]*lost[j])
 		}
 		for k := i; k < m; k++ {
 			v := 0.0
@@ -181,8 +181,8 @@ func (l *Learner) Learn(g Try, response [][]float64) {
 		}
 	}
 	var ph, s mat.Dense
-	ph.Mul(l.cov, h.T())
-	s.Mul(h, &ph)
+	ph.Mul(l.cov, design.T())
+	s.Mul(design, &ph)
 	s.Add(&s, noise)
 	var lu mat.LU
 	lu.Factorize(&s)
@@ -190,7 +190,7 @@ func (l *Learner) Learn(g Try, response [][]float64) {
 	if lu.SolveTo(&k, true, ph.T()) != nil {
 		return // nothing that can be told apart
 	}
-	expected.Mul(h, l.state)
+	expected.Mul(design, l.state)
 	var off mat.VecDense
 	off.SubVec(change, expected.ColView(0))
 	moved.Mul(k.T(), &off)

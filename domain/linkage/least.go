@@ -26,9 +26,9 @@ func (s *scratch) least(normal, right, noise []float64, subset int, effect []flo
 		}
 	}
 	k := len(s.at)
-	m, x := s.m[:k*k], s.x[:k]
+	factor, solved := s.m[:k*k], s.x[:k]
 	for a, j := range s.at {
-		x[a] = right[j]
+		solved[a] = right[j]
 		for b, l := range s.at[:a+1] {
 			v := normal[j*n+l]
 			if a == b {
@@ -38,28 +38,28 @@ func (s *scratch) least(normal, right, noise []float64, subset int, effect []flo
 				}
 			}
 			for c := range b {
-				v -= m[a*k+c] * m[b*k+c]
+				v -= factor[a*k+c] * factor[b*k+c]
 			}
 			if a == b {
-				m[a*k+a] = math.Sqrt(max(v, 1e-300))
+				factor[a*k+a] = math.Sqrt(max(v, 1e-300))
 			} else {
-				m[a*k+b] = v / m[b*k+b]
+				factor[a*k+b] = v / factor[b*k+b]
 			}
 		}
 	}
 	for a := range k {
 		for c := range a {
-			x[a] -= m[a*k+c] * x[c]
+			solved[a] -= factor[a*k+c] * solved[c]
 		}
-		x[a] /= m[a*k+a]
+		solved[a] /= factor[a*k+a]
 	}
 	for a := k - 1; a >= 0; a-- {
 		for c := a + 1; c < k; c++ {
-			x[a] -= m[c*k+a] * x[c]
+			solved[a] -= factor[c*k+a] * solved[c]
 		}
-		x[a] /= m[a*k+a]
+		solved[a] /= factor[a*k+a]
 	}
 	for a, j := range s.at {
-		effect[j] = x[a]
+		effect[j] = solved[a]
 	}
 }

@@ -27,9 +27,9 @@ type candidate struct {
 // returns the logarithm of the probability that its rows pass, and of that after
 // another try with the gains known.
 func (p Problem) search(pt part, s *Solution) (best, again float64) {
-	n, m := len(pt.adjusters), len(pt.rows)
+	n, rows := len(pt.adjusters), len(pt.rows)
 	// The normal equations of the weighted rows, and what uncertain gains add to them.
-	weight, half := make([]float64, m), make([]float64, m)
+	weight, half := make([]float64, rows), make([]float64, rows)
 	for i, row := range pt.rows {
 		half[i] = p.Rows[row].half()
 		weight[i] = 1 / (half[i] * half[i])
@@ -76,11 +76,11 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 		each = 2
 	}
 	// Every subset of the adjusters, rounded in every way about its own solution.
-	w := walk{p: p, pt: pt, half: half, best: math.Inf(-1)}
-	w.mean, w.variance = make([]float64, (n+1)*m), make([]float64, (n+1)*m)
+	ways := walk{p: p, pt: pt, half: half, best: math.Inf(-1)}
+	ways.mean, ways.variance = make([]float64, (n+1)*rows), make([]float64, (n+1)*rows)
 	for i, row := range pt.rows {
 		r := p.Rows[row]
-		w.mean[i], w.variance[i] = r.Value, r.U*r.U
+		ways.mean[i], ways.variance[i] = r.Value, r.U*r.U
 	}
 	for size := n; size >= 0; size-- { // all of them first: a good plan early prunes much
 		for subset := all; subset >= 0; subset-- {
@@ -88,34 +88,34 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 				continue
 			}
 			p.bounded(pt, scratch, normal, right, noise, subset, effect)
-			w.subset = w.subset[:0]
-			w.options = w.options[:0]
+			ways.subset = ways.subset[:0]
+			ways.options = ways.options[:0]
 			for j, ja := range pt.adjusters {
 				if subset>>j&1 == 1 {
-					w.subset = append(w.subset, j)
-					w.options = append(w.options, p.Adjusters[ja].around(effect[j], each))
+					ways.subset = append(ways.subset, j)
+					ways.options = append(ways.options, p.Adjusters[ja].around(effect[j], each))
 				}
 			}
-			w.now, w.found = candidate{}, candidate{score: math.Inf(-1)}
-			w.choose(0)
-			if !math.IsInf(w.found.score, -1) {
-				w.near = append(w.near, w.found)
+			ways.now, ways.found = candidate{}, candidate{score: math.Inf(-1)}
+			ways.choose(0)
+			if !math.IsInf(ways.found.score, -1) {
+				ways.near = append(ways.near, ways.found)
 			}
 		}
 	}
 	// And each to the nearest of what all together would need, play apart.
-	w.subset, w.options = w.subset[:0], w.options[:0]
+	ways.subset, ways.options = ways.subset[:0], ways.options[:0]
 	for j, ja := range pt.adjusters {
-		w.subset = append(w.subset, j)
-		w.options = append(w.options, []option{p.Adjusters[ja].nearest(s.Exact[ja])})
+		ways.subset = append(ways.subset, j)
+		ways.options = append(ways.options, []option{p.Adjusters[ja].nearest(s.Exact[ja])})
 	}
-	w.now, w.found = candidate{}, candidate{score: math.Inf(-1)}
-	if w.choose(0); !math.IsInf(w.found.score, -1) {
-		w.near = append(w.near, w.found)
+	ways.now, ways.found = candidate{}, candidate{score: math.Inf(-1)}
+	if ways.choose(0); !math.IsInf(ways.found.score, -1) {
+		ways.near = append(ways.near, ways.found)
 	}
 	// The best of all; where none can pass, the moves that leave the least.
-	c := w.pick()
-	if c.logP < hopeless || len(w.near) == 0 {
+	c := ways.pick()
+	if c.logP < hopeless || len(ways.near) == 0 {
 		c = candidate{}
 		p.bounded(pt, scratch, normal, right, nil, all, effect)
 		for j, ja := range pt.adjusters {
@@ -216,8 +216,8 @@ type walk struct {
 }
 
 func (w *walk) choose(depth int) {
-	m := len(w.pt.rows)
-	mean, variance := w.mean[depth*m:][:m], w.variance[depth*m:][:m]
+	rows := len(w.pt.rows)
+	mean, variance := w.mean[depth*rows:][:rows], w.variance[depth*rows:][:rows]
 	if depth == len(w.subset) {
 		// No row outside its limits by z is more probable than exp(-z²/2)/2.
 		least := max(w.best-2*tie, w.found.score)
@@ -256,7 +256,7 @@ func (w *walk) choose(depth int) {
 			x := (mean[i] - w.p.Rows[row].Target) / w.half[i]
 			d += min(x*x, 1)
 		}
-		w.now.logP, w.now.score = logP, logP-tie/2*d/float64(m)
+		w.now.logP, w.now.score = logP, logP-tie/2*d/float64(rows)
 		if w.now.score > w.found.score {
 			w.found = w.now
 		}
@@ -269,7 +269,7 @@ func (w *walk) choose(depth int) {
 	a := &w.p.Adjusters[ja]
 	before := w.now
 	for _, o := range w.options[depth] {
-		nextMean, nextVariance := w.mean[(depth+1)*m:][:m], w.variance[(depth+1)*m:][:m]
+		nextMean, nextVariance := w.mean[(depth+1)*rows:][:rows], w.variance[(depth+1)*rows:][:rows]
 		for i, row := range w.pt.rows {
 			x := w.p.Rows[row].Response[ja]
 			nextMean[i] = mean[i] + x*a.Gain*o.effect

@@ -79,28 +79,28 @@ const MaxCoupled = 10
 // adjuster or row cannot be reckoned with.
 func (p Problem) Solve() (Solution, error) {
 	n, m := len(p.Adjusters), len(p.Rows)
-	s := Solution{Turns: make([]float64, n), Past: make([]float64, n), Exact: make([]float64, n),
+	solution := Solution{Turns: make([]float64, n), Past: make([]float64, n), Exact: make([]float64, n),
 		Predicted: make([]float64, m), U: make([]float64, m), Left: make([]float64, m), Pass: 1}
 	if err := p.check(); err != nil {
-		return s, err
+		return solution, err
 	}
 	ideal := 1.0
 	for _, part := range p.parts() {
 		if len(part.adjusters) > MaxCoupled {
-			return s, fmt.Errorf(
+			return solution, fmt.Errorf(
 				"linkage: %d adjusters move the same positions; at most %d",
 				len(part.adjusters),
 				MaxCoupled,
 			)
 		}
-		best, again := p.search(part, &s)
-		s.Pass *= math.Exp(best)
+		best, again := p.search(part, &solution)
+		solution.Pass *= math.Exp(best)
 		ideal *= math.Exp(again)
 	}
-	if slices.ContainsFunc(s.Turns, func(t float64) bool { return t != 0 }) {
-		s.Tries = 1 + (1-s.Pass)/max(ideal, 0.01)
+	if slices.ContainsFunc(solution.Turns, func(t float64) bool { return t != 0 }) {
+		solution.Tries = 1 + (1-solution.Pass)/max(ideal, 0.01)
 	}
-	return s, nil
+	return solution, nil
 }
 
 func (p Problem) check() error {

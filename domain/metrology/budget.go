@@ -74,35 +74,35 @@ func (b Budget) U() quantity.Value { return quantity.FromFloat(b.Expanded, quant
 // stated uncertainty only where its repeatability is known beside it, since it
 // holds that too otherwise. JCGM 100:2008, 4.3.7, 4.2.3, F.2.2.1, G.4 and G.6.4.
 func Evaluate(g Gauge, n int, s, level float64) Budget {
-	b := Budget{Kind: g.Resolution.Kind(), N: max(n, 1), Level: level}
-	if b.Kind == 0 {
-		b.Kind = g.Uncertainty.Kind()
+	budget := Budget{Kind: g.Resolution.Kind(), N: max(n, 1), Level: level}
+	if budget.Kind == 0 {
+		budget.Kind = g.Uncertainty.Kind()
 	}
-	base := quantity.Base(b.Kind)
+	base := quantity.Base(budget.Kind)
 	inf := math.Inf(1)
-	b.Lines = make([]Line, 0, 4)
+	budget.Lines = make([]Line, 0, 4)
 	random := g.Repeatability.Valid() || n > 1
 	switch {
 	case g.Error.Valid():
-		b.Lines = append(b.Lines, Line{PartError, g.Error.Float(base) / math.Sqrt(3), inf, true})
+		budget.Lines = append(budget.Lines, Line{PartError, g.Error.Float(base) / math.Sqrt(3), inf, true})
 	case g.Uncertainty.Valid() && g.Coverage > 0:
-		b.Lines = append(b.Lines, Line{PartUncertainty, g.Uncertainty.Float(base) / g.Coverage, inf, random})
+		budget.Lines = append(budget.Lines, Line{PartUncertainty, g.Uncertainty.Float(base) / g.Coverage, inf, random})
 	}
 	if g.Resolution.Valid() {
 		step := g.Resolution.Float(base) / math.Sqrt(12)
-		b.Lines = append(b.Lines, Line{PartResolution, step, inf, false})
+		budget.Lines = append(budget.Lines, Line{PartResolution, step, inf, false})
 		if g.Zeroed {
-			b.Lines = append(b.Lines, Line{PartZero, step, inf, false})
+			budget.Lines = append(budget.Lines, Line{PartZero, step, inf, false})
 		}
 	}
-	root := math.Sqrt(float64(b.N))
+	root := math.Sqrt(float64(budget.N))
 	switch {
 	case g.Repeatability.Valid():
-		b.Lines = append(b.Lines, Line{PartStudied, g.Repeatability.Float(base) / root, dof(g.DoF), false})
+		budget.Lines = append(budget.Lines, Line{PartStudied, g.Repeatability.Float(base) / root, dof(g.DoF), false})
 	case n > 1:
-		b.Lines = append(b.Lines, Line{PartRepeats, s / root, float64(n - 1), false})
+		budget.Lines = append(budget.Lines, Line{PartRepeats, s / root, float64(n - 1), false})
 	}
-	return b.finish()
+	return budget.finish()
 }
 
 // dof is degrees of freedom as given, infinite if none are.

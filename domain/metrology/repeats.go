@@ -20,28 +20,28 @@ type Repeats struct {
 // gauge, since values that jump by whole steps fail that test for nothing. An
 // outlier is named, never left out of the others. Values and step are in one unit.
 func Describe(values []float64, step float64) Repeats {
-	r := Repeats{N: len(values), Outlier: -1}
-	switch r.N {
+	repeats := Repeats{N: len(values), Outlier: -1}
+	switch repeats.N {
 	case 0:
-		return r
+		return repeats
 	case 1:
-		r.Mean = values[0]
-		return r
+		repeats.Mean = values[0]
+		return repeats
 	}
-	r.Mean, r.S = stat.MeanStdDev(values, nil)
-	if r.N < 3 || r.S == 0 {
-		return r
+	repeats.Mean, repeats.S = stat.MeanStdDev(values, nil)
+	if repeats.N < 3 || repeats.S == 0 {
+		return repeats
 	}
 	worst, at := 0.0, -1
 	for i, v := range values {
-		if d := math.Abs(v - r.Mean); d > worst {
+		if d := math.Abs(v - repeats.Mean); d > worst {
 			worst, at = d, i
 		}
 	}
-	if worst > 2*step && worst/r.S > Grubbs(r.N, 0.05) {
-		r.Outlier = at
+	if worst > 2*step && worst/repeats.S > Grubbs(repeats.N, 0.05) {
+		repeats.Outlier = at
 	}
-	return r
+	return repeats
 }
 
 // Grubbs is the critical value of the greatest distance from the mean, in

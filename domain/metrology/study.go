@@ -60,9 +60,9 @@ const poolAbove = 0.25
 // each 0 where it comes out negative. AIAG, Measurement Systems Analysis, 4th
 // edition, chapter III, section B, ANOVA method. *Incomplete says what lacks.
 func Analyse(s Study) (StudyResult, error) {
-	p := len(s)
-	bad := &Incomplete{Parts: p, Part: -1, Person: -1}
-	if p > 0 {
+	parts := len(s)
+	bad := &Incomplete{Parts: parts, Part: -1, Person: -1}
+	if parts > 0 {
 		bad.People = len(s[0])
 		if bad.People > 0 {
 			bad.Trials = len(s[0][0])
@@ -77,14 +77,14 @@ func Analyse(s Study) (StudyResult, error) {
 			}
 		}
 	}
-	if p < 2 || n < 2 { // without people there are no trials
+	if parts < 2 || n < 2 { // without people there are no trials
 		return StudyResult{}, bad
 	}
 	// Means: of each part by each person, of each part, of each person, of all.
-	fp, fk, fn := float64(p), float64(k), float64(n)
+	fp, fk, fn := float64(parts), float64(k), float64(n)
 	grand := 0.0
-	part, person := make([]float64, p), make([]float64, k)
-	cell := make([][]float64, p)
+	part, person := make([]float64, parts), make([]float64, k)
+	cell := make([][]float64, parts)
 	for i := range s {
 		cell[i] = make([]float64, k)
 		for j := range s[i] {
@@ -97,25 +97,25 @@ func Analyse(s Study) (StudyResult, error) {
 		}
 	}
 	// Sums of squares about them, degrees of freedom and mean squares.
-	var r StudyResult
+	var result StudyResult
 	square := func(x float64) float64 { return x * x }
 	for i := range s {
-		r.Part.SS += fk * fn * square(part[i]-grand)
+		result.Part.SS += fk * fn * square(part[i]-grand)
 		for j := range s[i] {
-			r.Interaction.SS += fn * square(cell[i][j]-part[i]-person[j]+grand)
+			result.Interaction.SS += fn * square(cell[i][j]-part[i]-person[j]+grand)
 			for _, x := range s[i][j] {
-				r.Equipment.SS += square(x - cell[i][j])
-				r.Total.SS += square(x - grand)
+				result.Equipment.SS += square(x - cell[i][j])
+				result.Total.SS += square(x - grand)
 			}
 		}
 	}
 	for j := range person {
-		r.Person.SS += fp * fn * square(person[j]-grand)
+		result.Person.SS += fp * fn * square(person[j]-grand)
 	}
-	r.Part.DoF, r.Person.DoF = fp-1, fk-1
-	r.Interaction.DoF, r.Equipment.DoF = (fp-1)*(fk-1), fp*fk*(fn-1)
-	r.Total.DoF = fp*fk*fn - 1
-	for _, x := range []*Source{&r.Part, &r.Person, &r.Interaction, &r.Equipment} {
+	result.Part.DoF, result.Person.DoF = fp-1, fk-1
+	result.Interaction.DoF, result.Equipment.DoF = (fp-1)*(fk-1), fp*fk*(fn-1)
+	result.Total.DoF = fp*fk*fn - 1
+	for _, x := range []*Source{&result.Part, &result.Person, &result.Interaction, &result.Equipment} {
 		if x.DoF > 0 {
 			x.MS = x.SS / x.DoF
 		}
@@ -128,32 +128,32 @@ func Analyse(s Study) (StudyResult, error) {
 			x.P = distuv.F{D1: x.DoF, D2: against.DoF}.Survival(x.F)
 		}
 	}
-	test(&r.Interaction, r.Equipment)
-	noise, against := r.Equipment, r.Interaction
-	if r.Interaction.DoF == 0 || r.Interaction.P > poolAbove {
-		r.Pooled = true
-		noise.SS, noise.DoF = r.Equipment.SS+r.Interaction.SS, r.Equipment.DoF+r.Interaction.DoF
+	test(&result.Interaction, result.Equipment)
+	noise, against := result.Equipment, result.Interaction
+	if result.Interaction.DoF == 0 || result.Interaction.P > poolAbove {
+		result.Pooled = true
+		noise.SS, noise.DoF = result.Equipment.SS+result.Interaction.SS, result.Equipment.DoF+result.Interaction.DoF
 		noise.MS = noise.SS / noise.DoF
 		against = noise
 	}
-	test(&r.Part, against)
-	test(&r.Person, against)
+	test(&result.Part, against)
+	test(&result.Person, against)
 	// Spreads, by what each mean square is expected to be.
 	root := func(x float64) float64 { return math.Sqrt(max(x, 0)) }
-	r.Repeatability, r.RepeatabilityDoF = root(noise.MS), noise.DoF
-	r.Reproducibility = root((r.Person.MS - against.MS) / (fp * fn))
-	if !r.Pooled {
-		r.Reproducibility = math.Hypot(r.Reproducibility, root((r.Interaction.MS-r.Equipment.MS)/fn))
+	result.Repeatability, result.RepeatabilityDoF = root(noise.MS), noise.DoF
+	result.Reproducibility = root((result.Person.MS - against.MS) / (fp * fn))
+	if !result.Pooled {
+		result.Reproducibility = math.Hypot(result.Reproducibility, root((result.Interaction.MS-result.Equipment.MS)/fn))
 	}
-	r.Gauge = math.Hypot(r.Repeatability, r.Reproducibility)
-	r.PartSpread = root((r.Part.MS - against.MS) / (fk * fn))
-	r.Spread = math.Hypot(r.Gauge, r.PartSpread)
-	r.Distinct = 1
-	if r.Gauge > 0 {
-		r.Percent = 100 * r.Gauge / r.Spread
-		r.Distinct = max(int(1.41*r.PartSpread/r.Gauge), 1)
+	result.Gauge = math.Hypot(result.Repeatability, result.Reproducibility)
+	result.PartSpread = root((result.Part.MS - against.MS) / (fk * fn))
+	result.Spread = math.Hypot(result.Gauge, result.PartSpread)
+	result.Distinct = 1
+	if result.Gauge > 0 {
+		result.Percent = 100 * result.Gauge / result.Spread
+		result.Distinct = max(int(1.41*result.PartSpread/result.Gauge), 1)
 	}
-	return r, nil
+	return result, nil
 }
 
 // PercentOfTolerance is how much of a tolerance (high - low, in the readings'

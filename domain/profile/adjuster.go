@@ -129,37 +129,37 @@ func (a *Adjuster) Moves(check string) bool {
 }
 
 func (l *loader) adjuster(n ast.Node) Adjuster {
-	f := l.mapping(
+	keys := l.mapping(
 		n, "id", "name", "check", "also", "position", "at", "drive", "fixed", "thread", "thread-of", "lead",
 		"ratio", "clockwise", "seen-from", "positive", "increment", "useful", "play", "approach", "travel",
 		"lock", "stock",
 	)
-	a := Adjuster{
-		ID:       l.id(f, "id", "adjuster"),
-		Name:     f.text("name", true, maxName),
-		Check:    f.text("check", true, 40),
-		Also:     f.texts("also", false, 40),
-		Position: f.text("position", false, maxName),
-		Fixed:    f.flag("fixed"),
-		Lock:     f.text("lock", false, maxName),
-		Drive:    Drive(f.word("drive", false, string(Screw), string(Eccentric), string(Slide), string(Shims))),
+	adjuster := Adjuster{
+		ID:       l.id(keys, "id", "adjuster"),
+		Name:     keys.text("name", true, maxName),
+		Check:    keys.text("check", true, 40),
+		Also:     keys.texts("also", false, 40),
+		Position: keys.text("position", false, maxName),
+		Fixed:    keys.flag("fixed"),
+		Lock:     keys.text("lock", false, maxName),
+		Drive:    Drive(keys.word("drive", false, string(Screw), string(Eccentric), string(Slide), string(Shims))),
 	}
-	if a.Drive == "" {
-		a.Drive = Screw
+	if adjuster.Drive == "" {
+		adjuster.Drive = Screw
 	}
-	if f.has("at") {
-		_, list := f.by["at"].(*ast.SequenceNode)
-		a.At = l.point(f.by["at"], list)
+	if keys.has("at") {
+		_, list := keys.by["at"].(*ast.SequenceNode)
+		adjuster.At = l.point(keys.by["at"], list)
 	}
 	// A fixed foot has a place and nothing else.
-	if a.Fixed {
+	if adjuster.Fixed {
 		for _, key := range []string{"thread", "thread-of", "lead", "ratio", "clockwise", "seen-from", "positive",
 			"increment", "useful", "play", "approach", "travel", "lock", "stock", "drive"} {
-			if f.has(key) {
-				l.failNode(f.by[key], key, "none: it is never turned")
+			if keys.has(key) {
+				l.failNode(keys.by[key], key, "none: it is never turned")
 			}
 		}
-		return a
+		return adjuster
 	}
 	// Which way readings grow; then what is turned, with its thread and play.
 	var does, points []string
@@ -174,47 +174,50 @@ func (l *loader) adjuster(n ast.Node) Adjuster {
 			string(d.counter),
 		)
 	}
-	turned := a.Drive == Screw || a.Drive == Eccentric
-	a.Positive = Sense(f.word("positive", true, points...))
+	turned := adjuster.Drive == Screw || adjuster.Drive == Eccentric
+	adjuster.Positive = Sense(keys.word("positive", true, points...))
 	if turned {
-		a.Clockwise, a.SeenFrom = Sense(f.word("clockwise", true, does...)), f.text("seen-from", true, maxName)
-		a.Increment = l.positive(f, "increment", true, quantity.Turns)
-		a.Useful = l.positive(f, "useful", false, quantity.Turns)
-		a.Play = l.positive(f, "play", false, quantity.Turns)
-		a.Travel = l.positive(f, "travel", false, quantity.Turns)
-		switch f.word("approach", false, "clockwise", "counter-clockwise") {
+		adjuster.Clockwise, adjuster.SeenFrom = Sense(keys.word("clockwise", true, does...)),
+			keys.text("seen-from", true, maxName)
+		adjuster.Increment = l.positive(keys, "increment", true, quantity.Turns)
+		adjuster.Useful = l.positive(keys, "useful", false, quantity.Turns)
+		adjuster.Play = l.positive(keys, "play", false, quantity.Turns)
+		adjuster.Travel = l.positive(keys, "travel", false, quantity.Turns)
+		switch keys.word("approach", false, "clockwise", "counter-clockwise") {
 		case "clockwise":
-			a.Approach = 1
+			adjuster.Approach = 1
 		case "counter-clockwise":
-			a.Approach = -1
+			adjuster.Approach = -1
 		}
-		if pair := directionOf(a.Clockwise); a.Positive != "" && pair != directionOf(a.Positive) {
-			l.failNode(f.by["positive"], string(a.Positive), "the same kind of direction as "+string(a.Clockwise))
+		if pair := directionOf(adjuster.Clockwise); adjuster.Positive != "" &&
+			pair != directionOf(adjuster.Positive) {
+			l.failNode(keys.by["positive"], string(adjuster.Positive),
+				"the same kind of direction as "+string(adjuster.Clockwise))
 		}
-		l.lead(f, &a)
-		l.ratio(f, &a)
-		return a
+		l.lead(keys, &adjuster)
+		l.ratio(keys, &adjuster)
+		return adjuster
 	}
 	// What is slid or shimmed.
 	for _, key := range []string{"thread", "thread-of", "lead", "ratio", "clockwise", "seen-from", "increment",
 		"useful", "play", "approach", "travel"} {
-		if f.has(key) {
-			l.failNode(f.by[key], key, "none: it is not turned")
+		if keys.has(key) {
+			l.failNode(keys.by[key], key, "none: it is not turned")
 		}
 	}
-	if a.Drive == Shims {
-		for _, v := range f.texts("stock", true, 40) {
-			if t := l.quantity(f.by["stock"], v, quantity.Length); t.Valid() && t.Sign() > 0 {
-				a.Stock = append(a.Stock, t)
+	if adjuster.Drive == Shims {
+		for _, v := range keys.texts("stock", true, 40) {
+			if t := l.quantity(keys.by["stock"], v, quantity.Length); t.Valid() && t.Sign() > 0 {
+				adjuster.Stock = append(adjuster.Stock, t)
 			}
 		}
-		if len(a.Stock) == 0 && f.has("stock") {
-			l.failNode(f.by["stock"], "no shim", "thicknesses, such as [0.05 mm, 0.1 mm]")
+		if len(adjuster.Stock) == 0 && keys.has("stock") {
+			l.failNode(keys.by["stock"], "no shim", "thicknesses, such as [0.05 mm, 0.1 mm]")
 		}
-	} else if f.has("stock") {
-		l.failNode(f.by["stock"], "stock", "none: only shims have a stock")
+	} else if keys.has("stock") {
+		l.failNode(keys.by["stock"], "stock", "none: only shims have a stock")
 	}
-	return a
+	return adjuster
 }
 
 func directionOf(s Sense) int {

@@ -98,38 +98,38 @@ func (b *Body) Span() quantity.Value {
 }
 
 func (l *loader) body(n ast.Node, positions []string) *Body {
-	f := l.mapping(n, "kind", "places", "centres", "mass", "stiffness", "large", "small")
-	b := &Body{
-		Kind:   BodyKind(f.word("kind", true, string(Bar), string(Plate), string(Tilt), string(Taper), string(Belt))),
+	keys := l.mapping(n, "kind", "places", "centres", "mass", "stiffness", "large", "small")
+	body := &Body{
+		Kind:   BodyKind(keys.word("kind", true, string(Bar), string(Plate), string(Tilt), string(Taper), string(Belt))),
 		Places: map[string][2]quantity.Value{},
 	}
 	need := func(key string, kind quantity.Kind, on ...BodyKind) quantity.Value {
-		needed := slices.Contains(on, b.Kind)
-		if !needed && f.has(key) {
-			l.failNode(f.by[key], key, "none for a "+string(b.Kind))
+		needed := slices.Contains(on, body.Kind)
+		if !needed && keys.has(key) {
+			l.failNode(keys.by[key], key, "none for a "+string(body.Kind))
 			return quantity.Value{}
 		}
-		return l.sized(f, key, needed, kind)
+		return l.sized(keys, key, needed, kind)
 	}
-	b.Centres = need("centres", quantity.Length, Taper, Belt)
-	b.Mass, b.Stiffness = need("mass", quantity.LinearDensity, Belt), need("stiffness", quantity.Force, Belt)
-	b.Large, b.Small = need("large", quantity.Length, Belt), need("small", quantity.Length, Belt)
-	if b.Kind == Belt {
-		return b
+	body.Centres = need("centres", quantity.Length, Taper, Belt)
+	body.Mass, body.Stiffness = need("mass", quantity.LinearDensity, Belt), need("stiffness", quantity.Force, Belt)
+	body.Large, body.Small = need("large", quantity.Length, Belt), need("small", quantity.Length, Belt)
+	if body.Kind == Belt {
+		return body
 	}
-	if !f.has("places") {
-		f.missing("places", "places: where each position is read")
-		return b
+	if !keys.has("places") {
+		keys.missing("places", "places: where each position is read")
+		return body
 	}
-	p := l.mapping(f.by["places"], positions...)
+	p := l.mapping(keys.by["places"], positions...)
 	for _, name := range positions {
 		if !p.has(name) {
 			p.missing(name, name+": where it is read")
 			continue
 		}
-		b.Places[name] = l.point(p.by[name], b.Kind == Plate)
+		body.Places[name] = l.point(p.by[name], body.Kind == Plate)
 	}
-	return b
+	return body
 }
 
 // sized reads a quantity above nothing, or the value of a parameter of that name.

@@ -115,52 +115,52 @@ func (l *loader) question(n ast.Node) Question {
 }
 
 func (l *loader) cause(n ast.Node) Cause {
-	f := l.mapping(
+	keys := l.mapping(
 		n, "id", "name", "prior", "shows", "answers", "test", "since", "events", "check", "reads", "mend",
 		"advice", "source",
 	)
-	c := Cause{
-		ID:      l.id(f, "id", "cause"),
-		Name:    f.text("name", true, maxName),
-		Prior:   percent(f.whole("prior", true, 1, 90)),
-		Shows:   l.weights(f, "shows", 99, 0.01),
-		Answers: l.weights(f, "answers", 99, 0.01),
-		Events:  l.weights(f, "events", 100, 1),
-		Check:   f.text("check", false, 40),
-		Advice:  f.text("advice", false, maxText),
-		Source:  f.text("source", true, maxText),
+	cause := Cause{
+		ID:      l.id(keys, "id", "cause"),
+		Name:    keys.text("name", true, maxName),
+		Prior:   percent(keys.whole("prior", true, 1, 90)),
+		Shows:   l.weights(keys, "shows", 99, 0.01),
+		Answers: l.weights(keys, "answers", 99, 0.01),
+		Events:  l.weights(keys, "events", 100, 1),
+		Check:   keys.text("check", false, 40),
+		Advice:  keys.text("advice", false, maxText),
+		Source:  keys.text("source", true, maxText),
 	}
-	c.Reads = f.word("reads", false, "high", "low")
-	if len(c.Shows) == 0 {
-		f.missing("shows", "the symptoms that it shows")
+	cause.Reads = keys.word("reads", false, "high", "low")
+	if len(cause.Shows) == 0 {
+		keys.missing("shows", "the symptoms that it shows")
 	}
-	c.Test = Test{Finds: percent(usualFinds), Wrongly: percent(usualWrongly)}
-	if f.has("test") {
-		t := l.mapping(f.by["test"], "how", "minutes", "isolated", "finds", "wrongly")
-		c.Test.How, c.Test.Minutes = t.text("how", true, maxText), t.whole("minutes", true, 1, 600)
-		c.Test.Isolated = t.flag("isolated")
+	cause.Test = Test{Finds: percent(usualFinds), Wrongly: percent(usualWrongly)}
+	if keys.has("test") {
+		t := l.mapping(keys.by["test"], "how", "minutes", "isolated", "finds", "wrongly")
+		cause.Test.How, cause.Test.Minutes = t.text("how", true, maxText), t.whole("minutes", true, 1, 600)
+		cause.Test.Isolated = t.flag("isolated")
 		if t.has("finds") {
-			c.Test.Finds = percent(t.whole("finds", true, 1, 99))
+			cause.Test.Finds = percent(t.whole("finds", true, 1, 99))
 		}
 		if t.has("wrongly") {
-			c.Test.Wrongly = percent(t.whole("wrongly", true, 1, 99))
+			cause.Test.Wrongly = percent(t.whole("wrongly", true, 1, 99))
 		}
-	} else if c.Check == "" {
-		f.missing("test", "how it is found out, or a check that shows it")
+	} else if cause.Check == "" {
+		keys.missing("test", "how it is found out, or a check that shows it")
 	}
-	if f.has("since") {
-		s := l.mapping(f.by["since"], "service", "event", "hours")
-		c.Since = &Since{
+	if keys.has("since") {
+		s := l.mapping(keys.by["since"], "service", "event", "hours")
+		cause.Since = &Since{
 			s.text("service", false, 40),
 			s.text("event", false, 40),
 			l.positive(s, "hours", true, quantity.Duration),
 		}
 	}
-	if f.has("mend") {
-		m := l.mapping(f.by["mend"], "service", "check", "event")
-		c.Mend = Mend{m.text("service", false, 40), m.text("check", false, 40), m.text("event", false, 40)}
+	if keys.has("mend") {
+		m := l.mapping(keys.by["mend"], "service", "check", "event")
+		cause.Mend = Mend{m.text("service", false, 40), m.text("check", false, 40), m.text("event", false, 40)}
 	}
-	return c
+	return cause
 }
 
 // lintCauses holds causes and questions against the rest of a profile, and gives
@@ -168,20 +168,20 @@ func (l *loader) cause(n ast.Node) Cause {
 func (l *loader) lintCauses(p *Profile) {
 	fail := func(what, got, want string) { l.failNode(l.at[what], got, want) }
 	for i := range p.Causes {
-		c := &p.Causes[i]
-		item := "cause:" + c.ID
+		cause := &p.Causes[i]
+		item := "cause:" + cause.ID
 		// What it shows and what speaks for it.
-		for _, id := range slices.Sorted(maps.Keys(c.Shows)) {
+		for _, id := range slices.Sorted(maps.Keys(cause.Shows)) {
 			if y := p.Symptom(id); y == nil || y.Hurt {
 				fail(item, "shows: "+id, "a symptom's id, of nobody hurt")
 			}
 		}
-		for _, id := range slices.Sorted(maps.Keys(c.Answers)) {
+		for _, id := range slices.Sorted(maps.Keys(cause.Answers)) {
 			if p.Question(id) == nil {
 				fail(item, "answers: "+id, "a question's id")
 			}
 		}
-		for _, id := range slices.Sorted(maps.Keys(c.Events)) {
+		for _, id := range slices.Sorted(maps.Keys(cause.Events)) {
 			if p.Event(id) == nil {
 				fail(item, "events: "+id, "an event's id")
 			}
@@ -201,18 +201,18 @@ func (l *loader) lintCauses(p *Profile) {
 				fail(item, key+": "+id, "an event's id")
 			}
 		}
-		check("check", c.Check)
-		check("mend", c.Mend.Check)
-		service("mend", c.Mend.Service)
-		event("mend", c.Mend.Event)
+		check("check", cause.Check)
+		check("mend", cause.Mend.Check)
+		service("mend", cause.Mend.Service)
+		event("mend", cause.Mend.Event)
 		// One way to mend it, and one thing that it comes with.
-		if n := len(slices.DeleteFunc([]string{c.Mend.Service, c.Mend.Check, c.Mend.Event},
+		if n := len(slices.DeleteFunc([]string{cause.Mend.Service, cause.Mend.Check, cause.Mend.Event},
 			func(s string) bool { return s == "" })); n > 1 {
 			fail(item, "two ways to mend it", "one")
-		} else if n == 0 && c.Advice == "" {
+		} else if n == 0 && cause.Advice == "" {
 			fail(item, "nothing that mends it", "mend, or advice")
 		}
-		if s := c.Since; s != nil {
+		if s := cause.Since; s != nil {
 			service("since", s.Service)
 			event("since", s.Event)
 			if (s.Service == "") == (s.Event == "") {
@@ -220,14 +220,14 @@ func (l *loader) lintCauses(p *Profile) {
 			}
 		}
 		// The check that shows it, which is its test where it has none of its own.
-		if k := p.Check(c.Check); k != nil {
-			if c.Reads != "" && (k.Inspection || !k.Target.Valid() && len(k.Modes) == 0) {
-				fail(item, "reads: "+c.Reads, "a check with a target")
+		if k := p.Check(cause.Check); k != nil {
+			if cause.Reads != "" && (k.Inspection || !k.Target.Valid() && len(k.Modes) == 0) {
+				fail(item, "reads: "+cause.Reads, "a check with a target")
 			}
-			if c.Test.How == "" {
-				c.Test.How, c.Test.Minutes, c.Test.Isolated = k.Name, k.Minutes+p.Minutes.Gauge, k.Isolated
+			if cause.Test.How == "" {
+				cause.Test.How, cause.Test.Minutes, cause.Test.Isolated = k.Name, k.Minutes+p.Minutes.Gauge, k.Isolated
 				if k.Isolated {
-					c.Test.Minutes += p.Minutes.Isolation
+					cause.Test.Minutes += p.Minutes.Isolation
 				}
 			}
 		}

@@ -13,74 +13,74 @@ import (
 )
 
 func (l *loader) check(n ast.Node) Check {
-	f := l.mapping(
+	keys := l.mapping(
 		n, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows",
 		"measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike",
 		"example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source",
 	)
-	c := Check{
-		ID:         l.id(f, "id", "check"),
-		Name:       f.text("name", true, maxName),
-		Class:      Class(f.word("class", true, string(Safety), string(Quality))),
-		Inspection: f.flag("inspection"),
-		Running:    f.flag("running"),
-		Isolated:   f.flag("isolated"),
-		Second:     f.flag("second-person"),
-		From:       l.from(f),
-		Measured:   f.text("measured", true, maxText),
-		Source:     f.text("source", true, maxText),
+	check := Check{
+		ID:         l.id(keys, "id", "check"),
+		Name:       keys.text("name", true, maxName),
+		Class:      Class(keys.word("class", true, string(Safety), string(Quality))),
+		Inspection: keys.flag("inspection"),
+		Running:    keys.flag("running"),
+		Isolated:   keys.flag("isolated"),
+		Second:     keys.flag("second-person"),
+		From:       l.from(keys),
+		Measured:   keys.text("measured", true, maxText),
+		Source:     keys.text("source", true, maxText),
 	}
-	c.Minutes = l.minutesOf(f, l.minutes.Check)
-	if f.has("every") {
-		r := l.rule(f.by["every"])
+	check.Minutes = l.minutesOf(keys, l.minutes.Check)
+	if keys.has("every") {
+		r := l.rule(keys.by["every"])
 		if r.Hours.Valid() {
-			l.failNode(f.by["every"], "hours", "a check's interval in days")
+			l.failNode(keys.by["every"], "hours", "a check's interval in days")
 		}
-		c.Every = &r
+		check.Every = &r
 	}
 	// An inspection measures nothing.
-	if c.Inspection {
-		c.Fail = f.text("fail", true, maxText)
+	if check.Inspection {
+		check.Fail = keys.text("fail", true, maxText)
 		for _, key := range []string{"follows", "positions", "each", "body", "of", "times", "target", "adjust",
 			"stop", "modes", "alike", "example", "gauge", "entry", "decimals"} {
-			if f.has(key) {
-				l.failNode(f.by[key], key, "none: an inspection passes or does not")
+			if keys.has(key) {
+				l.failNode(keys.by[key], key, "none: an inspection passes or does not")
 			}
 		}
-		return c
+		return check
 	}
-	if c.Second {
-		l.failNode(f.by["second-person"], "second-person", "none: only an inspection is confirmed")
+	if check.Second {
+		l.failNode(keys.by["second-person"], "second-person", "none: only an inspection is confirmed")
 	}
-	if f.has("follows") {
-		w := l.mapping(f.by["follows"], "check", "opposite")
-		c.Follows = &Follows{w.text("check", true, 40), w.flag("opposite")}
+	if keys.has("follows") {
+		w := l.mapping(keys.by["follows"], "check", "opposite")
+		check.Follows = &Follows{w.text("check", true, 40), w.flag("opposite")}
 	}
 	// What is measured, where, and between which limits.
 	kind := quantity.Length
-	if f.has("of") {
-		kind = l.kind(f, "of")
+	if keys.has("of") {
+		kind = l.kind(keys, "of")
 	}
-	c.Positions = l.positions(f)
-	c.Of = kind
-	if f.has("body") {
-		c.Body = l.body(f.by["body"], c.Positions)
+	check.Positions = l.positions(keys)
+	check.Of = kind
+	if keys.has("body") {
+		check.Body = l.body(keys.by["body"], check.Positions)
 	}
-	l.values(f, &c)
-	if f.has("alike") {
-		a := l.mapping(f.by["alike"], "adjust", "stop")
-		c.AlikeAdjust = l.positive(a, "adjust", true, quantity.Base(kind).Step().Kind())
-		c.AlikeStop = l.positive(a, "stop", false, quantity.Base(kind).Step().Kind())
+	l.values(keys, &check)
+	if keys.has("alike") {
+		a := l.mapping(keys.by["alike"], "adjust", "stop")
+		check.AlikeAdjust = l.positive(a, "adjust", true, quantity.Base(kind).Step().Kind())
+		check.AlikeStop = l.positive(a, "stop", false, quantity.Base(kind).Step().Kind())
 	}
-	if c.Example = l.value(f, "example", !f.has("target") && !f.has("modes"), kind); !c.Example.Valid() {
-		c.Example = c.Target
+	if check.Example = l.value(keys, "example", !keys.has("target") && !keys.has("modes"), kind); !check.Example.Valid() {
+		check.Example = check.Target
 	}
 	// With what, and how it is typed and printed.
-	c.Gauge = f.text("gauge", true, 40)
-	c.Entry = map[quantity.System]quantity.Unit{}
-	c.Decimals = map[quantity.System]int{}
-	e := l.bySystem(f, "entry")
-	d := l.bySystem(f, "decimals")
+	check.Gauge = keys.text("gauge", true, 40)
+	check.Entry = map[quantity.System]quantity.Unit{}
+	check.Decimals = map[quantity.System]int{}
+	e := l.bySystem(keys, "entry")
+	d := l.bySystem(keys, "decimals")
 	for _, s := range []quantity.System{quantity.Metric, quantity.Imperial} {
 		u := quantity.Unit(e.text(s.String(), true, 10))
 		if e.has(s.String()) && u.Kind() != kind {
@@ -90,10 +90,10 @@ func (l *loader) check(n ast.Node) Check {
 				"a unit of "+kind.String()+", such as "+string(quantity.Base(kind)),
 			)
 		}
-		c.Entry[s] = u
-		c.Decimals[s] = d.whole(s.String(), true, 0, 6)
+		check.Entry[s] = u
+		check.Decimals[s] = d.whole(s.String(), true, 0, 6)
 	}
-	return c
+	return check
 }
 
 // from reads the checks that one is measured from: an id, or a list of them.

@@ -141,3 +141,41 @@ func TestLengthsOfTexts(t *testing.T) {
 		t.Errorf("a kind of gauge: %+v", g)
 	}
 }
+
+// Mistakes that take more than one word, and values at the ends of what is taken.
+func TestMoreMistakes(t *testing.T) {
+	text := readFile(t, "everything.yaml")
+	for _, c := range []struct{ old, new, want string }{
+		{"k: 2}", "k: 5}", ""}, {"k: 2}", "k: 5.1}", "a coverage factor from 1 to 5"}, {"k: 2}", "k: 1}", ""},
+		{"k: 2}", "k: 0.9}", "a coverage factor"},
+		{"ratio: 1/2", "ratio: 1000", ""}, {"ratio: 1/2", "ratio: 1001", "a number more than nothing"},
+		{"ratio: 1/2", "ratio: -1/2", "a number more than nothing"},
+		{"ratio: 1/2", "ratio: 0", "a number more than nothing"},
+		{"ratio: 1/2", "ratio: two", "a number more than nothing"},
+		{"id: fine,", "id: rough,", "an id of its own"}, {"{id: own,", "{id: dial,", "each id once"},
+		{"- id: edge\n", "- id: face\n", "each id once"},
+		{"id: s2,", "id: s1,", "each id once"}, {"id: look,", "id: oil,", "each id once"},
+		{"id: drop,", "id: bump,", "each id once"}, {"id: dirt,", "id: blunt,", "each id once"},
+		{"name: a loose belt", "name: Dirt", "a name of its own"}, {"name: slid,", "name: Screw one,", "own"},
+		{"    name: edge\n", "    name: Face\n", "own"},
+		{"mend: {check: belt}", "mend: {check: belt, event: bump}", "one"},
+		{"since: {event: bump,", "since: {event: bump, service: oil,", "a service or an event"},
+		{"target: 60 Hz\n", "example: 60 Hz\n", "target: "},
+		{"kind: belt, centres: span", "kind: belt, centres: 100 mm", "overlap"},
+		{"kind: belt, centres: span", "kind: belt, centres: 100.1 mm", ""},
+		{"rows: rows, bolts: 6", "rows: 100, bolts: 6", ""},
+		{"rows: rows, bolts: 6", "rows: 101, bolts: 6", "a parameter that counts"},
+		{"rows: rows, bolts: 6", "rows: span, bolts: 6", "a parameter that counts"},
+		{"adjust: at least 0.4 mm", "adjust: 0.5 mm to 0.5 mm", ""},
+		{"adjust: at least 0.4 mm", "adjust: at least 0.51 mm", "limits that hold the target"},
+	} {
+		changed := strings.Replace(text, c.old, c.new, 1)
+		if changed == text {
+			t.Fatalf("%q does not stand in the profile", c.old)
+		}
+		_, err := Load("everything.yaml", []byte(changed), nil)
+		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%q: %v, want %q", c.new, err, c.want)
+		}
+	}
+}

@@ -50,48 +50,49 @@ func GaugeKind(id string) *Gauge {
 // gauge reads a gauge. One that names a kind among known takes from it what it
 // does not say itself.
 func (l *loader) gauge(n ast.Node, known []Gauge) Gauge {
-	f := l.mapping(n, "id", "kind", "name", "of", "resolution", "error", "uncertainty", "k", "zeroed", "source")
-	g := Gauge{Of: quantity.Length}
-	kind := f.text("kind", false, 40)
+	keys := l.mapping(n, "id", "kind", "name", "of", "resolution", "error", "uncertainty", "k", "zeroed", "source")
+	gauge := Gauge{Of: quantity.Length}
+	kind := keys.text("kind", false, 40)
 	if kind != "" {
 		i := slices.IndexFunc(known, func(k Gauge) bool { return k.ID == kind })
 		if i < 0 {
-			l.failNode(f.by["kind"], strconv.Quote(kind), "a kind of gauge")
-			return g
+			l.failNode(keys.by["kind"], strconv.Quote(kind), "a kind of gauge")
+			return gauge
 		}
-		g = known[i]
+		gauge = known[i]
 	}
-	g.ID = l.id(f, "id", "gauge")
-	g.Kind = kind
-	if f.has("name") || kind == "" {
-		g.Name = f.text("name", true, maxName)
+	gauge.ID = l.id(keys, "id", "gauge")
+	gauge.Kind = kind
+	if keys.has("name") || kind == "" {
+		gauge.Name = keys.text("name", true, maxName)
 	}
-	if f.has("of") {
-		g.Of = l.kind(f, "of")
+	if keys.has("of") {
+		gauge.Of = l.kind(keys, "of")
 	}
-	if f.has("resolution") || kind == "" {
-		g.Resolution = l.positive(f, "resolution", true, g.Of)
+	if keys.has("resolution") || kind == "" {
+		gauge.Resolution = l.positive(keys, "resolution", true, gauge.Of)
 	}
-	if f.has("error") || f.has("uncertainty") || kind == "" {
-		g.Error, g.Uncertainty = l.positive(f, "error", false, g.Of), l.positive(f, "uncertainty", false, g.Of)
-		if f.has("error") == f.has("uncertainty") {
-			f.missing("error or uncertainty", "one of the two: how far it may be off")
+	if keys.has("error") || keys.has("uncertainty") || kind == "" {
+		gauge.Error, gauge.Uncertainty = l.positive(keys, "error", false, gauge.Of),
+			l.positive(keys, "uncertainty", false, gauge.Of)
+		if keys.has("error") == keys.has("uncertainty") {
+			keys.missing("error or uncertainty", "one of the two: how far it may be off")
 		}
 	}
-	if f.has("uncertainty") {
-		k, err := strconv.ParseFloat(f.text("k", true, 10), 64)
-		if f.has("k") && (err != nil || !(k >= 1 && k <= 5)) {
-			l.failNode(f.by["k"], describe(f.by["k"]), "a coverage factor from 1 to 5")
+	if keys.has("uncertainty") {
+		k, err := strconv.ParseFloat(keys.text("k", true, 10), 64)
+		if keys.has("k") && (err != nil || !(k >= 1 && k <= 5)) {
+			l.failNode(keys.by["k"], describe(keys.by["k"]), "a coverage factor from 1 to 5")
 		}
-		g.Coverage = k
+		gauge.Coverage = k
 	}
-	if f.has("zeroed") {
-		g.Zeroed = f.flag("zeroed")
+	if keys.has("zeroed") {
+		gauge.Zeroed = keys.flag("zeroed")
 	}
-	if f.has("source") || kind == "" {
-		g.Source = f.text("source", kind == "" && known == nil, maxText)
+	if keys.has("source") || kind == "" {
+		gauge.Source = keys.text("source", kind == "" && known == nil, maxText)
 	}
-	return g
+	return gauge
 }
 
 // kind reads what something measures.

@@ -14,36 +14,36 @@ import (
 func (l *loader) lint(p *Profile) {
 	fail := func(what, got, want string) { l.failNode(l.at[what], got, want) }
 	for i := range p.Checks {
-		c := &p.Checks[i]
-		item := "check:" + c.ID
+		check := &p.Checks[i]
+		item := "check:" + check.ID
 		// What it is measured from.
-		for _, id := range c.From {
+		for _, id := range check.From {
 			if p.Check(id) == nil {
 				fail(item, "from: "+id, "a check's id")
-			} else if slices.Contains(p.Datums(id), c.ID) {
-				fail(item, "a datum that leads back to "+c.ID, "a chain of datums with an end")
+			} else if slices.Contains(p.Datums(id), check.ID) {
+				fail(item, "a datum that leads back to "+check.ID, "a chain of datums with an end")
 			}
 		}
-		if c.Running && c.Isolated {
+		if check.Running && check.Isolated {
 			fail(item, "running and isolated", "one of them")
 		}
-		if c.Follows != nil {
-			if d := p.Check(c.Follows.Check); d == nil || d.ID == c.ID || d.Inspection || d.Of != c.Of ||
-				!slices.Contains(p.Datums(c.ID), c.Follows.Check) {
-				fail(item, "follows: "+c.Follows.Check, "a check of the same kind that it is measured from")
+		if check.Follows != nil {
+			if d := p.Check(check.Follows.Check); d == nil || d.ID == check.ID || d.Inspection || d.Of != check.Of ||
+				!slices.Contains(p.Datums(check.ID), check.Follows.Check) {
+				fail(item, "follows: "+check.Follows.Check, "a check of the same kind that it is measured from")
 			}
 		}
-		if c.Inspection {
+		if check.Inspection {
 			continue
 		}
 		// With what, and whether its limits hold each other.
-		switch g := p.Gauge(c.Gauge); {
+		switch g := p.Gauge(check.Gauge); {
 		case g == nil:
-			fail(item, "gauge: "+c.Gauge, "a gauge's id")
-		case g.Of != quantity.Base(c.Of).Step().Kind():
-			fail(item, "gauge: "+c.Gauge+", of "+g.Of.String(), "a gauge of "+c.Of.String())
+			fail(item, "gauge: "+check.Gauge, "a gauge's id")
+		case g.Of != quantity.Base(check.Of).Step().Kind():
+			fail(item, "gauge: "+check.Gauge+", of "+g.Of.String(), "a gauge of "+check.Of.String())
 		}
-		values := append([]Mode{{Target: c.Target, Adjust: c.Adjust, Stop: c.Stop}}, c.Modes...)
+		values := append([]Mode{{Target: check.Target, Adjust: check.Adjust, Stop: check.Stop}}, check.Modes...)
 		for _, v := range values {
 			switch {
 			case v.Target.Valid() && !v.Adjust.Holds(v.Target):
@@ -56,13 +56,13 @@ func (l *loader) lint(p *Profile) {
 			}
 		}
 		switch {
-		case c.AlikeStop.Valid() && c.AlikeStop.Cmp(c.AlikeAdjust) < 0:
+		case check.AlikeStop.Valid() && check.AlikeStop.Cmp(check.AlikeAdjust) < 0:
 			fail(item, "a stop difference below the adjust difference", "the stop difference at least as large")
-		case c.AlikeAdjust.Valid() && len(c.Positions) < 2:
+		case check.AlikeAdjust.Valid() && len(check.Positions) < 2:
 			fail(item, "alike with one position", "two positions or more")
 		}
 		seen := map[string]bool{}
-		for _, pos := range c.Positions {
+		for _, pos := range check.Positions {
 			if k := strings.ToLower(pos); seen[k] {
 				fail(item, "two positions "+strconv.Quote(pos), "each position once")
 			} else {

@@ -62,29 +62,29 @@ const usualSessions = 4
 var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 
 func (l *loader) profile(p *Profile, root ast.Node, params Params) {
-	f := l.mapping(
+	file := l.mapping(
 		root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
 		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return",
 		"use", "minutes", "causes", "questions",
 	)
-	if v := f.text("setscrew-profile", true, 10); v != "" && v != "1" {
-		l.failNode(f.by["setscrew-profile"], describe(f.by["setscrew-profile"]), "format 1")
+	if v := file.text("setscrew-profile", true, 10); v != "" && v != "1" {
+		l.failNode(file.by["setscrew-profile"], describe(file.by["setscrew-profile"]), "format 1")
 	}
-	p.Kind = l.id(f, "kind", "kind")
-	p.Name = f.text("name", true, maxName)
-	p.About = f.text("about", false, maxText)
+	p.Kind = l.id(file, "kind", "kind")
+	p.Name = file.text("name", true, maxName)
+	p.About = file.text("about", false, maxText)
 	// How much it is used, and how long things take.
 	p.Typical = Typical{Sessions: usualSessions / 7.0, Hours: quantity.New(1, 1, quantity.Hour)}
-	if f.has("use") {
-		u := l.mapping(f.by["use"], "sessions-a-week", "hours")
+	if file.has("use") {
+		u := l.mapping(file.by["use"], "sessions-a-week", "hours")
 		p.Typical = Typical{
 			Sessions: float64(u.whole("sessions-a-week", true, 1, 1000)) / 7,
 			Hours:    l.positive(u, "hours", true, quantity.Duration),
 		}
 	}
 	p.Minutes = usualMinutes
-	if f.has("minutes") {
-		m := l.mapping(f.by["minutes"], "isolation", "cover", "material", "gauge", "service", "check")
+	if file.has("minutes") {
+		m := l.mapping(file.by["minutes"], "isolation", "cover", "material", "gauge", "service", "check")
 		for _, x := range []struct {
 			key string
 			to  *int
@@ -98,8 +98,8 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 		}
 	}
 	l.minutes = p.Minutes
-	p.Revision = f.whole("revision", true, 1, 1_000_000)
-	for _, n := range f.items("parameters", false) {
+	p.Revision = file.whole("revision", true, 1, 1_000_000)
+	for _, n := range file.items("parameters", false) {
 		p.Parameters = append(p.Parameters, l.parameter(n))
 	}
 	// The parameters as they are given, before all that hangs on them.
@@ -120,16 +120,16 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 		}
 	}
 	// The parts, in the order in which later ones name earlier ones.
-	for _, n := range f.items("gauges", true) {
+	for _, n := range file.items("gauges", true) {
 		p.Gauges = append(p.Gauges, l.gauge(n, GaugeKinds()))
 	}
-	for _, n := range f.items("checks", true) {
+	for _, n := range file.items("checks", true) {
 		p.Checks = append(p.Checks, l.check(n))
 	}
-	for _, n := range f.items("adjusters", false) {
+	for _, n := range file.items("adjusters", false) {
 		p.Adjusters = append(p.Adjusters, l.adjuster(n))
 	}
-	for _, n := range f.items("caps", false) {
+	for _, n := range file.items("caps", false) {
 		c := l.mapping(n, "check", "marks", "stutters", "step")
 		p.Caps = append(
 			p.Caps,
@@ -142,37 +142,37 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 		)
 		l.at["cap:"+p.Caps[len(p.Caps)-1].Check] = n
 	}
-	if f.has("clamping") {
-		p.Clamping = l.clamping(f.by["clamping"])
+	if file.has("clamping") {
+		p.Clamping = l.clamping(file.by["clamping"])
 	}
-	for _, n := range f.items("services", false) {
+	for _, n := range file.items("services", false) {
 		p.Services = append(p.Services, l.service(n))
 	}
-	for _, n := range f.items("events", false) {
+	for _, n := range file.items("events", false) {
 		p.Events = append(p.Events, l.event(n))
 	}
-	for _, n := range f.items("symptoms", false) {
+	for _, n := range file.items("symptoms", false) {
 		p.Symptoms = append(p.Symptoms, l.symptom(n))
 	}
-	for _, n := range f.items("questions", false) {
+	for _, n := range file.items("questions", false) {
 		p.Questions = append(p.Questions, l.question(n))
 	}
-	for _, n := range f.items("causes", false) {
+	for _, n := range file.items("causes", false) {
 		p.Causes = append(p.Causes, l.cause(n))
 	}
-	for _, n := range f.items("cautions", true) {
+	for _, n := range file.items("cautions", true) {
 		c := l.mapping(n, "id", "text")
 		p.Cautions = append(p.Cautions, Caution{l.id(c, "id", "caution"), c.text("text", true, maxText)})
 	}
-	if f.has("isolation") {
-		i := l.mapping(f.by["isolation"], "before", "after", "source")
+	if file.has("isolation") {
+		i := l.mapping(file.by["isolation"], "before", "after", "source")
 		p.Isolation = Isolation{
 			i.texts("before", true, maxText),
 			i.texts("after", true, maxText),
 			i.text("source", true, maxText),
 		}
 	}
-	p.Return = f.texts("return", true, maxText)
+	p.Return = file.texts("return", true, maxText)
 }
 
 // id reads an id and notes where the thing of that kind stands.

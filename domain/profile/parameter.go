@@ -76,29 +76,30 @@ func (p Parameter) Can(v string) bool {
 }
 
 func (l *loader) parameter(n ast.Node) Parameter {
-	f := l.mapping(n, "id", "name", "takes", "default", "min", "max")
-	p := Parameter{
-		ID:    l.id(f, "id", "parameter"),
-		Name:  f.text("name", true, maxName),
-		Takes: Takes(f.word("takes", false, string(Count), string(Size), string(Thread))),
+	keys := l.mapping(n, "id", "name", "takes", "default", "min", "max")
+	parameter := Parameter{
+		ID:    l.id(keys, "id", "parameter"),
+		Name:  keys.text("name", true, maxName),
+		Takes: Takes(keys.word("takes", false, string(Count), string(Size), string(Thread))),
 	}
-	if p.Takes == "" {
-		p.Takes = Count
+	if parameter.Takes == "" {
+		parameter.Takes = Count
 	}
-	switch p.Takes {
+	switch parameter.Takes {
 	case Size:
-		p.Least, p.Most = l.positive(f, "min", true, quantity.Length), l.positive(f, "max", true, quantity.Length)
-		if !p.Least.Valid() || !p.Most.Valid() {
-			return p
+		parameter.Least, parameter.Most = l.positive(keys, "min", true, quantity.Length),
+			l.positive(keys, "max", true, quantity.Length)
+		if !parameter.Least.Valid() || !parameter.Most.Valid() {
+			return parameter
 		}
 	case Count:
-		p.Min, p.Max = f.whole("min", true, 0, 100), f.whole("max", true, 0, 100)
+		parameter.Min, parameter.Max = keys.whole("min", true, 0, 100), keys.whole("max", true, 0, 100)
 	}
-	p.Default = f.text("default", true, 40)
-	if p.Default != "" && !p.Can(p.Default) {
-		l.failNode(f.by["default"], describe(f.by["default"]), p.Accepts())
+	parameter.Default = keys.text("default", true, 40)
+	if parameter.Default != "" && !parameter.Can(parameter.Default) {
+		l.failNode(keys.by["default"], describe(keys.by["default"]), parameter.Accepts())
 	}
-	return p
+	return parameter
 }
 
 // count is a parameter's whole number; named where it is no such parameter.

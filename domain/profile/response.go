@@ -17,29 +17,29 @@ import (
 func (l *loader) lintAdjusters(p *Profile) {
 	taken := map[[2]string]bool{}
 	for i := range p.Adjusters {
-		a := &p.Adjusters[i]
-		fail := func(got, want string) { l.failNode(l.at["adjuster:"+a.ID], got, want) }
-		for _, id := range append([]string{a.Check}, a.Also...) {
+		adjuster := &p.Adjusters[i]
+		fail := func(got, want string) { l.failNode(l.at["adjuster:"+adjuster.ID], got, want) }
+		for _, id := range append([]string{adjuster.Check}, adjuster.Also...) {
 			if c := p.Check(id); c == nil || c.Inspection {
 				fail("check: "+id, "the id of a check that is measured")
 			}
 		}
-		c := p.Check(a.Check)
+		c := p.Check(adjuster.Check)
 		if c == nil || c.Inspection {
 			continue
 		}
 		switch {
-		case c.Body == nil && !slices.Contains(c.Positions, a.Position):
-			fail("position: "+strconv.Quote(a.Position), "one of "+strings.Join(c.Positions, ", "))
-		case c.Body == nil && a.Drive != Slide && c.Kind() != quantity.Length:
+		case c.Body == nil && !slices.Contains(c.Positions, adjuster.Position):
+			fail("position: "+strconv.Quote(adjuster.Position), "one of "+strings.Join(c.Positions, ", "))
+		case c.Body == nil && adjuster.Drive != Slide && c.Kind() != quantity.Length:
 			fail("an adjuster of "+c.Kind().String(), "one of length")
-		case c.Body == nil && (a.Fixed || len(a.Also) > 0):
+		case c.Body == nil && (adjuster.Fixed || len(adjuster.Also) > 0):
 			fail("an adjuster that is fixed, or moves other checks", "a check with a body")
-		case c.Body != nil && a.Position != "":
-			fail("position: "+strconv.Quote(a.Position), "at: where it acts on the body")
+		case c.Body != nil && adjuster.Position != "":
+			fail("position: "+strconv.Quote(adjuster.Position), "at: where it acts on the body")
 		}
-		if k := [2]string{a.Check, a.Position}; c.Body == nil && taken[k] {
-			fail("a second adjuster of "+a.Check+" "+a.Position, "one a position")
+		if k := [2]string{adjuster.Check, adjuster.Position}; c.Body == nil && taken[k] {
+			fail("a second adjuster of "+adjuster.Check+" "+adjuster.Position, "one a position")
 		} else {
 			taken[k] = true
 		}

@@ -171,7 +171,7 @@ type fields struct {
 
 // mapping reads a mapping whose keys are all among known.
 func (w *walker) mapping(n ast.Node, known ...string) fields {
-	f := fields{w, n, map[string]ast.Node{}}
+	keys := fields{w, n, map[string]ast.Node{}}
 	var values []*ast.MappingValueNode
 	switch n := n.(type) {
 	case *ast.MappingNode:
@@ -180,20 +180,20 @@ func (w *walker) mapping(n ast.Node, known ...string) fields {
 		values = []*ast.MappingValueNode{n}
 	default:
 		w.failNode(n, describe(n), "a mapping with "+strings.Join(known, ", "))
-		return f
+		return keys
 	}
 	for _, v := range values {
 		key, ok := source(v.Key)
 		switch {
 		case !ok || !slices.Contains(known, key):
 			w.failAt(v.Key.GetToken(), describe(v.Key), "one of "+strings.Join(known, ", "))
-		case f.by[key] != nil:
+		case keys.by[key] != nil:
 			w.failAt(v.Key.GetToken(), "a second "+key, "each key once")
 		default:
-			f.by[key] = v.Value
+			keys.by[key] = v.Value
 		}
 	}
-	return f
+	return keys
 }
 
 func (f fields) has(key string) bool { return f.by[key] != nil }

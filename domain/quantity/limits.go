@@ -135,7 +135,7 @@ func (r limitsReader) valueLike(part string, like, c Context) (Value, error) {
 
 // value reads one value of the text; errors speak of the whole text.
 func (r limitsReader) value(part string, c Context) (Value, error) {
-	p, err := Parse(part, c)
+	parsed, err := Parse(part, c)
 	part = strings.TrimSpace(part)
 	var refusal *Refusal
 	var ambiguity *Ambiguity
@@ -156,7 +156,7 @@ func (r limitsReader) value(part string, c Context) (Value, error) {
 		}
 		return Value{}, whole
 	}
-	return p.Value, err
+	return parsed.Value, err
 }
 
 func (r limitsReader) refuse(code, want string) error {

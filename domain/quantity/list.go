@@ -72,17 +72,17 @@ func ParseList(text string, l Layout) (List, error) {
 	if err != nil || len(met) == 0 {
 		return list, err
 	}
-	a := &Ambiguity{Input: text, Code: met[0]}
+	question := &Ambiguity{Input: text, Code: met[0]}
 	if met[0] == AmbiguousList {
-		a.add(list.text())
+		question.add(list.text())
 		var all []Value
 		for _, at := range list.At {
 			all = append(all, at.Repeats...)
 		}
 		for _, p := range l.Positions {
-			a.add(List{At: []At{{p, all}}, Unit: list.Unit}.text())
+			question.add(List{At: []At{{p, all}}, Unit: list.Unit}.text())
 		}
-		return List{}, a
+		return List{}, question
 	}
 	differ := false
 	for _, ch := range choices(met) {
@@ -91,12 +91,12 @@ func ParseList(text string, l Layout) (List, error) {
 			return List{}, err
 		}
 		differ = differ || !q.equal(list)
-		a.add(q.text())
+		question.add(q.text())
 	}
 	if !differ {
 		return list, nil
 	}
-	return List{}, a
+	return List{}, question
 }
 
 // equal reports whether both lists hold the same values.

@@ -38,10 +38,10 @@ type plain struct {
 // simplify makes minus signs, quotes, primes and spaces plain, writes out
 // fractions that are one character, and takes out thin spaces between digits.
 func simplify(in string) plain {
-	var b strings.Builder
+	var out strings.Builder
 	var from []int
 	put := func(s string, at int) {
-		b.WriteString(s)
+		out.WriteString(s)
 		for range len(s) {
 			from = append(from, at)
 		}
@@ -62,7 +62,7 @@ func simplify(in string) plain {
 		}
 		i += n
 	}
-	return plain{b.String(), append(from, len(in))}
+	return plain{out.String(), append(from, len(in))}
 }
 
 // mark is the plain form of one character.

@@ -232,16 +232,16 @@ func (c *course) after(t time.Time, n int) time.Time {
 
 // due says where the rule stands at a moment.
 func (c *course) due(d Due, now time.Time) Due {
-	r := c.rule
-	if r.Hours.Valid() {
-		d.Left = r.Hours.Sub(c.hours)
+	rule := c.rule
+	if rule.Hours.Valid() {
+		d.Left = rule.Hours.Sub(c.hours)
 		if d.Left.Sign() <= 0 {
 			d.State = DueNow
-			if r.LateHours.Valid() && d.Left.Cmp(r.LateHours.Neg()) <= 0 {
+			if rule.LateHours.Valid() && d.Left.Cmp(rule.LateHours.Neg()) <= 0 {
 				d.State = Late
 			}
 		}
-		d.Open = r.EarlyHours.Valid() && d.Left.Cmp(r.EarlyHours) <= 0
+		d.Open = rule.EarlyHours.Valid() && d.Left.Cmp(rule.EarlyHours) <= 0
 	}
 	if d.On = c.point(); !d.On.IsZero() {
 		d.On = c.days.Next(d.On)
@@ -250,19 +250,19 @@ func (c *course) due(d Due, now time.Time) Due {
 		} else if d.State < DueNow {
 			d.Next = d.On
 		}
-		if r.LateDays > 0 {
-			d.LateOn = c.days.Next(LocalTime(c.day(d.On, r.LateDays)))
+		if rule.LateDays > 0 {
+			d.LateOn = c.days.Next(LocalTime(c.day(d.On, rule.LateDays)))
 			if !now.Before(d.LateOn) {
 				d.State = Late
 			} else if d.State == DueNow {
 				d.Next = d.LateOn
 			}
 		}
-		if r.EarlyDays > 0 && !now.Before(LocalTime(c.day(d.On, -r.EarlyDays))) {
+		if rule.EarlyDays > 0 && !now.Before(LocalTime(c.day(d.On, -rule.EarlyDays))) {
 			d.Open = true
 		}
 	}
-	d.Open = d.Open || d.State != NotDue || r.Recurs() && !r.CountsAll()
+	d.Open = d.Open || d.State != NotDue || rule.Recurs() && !rule.CountsAll()
 	return d
 }
 

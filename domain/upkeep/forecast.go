@@ -92,38 +92,38 @@ type segment struct {
 
 // NewForecast learns from a history.
 func NewForecast(h History, typical Typical) *Forecast {
-	f := &Forecast{first: (int(h.First) + len(h.Days)) % 7, days: len(h.Days), open: h.Open}
+	forecast := &Forecast{first: (int(h.First) + len(h.Days)) % 7, days: len(h.Days), open: h.Open}
 	var n, d [7]float64
 	total, open, hours := 0.0, 0.0, 0.0
 	for i, x := range h.Days {
 		hours += x.Hours
-		if x.Sessions == 0 && !f.isOpen(i) {
+		if x.Sessions == 0 && !forecast.isOpen(i) {
 			continue
 		}
 		w := (int(h.First) + i) % 7
 		n[w], d[w] = n[w]+float64(x.Sessions), d[w]+1
 		total, open = total+float64(x.Sessions), open+1
 	}
-	f.mean = (hours + sessionWeight*typical.Hours) / (total + sessionWeight)
-	f.loose = 1 / sessionShape / (total + sessionWeight)
+	forecast.mean = (hours + sessionWeight*typical.Hours) / (total + sessionWeight)
+	forecast.loose = 1 / sessionShape / (total + sessionWeight)
 	base := (total + typicalWeight) / (open + typicalWeight/typical.Sessions)
-	f.weight = weekWeights(n, d)
-	f.fresh = GammaPoisson{levelShape, levelShape / base}
-	changes := []change{{1, f.fresh}}
-	f.look(h, changes)
-	if len(f.past) > 1 {
+	forecast.weight = weekWeights(n, d)
+	forecast.fresh = GammaPoisson{levelShape, levelShape / base}
+	changes := []change{{1, forecast.fresh}}
+	forecast.look(h, changes)
+	if len(forecast.past) > 1 {
 		// Once more, with levels that last as long as they did, and change to levels
 		// as there were.
-		sorts := f.sorts()
+		sorts := forecast.sorts()
 		changes[0].chance = 1 / float64(len(sorts)+1)
 		for _, l := range sorts {
 			changes = append(changes, change{changes[0].chance, l})
 		}
-		f.lives()
-		f.look(h, changes)
+		forecast.lives()
+		forecast.look(h, changes)
 	}
-	f.lives()
-	return f
+	forecast.lives()
+	return forecast
 }
 
 func (f *Forecast) isOpen(day int) bool { return f.open == nil || f.open(day) }
@@ -354,7 +354,7 @@ func (w *way) step(t int, exposure float64) float64 {
 
 // way is the way of a number, spread over all that there are.
 func (f *Forecast) way(i int) way {
-	var w way
+	var ahead way
 	dim := 0
 	uniform := func() float64 {
 		u := halton(i+1, dim)
@@ -372,14 +372,14 @@ func (f *Forecast) way(i int) way {
 	}
 	l, age, at := r.GammaPoisson, f.days-r.began, 0
 	rate := f.about(l).quantile(uniform())
-	for k := range w.part {
-		w.part[k].rate = rate
+	for k := range ahead.part {
+		ahead.part[k].rate = rate
 		at += f.lifeOf(l).left(age, uniform(), uniform())
-		w.part[k].until = at
+		ahead.part[k].until = at
 		l = f.next(l, uniform())
 		rate, age = f.about(l).quantile(uniform()), 0
 	}
-	return w
+	return ahead
 }
 
 // low reports whether a level is one of the low ones.

@@ -229,12 +229,12 @@ func (s *sharing) shortPrepared(allowed []uint64) bool {
 func (s *sharing) relieve(allowed []uint64, each []*visits) []*visits {
 	allowed, each = slices.Clone(allowed), slices.Clone(each)
 	for s.spent < mostWork {
-		l := s.loads(each)
+		loads := s.loads(each)
 		e := s.fullest(each)
 		if e < 0 {
 			return each
 		}
-		now := s.overflow(l)
+		now := s.overflow(loads)
 		var best []uint64
 		var bestVisits *visits
 		machine, least := 0, math.Inf(1)
@@ -261,7 +261,7 @@ func (s *sharing) relieve(allowed []uint64, each []*visits) []*visits {
 				if n == nil {
 					continue
 				}
-				after := slices.Clone(l)
+				after := slices.Clone(loads)
 				for e := range after {
 					after[e] += s.load(m, n.done[e]) - s.load(m, v.done[e])
 				}
@@ -374,29 +374,29 @@ func (s *sharing) fewer(allowed []uint64, each []*visits) []*visits {
 
 // plan puts machines' visits together.
 func (s *sharing) plan(each []*visits, bound int) VisitPlan {
-	p := VisitPlan{At: make([]int, len(s.Jobs))}
+	plan := VisitPlan{At: make([]int, len(s.Jobs))}
 	for m, v := range each {
 		for e, tonight := range v.done {
 			if tonight == 0 {
 				continue
 			}
-			p.Visits++
-			p.Out += s.load(m, tonight) - s.Visit
+			plan.Visits++
+			plan.Out += s.load(m, tonight) - s.Visit
 			for b := tonight; b != 0; b &= b - 1 {
 				j := s.machines[m][bits.TrailingZeros64(b)]
-				p.At[j] = e
+				plan.At[j] = e
 			}
 		}
 	}
-	p.Cost = p.Out + s.Visit*p.Visits
-	p.Bound = p.Cost - (s.total(each) - bound)
+	plan.Cost = plan.Out + s.Visit*plan.Visits
+	plan.Bound = plan.Cost - (s.total(each) - bound)
 	if s.total(each)-bound >= late {
-		p.Bound, p.GaveUp = 0, true
+		plan.Bound, plan.GaveUp = 0, true
 	}
 	for e, l := range s.loads(each) {
 		if l > s.Evenings[e].Minutes {
-			p.Overfull = append(p.Overfull, e)
+			plan.Overfull = append(plan.Overfull, e)
 		}
 	}
-	return p
+	return plan
 }

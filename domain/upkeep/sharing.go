@@ -19,7 +19,7 @@ type sharing struct {
 }
 
 func newSharing(p VisitProblem) *sharing {
-	s := &sharing{
+	made := &sharing{
 		VisitProblem: p,
 		prep:         make([]uint64, len(p.Jobs)),
 		after:        make([]uint64, len(p.Jobs)),
@@ -30,28 +30,28 @@ func newSharing(p VisitProblem) *sharing {
 	for j, job := range p.Jobs {
 		m, ok := of[job.Machine]
 		if !ok {
-			m = len(s.machines)
+			m = len(made.machines)
 			of[job.Machine] = m
-			s.machines, s.preps = append(s.machines, nil), append(s.preps, nil)
+			made.machines, made.preps = append(made.machines, nil), append(made.preps, nil)
 		}
-		at[j] = len(s.machines[m])
-		s.machines[m] = append(s.machines[m], j)
+		at[j] = len(made.machines[m])
+		made.machines[m] = append(made.machines[m], j)
 		for _, x := range job.Prep {
-			i := slices.Index(s.preps[m], x)
+			i := slices.Index(made.preps[m], x)
 			if i < 0 {
-				i = len(s.preps[m])
-				s.preps[m] = append(s.preps[m], x)
+				i = len(made.preps[m])
+				made.preps[m] = append(made.preps[m], x)
 			}
-			s.prep[j] |= 1 << i
+			made.prep[j] |= 1 << i
 		}
-		_, s.last[j], _ = p.window(j)
+		_, made.last[j], _ = p.window(j)
 	}
 	for j, job := range p.Jobs {
 		for _, b := range job.After {
-			s.after[j] |= 1 << at[b]
+			made.after[j] |= 1 << at[b]
 		}
 	}
-	return s
+	return made
 }
 
 func (s *sharing) tooMany() bool {
@@ -101,7 +101,7 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 	all := uint64(1)<<len(jobs) - 1
 	states := []*step{{}}
 	const beam = 64
-	for e := range s.Evenings {
+	for evening := range s.Evenings {
 		next := map[uint64]*step{}
 		keep := func(x *step) {
 			if old, ok := next[x.done]; !ok || x.cost < old.cost {
@@ -120,13 +120,13 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 			for b := pending; b != 0; b &= b - 1 {
 				i := bits.TrailingZeros64(b)
 				a := allowed[jobs[i]]
-				later := a >> e >> 1
-				if a>>e&1 != 0 {
+				later := a >> evening >> 1
+				if a>>evening&1 != 0 {
 					able |= 1 << i
 					if later == 0 {
 						must |= 1 << i
 					}
-					if later&1 == 0 || e+1 > s.last[jobs[i]] {
+					if later&1 == 0 || evening+1 > s.last[jobs[i]] {
 						cannotWait |= 1 << i
 					}
 				} else if later == 0 {
@@ -157,12 +157,12 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 				for b := tonight; b != 0; b &= b - 1 {
 					j := jobs[bits.TrailingZeros64(b)]
 					used |= s.prep[j]
-					cost += s.late(j, e)
+					cost += s.late(j, evening)
 					work += s.Jobs[j].Minutes
 				}
 				cost += s.minutes(m, used)
 				if extra != nil {
-					cost += extra(e, work+s.minutes(m, used))
+					cost += extra(evening, work+s.minutes(m, used))
 				}
 				keep(&step{done: st.done | tonight, tonight: tonight, cost: cost, from: st})
 			})

@@ -48,42 +48,42 @@ const level = 0.95
 // criterion for small samples (χ² + 2k + 2k(k + 1)/(n - k - 1), k = 2 and 3; from
 // memory), what lies before the jump is left out.
 func Follow(points []Point) Drift {
-	d := Drift{Points: len(points)}
+	drift := Drift{Points: len(points)}
 	if len(points) == 0 {
-		return d
+		return drift
 	}
-	d.Last = points[len(points)-1].X
+	drift.Last = points[len(points)-1].X
 	if j := jump(points); j != nil {
-		d.Jump = j
+		drift.Jump = j
 		points = points[j.After+1:]
-		d.Points = len(points)
+		drift.Points = len(points)
 	}
-	if d.Points < 3 {
-		d.More = Least - d.Points
-		return d
+	if drift.Points < 3 {
+		drift.More = Least - drift.Points
+		return drift
 	}
 	fit, err := line(points)
 	if err != nil {
-		d.More = max(Least-d.Points, 1)
-		return d
+		drift.More = max(Least-drift.Points, 1)
+		return drift
 	}
-	d.Line = fit
+	drift.Line = fit
 	need := factor(fit, level) * fit.SE[1]
 	slope := math.Abs(fit.Coef[1])
 	switch {
-	case d.Points >= Least && slope > need:
-		d.Proved = true
+	case drift.Points >= Least && slope > need:
+		drift.Proved = true
 	case slope == 0:
-		d.More = -1
+		drift.More = -1
 	default:
 		// The standard error of a slope falls as n to the power of three halves.
-		n := float64(d.Points) * math.Pow(need/slope, 2.0/3)
-		d.More = max(int(math.Ceil(n))-d.Points, Least-d.Points, 1)
-		if d.More > MostMore {
-			d.More = -1
+		n := float64(drift.Points) * math.Pow(need/slope, 2.0/3)
+		drift.More = max(int(math.Ceil(n))-drift.Points, Least-drift.Points, 1)
+		if drift.More > MostMore {
+			drift.More = -1
 		}
 	}
-	return d
+	return drift
 }
 
 // factor is the coverage factor of a line at a level: of the normal distribution

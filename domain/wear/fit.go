@@ -83,20 +83,20 @@ func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 	if n == 0 || len(x) != n || w != nil && len(w) != n {
 		return Fit{}, fmt.Errorf("wear: %d rows, %d values, %d weights: %w", len(x), n, len(w), ErrFew)
 	}
-	p := len(x[0])
-	if n < p || n == p && !known {
+	terms := len(x[0])
+	if n < terms || n == terms && !known {
 		return Fit{}, ErrFew
 	}
 	// [XᵀWX | I] is turned into [I | (XᵀWX)⁻¹].
-	a := make([][]*big.Float, p)
-	b := make([]*big.Float, p)
-	for j := range a {
-		a[j] = make([]*big.Float, 2*p)
-		for k := range a[j] {
-			a[j][k] = num(0)
+	normal := make([][]*big.Float, terms)
+	right := make([]*big.Float, terms)
+	for j := range normal {
+		normal[j] = make([]*big.Float, 2*terms)
+		for k := range normal[j] {
+			normal[j][k] = num(0)
 		}
-		a[j][p+j] = num(1)
-		b[j] = num(0)
+		normal[j][terms+j] = num(1)
+		right[j] = num(0)
 	}
 	weight := func(i int) *big.Float {
 		if w == nil {
@@ -105,26 +105,26 @@ func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 		return num(w[i])
 	}
 	for i := range x {
-		for j := range p {
+		for j := range terms {
 			wx := mul(weight(i), num(x[i][j]))
-			b[j].Add(b[j], mul(wx, num(y[i])))
-			for k := range p {
-				a[j][k].Add(a[j][k], mul(wx, num(x[i][k])))
+			right[j].Add(right[j], mul(wx, num(y[i])))
+			for k := range terms {
+				normal[j][k].Add(normal[j][k], mul(wx, num(x[i][k])))
 			}
 		}
 	}
-	if !invert(a) {
+	if !invert(normal) {
 		return Fit{}, ErrSingular
 	}
 	// The coefficients, and what they leave.
-	exact := make([]*big.Float, p)
-	f := Fit{DoF: n - p, Known: known}
+	exact := make([]*big.Float, terms)
+	fit := Fit{DoF: n - terms, Known: known}
 	for j := range exact {
 		exact[j] = num(0)
-		for k := range p {
-			exact[j].Add(exact[j], mul(a[j][p+k], b[k]))
+		for k := range terms {
+			exact[j].Add(exact[j], mul(normal[j][terms+k], right[k]))
 		}
-		f.Coef = append(f.Coef, float(exact[j]))
+		fit.Coef = append(fit.Coef, float(exact[j]))
 	}
 	rss, sum, weights, squares := num(0), num(0), num(0), num(0)
 	for i := range x {
@@ -138,21 +138,21 @@ func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 		squares.Add(squares, mul(weight(i), mul(num(y[i]), num(y[i]))))
 	}
 	// Standard errors, scaled by the scatter unless it is known; the share explained.
-	f.RSS = float(rss)
+	fit.RSS = float(rss)
 	scale := 1.0
-	if f.DoF > 0 {
-		f.S = math.Sqrt(f.RSS / float64(f.DoF))
+	if fit.DoF > 0 {
+		fit.S = math.Sqrt(fit.RSS / float64(fit.DoF))
 		if !known {
-			scale = f.RSS / float64(f.DoF)
+			scale = fit.RSS / float64(fit.DoF)
 		}
 	}
-	for j := range p {
-		row := make([]float64, p)
-		for k := range p {
-			row[k] = scale * float(a[j][p+k])
+	for j := range terms {
+		row := make([]float64, terms)
+		for k := range terms {
+			row[k] = scale * float(normal[j][terms+k])
 		}
-		f.Cov = append(f.Cov, row)
-		f.SE = append(f.SE, math.Sqrt(row[j]))
+		fit.Cov = append(fit.Cov, row)
+		fit.SE = append(fit.SE, math.Sqrt(row[j]))
 	}
 	total := squares
 	if constant(x) {
@@ -160,9 +160,9 @@ func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 		total = new(big.Float).SetPrec(precision).Sub(squares, mul(mean, sum))
 	}
 	if total.Sign() > 0 {
-		f.R2 = float(new(big.Float).SetPrec(precision).Sub(num(1), new(big.Float).SetPrec(precision).Quo(rss, total)))
+		fit.R2 = float(new(big.Float).SetPrec(precision).Sub(num(1), new(big.Float).SetPrec(precision).Quo(rss, total)))
 	}
-	return f, nil
+	return fit, nil
 }
 
 // constant reports whether a design has a column of ones.
