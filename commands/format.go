@@ -61,6 +61,15 @@ func (r ruler) size(v quantity.Value, against ...quantity.Value) string {
 	return quantity.Show(v.Abs(), r.unit.Step(), r.decimals, against...)
 }
 
+// travel prints how far something is slid: to the digits of a reading, in millimetres
+// where the check measures something else than what moves it.
+func (r ruler) travel(v quantity.Value) string {
+	if v.Kind() != r.unit.Step().Kind() {
+		return quantity.Format(v.Abs(), quantity.Millimetre, 2)
+	}
+	return r.size(v)
+}
+
 // briefly prints a target or limit to the digits of a reading, for a page that
 // is read at a glance; exactly stands behind "why".
 func (r ruler) briefly(v quantity.Value) string { return quantity.Format(v, r.unit, r.decimals) }

@@ -84,7 +84,7 @@ func (c *call) planPicture(machine domain.Machine, cs domain.Adjusting, scale ru
 		case !mv.ToDo():
 		case adjuster.Drive == profile.Slide, adjuster.Drive == profile.Shims:
 			label, screw.Way = c.say("plot.slide",
-				words.D{"By": scale.size(mv.By), "Do": c.does(cs.CheckStatus, adjuster, mv)}), plot.Against
+				words.D{"By": scale.travel(mv.By), "Do": c.does(cs.CheckStatus, adjuster, mv)}), plot.Against
 			if mv.Grow {
 				screw.Way = plot.Along
 			}

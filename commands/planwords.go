@@ -136,7 +136,7 @@ func (w *wording) moveLine(machine domain.Machine, cs *domain.CheckStatus, mv do
 	key := "move." + string(screw.Drive)
 	switch screw.Drive {
 	case profile.Slide:
-		data["By"] = scale.size(mv.By)
+		data["By"] = scale.travel(mv.By)
 		if g := machine.Profile.Gauge(cs.Check.Gauge); g != nil && g.Kind == "feelers" && onePosition {
 			data["Feeler"] = scale.show(cs.Check.Target)
 		}

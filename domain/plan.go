@@ -469,7 +469,7 @@ func (cs *CheckStatus) planned(geared *gear, solution linkage.Solution) *Plan {
 		case profile.Slide: // told by slide
 		case profile.Shims:
 			move.By = exactly(solution.Turns[j], quantity.Length)
-			move.Grow = solution.Turns[j] > 0
+			move.Grow = solution.Turns[j] != 0 && (solution.Turns[j] > 0) == adjuster.Growing()
 		default:
 			move.Turns = adjuster.Increment.Mul(big.NewRat(steps(solution.Turns[j], geared.now[j].Increment), 1))
 			move.Exact = quantity.New(steps(solution.Exact[j], 1e-6), 1_000_000, quantity.Turn)
@@ -594,6 +594,10 @@ func (cs *CheckStatus) slide(geared *gear) *Plan {
 			p.Budget.Combined,
 		)
 	}
+	travel := quantity.Base(check.Kind()).Step().Kind()
+	if check.Body != nil && check.Body.Kind == profile.Belt {
+		travel = quantity.Length // of the motor, whatever the belt is read by
+	}
 	by := make([]quantity.Value, len(geared.turned))
 	for j := range geared.turned {
 		// The position that it moves most.
@@ -603,12 +607,12 @@ func (cs *CheckStatus) slide(geared *gear) *Plan {
 				most = i
 			}
 		}
-		by[j] = quantity.Zero(quantity.Base(check.Kind()).Step().Kind())
+		by[j] = quantity.Zero(travel)
 		off := cs.unlikeOff(most)
 		if off == 0 || geared.response[most][j] == 0 {
 			continue
 		}
-		by[j] = exactly(-off/geared.response[most][j], quantity.Base(check.Kind()).Step().Kind())
+		by[j] = exactly(-off/geared.response[most][j], travel)
 		for i := range solution.Predicted {
 			solution.Predicted[i] -= off * geared.response[i][j] / geared.response[most][j]
 		}

@@ -180,7 +180,7 @@ func (a *Adjuster) signedLead(c *Check) (float64, error) {
 	case a.Drive == Slide:
 		return 1, nil
 	case a.Drive == Shims:
-		if slices.ContainsFunc(directions, func(d direction) bool { return a.Positive == d.counter }) {
+		if !a.Growing() {
 			return -1, nil
 		}
 		return 1, nil

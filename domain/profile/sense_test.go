@@ -38,6 +38,13 @@ func TestSenses(t *testing.T) {
 			t.Errorf("clockwise %s: raising %v", clockwise, !want)
 		}
 	}
+	// Shims raise what they lie under: added, they make readings grow that point upwards.
+	for positive, want := range map[Sense]bool{Up: true, Open: true, Tight: true, Forward: true, Down: false,
+		Closed: false, Slack: false, Back: false} {
+		if (&Adjuster{Drive: Shims, Positive: positive}).Growing() != want {
+			t.Errorf("shims, positive %s: growing %v", positive, !want)
+		}
+	}
 	for _, c := range []struct {
 		a    Adjuster
 		want bool
