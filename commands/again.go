@@ -53,3 +53,9 @@ func (c *call) eventTime() (time.Time, error) {
 	}
 	return at, err
 }
+
+// tagoutButton takes a machine out of service, for a reason.
+func (c *call) tagoutButton(machine domain.Machine, reason string) Button {
+	return Button{Label: c.say("button.tagout", machineLabel(machine)), Style: Grave, Custom: wait(c, againAction,
+		askedAgain{Name: tagoutName, Options: map[string]string{"machine": machine.Name, "reason": reason}})}
+}

@@ -34,6 +34,7 @@ func runBlades(c *call) (Reply, error) {
 		return Reply{}, &userError{key: "blades.needs", example: slash("blades", "machine", machine.Name) +
 			" set:A where:fitted"}
 	}
+	// A set that is known keeps its spelling.
 	moved := domain.SetMoved{Set: set, Where: where, Note: words.Clean(c.options["note"])}
 	for _, s := range st.Sets {
 		if domain.Folded(s.Set) == domain.Folded(set) {
@@ -56,6 +57,7 @@ func runBlades(c *call) (Reply, error) {
 	}
 	reply := Reply{Headline: c.say("blades.recorded",
 		words.D{"Machine": words.User(machine.Name), "No": outcome.Fact.No}), Lines: c.setLines(outcome.After)}
+	// That a set was fitted is an event too, which somebody has to report.
 	for _, e := range machine.Profile.Events {
 		if last, ok := outcome.After.Fits[e.ID]; where == domain.Fitted && e.Fits &&
 			(!ok || outcome.Fact.At.Sub(last).Abs() > domain.SameVisit) {

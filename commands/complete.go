@@ -39,6 +39,7 @@ func (d *Desk) Complete(ctx context.Context, asked Completion) []Choice {
 	if i < 0 {
 		return nil
 	}
+	// What the option takes: of the shop, of the program, or of a machine.
 	var offers []offer
 	switch takes := cmd.Options[i].Takes; takes {
 	case Machine:
@@ -86,6 +87,7 @@ func (d *Desk) Complete(ctx context.Context, asked Completion) []Choice {
 	default:
 		offers = d.parts(ctx, asked, takes)
 	}
+	// Those that hold what was typed, in their order.
 	t := fold(asked.Partial)
 	offers = slices.DeleteFunc(offers, func(o offer) bool { return !strings.Contains(fold(o.name), t) })
 	slices.SortStableFunc(offers, func(a, b offer) int {
@@ -148,6 +150,7 @@ func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer
 	if machine == nil {
 		return nil
 	}
+	// How many reports ago this person last used something of the machine.
 	recent, err := books.Recent(ctx, asked.Actor.ID, maxRecent)
 	if err != nil {
 		return nil
@@ -159,6 +162,7 @@ func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer
 		}
 		return maxRecent
 	}
+	// What there is of the kind that the option takes.
 	snap, err := books.Snapshot(ctx, machine.ID)
 	if err != nil {
 		return nil
@@ -183,13 +187,11 @@ func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer
 				func(x domain.ServiceStatus) bool { return x.Service.ID == service.ID }); n >= 0 {
 				due = n
 			}
-			offers = append(offers, offer{service.Name,
-				last(func(b domain.Body) bool {
-					d, ok := b.(domain.ServiceDone)
-					return ok &&
-						d.Service == service.ID
-				}),
-				due})
+			used := last(func(b domain.Body) bool {
+				done, ok := b.(domain.ServiceDone)
+				return ok && done.Service == service.ID
+			})
+			offers = append(offers, offer{service.Name, used, due})
 		}
 	case BladeSet:
 		for i, x := range st.Sets {

@@ -116,6 +116,7 @@ func (c *call) ownValues(machine domain.Machine, item domain.Item) (*domain.Chec
 		return nil, &userError{key: "confirm.notarget", data: words.D{"Check": capital(check.Name)},
 			example: c.exampleWithout("target", "adjust", "stop")}
 	}
+	// What is not given stays as it is.
 	example := c.exampleConfirm(machine, check)
 	ctx := quantity.Context{Kind: check.Kind(), Entry: check.Entry[machine.UnitsIn(c.shop)]}
 	values := &domain.CheckValues{Target: check.Target, Adjust: check.Adjust, Stop: check.Stop}

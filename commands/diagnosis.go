@@ -93,6 +93,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 	if err != nil || !ok {
 		return false, err
 	}
+	// A cause that was found: what to do about it.
 	if ranked.Settled != nil {
 		reply.Lines = append(reply.Lines, c.settled(st, problem, ranked.Settled)...)
 		if what := mendName(st.Machine.Profile, ranked.Settled); what != "" {
@@ -102,6 +103,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 		}
 		return true, nil
 	}
+	// A question that tells more than any test comes first, alone.
 	if ranked.Next != nil && ranked.Next.Question != nil {
 		q := ranked.Next.Question
 		reply.Lines = append(reply.Lines, c.say("cause.ask", words.D{"Ask": q.Ask}))
@@ -115,6 +117,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 		}
 		return true, nil
 	}
+	// Otherwise the likeliest causes, each with how it is found out.
 	top := slices.Clone(ranked.Suspects[:min(mostSuspects, len(ranked.Suspects))])
 	if ranked.Next != nil && !slices.ContainsFunc(top,
 		func(s domain.Suspect) bool { return s.Cause == ranked.Next.Cause }) {
@@ -125,6 +128,7 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 	if slices.ContainsFunc(top, func(s domain.Suspect) bool { return s.Cause.Test.Isolated }) {
 		reply.Lines = append(reply.Lines, c.say("cause.isolate", words.D{"Machine": words.User(st.Machine.Name)}))
 	}
+	// How likely the likeliest of those not named is.
 	var rest float64
 	for _, s := range ranked.Suspects {
 		if !slices.ContainsFunc(top, func(t domain.Suspect) bool { return t.Cause == s.Cause }) {

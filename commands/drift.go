@@ -26,6 +26,7 @@ func (c *call) drifts(snap domain.Snapshot, check *profile.Check) (all []domain.
 // limits within the horizon, each by the position that does so first. It is kept
 // until a reading, or what the use rests on, changes.
 func (c *call) leaves(snap domain.Snapshot, st domain.Status) ([]leaving, error) {
+	// What is known is kept while nothing that it rests on changes.
 	read := fmt.Sprint(c.usageRests(st))
 	for _, cs := range st.Checks {
 		read += fmt.Sprintf(" %d/%d", cs.Latest.Fact, snap.Moved[cs.Check.ID].Fact)
@@ -39,6 +40,7 @@ func (c *call) leaves(snap domain.Snapshot, st domain.Status) ([]leaving, error)
 		return known.all, nil
 	}
 	known = keptLeaves{rests: read}
+	// The position of each good check that leaves its limits first.
 	for _, cs := range st.FreshChecks() {
 		if cs.Advice != domain.AdviceNone {
 			continue
@@ -104,7 +106,7 @@ func (c *call) leavesWhen(st domain.Status, limit *domain.Leaving, used float64)
 }
 
 // whyDrift tells how each position of a check drifts, and what that rests on.
-func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]string, error) {
+func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, scale ruler) ([]string, error) {
 	snap, err := c.books.Snapshot(c, st.Machine.ID)
 	if err != nil {
 		return nil, err
@@ -117,11 +119,12 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 	base := quantity.Base(cs.Check.Kind())
 	more, readings := 0, 0
 	proved := false
+	// Each position: a jump, the slope where it is proved, and when it reaches limits.
 	for _, drifting := range all {
 		trend := words.D{"Position": place(cs.Check, drifting.Position), "Count": drifting.Drift.Points}
 		readings = max(readings, drifting.Drift.Points)
 		if j := drifting.Drift.Jump; j != nil {
-			trend["By"] = short(quantity.FromFloat(math.Abs(j.By), base), rl.unit.Step())
+			trend["By"] = short(quantity.FromFloat(math.Abs(j.By), base), scale.unit.Step())
 			lines = append(lines, c.say("drift.jump", trend))
 		}
 		if !drifting.Drift.Proved {
@@ -132,8 +135,8 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 		}
 		proved = true
 		slope, se := drifting.Drift.Line.Coef[1], drifting.Drift.Line.SE[1]
-		trend["By"], trend["U"] = short(quantity.FromFloat(10*math.Abs(slope), base), rl.unit.Step()),
-			short(quantity.FromFloat(20*se, base), rl.unit.Step())
+		trend["By"], trend["U"] = short(quantity.FromFloat(10*math.Abs(slope), base), scale.unit.Step()),
+			short(quantity.FromFloat(20*se, base), scale.unit.Step())
 		trend["Up"] = slope > 0
 		lines = append(lines, c.say("drift.slope", trend))
 		for _, limit := range []struct {
@@ -147,7 +150,7 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 			if err != nil {
 				return nil, err
 			}
-			figures := words.D{"Limit": rl.exactly(limit.Limit), "Early": quantity.FormatDuration(limit.Early),
+			figures := words.D{"Limit": scale.exactly(limit.Limit), "Early": quantity.FormatDuration(limit.Early),
 				"Late": "", "First": "", "Last": ""}
 			if limit.Late.Valid() {
 				figures["Late"] = quantity.FormatDuration(limit.Late)
@@ -159,9 +162,10 @@ func (c *call) whyDrift(st domain.Status, cs *domain.CheckStatus, rl ruler) ([]s
 			lines = append(lines, c.say(limit.key, figures))
 		}
 	}
+	// What that rests on, or what is missing for it.
 	switch {
-	case !proved && (readings < 2 ||
-		st.Adjusting(cs.Check.ID).Plan != nil): // a plan, or a first reading, has nothing to do with it
+	case !proved && (readings < 2 || st.Adjusting(cs.Check.ID).Plan != nil):
+		// A plan, or a first reading, has nothing to do with it.
 	case !proved:
 		if more <= 0 {
 			lines = append(lines, c.say("drift.none", nil))

@@ -15,6 +15,7 @@ type named struct{ id, name string }
 // the likeliest names, best first, at most three.
 func find(typed string, among []named) (found int, near []string) {
 	text := fold(typed)
+	// By name or id, or by the only name that begins so.
 	begins := -1
 	for i, n := range among {
 		switch {
@@ -31,9 +32,10 @@ func find(typed string, among []named) (found int, near []string) {
 	if begins >= 0 {
 		return begins, nil
 	}
+	// What it is like: by slips of spelling, or holding what was typed.
 	type scored struct {
-		name string
-		d    int
+		name  string
+		slips int
 	}
 	var scores []scored
 	for _, candidate := range among {
@@ -49,7 +51,7 @@ func find(typed string, among []named) (found int, near []string) {
 			scores = append(scores, scored{candidate.name, slips})
 		}
 	}
-	slices.SortStableFunc(scores, func(a, b scored) int { return a.d - b.d })
+	slices.SortStableFunc(scores, func(a, b scored) int { return a.slips - b.slips })
 	for _, x := range scores[:min(3, len(scores))] {
 		near = append(near, x.name)
 	}

@@ -64,6 +64,7 @@ func runGauge(c *call) (Reply, error) {
 	if !old {
 		gauge.Name = name
 	}
+	// A kind brings starting values; what was said of this gauge stays.
 	if c.options["kind"] != "" {
 		var among []named
 		for _, k := range profile.GaugeKinds() {
@@ -81,6 +82,7 @@ func runGauge(c *call) (Reply, error) {
 			gauge.Name = name
 		}
 	}
+	// What is typed counts before them.
 	if r, err := c.gaugeValues(&gauge); err != nil || r.Headline != "" {
 		return r, err
 	}
@@ -119,6 +121,7 @@ func runGaugeConfirmed(c *call, gauge domain.OwnGauge) (Reply, error) {
 
 // gaugeValues reads a gauge's own values. A reply with a headline is a question.
 func (c *call) gaugeValues(own *domain.OwnGauge) (Reply, error) {
+	// Resolution, largest error and uncertainty, which are quantities.
 	ctx := c.entryOf(own.Measures())
 	for _, given := range []struct {
 		name string
@@ -138,6 +141,7 @@ func (c *call) gaugeValues(own *domain.OwnGauge) (Reply, error) {
 		}
 		*given.to, own.Starting = parsed.Value, false
 	}
+	// Error and uncertainty are two ways to say the same.
 	switch {
 	case c.options["error"] != "" && c.options["uncertainty"] != "":
 		return Reply{}, &userError{key: "gauge.both", example: gaugeSet.Examples[1]}
@@ -154,6 +158,7 @@ func (c *call) gaugeValues(own *domain.OwnGauge) (Reply, error) {
 		}
 		own.Coverage = f
 	}
+	// When it was calibrated, and for how long that holds.
 	if t := c.options["calibrated"]; t != "" {
 		on, err := upkeep.ParseWhen(t, c.now, c.shop.Location())
 		var w *upkeep.WhenError

@@ -63,6 +63,7 @@ func (c *call) settleLines(m domain.Machine, cs *domain.CheckStatus) []string {
 	if err != nil {
 		return nil // said elsewhere; what would settle it is extra
 	}
+	// Another gauge may tell where this one cannot.
 	var others []metrology.Gauge
 	var names []string
 	for _, g := range all {
@@ -70,6 +71,7 @@ func (c *call) settleLines(m domain.Machine, cs *domain.CheckStatus) []string {
 			others, names = append(others, g.Gauge), append(names, g.Name)
 		}
 	}
+	// The first position that stands too near a limit.
 	for _, verdict := range cs.At {
 		judged := verdict.Verdict
 		limits := judged.Adjust
@@ -116,9 +118,9 @@ func (w *wording) outlierLines(cs *domain.CheckStatus, scale ruler) []string {
 }
 
 // budgetLines are the budget of a position, line by line.
-func (w *wording) budgetLines(check *profile.Check, at domain.PositionVerdict, rl ruler) []string {
+func (w *wording) budgetLines(check *profile.Check, at domain.PositionVerdict, scale ruler) []string {
 	budget := at.Budget
-	unit := rl.unit.Step()
+	unit := scale.unit.Step()
 	show := func(u float64) string { return short(quantity.FromFloat(u, quantity.Base(budget.Kind)), unit) }
 	var parts []string
 	for _, l := range budget.Lines {

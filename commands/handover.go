@@ -40,9 +40,7 @@ func runHandover(c *call) (Reply, error) {
 	reply := Reply{Headline: c.say("handover.recorded", words.D{"Machine": words.User(machine.Name), "No": o.Fact.No})}
 	if !o.After.TaggedOut() {
 		reply.Lines = append(reply.Lines, c.say("problem.tagout", words.D{}))
-		reply.Buttons = []Button{{Label: c.say("button.tagout", machineLabel(machine)), Style: Grave,
-			Custom: wait(c, againAction, askedAgain{
-				Name: tagoutName, Options: map[string]string{"machine": machine.Name, "reason": handover.Apart}})}}
+		reply.Buttons = []Button{c.tagoutButton(machine, handover.Apart)}
 	}
 	return reply, nil
 }

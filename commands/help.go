@@ -32,6 +32,7 @@ func runHelp(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// One command: its options, who may give it, and examples.
 	cmd := c.desk.list[i]
 	answer := Reply{Headline: "/" + cmd.Name + ": " + c.desk.Describe(cmd, "")}
 	for _, o := range cmd.Options {

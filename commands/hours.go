@@ -32,6 +32,7 @@ func runHours(c *call) (Reply, error) {
 	case typed == "":
 		return c.askHours(machine), nil
 	}
+	// What was typed, and whether a machine can have run so long in a day.
 	parsed, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
 	if err != nil {
 		return c.askOrRefuse(err, "hours", nil, "1.5")
@@ -58,6 +59,7 @@ func runHours(c *call) (Reply, error) {
 	if seconds == 0 {
 		return Reply{}, &userError{key: "hours.none", example: c.exampleWith("hours", "1.5")}
 	}
+	// Hours that are much like others are asked about.
 	outcome, err := c.report(machine, domain.Hours{Seconds: seconds})
 	var doubt *domain.Refusal
 	if errors.As(err, &doubt) && doubt.Used.Valid() {
@@ -126,13 +128,13 @@ func (c *call) readCounter(machine domain.Machine) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	b := outcome.Fact.Body.(domain.CounterRead)
+	counter := outcome.Fact.Body.(domain.CounterRead)
 	reply := Reply{Headline: c.say("hours.counted",
-		words.D{"Machine": words.User(machine.Name), "Shown": counterText(b),
+		words.D{"Machine": words.User(machine.Name), "Shown": counterText(counter),
 			"No": outcome.Fact.No})}
-	if b.Unlogged > 0 {
+	if counter.Unlogged > 0 {
 		reply.Lines = append(reply.Lines,
-			c.say("hours.unlogged", words.D{"Used": quantity.FormatDuration(domain.Hours{Seconds: b.Unlogged}.Used())}))
+			c.say("hours.unlogged", words.D{"Used": quantity.FormatDuration(domain.Hours{Seconds: counter.Unlogged}.Used())}))
 	}
 	reply.Lines = append(reply.Lines, c.afterUse(outcome)...)
 	return reply, nil

@@ -25,6 +25,7 @@ func runInterval(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// Services and checks recur; events do not.
 	var among []namedItem
 	for _, n := range works(machine.Profile) {
 		if n.item.Kind != domain.EventItem {
@@ -36,6 +37,7 @@ func runInterval(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	item := among[i].item
+	// How often, in the shop's words or the profile's again.
 	var every *domain.Interval
 	if typed := c.options["every"]; fold(typed) != "profile" {
 		v, ok := readInterval(typed)
@@ -59,6 +61,7 @@ func runInterval(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// When it falls due by that.
 	reply := Reply{Headline: c.say("interval.set", words.D{"Machine": words.User(machine.Name), "Name": among[i].name,
 		"No": outcome.Fact.No})}
 	p := outcome.After.Machine.Profile

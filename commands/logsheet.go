@@ -31,6 +31,7 @@ func runLogsheet(c *call) (Reply, error) {
 		Fill:  true, Least: leastLines, Made: c.now, Shares: []float64{3, 2, 2, 9},
 		Heads: []string{plain("paper.col.when", nil), plain("paper.col.who", nil), plain("paper.col.hours", nil),
 			plain("paper.col.what", nil)}}
+	// Above the lines: cautions, what is due, and how to write it down.
 	for _, w := range machine.Profile.Cautions {
 		page.Notes = append(page.Notes, w.Text)
 	}
@@ -58,6 +59,7 @@ func runLogsheet(c *call) (Reply, error) {
 	if len(checks) > 0 {
 		page.Notes = append(page.Notes, plain("paper.log.checks", words.D{"Names": strings.Join(checks, ", ")}))
 	}
+	// Below them: what a danger asks for, and how the sheet is typed in.
 	page.After = []string{plain("paper.log.danger", data),
 		plain("paper.log.later", words.D{"Example": slash("typein", "machine", machine.Name)})}
 	pdf, err := paper.PDF(page)

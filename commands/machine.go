@@ -23,6 +23,7 @@ func runMachine(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// Its state, and why it must not run.
 	reply := Reply{Headline: c.state(st), Lines: c.handoverLines(st)}
 	for _, t := range st.Tags {
 		reply.Lines = append(reply.Lines, c.tagLine(t))
@@ -42,6 +43,7 @@ func runMachine(c *call) (Reply, error) {
 			c.say("sheet.problem", words.D{"Problem": words.User(capital(p.Name)), "N": p.Reports,
 				"At": words.Time(p.At, words.Date)}))
 	}
+	// Cautions, and what falls due.
 	for _, w := range machine.Profile.Cautions {
 		reply.Lines = append(reply.Lines, w.Text)
 	}
@@ -52,6 +54,7 @@ func runMachine(c *call) (Reply, error) {
 	for _, cs := range st.RecurringChecks() {
 		reply.Lines = append(reply.Lines, c.dueAt(cs.Check.Name, cs.Due))
 	}
+	// How long it has run, and its knives or blades.
 	reply.Lines = append(reply.Lines, c.say("sheet.hours", words.D{"Hours": quantity.FormatDuration(st.Hours)}))
 	reply.Lines = append(reply.Lines, c.reportingLines(st)...)
 	reply.Lines = append(reply.Lines, c.setLines(st)...)
@@ -66,6 +69,7 @@ func runMachine(c *call) (Reply, error) {
 			c.say("sheet.starting", words.D{"N": len(st.Starting),
 				"Example": slash("shop confirm", "machine", machine.Name)}))
 	}
+	// The checks in the order in which the machine is set up.
 	reply.Lines = append(reply.Lines, c.say("sheet.order", nil))
 	reply.Table = &Table{Head: []string{c.say("sheet.check", nil), c.say("sheet.state", nil),
 		c.say("sheet.limits", nil), c.say("sheet.read", nil)}}
@@ -77,17 +81,17 @@ func runMachine(c *call) (Reply, error) {
 
 // stopLimits says beyond what a machine is not run, "" where there is no such
 // limit.
-func (w *wording) stopLimits(rl ruler, limits metrology.Limits) string {
+func (w *wording) stopLimits(scale ruler, limits metrology.Limits) string {
 	data := words.D{}
 	if limits.Low.Valid() {
-		data["Low"] = rl.briefly(limits.Low)
+		data["Low"] = scale.briefly(limits.Low)
 	}
 	if limits.High.Valid() {
-		data["High"] = rl.briefly(limits.High)
+		data["High"] = scale.briefly(limits.High)
 	}
 	switch {
 	case limits.Low.Valid() && limits.High.Valid():
-		data["Low"] = strings.TrimSuffix(rl.briefly(limits.Low), " "+string(rl.unit))
+		data["Low"] = strings.TrimSuffix(scale.briefly(limits.Low), " "+string(scale.unit))
 		return "; " + w.say("sheet.stop.both", data)
 	case limits.Low.Valid():
 		return "; " + w.say("sheet.stop.low", data)
@@ -100,25 +104,25 @@ func (w *wording) stopLimits(rl ruler, limits metrology.Limits) string {
 // sheetRow is a check on a machine's sheet.
 func (w *wording) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []string {
 	row := []string{strconv.Itoa(n) + ". " + capital(cs.Check.Name), w.checkState(cs), "", ""}
-	rl := rulerFor(cs.Check, st.Machine.UnitsIn(w.shop))
+	scale := rulerFor(cs.Check, st.Machine.UnitsIn(w.shop))
 	switch {
 	case cs.Check.Inspection:
 		return row
 	case !cs.Check.Target.Valid():
-		row[2] = w.say("sheet.alike", words.D{"Most": rl.briefly(cs.Check.AlikeAdjust)})
+		row[2] = w.say("sheet.alike", words.D{"Most": scale.briefly(cs.Check.AlikeAdjust)})
 	default:
 		key := "sheet.target"
 		if slices.Contains(st.Starting, domain.CheckItem.Of(cs.Check.ID).In(cs.Check.Mode)) {
 			key = "sheet.target.starting"
 		}
-		d := words.D{"Target": rl.briefly(cs.Check.Target), "Band": w.bandBy(rl.briefly, rl, cs.Check.Adjust)}
-		row[2] = w.modeName(cs.Check) + w.say(key, d) + w.stopLimits(rl, cs.Check.Stop)
+		d := words.D{"Target": scale.briefly(cs.Check.Target), "Band": w.bandBy(scale.briefly, scale, cs.Check.Adjust)}
+		row[2] = w.modeName(cs.Check) + w.say(key, d) + w.stopLimits(scale, cs.Check.Stop)
 	}
 	switch {
 	case cs.Predicted != nil:
-		row[1] = w.say("check.expect", words.D{"Values": w.values(rl, predicted(cs))})
+		row[1] = w.say("check.expect", words.D{"Values": w.values(scale, predicted(cs))})
 	case cs.Freshness != domain.Unread:
-		row[3] = w.values(rl.by(cs.Latest.Reading.Gauge), cs.Latest.Reading.Values)
+		row[3] = w.values(scale.by(cs.Latest.Reading.Gauge), cs.Latest.Reading.Values)
 	}
 	return row
 }

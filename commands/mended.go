@@ -26,11 +26,11 @@ func runMended(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	problem := st.Problems[i]
-	o, err := c.report(machine,
+	outcome, err := c.report(machine,
 		domain.Mended{Key: problem.Key, Name: problem.Name, Note: words.Clean(c.options["note"])})
 	if err != nil {
 		return Reply{}, err
 	}
 	return Reply{Headline: c.say("mended.done", words.D{"Machine": words.User(machine.Name),
-		"Problem": words.User(problem.Name), "N": problem.Reports, "No": o.Fact.No})}, nil
+		"Problem": words.User(problem.Name), "N": problem.Reports, "No": outcome.Fact.No})}, nil
 }

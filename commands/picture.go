@@ -23,23 +23,23 @@ func Draw(picture Picture) ([]byte, error) {
 }
 
 // limitSeries is what the picture of a check's limits shows.
-func (w *wording) limitSeries(cs *domain.CheckStatus, rl ruler) *plot.Limits {
+func (w *wording) limitSeries(cs *domain.CheckStatus, scale ruler) *plot.Limits {
 	k := cs.Check
 	if !k.Target.Valid() {
 		return nil // no limits to draw
 	}
-	return w.limits(cs, rl)
+	return w.limits(cs, scale)
 }
 
 // limits is a check's readings, with its target and limits where it has any.
-func (w *wording) limits(cs *domain.CheckStatus, rl ruler) *plot.Limits {
+func (w *wording) limits(cs *domain.CheckStatus, scale ruler) *plot.Limits {
 	check := cs.Check
-	series := &plot.Limits{Title: check.Name, Unit: string(rl.unit),
+	series := &plot.Limits{Title: check.Name, Unit: string(scale.unit),
 		TargetLabel: w.say("plot.target", nil), AdjustLabel: w.say("plot.adjust", nil),
 		StopLabel: w.say("plot.stop", nil)}
 	set := func(v quantity.Value, to **float64) {
 		if v.Valid() {
-			f := v.Float(rl.unit)
+			f := v.Float(scale.unit)
 			*to = &f
 		}
 	}
@@ -49,14 +49,15 @@ func (w *wording) limits(cs *domain.CheckStatus, rl ruler) *plot.Limits {
 	set(check.Stop.Low, &series.StopLow)
 	set(check.Stop.High, &series.StopHigh)
 	for _, p := range cs.At {
-		series.Points = append(series.Points, plot.Point{Name: p.Position, Value: p.Verdict.Value.Float(rl.unit),
-			Uncertainty: p.Verdict.Uncertainty.Float(rl.unit), Label: rl.show(p.Verdict.Value)})
+		series.Points = append(series.Points, plot.Point{Name: p.Position, Value: p.Verdict.Value.Float(scale.unit),
+			Uncertainty: p.Verdict.Uncertainty.Float(scale.unit), Label: scale.show(p.Verdict.Value)})
 	}
 	return series
 }
 
 // planPicture is the picture of a plan of more than one move, or nil.
 func (c *call) planPicture(machine domain.Machine, cs domain.Adjusting, scale ruler) *Picture {
+	// One move needs no picture.
 	moving := 0
 	for _, mv := range cs.Plan.Moves {
 		if mv.ToDo() {
@@ -69,6 +70,7 @@ func (c *call) planPicture(machine domain.Machine, cs domain.Adjusting, scale ru
 	series := &plot.Moves{Limits: c.limits(cs.CheckStatus, scale), InARow: cs.Check.Body == nil,
 		Caption: c.say("plot.seen", words.D{"Seen": seenFrom(machine, cs.CheckStatus), "Places": cs.Check.Body != nil})}
 	series.Limits.BeforeLabel, series.Limits.AfterLabel = c.say("plot.before", nil), c.say("plot.expected", nil)
+	// Each adjuster with what to do to it; the same in words.
 	var alt []string
 	for _, mv := range cs.Plan.Moves {
 		adjuster := machine.Profile.Adjuster(mv.Adjuster)
@@ -100,6 +102,7 @@ func (c *call) planPicture(machine domain.Machine, cs domain.Adjusting, scale ru
 		screw.At = millimetres(adjuster.At)
 		series.Screws = append(series.Screws, screw)
 	}
+	// What is fixed, and the places where it is read.
 	if body := cs.Check.Body; body != nil {
 		for _, a := range machine.Profile.AdjustersOf(cs.Check.ID) {
 			if a.Fixed {
@@ -113,6 +116,7 @@ func (c *call) planPicture(machine domain.Machine, cs domain.Adjusting, scale ru
 			}
 		}
 	}
+	// What each position should read then.
 	for _, e := range cs.Plan.Expect {
 		series.Limits.After = append(series.Limits.After,
 			plot.Point{Name: e.Position, Value: e.Reading.Float(scale.unit),

@@ -19,6 +19,7 @@ const mostMoves = 3
 func (w *wording) planLines(machine domain.Machine, cs domain.Adjusting, scale ruler) []string {
 	plan := cs.Plan
 	var lines []string
+	// Cautions and doubts first, and how a body stands.
 	moves := slices.DeleteFunc(slices.Clone(plan.Moves), func(a domain.Adjustment) bool { return !a.ToDo() })
 	if len(moves) > 0 {
 		lines = append(lines, w.say("caution.before-turning", words.D{"Machine": words.User(machine.Name)}))
@@ -27,6 +28,7 @@ func (w *wording) planLines(machine domain.Machine, cs domain.Adjusting, scale r
 	if len(moves) > 0 && !byItself(cs.CheckStatus) && cs.Check.Target.Valid() {
 		lines = append(lines, w.offsLine(machine, cs.CheckStatus, scale))
 	}
+	// The moves.
 	var each, first []string
 	for _, mv := range moves {
 		if mv.First {
@@ -42,6 +44,7 @@ func (w *wording) planLines(machine domain.Machine, cs domain.Adjusting, scale r
 	if len(first) > 0 {
 		lines = append(lines, w.say("plan.first", words.D{"Screws": capital(strings.Join(first, ", "))}))
 	}
+	// What stays as it is, what no screw can take out, and what to expect.
 	if left := w.leftAlone(machine, cs, scale); left != "" {
 		lines = append(lines, left)
 	}
@@ -133,6 +136,7 @@ func (w *wording) moveLine(machine domain.Machine, cs *domain.CheckStatus, mv do
 	if onePosition && screw.Turned() {
 		data["What"] = w.say("what."+string(screw.Drive), nil)
 	}
+	// What the hand does: slide, pack, or turn.
 	key := "move." + string(screw.Drive)
 	switch screw.Drive {
 	case profile.Slide:
@@ -155,27 +159,31 @@ func (w *wording) moveLine(machine domain.Machine, cs *domain.CheckStatus, mv do
 		}
 		data["Turns"], data["Turn"] = turnsText(screw, turns), w.turnWay(mv.Turns.Sign() > 0)
 	}
-	name := capital(screw.Name)
+	// To which part, and how far that is off.
+	name, off := capital(screw.Name), ""
 	if onePosition {
 		name = place(cs.Check, mv.Position)
+		if at := verdictAt(cs, mv.Position); at != nil && cs.Check.Target.Valid() {
+			off = w.off(machine, cs, *at, scale)
+		}
 	}
 	if brief && screw.Drive != profile.Shims {
-		off := ""
-		if i := slices.IndexFunc(cs.At,
-			func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); onePosition && i >= 0 &&
-			cs.Check.Target.Valid() {
-			off = w.off(machine, cs, cs.At[i], scale)
-		}
 		return w.say(key+".brief", words.D{"Name": name, "Off": off, "Turns": data["Turns"], "Turn": data["Turn"],
 			"By": data["By"], "Past": data["Past"], "Do": data["Do"]})
 	}
 	do := w.say(key, data)
-	if i := slices.IndexFunc(cs.At,
-		func(p domain.PositionVerdict) bool { return p.Position == mv.Position }); onePosition && i >= 0 &&
-		cs.Check.Target.Valid() {
-		return w.say("plan.at", words.D{"Position": name, "Off": w.off(machine, cs, cs.At[i], scale), "Do": do})
+	if off != "" {
+		return w.say("plan.at", words.D{"Position": name, "Off": off, "Do": do})
 	}
 	return w.say("plan.move", words.D{"Name": name, "Do": do})
+}
+
+// verdictAt is the verdict on a position, or nil.
+func verdictAt(cs *domain.CheckStatus, position string) *domain.PositionVerdict {
+	if i := slices.IndexFunc(cs.At, func(p domain.PositionVerdict) bool { return p.Position == position }); i >= 0 {
+		return &cs.At[i]
+	}
+	return nil
 }
 
 func (w *wording) turnWay(clockwise bool) string {

@@ -22,8 +22,9 @@ func runProblem(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// The symptom that the words name, where one does surely.
 	said := words.Clean(c.options["what"])
-	problem := domain.Problem{Name: said, Note: words.Clean(c.options["note"])}
+	problem := domain.Problem{Name: said, Note: words.Clean(c.options["note"]), Photo: photo(c.options["photo"])}
 	near, sure := domain.MatchSymptoms(machine.Profile, said)
 	var symptom *profile.Symptom
 	if sure {
@@ -37,73 +38,83 @@ func runProblem(c *call) (Reply, error) {
 			problem.Note = strings.TrimSuffix(problem.Note, ".")
 		}
 	}
-	problem.Photo = photo(c.options["photo"])
 	outcome, err := c.report(machine, problem)
 	if err != nil {
 		return Reply{}, err
 	}
 	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(problem.Name), "No": outcome.Fact.No}
-	recorded := c.say("problem.recorded", data)
 	if problem.Danger {
-		reply := Reply{Headline: c.outOfService(machine), Lines: []string{symptom.Advice, c.say("problem.stop", nil)}}
-		reply.Lines = append(reply.Lines, c.say("tag.isolates-nothing", nil), recorded)
-		if !symptom.Hurt {
-			reply.Lines = append(reply.Lines, c.readAgain(machine, problem.Surfaces)...)
-			if domain.NewDiagnosis(machine.Profile, problem.Symptom) != nil {
-				reply.Lines = append(reply.Lines,
-					c.say("problem.cause", words.D{"Example": slash("cause", "machine", machine.Name, "problem",
-						problem.Name)}))
-			}
-		}
-		return reply, nil
+		return c.dangerReply(machine, symptom, problem, c.say("problem.recorded", data)), nil
 	}
-	answer := Reply{Headline: recorded}
+
+	// Whether it was there before, and what may lie behind it.
+	reply := Reply{Headline: c.say("problem.recorded", data)}
 	if b, ok := outcome.Fact.Body.(domain.Problem); ok && b.Returned != 0 {
-		answer.Lines = append(answer.Lines,
-			c.say("problem.returned",
-				words.D{"No": b.Returned, "Hours": quantity.FormatDuration(outcome.Before.Mends[b.Key()].Since)}))
+		reply.Lines = append(reply.Lines, c.say("problem.returned",
+			words.D{"No": b.Returned, "Hours": quantity.FormatDuration(outcome.Before.Mends[b.Key()].Since)}))
 	}
 	if p := outcome.After.Problem(problem.Key()); p != nil && p.Reports > 1 {
-		answer.Lines = append(answer.Lines, c.say("problem.before", words.D{"N": p.Reports - 1, "No": p.First}))
+		reply.Lines = append(reply.Lines, c.say("problem.before", words.D{"N": p.Reports - 1, "No": p.First}))
 	}
 	known := false
 	for _, p := range problemsShown(outcome.After) {
 		if p.key == problem.Key() {
-			if known, err = c.diagnose(&answer, outcome.After, p); err != nil {
+			if known, err = c.diagnose(&reply, outcome.After, p); err != nil {
 				return Reply{}, err
 			}
 		}
 	}
+
+	// Otherwise the symptom's advice, or the symptoms that were perhaps meant.
 	switch {
 	case known:
 	case symptom != nil:
-		answer.Lines = append(answer.Lines, c.say("problem.first", words.D{"Advice": symptom.Advice}))
+		reply.Lines = append(reply.Lines, c.say("problem.first", words.D{"Advice": symptom.Advice}))
 	case len(near) > 0:
-		// It is recorded in the words given; pressing one takes their place.
-		answer.Lines = append(answer.Lines, c.say("problem.near", nil))
-		for _, x := range near {
-			a := c.asked("what", x.Name)
-			a.Options["note"] = strings.TrimSuffix(strings.TrimSpace(said+". "+c.options["note"]), ".")
-			a.Undo = outcome.Fact.No
-			button := Button{Label: shorten(capital(x.Name), 80), Custom: wait(c, againAction, a)}
-			if x.Danger {
-				button.Style = Grave
-			}
-			answer.Buttons = append(answer.Buttons, button)
-		}
+		c.offerSymptoms(&reply, near, said, outcome.Fact.No)
 	}
 	if symptom != nil && (!known || capsTried(outcome.After, symptom.ID)) {
-		answer.Lines = append(answer.Lines, c.capLines(outcome.After, symptom.ID)...)
+		reply.Lines = append(reply.Lines, c.capLines(outcome.After, symptom.ID)...)
 	}
 	if outcome.After.TaggedOut() {
-		answer.Lines = append(answer.Lines, c.outOfService(machine))
-	} else {
-		answer.Lines = append(answer.Lines, c.say("problem.tagout", data))
-		answer.Buttons = append(answer.Buttons, Button{Label: c.say("button.tagout", machineLabel(machine)),
-			Style: Grave, Custom: wait(c, againAction, askedAgain{
-				Name: tagoutName, Options: map[string]string{"machine": machine.Name, "reason": problem.Name}})})
+		reply.Lines = append(reply.Lines, c.outOfService(machine))
+		return reply, nil
 	}
-	return answer, nil
+	reply.Lines = append(reply.Lines, c.say("problem.tagout", data))
+	reply.Buttons = append(reply.Buttons, c.tagoutButton(machine, problem.Name))
+	return reply, nil
+}
+
+// dangerReply says what to do about a danger, which has stopped the machine.
+func (w *wording) dangerReply(machine domain.Machine, symptom *profile.Symptom, problem domain.Problem,
+	recorded string) Reply {
+	reply := Reply{Headline: w.outOfService(machine), Lines: []string{symptom.Advice, w.say("problem.stop", nil),
+		w.say("tag.isolates-nothing", nil), recorded}}
+	if symptom.Hurt {
+		return reply
+	}
+	reply.Lines = append(reply.Lines, w.readAgain(machine, problem.Surfaces)...)
+	if domain.NewDiagnosis(machine.Profile, problem.Symptom) != nil {
+		reply.Lines = append(reply.Lines, w.say("problem.cause",
+			words.D{"Example": slash("cause", "machine", machine.Name, "problem", problem.Name)}))
+	}
+	return reply
+}
+
+// offerSymptoms offers the symptoms that words are like. The problem is recorded in
+// the words given; pressing one takes their place.
+func (c *call) offerSymptoms(reply *Reply, near []*profile.Symptom, said string, recorded domain.FactNo) {
+	reply.Lines = append(reply.Lines, c.say("problem.near", nil))
+	for _, symptom := range near {
+		again := c.asked("what", symptom.Name)
+		again.Options["note"] = strings.TrimSuffix(strings.TrimSpace(said+". "+c.options["note"]), ".")
+		again.Undo = recorded
+		button := Button{Label: shorten(capital(symptom.Name), 80), Custom: wait(c, againAction, again)}
+		if symptom.Danger {
+			button.Style = Grave
+		}
+		reply.Buttons = append(reply.Buttons, button)
+	}
 }
 
 // photo reads the option that refers to a picture: what the chat says of it, or

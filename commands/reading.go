@@ -214,6 +214,7 @@ func (c *call) inspect(machine domain.Machine, check *profile.Check, typed strin
 			Buttons: []Button{c.again(c.say("button.pass", nil), "values", "pass"),
 				c.again(c.say("button.fail", nil), "values", "fail")}}, nil
 	}
+	// Passed or failed, in words that people use.
 	in := domain.Inspection{Check: check.ID, Note: words.Clean(note)}
 	switch fold(verdict) {
 	case "pass", "passes", "passed", "ok", "good", "yes":
@@ -234,8 +235,7 @@ func (c *call) inspect(machine domain.Machine, check *profile.Check, typed strin
 	case cs.Latest.Fact != outcome.Fact.No:
 		return Reply{Headline: c.say("reading.older", data)}, nil
 	case in.Pass && cs.Freshness == domain.Stale:
-		return Reply{Headline: c.say("reading.stale", words.D{"Machine": words.User(machine.Name), "Check": check.Name,
-			"From": machine.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})}, nil
+		return Reply{Headline: c.staleLine(machine, cs)}, nil
 	case in.Pass && cs.Unseconded:
 		return Reply{Headline: c.say("inspection.second", data),
 			Lines: []string{c.say("example", words.D{"Example": c.exampleWith("values", "pass", "for", "when")})}}, nil
@@ -246,6 +246,7 @@ func (c *call) inspect(machine domain.Machine, check *profile.Check, typed strin
 		}
 		return r, nil
 	}
+	// It failed.
 	reply := Reply{Headline: c.say("inspection.failed", data), Lines: c.tagLines(outcome)}
 	if outcome.After.TaggedOut() {
 		reply.Headline = c.outOfService(machine)

@@ -17,40 +17,30 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 	by := scale.by(given.Gauge)
 	cs := outcome.After.Check(check.ID)
 	name := words.D{"Machine": words.User(machine.Name), "Check": check.Name, "No": outcome.Fact.No}
-	key := "reading.recorded"
-	if given.Gauge.Assumed {
-		key += ".assumed"
-	}
-	doubt := given.Gauge.Budget().U()
-	if cs.Latest.Fact == outcome.Fact.No {
-		for i, p := range cs.At {
-			if u := p.Budget.U(); i == 0 || u.Cmp(doubt) > 0 {
-				doubt = u
-			}
-		}
-	}
-	recorded := c.say(key, words.D{"No": outcome.Fact.No, "Values": c.values(by, given.Values),
-		"Gauge": words.User(given.Gauge.Name), "U": by.doubt(doubt)})
+	recorded := c.recordedLine(outcome, cs, by, given)
 	reply := Reply{Lines: []string{recorded}}
 	why := Button{Label: c.say("button.why", nil), Custom: whyAction.with(factArg(outcome.Fact.No))}
+
+	// A reading that does not count, or not yet, has no verdict.
 	switch {
 	case given.Unconfirmed && cs.Latest.Fact != outcome.Fact.No:
-		d := words.D{"Check": capital(check.Name), "Target": scale.show(check.Target),
+		data := words.D{"Check": capital(check.Name), "Target": scale.show(check.Target),
 			"Values": c.values(by, given.Values)}
-		reply.Headline = c.say("reading.unlikely", d)
+		reply.Headline = c.say("reading.unlikely", data)
 		if _, n := domain.Fundamental(check, given.Values); n > 0 {
-			d["Times"] = n
-			reply.Headline = c.say("reading.overtone", d)
+			data["Times"] = n
+			reply.Headline = c.say("reading.overtone", data)
 		}
 		return reply
 	case cs.Latest.Fact != outcome.Fact.No:
 		reply.Headline = c.say("reading.older", name)
 		return reply
 	case cs.Freshness == domain.Stale:
-		reply.Headline = c.say("reading.stale", words.D{"Machine": words.User(machine.Name), "Check": check.Name,
-			"From": machine.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})
+		reply.Headline = c.staleLine(machine, cs)
 		return reply
 	}
+
+	// The headline is what to do; a good reading needs little more.
 	adjust := "reading.adjust.alike"
 	if check.Target.Valid() {
 		adjust, name["Target"] = "reading.adjust", scale.show(check.Target)
@@ -77,6 +67,8 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 		}
 		return reply
 	}
+
+	// What the tag means, then the moves, or how far each position is off.
 	lines := c.tagLines(outcome)
 	if cs.Advice == domain.AdviceStop && len(outcome.Hung) == 0 {
 		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
@@ -100,6 +92,8 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 			"By":   scale.size(cs.Alike.Verdict.Value, check.AlikeAdjust, check.AlikeStop),
 			"Most": scale.size(check.AlikeAdjust)}))
 	}
+
+	// What would settle it, what is doubtful about it, and what to press next.
 	lines = append(append(lines, c.settleLines(machine, cs)...), c.outlierLines(cs, by)...)
 	if late := c.calibrationLine(given.Gauge, ""); late != "" {
 		lines = append(lines, late)
@@ -110,6 +104,31 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 	}
 	reply.Buttons = append(reply.Buttons, why)
 	return reply
+}
+
+// recordedLine says what was recorded: the values, the gauge, and the greatest
+// uncertainty among the positions.
+func (w *wording) recordedLine(outcome domain.Outcome, cs *domain.CheckStatus, by ruler, given domain.Reading) string {
+	widest := given.Gauge.Budget().U()
+	if cs.Latest.Fact == outcome.Fact.No {
+		for i, at := range cs.At {
+			if u := at.Budget.U(); i == 0 || u.Cmp(widest) > 0 {
+				widest = u
+			}
+		}
+	}
+	key := "reading.recorded"
+	if given.Gauge.Assumed {
+		key += ".assumed"
+	}
+	return w.say(key, words.D{"No": outcome.Fact.No, "Values": w.values(by, given.Values),
+		"Gauge": words.User(given.Gauge.Name), "U": by.doubt(widest)})
+}
+
+// staleLine says that a check counts no more since a surface was moved.
+func (w *wording) staleLine(machine domain.Machine, cs *domain.CheckStatus) string {
+	return w.say("reading.stale", words.D{"Machine": words.User(machine.Name), "Check": cs.Check.Name,
+		"From": machine.Profile.Check(cs.StaleFrom).Name, "Moved": words.Time(cs.StaleBy.At, words.DateTime)})
 }
 
 // expectLines say what the checks that follow one should read now that it has been

@@ -48,6 +48,7 @@ func runRelease(c *call) (Reply, error) {
 		return Reply{}, r
 	}
 	reply := Reply{Headline: c.say("release.headline", words.D{"Machine": words.User(machine.Name)})}
+	// The tags that stand, and the list to confirm.
 	var paper []string
 	for _, t := range st.Tags {
 		waiting.Tags = append(waiting.Tags, t.Fact)
@@ -64,6 +65,7 @@ func runRelease(c *call) (Reply, error) {
 		reply.Lines = append(reply.Lines, "- "+c.say("release.paper", words.D{"Numbers": strings.Join(paper, ", ")}))
 	}
 	reply.Lines = append(reply.Lines, c.say("release.locks", nil))
+	// Whoever else hung a tag has to be asked.
 	button := func(key string, style Style) {
 		reply.Buttons = append(reply.Buttons,
 			Button{Label: c.say(key, nil), Style: style, Custom: wait(c, testAction, waiting)})

@@ -21,6 +21,7 @@ func runSetup(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// How far it is: the steps by their states, but for the next.
 	steps, next := domain.SetUp(st)
 	done := 0
 	group := map[domain.StepState][]string{}
@@ -34,6 +35,7 @@ func runSetup(c *call) (Reply, error) {
 		group[step.State] = append(group[step.State], strconv.Itoa(i+1)+" "+machine.Profile.Check(step.Check).Name)
 	}
 	data := words.D{"Machine": words.User(machine.Name), "Done": done, "All": len(steps)}
+	// Nothing is left to do.
 	if next == nil {
 		r := Reply{Headline: c.say("setup.done", data)}
 		if near := group[domain.StepNear]; len(near) > 0 {
@@ -41,6 +43,7 @@ func runSetup(c *call) (Reply, error) {
 		}
 		return r, nil
 	}
+	// The next step: cautions, how, and the command that reports it.
 	cs := st.Check(next.Check)
 	check := cs.Check
 	data["Check"] = check.Name
@@ -65,6 +68,7 @@ func runSetup(c *call) (Reply, error) {
 	reply.Lines = append(reply.Lines,
 		c.say("notice.done-with",
 			words.D{"Example": slash(readingName, "machine", machine.Name, "check", check.Name) + " " + values}))
+	// The other steps.
 	for _, state := range []domain.StepState{domain.StepRead, domain.StepAdjust, domain.StepAgain, domain.StepSecond,
 		domain.StepNear, domain.StepProved} {
 		if names := group[state]; len(names) > 0 {

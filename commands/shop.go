@@ -27,6 +27,7 @@ func runAdd(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	kind := kinds[i].id
+	// The profile as it stands now, with what is fitted.
 	text, err := profile.BuiltinText(kind)
 	if err != nil {
 		return Reply{}, err

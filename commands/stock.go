@@ -35,6 +35,7 @@ func runStock(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// What is known of it, and what is said now.
 	counted := domain.StockCounted{Name: item}
 	if s := domain.OnShelf(all, item); s != nil {
 		counted = domain.StockCounted{Name: s.Name, Left: s.Left, Buy: s.Buy}

@@ -150,6 +150,7 @@ func runMeasure(c *call) (Reply, error) {
 	if err != nil {
 		return c.askOrRefuse(err, "values", nil, "")
 	}
+	// How many times this person has read the part already.
 	who := c.actor.ID
 	if p := c.options["for"]; p != "" {
 		who = domain.PersonID(p)
@@ -168,6 +169,7 @@ func runMeasure(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// How much is left to read.
 	left := study.Parts*study.Trials - len(values)
 	if r := read[who]; r != nil {
 		for _, p := range r {
@@ -213,6 +215,7 @@ func runResult(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, fmt.Errorf("analyse study %d: %w", fact.No, err) // whoever is counted has read all
 	}
+	// Fit for the check or not, then what it is made of.
 	base := quantity.Base(study.Kind).Step()
 	show := func(x float64) string { return short(quantity.FromFloat(x, base), study.Entry.Step()) }
 	reply := Reply{}

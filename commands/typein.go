@@ -81,6 +81,7 @@ func (c *call) typedInto(t typedIn) (domain.Machine, error) {
 
 // typeIn records the lines of a log sheet, all of them or none.
 func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
+	// Every line is read and judged after those before it; nothing is stored yet.
 	lines := strings.Split(strings.NewReplacer("\r\n", "\n", "\r", "\n", ";", "\n").Replace(text), "\n")
 	draft := &draft{Books: c.books}
 	var refused []string
@@ -118,6 +119,7 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": why}))
 		}
 	}
+	// One line that cannot be taken keeps all of them out.
 	switch {
 	case count == 0:
 		return Reply{}, &userError{key: "typein.none", example: typeinCommand.Examples[1]}
@@ -128,6 +130,7 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 			Buttons: []Button{{Label: c.say("button.mend", nil),
 				Custom: wait(c, mendAction, typedIn{machine.Name, text}), Style: Primary}}}, nil
 	}
+	// All are reported in one transaction.
 	draft.entries[0].Pending = c.pending
 	out, err := c.books.ReportAll(c, draft.entries, false)
 	if err != nil {

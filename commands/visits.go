@@ -58,6 +58,7 @@ func (c *call) proposeVisits() (Reply, error) {
 	if err := c.learnUsages(all); err != nil {
 		return Reply{}, err
 	}
+	// What each machine wants done within a quarter.
 	wants := make([][]domain.Wanted, len(all))
 	for i, st := range all {
 		var usage *domain.Usage
@@ -68,6 +69,7 @@ func (c *call) proposeVisits() (Reply, error) {
 		}
 		wants[i] = domain.Wants(st, usage)
 	}
+	// The visits that this comes down to.
 	proposal, err := domain.ProposeVisits(c.shop, all, wants, c.now)
 	switch {
 	case errors.Is(err, upkeep.ErrNoEvenings):
@@ -77,6 +79,7 @@ func (c *call) proposeVisits() (Reply, error) {
 	case proposal.Jobs == 0:
 		return Reply{Headline: c.say("visits.nothing", nil)}, nil
 	}
+	// What they cost, how good the plan is, and the first of them.
 	reply := Reply{Headline: c.say("visits.proposed",
 		words.D{"N": len(proposal.Visits), "Jobs": proposal.Jobs, "Machines": len(all)}),
 		Lines: []string{c.say("visits.out",
@@ -165,6 +168,7 @@ func (c *call) visitsTaken(fact domain.Fact, plan domain.VisitsPlanned) (Reply, 
 	if err != nil {
 		return Reply{}, err
 	}
+	// Those to come, with how far each is; those that are over are left out of a long plan.
 	reply := Reply{}
 	over, more := 0, 0
 	for i, visit := range plan.Visits {

@@ -129,6 +129,7 @@ func (c *call) visitSheet(fact domain.Fact, plan domain.VisitsPlanned, i int) (R
 	if err != nil {
 		return Reply{}, err
 	}
+	// What to have at hand.
 	work, materials := c.together(machine, visit.Items)
 	reply := Reply{Headline: c.say("visits.sheet", words.D{"No": i + 1, "Machine": words.User(machine.Name),
 		"At": words.Time(visit.At, words.DateTime), "Minutes": minutesText(visit.Minutes)}),
@@ -141,6 +142,7 @@ func (c *call) visitSheet(fact domain.Fact, plan domain.VisitsPlanned, i int) (R
 		}
 		reply.Lines = append(reply.Lines, shelf...)
 	}
+	// The jobs in order; one that a tap can tell of has a button.
 	job := -1
 	heads, steps := c.visitSteps(machine, work, func(piece *part) string {
 		job++
@@ -163,6 +165,7 @@ func (c *call) visitSheet(fact domain.Fact, plan domain.VisitsPlanned, i int) (R
 		}
 		return c.say("visits.part", words.D{"Name": capital(piece.name)})
 	})
+	// All steps, counted through.
 	step := 0
 	for j, head := range heads {
 		if head != "" {
@@ -210,6 +213,7 @@ func (c *call) visitPaper(visit domain.Visit) (*File, error) {
 			"Minutes": minutesText(visit.Minutes), "Shop": words.User(c.shop.Name)})),
 		Shares: []float64{1, 11, 2}, Heads: []string{"", plain(c.say("paper.col.step", nil)),
 			plain(c.say("paper.col.done", nil))}}
+	// What to have at hand.
 	for _, x := range c.workHead(machine, work.work) {
 		page.Notes = append(page.Notes, plain(x))
 	}
@@ -223,6 +227,7 @@ func (c *call) visitPaper(visit domain.Visit) (*File, error) {
 			page.Notes = append(page.Notes, plain(s))
 		}
 	}
+	// The steps, to tick off.
 	heads, steps := c.visitSteps(machine, work, func(p *part) string { return capital(p.name) })
 	step := 0
 	for j, head := range heads {

@@ -26,6 +26,7 @@ func runWhy(c *call) (Reply, error) {
 	case c.options["machine"] == "":
 		return Reply{}, &userError{key: "why.what", example: c.exampleOf(whyCommand)}
 	}
+	// A service, a problem or a check of a machine; else its state.
 	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err

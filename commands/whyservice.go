@@ -15,6 +15,7 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	from := service.From()
 	reply := Reply{Headline: c.dueLine(service.Service.Name, *service),
 		Lines: []string{c.ruleLine(st.Machine.Profile, service.Service)}}
+	// What it is counted from.
 	data := words.D{"At": words.Time(from.At, words.DateTime), "No": from.Fact}
 	key := "why.last"
 	switch e := st.Machine.Profile.Event(service.Service.After); {
@@ -24,6 +25,7 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 		key, data["Event"] = "why.since", e.Name
 	}
 	reply.Lines = append(reply.Lines, c.say(key, data))
+	// By use, by the calendar, by forecast, and by what asked for it.
 	if every := service.Rule.Hours; every.Valid() {
 		reply.Lines = append(reply.Lines,
 			c.say("why.hours", words.D{"Every": quantity.FormatDuration(every),
@@ -50,6 +52,7 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 	if service.TooEarly {
 		reply.Lines = append(reply.Lines, c.say("service.early", nil))
 	}
+	// Where the interval comes from.
 	source := c.say("why.source", words.D{"Source": service.Service.Source})
 	if _, own := st.Machine.Setup.Intervals[domain.ServiceItem.Of(service.Service.ID)]; own {
 		source = c.say("why.source.own", nil)

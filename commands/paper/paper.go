@@ -54,6 +54,7 @@ func PDF(page Page) ([]byte, error) {
 	pdf.AddUTF8FontFromBytes("sans", "B", liberationsansbold.TTF)
 	pdf.SetFillColor(235, 235, 235)
 	pdf.SetCellMargin(1)
+	// The title, what stands under it, and the notes.
 	pdf.AddPage()
 	pdf.SetFont("sans", "B", 18)
 	pdf.MultiCell(wide, 8, page.Title, "", "L", false)
@@ -69,10 +70,12 @@ func PDF(page Page) ([]byte, error) {
 	}
 	pdf.Ln(1)
 	paragraphs(page.Notes)
+	// How high what stands below the table will be.
 	foot := 0.0
 	for _, n := range page.After {
 		foot += float64(len(pdf.SplitText(n, wide-2)))*lineHigh + 1
 	}
+	// The table, with empty lines for a pen down to there.
 	if len(page.Heads) > 0 {
 		pdf.Ln(1)
 		widths := make([]float64, len(page.Heads))
@@ -96,7 +99,7 @@ func PDF(page Page) ([]byte, error) {
 		if page.Fill {
 			n := int((margin + high - foot - pdf.GetY()) / penRow)
 			if n < page.Least {
-				return nil, fmt.Errorf("paper: %q leaves room for %d rows, fewer than %d", page.Title, n, page.Least)
+				return nil, fmt.Errorf("the page %q leaves room for %d rows, fewer than %d", page.Title, n, page.Least)
 			}
 			for range n {
 				for _, w := range widths {
@@ -106,6 +109,7 @@ func PDF(page Page) ([]byte, error) {
 			}
 		}
 	}
+	// What stands below it.
 	pdf.SetFont("sans", "", 10)
 	pdf.SetCellMargin(1)
 	pdf.Ln(2)

@@ -108,6 +108,7 @@ func (l *Limits) plot() (*plot.Plot, error) {
 	chart.X.Min, chart.X.Max = -0.6, right
 	chart.Y.Min, chart.Y.Max = low, high
 
+	// The band within the adjust limits.
 	if l.AdjustLow != nil || l.AdjustHigh != nil {
 		from, to := low, high
 		if l.AdjustLow != nil {
@@ -124,6 +125,7 @@ func (l *Limits) plot() (*plot.Plot, error) {
 		band.Color, band.LineStyle.Width = within, 0
 		chart.Add(band)
 	}
+	// The limits and the target, each with its words.
 	var above, below plotter.XYLabels // their lines
 	line := func(height float64, dash []vg.Length, w vg.Length, label string, labels *plotter.XYLabels) error {
 		ln, err := plotter.NewLine(plotter.XYs{{X: -0.6, Y: height}, {X: right, Y: height}})
@@ -178,6 +180,7 @@ func (l *Limits) plot() (*plot.Plot, error) {
 		chart.Add(lab)
 	}
 
+	// The positions: named below, their readings as dots, before and after the moves.
 	sep := "\n"
 	if len(l.Points) > 5 {
 		sep = "  "

@@ -82,6 +82,7 @@ func (m *Moves) draw(canvas draw.Canvas, title string) {
 	line := func(w vg.Length, dash []vg.Length, col color.Color, points ...vg.Point) {
 		canvas.StrokeLines(draw.LineStyle{Color: col, Width: w, Dashes: dash}, points)
 	}
+	// The outline of what is turned, with the places where it is read.
 	if !m.InARow {
 		low, high := at(m.Screws[0].At), at(m.Screws[0].At)
 		grow := func(p vg.Point) {
@@ -106,6 +107,7 @@ func (m *Moves) draw(canvas draw.Canvas, title string) {
 				vg.Point{X: q.X + vg.Points(arm), Y: q.Y - vg.Points(arm)})
 		}
 	}
+	// Each screw with its name and what to do to it.
 	for i, screw := range m.Screws {
 		point := at(screw.At)
 		if m.InARow {
