@@ -158,6 +158,9 @@ func TestEccentricIsLearned(t *testing.T) {
 		t.Errorf("%v turns bring it to %v, predicted %v with chance %v; want %v", s.Turns[0], got, s.Predicted[0],
 			s.Pass, goal)
 	}
+	if s.Tries < 1 || s.Tries > 1+(1-s.Pass)/0.9 {
+		t.Errorf("%v tries, with a chance of %v", s.Tries, s.Pass)
+	}
 	low, high := p.Each[0].Learned()
 	if !(low < throw && throw < high && high-low < 0.08) {
 		t.Errorf("the throw lies between %v and %v, want about %v", low, high, throw)

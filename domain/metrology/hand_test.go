@@ -92,6 +92,17 @@ func TestPooledStudyByHand(t *testing.T) {
 	}
 }
 
+// An interaction as large as the noise has a p-value of 0.374 and is pooled.
+func TestSmallInteractionIsPooled(t *testing.T) {
+	r, err := Analyse(Study{{{0.5, 2.5}, {2.5, 4.5}}, {{7.5, 9.5}, {11.5, 13.5}}})
+	if err != nil || !r.Pooled {
+		t.Fatalf("%+v, %v", r, err)
+	}
+	near(t, "its F", r.Interaction.F, 1)
+	near(t, "its chance", r.Interaction.P, 1-(1/math.Sqrt(5))*(1+0.5*4/5))
+	near(t, "noise", r.Repeatability*r.Repeatability, (8+2)/5.0)
+}
+
 // With one person nothing is between people, and nothing is tested against it.
 func TestStudyByOnePerson(t *testing.T) {
 	r, err := Analyse(Study{{{1, 2}}, {{3, 4}}})
