@@ -18,7 +18,8 @@ func TestButtonsOfNoUse(t *testing.T) {
 		if a.Waits {
 			continue
 		}
-		for _, arg := range []string{"", "x", "1x", "-1", "1.", "1.x", "1/x", "1/question:/yes", "1/cause:pitch/perhaps", "1.1.1.1", "1/screw:a/yes"} {
+		for _, arg := range []string{"", "x", "1x", "-1", "1.", "1.x", "1/x", "1/question:/yes",
+			"1/cause:pitch/perhaps", "1.1.1.1", "1/screw:a/yes"} {
 			r := w.send("wren", "press "+a.Name, "s1:"+a.Name+":"+arg, nil)
 			if !r.Refused || r.Headline != "This button is from an earlier version; give the command again." {
 				t.Errorf("%s with %q: %q", a.Name, arg, r.Headline)
@@ -36,8 +37,9 @@ func TestWhatWaitsIsRead(t *testing.T) {
 		if !a.Waits {
 			continue
 		}
-		err := w.db.Shop(w.shop).Keep(context.Background(), domain.Pending{ID: "spoilt-" + a.Name, Action: a.Name, Args: []byte(`[]`),
-			Asked: "wren", Made: w.now, Expires: w.now.Add(time.Hour)})
+		err := w.db.Shop(w.shop).Keep(context.Background(),
+			domain.Pending{ID: "spoilt-" + a.Name, Action: a.Name, Args: []byte(`[]`),
+				Asked: "wren", Made: w.now, Expires: w.now.Add(time.Hour)})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -40,23 +40,27 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	visit, ok = visitArg{}.parse("121.2.3")
 	lasts("visit-done", "121.2.3", visit, ok, visitArg{121, 1, 2})
 	found, ok := finding{}.parse("31/question:deep-cut/unsure")
-	lasts("found", "31/question:deep-cut/unsure", found, ok, finding{31, domain.QuestionItem.Of("deep-cut"), domain.AnswerUnsure})
+	lasts("found", "31/question:deep-cut/unsure", found, ok,
+		finding{31, domain.QuestionItem.Of("deep-cut"), domain.AnswerUnsure})
 	found, ok = finding{}.parse("31/cause:pitch/yes")
 	lasts("found", "31/cause:pitch/yes", found, ok, finding{31, domain.CauseItem.Of("pitch"), domain.AnswerYes})
 
 	waits := func(action, text string, with any, want any) {
 		t.Helper()
 		seen[action] = true
-		if err := json.Unmarshal([]byte(text), with); err != nil || !reflect.DeepEqual(reflect.ValueOf(with).Elem().Interface(), want) {
+		if err := json.Unmarshal([]byte(text), with); err != nil ||
+			!reflect.DeepEqual(reflect.ValueOf(with).Elem().Interface(), want) {
 			t.Errorf("%s: %s is read as %+v, %v", action, text, with, err)
 		}
 		if again, err := json.Marshal(want); err != nil || string(again) != text {
 			t.Errorf("%s: written as %s, %v", action, again, err)
 		}
 	}
-	asked := askedAgain{Name: "hours", Options: map[string]string{"hours": "1.5", "machine": "Marble"}, At: at, Undo: 12}
+	asked := askedAgain{Name: "hours", Options: map[string]string{"hours": "1.5", "machine": "Marble"}, At: at,
+		Undo: 12}
 	for _, action := range []string{"again", "values"} {
-		waits(action, `{"name":"hours","options":{"hours":"1.5","machine":"Marble"},"at":"2026-03-02T17:30:00Z","undo":12}`, new(askedAgain), asked)
+		waits(action, `{"name":"hours","options":{"hours":"1.5","machine":"Marble"},`+
+			`"at":"2026-03-02T17:30:00Z","undo":12}`, new(askedAgain), asked)
 	}
 	for _, action := range []string{"typein", "typein-mend"} {
 		waits(action, `{"machine":"Marble","lines":"18:00, 1.5 h"}`, new(typedIn), typedIn{"Marble", "18:00, 1.5 h"})
@@ -64,14 +68,20 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	for _, action := range []string{"turned", "believe", "withdraw"} {
 		waits(action, `{"reading":24}`, new(turning), turning{24})
 	}
-	waits("how-turned", `{"move":25,"reading":26,"said":"as-said"}`, new(howTurned), howTurned{25, 26, domain.TurnedAsSaid})
+	waits("how-turned", `{"move":25,"reading":26,"said":"as-said"}`, new(howTurned),
+		howTurned{25, 26, domain.TurnedAsSaid})
 	waits("test", `{"machine":7,"note":"roller reset","owner":"asked","tags":[3,4]}`, new(releasing),
 		releasing{7, "roller reset", domain.OwnerAsked, []domain.FactNo{3, 4}})
-	waits("confirm", `{"machine":7,"item":"check:fence.rip","rev":3}`, new(confirming), confirming{7, domain.CheckItem.Of("fence").In("rip"), 3})
+	waits("confirm", `{"machine":7,"item":"check:fence.rip","rev":3}`, new(confirming),
+		confirming{7, domain.CheckItem.Of("fence").In("rip"), 3})
 	waits("retire", `{"machine":7}`, new(retiring), retiring{7})
-	waits("adopt", `{"gauge":"long dial","s":"0.000002 m","dof":9}`, new(adopting), adopting{"long dial", quantity.New(2, 1000, quantity.Millimetre), 9})
-	waits("take-visits", `{"visits":[{"machine":7,"name":"Marble","at":"2026-03-02T17:30:00Z","minutes":5,"items":["check:fingers"]}]}`,
-		new(domain.VisitsPlanned), domain.VisitsPlanned{Visits: []domain.Visit{{Machine: 7, Name: "Marble", At: at, Items: []domain.Item{domain.CheckItem.Of("fingers")}, Minutes: 5}}})
+	waits("adopt", `{"gauge":"long dial","s":"0.000002 m","dof":9}`, new(adopting),
+		adopting{"long dial", quantity.New(2, 1000, quantity.Millimetre), 9})
+	waits("take-visits", `{"visits":[{"machine":7,"name":"Marble","at":"2026-03-02T17:30:00Z",`+
+		`"minutes":5,"items":["check:fingers"]}]}`,
+		new(domain.VisitsPlanned),
+		domain.VisitsPlanned{Visits: []domain.Visit{{Machine: 7, Name: "Marble", At: at,
+			Items: []domain.Item{domain.CheckItem.Of("fingers")}, Minutes: 5}}})
 
 	seen["gauge"] = true // what waits is the fact's own body, whose form the facts' test holds
 	for _, a := range actionTable() {

@@ -133,8 +133,8 @@ func (c *call) readCounter(machine domain.Machine) (Reply, error) {
 		words.D{"Machine": words.User(machine.Name), "Shown": counterText(counter),
 			"No": outcome.Fact.No})}
 	if counter.Unlogged > 0 {
-		reply.Lines = append(reply.Lines,
-			c.say("hours.unlogged", words.D{"Used": quantity.FormatDuration(domain.Hours{Seconds: counter.Unlogged}.Used())}))
+		used := domain.Hours{Seconds: counter.Unlogged}.Used()
+		reply.Lines = append(reply.Lines, c.say("hours.unlogged", words.D{"Used": quantity.FormatDuration(used)}))
 	}
 	reply.Lines = append(reply.Lines, c.afterUse(outcome)...)
 	return reply, nil

@@ -30,14 +30,17 @@ var layers = [][]string{
 	{"desk.go"},
 	{"report.go"},
 	// What more than one command says.
-	{"states.go", "rules.go", "gaugewords.go", "shelf.go", "facts.go", "work.go", "onpaper.go", "planwords.go", "forecast.go", "visitplan.go"},
+	{"states.go", "rules.go", "gaugewords.go", "shelf.go", "facts.go", "work.go", "onpaper.go", "plan.go",
+		"forecast.go", "visitplan.go"},
 	{"drift.go", "picture.go", "calendar.go"},
 	{"diagnosis.go", "readingreply.go", "due.go", "visitsheet.go"},
 	{"whycheck.go", "whyservice.go", "whyproblem.go"},
 	// One file a command family.
-	{"hours.go", "reading.go", "plan.go", "problem.go", "service.go", "event.go", "putoff.go", "handover.go", "blades.go", "stock.go", "logsheet.go", "typein.go",
+	{"hours.go", "reading.go", "turned.go", "problem.go", "service.go", "event.go", "putoff.go", "handover.go",
+		"blades.go", "stock.go", "logsheet.go", "typein.go",
 		"cause.go", "visits.go", "visit.go", "ready.go", "machine.go", "setup.go", "how.go", "logbook.go", "why.go",
-		"tags.go", "release.go", "mended.go", "undo.go", "settings.go", "shop.go", "confirm.go", "interval.go", "second.go", "need.go", "reporting.go", "retire.go",
+		"tags.go", "release.go", "mended.go", "undo.go", "settings.go", "shop.go", "confirm.go", "interval.go",
+		"second.go", "need.go", "reporting.go", "retire.go",
 		"gauge.go", "study.go", "help.go", "complete.go", "notices.go", "sweep.go"},
 	{"table.go"},
 }
