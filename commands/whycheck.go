@@ -209,15 +209,15 @@ func (w *wording) capWhy(s domain.CapStatus, scale ruler) []string {
 	return lines
 }
 
-// planWhy is the arithmetic of a plan: what was wanted, each screw, and what is
-// to be expected.
+// planWhy is the arithmetic of a plan: what was wanted, each screw, and what to
+// expect.
 func (w *wording) planWhy(machine domain.Machine, cs domain.Adjusting, scale ruler) []string {
 	plan := cs.Plan
 	key := "why.plan"
-	switch {
-	case plan.Drive == profile.Slide:
+	switch plan.Drive {
+	case profile.Slide:
 		key = "why.plan.slide"
-	case plan.Drive == profile.Eccentric:
+	case profile.Eccentric:
 		key = "why.plan.eccentric"
 	}
 	lines := []string{w.say(key, nil)}

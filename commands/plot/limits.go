@@ -100,7 +100,7 @@ func (l *Limits) plot() (*plot.Plot, error) {
 		s.Font = font.From(sans, 10)
 		s.Color = ink
 	}
-	chart.X.Tick.LineStyle.Width, chart.X.LineStyle.Width = 0, 0
+	chart.X.Tick.Width, chart.X.Width = 0, 0
 
 	n := float64(len(l.Points))
 	right := n + 0.4 // room for the lines' labels
@@ -122,7 +122,7 @@ func (l *Limits) plot() (*plot.Plot, error) {
 		if err != nil {
 			return nil, err
 		}
-		band.Color, band.LineStyle.Width = within, 0
+		band.Color, band.Width = within, 0
 		chart.Add(band)
 	}
 	// The limits and the target, each with its words.
