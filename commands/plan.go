@@ -234,7 +234,7 @@ func (w *wording) leftAlone(machine domain.Machine, cs domain.Adjusting, scale r
 	return w.say("plan.leave", words.D{"Names": strings.Join(names, ", ")})
 }
 
-// oddLines tell of screws whose last turn did other than was to be expected.
+// oddLines tell of screws whose last turn did other than expected.
 func (w *wording) oddLines(m domain.Machine, cs domain.Adjusting) []string {
 	var lines []string
 	for _, o := range cs.Odd {
