@@ -319,7 +319,12 @@ func TestParseUntilByHand(t *testing.T) {
 			t.Errorf("%q: %v", in, got)
 		}
 	}
-	for _, in := range []string{"2026-00-10 09:00", "2026-03-00 09:00", "2026-03-32", "0000-00-00"} {
+	if got, err := ParseWhen("5214 wk ago", now, loc); err != nil ||
+		got.Year() != 1926 { // a hundred years of 365 days
+		t.Errorf("5214 weeks ago: %v, %v", got, err)
+	}
+	for _, in := range []string{"5215 wk ago", "2026-02-29 09:00", "2025-04-31 09:00", "2025-12-32",
+		"2026-00-10 09:00", "2026-03-00 09:00", "2026-03-32", "0000-00-00"} {
 		if got, err := ParseWhen(in, now, loc); err == nil {
 			t.Errorf("%q: %v", in, got)
 		}
@@ -329,7 +334,7 @@ func TestParseUntilByHand(t *testing.T) {
 	}
 }
 
-// Forecasts of five histories as they stood when the study judged the model: a
+// Forecasts of six histories as they stood when the study judged the model: a
 // change of the model is judged by the study first, and then these are written again.
 func TestForecastsStand(t *testing.T) {
 	days := func(n int, use func(i int) DayUse) (h History) {
@@ -359,6 +364,9 @@ func TestForecastsStand(t *testing.T) {
 		return DayUse{2, 2}
 	})
 	closed.Open = func(day int) bool { return day%7 <= 4 }
+	// Used on Saturdays though it is closed then, and never on Sundays.
+	though := days(60, func(i int) DayUse { return DayUse{min(1, 6-i%7), 1} })
+	though.Open = func(day int) bool { return day%7 <= 4 }
 	for _, c := range []struct {
 		name                string
 		h                   History
@@ -368,6 +376,7 @@ func TestForecastsStand(t *testing.T) {
 	}{
 		{"daily", daily, 20, 7, 10, 16, 0.5766789181}, {"by the week", weekly, 30, 19, 26, 35, 0.6439657552},
 		{"terms", terms, 40, 16, 27, 75, 0.5002816792},
+		{"used though closed", though, 25, 22, 33, 60, 0.5099236228},
 		{"closed at weekends", closed, 25, 14, 20, 36, 0.5816414084},
 		{"nothing known", History{}, 10, 9, 29, 91, 0.5142203913},
 	} {
