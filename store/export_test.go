@@ -26,6 +26,12 @@ func (db *DB) Queries() []string {
 	return all
 }
 
+// Stored is a machine's snapshot as it is on file, past what is in memory.
+func (s *Shop) Stored(ctx context.Context, m domain.MachineID) (snap domain.Snapshot, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { snap, err = t.snapshot(m); return err })
+	return snap, err
+}
+
 // KeepSmall makes a file's caches hold so many of each thing.
 func (db *DB) KeepSmall(n int) {
 	small, err := newCaches(n, n, n)

@@ -75,23 +75,6 @@ func posts(t *testing.T, db *store.DB, now time.Time) (keys []string) {
 	}
 }
 
-// A machine's name is free again once it is retired, and not before.
-func TestARetiredMachinesNameIsFree(t *testing.T) {
-	t.Parallel()
-	s, m := withPlaner(t)
-	again := domain.MachineAdded{Name: "mARBLE", Setup: snapshot(t, s, m).Machine.Setup}
-	refused(t, s, entry("too early", time.Hour, 0, again), domain.MachineTwice)
-	report(t, s, entry("retire", 2*time.Hour, m, domain.MachineRetired{}))
-	second := report(t, s, entry("again", 3*time.Hour, 0, again))
-	if second.Fact.Machine == m {
-		t.Errorf("the second is no. %d as well", m)
-	}
-	refused(t, s, entry("thrice", 4*time.Hour, 0, again), domain.MachineTwice)
-	if all, err := s.Machines(ctx); err != nil || len(all) != 1 || all[0].ID != second.Fact.Machine {
-		t.Errorf("%v, %v", all, err)
-	}
-}
-
 // Whatever a member can report and take back is found as the last report of that
 // member, and can be taken back.
 func TestTheLastReportCanBeTakenBack(t *testing.T) {

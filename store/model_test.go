@@ -3,22 +3,16 @@ package store_test
 import (
 	"cmp"
 	"fmt"
-	"path/filepath"
 	"slices"
-	"testing"
 	"time"
-
-	gocmp "github.com/google/go-cmp/cmp"
-	"pgregory.net/rapid"
 
 	"setscrew/domain"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
-	"setscrew/store"
 )
 
 // model is a plain list of what was reported, from which everything is worked
-// out anew whenever it is asked.
+// out again whenever it is asked.
 type model struct{ facts []domain.Fact }
 
 // live lists the facts that are not withdrawn, by event time, then number.
@@ -356,154 +350,4 @@ func viewOf(s domain.Snapshot) view {
 		v.Tags = append(v.Tags, t.Fact)
 	}
 	return v
-}
-
-// Random reports, typed in any order of time, withdrawn and confirmed: after
-// each, the store's snapshot is what the model works out from the list alone;
-// and at the end rebuilding changes nothing.
-func TestAgainstModel(t *testing.T) {
-	t.Parallel()
-	rapid.Check(t, func(rt *rapid.T) {
-		path := filepath.Join(t.TempDir(), fmt.Sprintf("%d.db", time.Now().UnixNano()))
-		db, err := store.Open(ctx, path)
-		if err != nil {
-			rt.Fatal(err)
-		}
-		defer db.Close()
-		s := db.Shop("one")
-		m := addPlaner(rt, s, "Marble")
-		var mod model
-		sync := func() {
-			// Facts that Setscrew added by itself are taken over from the store.
-			for {
-				f, err := s.Fact(ctx, domain.FactNo(len(mod.facts)+1))
-				if err != nil {
-					return
-				}
-				f.Withdrawn = 0
-				mod.facts = append(mod.facts, f)
-			}
-		}
-		sync()
-		steps := rapid.IntRange(1, 25).Draw(rt, "steps")
-		for i := range steps {
-			e := entry(fmt.Sprintf("s%d", i), 0, m, nil)
-			e.Recorded = start.Add(time.Duration(i+1) * time.Hour)
-			e.At = start.Add(time.Duration(rapid.Int64Range(1, int64(i+1)*60).Draw(rt, "at")) * time.Minute)
-			some := domain.FactNo(rapid.IntRange(1, len(mod.facts)+1).Draw(rt, "of"))
-			switch rapid.SampledFrom([]string{"hours", "reading", "unlikely", "confirm", "inspect", "counter", "service", "event", "move", "move", "said", "put off", "taken", "handover", "taken over", "set", "interval", "caps", "board", "tag", "danger", "problem", "mended", "test", "test ended", "release", "settle", "withdraw", "withdraw"}).Draw(rt, "what") {
-			case "hours":
-				e.Body, e.Sure = domain.Hours{Seconds: rapid.Int64Range(1, 20000).Draw(rt, "seconds")}, true
-			case "reading":
-				e.Body = infeed(rt, s, m, rapid.SampledFrom([]int64{40, 46, 61, 70}).Draw(rt, "thou"))
-			case "unlikely":
-				r := infeed(rt, s, m, 400)
-				r.Unconfirmed = true
-				e.Body = r
-			case "confirm":
-				e.Body = domain.ReadingConfirmed{Of: some}
-			case "inspect":
-				e.Body = domain.Inspection{Check: "fingers", Pass: rapid.Bool().Draw(rt, "pass")}
-			case "service":
-				e.Body = domain.ServiceDone{Service: rapid.SampledFrom([]string{"bushings", "gearbox-oil"}).Draw(rt, "service")}
-			case "counter":
-				e.Body = domain.CounterRead{Seconds: rapid.Int64Range(0, 100000).Draw(rt, "counter"), New: rapid.Bool().Draw(rt, "new"), Rolled: rapid.IntRange(0, 3).Draw(rt, "rolled") == 0}
-			case "event":
-				e.Body = domain.EventSeen{Event: rapid.SampledFrom([]string{"belts-changed", "knives-changed"}).Draw(rt, "event"), Surfaces: rapid.SampledFrom([][]string{nil, {"knives"}, {"belts"}}).Draw(rt, "moves")}
-			case "problem":
-				e.Body = domain.Problem{Symptom: rapid.SampledFrom([]string{"snipe", ""}).Draw(rt, "symptom"), Name: "Odd", Surfaces: rapid.SampledFrom([][]string{nil, {"belts"}}).Draw(rt, "moves")}
-			case "mended":
-				e.Body = domain.Mended{Key: rapid.SampledFrom([]string{"snipe", "odd"}).Draw(rt, "key")}
-			case "test":
-				e.Body = domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"}
-			case "test ended":
-				e.Body = domain.TestEnded{}
-			case "settle":
-				// Everything is read again, so that a test and a release can follow.
-				for _, c := range snapshot(rt, s, m).Machine.Profile.Checks {
-					r := entry(fmt.Sprintf("s%d %s", i, c.ID), 0, m, domain.Inspection{Check: c.ID, Pass: true})
-					if !c.Inspection {
-						r.Body = reading(&c, c.Example)
-					}
-					r.At, r.Recorded = e.Recorded, e.Recorded
-					report(rt, s, r)
-				}
-				sync()
-				continue
-			case "move":
-				// Planned from the last reading, mostly.
-				if l, read := snapshot(rt, s, m).Latest["infeed"]; read && rapid.Bool().Draw(rt, "last") {
-					some, e.At = l.Fact, e.Recorded
-				}
-				e.Body = domain.Move{Check: "infeed", Reading: some, Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(rapid.SampledFrom([]int64{-1, 1, 3}).Draw(rt, "turns"), 8, quantity.Turn)}}}
-			case "said":
-				e.Body = domain.MoveAnswer{Of: some, Check: "infeed", Said: rapid.SampledFrom([]domain.HowTurned{domain.TurnedOther, domain.TurnedAsSaid}).Draw(rt, "said")}
-			case "handover":
-				e.Body = domain.Handover{Apart: "hood", Next: "fit it"}
-			case "taken over":
-				if h := snapshot(rt, s, m).Handover; h != nil {
-					some = h.Fact
-				}
-				e.Body = domain.TakenOver{Of: some}
-			case "interval":
-				var every *domain.Interval
-				if n := rapid.Int64Range(0, 12).Draw(rt, "interval"); n > 0 {
-					every = &domain.Interval{Hours: quantity.New(n, 1, quantity.Hour), Months: int(n)}
-				}
-				item := domain.ServiceItem.Of(rapid.SampledFrom([]string{"bushings", "gearbox-oil"}).Draw(rt, "item"))
-				e.Body = domain.SetupChanged{Item: item, Setup: snapshot(rt, s, m).Machine.Setup.WithInterval(item, every)}
-			case "set":
-				e.Body = domain.SetMoved{Set: rapid.SampledFrom([]string{"a", "b"}).Draw(rt, "set"), Where: domain.Fitted}
-			case "put off":
-				e.Body = domain.PutOff{Service: "bushings", Until: e.Recorded.Add(30 * time.Hour), Why: "x"}
-			case "taken":
-				e.Body = domain.Taken{Service: rapid.SampledFrom([]string{"bushings", "dust"}).Draw(rt, "taken")}
-			case "caps":
-				e.Body = reading(snapshot(rt, s, m).Machine.Profile.Check("infeed-caps"), quantity.New(rapid.Int64Range(2, 6).Draw(rt, "height"), 32, quantity.Inch))
-			case "board":
-				e.Body = domain.Problem{Symptom: rapid.SampledFrom([]string{"marks", "stutter"}).Draw(rt, "board"), Name: "board"}
-			case "tag":
-				e.Body = domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}
-			case "danger":
-				e.Body = domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true}
-			case "release":
-				e.Body = domain.Release{Owner: domain.OwnerAsked, Note: "seen to"}
-			case "withdraw":
-				e.Body = domain.Withdrawal{Of: some}
-			}
-			o, err := s.Report(ctx, e)
-			if err != nil {
-				var r *domain.Refusal
-				if !asRefusal(err, &r) {
-					rt.Fatal(err)
-				}
-				continue
-			}
-			sync()
-			if d := gocmp.Diff(mod.gearbox(o.After, e.Recorded), o.After.Service("gearbox-oil").Due); d != "" && o.After.Reporting == nil { // which scales the use
-				rt.Fatalf("after no. %d %T: gearbox oil (-from the list +store):\n%s", o.Fact.No, e.Body, d)
-			}
-			if d := gocmp.Diff(mod.view(), viewOf(snapshot(rt, s, m))); d != "" {
-				rt.Fatalf("after no. %d %T (-model +store):\n%s", o.Fact.No, e.Body, d)
-			}
-			// The status that the report brought is that of a snapshot made anew.
-			if d := gocmp.Diff(domain.Assess(snapshot(rt, s, m), e.Recorded), o.After, gocmp.AllowUnexported(domain.Status{})); d != "" {
-				rt.Fatalf("after no. %d %T (-anew +reported):\n%s", o.Fact.No, e.Body, d)
-			}
-			// Undoing never starts a machine.
-			if _, ok := e.Body.(domain.Withdrawal); ok && o.Before.TaggedOut() && !o.After.TaggedOut() {
-				rt.Fatalf("no. %d, a withdrawal, started the machine", o.Fact.No)
-			}
-			if len(o.After.MustTag) != 0 {
-				rt.Fatalf("a demanded tag was not hung: %+v", o.After.MustTag)
-			}
-		}
-		before := dump(rt, path)
-		if err := s.Rebuild(ctx); err != nil {
-			rt.Fatal(err)
-		}
-		if d := gocmp.Diff(before, dump(rt, path)); d != "" {
-			rt.Fatalf("rebuilding changed (-before +after):\n%s", d)
-		}
-	})
 }

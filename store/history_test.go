@@ -1,0 +1,344 @@
+package store_test
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+	"time"
+
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+)
+
+// step is one thing that happens to the planer in a history. Its text is a line:
+//
+//	HOUR WHAT at=MINUTES of=FACT n=NUMBER word=WORD
+//
+// with what is not needed left out.
+type step struct {
+	hour int // after the start, at which it is typed; no two steps of a history share one
+	what string
+	at   int // minutes after the start, at which it happened
+	of   factRef
+	n    int64
+	word string
+}
+
+// factRef names a fact in a history by how it came there, so that it means the same
+// fact after steps before it were left out: the nth (from 0) that the step of an hour
+// led to, or, for hour 0, the nth of the set-up. Its text is "HOUR" or "HOUR+NTH";
+// the zero factRef is no fact's, since the set-up's are counted from 1.
+type factRef struct{ hour, nth int }
+
+func (r factRef) String() string {
+	if r.hour > 0 && r.nth == 0 {
+		return strconv.Itoa(r.hour)
+	}
+	return fmt.Sprintf("%d+%d", r.hour, r.nth)
+}
+
+func (st step) String() string {
+	line := fmt.Sprintf("%d %s at=%d", st.hour, st.what, st.at)
+	if st.of != (factRef{}) {
+		line += " of=" + st.of.String()
+	}
+	if st.n != 0 {
+		line += fmt.Sprint(" n=", st.n)
+	}
+	if st.word != "" {
+		line += " word=" + st.word
+	}
+	return line
+}
+
+// writeHistory writes steps as text, which readHistory reads.
+func writeHistory(steps []step) string {
+	lines := make([]string, len(steps))
+	for i, st := range steps {
+		lines[i] = st.String()
+	}
+	return strings.Join(lines, "\n") + "\n"
+}
+
+// readHistory reads steps, one a line; empty lines and those that begin with "//" are
+// passed over.
+func readHistory(text string) (steps []step, err error) {
+	for i, line := range strings.Split(text, "\n") {
+		if line = strings.TrimSpace(line); line == "" || strings.HasPrefix(line, "//") {
+			continue
+		}
+		st, err := readStep(line)
+		if err != nil {
+			return nil, fmt.Errorf("line %d: %w", i+1, err)
+		}
+		steps = append(steps, st)
+	}
+	return steps, nil
+}
+
+func readStep(line string) (st step, err error) {
+	words := strings.Fields(line)
+	if len(words) < 2 {
+		return st, fmt.Errorf("%q is no step", line)
+	}
+	if st.hour, err = strconv.Atoi(words[0]); err != nil {
+		return st, fmt.Errorf("read the hour: %w", err)
+	}
+	if st.what = words[1]; operationOf(st.what) == nil {
+		return st, fmt.Errorf("nothing is called %q", st.what)
+	}
+	for _, word := range words[2:] {
+		name, value, _ := strings.Cut(word, "=")
+		switch name {
+		case "at":
+			st.at, err = strconv.Atoi(value)
+		case "of":
+			hour, nth, _ := strings.Cut(value, "+")
+			if st.of.hour, err = strconv.Atoi(hour); err == nil && nth != "" {
+				st.of.nth, err = strconv.Atoi(nth)
+			}
+		case "n":
+			st.n, err = strconv.ParseInt(value, 10, 64)
+		case "word":
+			st.word = value
+		default:
+			err = fmt.Errorf("nothing of a step is called %q", name)
+		}
+		if err != nil {
+			return st, fmt.Errorf("read %q: %w", word, err)
+		}
+	}
+	return st, nil
+}
+
+// operation is one sort of step.
+type operation struct {
+	what   string
+	weight int  // how often it is drawn, against the others
+	about  bool // it is about a fact
+	draw   func(*rand.Rand, *step)
+	body   func(*player, step) (domain.Body, error)
+}
+
+// plain is the body of an operation that needs nothing of the machine.
+func plain(body func(step) domain.Body) func(*player, step) (domain.Body, error) {
+	return func(_ *player, st step) (domain.Body, error) { return body(st), nil }
+}
+
+// always is the body of an operation that is ever the same.
+func always(b domain.Body) func(*player, step) (domain.Body, error) {
+	return func(*player, step) (domain.Body, error) { return b, nil }
+}
+
+// oneOf draws a word; with one of "-" nothing is said.
+func oneOf(words ...string) func(*rand.Rand, *step) {
+	return func(r *rand.Rand, st *step) { st.word = words[r.IntN(len(words))] }
+}
+
+// surfaces are those after a comma in a word, nil for none.
+func surfaces(word string) (id string, moved []string) {
+	id, one, moves := strings.Cut(word, ",")
+	if moves {
+		moved = []string{one}
+	}
+	return id, moved
+}
+
+// operations are all sorts of step.
+var operations = []operation{
+	{"hours", 8, false, func(r *rand.Rand, st *step) { st.n = 1 + r.Int64N(20000) },
+		plain(func(st step) domain.Body { return domain.Hours{Seconds: st.n} })},
+	{"counter", 5, false, func(r *rand.Rand, st *step) {
+		st.n, st.word = r.Int64N(100000), []string{"", "", "", "new", "rolled"}[r.IntN(5)]
+	}, plain(func(st step) domain.Body {
+		return domain.CounterRead{Seconds: st.n, New: st.word == "new", Rolled: st.word == "rolled"}
+	})},
+	{"reading", 4, false, func(r *rand.Rand, st *step) { st.n = []int64{40, 46, 61, 70}[r.IntN(4)] },
+		func(p *player, st step) (domain.Body, error) { return p.reading("infeed", st.n, quantity.Thou) }},
+	{"unlikely", 2, false, nil, func(p *player, st step) (domain.Body, error) {
+		b, err := p.reading("infeed", 400, quantity.Thou)
+		b.Unconfirmed = true
+		return b, err
+	}},
+	{"confirm", 3, true, nil, func(p *player, st step) (domain.Body, error) {
+		return domain.ReadingConfirmed{Of: p.number(st.of)}, nil
+	}},
+	{"inspect", 2, false, oneOf("pass", "fail"),
+		plain(func(st step) domain.Body { return domain.Inspection{Check: "fingers", Pass: st.word == "pass"} })},
+	{"service", 4, false, oneOf("bushings", "gearbox-oil"),
+		plain(func(st step) domain.Body { return domain.ServiceDone{Service: st.word} })},
+	{"event", 3, false, oneOf("belts-changed", "belts-changed,belts", "knives-changed", "knives-changed,knives"),
+		plain(func(st step) domain.Body {
+			id, moved := surfaces(st.word)
+			return domain.EventSeen{Event: id, Surfaces: moved}
+		})},
+	{"move", 4, true, func(r *rand.Rand, st *step) {
+		st.n, st.word = []int64{-1, 1, 3}[r.IntN(3)], []string{"", "last"}[r.IntN(2)]
+	}, func(p *player, st step) (domain.Body, error) {
+		of := p.number(st.of)
+		if st.word == "last" { // it is planned from the last reading, as it should be
+			snap, err := p.shop.Snapshot(ctx, marble)
+			if err != nil {
+				return nil, err
+			}
+			of = snap.Latest["infeed"].Fact
+		}
+		return domain.Move{Check: "infeed", Reading: of,
+			Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(st.n, 8, quantity.Turn)}}}, nil
+	}},
+	{"said", 3, true, oneOf(string(domain.TurnedOther), string(domain.TurnedAsSaid)),
+		func(p *player, st step) (domain.Body, error) {
+			return domain.MoveAnswer{Of: p.number(st.of), Check: "infeed", Said: domain.HowTurned(st.word)}, nil
+		}},
+	{"put-off", 2, false, nil, plain(func(st step) domain.Body {
+		return domain.PutOff{Service: "bushings", Until: start.Add(time.Duration(st.hour+30) * time.Hour), Why: "x"}
+	})},
+	{"taken", 2, false, oneOf("bushings", "dust"),
+		plain(func(st step) domain.Body { return domain.Taken{Service: st.word} })},
+	{"handover", 2, false, nil, always(domain.Handover{Apart: "hood", Next: "fit it"})},
+	{"taken-over", 2, true, nil, func(p *player, st step) (domain.Body, error) {
+		snap, err := p.shop.Snapshot(ctx, marble)
+		if err != nil || snap.Handover == nil {
+			return domain.TakenOver{Of: p.number(st.of)}, err
+		}
+		return domain.TakenOver{Of: snap.Handover.Fact}, nil
+	}},
+	{"set", 2, false, oneOf("a", "b"), plain(func(st step) domain.Body {
+		return domain.SetMoved{Set: st.word, Where: domain.Fitted}
+	})},
+	{"interval", 2, false, func(r *rand.Rand, st *step) {
+		st.n, st.word = r.Int64N(13), []string{"bushings", "gearbox-oil"}[r.IntN(2)]
+	}, func(p *player, st step) (domain.Body, error) {
+		snap, err := p.shop.Snapshot(ctx, marble)
+		if err != nil {
+			return nil, err
+		}
+		var every *domain.Interval // back to the profile's
+		if st.n > 0 {
+			every = &domain.Interval{Hours: quantity.New(st.n, 1, quantity.Hour), Months: int(st.n)}
+		}
+		item := domain.ServiceItem.Of(st.word)
+		return domain.SetupChanged{Item: item, Setup: snap.Machine.Setup.WithInterval(item, every)}, nil
+	}},
+	{"caps", 3, false, func(r *rand.Rand, st *step) { st.n = 2 + r.Int64N(5) },
+		func(p *player, st step) (domain.Body, error) {
+			b, err := p.reading("infeed-caps", 1, quantity.Inch)
+			for i := range b.Values {
+				b.Values[i].Repeats[0] = quantity.New(st.n, 32, quantity.Inch)
+			}
+			return b, err
+		}},
+	{"board", 2, false, oneOf("marks", "stutter"),
+		plain(func(st step) domain.Body { return domain.Problem{Symptom: st.word, Name: "board"} })},
+	{"problem", 4, false, oneOf("snipe", "snipe,belts", "", ",belts"), plain(func(st step) domain.Body {
+		id, moved := surfaces(st.word)
+		return domain.Problem{Symptom: id, Name: "Odd", Surfaces: moved}
+	})},
+	{"danger", 2, false, nil, always(domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true})},
+	{"mended", 3, false, oneOf("snipe", "odd"), plain(func(st step) domain.Body { return domain.Mended{Key: st.word} })},
+	{"tag", 2, false, nil, always(hangsTag)},
+	{"test", 3, false, nil, always(domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"})},
+	{"test-ended", 1, false, nil, always(domain.TestEnded{})},
+	{"release", 3, false, nil, always(domain.Release{Owner: domain.OwnerAsked, Note: "seen to"})},
+	{"withdraw", 12, true, nil, func(p *player, st step) (domain.Body, error) {
+		return domain.Withdrawal{Of: p.number(st.of)}, nil
+	}},
+	{"gauge", 1, false, oneOf("dial", "feelers"), plain(func(st step) domain.Body {
+		return domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: st.word}}}
+	})},
+	{"settings", 1, false, oneOf("Quarry", "Street"), plain(func(st step) domain.Body {
+		settings := domain.NewShop("one")
+		settings.Name = st.word
+		return domain.ShopSet{Shop: settings}
+	})},
+	// Everything is read again, so that a test and a release can follow.
+	{"read-all", 2, false, nil, nil},
+}
+
+// operationOf is the operation of that name, nil if there is none.
+func operationOf(what string) *operation {
+	for i := range operations {
+		if operations[i].what == what {
+			return &operations[i]
+		}
+	}
+	return nil
+}
+
+// hangsTag is what a person says who takes a machine out of service.
+var hangsTag = domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "loose"}}
+
+// drawStep draws what is typed next, at an hour: an operation by weight, and what it is
+// about mostly among the last ten facts, where a mistake shows; else among all, or one
+// that is not there.
+func (p *player) drawStep(r *rand.Rand, hour int) step {
+	total := 0
+	for _, o := range operations {
+		total += o.weight
+	}
+	left := r.IntN(total)
+	i := 0
+	for ; left >= operations[i].weight; i++ {
+		left -= operations[i].weight
+	}
+	o := operations[i]
+	st := step{hour: hour, what: o.what, at: hour * 60}
+	if r.IntN(3) > 0 { // typed late
+		st.at = 1 + r.IntN(hour*60)
+	}
+	if o.about {
+		switch last := len(p.refs) - 1; {
+		case r.IntN(8) > 0:
+			st.of = p.refs[max(last-r.IntN(10), 1)]
+		case r.IntN(8) > 0:
+			st.of = p.refs[1+r.IntN(last)]
+		default:
+			st.of = factRef{hour, 99}
+		}
+	}
+	if o.draw != nil {
+		o.draw(r, &st)
+	}
+	return st
+}
+
+// shrink cuts a failing history down to one that fails as well and from which no step
+// can be left out, and puts each step into its simplest form that still fails: typed
+// when it happened, with a small number. It plays at most so many.
+func shrink(steps []step, plays int, fails func([]step) bool) []step {
+	try := func(shorter []step) bool {
+		if plays--; plays < 0 || !fails(shorter) {
+			return false
+		}
+		steps = shorter
+		return true
+	}
+	for size := max(len(steps)/2, 1); size > 0; size /= 2 {
+		for again := true; again; {
+			again = false
+			for from := len(steps) - size; from >= 0; from-- { // the last ones first: most led to nothing
+				if from+size > len(steps) {
+					continue
+				}
+				without := append(append([]step{}, steps[:from]...), steps[from+size:]...)
+				again = try(without) || again
+			}
+			again = again && size == 1 // one that was needed may be so no more
+		}
+	}
+	for i := range steps {
+		for _, simpler := range []func(step) step{
+			func(st step) step { st.at = st.hour * 60; return st },
+			func(st step) step { st.n = min(st.n, 1); return st },
+			func(st step) step { st.n = max(st.n/3600*3600, min(st.n, 1)); return st },
+		} {
+			if st := simpler(steps[i]); st != steps[i] {
+				changed := append([]step{}, steps...)
+				changed[i] = st
+				try(changed)
+			}
+		}
+	}
+	return steps
+}
