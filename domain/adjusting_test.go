@@ -57,14 +57,6 @@ func atBoth(s *Snapshot, no FactNo, left, right int64) Latest {
 	return l
 }
 
-// screw is a screw of 1 mm lead under one position, which raises it when it is turned
-// clockwise, in steps of a sixteenth of a turn.
-func screw(id, position string) profile.Adjuster {
-	return profile.Adjuster{ID: id, Position: position, Drive: profile.Screw, Lead: um(1000),
-		Clockwise: profile.Raises, Positive: profile.Up,
-		Increment: quantity.New(1, 16, quantity.Turn)}
-}
-
 func slide(id, position string) profile.Adjuster {
 	return profile.Adjuster{ID: id, Position: position, Drive: profile.Slide, Positive: profile.Open}
 }
@@ -79,8 +71,6 @@ func normal(low, high, mean, sd float64) float64 {
 	phi := func(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 	return phi((high-mean)/sd) - phi((low-mean)/sd)
 }
-
-func turns(n, of int64) quantity.Value { return quantity.New(n, of, quantity.Turn) }
 
 // What is slid goes straight to its target where it is outside its limits, or where the
 // positions are not alike; what lies within stays. The chance to pass is that of both

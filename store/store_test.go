@@ -103,9 +103,6 @@ type tester interface {
 	Fatalf(string, ...any)
 }
 
-// asRefusal is errors.As for refusals.
-func asRefusal(err error, r **domain.Refusal) bool { return errors.As(err, r) }
-
 // entry is a report by ada at so long after start.
 func entry(key string, after time.Duration, m domain.MachineID, b domain.Body) domain.Entry {
 	return domain.Entry{Key: key, Machine: m, At: start.Add(after), Recorded: start.Add(after), By: "ada", For: "ada", Typed: "/test", Body: b}
