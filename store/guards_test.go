@@ -37,7 +37,8 @@ func TestAPutOffEndsWithItsService(t *testing.T) {
 		t.Fatal("late, it is not said")
 	}
 	until := start.AddDate(0, 0, 90)
-	if o := tell(domain.PutOff{Service: "bushings", Until: until, Why: "no oil"}); o.After.Service("bushings").PutOff == nil {
+	if o := tell(domain.PutOff{Service: "bushings", Until: until,
+		Why: "no oil"}); o.After.Service("bushings").PutOff == nil {
 		t.Fatal("put off, it is not")
 	}
 	done := tell(domain.ServiceDone{Service: "bushings"})
@@ -81,7 +82,8 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 	t.Parallel()
 	s, m := withPlaner(t)
 	report(t, s, entry("hours before", time.Minute, m, domain.Hours{Seconds: 60}))
-	study := report(t, s, entry("study", time.Minute, 0, domain.StudyBegun{Gauge: "dial", Machine: m, Check: "infeed"})).Fact.No
+	study := report(t, s, entry("study", time.Minute, 0, domain.StudyBegun{Gauge: "dial", Machine: m,
+		Check: "infeed"})).Fact.No
 	at := time.Hour
 	var read, move, handover, unlikely domain.FactNo // what later reports are about
 	waits := infeed(t, s, m, 700)
@@ -94,14 +96,16 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 		{"hours", func() domain.Body { return domain.Hours{Seconds: 3600} }, nil},
 		{"counter", func() domain.Body { return domain.CounterRead{Seconds: 3600} }, nil},
 		{"reading", func() domain.Body { return infeed(t, s, m, 46) }, func(no domain.FactNo) { read = no }},
-		{"move", func() domain.Body { return domain.Move{Check: "infeed", Reading: read} }, func(no domain.FactNo) { move = no }},
+		{"move", func() domain.Body { return domain.Move{Check: "infeed", Reading: read} },
+			func(no domain.FactNo) { move = no }},
 		{"answer about a move", func() domain.Body {
 			return domain.MoveAnswer{Of: move, Check: "infeed", Said: domain.TurnedAsSaid}
 		}, nil},
 		{"unlikely reading", func() domain.Body { return waits }, func(no domain.FactNo) { unlikely = no }},
 		{"confirmation", func() domain.Body { return domain.ReadingConfirmed{Of: unlikely} }, nil},
 		{"inspection", func() domain.Body { return domain.Inspection{Check: "fingers", Pass: true} }, nil},
-		{"problem", func() domain.Body { return domain.Problem{Symptom: "snipe", Name: "snipe"} }, func(domain.FactNo) {}},
+		{"problem", func() domain.Body { return domain.Problem{Symptom: "snipe", Name: "snipe"} },
+			func(domain.FactNo) {}},
 		{"found", func() domain.Body {
 			return domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerNo}
 		}, nil},
@@ -112,7 +116,8 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 			return domain.PutOff{Service: "bushings", Until: start.AddDate(0, 1, 0), Why: "no oil"}
 		}, nil},
 		{"taken", func() domain.Body { return domain.Taken{Service: "bushings"} }, nil},
-		{"handover", func() domain.Body { return domain.Handover{Apart: "hood", Next: "fit it"} }, func(no domain.FactNo) { handover = no }},
+		{"handover", func() domain.Body { return domain.Handover{Apart: "hood", Next: "fit it"} },
+			func(no domain.FactNo) { handover = no }},
 		{"taken over", func() domain.Body { return domain.TakenOver{Of: handover} }, nil},
 		{"set of knives", func() domain.Body { return domain.SetMoved{Set: "a", Where: domain.Fitted} }, nil},
 		{"shelf", func() domain.Body { return domain.StockCounted{Name: "oil", Left: 2} }, nil},

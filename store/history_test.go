@@ -236,7 +236,8 @@ var operations = []operation{
 		return domain.Problem{Symptom: id, Name: "Odd", Surfaces: moved}
 	})},
 	{"danger", 2, false, nil, always(domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true})},
-	{"mended", 3, false, oneOf("snipe", "odd"), plain(func(st step) domain.Body { return domain.Mended{Key: st.word} })},
+	{"mended", 3, false, oneOf("snipe", "odd"),
+		plain(func(st step) domain.Body { return domain.Mended{Key: st.word} })},
 	{"tag", 2, false, nil, always(hangsTag)},
 	{"test", 3, false, nil, always(domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"})},
 	{"test-ended", 1, false, nil, always(domain.TestEnded{})},

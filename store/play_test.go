@@ -368,7 +368,8 @@ func TestHistoriesAreReadBack(t *testing.T) {
 	t.Parallel()
 	steps := []step{{hour: 1, what: "hours", at: 60, n: 3600},
 		{hour: 2, what: "event", at: 7, word: "belts-changed,belts"},
-		{hour: 5, what: "withdraw", at: 300, of: factRef{1, 0}}, {hour: 6, what: "withdraw", at: 360, of: factRef{0, 1}},
+		{hour: 5, what: "withdraw", at: 300, of: factRef{1, 0}}, {hour: 6, what: "withdraw", at: 360, of: factRef{0,
+			1}},
 		{hour: 7, what: "withdraw", at: 420, of: factRef{5, 2}}}
 	got, err := readHistory("// a mistake\n\n" + writeHistory(steps))
 	if d := gocmp.Diff(steps, got, gocmp.AllowUnexported(step{}, factRef{})); err != nil || d != "" {
