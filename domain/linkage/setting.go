@@ -65,8 +65,8 @@ func (a Adjuster) around(effect float64, each int) []option {
 		}
 	}
 	down, up := math.Floor(turns/a.Increment)-float64(each-1), math.Ceil(turns/a.Increment)+float64(each-1)
-	for n := down; n <= up; n++ {
-		t := a.Increment * n
+	for i := range int(up-down) + 1 { // counted in whole numbers: so far off that n + 1 is n, it ends too
+		t := a.Increment * (down + float64(i))
 		if least := a.useful(); math.Abs(t) < least-1e-9 && t != 0 {
 			add(0)
 			t = math.Copysign(least, t)

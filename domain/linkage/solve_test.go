@@ -13,6 +13,25 @@ import (
 
 var free = Adjuster{Increment: 1.0 / 16, Least: math.Inf(-1), Most: math.Inf(1), Gain: 1}
 
+// A row that no machine reads, so far off that one increment more is no number more, is
+// solved all the same, and as far as the travel goes.
+func TestSolveFarOff(t *testing.T) {
+	for _, value := range []float64{1e6, 1e15, 1e20, 1e100} {
+		a := free
+		a.Most = 2
+		p := Problem{Rows: []Row{{Value: -value, Low: -1, High: 1, U: 1, Response: []float64{1}}},
+			Adjusters: []Adjuster{a}}
+		s, err := p.Solve()
+		if err != nil || s.Turns[0] != 2 {
+			t.Errorf("%v off: %v turns, %v", value, s.Turns, err)
+		}
+		p.Adjusters[0].Most = math.Inf(1)
+		if s, err := p.Solve(); err != nil || !(math.Abs(s.Turns[0]/value-1) < 1e-3) {
+			t.Errorf("%v off, as far as it takes: %v turns, %v", value, s.Turns, err)
+		}
+	}
+}
+
 // random draws a problem of up to most adjusters, each near a place of its
 // own and moving its neighbours too.
 func random(t *rapid.T, most int) Problem {

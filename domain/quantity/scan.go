@@ -148,8 +148,15 @@ func (s *scanner) number() (*big.Rat, error) {
 			return nil, err
 		}
 	}
+	if r.Cmp(greatest) >= 0 {
+		return nil, s.refuse(start, CodeTooLong, "a number of at most 15 digits")
+	}
 	return r.Mul(r, big.NewRat(sign, 1)), nil
 }
+
+// greatest is more than any number that is meant: far below what overflows when plans
+// are worked out from it.
+var greatest = big.NewRat(1_000_000_000_000_000, 1)
 
 // commas reads on from a whole number at a comma that a digit follows.
 func (s *scanner) commas(whole string) (text string, decimal bool) {
