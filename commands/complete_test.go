@@ -1,0 +1,137 @@
+package commands_test
+
+import (
+	"context"
+	"slices"
+	"testing"
+	"time"
+
+	"setscrew/commands"
+	"setscrew/domain/quantity"
+)
+
+// completing is what a person is offered for a half-typed option of a command.
+func (w *world) completing(who, command, option, partial string, options map[string]string) []string {
+	w.t.Helper()
+	var offered []string
+	for _, c := range w.desk.Complete(context.Background(), commands.Completion{Shop: w.shop, Actor: actor(who), Name: command,
+		Option: option, Partial: partial, Options: options, Now: w.now}) {
+		offered = append(offered, c.Value)
+	}
+	return offered
+}
+
+// Machines are offered by how near something on them is to being due: late, due, then
+// by the time that is left.
+func TestMachinesAreOfferedByWhatIsDue(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.bring("dust-collector", "Cyclone", quantity.Metric)
+	w.bring("dust-collector", "Whirl", quantity.Metric)
+	// Nothing is due: the collectors' first Saturday comes before Marble's inspections.
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Cyclone", "Whirl", "Marble"}) {
+		t.Errorf("by the time that is left: %q", got)
+	}
+	w.must(w.as("wren", "hours", "machine=Whirl", "hours=13", "sure=yes")) // its bearing
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Whirl", "Cyclone", "Marble"}) {
+		t.Errorf("one due: %q", got)
+	}
+	w.now = w.now.Add(24 * time.Hour)
+	w.must(w.as("wren", "hours", "machine=Marble", "hours=13", "sure=yes")) // its bushings, four hours late
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Marble", "Whirl", "Cyclone"}) {
+		t.Errorf("one late, one due: %q", got)
+	}
+	w.must(w.as("ada", "hours", "machine=Cyclone", "hours=1", "sure=yes"))
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Cyclone", "Marble", "Whirl"}) {
+		t.Errorf("one used, one late, one due: %q", got)
+	}
+	if got := w.completing("bo", "hours", "machine", "", nil); got[0] != "Marble" {
+		t.Errorf("to somebody who used none of them: %q", got)
+	}
+}
+
+// What is offered of a machine: what this person used last on it, then what is due,
+// then in the profile's order; what is done with stands last.
+func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=4"))
+	marble, slate := map[string]string{"machine": "Marble"}, map[string]string{"machine": "Slate"}
+	first := func(command, option string, options map[string]string, n int) []string {
+		all := w.completing("ada", command, option, "", options)
+		return all[:min(n, len(all))]
+	}
+	for _, c := range []struct {
+		name            string
+		before          func()
+		command, option string
+		want            []string // the first
+	}{
+		{"checks in the profile's order", func() {}, "reading", "check", []string{"table to cutterhead", "knife width"}},
+		{"inspections that are due", func() { w.now = w.now.AddDate(0, 0, 8) }, "reading", "check",
+			[]string{"anti-kickback fingers", "guards, covers and hood", "table to cutterhead"}},
+		{"used on another machine", func() {
+			w.must(w.as("ada", "reading", "machine=Slate", "check=outfeed", "values=left 20 thou, right 20 thou"))
+		}, "reading", "check", []string{"anti-kickback fingers"}},
+		{"an inspection and a reading, the last first", func() {
+			w.must(w.as("ada", "reading", "machine=Marble", "check=full-turn", "values=pass"))
+			w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "values=left 20 thou, right 20 thou"))
+		}, "reading", "check", []string{"outfeed roller", "full turn by hand", "anti-kickback fingers"}},
+		{"an assumed gauge is not one that was used", func() {}, "reading", "gauge", []string{"caliper"}},
+		{"a gauge that was named", func() {
+			w.must(w.as("wren", "gauge set", "name=zoom dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+			w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "gauge=zoom dial", "values=left 20 thou, right 20 thou"))
+		}, "reading", "gauge", []string{"zoom dial"}},
+		{"events by use", func() { w.must(w.as("ada", "event", "machine=Marble", "event=belts changed")) },
+			"event", "event", []string{"belts changed"}},
+		{"problems by use", func() { w.must(w.as("ada", "problem", "machine=Marble", "what=tapered board")) },
+			"problem", "what", []string{"tapered board"}},
+		{"services by use", func() { w.must(w.as("ada", "service", "machine=Marble", "service=columns")) },
+			"service", "service", []string{"clean and oil the table columns"}},
+	} {
+		c.before()
+		if got := first(c.command, c.option, marble, len(c.want)); !slices.Equal(got, c.want) {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+	}
+	// On Slate nothing is confirmed yet; what is confirmed goes behind what is not.
+	items := w.completing("wren", "shop confirm", "what", "roller", slate)
+	w.must(w.as("wren", "shop confirm", "machine=Slate", "what="+items[0]))
+	if got := w.completing("wren", "shop confirm", "what", "roller", slate); len(got) != len(items) || !slices.Equal(got, append(slices.Clone(items[1:]), items[0])) {
+		t.Errorf("after %q was confirmed: %q", items[0], got)
+	}
+}
+
+// What belongs to the shop is offered too: gauges, kinds of gauges, and what lies on
+// the shelf before what only a profile names.
+func TestWhatTheShopHasIsOffered(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.must(w.as("wren", "gauge set", "name=zoom dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	w.must(w.as("wren", "gauge set", "name=air gauge", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	w.must(w.as("wren", "stock", "item=Multi-purpose grease", "left=2"))
+	w.must(w.as("wren", "stock", "item=rags", "left=9"))
+	if got := w.completing("ada", "gauge repeat", "gauge", "", nil); !slices.Equal(got, []string{"air gauge", "zoom dial"}) {
+		t.Errorf("own gauges: %q", got)
+	}
+	if got := w.completing("ada", "gauge set", "kind", "caliper", nil); len(got) == 0 || slices.Contains(got, "micrometer") {
+		t.Errorf("kinds of gauges: %q", got)
+	}
+	shelf := w.completing("ada", "stock", "item", "", nil)
+	if len(shelf) < 5 || !slices.Equal(shelf[:2], []string{"Multi-purpose grease", "rags"}) {
+		t.Errorf("the shelf: %q", shelf)
+	}
+	seen := map[string]bool{}
+	for _, s := range shelf {
+		if seen[s] || s == "multi-purpose grease" {
+			t.Errorf("%q is offered twice", s)
+		}
+		seen[s] = true
+	}
+	if got := w.completing("ada", "stock", "item", "SAE", nil); !slices.Equal(got, []string{"SAE 30 oil"}) {
+		t.Errorf("what is not counted yet: %q", got)
+	}
+}
