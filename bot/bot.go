@@ -78,7 +78,7 @@ func New(cfg Config) *Bot {
 	def(&cfg.FirstAway, time.Second)
 	def(&cfg.WatchInterval, watchInterval)
 	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{}, unseen: map[string]string{}}
-	b.notices = &notices{session: b.session, more: cfg.Desk.Trouble("notice.more"), trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}
+	b.notices = &notices{session: b.session, now: cfg.Now, more: cfg.Desk.Trouble("notice.more"), trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}
 	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render, Jitter: cfg.Jitter}
 	return b
 }

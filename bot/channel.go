@@ -50,6 +50,7 @@ func (w *Wait) Unwrap() error { return w.Err }
 // notices is a shop's channel in Discord.
 type notices struct {
 	session func() *discordgo.Session
+	now     func() time.Time
 	more    string // where to find what a notice has no room for
 
 	mu      sync.Mutex
@@ -59,18 +60,19 @@ type notices struct {
 
 // Post sends a notice with a nonce that Discord enforces: sent again within
 // minutes it is not posted again. After longer, the channel's last messages are
-// searched for its reference first. Where they may not be read, a tag-out is
-// sent again, since missing it could hurt; anything else is given up as posted.
+// searched for its reference first. Where they may not be read, a tag-out that
+// was tried before is sent again, since missing it could hurt; anything else that
+// was is given up as posted.
 func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
 	ref := reference(shop.ID, o.Notice.Key)
-	if o.Attempts > 0 && time.Since(o.Tried) > nonceWindow {
+	if n.nonceForgotten(o) {
 		id, readable, err := n.find(ctx, shop, ref)
 		switch {
 		case err != nil:
 			return "", n.failed(shop, err)
 		case id != "":
 			return id, nil
-		case !readable && o.Notice.Topic != domain.TopicTagOut:
+		case !readable && o.Attempts > 0 && o.Notice.Topic != domain.TopicTagOut:
 			return "", nil
 		}
 	}
@@ -95,6 +97,18 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 		return "", fmt.Errorf("an answer without a message: %.80q", text)
 	}
 	return posted.ID, nil
+}
+
+// nonceForgotten reports whether a notice may stand in the channel already from so
+// long ago that Discord has forgotten its nonce. One that was never tried as far
+// as the books know may have been posted by a program that died before it wrote
+// that down.
+func (n *notices) nonceForgotten(o domain.Undelivered) bool {
+	since := o.Tried
+	if o.Attempts == 0 {
+		since = o.Made
+	}
+	return n.now().Sub(since) > nonceWindow
 }
 
 // body is a notice as it stands in the channel, with its visible reference.
@@ -174,6 +188,9 @@ func (n *notices) pin(ctx context.Context, shop domain.Shop, o domain.Undelivere
 	case codeMissingPerms, codeMissingAccess:
 		n.note(shop, troublePin)
 		return nil
+	}
+	if err == nil {
+		n.pinsWork(shop)
 	}
 	return n.failed(shop, err)
 }
@@ -255,6 +272,17 @@ func (n *notices) well(shop domain.Shop) {
 	}
 	if n.told[shop.ID] != troublePin {
 		delete(n.told, shop.ID)
+	}
+}
+
+// pinsWork forgets that notices could not be pinned: the next time is news.
+func (n *notices) pinsWork(shop domain.Shop) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	for _, all := range []map[domain.ShopID]string{n.trouble, n.told} {
+		if all[shop.ID] == troublePin {
+			delete(all, shop.ID)
+		}
 	}
 }
 

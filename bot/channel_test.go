@@ -25,13 +25,13 @@ func noticesOf(t *testing.T) (*notices, *discordtest.Server, *discordtest.Channe
 	t.Cleanup(s.Close)
 	g := s.AddGuild("guild")
 	c := s.AddChannel(g, "notices")
-	l, err := newLink(discordtest.Token, s.Client())
+	l, err := newLink(discordtest.Token, s.Direct())
 	if err != nil {
 		t.Fatal(err)
 	}
 	shop := domain.NewShop(domain.ShopID(g.ID))
 	shop.NoticeChannel = c.ID
-	return &notices{session: func() *discordgo.Session { return l.s }, more: "more", trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}, s, c, shop
+	return &notices{session: func() *discordgo.Session { return l.s }, now: time.Now, more: "more", trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}, s, c, shop
 }
 
 func undelivered(topic domain.Topic, attempts int, tried time.Time) domain.Undelivered {

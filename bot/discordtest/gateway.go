@@ -8,6 +8,7 @@ import (
 	"maps"
 	"net/http"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -192,7 +193,7 @@ func (s *Server) identify(c *conn, p packet) {
 		guilds = append(guilds, map[string]any{"id": id, "unavailable": true})
 	}
 	ss.seq++
-	c.send(s.gateway.zlib, 0, map[string]any{"v": 9, "user": botUser(), "session_id": ss.id, "resume_gateway_url": "ws" + s.http.URL[4:] + "/gateway-socket",
+	c.send(s.gateway.zlib, 0, map[string]any{"v": 9, "user": botUser(), "session_id": ss.id, "resume_gateway_url": "ws" + strings.TrimPrefix(s.URL(), "http") + "/gateway-socket",
 		"application": map[string]any{"id": AppID, "flags": 0}, "guilds": nonNil(guilds), "private_channels": []any{}, "session_type": "normal"}, ss.seq, "READY")
 }
 

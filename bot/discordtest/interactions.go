@@ -338,6 +338,16 @@ func (i *Interaction) Wait(ctx context.Context) (Reply, error) {
 	return r, err
 }
 
+// Event is the interaction as the gateway sends it, in JSON; for those who give it
+// to an application themselves.
+func (i *Interaction) Event() []byte {
+	text, err := json.Marshal(i.event)
+	if err != nil {
+		panic(err)
+	}
+	return text
+}
+
 // Sent is when the interaction left the server, by the real clock.
 func (i *Interaction) Sent() time.Time { return i.sent }
 

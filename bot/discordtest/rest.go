@@ -94,6 +94,7 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 		if f.Drop {
+			s.record(Request{r.Method, path, string(c.raw), 0})
 			panic(http.ErrAbortHandler)
 		}
 		status, text = f.Status, []byte(f.Body)
@@ -115,15 +116,20 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	default:
 		text, _ = json.Marshal(answer)
 	}
-	s.mu.Lock()
-	s.requests = append(s.requests, Request{r.Method, path, string(c.raw), status})
-	s.notify()
-	s.mu.Unlock()
+	s.record(Request{r.Method, path, string(c.raw), status})
 	if status != http.StatusNoContent {
 		w.Header().Set("Content-Type", contentType)
 	}
 	w.WriteHeader(status)
 	w.Write(text) //nolint:errcheck // the client may be gone
+}
+
+// record notes a request that was made.
+func (s *Server) record(r Request) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.requests = append(s.requests, r)
+	s.notify()
 }
 
 // read takes the body apart: JSON, or a form with JSON and files.
@@ -168,12 +174,12 @@ func (c *call) route() (any, error) {
 	if a := c.r.Header.Get("Authorization"); a != "Bot "+Token && !(c.path[0] == "interactions" || c.path[0] == "webhooks") {
 		return nil, refuse(401, 0, "401: Unauthorized")
 	}
-	socket := "ws" + strings.TrimPrefix(s.http.URL, "http") + "/gateway-socket"
+	socket := func() string { return "ws" + strings.TrimPrefix(s.URL(), "http") + "/gateway-socket" }
 	switch {
 	case c.is("GET", "gateway"):
-		return map[string]any{"url": socket}, nil
+		return map[string]any{"url": socket()}, nil
 	case c.is("GET", "gateway/bot"):
-		return map[string]any{"url": socket, "shards": 1, "session_start_limit": map[string]any{"total": 1000, "remaining": 1000, "reset_after": 0, "max_concurrency": 1}}, nil
+		return map[string]any{"url": socket(), "shards": 1, "session_start_limit": map[string]any{"total": 1000, "remaining": 1000, "reset_after": 0, "max_concurrency": 1}}, nil
 	case c.is("GET", "users/@me"):
 		return botUser(), nil
 	case c.is("GET", "applications/@me"), c.is("GET", "oauth2/applications/@me"):

@@ -9,6 +9,7 @@ package discordtest
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -53,7 +54,8 @@ type Server struct {
 
 	mu           sync.Mutex
 	changed      chan struct{} // closed and made anew whenever anything changes
-	http         *httptest.Server
+	listen       sync.Once
+	http         *httptest.Server // nil until it is needed
 	offset       time.Duration // of the movable clock
 	lastID       int64
 	guilds       map[string]*Guild
@@ -73,16 +75,16 @@ type Server struct {
 type Request struct {
 	Method, Path string
 	Body         string
-	Status       int
+	Status       int // 0 where the connection was cut without an answer
 }
 
-// New starts a server. Close it at the end.
+// New is a server, which listens as soon as its address is asked for. Close it
+// at the end.
 func New() *Server {
 	s := &Server{changed: make(chan struct{}), guilds: map[string]*Guild{}, channels: map[string]*Channel{}, commands: map[string][]json.RawMessage{},
 		interactions: map[string]*Interaction{}, byToken: map[string]*Interaction{}}
 	s.gateway.sessions = map[string]*session{}
 	s.schema = loadSchema()
-	s.http = httptest.NewServer(http.HandlerFunc(s.serve))
 	return s
 }
 
@@ -93,7 +95,10 @@ func (s *Server) Close() {
 	s.mu.Unlock()
 	s.DropConnections()
 	s.gateway.wg.Wait()
-	s.http.Close()
+	s.listen.Do(func() {}) // nothing listens from here on
+	if s.http != nil {
+		s.http.Close()
+	}
 }
 
 // HasSchema reports whether requests are held against Discord's published
@@ -101,11 +106,48 @@ func (s *Server) Close() {
 func (s *Server) HasSchema() bool { return s.schema != nil }
 
 // URL is the server's address: "http://127.0.0.1:port".
-func (s *Server) URL() string { return s.http.URL }
+func (s *Server) URL() string {
+	s.listen.Do(func() { s.http = httptest.NewServer(http.HandlerFunc(s.serve)) })
+	if s.http == nil {
+		return "http://127.0.0.1:0" // closed before it was asked for
+	}
+	return s.http.URL
+}
 
 // Client is an HTTP client whose requests to Discord reach the server, and that
 // refuses to reach any other host.
 func (s *Server) Client() *http.Client { return &http.Client{Transport: Transport(s.URL())} }
+
+// Direct is an HTTP client whose requests to Discord are served where they are
+// made, without a socket: it works in a bubble of testing/synctest, whose clock is
+// then the server's too. It reaches no gateway.
+func (s *Server) Direct() *http.Client { return &http.Client{Transport: direct{s}} }
+
+type direct struct{ s *Server }
+
+func (d direct) RoundTrip(r *http.Request) (resp *http.Response, err error) {
+	if r.URL.Host != "discord.com" {
+		return nil, fmt.Errorf("discordtest: a request to %s", r.URL.Host)
+	}
+	defer func() {
+		switch p := recover(); p {
+		case nil:
+		case http.ErrAbortHandler:
+			err = io.ErrUnexpectedEOF
+		default:
+			panic(p)
+		}
+	}()
+	if r.Body == nil {
+		r.Body = http.NoBody
+	}
+	recorder := httptest.NewRecorder()
+	d.s.serve(recorder, r)
+	if err := r.Context().Err(); err != nil {
+		return nil, err
+	}
+	return recorder.Result(), nil
+}
 
 // Transport sends requests for discord.com to base, and refuses any other host;
 // for a client in another process.

@@ -281,7 +281,6 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot", "link.silence", "how long ago that was"},
 	{"setscrew/bot", "link.open", "how long connecting may take"},
 	{"setscrew/bot", "link.close", "how long disconnecting may take"},
-	{"setscrew/bot", "notices.Post", "whether Discord still knows a notice's nonce"},
 	{"setscrew/bot/discordtest", "Server.now", "the clock that tests move"},
 	{"setscrew/bot/discordtest", "Server.serve", "an answer that comes late, as told"},
 	{"setscrew/bot/discordtest", "Server.send", "when an interaction left, for measuring"},

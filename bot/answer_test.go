@@ -1,0 +1,241 @@
+package bot
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"net/http"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/bot/discordtest"
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
+	"setscrew/domain/profile"
+	"setscrew/store"
+)
+
+// inside is a bot whose requests are served where they are made: it is given its
+// interactions by hand, and runs in a bubble of testing/synctest.
+type inside struct {
+	t                *testing.T
+	bot              *Bot
+	server           *discordtest.Server
+	guild            *discordtest.Guild
+	channel          *discordtest.Channel
+	ada, bo, manager *discordtest.Member
+	db               *store.DB
+}
+
+// newInside is a bot with a shop of one machine, Marble. Close it in the bubble.
+func newInside(t *testing.T) *inside {
+	t.Helper()
+	in := &inside{t: t, server: discordtest.New()}
+	in.server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	in.guild = in.server.AddGuild("guild")
+	in.channel = in.server.AddChannel(in.guild, "notices")
+	in.ada, in.bo = in.server.AddMember(in.guild, "ada", 0), in.server.AddMember(in.guild, "bo", 0)
+	in.manager = in.server.AddMember(in.guild, "manager", discordtest.ManageGuild)
+	ctx := context.Background()
+	db, err := store.Open(ctx, filepath.Join(t.TempDir(), "shop.db"))
+	in.check(err)
+	in.db = db
+	cat, err := words.Load()
+	in.check(err)
+	books := func(id domain.ShopID) commands.Books { return db.Shop(id) }
+	in.bot = New(Config{Token: discordtest.Token, Client: in.server.Direct(), Desk: commands.NewDesk(books, db, cat),
+		Outbox: db, Log: slog.New(slog.DiscardHandler),
+		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }})
+	l, err := newLink(discordtest.Token, in.server.Direct())
+	in.check(err)
+	in.bot.link.Store(l)
+	in.bot.registerCommands(ctx)
+
+	shop := db.Shop(domain.ShopID(in.guild.ID))
+	set := domain.NewShop(domain.ShopID(in.guild.ID))
+	set.NoticeChannel = in.channel.ID
+	text, err := profile.BuiltinText("thickness-planer")
+	in.check(err)
+	hash, err := shop.KeepProfile(ctx, "thickness-planer", text)
+	in.check(err)
+	for i, b := range []domain.Body{domain.ShopSet{Shop: set},
+		domain.MachineAdded{Name: "Marble", Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}}} {
+		_, err := shop.Report(ctx, domain.Entry{Key: string(rune('a' + i)), At: time.Now(), Recorded: time.Now(), By: "ada", For: "ada", Body: b})
+		in.check(err)
+	}
+	return in
+}
+
+func (in *inside) close() {
+	in.server.Close()
+	in.check(in.db.Close())
+}
+
+func (in *inside) check(err error) {
+	in.t.Helper()
+	if err != nil {
+		in.t.Fatal(err)
+	}
+}
+
+// slash gives a command and returns once the bot is done with it.
+func (in *inside) slash(m *discordtest.Member, command string, options ...string) *discordtest.Interaction {
+	in.t.Helper()
+	given := map[string]string{}
+	for _, o := range options {
+		name, value, _ := strings.Cut(o, "=")
+		given[name] = value
+	}
+	i, err := in.server.Slash(in.guild, in.channel, m, command, given)
+	in.check(err)
+	in.deliver(i)
+	return i
+}
+
+// deliver brings the bot an interaction, as the gateway does.
+func (in *inside) deliver(i *discordtest.Interaction) {
+	in.t.Helper()
+	var event discordgo.InteractionCreate
+	in.check(json.Unmarshal(i.Event(), &event))
+	in.bot.receive(&event)
+}
+
+// says is what a command is answered.
+func (in *inside) says(m *discordtest.Member, command string, options ...string) string {
+	in.t.Helper()
+	i := in.slash(m, command, options...)
+	if !i.Answered() {
+		in.t.Fatalf("/%s is not answered", command)
+	}
+	r, err := i.Wait(context.Background())
+	in.check(err)
+	return r.Content
+}
+
+const unseen = "may not have seen"
+
+// An answer that did not arrive is told of at the member's next command, once,
+// and to nobody else; one that the member has seen already, code 40060, is not.
+func TestAnswersThatDidNotArrive(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name  string
+		fault discordtest.Fault
+		told  bool
+	}{
+		{"too late", discordtest.APIError(http.StatusNotFound, 10062, "Unknown interaction"), true},
+		{"cut off", discordtest.Fault{Drop: true}, true},
+		{"a fault of Discord's", discordtest.BadGateway, true},
+		{"seen already", discordtest.APIError(http.StatusBadRequest, codeAcknowledged, "Interaction has already been acknowledged."), false},
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			in := newInside(t)
+			defer in.close()
+			in.server.Fail("POST", "/interactions/*", c.fault, 1)
+			in.slash(in.ada, "hours", "machine=Marble", "hours=1 min")
+			if got := in.says(in.bo, "due"); strings.Contains(got, unseen) {
+				t.Errorf("%s: somebody else is told: %q", c.name, got)
+			}
+			if got := in.says(in.ada, "due"); strings.Contains(got, unseen) != c.told || c.told && !strings.Contains(got, "Marble: 1 min logged") {
+				t.Errorf("%s: told %q", c.name, got)
+			}
+			if got := in.says(in.ada, "due"); strings.Contains(got, unseen) {
+				t.Errorf("%s: told twice: %q", c.name, got)
+			}
+		})
+	}
+}
+
+// Of several answers that did not arrive the latest is told; a refusal leaves
+// the one before it to be told, since nothing was recorded by it.
+func TestLatestAnswerThatDidNotArrive(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		in := newInside(t)
+		defer in.close()
+		late := discordtest.APIError(http.StatusNotFound, 10062, "Unknown interaction")
+		in.server.Fail("POST", "/interactions/*", late, 3)
+		in.slash(in.ada, "hours", "machine=Marble", "hours=1 min")
+		in.slash(in.ada, "hours", "machine=Marble", "hours=2 min")
+		in.slash(in.ada, "hours", "machine=Granite", "hours=3 min") // refused: no such machine
+		if got := in.says(in.ada, "due"); !strings.Contains(got, "Marble: 2 min logged") {
+			t.Errorf("told %q", got)
+		}
+	})
+}
+
+// Attempts to connect come ever later, twice as late each time, up to two
+// minutes, and are spread by up to half; nothing is tried after the end.
+func TestConnectingBacksOff(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		jitter func() float64
+		times  float64
+	}{{"no jitter", nil, 1}, {"half of it", func() float64 { return 0.5 }, 1.25}, {"all of it", func() float64 { return 1 }, 1.5}} {
+		synctest.Test(t, func(t *testing.T) {
+			var tries []time.Time
+			client := &http.Client{Transport: transport(func(*http.Request) (*http.Response, error) {
+				tries = append(tries, time.Now())
+				return nil, errors.New("no network")
+			})}
+			cat, err := words.Load()
+			if err != nil {
+				t.Fatal(err)
+			}
+			b := New(Config{Token: discordtest.Token, Client: client, Desk: commands.NewDesk(nil, nil, cat),
+				Log: slog.New(slog.DiscardHandler), Jitter: c.jitter})
+			ctx, stop := context.WithCancel(context.Background())
+			ended := make(chan error, 1)
+			go func() { ended <- b.stayConnected(ctx) }()
+			time.Sleep(20 * time.Minute)
+			stop()
+			if err := <-ended; err != nil {
+				t.Errorf("%s: ended with %v", c.name, err)
+			}
+			var waits []time.Duration
+			for i, at := range tries[1:] {
+				waits = append(waits, at.Sub(tries[i]))
+			}
+			var want []time.Duration
+			for _, seconds := range []float64{1, 2, 4, 8, 16, 32, 64, 120, 120} {
+				want = append(want, time.Duration(seconds*c.times*float64(time.Second)))
+			}
+			if len(waits) < len(want) || !slices.Equal(waits[:len(want)], want) {
+				t.Errorf("%s: waited %v, want %v", c.name, waits, want)
+			}
+		})
+	}
+}
+
+type transport func(*http.Request) (*http.Response, error)
+
+func (f transport) RoundTrip(r *http.Request) (*http.Response, error) { return f(r) }
+
+// The poster's waits double from five seconds to ten minutes, whatever the
+// number of attempts, and are spread by up to a quarter.
+func TestPosterBacksOff(t *testing.T) {
+	t.Parallel()
+	want := []time.Duration{5, 10, 20, 40, 80, 160, 320, 600, 600, 600, 600}
+	for attempts, seconds := range want {
+		p := &Poster{}
+		if got := p.wait(attempts); got != seconds*time.Second {
+			t.Errorf("after %d attempts: wait %v, want %d s", attempts+1, got, seconds)
+		}
+		p.Jitter = func() float64 { return 1 }
+		if got := p.wait(attempts); got != seconds*time.Second*5/4 {
+			t.Errorf("after %d attempts, spread: wait %v", attempts+1, got)
+		}
+	}
+	if got := (&Poster{}).wait(1 << 20); got != longestWait {
+		t.Errorf("after very many attempts: %v", got)
+	}
+}

@@ -1,0 +1,159 @@
+package bot
+
+import (
+	"context"
+	"net/http"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"setscrew/bot/discordtest"
+	"setscrew/commands"
+	"setscrew/domain"
+)
+
+// made counts the requests of a method below a path.
+func made(s *discordtest.Server, method, path string) (n int) {
+	for _, r := range s.Requests() {
+		if r.Method == method && strings.HasPrefix(r.Path, path) {
+			n++
+		}
+	}
+	return n
+}
+
+// A notice whose answer got lost is sent again with its nonce while Discord
+// surely knows it, and looked for from then on; the time counts from the first
+// attempt.
+func TestNonceWindow(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		after        time.Duration
+		posts, looks int
+	}{
+		{5 * time.Second, 2, 0},
+		{2 * time.Minute, 2, 0},
+		{2*time.Minute + time.Second, 1, 1},
+		{time.Hour, 1, 1},
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			n, s, ch, shop := noticesOf(t)
+			channel := "/channels/" + ch.ID + "/messages"
+			s.Fail("POST", channel, discordtest.Fault{Served: true, Drop: true}, 1)
+			ctx, m := context.Background(), commands.Message{Text: "Marble is tagged out"}
+			o := domain.Undelivered{Made: time.Now(), Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: domain.TopicDigest}}
+			if _, err := n.Post(ctx, shop, o, m); err == nil {
+				t.Fatal("a lost answer is no error")
+			}
+			o.Attempts, o.Tried = 3, time.Now()
+			time.Sleep(c.after)
+			id, err := n.Post(ctx, shop, o, m)
+			all := s.Messages(ch)
+			if err != nil || len(all) != 1 || id != all[0].ID {
+				t.Errorf("after %v: message %q, %v; %d stand in the channel", c.after, id, err, len(all))
+			}
+			if posts, looks := made(s, "POST", channel), made(s, "GET", channel); posts != c.posts || looks != c.looks {
+				t.Errorf("after %v: sent %d times and looked %d times, want %d and %d", c.after, posts, looks, c.posts, c.looks)
+			}
+		})
+	}
+}
+
+// A program that dies between posting a notice and writing that down leaves one
+// that was never tried, as far as the books know. Hours later it is looked for
+// first; where it cannot be, it is more likely not to stand there.
+func TestNoticeOfAProgramThatDied(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		n, s, ch, shop := noticesOf(t)
+		ctx, m := context.Background(), commands.Message{Text: "Marble is tagged out"}
+		o := domain.Undelivered{Made: time.Now(), Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: domain.TopicDigest}}
+		first, err := n.Post(ctx, shop, o, m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		time.Sleep(6 * time.Hour)
+		if id, err := n.Post(ctx, shop, o, m); err != nil || id != first || len(s.Messages(ch)) != 1 {
+			t.Errorf("after a restart: message %s, %v, want %s; %d messages", id, err, first, len(s.Messages(ch)))
+		}
+		s.SetPermissions(ch, discordtest.ViewChannel|discordtest.SendMessages)
+		o.Notice.Key = "m1/out/2"
+		if id, err := n.Post(ctx, shop, o, m); err != nil || id == "" || len(s.Messages(ch)) != 2 {
+			t.Errorf("where history is hidden: message %q, %v; %d messages", id, err, len(s.Messages(ch)))
+		}
+	})
+}
+
+// That notices may not be pinned holds nothing up and is told once, until pins
+// have worked again.
+func TestPinTrouble(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		n, s, ch, shop := noticesOf(t)
+		ctx, m := context.Background(), commands.Message{Text: "Marble is tagged out"}
+		post := func(key string) domain.Undelivered {
+			t.Helper()
+			id, err := n.Post(ctx, shop, domain.Undelivered{Made: time.Now(), Notice: domain.Notice{Key: key}}, m)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return domain.Undelivered{Message: id}
+		}
+		told := func(when, want string) {
+			t.Helper()
+			if got := n.tell(shop.ID); got != want {
+				t.Errorf("%s: told %q, want %q", when, got, want)
+			}
+		}
+		pin := func(o domain.Undelivered) {
+			t.Helper()
+			if err := n.Pin(ctx, shop, o); err != nil {
+				t.Errorf("pinning holds notices up: %v", err)
+			}
+		}
+		const permitted, forbidden = discordtest.AllPermissions, discordtest.AllPermissions &^ discordtest.PinMessages
+		first := post("1")
+		s.SetPermissions(ch, forbidden)
+		pin(first)
+		post("2") // that this one came says nothing of pins
+		told("a pin refused", troublePin)
+		pin(first)
+		post("3")
+		pin(first)
+		told("refused again", "")
+		s.SetPermissions(ch, permitted)
+		pin(first)
+		if s.Pinned(ch) != 1 {
+			t.Error("it is not pinned")
+		}
+		s.SetPermissions(ch, forbidden)
+		if err := n.Unpin(ctx, shop, first); err != nil {
+			t.Errorf("unpinning holds notices up: %v", err)
+		}
+		told("refused after it had worked", troublePin)
+
+		// Permitted before anybody was told, there is nothing to tell.
+		s.SetPermissions(ch, permitted)
+		pin(first)
+		s.SetPermissions(ch, forbidden)
+		pin(first)
+		s.SetPermissions(ch, permitted)
+		pin(first)
+		told("permitted meanwhile", "")
+
+		// A deleted message and a full channel are nobody's to mend; what may pass
+		// is tried again.
+		pin(domain.Undelivered{Message: "1"})
+		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusBadRequest, codeMaxPins, "Maximum number of pins reached"), 1)
+		pin(first)
+		told("nothing to mend", "")
+		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusInternalServerError, 0, "oops"), 1)
+		if err := n.Pin(ctx, shop, first); err == nil {
+			t.Error("a fault of Discord's counts as pinned")
+		}
+		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusForbidden, codeMissingAccess, "Missing Access"), 1)
+		pin(first)
+		told("no access", troublePin)
+	})
+}
