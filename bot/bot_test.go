@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"os"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -30,6 +31,7 @@ type rig struct {
 	stewards              string
 	ada, bo, wren, keeper *discordtest.Member
 	db                    *store.DB
+	path                  string // of the books
 	log                   *logs
 	ctx                   context.Context
 	stop                  context.CancelFunc
@@ -56,7 +58,9 @@ func (l *logs) String() string {
 	return strings.Join(l.lines, "")
 }
 
-func newRig(t *testing.T) *rig {
+// newRig is a server with a guild and its people, and the books given, or empty
+// ones.
+func newRig(t *testing.T, books []byte) *rig {
 	t.Helper()
 	s := discordtest.New()
 	if !s.HasSchema() {
@@ -69,18 +73,20 @@ func newRig(t *testing.T) *rig {
 	r.ada, r.bo = s.AddMember(r.guild, "ada", 0), s.AddMember(r.guild, "bo", 0)
 	r.wren = s.AddMember(r.guild, "wren", 0, r.stewards)
 	r.keeper = s.AddMember(r.guild, "keeper", discordtest.ManageGuild)
-	db, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"))
-	if err != nil {
-		t.Fatal(err)
+	path := filepath.Join(t.TempDir(), "shop.db")
+	if books != nil {
+		r.check(os.WriteFile(path, books, 0o600))
 	}
-	r.db = db
+	db, err := store.Open(context.Background(), path)
+	r.check(err)
+	r.db, r.path = db, path
 	var cancel context.CancelFunc
 	r.ctx, cancel = context.WithTimeout(context.Background(), 60*time.Second)
 	t.Cleanup(func() {
 		r.end()
 		cancel()
 		s.Close()
-		if err := db.Close(); err != nil {
+		if err := r.db.Close(); err != nil {
 			t.Error(err)
 		}
 		if t.Failed() {
@@ -171,8 +177,37 @@ func (r *rig) pinned() bool {
 	return slices.ContainsFunc(r.server.Messages(r.channel), func(m discordtest.Message) bool { return m.Pinned })
 }
 
-// marble sets the demo's planer up.
-func (r *rig) marble() {
+// marbleBooks are the books of a shop in which the demo's planer was set up, made
+// once: ids come from names, so that they fit every rig.
+var marbleBooks struct {
+	once sync.Once
+	text []byte
+}
+
+// newMarble is a rig in whose shop the demo's planer is set up.
+func newMarble(t *testing.T) *rig {
+	t.Helper()
+	marbleBooks.once.Do(func() {
+		r := newRig(t, nil)
+		r.start()
+		r.ready()
+		r.setUp()
+		r.end()
+		r.check(r.db.Close()) // all of it is in the file then
+		text, err := os.ReadFile(r.path)
+		r.check(err)
+		marbleBooks.text = text
+		r.db, err = store.Open(r.ctx, r.path)
+		r.check(err)
+	})
+	if marbleBooks.text == nil {
+		t.Fatal("the shop could not be set up")
+	}
+	return newRig(t, marbleBooks.text)
+}
+
+// setUp sets the demo's planer up by commands.
+func (r *rig) setUp() {
 	r.t.Helper()
 	r.slash(r.keeper, "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices="+r.channel.ID, "stewards="+r.stewards)
 	r.slash(r.wren, "shop add", "name=Marble", "kind=thickness-planer")
@@ -202,10 +237,9 @@ func (r *rig) marble() {
 // second tag adds a reason, the steward releases it.
 func TestStory(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	_, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=46 41")
 	if !reply.Ephemeral || len(reply.Buttons) != 3 {
 		t.Fatalf("a question: %+v", reply)
@@ -313,10 +347,9 @@ func TestStory(t *testing.T) {
 
 func TestAutocomplete(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	for _, c := range []struct {
 		focused, partial string
 		want             []string
@@ -334,7 +367,7 @@ func TestAutocomplete(t *testing.T) {
 // Commands are registered in bulk when they differ, and left alone when not.
 func TestRegistersOnlyWhatDiffers(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newRig(t, nil)
 	r.start()
 	r.ready()
 	r.end()
@@ -349,10 +382,9 @@ func TestRegistersOnlyWhatDiffers(t *testing.T) {
 // Long replies are paged, not cut.
 func TestLongReplies(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	for n := range 12 {
 		r.slash(r.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
 	}
@@ -367,10 +399,9 @@ func TestLongReplies(t *testing.T) {
 // once.
 func TestDeliveredTwice(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1"})
 	r.check(err)
 	for range 5 {
@@ -390,7 +421,7 @@ func TestDeliveredTwice(t *testing.T) {
 // Malformed events do no harm.
 func TestMalformed(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newRig(t, nil)
 	r.start()
 	r.ready()
 	member := map[string]any{"user": map[string]any{"id": "5"}, "permissions": "0"}
@@ -415,7 +446,7 @@ func TestMalformed(t *testing.T) {
 func TestFatalCloses(t *testing.T) {
 	t.Parallel()
 	for _, code := range []int{4004, 4010, 4011, 4012, 4013, 4014} {
-		r := newRig(t)
+		r := newRig(t, nil)
 		r.server.CloseNext(code)
 		r.start()
 		select {
@@ -437,7 +468,7 @@ func TestFatalCloses(t *testing.T) {
 // A refused token ends the bot with an error that says so.
 func TestRefusedToken(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newRig(t, nil)
 	r.start(func(c *bot.Config) { c.Token = "wrong" })
 	select {
 	case err := <-r.ended:
@@ -474,11 +505,10 @@ func TestConnections(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			r := newRig(t)
+			r := newMarble(t)
 			r.server.HeartbeatInterval = 100 * time.Millisecond
 			r.start(func(c *bot.Config) { c.SilentFor = time.Second; c.OpenWithin = time.Second })
 			r.ready()
-			r.marble()
 			c.break_(r.server)
 			if !c.resumes {
 				r.check(r.server.UntilConnected(r.ctx, 2))
@@ -522,10 +552,9 @@ func TestPostingFaults(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			r := newRig(t)
+			r := newMarble(t)
 			r.start()
 			r.ready()
-			r.marble()
 			before := len(r.server.Messages(r.channel))
 			r.server.Fail("POST", "/channels/*/messages", c.fault, c.times)
 			r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
@@ -548,10 +577,9 @@ func TestPostingFaults(t *testing.T) {
 // somebody who can mend it; what is owed waits and comes.
 func TestTroubleIsToldOnce(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	before := len(r.server.Messages(r.channel))
 	r.server.SetPermissions(r.channel, discordtest.ViewChannel)
 	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
@@ -578,10 +606,9 @@ func TestTroubleIsToldOnce(t *testing.T) {
 func TestLongRateLimitHoldsNothingUp(t *testing.T) {
 	t.Parallel()
 	for _, f := range []discordtest.Fault{discordtest.TooMany(time.Hour, true), discordtest.HTMLTooMany} {
-		r := newRig(t)
+		r := newMarble(t)
 		r.start()
 		r.ready()
-		r.marble()
 		r.server.Fail("POST", "/channels/*/messages", f, 1)
 		r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
 		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
@@ -602,10 +629,9 @@ func TestLongRateLimitHoldsNothingUp(t *testing.T) {
 // One call to post makes one request, whatever the answer.
 func TestNeverPostsBlindly(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	r.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, 1000)
 	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
@@ -626,10 +652,9 @@ func TestNeverPostsBlindly(t *testing.T) {
 // An answer under way when the bot is stopped is finished first.
 func TestStopWaitsForAnswers(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	r.server.Fail("POST", "/interactions/*", discordtest.Fault{Status: 204, Served: true, Stalled: time.Second}, 1)
 	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
 	r.check(err)
@@ -649,7 +674,7 @@ func (panicking) Machines(context.Context) ([]domain.Machine, error) { panic("ou
 // A panic while answering harms nobody else.
 func TestPanicHarmsNobodyElse(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newRig(t, nil)
 	r.start(func(c *bot.Config) {
 		cat, err := words.Load()
 		if err != nil {
@@ -672,10 +697,9 @@ func TestPanicHarmsNobodyElse(t *testing.T) {
 // A late answer, and one given already, do no harm.
 func TestLateAnswers(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	for _, f := range []discordtest.Fault{discordtest.APIError(404, 10062, "Unknown interaction"), discordtest.APIError(400, 40060, "Interaction has already been acknowledged.")} {
 		r.server.Fail("POST", "/interactions/*", f, 1)
 		before := r.refused("POST", "/interactions")
@@ -697,10 +721,9 @@ func TestLateAnswers(t *testing.T) {
 // Stopped, the bot leaves no goroutine behind. This test does not run beside
 // others, whose goroutines it would see.
 func TestLeavesNoGoroutine(t *testing.T) {
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
 	r.server.DropConnections()
 	r.check(r.server.UntilConnected(r.ctx, 2))
@@ -735,10 +758,9 @@ func (r *rig) refused(method, path string) int {
 // and its reference, and is still one message.
 func TestLongNotice(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	for n := range 12 {
 		r.slash(r.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
 	}

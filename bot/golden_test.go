@@ -31,10 +31,9 @@ var volatile = []struct {
 // replies: every kind of answer, and every kind of notice's operation.
 func TestGoldenBodies(t *testing.T) {
 	t.Parallel()
-	r := newRig(t)
+	r := newMarble(t)
 	r.start()
 	r.ready()
-	r.marble()
 	begin := len(r.server.Requests())
 	i, _ := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=left 0.046 in, right 0.041 in")
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Content(r.channel, 0) != "" }))

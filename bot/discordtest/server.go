@@ -9,6 +9,7 @@ package discordtest
 import (
 	"encoding/json"
 	"fmt"
+	"hash/fnv"
 	"io"
 	"net/http"
 	"net/http/httptest"
@@ -56,7 +57,7 @@ type Server struct {
 	changed      chan struct{} // closed and made anew whenever anything changes
 	listen       sync.Once
 	http         *httptest.Server // nil until it is needed
-	offset       time.Duration // of the movable clock
+	offset       time.Duration    // of the movable clock
 	lastID       int64
 	guilds       map[string]*Guild
 	channels     map[string]*Channel
@@ -206,6 +207,18 @@ func (s *Server) newID() string {
 	return strconv.FormatInt(id, 10)
 }
 
+// fixedID is an id that comes from a name, so that a shop's books fit any server
+// that has the same names; taken says which are in use.
+func fixedID(name string, taken func(id string) bool) string {
+	h := fnv.New64a()
+	h.Write([]byte(name)) //nolint:errcheck // never fails
+	for n := h.Sum64() % 1e17; ; n++ {
+		if id := strconv.FormatUint(1e17+n, 10); !taken(id) {
+			return id
+		}
+	}
+}
+
 // Guild is a Discord server with its roles and members.
 type Guild struct {
 	ID, Name string
@@ -246,7 +259,8 @@ type Message struct {
 func (s *Server) AddGuild(name string) *Guild {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	g := &Guild{ID: s.newID(), Name: name, Roles: map[string]string{}, Members: map[string]*Member{}}
+	id := fixedID("guild "+name, func(id string) bool { return s.guilds[id] != nil })
+	g := &Guild{ID: id, Name: name, Roles: map[string]string{}, Members: map[string]*Member{}}
 	s.guilds[g.ID] = g
 	return g
 }
@@ -255,7 +269,8 @@ func (s *Server) AddGuild(name string) *Guild {
 func (s *Server) AddChannel(g *Guild, name string) *Channel {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	c := &Channel{ID: s.newID(), Guild: g.ID, Name: name, Permissions: AllPermissions}
+	id := fixedID("channel "+name, func(id string) bool { return s.channels[id] != nil })
+	c := &Channel{ID: id, Guild: g.ID, Name: name, Permissions: AllPermissions}
 	s.channels[c.ID] = c
 	return c
 }
@@ -264,7 +279,7 @@ func (s *Server) AddChannel(g *Guild, name string) *Channel {
 func (s *Server) AddRole(g *Guild, name string) string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	id := s.newID()
+	id := fixedID("role "+name, func(id string) bool { return g.Roles[id] != "" })
 	g.Roles[id] = name
 	return id
 }
@@ -273,7 +288,8 @@ func (s *Server) AddRole(g *Guild, name string) string {
 func (s *Server) AddMember(g *Guild, name string, permissions int64, roles ...string) *Member {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	m := &Member{ID: s.newID(), Name: name, Roles: roles, Permissions: permissions}
+	id := fixedID("member "+name, func(id string) bool { return g.Members[id] != nil })
+	m := &Member{ID: id, Name: name, Roles: roles, Permissions: permissions}
 	g.Members[m.ID] = m
 	return m
 }
