@@ -3,6 +3,7 @@ package bot_test
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"log/slog"
 	"os"
@@ -11,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -21,6 +23,18 @@ import (
 	"setscrew/domain"
 	"setscrew/store"
 )
+
+// TestMain lets more tests run beside each other than there are processors: most
+// of their time goes into waiting for connections to close or to be tried again.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	chosen := false
+	flag.Visit(func(f *flag.Flag) { chosen = chosen || f.Name == "test.parallel" })
+	if !chosen {
+		flag.Set("test.parallel", "8") //nolint:errcheck // the flag exists
+	}
+	os.Exit(m.Run())
+}
 
 // rig is a shop in the fake Discord with the real client, desk and store.
 type rig struct {
@@ -553,16 +567,19 @@ func TestPostingFaults(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			r := newMarble(t)
-			r.start()
+			var ahead atomic.Int64 // of the clock
+			r.start(func(c *bot.Config) { c.Now = func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) } })
 			r.ready()
 			before := len(r.server.Messages(r.channel))
 			r.server.Fail("POST", "/channels/*/messages", c.fault, c.times)
 			r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
-			// The retry comes with the outbox's own wait; a nudge looks again.
-			for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline) && !r.pinned(); {
-				ctx, cancel := context.WithTimeout(r.ctx, 500*time.Millisecond)
-				r.server.Until(ctx, func() bool { return r.server.Pinned(r.channel) > 0 }) //nolint:errcheck
+			// The retry comes with the outbox's own wait, by the bot's clock; a nudge
+			// looks again. Two failures are 15 s apart at most.
+			for n := 0; !r.pinned() && n < 30; n++ {
+				ctx, cancel := context.WithTimeout(r.ctx, 100*time.Millisecond)
+				r.server.Until(ctx, func() bool { return r.server.Pinned(r.channel) > 0 }) //nolint:errcheck // looked at above
 				cancel()
+				ahead.Add(int64(time.Second))
 				r.slash(r.bo, "due")
 			}
 			all := r.server.Messages(r.channel)
