@@ -57,6 +57,16 @@ func atBoth(s *Snapshot, no FactNo, left, right int64) Latest {
 	return l
 }
 
+// screw is a screw of 1 mm lead under one position, which raises it when it is turned
+// clockwise, in steps of a sixteenth of a turn.
+func screw(id, position string) profile.Adjuster {
+	return profile.Adjuster{ID: id, Position: position, Drive: profile.Screw, Lead: um(1000),
+		Clockwise: profile.Raises, Positive: profile.Up,
+		Increment: quantity.New(1, 16, quantity.Turn)}
+}
+
+func turns(n, of int64) quantity.Value { return quantity.New(n, of, quantity.Turn) }
+
 func slide(id, position string) profile.Adjuster {
 	return profile.Adjuster{ID: id, Position: position, Drive: profile.Slide, Positive: profile.Open}
 }
