@@ -21,8 +21,8 @@ import (
 
 // The times that a connection and an answer are given.
 const (
-	workWithin    = 2000 * time.Millisecond // for what is asked
-	answerWithin  = 2500 * time.Millisecond // for that and its answer; Discord gives 3 s
+	answerWithin  = 2500 * time.Millisecond // for the work and its answer; Discord gives 3 s
+	sendingTakes  = 500 * time.Millisecond  // of that, kept for sending the answer
 	slowWithin    = time.Minute             // a deferred answer; Discord gives 15 min
 	openWithin    = 20 * time.Second
 	silentFor     = 100 * time.Second // two heartbeats and a half
@@ -42,9 +42,9 @@ type Config struct {
 	Log      *slog.Logger
 	Jitter   func() float64 // from 0 to 1
 
-	// Times that tests shorten; zero for the usual.
-	OpenWithin, SilentFor, FirstAway, WatchInterval time.Duration
-	Now                                             func() time.Time // the clock by which reports are dated and work falls due; time.Now if nil
+	// Times that tests change; zero for the usual.
+	AnswerWithin, OpenWithin, SilentFor, FirstAway, WatchInterval time.Duration
+	Now                                                           func() time.Time // the clock by which reports are dated and work falls due; time.Now if nil
 }
 
 // Bot answers in Discord and takes notices to its channels.
@@ -73,6 +73,7 @@ func New(cfg Config) *Bot {
 	if cfg.Now == nil {
 		cfg.Now = time.Now
 	}
+	def(&cfg.AnswerWithin, answerWithin)
 	def(&cfg.OpenWithin, openWithin)
 	def(&cfg.SilentFor, silentFor)
 	def(&cfg.FirstAway, time.Second)
@@ -280,7 +281,7 @@ func (b *Bot) end(id string) {
 // respond runs what an interaction asks for and answers it.
 func (b *Bot) respond(e event) error {
 	now := b.cfg.Now()
-	ctx, cancel := context.WithTimeout(context.Background(), answerWithin)
+	ctx, cancel := context.WithTimeout(context.Background(), b.cfg.AnswerWithin)
 	defer cancel()
 	switch e.kind {
 	case discordgo.InteractionApplicationCommandAutocomplete:
@@ -293,7 +294,7 @@ func (b *Bot) respond(e event) error {
 		r := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options, Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
 		slow, quiet := b.cfg.Desk.Slow(e.command)
 		if !slow {
-			work, done := context.WithTimeout(ctx, workWithin)
+			work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 			defer done()
 			return b.answer(ctx, e, b.cfg.Desk.Run(work, r), false)
 		}
@@ -308,7 +309,7 @@ func (b *Bot) respond(e event) error {
 		defer cancel()
 		return b.answer(long, e, b.cfg.Desk.Run(long, r), true)
 	}
-	work, done := context.WithTimeout(ctx, workWithin)
+	work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 	defer done()
 	return b.answer(ctx, e, b.cfg.Desk.Press(work, commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}), false)
 }

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -31,7 +32,7 @@ func TestMain(m *testing.M) {
 	chosen := false
 	flag.Visit(func(f *flag.Flag) { chosen = chosen || f.Name == "test.parallel" })
 	if !chosen {
-		flag.Set("test.parallel", "8") //nolint:errcheck // the flag exists
+		flag.Set("test.parallel", strconv.Itoa(sideBySide)) //nolint:errcheck // the flag exists
 	}
 	os.Exit(m.Run())
 }
@@ -77,6 +78,7 @@ func (l *logs) String() string {
 func newRig(t *testing.T, books []byte) *rig {
 	t.Helper()
 	s := discordtest.New()
+	s.AnswerWithin = 3 * time.Second * slower
 	if !s.HasSchema() {
 		t.Log("requests are not held against Discord's published description: shared/discord/openapi.json is missing")
 	}
@@ -95,7 +97,7 @@ func newRig(t *testing.T, books []byte) *rig {
 	r.check(err)
 	r.db, r.path = db, path
 	var cancel context.CancelFunc
-	r.ctx, cancel = context.WithTimeout(context.Background(), 60*time.Second)
+	r.ctx, cancel = context.WithTimeout(context.Background(), 60*time.Second*slower)
 	t.Cleanup(func() {
 		r.end()
 		cancel()
@@ -121,7 +123,7 @@ func (r *rig) start(change ...func(*bot.Config)) {
 	r.desk.Fault = func(id string, err error) { r.t.Errorf("fault at %s: %v", id, err) }
 	cfg := bot.Config{Token: discordtest.Token, Client: r.server.Client(), Desk: r.desk, Outbox: r.db, Log: slog.New(slog.NewTextHandler(r.log, nil)),
 		Settings:  func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return r.db.Shop(id).Shop(ctx) },
-		FirstAway: 10 * time.Millisecond, OpenWithin: 2 * time.Second, WatchInterval: 20 * time.Millisecond}
+		FirstAway: 10 * time.Millisecond, AnswerWithin: 2500 * time.Millisecond * slower, OpenWithin: 2 * time.Second, WatchInterval: 20 * time.Millisecond}
 	for _, f := range change {
 		f(&cfg)
 	}
@@ -142,7 +144,7 @@ func (r *rig) end() {
 		if err != nil {
 			r.t.Errorf("the bot ended with %v", err)
 		}
-	case <-time.After(20 * time.Second):
+	case <-time.After(20 * time.Second * slower):
 		r.t.Error("the bot does not end")
 	}
 	r.stop = nil

@@ -1,6 +1,7 @@
 package discordtest
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -13,7 +14,7 @@ import (
 
 // The times that Discord gives.
 const (
-	firstAnswer = 3 * time.Second
+	firstAnswer = 3 * time.Second // see Server.AnswerWithin
 	tokenLife   = 15 * time.Minute
 )
 
@@ -231,7 +232,7 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 // callback takes an interaction's first answer.
 func (s *Server) callback(id, token string, body map[string]any, files []string) error {
 	i := s.interactions[id]
-	if i == nil || i.token != token || !i.answered && s.now().Sub(i.made) > firstAnswer {
+	if i == nil || i.token != token || !i.answered && s.now().Sub(i.made) > cmp.Or(s.AnswerWithin, firstAnswer) {
 		return errUnknownInteraction
 	}
 	if i.answered {

@@ -46,6 +46,9 @@ const (
 type Server struct {
 	// HeartbeatInterval is what the gateway tells clients; 41 s if zero.
 	HeartbeatInterval time.Duration
+	// AnswerWithin is how long an interaction waits for its first answer; Discord's
+	// 3 s if zero. For tests that run many times slower than the program does.
+	AnswerWithin time.Duration
 	// OnRequest is called, without any lock, when a REST request has come and
 	// once more when it has taken effect but is not answered yet.
 	OnRequest func(method, path string, served bool)

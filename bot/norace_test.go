@@ -1,0 +1,8 @@
+//go:build !race
+
+package bot_test
+
+const (
+	slower     = 1
+	sideBySide = 4
+)
