@@ -68,7 +68,8 @@ func newInside(t *testing.T) *inside {
 	in.check(err)
 	for i, b := range []domain.Body{domain.ShopSet{Shop: set},
 		domain.MachineAdded{Name: "Marble", Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}}} {
-		_, err := shop.Report(ctx, domain.Entry{Key: string(rune('a' + i)), At: time.Now(), Recorded: time.Now(), By: "ada", For: "ada", Body: b})
+		_, err := shop.Report(ctx, domain.Entry{Key: string(rune('a' + i)), At: time.Now(), Recorded: time.Now(),
+			By: "ada", For: "ada", Body: b})
 		in.check(err)
 	}
 	return in
@@ -134,7 +135,8 @@ func TestAnswersThatDidNotArrive(t *testing.T) {
 		{"too late", discordtest.APIError(http.StatusNotFound, 10062, "Unknown interaction"), true},
 		{"cut off", discordtest.Fault{Drop: true}, true},
 		{"a fault of Discord's", discordtest.BadGateway, true},
-		{"seen already", discordtest.APIError(http.StatusBadRequest, codeAcknowledged, "Interaction has already been acknowledged."), false},
+		{"seen already", discordtest.APIError(http.StatusBadRequest, codeAcknowledged,
+			"Interaction has already been acknowledged."), false},
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			in := newInside(t)
@@ -144,7 +146,8 @@ func TestAnswersThatDidNotArrive(t *testing.T) {
 			if got := in.says(in.bo, "due"); strings.Contains(got, unseen) {
 				t.Errorf("%s: somebody else is told: %q", c.name, got)
 			}
-			if got := in.says(in.ada, "due"); strings.Contains(got, unseen) != c.told || c.told && !strings.Contains(got, "Marble: 1 min logged") {
+			if got := in.says(in.ada, "due"); strings.Contains(got, unseen) != c.told || c.told &&
+				!strings.Contains(got, "Marble: 1 min logged") {
 				t.Errorf("%s: told %q", c.name, got)
 			}
 			if got := in.says(in.ada, "due"); strings.Contains(got, unseen) {
@@ -180,7 +183,8 @@ func TestConnectingBacksOff(t *testing.T) {
 		name   string
 		jitter func() float64
 		times  float64
-	}{{"no jitter", nil, 1}, {"half of it", func() float64 { return 0.5 }, 1.25}, {"all of it", func() float64 { return 1 }, 1.5}} {
+	}{{"no jitter", nil, 1}, {"half of it", func() float64 { return 0.5 }, 1.25},
+		{"all of it", func() float64 { return 1 }, 1.5}} {
 		synctest.Test(t, func(t *testing.T) {
 			var tries []time.Time
 			client := &http.Client{Transport: transport(func(*http.Request) (*http.Response, error) {

@@ -75,7 +75,8 @@ func percentile(d []time.Duration, p int) time.Duration {
 }
 
 // timed sends one command and waits for its answer.
-func timed(b *testing.B, s *discordtest.Server, g *discordtest.Guild, c *discordtest.Channel, m *discordtest.Member, command string, options map[string]string) time.Duration {
+func timed(b *testing.B, s *discordtest.Server, g *discordtest.Guild, c *discordtest.Channel, m *discordtest.Member,
+	command string, options map[string]string) time.Duration {
 	i, err := s.Slash(g, c, m, command, options)
 	if err != nil {
 		b.Error(err)
@@ -95,7 +96,9 @@ func floorClient(b *testing.B) func() time.Duration {
 	b.Cleanup(s.Close)
 	g := s.AddGuild("floor")
 	c, m := s.AddChannel(g, "general"), s.AddMember(g, "ada", 0)
-	db, err := sql.Open("sqlite3", "file:"+filepath.Join(b.TempDir(), "floor.db")+"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_txlock=immediate")
+	db, err := sql.Open("sqlite3",
+		"file:"+filepath.Join(b.TempDir(), "floor.db")+
+			"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_txlock=immediate")
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -118,7 +121,8 @@ func floorClient(b *testing.B) func() time.Duration {
 			err = tx.Commit()
 		}
 		if err == nil {
-			err = ds.InteractionRespond(i.Interaction, &discordgo.InteractionResponse{Type: 4, Data: &discordgo.InteractionResponseData{Content: "logged"}})
+			err = ds.InteractionRespond(i.Interaction,
+				&discordgo.InteractionResponse{Type: 4, Data: &discordgo.InteractionResponseData{Content: "logged"}})
 		}
 		if err != nil {
 			b.Error(err)
@@ -128,7 +132,8 @@ func floorClient(b *testing.B) func() time.Duration {
 		b.Fatal(err)
 	}
 	b.Cleanup(func() { session.Close() }) //nolint:errcheck
-	if _, err := session.ApplicationCommandBulkOverwrite(discordtest.AppID, "", []*discordgo.ApplicationCommand{{Name: "hours", Description: "x"}}); err != nil {
+	if _, err := session.ApplicationCommandBulkOverwrite(discordtest.AppID, "",
+		[]*discordgo.ApplicationCommand{{Name: "hours", Description: "x"}}); err != nil {
 		b.Fatal(err)
 	}
 	return func() time.Duration { return timed(b, s, g, c, m, "hours", nil) }
@@ -141,7 +146,8 @@ func ourClient(b *testing.B) func() time.Duration {
 	s := discordtest.New()
 	b.Cleanup(s.Close)
 	g := s.AddGuild("ours")
-	c, keeper, m := s.AddChannel(g, "general"), s.AddMember(g, "keeper", discordtest.ManageGuild), s.AddMember(g, "ada", 0)
+	c, keeper, m := s.AddChannel(g, "general"), s.AddMember(g, "keeper", discordtest.ManageGuild),
+		s.AddMember(g, "ada", 0)
 	db, err := store.Open(ctx, filepath.Join(b.TempDir(), "shop.db"))
 	if err != nil {
 		b.Fatal(err)
@@ -155,10 +161,19 @@ func ourClient(b *testing.B) func() time.Duration {
 	run, stop := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() {
-		ended <- bot.New(bot.Config{Token: discordtest.Token, Client: s.Client(), Desk: desk, Outbox: db, Log: slog.New(slog.DiscardHandler),
-			Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}).Run(run)
+		ended <- bot.New(bot.Config{Token: discordtest.Token, Client: s.Client(), Desk: desk, Outbox: db,
+			Log: slog.New(slog.DiscardHandler),
+			Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop,
+				error) {
+				return db.Shop(id).Shop(ctx)
+			}}).Run(run)
 	}()
-	b.Cleanup(func() { stop(); <-ended })
+	b.Cleanup(func() {
+		stop()
+		if err := <-ended; err != nil {
+			b.Errorf("the bot ended with %v", err)
+		}
+	})
 	if err := s.Until(ctx, s.Registered); err != nil {
 		b.Fatal(err)
 	}

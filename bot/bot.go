@@ -44,7 +44,8 @@ type Config struct {
 
 	// Times that tests change; zero for the usual.
 	AnswerWithin, OpenWithin, SilentFor, FirstAway, WatchInterval time.Duration
-	Now                                                           func() time.Time // the clock by which reports are dated and work falls due; time.Now if nil
+	// the clock by which reports are dated and work falls due; time.Now if nil
+	Now func() time.Time
 }
 
 // Bot answers in Discord and takes notices to its channels.
@@ -78,9 +79,12 @@ func New(cfg Config) *Bot {
 	def(&cfg.SilentFor, silentFor)
 	def(&cfg.FirstAway, time.Second)
 	def(&cfg.WatchInterval, watchInterval)
-	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{}, unseen: map[string]string{}}
-	b.notices = &notices{session: b.session, now: cfg.Now, more: cfg.Desk.Trouble("notice.more"), trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}
-	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render, Jitter: cfg.Jitter}
+	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
+		unseen: map[string]string{}}
+	b.notices = &notices{session: b.session, now: cfg.Now, more: cfg.Desk.Trouble("notice.more"),
+		trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}
+	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
+		Jitter: cfg.Jitter}
 	return b
 }
 
@@ -159,7 +163,8 @@ func (b *Bot) registerCommands(ctx context.Context) {
 	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
 	defer cancel()
 	s := b.session()
-	app, err := s.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application", discordgo.WithContext(ctx))
+	app, err := s.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application",
+		discordgo.WithContext(ctx))
 	var me struct {
 		ID string `json:"id"`
 	}
@@ -286,12 +291,15 @@ func (b *Bot) respond(e event) error {
 	switch e.kind {
 	case discordgo.InteractionApplicationCommandAutocomplete:
 		list := choices{Choices: []choice{}}
-		for _, c := range b.cfg.Desk.Complete(ctx, commands.Completion{Shop: e.guild, Actor: e.actor, Name: e.command, Option: e.focused, Partial: e.options[e.focused], Options: e.options, Now: now}) {
+		for _, c := range b.cfg.Desk.Complete(ctx,
+			commands.Completion{Shop: e.guild, Actor: e.actor, Name: e.command, Option: e.focused,
+				Partial: e.options[e.focused], Options: e.options, Now: now}) {
 			list.Choices = append(list.Choices, choice{c.Label, c.Value})
 		}
 		return b.callback(ctx, e, answer{answerChoices, list}, nil)
 	case discordgo.InteractionApplicationCommand:
-		r := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options, Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
+		r := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options,
+			Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
 		slow, quiet := b.cfg.Desk.Slow(e.command)
 		if !slow {
 			work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
@@ -311,7 +319,8 @@ func (b *Bot) respond(e event) error {
 	}
 	work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 	defer done()
-	return b.answer(ctx, e, b.cfg.Desk.Press(work, commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}), false)
+	return b.answer(ctx, e, b.cfg.Desk.Press(work,
+		commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}), false)
 }
 
 // answer sends a reply. Its pages beyond the first follow it.
@@ -349,12 +358,14 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 		if err != nil {
 			return err
 		}
-		files = []*discordgo.File{{Name: r.Picture.Name + ".png", ContentType: "image/png", Reader: bytes.NewReader(png)}}
+		files = []*discordgo.File{{Name: r.Picture.Name + ".png", ContentType: "image/png",
+			Reader: bytes.NewReader(png)}}
 		all[0].Attachments = []attachment{{ID: "0", Filename: r.Picture.Name + ".png", Description: alt(r.Picture.Alt)}}
 	}
 	if f := r.File; f != nil {
 		files = append(files, &discordgo.File{Name: f.Name, ContentType: f.Type, Reader: bytes.NewReader(f.Data)})
-		all[0].Attachments = append(all[0].Attachments, attachment{ID: strconv.Itoa(len(files) - 1), Filename: f.Name, Description: f.Name})
+		all[0].Attachments = append(all[0].Attachments,
+			attachment{ID: strconv.Itoa(len(files) - 1), Filename: f.Name, Description: f.Name})
 	}
 	switch {
 	case deferred:

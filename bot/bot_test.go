@@ -121,9 +121,11 @@ func (r *rig) start(change ...func(*bot.Config)) {
 	}
 	r.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return r.db.Shop(id) }, r.db, cat)
 	r.desk.Fault = func(id string, err error) { r.t.Errorf("fault at %s: %v", id, err) }
-	cfg := bot.Config{Token: discordtest.Token, Client: r.server.Client(), Desk: r.desk, Outbox: r.db, Log: slog.New(slog.NewTextHandler(r.log, nil)),
+	cfg := bot.Config{Token: discordtest.Token, Client: r.server.Client(), Desk: r.desk, Outbox: r.db,
+		Log:       slog.New(slog.NewTextHandler(r.log, nil)),
 		Settings:  func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return r.db.Shop(id).Shop(ctx) },
-		FirstAway: 10 * time.Millisecond, AnswerWithin: 2500 * time.Millisecond * slower, OpenWithin: 2 * time.Second, WatchInterval: 20 * time.Millisecond}
+		FirstAway: 10 * time.Millisecond, AnswerWithin: 2500 * time.Millisecond * slower, OpenWithin: 2 * time.Second,
+		WatchInterval: 20 * time.Millisecond}
 	for _, f := range change {
 		f(&cfg)
 	}
@@ -165,7 +167,8 @@ func (r *rig) check(err error) {
 }
 
 // slash gives a command with options "name=value" and returns it and its reply.
-func (r *rig) slash(m *discordtest.Member, command string, options ...string) (*discordtest.Interaction, discordtest.Reply) {
+func (r *rig) slash(m *discordtest.Member, command string, options ...string) (*discordtest.Interaction,
+	discordtest.Reply) {
 	r.t.Helper()
 	given := map[string]string{}
 	for _, o := range options {
@@ -179,7 +182,8 @@ func (r *rig) slash(m *discordtest.Member, command string, options ...string) (*
 	return i, reply
 }
 
-func (r *rig) press(i *discordtest.Interaction, m *discordtest.Member, label string) (*discordtest.Interaction, discordtest.Reply) {
+func (r *rig) press(i *discordtest.Interaction, m *discordtest.Member, label string) (*discordtest.Interaction,
+	discordtest.Reply) {
 	r.t.Helper()
 	p, err := r.server.Press(i, m, label)
 	r.check(err)
@@ -225,7 +229,8 @@ func newMarble(t *testing.T) *rig {
 // setUp sets the demo's planer up by commands.
 func (r *rig) setUp() {
 	r.t.Helper()
-	r.slash(r.keeper, "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices="+r.channel.ID, "stewards="+r.stewards)
+	r.slash(r.keeper, "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric",
+		"notices="+r.channel.ID, "stewards="+r.stewards)
 	r.slash(r.wren, "shop add", "name=Marble", "kind=thickness-planer")
 	for _, what := range []string{"infeed roller left set screw", "infeed roller right set screw"} {
 		r.slash(r.wren, "shop confirm", "machine=Marble", "what="+what)
@@ -260,8 +265,10 @@ func TestStory(t *testing.T) {
 	if !reply.Ephemeral || len(reply.Buttons) != 3 {
 		t.Fatalf("a question: %+v", reply)
 	}
-	i, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=left 0.046 in, right 0.041 in")
-	if !reply.Ephemeral || !strings.Contains(reply.Content, "1/8 turn clockwise, seen from the key") || len(reply.Buttons) != 2 {
+	i, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller",
+		"values=left 0.046 in, right 0.041 in")
+	if !reply.Ephemeral || !strings.Contains(reply.Content, "1/8 turn clockwise, seen from the key") ||
+		len(reply.Buttons) != 2 {
 		t.Fatalf("a plan: %+v", reply)
 	}
 	why, reply := r.press(i, r.ada, "Why?")
@@ -286,7 +293,8 @@ func TestStory(t *testing.T) {
 	if !strings.Contains(reply.Content, "within limits") {
 		t.Errorf("form: %+v", reply)
 	}
-	if _, reply := r.slash(r.ada, "logsheet", "machine=Marble"); len(reply.Files) != 1 || !strings.HasSuffix(reply.Files[0], ".pdf") {
+	if _, reply := r.slash(r.ada, "logsheet", "machine=Marble"); len(reply.Files) != 1 ||
+		!strings.HasSuffix(reply.Files[0], ".pdf") {
 		t.Errorf("the log sheet: %+v", reply)
 	}
 	form, reply = r.slash(r.bo, "typein", "machine=Marble")
@@ -314,24 +322,32 @@ func TestStory(t *testing.T) {
 	r.slash(r.wren, "mended", "machine=Marble", "problem=snipe")
 	all, err := r.server.UntilMessages(r.ctx, r.channel, before+2)
 	r.check(err)
-	if told := all[before+1]; !strings.HasPrefix(told.Content, "<@"+r.bo.ID+">: what you reported of Marble") || !slices.Equal(told.Pings, []string{"user:" + r.bo.ID}) {
+	if told := all[before+1]; !strings.HasPrefix(told.Content, "<@"+r.bo.ID+">: what you reported of Marble") ||
+		!slices.Equal(told.Pings, []string{"user:" + r.bo.ID}) {
 		t.Errorf("told: %+v", told)
 	}
 	before = len(all)
-	_, reply = r.slash(r.ada, "problem", "machine=Marble", "what=smoke from the motor @everyone **now** <@&"+r.stewards+">")
+	_, reply = r.slash(r.ada, "problem", "machine=Marble",
+		"what=smoke from the motor @everyone **now** <@&"+r.stewards+">")
 	if !strings.Contains(reply.Content, "Marble is tagged out: do not use.") || len(reply.Pings) != 0 {
 		t.Errorf("danger: %+v", reply)
 	}
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 1 }))
 	all = r.server.Messages(r.channel)
 	notice := all[before]
-	if !strings.HasPrefix(notice.Content, "<@&"+r.stewards+"> Marble is tagged out: do not use.") || !slices.Equal(notice.Pings, []string{"role:" + r.stewards}) ||
-		!strings.Contains(notice.Content, `\*\*now\*\*`) || !strings.Contains(notice.Content, "A chat notice isolates nothing") {
+	if !strings.HasPrefix(notice.Content, "<@&"+r.stewards+"> Marble is tagged out: do not use.") ||
+		!slices.Equal(notice.Pings, []string{"role:" + r.stewards}) ||
+		!strings.Contains(notice.Content, `\*\*now\*\*`) ||
+		!strings.Contains(notice.Content, "A chat notice isolates nothing") {
 		t.Errorf("notice: %+v", notice)
 	}
 	r.slash(r.bo, "tagout", "machine=Marble", "reason=guard is off")
-	r.check(r.server.Until(r.ctx, func() bool { return strings.Contains(r.server.Content(r.channel, before), "guard is off") }))
-	if got := r.server.Messages(r.channel)[before]; !strings.Contains(got.Content, "<@"+r.bo.ID+">") || strings.Contains(got.Content, "<@"+r.ada.ID+">") {
+	r.check(r.server.Until(r.ctx, func() bool {
+		return strings.Contains(r.server.Content(r.channel, before),
+			"guard is off")
+	}))
+	if got := r.server.Messages(r.channel)[before]; !strings.Contains(got.Content, "<@"+r.bo.ID+">") ||
+		strings.Contains(got.Content, "<@"+r.ada.ID+">") {
 		t.Errorf("who is named: %s", got.Content)
 	}
 	_, reply = r.slash(r.bo, "release", "machine=Marble")
@@ -353,7 +369,9 @@ func TestStory(t *testing.T) {
 	all, err = r.server.UntilMessages(r.ctx, r.channel, before+3)
 	r.check(err)
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 0 }))
-	if !strings.Contains(all[before].Content, "its tags are lifted") || !strings.Contains(all[before+1].Content, "keep clear") || !strings.HasPrefix(all[before+2].Content, "Marble is back in service.") {
+	if !strings.Contains(all[before].Content, "its tags are lifted") ||
+		!strings.Contains(all[before+1].Content, "keep clear") ||
+		!strings.HasPrefix(all[before+2].Content, "Marble is back in service.") {
 		t.Errorf("in the end: %+v", all)
 	}
 	if s := r.log.String(); strings.Contains(s, discordtest.Token) {
@@ -369,8 +387,10 @@ func TestAutocomplete(t *testing.T) {
 	for _, c := range []struct {
 		focused, partial string
 		want             []string
-	}{{"machine", "mar", []string{"Marble"}}, {"check", "roller", []string{"infeed roller", "outfeed roller", "bed rollers"}}, {"gauge", "zzz", []string{}}} {
-		i, err := r.server.Complete(r.guild, r.channel, r.ada, "reading", c.focused, map[string]string{"machine": "Marble", c.focused: c.partial})
+	}{{"machine", "mar", []string{"Marble"}},
+		{"check", "roller", []string{"infeed roller", "outfeed roller", "bed rollers"}}, {"gauge", "zzz", []string{}}} {
+		i, err := r.server.Complete(r.guild, r.channel, r.ada, "reading", c.focused,
+			map[string]string{"machine": "Marble", c.focused: c.partial})
 		r.check(err)
 		reply, err := i.Wait(r.ctx)
 		r.check(err)
@@ -446,10 +466,15 @@ func TestMalformed(t *testing.T) {
 		{"id": "1", "type": 2},
 		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1"},
 		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member},
-		{"id": "", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member, "data": map[string]any{"name": "due"}},
-		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member, "data": map[string]any{"name": "due", "options": "x"}},
-		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member, "data": map[string]any{"name": "due", "options": []any{map[string]any{"name": "machine", "value": []int{1}}}}},
-		{"id": "1", "type": 99, "token": "t", "application_id": "1", "guild_id": "1", "member": member, "data": map[string]any{"name": "due"}},
+		{"id": "", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member,
+			"data": map[string]any{"name": "due"}},
+		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member,
+			"data": map[string]any{"name": "due", "options": "x"}},
+		{"id": "1", "type": 2, "token": "t", "application_id": "1", "guild_id": "1", "member": member,
+			"data": map[string]any{"name": "due",
+				"options": []any{map[string]any{"name": "machine", "value": []int{1}}}}},
+		{"id": "1", "type": 99, "token": "t", "application_id": "1", "guild_id": "1", "member": member,
+			"data": map[string]any{"name": "due"}},
 	} {
 		r.server.Raw("INTERACTION_CREATE", data)
 	}
@@ -511,7 +536,8 @@ func TestConnections(t *testing.T) {
 		{"asked to reconnect", func(s *discordtest.Server) { s.AskReconnect() }, true},
 		{"closed by the server", func(s *discordtest.Server) { s.CloseConnections(4000) }, true},
 		{"session ended", func(s *discordtest.Server) { s.RefuseResume(); s.DropConnections() }, false},
-		{"asked to reconnect while resuming", func(s *discordtest.Server) { s.ReconnectInsteadOfResuming(); s.DropConnections() }, false},
+		{"asked to reconnect while resuming",
+			func(s *discordtest.Server) { s.ReconnectInsteadOfResuming(); s.DropConnections() }, false},
 		{"never answered", func(s *discordtest.Server) { s.IgnoreNext(); s.DropConnections() }, false},
 		{"session invalid", func(s *discordtest.Server) { s.InvalidateSessions(false) }, true},
 		{"session invalid, to be resumed", func(s *discordtest.Server) { s.InvalidateSessions(true) }, true},
@@ -532,7 +558,8 @@ func TestConnections(t *testing.T) {
 			}
 			// A member whose command was lost gives it again.
 			for n := 0; ; n++ {
-				i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
+				i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours",
+					map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 				r.check(err)
 				ctx, cancel := context.WithTimeout(r.ctx, 3*time.Second)
 				reply, err := i.Wait(ctx)
@@ -570,7 +597,8 @@ func TestPostingFaults(t *testing.T) {
 			t.Parallel()
 			r := newMarble(t)
 			var ahead atomic.Int64 // of the clock
-			r.start(func(c *bot.Config) { c.Now = func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) } })
+			now := func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) }
+			r.start(func(c *bot.Config) { c.Now = now })
 			r.ready()
 			before := len(r.server.Messages(r.channel))
 			r.server.Fail("POST", "/channels/*/messages", c.fault, c.times)
@@ -579,7 +607,8 @@ func TestPostingFaults(t *testing.T) {
 			// looks again. Two failures are 15 s apart at most.
 			for n := 0; !r.pinned() && n < 30; n++ {
 				ctx, cancel := context.WithTimeout(r.ctx, 100*time.Millisecond)
-				r.server.Until(ctx, func() bool { return r.server.Pinned(r.channel) > 0 }) //nolint:errcheck // looked at above
+				//nolint:errcheck // looked at above
+				r.server.Until(ctx, func() bool { return r.server.Pinned(r.channel) > 0 })
 				cancel()
 				ahead.Add(int64(time.Second))
 				r.slash(r.bo, "due")
@@ -631,7 +660,8 @@ func TestLongRateLimitHoldsNothingUp(t *testing.T) {
 		r.server.Fail("POST", "/channels/*/messages", f, 1)
 		r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
 		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
-		if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1", "sure=yes"); !strings.Contains(reply.Content, "1 h logged") {
+		if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1",
+			"sure=yes"); !strings.Contains(reply.Content, "1 h logged") {
 			t.Errorf("meanwhile: %+v", reply)
 		}
 		begin := time.Now()
@@ -675,7 +705,8 @@ func TestStopWaitsForAnswers(t *testing.T) {
 	r.start()
 	r.ready()
 	r.server.Fail("POST", "/interactions/*", discordtest.Fault{Status: 204, Served: true, Stalled: time.Second}, 1)
-	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
+	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours",
+		map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
 	r.check(err)
 	reply, err := i.Wait(r.ctx)
 	r.check(err)
@@ -719,17 +750,20 @@ func TestLateAnswers(t *testing.T) {
 	r := newMarble(t)
 	r.start()
 	r.ready()
-	for _, f := range []discordtest.Fault{discordtest.APIError(404, 10062, "Unknown interaction"), discordtest.APIError(400, 40060, "Interaction has already been acknowledged.")} {
+	for _, f := range []discordtest.Fault{discordtest.APIError(404, 10062, "Unknown interaction"),
+		discordtest.APIError(400, 40060, "Interaction has already been acknowledged.")} {
 		r.server.Fail("POST", "/interactions/*", f, 1)
 		before := r.refused("POST", "/interactions")
-		_, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
+		_, err := r.server.Slash(r.guild, r.channel, r.ada, "hours",
+			map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
 		r.check(err)
 		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/interactions") > before }))
 	}
 	r.logged("not delivered", 2)
 	// The member is told of the last answer that did not reach them, once.
 	_, reply := r.slash(r.ada, "due")
-	if !strings.Contains(reply.Content, "due in 6 h of use") || !strings.Contains(reply.Content, "You may not have seen this: Marble: 1 h logged") {
+	if !strings.Contains(reply.Content, "due in 6 h of use") ||
+		!strings.Contains(reply.Content, "You may not have seen this: Marble: 1 h logged") {
 		t.Errorf("afterwards: %+v", reply)
 	}
 	if _, reply := r.slash(r.ada, "due"); strings.Contains(reply.Content, "may not have seen") {
@@ -753,7 +787,8 @@ func TestLeavesNoGoroutine(t *testing.T) {
 	for range 100 {
 		b := make([]byte, 1<<20)
 		stacks = string(b[:runtime.Stack(b, true)])
-		if !strings.Contains(stacks, "bwmarrin/discordgo") && !strings.Contains(stacks, "setscrew/bot.(*Bot)") && !strings.Contains(stacks, "robfig/cron") {
+		if !strings.Contains(stacks, "bwmarrin/discordgo") && !strings.Contains(stacks, "setscrew/bot.(*Bot)") &&
+			!strings.Contains(stacks, "robfig/cron") {
 			return
 		}
 		runtime.Gosched()
@@ -783,9 +818,13 @@ func TestLongNotice(t *testing.T) {
 	for n := range 12 {
 		r.slash(r.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
 	}
-	r.check(r.server.Until(r.ctx, func() bool { return strings.Contains(r.server.Content(r.channel, 0), "More with /machine.") }))
+	r.check(r.server.Until(r.ctx, func() bool {
+		return strings.Contains(r.server.Content(r.channel, 0),
+			"More with /machine.")
+	}))
 	all := r.server.Messages(r.channel)
-	if len(all) != 1 || !strings.Contains(all[0].Content, "A chat notice isolates nothing") || !strings.Contains(all[0].Content, "-# notice ") {
+	if len(all) != 1 || !strings.Contains(all[0].Content, "A chat notice isolates nothing") ||
+		!strings.Contains(all[0].Content, "-# notice ") {
 		t.Errorf("%d messages: %q", len(all), all[0].Content)
 	}
 }

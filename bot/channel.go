@@ -63,7 +63,8 @@ type notices struct {
 // searched for its reference first. Where they may not be read, a tag-out that
 // was tried before is sent again, since missing it could hurt; anything else that
 // was is given up as posted.
-func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
+func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string,
+	error) {
 	ref := reference(shop.ID, o.Notice.Key)
 	if n.nonceForgotten(o) {
 		id, readable, err := n.find(ctx, shop, ref)
@@ -162,7 +163,8 @@ func (n *notices) find(ctx context.Context, shop domain.Shop, ref string) (id st
 
 // Edit changes a notice. One that somebody deleted has nothing to edit.
 func (n *notices) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
-	_, err := n.request(ctx, "PATCH", discordgo.EndpointChannelMessage(shop.NoticeChannel, o.Message), n.body(shop, m, reference(shop.ID, o.Notice.Target)))
+	_, err := n.request(ctx, "PATCH", discordgo.EndpointChannelMessage(shop.NoticeChannel, o.Message),
+		n.body(shop, m, reference(shop.ID, o.Notice.Target)))
 	if restCode(err) == codeUnknownMessage {
 		return nil
 	}

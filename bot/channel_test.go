@@ -31,11 +31,13 @@ func noticesOf(t *testing.T) (*notices, *discordtest.Server, *discordtest.Channe
 	}
 	shop := domain.NewShop(domain.ShopID(g.ID))
 	shop.NoticeChannel = c.ID
-	return &notices{session: func() *discordgo.Session { return l.s }, now: time.Now, more: "more", trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}, s, c, shop
+	return &notices{session: func() *discordgo.Session { return l.s }, now: time.Now, more: "more",
+		trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}, s, c, shop
 }
 
 func undelivered(topic domain.Topic, attempts int, tried time.Time) domain.Undelivered {
-	return domain.Undelivered{Attempts: attempts, Tried: tried, Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: topic}}
+	return domain.Undelivered{Attempts: attempts, Tried: tried,
+		Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: topic}}
 }
 
 // A notice whose fate is unknown for longer than a nonce lives is looked for in
@@ -88,9 +90,14 @@ func TestWhatIsTold(t *testing.T) {
 		told string
 		wait time.Duration
 	}{
-		{"channel gone", func(s *discordtest.Server, c *discordtest.Channel) { s.DeleteChannel(c) }, troubleChannel, longestWait},
-		{"no access", func(s *discordtest.Server, c *discordtest.Channel) { s.SetPermissions(c, 0) }, troublePerms, longestWait},
-		{"no sending", func(s *discordtest.Server, c *discordtest.Channel) { s.SetPermissions(c, discordtest.ViewChannel) }, troublePerms, longestWait},
+		{"channel gone", func(s *discordtest.Server, c *discordtest.Channel) { s.DeleteChannel(c) }, troubleChannel,
+			longestWait},
+		{"no access", func(s *discordtest.Server, c *discordtest.Channel) { s.SetPermissions(c, 0) }, troublePerms,
+			longestWait},
+		{"no sending", func(s *discordtest.Server,
+			c *discordtest.Channel) {
+			s.SetPermissions(c, discordtest.ViewChannel)
+		}, troublePerms, longestWait},
 		{"limited", func(s *discordtest.Server, c *discordtest.Channel) {
 			s.Fail("POST", "/channels/*", discordtest.TooMany(7*time.Second, false), 1)
 		}, "", 7 * time.Second},
@@ -124,7 +131,8 @@ func TestWhatIsTold(t *testing.T) {
 		t.Errorf("pinning: %v", err)
 	}
 	// One that somebody deleted has nothing to edit or pin.
-	if err := errors.Join(n.Edit(ctx, shop, domain.Undelivered{Message: "1"}, m), n.Unpin(ctx, shop, domain.Undelivered{Message: "1"})); err != nil && !strings.Contains(err.Error(), "50013") {
+	if err := errors.Join(n.Edit(ctx, shop, domain.Undelivered{Message: "1"}, m),
+		n.Unpin(ctx, shop, domain.Undelivered{Message: "1"})); err != nil && !strings.Contains(err.Error(), "50013") {
 		t.Errorf("a deleted message: %v", err)
 	}
 }
@@ -175,7 +183,8 @@ func TestSchedulerWakes(t *testing.T) {
 // Whatever a member wrote, nothing of it is read as markup: only what Setscrew
 // itself wrote is.
 func FuzzMarkdown(f *testing.F) {
-	for _, s := range []string{"plain", "**bold** _it_ ~~s~~ `c` ||sp|| > q # h - l", "@everyone <@1> <@&2> <#3> </due:4> <t:5:f>", "[x](http://y) https://z", "\\*", "1. a\n2. b"} {
+	for _, s := range []string{"plain", "**bold** _it_ ~~s~~ `c` ||sp|| > q # h - l",
+		"@everyone <@1> <@&2> <#3> </due:4> <t:5:f>", "[x](http://y) https://z", "\\*", "1. a\n2. b"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -216,7 +225,8 @@ func FuzzPages(f *testing.F) {
 			}
 			joined += p
 		}
-		if strings.ToValidUTF8(squash(joined), "") != strings.ToValidUTF8(squash(s), "") && strings.ToValidUTF8(s, "") == s {
+		if strings.ToValidUTF8(squash(joined), "") != strings.ToValidUTF8(squash(s), "") &&
+			strings.ToValidUTF8(s, "") == s {
 			t.Fatalf("something is lost: %q from %q", joined, s)
 		}
 	})

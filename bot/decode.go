@@ -39,16 +39,19 @@ const (
 
 // decode reads an interaction, or refuses it.
 func decode(i *discordgo.Interaction) (event, error) {
-	if i == nil || i.ID == "" || i.Token == "" || i.AppID == "" || i.GuildID == "" || i.Member == nil || i.Member.User == nil || i.Member.User.ID == "" || i.Data == nil {
+	if i == nil || i.ID == "" || i.Token == "" || i.AppID == "" || i.GuildID == "" || i.Member == nil ||
+		i.Member.User == nil || i.Member.User.ID == "" || i.Data == nil {
 		return event{}, errMalformed
 	}
 	u := i.Member.User
-	e := event{id: i.ID, token: i.Token, app: i.AppID, guild: domain.ShopID(i.GuildID), channel: i.ChannelID, kind: i.Type,
+	e := event{id: i.ID, token: i.Token, app: i.AppID, guild: domain.ShopID(i.GuildID), channel: i.ChannelID,
+		kind: i.Type,
 		actor: commands.Actor{ID: domain.PersonID(u.ID), Name: name(i.Member), Roles: i.Member.Roles,
 			Manages: i.Member.Permissions&(administrator|manageGuild) != 0}}
 	switch data := i.Data.(type) {
 	case discordgo.ApplicationCommandInteractionData:
-		if i.Type != discordgo.InteractionApplicationCommand && i.Type != discordgo.InteractionApplicationCommandAutocomplete {
+		if i.Type != discordgo.InteractionApplicationCommand &&
+			i.Type != discordgo.InteractionApplicationCommandAutocomplete {
 			return e, errMalformed
 		}
 		return e, e.readCommand(data)
@@ -91,7 +94,9 @@ func (e *event) readCommand(data discordgo.ApplicationCommandInteractionData) er
 	e.command = data.Name
 	e.options = map[string]string{}
 	list := data.Options
-	for len(list) == 1 && list[0] != nil && (list[0].Type == discordgo.ApplicationCommandOptionSubCommand || list[0].Type == discordgo.ApplicationCommandOptionSubCommandGroup) {
+	for len(list) == 1 && list[0] != nil &&
+		(list[0].Type == discordgo.ApplicationCommandOptionSubCommand ||
+			list[0].Type == discordgo.ApplicationCommandOptionSubCommandGroup) {
 		e.command += " " + list[0].Name
 		list = list[0].Options
 	}

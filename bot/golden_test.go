@@ -44,12 +44,18 @@ func TestGoldenBodies(t *testing.T) {
 	r.slash(r.ada, "tagout", "machine=Marble", "reason=**loose** @everyone")
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 1 }))
 	r.slash(r.wren, "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 mm, right 1.02 mm")
-	r.check(r.server.Until(r.ctx, func() bool { return !strings.Contains(r.server.Content(r.channel, 1), "read it again") }))
+	r.check(r.server.Until(r.ctx, func() bool {
+		return !strings.Contains(r.server.Content(r.channel, 1),
+			"read it again")
+	}))
 	i, _ = r.slash(r.wren, "release", "machine=Marble")
 	i, _ = r.press(i, r.wren, "All done, owner asked")
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Content(r.channel, 2) != "" }))
 	r.press(i, r.wren, "It runs well")
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Content(r.channel, 3) != "" && r.server.Pinned(r.channel) == 0 }))
+	r.check(r.server.Until(r.ctx, func() bool {
+		return r.server.Content(r.channel, 3) != "" &&
+			r.server.Pinned(r.channel) == 0
+	}))
 	r.slash(r.bo, "problem", "machine=Marble", "what=snipe", "note=both ends", "photo=board_(1).png")
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Content(r.channel, 4) != "" }))
 	r.slash(r.bo, "machine", "machine=Marble")

@@ -103,7 +103,8 @@ func rows(buttons []commands.Button) []row {
 			all = append(all, row{Type: 1})
 		}
 		last := &all[len(all)-1]
-		last.Components = append(last.Components, part{Type: 2, Style: buttonStyles[b.Style], Label: b.Label, CustomID: b.Custom})
+		last.Components = append(last.Components,
+			part{Type: 2, Style: buttonStyles[b.Style], Label: b.Label, CustomID: b.Custom})
 	}
 	return all
 }
@@ -117,8 +118,9 @@ func form(f *commands.Form) modal {
 		if x.Long {
 			style, most = fieldLong, 4000
 		}
-		m.Components = append(m.Components, row{1, []part{{Type: 4, Style: style, Label: x.Label, CustomID: x.ID, Value: x.Value,
-			Placeholder: words.Clean(x.Example), Required: &required, MaxLength: most}}})
+		m.Components = append(m.Components,
+			row{1, []part{{Type: 4, Style: style, Label: x.Label, CustomID: x.ID, Value: x.Value,
+				Placeholder: words.Clean(x.Example), Required: &required, MaxLength: most}}})
 	}
 	return m
 }

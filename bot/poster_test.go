@@ -94,7 +94,9 @@ func newShop(t *testing.T, channel string) *shop {
 func (s *shop) report(m domain.MachineID, b domain.Body) {
 	s.t.Helper()
 	s.n++
-	if _, err := s.db.Shop("one").Report(context.Background(), domain.Entry{Key: fmt.Sprint(s.n), Machine: m, At: time.Now(), Recorded: time.Now(), By: "ada", For: "ada", Body: b}); err != nil {
+	if _, err := s.db.Shop("one").Report(context.Background(),
+		domain.Entry{Key: fmt.Sprint(s.n), Machine: m, At: time.Now(), Recorded: time.Now(), By: "ada", For: "ada",
+			Body: b}); err != nil {
 		s.t.Fatal(err)
 	}
 }
@@ -128,7 +130,8 @@ func TestPosterKeepsOrder(t *testing.T) {
 		if n := s.drain(); n != 5 {
 			t.Errorf("%d confirmed, want 5", n)
 		}
-		want := []string{"post m1/out/1: Marble is tagged out: do not use.", "post m2/out/1: Granite is tagged out: do not use.",
+		want := []string{"post m1/out/1: Marble is tagged out: do not use.",
+			"post m2/out/1: Granite is tagged out: do not use.",
 			"pin msg:m1/out/1", "pin msg:m2/out/1", "edit msg:m1/out/1: Marble is tagged out: do not use."}
 		if got := plain(s.board.done); !slices.Equal(got, want) {
 			t.Errorf("done %q,\nwant %q", got, want)
@@ -176,7 +179,8 @@ func TestPosterTriesAgain(t *testing.T) {
 			s.drain()
 			time.Sleep(time.Second)
 		}
-		if got := plain(s.board.done); len(got) != 2 || !strings.HasPrefix(got[0], "post m2/out/1") || got[1] != "pin msg:m2/out/1" {
+		if got := plain(s.board.done); len(got) != 2 || !strings.HasPrefix(got[0], "post m2/out/1") ||
+			got[1] != "pin msg:m2/out/1" {
 			t.Errorf("done %q", got)
 		}
 		if len(tries) < 8 || tries[1]-tries[0] != 5*time.Second || tries[2]-tries[1] != 10*time.Second {

@@ -50,22 +50,26 @@ func declare(d *commands.Desk) []declared {
 		}
 		group, sub, nested := strings.Cut(c.Name, " ")
 		if !nested {
-			all = append(all, declared{Type: 1, Name: c.Name, Description: d.Describe(c, ""), Contexts: []int{inServers}, Options: options})
+			all = append(all, declared{Type: 1, Name: c.Name, Description: d.Describe(c, ""),
+				Contexts: []int{inServers}, Options: options})
 			continue
 		}
 		i, ok := index[group]
 		if !ok {
 			i = len(all)
 			index[group] = i
-			all = append(all, declared{Type: 1, Name: group, Description: d.DescribeGroup(group), Contexts: []int{inServers}})
+			all = append(all, declared{Type: 1, Name: group, Description: d.DescribeGroup(group),
+				Contexts: []int{inServers}})
 		}
-		all[i].Options = append(all[i].Options, declared{Type: optionSub, Name: sub, Description: d.Describe(c, ""), Options: options})
+		all[i].Options = append(all[i].Options,
+			declared{Type: optionSub, Name: sub, Description: d.Describe(c, ""), Options: options})
 	}
 	return all
 }
 
 func option(d *commands.Desk, c *commands.Command, o commands.Option) declared {
-	x := declared{Type: optionText, Name: o.Name, Description: d.Describe(c, o.Name), Required: o.Required, MaxLength: o.Max}
+	x := declared{Type: optionText, Name: o.Name, Description: d.Describe(c, o.Name), Required: o.Required,
+		MaxLength: o.Max}
 	switch o.Takes {
 	case commands.Text:
 	case commands.Person:

@@ -148,8 +148,8 @@ func (l *link) open(ctx context.Context, within time.Duration) (err error, hung 
 	grace := time.NewTimer(time.Second)
 	defer grace.Stop()
 	select {
-	case <-done:
-		return context.DeadlineExceeded, false
+	case err := <-done:
+		return errors.Join(context.DeadlineExceeded, err), false
 	case <-grace.C:
 		return context.DeadlineExceeded, true
 	}

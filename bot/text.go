@@ -45,7 +45,9 @@ func (markdown) Person(id string) string {
 // Link links to what Discord itself keeps; any other address is left out.
 func (markdown) Link(address, name string) string {
 	u, err := url.Parse(address)
-	if err != nil || u.Scheme != "https" || u.User != nil || (u.Host != "cdn.discordapp.com" && u.Host != "media.discordapp.net") || strings.ContainsAny(address, "<>() \\") {
+	if err != nil || u.Scheme != "https" || u.User != nil ||
+		(u.Host != "cdn.discordapp.com" && u.Host != "media.discordapp.net") ||
+		strings.ContainsAny(address, "<>() \\") {
 		return markdown{}.User(name)
 	}
 	return "[" + markdown{}.User(name) + "](<" + address + ">)"

@@ -42,7 +42,8 @@ func TestNonceWindow(t *testing.T) {
 			channel := "/channels/" + ch.ID + "/messages"
 			s.Fail("POST", channel, discordtest.Fault{Served: true, Drop: true}, 1)
 			ctx, m := context.Background(), commands.Message{Text: "Marble is tagged out"}
-			o := domain.Undelivered{Made: time.Now(), Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: domain.TopicDigest}}
+			o := domain.Undelivered{Made: time.Now(),
+				Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: domain.TopicDigest}}
 			if _, err := n.Post(ctx, shop, o, m); err == nil {
 				t.Fatal("a lost answer is no error")
 			}
@@ -54,7 +55,8 @@ func TestNonceWindow(t *testing.T) {
 				t.Errorf("after %v: message %q, %v; %d stand in the channel", c.after, id, err, len(all))
 			}
 			if posts, looks := made(s, "POST", channel), made(s, "GET", channel); posts != c.posts || looks != c.looks {
-				t.Errorf("after %v: sent %d times and looked %d times, want %d and %d", c.after, posts, looks, c.posts, c.looks)
+				t.Errorf("after %v: sent %d times and looked %d times, want %d and %d", c.after, posts, looks,
+					c.posts, c.looks)
 			}
 		})
 	}
@@ -68,7 +70,8 @@ func TestNoticeOfAProgramThatDied(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		n, s, ch, shop := noticesOf(t)
 		ctx, m := context.Background(), commands.Message{Text: "Marble is tagged out"}
-		o := domain.Undelivered{Made: time.Now(), Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: domain.TopicDigest}}
+		o := domain.Undelivered{Made: time.Now(),
+			Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: domain.TopicDigest}}
 		first, err := n.Post(ctx, shop, o, m)
 		if err != nil {
 			t.Fatal(err)
@@ -145,7 +148,8 @@ func TestPinTrouble(t *testing.T) {
 		// A deleted message and a full channel are nobody's to mend; what may pass
 		// is tried again.
 		pin(domain.Undelivered{Message: "1"})
-		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusBadRequest, codeMaxPins, "Maximum number of pins reached"), 1)
+		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusBadRequest, codeMaxPins,
+			"Maximum number of pins reached"), 1)
 		pin(first)
 		told("nothing to mend", "")
 		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusInternalServerError, 0, "oops"), 1)

@@ -31,7 +31,9 @@ func BenchmarkHours(b *testing.B) {
 	n := 0
 	run := func(who, name string, options map[string]string) {
 		n++
-		r := desk.Run(context.Background(), commands.Request{ID: fmt.Sprint(n), Shop: "one", Actor: actor(who), Name: name, Options: options, Now: start.Add(time.Duration(n) * time.Second)})
+		r := desk.Run(context.Background(),
+			commands.Request{ID: fmt.Sprint(n), Shop: "one", Actor: actor(who), Name: name, Options: options,
+				Now: start.Add(time.Duration(n) * time.Second)})
 		if r.Refused {
 			b.Fatal(r.Headline)
 		}
@@ -60,9 +62,11 @@ checks:
 services:
 `)
 	for i := range 20 {
-		fmt.Fprintf(&text, "  - {id: s%d, name: service %d, class: routine, every: {days: %d, hours: %d h}, steps: [do it], source: \"invented, for the benchmark\"}\n", i, i, 30+7*i, 10+i)
+		fmt.Fprintf(&text, "  - {id: s%d, name: service %d, class: routine, every: {days: %d, hours: %d h}, steps: "+
+			"[do it], source: \"invented, for the benchmark\"}\n", i, i, 30+7*i, 10+i)
 	}
-	text.WriteString("cautions: [{id: care, text: take care}]\nisolation: {before: [off], after: [on], source: none}\nreturn: [guards on]\n")
+	text.WriteString("cautions: [{id: care, text: take care}]\nisolation: {before: [off], after: [on], source: " +
+		"none}\nreturn: [guards on]\n")
 	for n := 0; n < machines; {
 		s := db.Shop(domain.ShopID(fmt.Sprint("shop", n/20)))
 		hash, err := s.KeepProfile(ctx, "bench", []byte(text.String()))
@@ -76,7 +80,8 @@ services:
 				at = at.AddDate(0, 0, 1)
 			}
 			all = append(all, domain.Entry{Key: fmt.Sprint("add", n), At: at, Recorded: at, By: "x", For: "x",
-				Body: domain.MachineAdded{Name: fmt.Sprint("m", n), Setup: domain.Setup{Kind: "bench", Hash: hash, Rev: 1}}})
+				Body: domain.MachineAdded{Name: fmt.Sprint("m", n),
+					Setup: domain.Setup{Kind: "bench", Hash: hash, Rev: 1}}})
 			n++
 		}
 		if _, err := s.ReportAll(ctx, all, false); err != nil {
@@ -170,15 +175,20 @@ func BenchmarkDue(b *testing.B) {
 	now := start.AddDate(0, 0, 180)
 	for m := range machines {
 		all := []domain.Entry{{Key: fmt.Sprint("add", m), At: start, Recorded: start, By: "x", For: "x",
-			Body: domain.MachineAdded{Name: fmt.Sprint("m", m), Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}}}}
+			Body: domain.MachineAdded{Name: fmt.Sprint("m", m),
+				Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}}}}
 		for d := range 180 {
 			if (d+m)%3 == 0 {
 				at := start.AddDate(0, 0, d).Add(10 * time.Hour)
-				all = append(all, domain.Entry{Key: fmt.Sprint(m, "h", d), Machine: domain.MachineID(m + 1), At: at, Recorded: at, By: "x", For: "x", Sure: true, Body: domain.Hours{Seconds: 3600 * int64(1+(d*7+m)%4)}})
+				all = append(all, domain.Entry{Key: fmt.Sprint(m, "h", d), Machine: domain.MachineID(m + 1), At: at,
+					Recorded: at, By: "x", For: "x", Sure: true,
+					Body: domain.Hours{Seconds: 3600 * int64(1+(d*7+m)%4)}})
 			}
 		}
-		for _, id := range []string{"bushings", "belts-again", "gearbox-oil", "columns", "lead-screws", "worm-gear", "height-chain", "drive-chain", "dust", "wax"} {
-			all = append(all, domain.Entry{Key: fmt.Sprint(m, id), Machine: domain.MachineID(m + 1), At: now, Recorded: now, By: "x", For: "x", Body: domain.ServiceDone{Service: id}})
+		for _, id := range []string{"bushings", "belts-again", "gearbox-oil", "columns", "lead-screws", "worm-gear",
+			"height-chain", "drive-chain", "dust", "wax"} {
+			all = append(all, domain.Entry{Key: fmt.Sprint(m, id), Machine: domain.MachineID(m + 1), At: now,
+				Recorded: now, By: "x", For: "x", Body: domain.ServiceDone{Service: id}})
 		}
 		if _, err := s.ReportAll(ctx, all, false); err != nil {
 			b.Fatal(err)
@@ -212,7 +222,8 @@ func BenchmarkDue(b *testing.B) {
 		desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 		due := func() time.Duration {
 			began := time.Now()
-			if r := desk.Run(ctx, commands.Request{ID: "d", Shop: "one", Actor: actor("ada"), Name: "due", Options: map[string]string{}, Now: now.Add(time.Hour)}); r.Refused {
+			if r := desk.Run(ctx, commands.Request{ID: "d", Shop: "one", Actor: actor("ada"), Name: "due",
+				Options: map[string]string{}, Now: now.Add(time.Hour)}); r.Refused {
 				b.Fatal(r.Headline)
 			}
 			return time.Since(began)

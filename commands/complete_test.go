@@ -14,8 +14,9 @@ import (
 func (w *world) completing(who, command, option, partial string, options map[string]string) []string {
 	w.t.Helper()
 	var offered []string
-	for _, c := range w.desk.Complete(context.Background(), commands.Completion{Shop: w.shop, Actor: actor(who), Name: command,
-		Option: option, Partial: partial, Options: options, Now: w.now}) {
+	for _, c := range w.desk.Complete(context.Background(),
+		commands.Completion{Shop: w.shop, Actor: actor(who), Name: command,
+			Option: option, Partial: partial, Options: options, Now: w.now}) {
 		offered = append(offered, c.Value)
 	}
 	return offered
@@ -30,20 +31,24 @@ func TestMachinesAreOfferedByWhatIsDue(t *testing.T) {
 	w.bring("dust-collector", "Cyclone", quantity.Metric)
 	w.bring("dust-collector", "Whirl", quantity.Metric)
 	// Nothing is due: the collectors' first Saturday comes before Marble's inspections.
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Cyclone", "Whirl", "Marble"}) {
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
+		[]string{"Cyclone", "Whirl", "Marble"}) {
 		t.Errorf("by the time that is left: %q", got)
 	}
 	w.must(w.as("wren", "hours", "machine=Whirl", "hours=13", "sure=yes")) // its bearing
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Whirl", "Cyclone", "Marble"}) {
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
+		[]string{"Whirl", "Cyclone", "Marble"}) {
 		t.Errorf("one due: %q", got)
 	}
 	w.now = w.now.Add(24 * time.Hour)
 	w.must(w.as("wren", "hours", "machine=Marble", "hours=13", "sure=yes")) // its bushings, four hours late
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Marble", "Whirl", "Cyclone"}) {
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
+		[]string{"Marble", "Whirl", "Cyclone"}) {
 		t.Errorf("one late, one due: %q", got)
 	}
 	w.must(w.as("ada", "hours", "machine=Cyclone", "hours=1", "sure=yes"))
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Cyclone", "Marble", "Whirl"}) {
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
+		[]string{"Cyclone", "Marble", "Whirl"}) {
 		t.Errorf("one used, one late, one due: %q", got)
 	}
 	if got := w.completing("bo", "hours", "machine", "", nil); got[0] != "Marble" {
@@ -69,7 +74,8 @@ func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
 		command, option string
 		want            []string // the first
 	}{
-		{"checks in the profile's order", func() {}, "reading", "check", []string{"table to cutterhead", "knife width"}},
+		{"checks in the profile's order", func() {}, "reading", "check",
+			[]string{"table to cutterhead", "knife width"}},
 		{"inspections that are due", func() { w.now = w.now.AddDate(0, 0, 8) }, "reading", "check",
 			[]string{"anti-kickback fingers", "guards, covers and hood", "table to cutterhead"}},
 		{"used on another machine", func() {
@@ -82,7 +88,8 @@ func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
 		{"an assumed gauge is not one that was used", func() {}, "reading", "gauge", []string{"caliper"}},
 		{"a gauge that was named", func() {
 			w.must(w.as("wren", "gauge set", "name=zoom dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
-			w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "gauge=zoom dial", "values=left 20 thou, right 20 thou"))
+			w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "gauge=zoom dial",
+				"values=left 20 thou, right 20 thou"))
 		}, "reading", "gauge", []string{"zoom dial"}},
 		{"events by use", func() { w.must(w.as("ada", "event", "machine=Marble", "event=belts changed")) },
 			"event", "event", []string{"belts changed"}},
@@ -99,7 +106,8 @@ func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
 	// On Slate nothing is confirmed yet; what is confirmed goes behind what is not.
 	items := w.completing("wren", "shop confirm", "what", "roller", slate)
 	w.must(w.as("wren", "shop confirm", "machine=Slate", "what="+items[0]))
-	if got := w.completing("wren", "shop confirm", "what", "roller", slate); len(got) != len(items) || !slices.Equal(got, append(slices.Clone(items[1:]), items[0])) {
+	if got := w.completing("wren", "shop confirm", "what", "roller", slate); len(got) != len(items) ||
+		!slices.Equal(got, append(slices.Clone(items[1:]), items[0])) {
 		t.Errorf("after %q was confirmed: %q", items[0], got)
 	}
 }
@@ -114,10 +122,12 @@ func TestWhatTheShopHasIsOffered(t *testing.T) {
 	w.must(w.as("wren", "gauge set", "name=air gauge", "resolution=0.01 mm", "uncertainty=0.02 mm"))
 	w.must(w.as("wren", "stock", "item=Multi-purpose grease", "left=2"))
 	w.must(w.as("wren", "stock", "item=rags", "left=9"))
-	if got := w.completing("ada", "gauge repeat", "gauge", "", nil); !slices.Equal(got, []string{"air gauge", "zoom dial"}) {
+	if got := w.completing("ada", "gauge repeat", "gauge", "", nil); !slices.Equal(got,
+		[]string{"air gauge", "zoom dial"}) {
 		t.Errorf("own gauges: %q", got)
 	}
-	if got := w.completing("ada", "gauge set", "kind", "caliper", nil); len(got) == 0 || slices.Contains(got, "micrometer") {
+	if got := w.completing("ada", "gauge set", "kind", "caliper", nil); len(got) == 0 ||
+		slices.Contains(got, "micrometer") {
 		t.Errorf("kinds of gauges: %q", got)
 	}
 	shelf := w.completing("ada", "stock", "item", "", nil)

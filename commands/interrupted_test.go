@@ -44,10 +44,12 @@ func TestStoriesGoOnOverOtherCommands(t *testing.T) {
 					t.Errorf("no. %d: %T, withdrawn %d, %v", no, f.Body, f.Withdrawn, err)
 				}
 			}
-			if f, err := w.db.Shop(w.shop).Fact(context.Background(), turned); err != nil || f.Body.FactKind() != domain.KindMove {
+			if f, err := w.db.Shop(w.shop).Fact(context.Background(), turned); err != nil ||
+				f.Body.FactKind() != domain.KindMove {
 				t.Errorf("the pressed report is %T, %v", f.Body, err)
 			}
-			if f, err := w.db.Shop(w.shop).Fact(context.Background(), filled); err != nil || f.Body.FactKind() != domain.KindReading {
+			if f, err := w.db.Shop(w.shop).Fact(context.Background(), filled); err != nil ||
+				f.Body.FactKind() != domain.KindReading {
 				t.Errorf("the filled-in report is %T, %v", f.Body, err)
 			}
 		})

@@ -32,8 +32,10 @@ func (w *world) bring(kind, name string, units quantity.System) {
 	for _, item := range o.After.Starting {
 		rev := setup.Rev
 		setup = setup.With(item, "wren", w.now, nil)
-		if _, err := books.Report(ctx, domain.Entry{Key: "confirm " + name + item.String(), Machine: o.After.Machine.ID, SetupRev: rev, At: w.now, Recorded: w.now, By: "wren", For: "wren",
-			Body: domain.SetupChanged{Item: item, Setup: setup}}); err != nil {
+		if _, err := books.Report(ctx,
+			domain.Entry{Key: "confirm " + name + item.String(), Machine: o.After.Machine.ID, SetupRev: rev,
+				At: w.now, Recorded: w.now, By: "wren", For: "wren",
+				Body: domain.SetupChanged{Item: item, Setup: setup}}); err != nil {
 			w.t.Fatal(err)
 		}
 	}
@@ -44,20 +46,26 @@ func (w *world) bring(kind, name string, units quantity.System) {
 func TestStoryLinkages(t *testing.T) {
 	t.Parallel()
 	for kind, tries := range map[string][][2]string{
-		"three-knob-printer": {{"bed level", "0.31 0.12 -0.20 -0.25 0.00 mm"}, {"bed level", "0.05 0.06 -0.02 -0.09 0.00 mm"}},
-		"four-knob-printer":  {{"bed level", "0.30 -0.10 -0.30 0.20 0.02 mm"}, {"bed level", "0.05 0.02 0.11 0.01 0.02 mm"}},
-		"tilting-mill":       {{"tram", "left 0.50 mm, right 0.86 mm"}, {"tram", "left 0.73 mm, right 0.61 mm"}},
-		"centre-lathe":       {{"taper", "20.000 mm 20.160 mm"}, {"taper", "19.900 mm 19.930 mm"}},
-		"belt-drive":         {{"belt tone", "120.5 Hz"}, {"belt tone", "48 Hz"}, {"belt tone", "58 Hz"}, {"belt tone", "70 Hz"}, {"belt force", "9 N"}},
-		"eccentric-roller":   {{"roller", "left 0.20 mm, right 0.90 mm"}, {"roller", "left 0.45 mm, right 0.62 mm"}, {"roller", "left 0.49 mm, right 0.52 mm"}, {"roller", "left 2.9 mm, right 0.52 mm"}, {"guide", "20.6 mm"}},
-		"levelled-table":     {{"level", "0.05 -0.62 0.81 mm"}, {"level", "0.06 -0.02 0.03 mm"}},
-		"shimmed-motor":      {{"height", "near -0.60 mm, far -0.31 mm"}, {"guide", "top 2.2 mm, bottom 1.0 mm"}, {"end stops", "98 102.5 97 104 mm"}, {"end stops", "98 100 102.5 100 mm"}},
+		"three-knob-printer": {{"bed level", "0.31 0.12 -0.20 -0.25 0.00 mm"},
+			{"bed level", "0.05 0.06 -0.02 -0.09 0.00 mm"}},
+		"four-knob-printer": {{"bed level", "0.30 -0.10 -0.30 0.20 0.02 mm"},
+			{"bed level", "0.05 0.02 0.11 0.01 0.02 mm"}},
+		"tilting-mill": {{"tram", "left 0.50 mm, right 0.86 mm"}, {"tram", "left 0.73 mm, right 0.61 mm"}},
+		"centre-lathe": {{"taper", "20.000 mm 20.160 mm"}, {"taper", "19.900 mm 19.930 mm"}},
+		"belt-drive": {{"belt tone", "120.5 Hz"}, {"belt tone", "48 Hz"}, {"belt tone", "58 Hz"},
+			{"belt tone", "70 Hz"}, {"belt force", "9 N"}},
+		"eccentric-roller": {{"roller", "left 0.20 mm, right 0.90 mm"}, {"roller", "left 0.45 mm, right 0.62 mm"},
+			{"roller", "left 0.49 mm, right 0.52 mm"}, {"roller", "left 2.9 mm, right 0.52 mm"}, {"guide", "20.6 mm"}},
+		"levelled-table": {{"level", "0.05 -0.62 0.81 mm"}, {"level", "0.06 -0.02 0.03 mm"}},
+		"shimmed-motor": {{"height", "near -0.60 mm, far -0.31 mm"}, {"guide", "top 2.2 mm, bottom 1.0 mm"},
+			{"end stops", "98 102.5 97 104 mm"}, {"end stops", "98 100 102.5 100 mm"}},
 	} {
 		for _, units := range []quantity.System{quantity.Metric, quantity.Imperial} {
 			t.Run(kind+" "+units.String(), func(t *testing.T) {
 				t.Parallel()
 				w := newWorld(t)
-				w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units="+units.String(), "notices=shop-notices", "stewards=stewards", "shims=none")
+				w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units="+units.String(),
+					"notices=shop-notices", "stewards=stewards", "shims=none")
 				w.bring(kind, "Flint", units)
 				w.out.Reset()
 				for _, g := range tries {
@@ -161,7 +169,8 @@ func TestStoryScrewsInInch(t *testing.T) {
 func TestStorySetup(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.as("owner", "shop settings", "name=Tin Lane", "zone=CET", "units=inch", "notices=shop-notices", "stewards=stewards", "shims=2 5 10 thou")
+	w.as("owner", "shop settings", "name=Tin Lane", "zone=CET", "units=inch", "notices=shop-notices",
+		"stewards=stewards", "shims=2 5 10 thou")
 	w.as("owner", "shop settings", "shims=plenty")
 	w.as("owner", "shop settings", "shims=none")
 	w.as("wren", "shop add", "name=Basalt", "kind=thickness-planer")
@@ -202,7 +211,8 @@ func TestStorySetupGoesOn(t *testing.T) {
 	w.as("ada", "reading", "machine=Marble", "check=clamping", "values=pass")
 	w.as("ada", "setup", "machine=Marble")
 	w.as("ada", "reading", "machine=Marble", "check=knife width", "values=25.4 25.4 25.4 25.4 mm")
-	w.as("ada", "reading", "machine=Marble", "check=knife projection", "values=1.59 1.59 1.59 1.59 1.59 1.59 1.59 1.59 mm")
+	w.as("ada", "reading", "machine=Marble", "check=knife projection",
+		"values=1.59 1.59 1.59 1.59 1.59 1.59 1.59 1.59 mm")
 	w.as("ada", "setup", "machine=Marble")
 	w.golden("whole-set-up")
 }

@@ -33,7 +33,8 @@ func TestEveryTopicHasWords(t *testing.T) {
 		}
 		topics++
 		m := w.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.Topic(topic),
-			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "guards", At: w.now, Used: quantity.New(1, 1, quantity.Hour)}})
+			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "guards", At: w.now,
+				Used: quantity.New(1, 1, quantity.Hour)}})
 		if m.Headline == "" || !strings.HasPrefix(m.Text, m.Headline) {
 			t.Errorf("%s: headline %q of %q", topic, m.Headline, m.Text)
 		}

@@ -120,7 +120,10 @@ func TestEveryDimension(t *testing.T) {
 			}
 			for _, mode := range modes {
 				k := p.Checks[i].In(mode)
-				t.Run(k.ID+" "+mode, func(t *testing.T) { everyVerdict(t, w, k, domain.FromProfile(*p.Gauge(k.Gauge)).Budget().U()) })
+				t.Run(k.ID+" "+mode, func(t *testing.T) {
+					everyVerdict(t, w, k,
+						domain.FromProfile(*p.Gauge(k.Gauge)).Budget().U())
+				})
 			}
 		}
 	})
@@ -138,7 +141,9 @@ func everyVerdict(t *testing.T, w *world, k *profile.Check, u quantity.Value) {
 			if st.TaggedOut() != (advice == domain.AdviceStop) {
 				t.Errorf("%s (%s): tagged out %v", what, values, st.TaggedOut())
 			}
-			if blocks := slices.ContainsFunc(st.Blockers, func(b domain.Blocker) bool { return b.ID == k.ID }); blocks != (advice == domain.AdviceStop || advice == domain.AdviceMeasureToday) {
+			if blocks := slices.ContainsFunc(st.Blockers,
+				func(b domain.Blocker) bool { return b.ID == k.ID }); blocks != (advice == domain.AdviceStop ||
+				advice == domain.AdviceMeasureToday) {
 				t.Errorf("%s (%s): blocks a release %v", what, values, blocks)
 			}
 			if plan := st.Adjusting(k.ID).Plan; plan != nil && len(plan.Moves) != 0 && advice == domain.AdviceNone {
@@ -216,7 +221,8 @@ func TestEveryInspection(t *testing.T) {
 			}
 			w.must(w.as("ada", "reading", "machine=Marble", "check="+k.Name, "values=pass"))
 			w.must(w.as("ada", "reading", "machine=Marble", "check="+k.Name, "values=fail: worn"))
-			if st := w.status(); st.TaggedOut() != (k.Class == profile.Safety) || !strings.Contains(strings.Join(w.last.Lines, " "), k.Fail) {
+			if st := w.status(); st.TaggedOut() != (k.Class == profile.Safety) ||
+				!strings.Contains(strings.Join(w.last.Lines, " "), k.Fail) {
 				t.Errorf("%s fails: tagged out %v, said %q", k.ID, st.TaggedOut(), w.last.Lines)
 			}
 			w.restart()
@@ -309,7 +315,8 @@ func useUp(t *testing.T, w *world, s *profile.Service, r profile.Rule) {
 			if use.Cmp(day) > 0 {
 				use = day
 			}
-			w.must(w.as("bo", "hours", "machine=Marble", fmt.Sprintf("hours=%d s", int64(use.Float(quantity.Second))), "sure=yes"))
+			w.must(w.as("bo", "hours", "machine=Marble", fmt.Sprintf("hours=%d s", int64(use.Float(quantity.Second))),
+				"sure=yes"))
 		}
 	}
 	want("before", 0)
@@ -341,7 +348,8 @@ func useUp(t *testing.T, w *world, s *profile.Service, r profile.Rule) {
 		if cs.Freshness != domain.Stale {
 			t.Errorf("%s moved %s, which is not stale", s.ID, id)
 		}
-		w.must(w.as("ada", "reading", "machine=Marble", "check="+cs.Check.Name, "values="+typed(cs.Check, cs.Check.Example)))
+		w.must(w.as("ada", "reading", "machine=Marble", "check="+cs.Check.Name,
+			"values="+typed(cs.Check, cs.Check.Example)))
 	}
 }
 
@@ -442,7 +450,8 @@ func TestEverySymptom(t *testing.T) {
 				if st.TaggedOut() != s.Danger {
 					t.Fatalf("%q: tagged out %v", word, st.TaggedOut())
 				}
-				if (s.Danger || len(p.CausesOf(s.ID)) == 0) && !strings.Contains(strings.Join(w.last.Lines, " "), s.Advice) {
+				if (s.Danger || len(p.CausesOf(s.ID)) == 0) &&
+					!strings.Contains(strings.Join(w.last.Lines, " "), s.Advice) {
 					t.Errorf("%q: the advice is not said: %q", word, w.last.Lines)
 				}
 				if s.Hurt && len(w.last.Buttons) != 0 {

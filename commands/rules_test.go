@@ -66,7 +66,9 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 		arg := "1"
 		if a.Waits {
 			arg = id
-			if err := w.db.Shop(w.shop).Keep(context.Background(), domain.Pending{ID: id, Action: a.Name, Args: []byte("{}"), Asked: "ada", Made: w.now, Expires: w.now.Add(time.Hour)}); err != nil {
+			if err := w.db.Shop(w.shop).Keep(context.Background(),
+				domain.Pending{ID: id, Action: a.Name, Args: []byte("{}"), Asked: "ada", Made: w.now,
+					Expires: w.now.Add(time.Hour)}); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -116,7 +118,8 @@ func TestDeclarations(t *testing.T) {
 			if n := utf8.RuneCountInString(w.desk.Describe(c, o.Name)); n < 1 || n > 100 {
 				t.Errorf("/%s %s: description of %d characters", c.Name, o.Name, n)
 			}
-			if !name.MatchString(o.Name) || options[o.Name] || o.Takes == 0 || (o.Takes == commands.OneOf) != (len(o.OneOf) > 0) || len(o.OneOf) > 25 {
+			if !name.MatchString(o.Name) || options[o.Name] || o.Takes == 0 ||
+				(o.Takes == commands.OneOf) != (len(o.OneOf) > 0) || len(o.OneOf) > 25 {
 				t.Errorf("/%s: option %+v", c.Name, o)
 			}
 			options[o.Name] = true
@@ -131,12 +134,17 @@ func TestDeclarations(t *testing.T) {
 // Every refusal that the books can give has its words.
 func TestEveryRefusalHasWords(t *testing.T) {
 	t.Parallel()
-	for _, code := range []domain.Code{domain.NoSuchMachine, domain.MachineTwice, domain.MachineIsRetired, domain.SetupChangedNow, domain.NoSuchFact,
-		domain.NotTagged, domain.NotTested, domain.NoTest, domain.HoursOverDay, domain.HoursTwice, domain.HoursOverlap, domain.NoSuchProblem, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded, domain.WithdrawnBefore, domain.NotWithdrawable, domain.SafetyNotPutOff, domain.TakenBefore, domain.ConfirmedBefore,
+	for _, code := range []domain.Code{domain.NoSuchMachine, domain.MachineTwice, domain.MachineIsRetired,
+		domain.SetupChangedNow, domain.NoSuchFact,
+		domain.NotTagged, domain.NotTested, domain.NoTest, domain.HoursOverDay, domain.HoursTwice,
+		domain.HoursOverlap, domain.NoSuchProblem, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded,
+		domain.WithdrawnBefore, domain.NotWithdrawable, domain.SafetyNotPutOff, domain.TakenBefore,
+		domain.ConfirmedBefore,
 		domain.PendingUsed, domain.PendingGone, domain.ReadingMovedOn, domain.OthersReport, domain.NothingToUndo} {
 		w := newWorld(t)
 		w.marble()
-		w.desk = faulty(w, map[string]error{"Report": &domain.Refusal{Code: code, Name: "Marble", Fact: 7, Blockers: []domain.Blocker{{Code: domain.BlockUnread, Name: "table"}}}})
+		w.desk = faulty(w, map[string]error{"Report": &domain.Refusal{Code: code, Name: "Marble", Fact: 7,
+			Blockers: []domain.Blocker{{Code: domain.BlockUnread, Name: "table"}}}})
 		r := w.as("ada", "hours", "machine=Marble", "hours=1")
 		if !r.Refused || r.Headline == "" || strings.HasPrefix(r.Headline, "refused.") {
 			t.Errorf("%s: %+v", code, r)
@@ -153,7 +161,8 @@ func TestFaults(t *testing.T) {
 		want   string
 		told   bool
 	}{
-		{"Report", errors.New("disk on fire"), "Something went wrong on our side and nothing was recorded; please try again. Reference i", true},
+		{"Report", errors.New("disk on fire"),
+			"Something went wrong on our side and nothing was recorded; please try again. Reference i", true},
 		{"Shop", errors.New("disk on fire"), "Something went wrong", true},
 		{"Report", fmt.Errorf("commit: %w", context.DeadlineExceeded), "That took too long", false},
 		{"Machines", errPanic, "Something went wrong", true},
@@ -180,7 +189,8 @@ func TestFaults(t *testing.T) {
 	if r.Refused || len(r.Buttons) != 0 || !strings.Contains(strings.Join(r.Lines, " "), "report itself is safe") {
 		t.Errorf("buttons not kept: %+v", r)
 	}
-	if snap, err := w.db.Shop(w.shop).Snapshot(context.Background(), 1); err != nil || snap.Latest["infeed"].Reading.Typed != "left 46 thou, right 40 thou" {
+	if snap, err := w.db.Shop(w.shop).Snapshot(context.Background(), 1); err != nil ||
+		snap.Latest["infeed"].Reading.Typed != "left 46 thou, right 40 thou" {
 		t.Errorf("the report does not stand: %+v, %v", snap.Latest["infeed"], err)
 	}
 }
@@ -191,7 +201,8 @@ var errPanic = errors.New("panic")
 func faulty(w *world, fail map[string]error) *commands.Desk {
 	cat := catalogue(w.t)
 	cat.Said = sayKey
-	return commands.NewDesk(func(id domain.ShopID) commands.Books { return faultyBooks{w.db.Shop(id), fail} }, w.db, cat)
+	return commands.NewDesk(func(id domain.ShopID) commands.Books { return faultyBooks{w.db.Shop(id), fail} }, w.db,
+		cat)
 }
 
 type faultyBooks struct {
@@ -207,7 +218,7 @@ func (b faultyBooks) Shop(ctx context.Context) (domain.Shop, error) {
 }
 
 func (b faultyBooks) Machines(ctx context.Context) ([]domain.Machine, error) {
-	if err := b.fail["Machines"]; err == errPanic {
+	if err := b.fail["Machines"]; errors.Is(err, errPanic) {
 		panic("index out of range")
 	}
 	return b.Books.Machines(ctx)
@@ -265,7 +276,9 @@ func TestComplete(t *testing.T) {
 	}
 	complete := func(name, option, partial string, options map[string]string) []string {
 		var all []string
-		for _, c := range w.desk.Complete(context.Background(), commands.Completion{Shop: w.shop, Actor: actor("ada"), Name: name, Option: option, Partial: partial, Options: options, Now: w.now}) {
+		for _, c := range w.desk.Complete(context.Background(),
+			commands.Completion{Shop: w.shop, Actor: actor("ada"), Name: name, Option: option, Partial: partial,
+				Options: options, Now: w.now}) {
 			all = append(all, c.Value)
 		}
 		return all
@@ -285,7 +298,8 @@ func TestComplete(t *testing.T) {
 		{"event", "event", "kni", marble, []string{"knives changed or reset"}},
 		{"how", "what", "knives", marble, []string{"knives changed or reset"}},
 		{"how", "what", "bush", marble, []string{"oil the feed-roller bushings"}},
-		{"reading", "mode", "", map[string]string{"machine": "marble", "check": "bed rollers"}, []string{"planed stock (keeps snipe down)", "rough stock (would drag)"}},
+		{"reading", "mode", "", map[string]string{"machine": "marble", "check": "bed rollers"},
+			[]string{"planed stock (keeps snipe down)", "rough stock (would drag)"}},
 		{"reading", "mode", "", map[string]string{"machine": "marble", "check": "infeed"}, nil},
 		{"mended", "problem", "", marble, []string{"snipe"}},
 		{"problem", "what", "smo", marble, []string{"smoke or a smell of burning"}},
@@ -396,7 +410,8 @@ func TestStoryPress(t *testing.T) {
 		t.Fatal(err)
 	}
 	if _, err := books.Report(ctx, domain.Entry{Key: "add", At: w.now, Recorded: w.now, By: "wren", For: "wren",
-		Body: domain.MachineAdded{Name: "Anvil", Units: quantity.Metric, Setup: domain.Setup{Kind: "press", Hash: hash, Rev: 1}}}); err != nil {
+		Body: domain.MachineAdded{Name: "Anvil", Units: quantity.Metric,
+			Setup: domain.Setup{Kind: "press", Hash: hash, Rev: 1}}}); err != nil {
 		t.Fatal(err)
 	}
 	w.as("wren", "shop confirm", "machine=Anvil", "what=table")

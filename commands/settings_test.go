@@ -17,7 +17,8 @@ func TestSettingsAreReadInOrder(t *testing.T) {
 	if last[1] != "2, 5, 10 thou" {
 		t.Errorf("shims are %q", last[1])
 	}
-	if r = w.as("owner", "shop settings", "units="+quantity.Metric.String(), "shims=0.05 0.1"); r.Table.Rows[len(r.Table.Rows)-1][1] != "0.05, 0.1 mm" {
+	if r = w.as("owner", "shop settings", "units="+quantity.Metric.String(),
+		"shims=0.05 0.1"); r.Table.Rows[len(r.Table.Rows)-1][1] != "0.05, 0.1 mm" {
 		t.Errorf("shims are %q", r.Table.Rows[len(r.Table.Rows)-1][1])
 	}
 }
@@ -37,7 +38,8 @@ func TestTheFirstMistakeIsTold(t *testing.T) {
 		if r = w.as("owner", "stock", "item=belts", "buy=few", "left=many"); !strings.Contains(r.Headline, "many") {
 			t.Fatalf("told first: %q", r.Headline)
 		}
-		if r = w.as("owner", "stock", "item=belts", "left=2", "zeal=none", "colour=red"); !strings.Contains(r.Headline, "colour") {
+		if r = w.as("owner", "stock", "item=belts", "left=2", "zeal=none",
+			"colour=red"); !strings.Contains(r.Headline, "colour") {
 			t.Fatalf("told first: %q", r.Headline)
 		}
 	}

@@ -30,8 +30,10 @@ func TestStoryReadings(t *testing.T) {
 	w.fill("bo", "left=0.86", "right=34 thou")
 	w.as("bo", "reading", "machine=Marble", "check=knife projection")
 	w.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=left 0.52 mm, right 1.02 mm")
-	w.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 mm, right 1.02 mm", "when=yesterday 17:30")
-	w.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=left 1.14 mm, right 1.02 mm", "gauge=feelers")
+	w.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 mm, right 1.02 mm",
+		"when=yesterday 17:30")
+	w.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=left 1.14 mm, right 1.02 mm",
+		"gauge=feelers")
 	w.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=left 1.7 mm, right 1.02 mm")
 	w.notices()
 	w.as("bo", "machine", "machine=Marble")
@@ -108,7 +110,8 @@ func TestStoryHow(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.marble()
-	for _, what := range []string{"bushings", "knives changed or reset", "wax", "infeed", "bed rollers", "test-board", "fingers", "guards", "bushngs", "zither"} {
+	for _, what := range []string{"bushings", "knives changed or reset", "wax", "infeed", "bed rollers", "test-board",
+		"fingers", "guards", "bushngs", "zither"} {
 		w.as("ada", "how", "machine=Marble", "what="+what)
 	}
 	w.golden("how")
@@ -141,13 +144,16 @@ func TestStoryLogbook(t *testing.T) {
 func TestStorySetUp(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.must(w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices", "stewards=stewards"))
-	w.as("wren", "shop add", "name=Granite", "kind=thickness-planer", "with=knives=4, screws=M8, belt-span=350 mm, belts=3")
+	w.must(w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric",
+		"notices=shop-notices", "stewards=stewards"))
+	w.as("wren", "shop add", "name=Granite", "kind=thickness-planer",
+		"with=knives=4, screws=M8, belt-span=350 mm, belts=3")
 	w.as("wren", "shop add", "name=Gneiss", "kind=thickness-planer", "with=screws=fat")
 	w.as("wren", "shop confirm", "machine=Granite")
 	w.press("wren", "Confirm table")
 	stale := w.last
-	w.as("wren", "shop confirm", "machine=Granite", "what=pressure bar, sprung bar", "target=0.2 mm", "adjust=0.1 to 0.3 mm", "stop=-0.2 to 1 mm")
+	w.as("wren", "shop confirm", "machine=Granite", "what=pressure bar, sprung bar", "target=0.2 mm",
+		"adjust=0.1 to 0.3 mm", "stop=-0.2 to 1 mm")
 	w.pressOn(stale, "wren", "Confirm knife width")
 	w.as("wren", "shop confirm", "machine=Granite", "what=test board", "target=0.2 mm")
 	w.as("wren", "shop second", "machine=Granite", "check=infeed", "wanted=yes")
@@ -186,7 +192,8 @@ func TestStoryShop(t *testing.T) {
 	w.as("owner", "shop settings", "days=someday")
 	w.as("owner", "shop settings", "days=sat, mon Wednesday")
 	w.as("owner", "shop settings", "days=all")
-	w.as("owner", "shop settings", "name=Tin Lane", "zone=CET", "units=inch", "notices=notices", "stewards=stewards", "digest=08:30")
+	w.as("owner", "shop settings", "name=Tin Lane", "zone=CET", "units=inch", "notices=notices", "stewards=stewards",
+		"digest=08:30")
 	w.as("ada", "shop add", "name=Basalt", "kind=thickness-planer")
 	w.as("wren", "shop add", "name=Basalt", "kind=thicknes-planer")
 	w.press("wren", "Use thickness planer")
@@ -205,11 +212,13 @@ func TestStoryShop(t *testing.T) {
 	w.as("wren", "shop confirm", "machine=Basalt", "what=bushings")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=0.040 in", "adjust=40 thou")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=0.040 in", "adjust=44 to 36 thou")
-	w.as("wren", "shop confirm", "machine=Basalt", "what=outfeed roller", "target=0.020 in", "adjust=± 0.004 in", "stop=+0.020/-0.015 in")
+	w.as("wren", "shop confirm", "machine=Basalt", "what=outfeed roller", "target=0.020 in", "adjust=± 0.004 in",
+		"stop=+0.020/-0.015 in")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=0.040 in", "adjust=42 to 44 thou")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=40 furlongs")
 	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=1,234 mm")
-	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=40", "adjust=37 to 43 thou", "stop=20 to 60 thou")
+	w.as("wren", "shop confirm", "machine=Basalt", "what=infeed roller", "target=40", "adjust=37 to 43 thou",
+		"stop=20 to 60 thou")
 	w.as("wren", "gauge set", "name=short dial", "resolution=0.0005 in", "uncertainty=0", "k=2")
 	w.as("wren", "gauge set", "name=short dial", "resolution=0.0005 in", "uncertainty=0.0007 in", "k=20")
 	w.as("wren", "gauge set", "name=short dial", "resolution=0.0005 in", "uncertainty=2 tenths", "k=2")
@@ -252,8 +261,10 @@ func TestStoryBadInput(t *testing.T) {
 	w.as("ada", "hours", "machine=Marble", "hours=1", "when=2026-01-01 10:00")
 	w.as("ada", "reading", "machine=Marble", "check=infed roller", "values=1 mm")
 	w.as("ada", "reading", "machine=Marble", "check=zither", "values=1 mm")
-	for _, v := range []string{"left 1 kg, right 1 mm", "left 1 mm", "1 2 3 mm", "up 1 mm, right 1 mm", "left 1 mm, left 2 mm", "left 1 h, right 1 h",
-		"left 1 mm, right", " , ", strings.Repeat("µ", 300), strings.Repeat("1", 401), "left 1,234 mm, right 1 mm", "left 40 mil, right 40 mil", "left 4 tenths, right 4 tenths", "1.02 1.03"} {
+	for _, v := range []string{"left 1 kg, right 1 mm", "left 1 mm", "1 2 3 mm", "up 1 mm, right 1 mm",
+		"left 1 mm, left 2 mm", "left 1 h, right 1 h",
+		"left 1 mm, right", " , ", strings.Repeat("µ", 300), strings.Repeat("1", 401), "left 1,234 mm, right 1 mm",
+		"left 40 mil, right 40 mil", "left 4 tenths, right 4 tenths", "1.02 1.03"} {
 		w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values="+v)
 	}
 	w.as("ada", "reading", "machine=Marble", "check=infeed roller")
@@ -379,7 +390,8 @@ func TestStoryProblems(t *testing.T) {
 	w.as("bo", "problem", "machine=Marble", "what=hit a nail")
 	w.as("bo", "undo")
 	w.notices()
-	w.as("chidi", "problem", "machine=Marble", "what=snipe", "note=both ends", `photo={"id":"77","name":"board.png","url":"https://cdn.discordapp.com/attachments/1/77/board.png"}`)
+	w.as("chidi", "problem", "machine=Marble", "what=snipe", "note=both ends",
+		`photo={"id":"77","name":"board.png","url":"https://cdn.discordapp.com/attachments/1/77/board.png"}`)
 	w.as("bo", "problem", "machine=Marble", "what=snipe", "photo=sketch")
 	w.as("ada", "mended", "machine=Marble", "problem=snipe")
 	w.as("wren", "machine", "machine=Marble")
@@ -587,19 +599,26 @@ func TestStoryGauges(t *testing.T) {
 	w.as("wren", "gauge set", "name=fine dial", "resolution=0.002 mm", "error=0.004 mm", "interval=40 years")
 	w.as("wren", "gauge set", "name=fine dial", "resolution=0.002 mm", "error=0.004 mm", "interval=often")
 	w.as("wren", "gauge set", "name=fine dial", "resolution=1,234 mm", "error=0.004 mm")
-	w.as("wren", "gauge set", "name=fine dial", "resolution=0.002 mm", "error=0.004 mm", "calibrated=2024-01-10", "interval=1 year")
+	w.as("wren", "gauge set", "name=fine dial", "resolution=0.002 mm", "error=0.004 mm", "calibrated=2024-01-10",
+		"interval=1 year")
 	w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.03 mm", "k=2")
 	w.as("ada", "gauge list")
 	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.09 mm, right 1.02 mm")
 	w.press("ada", "Why?")
-	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.09 mm, right 1.02 mm", "gauge=feelers")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.09 mm, right 1.02 mm",
+		"gauge=feelers")
 	w.press("ada", "Why?")
-	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.137 mm, right 1.02 mm", "gauge=fine dial")
-	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.13 1.12 1.13 mm, right 1.02 1.02 1.03 mm", "gauge=long dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.137 mm, right 1.02 mm",
+		"gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller",
+		"values=left 1.13 1.12 1.13 mm, right 1.02 1.02 1.03 mm", "gauge=long dial")
 	w.press("ada", "Why?")
-	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 1.02 1.03 1.02 1.03 1.19 mm, right 1.02 mm", "gauge=fine dial")
-	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.143 mm, right 1.02 mm", "gauge=fine dial")
-	w.as("ada", "reading", "machine=Marble", "check=knives", "values=1.59 1.61 1.59 1.59 1.59 1.59 1.59 1.59 mm", "gauge=long dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller",
+		"values=left 1.02 1.02 1.03 1.02 1.03 1.19 mm, right 1.02 mm", "gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.143 mm, right 1.02 mm",
+		"gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=knives", "values=1.59 1.61 1.59 1.59 1.59 1.59 1.59 1.59 mm",
+		"gauge=long dial")
 	w.press("ada", "Why?")
 	w.as("ada", "gauge repeat", "gauge=fine dial", "values=1 1 1 mm")
 	w.as("wren", "gauge repeat", "gauge=fin dial", "values=1 1 1 mm")
@@ -611,17 +630,21 @@ func TestStoryGauges(t *testing.T) {
 	w.as("wren", "gauge set", "name=rough dial", "resolution=0.002 mm", "error=0.004 mm")
 	w.as("wren", "gauge repeat", "gauge=rough dial", "values=1.02 1.01 1.03 1.02 1.02 1.04 1.00 1.02 1.02 1.02 mm")
 	w.press("wren", "Use this repeatability")
-	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.130 mm, right 1.02 mm", "gauge=rough dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.130 mm, right 1.02 mm",
+		"gauge=rough dial")
 	w.as("wren", "gauge repeat", "gauge=fine dial", "values=1.02 1.01 1.03 1.02 1.02 1.04 1.00 1.02 1.02 1.02 mm")
 	w.press("wren", "Use this repeatability")
 	w.as("wren", "gauge set", "name=short micrometer", "resolution=0.1 mm", "error=0.1 mm")
 	w.as("wren", "gauge set", "name=long dial", "resolution=0.1 mm", "error=0.1 mm")
-	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.130 mm, right 1.02 mm", "gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.130 mm, right 1.02 mm",
+		"gauge=fine dial")
 	w.as("wren", "gauge repeat", "gauge=fine dial", "values=1.02 1.024 1.022 1.02 1.02 1.024 1.022 1.02 1.02 1.022 mm")
 	w.press("wren", "Use this repeatability")
-	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.1383 mm, right 1.02 mm", "gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 1.1383 mm, right 1.02 mm",
+		"gauge=fine dial")
 	w.press("ada", "Why?")
-	w.as("ada", "reading", "machine=Marble", "check=knives", "values=1.59 1.64 1.59 1.59 1.59 1.59 1.59 1.59 mm", "gauge=fine dial")
+	w.as("ada", "reading", "machine=Marble", "check=knives", "values=1.59 1.64 1.59 1.59 1.59 1.59 1.59 1.59 mm",
+		"gauge=fine dial")
 	w.press("ada", "Why?")
 	w.golden("gauges")
 }

@@ -18,7 +18,8 @@ import (
 func TestStoryRules(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices", "stewards=stewards")
+	w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices",
+		"stewards=stewards")
 	w.bring("dust-collector", "Cyclone", quantity.Metric)
 	w.out.Reset()
 	w.as("ada", "due")
@@ -91,7 +92,8 @@ func TestStoryPutOff(t *testing.T) {
 	w.notices()
 	w.as("ada", "putoff", "machine=Marble", "service=dust", "until=in 3 days", "why=the bag comes on Thursday")
 	w.as("wren", "putoff", "machine=Marble", "service=dust", "until=yesterday", "why=x")
-	w.as("wren", "putoff", "machine=Marble", "service=clear dust and chips", "until=in 3 days", "why=the bag comes on Thursday")
+	w.as("wren", "putoff", "machine=Marble", "service=clear dust and chips", "until=in 3 days",
+		"why=the bag comes on Thursday")
 	w.as("wren", "putoff", "machine=Cyclone", "service=empty the spark trap", "until=friday", "why=x")
 	w.as("bo", "mine", "machine=Marble", "service=bushings")
 	mine := w.reported()
@@ -150,7 +152,8 @@ func TestStorySwitchedOff(t *testing.T) {
 	w.marble()
 	w.bring("dust-collector", "Cyclone", quantity.Metric)
 	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer"))
-	w.must(w.as("wren", "gauge set", "name=long dial", "kind=dial indicator", "resolution=0.01 mm", "error=0.02 mm", "calibrated=2025-03-06", "interval=1 year"))
+	w.must(w.as("wren", "gauge set", "name=long dial", "kind=dial indicator", "resolution=0.01 mm", "error=0.02 mm",
+		"calibrated=2025-03-06", "interval=1 year"))
 	w.must(w.as("ada", "hours", "machine=Marble", "hours=7"))
 	w.must(w.as("ada", "stock", "item=SAE 30 oil", "left=1", "buy=1"))
 	w.must(w.as("ada", "blades", "machine=Marble", "set=C", "where=out", "back=in 3 days"))
@@ -178,7 +181,8 @@ func TestStorySwitchedOff(t *testing.T) {
 func TestDigestsOfSlowThings(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices", "stewards=stewards")
+	w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices",
+		"stewards=stewards")
 	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer"))
 	w.must(w.as("wren", "tagout", "machine=Slate", "reason=being moved"))
 	w.must(w.as("wren", "shop retire", "machine=Slate"))
@@ -274,11 +278,16 @@ func TestStoryTypein(t *testing.T) {
 	w.as("ada", "typein", "machine=Marble", "lines= ; ")
 	w.as("ada", "typein", "machine=Marble", "lines=2 Mar 18:00, "+strings.Repeat("1 h; 2 Mar 18:00, ", 41))
 	w.as("ada", "typein", "machine=Marble")
-	w.fill("ada", "lines=3 Mar 18:00, 2 h\n19:30, 1.5 h\nsomeday, counter 143\n20:00, infeed: left 1.02 mm\n20:00, infeed:\n20:00, infeed: left 1.02, right 1.17\nhello\n, 5 h\n21:00, oiled it\n21:00, done bushngs")
+	w.fill("ada", "lines=3 Mar 18:00, 2 h\n19:30, 1.5 h\nsomeday, counter 143\n20:00, infeed: left 1.02 mm\n20:00, "+
+		"infeed:\n20:00, infeed: left 1.02, right 1.17\nhello\n, 5 h\n21:00, oiled it\n21:00, done bushngs")
 	w.press("ada", "Mend the lines")
-	w.fill("ada", "lines=3 Mar 18:00, 2 h\n\n19:30, 2 h\n4 Mar 20:00, counter 143.2\n20:10, infeed: left 1.02, right 1.17\n20:20, done oil the feed-roller bushings\n21:00, seen snipe\n21:10, event belts changed\nyesterday 22:00, 7 h\n")
+	w.fill("ada", "lines=3 Mar 18:00, 2 h\n\n19:30, 2 h\n4 Mar 20:00, counter 143.2\n20:10, infeed: left 1.02, "+
+		"right 1.17\n20:20, done oil the feed-roller bushings\n21:00, seen snipe\n21:10, event belts "+
+		"changed\nyesterday 22:00, 7 h\n")
 	w.press("ada", "Mend the lines")
-	w.fill("ada", "lines=3 Mar 18:00, 2 h\n\n19:30, 2 h sure\n4 Mar 20:00, counter 143.2\n20:10, infeed: left 1.02, right 1.17\n20:20, done oil the feed-roller bushings\n21:00, seen snipe\n21:10, event belts changed\nyesterday 22:00, 7 h sure\n")
+	w.fill("ada", "lines=3 Mar 18:00, 2 h\n\n19:30, 2 h sure\n4 Mar 20:00, counter 143.2\n20:10, infeed: left "+
+		"1.02, right 1.17\n20:20, done oil the feed-roller bushings\n21:00, seen snipe\n21:10, event belts "+
+		"changed\nyesterday 22:00, 7 h sure\n")
 	w.notices()
 	w.as("ada", "logbook", "machine=Marble")
 	w.as("bo", "typein", "machine=Marble", "lines=4 Mar 22:30, seen smoke from the motor")
@@ -340,7 +349,8 @@ func TestStoryForecast(t *testing.T) {
 		}
 	}
 	weekends(16, "1.5", "2", "1")
-	for _, s := range []string{"bushings", "wax", "drive-chain", "dust", "lead-screws", "columns", "belts-again", "gearbox-oil", "worm-gear", "height-chain"} {
+	for _, s := range []string{"bushings", "wax", "drive-chain", "dust", "lead-screws", "columns", "belts-again",
+		"gearbox-oil", "worm-gear", "height-chain"} {
 		w.must(w.as("wren", "service", "machine=Marble", "service="+s))
 	}
 	w.must(w.as("wren", "reading", "machine=Marble", "check=belts", "values=6.2 6.2 mm"))
@@ -374,7 +384,8 @@ func TestStoryDrift(t *testing.T) {
 	read := func(mm float64, days int) {
 		w.now = w.now.AddDate(0, 0, days)
 		w.must(w.as("ada", "hours", "machine=Marble", "hours=4"))
-		w.must(w.as("ada", "reading", "machine=Marble", "check=bed rollers", fmt.Sprintf("values=%.3f 0.08 0.08 0.08 mm", mm)))
+		w.must(w.as("ada", "reading", "machine=Marble", "check=bed rollers",
+			fmt.Sprintf("values=%.3f 0.08 0.08 0.08 mm", mm)))
 	}
 	read(0.081, 3)
 	w.out.Reset()
@@ -515,7 +526,8 @@ func TestStoryHandover(t *testing.T) {
 	w.out.Reset()
 	w.as("ada", "handover", "machine=Marble")
 	w.as("ada", "handover", "machine=Marble", "apart=head cover off")
-	w.as("ada", "handover", "machine=Marble", "apart=head cover off, two knives out", "lock=Ada's, key in the tin", "next=set the knives")
+	w.as("ada", "handover", "machine=Marble", "apart=head cover off, two knives out", "lock=Ada's, key in the tin",
+		"next=set the knives")
 	left := w.reported()
 	w.as("bo", "machine", "machine=Marble")
 	w.as("bo", "handover", "machine=Marble")
@@ -580,7 +592,8 @@ func TestCalendarFile(t *testing.T) {
 		return on
 	}
 	first := read()
-	if first["m1-check-fingers@quarry-street.setscrew"] != "20260309" || first["m1-service-columns@quarry-street.setscrew"] != "20260531" {
+	if first["m1-check-fingers@quarry-street.setscrew"] != "20260309" ||
+		first["m1-service-columns@quarry-street.setscrew"] != "20260531" {
 		t.Errorf("%v", first)
 	}
 	if _, ok := first["m1-service-bushings@quarry-street.setscrew"]; ok {

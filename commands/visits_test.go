@@ -52,7 +52,8 @@ func TestStoryVisits(t *testing.T) {
 	w.must(w.as("ada", "visits"))
 	w.as("ada", "visits", "visit=99")
 	due := w.as("ada", "due", "calendar=yes")
-	for _, line := range []string{"SUMMARY:Marble: visit\\, 7 jobs", "DTSTART:20260430T160000Z", "DTEND:20260430T173800Z", "UID:m1-visit-1@"} {
+	for _, line := range []string{"SUMMARY:Marble: visit\\, 7 jobs", "DTSTART:20260430T160000Z",
+		"DTEND:20260430T173800Z", "UID:m1-visit-1@"} {
 		if due.File == nil || !strings.Contains(string(due.File.Data), line) {
 			t.Errorf("the calendar file lacks %q", line)
 		}
@@ -107,7 +108,8 @@ func TestVisitsToCome(t *testing.T) {
 	w.press("wren", "Retire")
 	said := w.out.String()
 	for n := range 5 {
-		if r := w.as("wren", "visits", fmt.Sprint("visit=", n+1)); strings.Contains(r.Headline, "Marble") && len(r.Buttons) > 0 {
+		if r := w.as("wren", "visits", fmt.Sprint("visit=", n+1)); strings.Contains(r.Headline, "Marble") &&
+			len(r.Buttons) > 0 {
 			for len(w.last.Buttons) > 0 {
 				w.press("wren", w.last.Buttons[0].Label)
 			}

@@ -100,7 +100,8 @@ func (b *books) copyTo(t *testing.T, path string) world {
 	b.Lock()
 	defer b.Unlock()
 	if b.file == nil {
-		w := &world{t: t, cat: catalogue(t), now: start, shop: "quarry-street", path: filepath.Join(t.TempDir(), "made.db")}
+		w := &world{t: t, cat: catalogue(t), now: start, shop: "quarry-street",
+			path: filepath.Join(t.TempDir(), "made.db")}
 		w.open()
 		b.setUp(w)
 		typed := w.reported()
@@ -193,7 +194,8 @@ func (w *world) as(who, command string, options ...string) commands.Reply {
 	w.t.Helper()
 	w.n++
 	w.now = w.now.Add(time.Second)
-	r := commands.Request{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Name: command, Options: map[string]string{}, Now: w.now,
+	r := commands.Request{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Name: command,
+		Options: map[string]string{}, Now: w.now,
 		Typed: "/" + command + " " + strings.Join(options, " ")}
 	for _, o := range options {
 		name, value, ok := strings.Cut(o, "=")
@@ -216,9 +218,11 @@ const mostRefused = 80
 // confirms are the messages that head a plain confirmation, and more those that
 // say that something is to be done about it.
 var (
-	confirms = []string{"hours.logged", "hours.counted", "reading.good", "reading.near", "reading.older", "inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
-	more     = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over",
-		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue", "service.early", "needs.out", "hours.unlogged",
+	confirms = []string{"hours.logged", "hours.counted", "reading.good", "reading.near", "reading.older",
+		"inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
+	more = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over",
+		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue",
+		"service.early", "needs.out", "hours.unlogged",
 		"problem.near", "cause.ask", "cause.suspect", "cause.settled"}
 )
 
@@ -308,7 +312,9 @@ func (w *world) fill(who string, fields ...string) commands.Reply {
 func (w *world) send(who, what, id string, fields map[string]string) commands.Reply {
 	w.n++
 	w.now = w.now.Add(time.Second)
-	w.last = w.desk.Press(context.Background(), commands.Press{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Custom: id, Fields: fields, Now: w.now})
+	w.last = w.desk.Press(context.Background(),
+		commands.Press{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Custom: id, Fields: fields,
+			Now: w.now})
 	w.replies = append(w.replies, w.last)
 	fmt.Fprintf(&w.out, "%s> %s\n%s\n", who, what, w.show(w.last))
 	return w.last
@@ -471,7 +477,8 @@ func (w *world) marble() {
 // setUpMarble sets the demo's planer up as a steward would.
 func (w *world) setUpMarble() {
 	w.t.Helper()
-	w.must(w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices", "stewards=stewards"))
+	w.must(w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric",
+		"notices=shop-notices", "stewards=stewards"))
 	w.must(w.as("wren", "shop add", "name=Marble", "kind=thickness-planer", "with=knives=4"))
 	ctx := context.Background()
 	machines, err := w.db.Shop(w.shop).Machines(ctx)

@@ -100,7 +100,8 @@ func Complete(before Status, entry Entry) Body {
 		}
 		return body
 	case Problem:
-		if m, ok := before.Mends[body.Key()]; ok && !body.Danger && !entry.At.Before(m.At) && m.Since.Cmp(ReturnHours) < 0 &&
+		if m, ok := before.Mends[body.Key()]; ok && !body.Danger && !entry.At.Before(m.At) &&
+			m.Since.Cmp(ReturnHours) < 0 &&
 			!slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key() }) {
 			body.Returned = m.Fact
 		}

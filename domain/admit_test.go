@@ -124,7 +124,9 @@ func TestAdmitRefuses(t *testing.T) {
 	s := bench()
 	with(tag("wren"), unread("bed"), unread("sound"))(&s)
 	st := Assess(s, added)
-	Admit(st, Entry{By: "wren", At: added, Body: UnderTest{}})
+	if refused := Admit(st, Entry{By: "wren", At: added, Body: UnderTest{}}); refused == nil {
+		t.Error("a test is begun though the bed is unread")
+	}
 	if d := cmp.Diff([]Blocker{bed, sound}, st.Blockers); d != "" {
 		t.Errorf("after asking for a test (-want +got):\n%s", d)
 	}

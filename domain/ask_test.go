@@ -46,17 +46,21 @@ func TestAsk(t *testing.T) {
 	st := Status{
 		Services: []ServiceStatus{
 			service("late", "", 0, upkeep.Due{State: upkeep.Late, Left: left.Neg()}),
-			service("now", "belts", 5, upkeep.Due{State: upkeep.DueNow, On: time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)}),
+			service("now", "belts", 5, upkeep.Due{State: upkeep.DueNow,
+				On: time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)}),
 			service("later", "belts", 4, upkeep.Due{Left: left}),
 		},
 		Checks: []CheckStatus{
 			check("unread", CheckStatus{}),
-			check("good", CheckStatus{Freshness: Fresh, Grade: metrology.Near, Check: &profile.Check{Every: &profile.Rule{Days: 7}}, Due: upkeep.Due{State: upkeep.DueNow}}),
+			check("good", CheckStatus{Freshness: Fresh, Grade: metrology.Near,
+				Check: &profile.Check{Every: &profile.Rule{Days: 7}}, Due: upkeep.Due{State: upkeep.DueNow}}),
 			check("worse", CheckStatus{Freshness: Fresh, Grade: metrology.Adjust, Advice: AdvicePlan}),
 			check("own", CheckStatus{Freshness: Stale, StaleFrom: "own", Grade: metrology.Stop}),
 			check("after-bed", CheckStatus{Freshness: Stale, StaleFrom: "bed"}),
-			check("after-own", CheckStatus{Freshness: Stale, StaleFrom: "own", Predicted: []quantity.Value{left}, Check: &profile.Check{Follows: &profile.Follows{Check: "own"}}}),
-			check("bed-too", CheckStatus{Freshness: Stale, StaleFrom: "bed", Check: &profile.Check{Follows: &profile.Follows{Check: "own"}}}),
+			check("after-own", CheckStatus{Freshness: Stale, StaleFrom: "own", Predicted: []quantity.Value{left},
+				Check: &profile.Check{Follows: &profile.Follows{Check: "own"}}}),
+			check("bed-too", CheckStatus{Freshness: Stale, StaleFrom: "bed",
+				Check: &profile.Check{Follows: &profile.Follows{Check: "own"}}}),
 		},
 		Problems: []OpenProblem{{Key: "snipe", First: 3}, {Key: "marks", First: 4}},
 		Tags:     []Tag{{Fact: 7}, {Fact: 8}, {Fact: 9}},
@@ -95,7 +99,8 @@ func TestAsk(t *testing.T) {
 	if c := st.CheckNamed("the worse"); c != &st.Checks[2] || st.CheckNamed("worse") != nil {
 		t.Errorf("check by name: %+v", c)
 	}
-	if st.MostDue() != upkeep.Late || (Status{Checks: st.Checks}).MostDue() != upkeep.DueNow || (Status{}).MostDue() != upkeep.NotDue {
+	if st.MostDue() != upkeep.Late || (Status{Checks: st.Checks}).MostDue() != upkeep.DueNow ||
+		(Status{}).MostDue() != upkeep.NotDue {
 		t.Errorf("most due: %v", st.MostDue())
 	}
 	if st.WorstGrade() != metrology.Adjust || (Status{}).WorstGrade() != metrology.Good { // a stale stop does not count

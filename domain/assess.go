@@ -383,7 +383,8 @@ func mustTag(status Status) []TagCause {
 			add(outsideStopKey(check.ID), cs.Latest.Fact, stopReason(status, cs))
 		}
 		if check.Class == profile.Safety && cs.StaleFrom == check.ID {
-			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact, Reason{Code: SurfaceMoved, Name: movedBy(status, cs.StaleBy.Fact)})
+			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact,
+				Reason{Code: SurfaceMoved, Name: movedBy(status, cs.StaleBy.Fact)})
 		}
 		if check.Inspection && check.Class == profile.Safety && cs.Due.State == upkeep.Late {
 			add(overdueKey(CheckItem.Of(check.ID)), cs.Latest.Fact, Reason{Code: CheckOverdue, Name: check.Name})
@@ -391,7 +392,8 @@ func mustTag(status Status) []TagCause {
 	}
 	for _, sv := range status.Services {
 		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
-			add(overdueKey(ServiceItem.Of(sv.Service.ID)), sv.From().Fact, Reason{Code: ServiceOverdue, Name: sv.Service.Name})
+			add(overdueKey(ServiceItem.Of(sv.Service.ID)), sv.From().Fact,
+				Reason{Code: ServiceOverdue, Name: sv.Service.Name})
 		}
 	}
 	for _, d := range status.Dangers {
@@ -463,7 +465,8 @@ func blockers(status Status) []Blocker {
 			add(BlockMoved)
 		case cs.Freshness == Stale:
 			from := status.Machine.Profile.Check(cs.StaleFrom)
-			b = append(b, Blocker{Code: BlockStale, ID: check.ID, Name: check.Name, From: from.Name, Running: check.Running})
+			b = append(b, Blocker{Code: BlockStale, ID: check.ID, Name: check.Name, From: from.Name,
+				Running: check.Running})
 		case cs.Failed && check.Class == profile.Safety:
 			add(BlockFailed)
 		case cs.Unseconded:

@@ -40,14 +40,16 @@ func planer(t testing.TB) Snapshot {
 		s = s.With(item, "wren", added, nil)
 	}
 	return Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: s, Profile: p},
-		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Services: map[string]LastService{}, Events: map[string]LastService{}}
+		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{},
+		Services: map[string]LastService{}, Events: map[string]LastService{}}
 }
 
 // read puts a reading of the same value everywhere, with U = 1 thou, into a
 // snapshot.
 func read(s *Snapshot, check string, no FactNo, at time.Time, values ...quantity.Value) {
 	c := s.Machine.Profile.Check(check)
-	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Uncertainty: thou(1), Coverage: metrology.Coverage(Level, math.Inf(1))}}}
+	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial",
+		Gauge: metrology.Gauge{Uncertainty: thou(1), Coverage: metrology.Coverage(Level, math.Inf(1))}}}
 	for i, p := range c.Positions {
 		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{values[i%len(values)]}})
 	}
@@ -104,15 +106,21 @@ func TestDecisionTable(t *testing.T) {
 		{"quality, outside adjust", "infeed", []quantity.Value{thou(46), thou(41)}, AdvicePlan, nil, nil},
 		{"quality, not proved within stop", "infeed", []quantity.Value{thou(60)}, AdviceMeasure, nil, nil},
 		{"quality, beyond stop but not proved", "infeed", []quantity.Value{thou(61)}, AdviceMeasure, nil, nil},
-		{"quality, proved outside stop", "infeed", []quantity.Value{thou(62)}, AdviceStop, []string{"check:infeed outside-stop"}, []string{"infeed stop"}},
+		{"quality, proved outside stop", "infeed", []quantity.Value{thou(62)}, AdviceStop,
+			[]string{"check:infeed outside-stop"}, []string{"infeed stop"}},
 		{"safety, proved within adjust", "knives", []quantity.Value{thou(62)}, AdviceNone, nil, nil},
 		{"safety, outside adjust", "knives", []quantity.Value{thou(70)}, AdvicePlan, nil, nil},
-		{"safety, inside stop but not proved", "knives", []quantity.Value{thou(82)}, AdviceMeasureToday, nil, []string{"knives undecided"}},
-		{"safety, outside stop but not proved", "knives", []quantity.Value{thou(83)}, AdviceStop, []string{"check:knives maybe-stop"}, []string{"knives stop"}},
-		{"safety, proved outside stop", "knives", []quantity.Value{thou(84)}, AdviceStop, []string{"check:knives outside-stop"}, []string{"knives stop"}},
+		{"safety, inside stop but not proved", "knives", []quantity.Value{thou(82)}, AdviceMeasureToday, nil,
+			[]string{"knives undecided"}},
+		{"safety, outside stop but not proved", "knives", []quantity.Value{thou(83)}, AdviceStop,
+			[]string{"check:knives maybe-stop"}, []string{"knives stop"}},
+		{"safety, proved outside stop", "knives", []quantity.Value{thou(84)}, AdviceStop,
+			[]string{"check:knives outside-stop"}, []string{"knives stop"}},
 		{"safety, positions unlike", "knives", []quantity.Value{thou(61), thou(64)}, AdvicePlan, nil, nil},
-		{"safety, positions maybe too unlike", "knives", []quantity.Value{thou(55), thou(66)}, AdviceStop, []string{"check:knives maybe-unlike"}, []string{"knives stop"}},
-		{"safety, positions too unlike", "knives", []quantity.Value{thou(55), thou(67)}, AdviceStop, []string{"check:knives too-unlike"}, []string{"knives stop"}},
+		{"safety, positions maybe too unlike", "knives", []quantity.Value{thou(55), thou(66)}, AdviceStop,
+			[]string{"check:knives maybe-unlike"}, []string{"knives stop"}},
+		{"safety, positions too unlike", "knives", []quantity.Value{thou(55), thou(67)}, AdviceStop,
+			[]string{"check:knives too-unlike"}, []string{"knives stop"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := ready(t)
@@ -151,7 +159,9 @@ func TestInspections(t *testing.T) {
 	}{
 		{added.Add(time.Hour), upkeep.NotDue, nil, time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)},
 		{time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC), upkeep.DueNow, nil, time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC)},
-		{time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC), upkeep.Late, []string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"}, time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)},
+		{time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC), upkeep.Late,
+			[]string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"},
+			time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)},
 	} {
 		st := Assess(s, c.now)
 		if got := st.Check("fingers").Due.State; got != c.state || !st.Wake.Equal(c.wake) {
@@ -163,7 +173,8 @@ func TestInspections(t *testing.T) {
 	}
 	// One that was never inspected counts from when the machine came.
 	s = planer(t)
-	if d := cmp.Diff([]string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"}, causes(Assess(s, added.AddDate(0, 0, 30)))); d != "" {
+	if d := cmp.Diff([]string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"},
+		causes(Assess(s, added.AddDate(0, 0, 30)))); d != "" {
 		t.Errorf("never inspected (-want +got):\n%s", d)
 	}
 }
@@ -186,7 +197,9 @@ func TestUnreadAndStaleBlock(t *testing.T) {
 		moved time.Duration
 		want  []string
 	}{
-		{time.Minute, []string{"knives moved", "clamping stale", "infeed stale", "chip-breaker stale", "pressure-bar stale", "outfeed stale", "deflector stale", "full-turn stale", "test-board stale", "depth-scale stale"}},
+		{time.Minute, []string{"knives moved", "clamping stale", "infeed stale", "chip-breaker stale",
+			"pressure-bar stale", "outfeed stale", "deflector stale", "full-turn stale", "test-board stale",
+			"depth-scale stale"}},
 		{0, nil},
 		{-time.Minute, nil},
 	} {
@@ -212,9 +225,11 @@ func TestUnreadAndStaleBlock(t *testing.T) {
 func TestStandingTagDemandsNoSecond(t *testing.T) {
 	s := ready(t)
 	read(&s, "infeed", 9, added, thou(62))
-	s.Dangers = []Danger{{Fact: 10, Problem: Problem{Symptom: "smoke", Name: "smoke"}}, {Fact: 11, Problem: Problem{Symptom: "smoke", Name: "smoke"}}, {Fact: 12, Problem: Problem{Name: "odd noise"}}}
+	s.Dangers = []Danger{{Fact: 10, Problem: Problem{Symptom: "smoke", Name: "smoke"}},
+		{Fact: 11, Problem: Problem{Symptom: "smoke", Name: "smoke"}}, {Fact: 12, Problem: Problem{Name: "odd noise"}}}
 	st := Assess(s, added)
-	if d := cmp.Diff([]string{"check:infeed outside-stop", "danger:smoke danger", "danger:odd noise danger"}, causes(st)); d != "" {
+	if d := cmp.Diff([]string{"check:infeed outside-stop", "danger:smoke danger", "danger:odd noise danger"},
+		causes(st)); d != "" {
 		t.Errorf("must tag (-want +got):\n%s", d)
 	}
 	for _, c := range st.MustTag {
@@ -229,7 +244,8 @@ func TestServices(t *testing.T) {
 	s := ready(t)
 	h := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
 	s.Hours = h(7)
-	if b := Assess(s, added).Service("bushings"); b.Due.State != upkeep.NotDue || !b.Due.Left.Equal(h(1)) || b.Last.Fact != 0 {
+	if b := Assess(s, added).Service("bushings"); b.Due.State != upkeep.NotDue || !b.Due.Left.Equal(h(1)) ||
+		b.Last.Fact != 0 {
 		t.Errorf("never done, 7 h: %+v", b)
 	}
 	s.Hours = h(100)
@@ -269,7 +285,8 @@ func TestAdmit(t *testing.T) {
 		return s
 	}
 	counted := ready(t)
-	counted.Counter = &Counter{Fact: 9, At: added, Shown: quantity.New(100, 1, quantity.Hour), Since: quantity.Zero(quantity.Duration)}
+	counted.Counter = &Counter{Fact: 9, At: added, Shown: quantity.New(100, 1, quantity.Hour),
+		Since: quantity.Zero(quantity.Duration)}
 	squeals := ready(t)
 	squeals.Problems = []OpenProblem{{Key: "squeal", Name: "belt squeal"}}
 	for _, c := range []struct {
@@ -322,7 +339,8 @@ func TestUnlikely(t *testing.T) {
 		tenths int64
 		want   bool
 	}{{400, false}, {3999, false}, {4000, true}, {-4000, true}, {41, false}, {40, true}, {0, true}, {-400, false}} {
-		v := []quantity.At{{Repeats: []quantity.Value{thou(40)}}, {Repeats: []quantity.Value{thou(40), quantity.New(x.tenths, 10, quantity.Thou)}}}
+		v := []quantity.At{{Repeats: []quantity.Value{thou(40)}},
+			{Repeats: []quantity.Value{thou(40), quantity.New(x.tenths, 10, quantity.Thou)}}}
 		if got := Unlikely(c, v); got != x.want {
 			t.Errorf("%d tenths of a thou against 40 thou: %v, want %v", x.tenths, got, x.want)
 		}
@@ -384,21 +402,36 @@ func TestOwed(t *testing.T) {
 		{"tagged out", fine, tagged, &Fact{No: 8, Body: Reading{Check: "infeed"}}, "post m1/out/3, pin m1/out/3/pin"},
 		{"a second tag", tagged, Assess(two, added), &Fact{No: 10, Body: TagOut{}}, "edit m1/out/3/edit/10"},
 		{"a second tag by the sweep", tagged, Assess(two, added), nil, "edit m1/out/3/edit/10"},
-		{"released", tagged, fine, &Fact{No: 11, Body: Release{}}, "edit m1/out/0/lifted, unpin m1/out/0/unpin, post m1/out/0/back"},
+		{"released", tagged, fine, &Fact{No: 11, Body: Release{}},
+			"edit m1/out/0/lifted, unpin m1/out/0/unpin, post m1/out/0/back"},
 		{"hours while tagged", tagged, tagged, &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/ran/12"},
-		{"hours under test", Assess(proving, added), Assess(proving, added), &Fact{No: 12, Body: Hours{Seconds: 60}}, ""},
-		{"under test", tagged, Assess(proving, added), &Fact{No: 10, Body: UnderTest{}}, "edit m1/out/3/edit/10, post m1/test/10"},
-		{"test ended", Assess(proving, added), tagged, &Fact{No: 11, Body: TestEnded{}}, "edit m1/out/3/edit/11, post m1/test/10/ended"},
-		{"problem", fine, Assess(squeals(1), added), &Fact{No: 20, Body: Problem{Symptom: "squeal"}}, "post m1/problem/20"},
-		{"the same again", Assess(squeals(1), added), Assess(squeals(2), added), &Fact{No: 21, Body: Problem{Symptom: "squeal"}}, "edit m1/problem/20/again/21"},
-		{"mended", Assess(squeals(2), added), mended, &Fact{No: 22, Body: Mended{Key: "squeal"}}, "edit m1/problem/20/mended/22"},
-		{"mended, and told", told, mended, &Fact{No: 21, Body: ServiceDone{Service: "wax"}}, "edit m1/problem/20/mended/22, post m1/problem/20/told/22"},
+		{"hours under test", Assess(proving, added), Assess(proving, added), &Fact{No: 12, Body: Hours{Seconds: 60}},
+			""},
+		{"under test", tagged, Assess(proving, added), &Fact{No: 10, Body: UnderTest{}},
+			"edit m1/out/3/edit/10, post m1/test/10"},
+		{"test ended", Assess(proving, added), tagged, &Fact{No: 11, Body: TestEnded{}},
+			"edit m1/out/3/edit/11, post m1/test/10/ended"},
+		{"problem", fine, Assess(squeals(1), added), &Fact{No: 20, Body: Problem{Symptom: "squeal"}},
+			"post m1/problem/20"},
+		{"the same again", Assess(squeals(1), added), Assess(squeals(2), added),
+			&Fact{No: 21, Body: Problem{Symptom: "squeal"}}, "edit m1/problem/20/again/21"},
+		{"mended", Assess(squeals(2), added), mended, &Fact{No: 22, Body: Mended{Key: "squeal"}},
+			"edit m1/problem/20/mended/22"},
+		{"mended, and told", told, mended, &Fact{No: 21, Body: ServiceDone{Service: "wax"}},
+			"edit m1/problem/20/mended/22, post m1/problem/20/told/22"},
 		{"mended, told of to nobody twice", mended, mended, nil, ""},
-		{"due", fine, Assess(worn, added), &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/due/bushings/0, post m1/due/dust/0"},
-		{"done", Assess(worn, added), Assess(oiled, added), &Fact{No: 12, Body: ServiceDone{Service: "bushings"}}, "edit m1/due/bushings/0/done/12, edit m1/due/bushings/0/late/done/12, edit m1/due/dust/0/not-due/12, edit m1/due/dust/0/late/not-due/12"},
-		{"inspection late", fine, Assess(ready(t), added.AddDate(0, 0, 10)), nil, "edit m1/check-due/fingers/15/overdue, post m1/check-due/fingers/15/late, edit m1/check-due/guards/16/overdue, post m1/check-due/guards/16/late"},
-		{"out of adjustment while tagged out", tagged, Assess(roughOut, added), &Fact{No: 9, Body: Reading{Check: "infeed"}}, ""},
-		{"out of adjustment", fine, Assess(rough, added), &Fact{No: 9, Body: Reading{Check: "infeed"}}, "post m1/adjust/9"},
+		{"due", fine, Assess(worn, added), &Fact{No: 12, Body: Hours{Seconds: 60}},
+			"post m1/due/bushings/0, post m1/due/dust/0"},
+		{"done", Assess(worn, added), Assess(oiled, added), &Fact{No: 12, Body: ServiceDone{Service: "bushings"}},
+			"edit m1/due/bushings/0/done/12, edit m1/due/bushings/0/late/done/12, edit m1/due/dust/0/not-due/12, " +
+				"edit m1/due/dust/0/late/not-due/12"},
+		{"inspection late", fine, Assess(ready(t), added.AddDate(0, 0, 10)), nil,
+			"edit m1/check-due/fingers/15/overdue, post m1/check-due/fingers/15/late, edit " +
+				"m1/check-due/guards/16/overdue, post m1/check-due/guards/16/late"},
+		{"out of adjustment while tagged out", tagged, Assess(roughOut, added),
+			&Fact{No: 9, Body: Reading{Check: "infeed"}}, ""},
+		{"out of adjustment", fine, Assess(rough, added), &Fact{No: 9, Body: Reading{Check: "infeed"}},
+			"post m1/adjust/9"},
 		{"unlikely", fine, fine, &Fact{No: 9, Body: Reading{Check: "infeed", Unconfirmed: true}}, "post m1/unlikely/9"},
 	} {
 		got := Owed(c.before, c.after, c.fact)
@@ -430,7 +463,8 @@ func TestCompilePutsOwnValues(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)}, Stop: metrology.Limits{High: thou(50)}}
+	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)},
+		Stop: metrology.Limits{High: thou(50)}}
 	s := Setup{Kind: "thickness-planer", Rev: 4}
 	n := s.With(CheckItem.Of("infeed"), "wren", added, &own)
 	if n.Rev != 5 || s.Rev != 4 || s.Confirmed != nil || n.Confirmed[CheckItem.Of("infeed")].By != "wren" {
@@ -443,10 +477,12 @@ func TestCompilePutsOwnValues(t *testing.T) {
 	if c := p.Check("infeed"); !c.Target.Equal(thou(39)) || !c.Adjust.High.Equal(thou(41)) || c.Stop.Low.Valid() {
 		t.Errorf("infeed: %+v", c)
 	}
-	if slices.Contains(n.StartingValues(p), CheckItem.Of("infeed")) || !slices.Contains(n.StartingValues(p), CheckItem.Of("outfeed")) {
+	if slices.Contains(n.StartingValues(p), CheckItem.Of("infeed")) ||
+		!slices.Contains(n.StartingValues(p), CheckItem.Of("outfeed")) {
 		t.Errorf("starting values: %v", n.StartingValues(p))
 	}
-	if _, err := Compile(text, Setup{Kind: "thickness-planer", Values: map[string]CheckValues{"wings": own}}); err == nil {
+	if _, err := Compile(text, Setup{Kind: "thickness-planer",
+		Values: map[string]CheckValues{"wings": own}}); err == nil {
 		t.Error("own values for an unknown check compile")
 	}
 }
@@ -460,10 +496,12 @@ func TestAssessProperties(t *testing.T) {
 		for _, id := range []string{"knives", "infeed", "outfeed"} {
 			if rapid.Bool().Draw(rt, id+" read") {
 				read(&s, id, 9, added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt, id+" at"))*time.Second),
-					quantity.New(rapid.Int64Range(0, 1000).Draw(rt, id+" left"), 10, quantity.Thou), quantity.New(rapid.Int64Range(0, 1000).Draw(rt, id+" right"), 10, quantity.Thou))
+					quantity.New(rapid.Int64Range(0, 1000).Draw(rt, id+" left"), 10, quantity.Thou),
+					quantity.New(rapid.Int64Range(0, 1000).Draw(rt, id+" right"), 10, quantity.Thou))
 			}
 			if rapid.Bool().Draw(rt, id+" moved") {
-				s.Moved[id] = Moved{At: added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt, id+" moved at")) * time.Second), Fact: 5}
+				s.Moved[id] = Moved{At: added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt,
+					id+" moved at")) * time.Second), Fact: 5}
 			}
 		}
 		now := added.Add(time.Duration(rapid.Int64Range(0, 3e6).Draw(rt, "now")) * time.Second)
@@ -506,7 +544,8 @@ func TestOwnLeavesTheLoadedProfile(t *testing.T) {
 		return p
 	}
 	shared := load()
-	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)}, Stop: metrology.Limits{High: thou(50)}}
+	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)},
+		Stop: metrology.Limits{High: thou(50)}}
 	setup := Setup{Kind: "thickness-planer", Values: map[string]CheckValues{"infeed": own},
 		Intervals: map[Item]Interval{ServiceItem.Of("bushings"): {Days: 3}, CheckItem.Of("infeed"): {Days: 4}}}
 	for i := range shared.Checks {
@@ -518,7 +557,8 @@ func TestOwnLeavesTheLoadedProfile(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !p.Check("infeed").Target.Equal(thou(39)) || p.Check("infeed").Every.Days != 4 || p.Service("bushings").Every.Days != 3 {
+	if !p.Check("infeed").Target.Equal(thou(39)) || p.Check("infeed").Every.Days != 4 ||
+		p.Service("bushings").Every.Days != 3 {
 		t.Errorf("own values: %+v, %+v", p.Check("infeed"), p.Service("bushings").Every)
 	}
 	if d := cmp.Diff(load(), shared); d != "" {

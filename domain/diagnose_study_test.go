@@ -151,7 +151,8 @@ func wrongBy(r *rand.Rand, m diagnosis.Model, share float64) diagnosis.Model {
 // cause that is present, in the order that next gives: an index of Inquiries. A test
 // may miss what is there, or find what is not (which the next one then shows), and
 // may be made again; what was answered or tested moves odds.
-func search(r *rand.Rand, d *Diagnosis, causes uint, odds []float64, answers []diagnosis.Answer, next func(odds []float64, known []diagnosis.Answer) int) float64 {
+func search(r *rand.Rand, d *Diagnosis, causes uint, odds []float64, answers []diagnosis.Answer,
+	next func(odds []float64, known []diagnosis.Answer) int) float64 {
 	m := d.Model()
 	odds = slices.Clone(odds)
 	known := make([]diagnosis.Answer, len(m.Findings))
@@ -282,7 +283,8 @@ func TestStudyDiagnosis(t *testing.T) {
 	gain := (scoreOurs - scorePrior) / n
 	ratio := ours / byPrior
 	t.Logf("%d problems of %v", cases, ids)
-	t.Logf("chances told against shares observed, at worst: %.1f points; weights wrong by 30 %%: %.1f; after 100 problems: %.1f", 100*right.worst(), 100*wrong.worst(), 100*repaired.worst())
+	t.Logf("chances told against shares observed, at worst: %.1f points; weights wrong by 30 %%: %.1f; after 100 "+
+		"problems: %.1f", 100*right.worst(), 100*wrong.worst(), 100*repaired.worst())
 	shareWrong, shareRepaired, kinds := 0.0, 0.0, 0.0
 	for shop := range shops {
 		for i, d := range all {
@@ -294,13 +296,17 @@ func TestStudyDiagnosis(t *testing.T) {
 		}
 	}
 	shareWrong, shareRepaired = shareWrong/kinds, shareRepaired/kinds
-	t.Logf("a cause's share among its symptom's problems is told wrong by %.1f points on average, after 100 problems by %.1f", 100*shareWrong, 100*shareRepaired)
+	t.Logf("a cause's share among its symptom's problems is told wrong by %.1f points on average, after 100 "+
+		"problems by %.1f", 100*shareWrong, 100*shareRepaired)
 	for i := range right.n {
-		t.Logf("%3d-%3d %%: %6.0f told %5.1f %%, observed %5.1f %%; wrong %5.1f, %5.1f; repaired %5.1f, %5.1f", 10*i, 10*i+10, right.n[i], 100*right.told[i]/right.n[i], 100*right.so[i]/right.n[i],
-			100*wrong.told[i]/wrong.n[i], 100*wrong.so[i]/wrong.n[i], 100*repaired.told[i]/repaired.n[i], 100*repaired.so[i]/repaired.n[i])
+		t.Logf("%3d-%3d %%: %6.0f told %5.1f %%, observed %5.1f %%; wrong %5.1f, %5.1f; repaired %5.1f, %5.1f", 10*i,
+			10*i+10, right.n[i], 100*right.told[i]/right.n[i], 100*right.so[i]/right.n[i],
+			100*wrong.told[i]/wrong.n[i], 100*wrong.so[i]/wrong.n[i], 100*repaired.told[i]/repaired.n[i],
+			100*repaired.so[i]/repaired.n[i])
 	}
 	t.Logf("log score %.3f better than the prior's, a cause", gain)
-	t.Logf("a cause found in %.1f min, in order of the priors %.1f: ratio %.2f", ours/float64(found), byPrior/float64(found), ratio)
+	t.Logf("a cause found in %.1f min, in order of the priors %.1f: ratio %.2f", ours/float64(found),
+		byPrior/float64(found), ratio)
 	fails := func(what string, bad bool) {
 		if bad {
 			t.Error(fmt.Sprint(what, " missed"))
@@ -312,7 +318,8 @@ func TestStudyDiagnosis(t *testing.T) {
 	}
 	fails("calibrated within 3 points", right.worst() > 0.03+room)
 	fails("with wrong weights within 6 points", wrong.worst() > 0.06+room)
-	fails("within 3 points after 100 problems, shares less wrong by a quarter", repaired.worst() > 0.03+room || shareRepaired > 0.75*shareWrong)
+	fails("within 3 points after 100 problems, shares less wrong by a quarter", repaired.worst() > 0.03+room ||
+		shareRepaired > 0.75*shareWrong)
 	fails("log score better by 0.1", gain < 0.1)
 	fails("ratio of minutes at most 0.7", ratio > 0.7)
 }

@@ -11,7 +11,8 @@ import (
 )
 
 // rankOf ranks the causes of a symptom and finds one of them.
-func rankOf(t *testing.T, st Status, symptom, cause string, found map[Item]FoundThen, counts Counts, again string) (Ranked, Suspect) {
+func rankOf(t *testing.T, st Status, symptom, cause string, found map[Item]FoundThen, counts Counts,
+	again string) (Ranked, Suspect) {
 	t.Helper()
 	r := NewDiagnosis(st.Machine.Profile, symptom).Rank(st, found, counts, again)
 	i := slices.IndexFunc(r.Suspects, func(s Suspect) bool { return s.Cause.ID == cause })
@@ -38,14 +39,18 @@ func TestEvidence(t *testing.T) {
 	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
 	snap := func(change func(*Snapshot)) Status {
 		p := thePlaner(t)
-		s := Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: at, Setup: Setup{Kind: "thickness-planer"}, Profile: p},
-			Hours: hours(10), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Events: map[string]LastService{}, Services: map[string]LastService{}}
+		s := Snapshot{Shop: NewShop("s"),
+			Machine: Machine{ID: 1, Name: "Marble", Added: at, Setup: Setup{Kind: "thickness-planer"}, Profile: p},
+			Hours:   hours(10), Latest: map[string]Latest{}, Moved: map[string]Moved{},
+			Events: map[string]LastService{}, Services: map[string]LastService{}}
 		change(&s)
 		return Assess(s, at.Add(time.Hour))
 	}
 	read := func(s *Snapshot, left, right int64) {
-		s.Latest["outfeed"] = Latest{Fact: 7, At: at, Check: "outfeed", Reading: &Reading{Check: "outfeed", Gauge: FromProfile(*s.Machine.Profile.Gauge("dial")),
-			Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{mm(left)}}, {Position: "right", Repeats: []quantity.Value{mm(right)}}}}}
+		s.Latest["outfeed"] = Latest{Fact: 7, At: at, Check: "outfeed",
+			Reading: &Reading{Check: "outfeed", Gauge: FromProfile(*s.Machine.Profile.Gauge("dial")),
+				Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{mm(left)}},
+					{Position: "right", Repeats: []quantity.Value{mm(right)}}}}}
 	}
 	unread := snap(func(s *Snapshot) {})
 	// Target 0.508 mm below the knives, limits 0.381 to 0.635: less is too high.
@@ -57,17 +62,20 @@ func TestEvidence(t *testing.T) {
 	for name, c := range map[string]struct {
 		st   Status
 		code EvidenceCode
-	}{"unread": {unread, EvidenceUnread}, "high": {high, EvidenceOff}, "good": {good, EvidenceGood}, "low": {low, EvidenceGood}, "stale": {stale, EvidenceStaleOff}} {
+	}{"unread": {unread, EvidenceUnread}, "high": {high, EvidenceOff}, "good": {good, EvidenceGood},
+		"low": {low, EvidenceGood}, "stale": {stale, EvidenceStaleOff}} {
 		_, s := rankOf(t, c.st, "stutter", "outfeed-high", nil, Counts{}, "")
 		chance[name] = s.Chance
 		if !slices.Contains(codes(s), c.code) {
 			t.Errorf("%s: evidence %v", name, codes(s))
 		}
 	}
-	if !(chance["high"] > chance["stale"] && chance["stale"] > chance["unread"] && chance["unread"] > chance["good"] && chance["good"] == chance["low"]) {
+	if !(chance["high"] > chance["stale"] && chance["stale"] > chance["unread"] &&
+		chance["unread"] > chance["good"] && chance["good"] == chance["low"]) {
 		t.Errorf("chances %v", chance)
 	}
-	if _, s := rankOf(t, high, "stutter", "outfeed-high", nil, Counts{}, ""); s.Evidence[len(s.Evidence)-1].Where != "left" || !s.Evidence[len(s.Evidence)-1].Value.Equal(mm(20)) {
+	if _, s := rankOf(t, high, "stutter", "outfeed-high", nil, Counts{},
+		""); s.Evidence[len(s.Evidence)-1].Where != "left" || !s.Evidence[len(s.Evidence)-1].Value.Equal(mm(20)) {
 		t.Errorf("evidence %+v", s.Evidence[len(s.Evidence)-1])
 	}
 	// A cause that readings off on either side show names the position that is
@@ -75,14 +83,16 @@ func TestEvidence(t *testing.T) {
 	for _, c := range []struct {
 		left, right int64
 		where       string
-	}{{90, 37, "left"}, {37, 90, "right"}, {64, 20, "right"}, {20, 64, "left"}, {70, 90, "right"}, {90, 70, "left"}, {10, 20, "left"}, {50, 20, "right"}} {
+	}{{90, 37, "left"}, {37, 90, "right"}, {64, 20, "right"}, {20, 64, "left"}, {70, 90, "right"}, {90, 70, "left"},
+		{10, 20, "left"}, {50, 20, "right"}} {
 		st := snap(func(s *Snapshot) {
 			read(s, c.left, c.right)
 			s.Machine.Profile.Cause("outfeed-high").Reads = ""
 		})
 		_, s := rankOf(t, st, "stutter", "outfeed-high", nil, Counts{}, "")
 		e := s.Evidence[len(s.Evidence)-1]
-		if want := mm(map[string]int64{"left": c.left, "right": c.right}[c.where]); e.Where != c.where || !e.Value.Equal(want) {
+		if want := mm(map[string]int64{"left": c.left, "right": c.right}[c.where]); e.Where != c.where ||
+			!e.Value.Equal(want) {
 			t.Errorf("%d and %d hundredths: %s reads %v, want %s, %v", c.left, c.right, e.Where, e.Value, c.where, want)
 		}
 	}
@@ -101,7 +111,8 @@ func TestEvidence(t *testing.T) {
 	}
 	_, soon := rankOf(t, hit(3), "ridge", "nicked-knife", nil, Counts{}, "")
 	_, old := rankOf(t, hit(30), "ridge", "nicked-knife", nil, Counts{}, "")
-	if soon.Chance <= old.Chance || !slices.Contains(codes(soon), EvidenceEvent) || slices.Contains(codes(old), EvidenceEvent) {
+	if soon.Chance <= old.Chance || !slices.Contains(codes(soon), EvidenceEvent) ||
+		slices.Contains(codes(old), EvidenceEvent) {
 		t.Errorf("a nick: %v, %v", soon.Chance, old.Chance)
 	}
 	// Mended before it came back; the machine's own problems.
@@ -132,7 +143,8 @@ func TestEvidence(t *testing.T) {
 	if r.Next == nil || r.Next.Cause == nil || r.Suspects[0].Cause.ID != "deep-cut" || deep.Chance < 0.6 {
 		t.Errorf("after yes: next %+v, deep cut %v", r.Next, deep.Chance)
 	}
-	r, not := rankOf(t, unread, "stutter", "deep-cut", answer("question:deep-cut", "yes", "cause:deep-cut", "no"), Counts{}, "")
+	r, not := rankOf(t, unread, "stutter", "deep-cut", answer("question:deep-cut", "yes", "cause:deep-cut", "no"),
+		Counts{}, "")
 	if not.Chance >= deep.Chance || r.Next.Cause.ID == "deep-cut" || r.Settled != nil {
 		t.Errorf("not it: %v, next %s", not.Chance, r.Next.Cause.ID)
 	}
@@ -151,7 +163,8 @@ func TestEvidence(t *testing.T) {
 	both := NewDiagnosis(unread.Machine.Profile, "torn", "torn", "marks").Rank(unread, nil, Counts{}, "")
 	alone := NewDiagnosis(unread.Machine.Profile, "torn").Rank(unread, nil, Counts{}, "")
 	at2 := func(r Ranked) float64 {
-		return r.Suspects[slices.IndexFunc(r.Suspects, func(s Suspect) bool { return s.Cause.ID == "dull-knives" })].Chance
+		return r.Suspects[slices.IndexFunc(r.Suspects,
+			func(s Suspect) bool { return s.Cause.ID == "dull-knives" })].Chance
 	}
 	if at2(both) <= at2(alone) {
 		t.Errorf("dull knives with marks too %v, without %v", at2(both), at2(alone))
@@ -165,10 +178,15 @@ func TestOver(t *testing.T) {
 	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
 	later := at.Add(time.Hour)
 	over := func(cause string, change func(*Snapshot)) int {
-		s := Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: at.AddDate(0, -1, 0), Setup: Setup{Kind: "thickness-planer"}, Profile: thePlaner(t)},
-			Hours: quantity.New(10, 1, quantity.Hour), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Events: map[string]LastService{}, Services: map[string]LastService{},
-			Problems: []OpenProblem{{Key: "stutter", Name: "stock stutters", Symptom: "stutter", At: at, LastAt: at, First: 5, Last: 5, Found: map[Item]FoundThen{
-				QuestionItem.Of("deep-cut"): {Fact: 6, At: at, Answer: AnswerYes}, CauseItem.Of(cause): {Fact: 7, At: at, Answer: AnswerYes}}}}}
+		s := Snapshot{Shop: NewShop("s"),
+			Machine: Machine{ID: 1, Name: "Marble", Added: at.AddDate(0, -1, 0),
+				Setup: Setup{Kind: "thickness-planer"}, Profile: thePlaner(t)},
+			Hours: quantity.New(10, 1, quantity.Hour), Latest: map[string]Latest{}, Moved: map[string]Moved{},
+			Events: map[string]LastService{}, Services: map[string]LastService{},
+			Problems: []OpenProblem{{Key: "stutter", Name: "stock stutters", Symptom: "stutter", At: at, LastAt: at,
+				First: 5, Last: 5, Found: map[Item]FoundThen{
+					QuestionItem.Of("deep-cut"): {Fact: 6, At: at, Answer: AnswerYes},
+					CauseItem.Of(cause):         {Fact: 7, At: at, Answer: AnswerYes}}}}}
 		change(&s)
 		return len(Assess(s, later).Over)
 	}
@@ -181,18 +199,20 @@ func TestOver(t *testing.T) {
 	read := func(mm int64, when time.Time) func(*Snapshot) {
 		return func(s *Snapshot) {
 			v := []quantity.Value{quantity.New(mm, 1000, quantity.Millimetre)}
-			s.Latest["outfeed"] = Latest{Fact: 9, At: when, Check: "outfeed", Reading: &Reading{Check: "outfeed", Gauge: FromProfile(*s.Machine.Profile.Gauge("dial")),
-				Values: []quantity.At{{Position: "left", Repeats: v}, {Position: "right", Repeats: v}}}}
+			s.Latest["outfeed"] = Latest{Fact: 9, At: when, Check: "outfeed",
+				Reading: &Reading{Check: "outfeed", Gauge: FromProfile(*s.Machine.Profile.Gauge("dial")),
+					Values: []quantity.At{{Position: "left", Repeats: v}, {Position: "right", Repeats: v}}}}
 		}
 	}
 	for name, c := range map[string]struct {
 		got, want int
 	}{
-		"waxed before":            {over("pitch", wax(at.Add(-time.Minute))), 0},
-		"not waxed":               {over("pitch", nothing), 0},
-		"waxed since":             {over("pitch", wax(later)), 1},
-		"knives not changed":      {over("dull-knives", nothing), 0},
-		"knives changed":          {over("dull-knives", func(s *Snapshot) { s.Events["knives-changed"] = LastService{Fact: 9, At: later} }), 1},
+		"waxed before":       {over("pitch", wax(at.Add(-time.Minute))), 0},
+		"not waxed":          {over("pitch", nothing), 0},
+		"waxed since":        {over("pitch", wax(later)), 1},
+		"knives not changed": {over("dull-knives", nothing), 0},
+		"knives changed": {over("dull-knives",
+			func(s *Snapshot) { s.Events["knives-changed"] = LastService{Fact: 9, At: later} }), 1},
 		"roller read off":         {over("outfeed-high", read(200, later)), 0},
 		"roller in order before":  {over("outfeed-high", read(508, at.Add(-time.Minute))), 0},
 		"roller in order":         {over("outfeed-high", read(508, later)), 1},

@@ -161,8 +161,9 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 				again[check.StaleFrom] = append(again[check.StaleFrom], check.Check.Name)
 			case check.Advice == AdvicePlan, check.Advice == AdviceMeasure, check.Advice == AdviceMeasureToday:
 				add(DigestItem{Code: DigestAdjust, Machine: text, Name: check.Check.Name, Fact: check.Latest.Fact}, now)
-			case check.Check.Every == nil && (check.Freshness == Unread && now.Sub(status.Machine.Added) >= NewMachine ||
-				check.Freshness == Fresh && now.Sub(check.Latest.At) >= LongUnread):
+			case check.Check.Every == nil &&
+				(check.Freshness == Unread && now.Sub(status.Machine.Added) >= NewMachine ||
+					check.Freshness == Fresh && now.Sub(check.Latest.At) >= LongUnread):
 				long = append(long, check.Check.Name)
 			}
 		}
@@ -180,7 +181,8 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 		}
 		for _, w := range status.Waiting {
 			add(
-				DigestItem{Code: DigestWaiting, Machine: text, Name: status.Machine.Profile.Check(w.Check).Name, Fact: w.Fact},
+				DigestItem{Code: DigestWaiting, Machine: text, Name: status.Machine.Profile.Check(w.Check).Name,
+					Fact: w.Fact},
 				now,
 			)
 		}

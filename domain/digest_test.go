@@ -23,8 +23,10 @@ func TestNextDigest(t *testing.T) {
 		days    []time.Weekday
 		perWeek int
 	}{
-		{"Europe/Berlin", 9 * 60, nil, 7}, {"Europe/Berlin", 2*60 + 30, nil, 7}, {"America/New_York", 1*60 + 30, nil, 7}, {"America/New_York", 2*60 + 30, nil, 7},
-		{"Pacific/Auckland", 0, nil, 7}, {"UTC", 23*60 + 59, nil, 7}, {"Europe/Berlin", 9 * 60, []time.Weekday{time.Monday, time.Thursday}, 2},
+		{"Europe/Berlin", 9 * 60, nil, 7}, {"Europe/Berlin", 2*60 + 30, nil, 7},
+		{"America/New_York", 1*60 + 30, nil, 7}, {"America/New_York", 2*60 + 30, nil, 7},
+		{"Pacific/Auckland", 0, nil, 7}, {"UTC", 23*60 + 59, nil, 7},
+		{"Europe/Berlin", 9 * 60, []time.Weekday{time.Monday, time.Thursday}, 2},
 	} {
 		s := NewShop("s")
 		s.Zone, s.Digest, s.Days = c.zone, upkeep.TimeOfDay(c.minutes), c.days
@@ -66,12 +68,15 @@ func TestLastDigest(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		s := NewShop("s")
-		s.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "America/New_York", "Pacific/Auckland"}).Draw(t, "zone")
+		s.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "America/New_York", "Pacific/Auckland"}).Draw(t,
+			"zone")
 		s.Digest = upkeep.TimeOfDay(rapid.IntRange(0, 24*60-1).Draw(t, "minutes"))
-		s.Days = rapid.SliceOfNDistinct(rapid.SampledFrom([]time.Weekday{0, 1, 2, 3, 4, 5, 6}), 0, 7, rapid.ID).Draw(t, "days")
+		s.Days = rapid.SliceOfNDistinct(rapid.SampledFrom([]time.Weekday{0, 1, 2, 3, 4, 5, 6}), 0, 7,
+			rapid.ID).Draw(t, "days")
 		before := time.Unix(rapid.Int64Range(1767225600, 1830297600).Draw(t, "at"), 0)
 		last := LastDigest(s, before)
-		if !last.Before(before) || NextDigest(s, last).Before(before) || !NextDigest(s, last.Add(-time.Second)).Equal(last) {
+		if !last.Before(before) || NextDigest(s, last).Before(before) ||
+			!NextDigest(s, last.Add(-time.Second)).Equal(last) {
 			t.Fatalf("before %v: %v, then %v", before, last, NextDigest(s, last))
 		}
 	})
@@ -85,7 +90,8 @@ func TestQuietUntil(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := NewShop("s")
 		s.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "America/New_York"}).Draw(t, "zone")
-		s.Quiet = Quiet{upkeep.TimeOfDay(rapid.IntRange(4*60, 24*60-1).Draw(t, "from")), upkeep.TimeOfDay(rapid.IntRange(4*60, 24*60-1).Draw(t, "until"))}
+		s.Quiet = Quiet{upkeep.TimeOfDay(rapid.IntRange(4*60, 24*60-1).Draw(t, "from")),
+			upkeep.TimeOfDay(rapid.IntRange(4*60, 24*60-1).Draw(t, "until"))}
 		at := time.Unix(rapid.Int64Range(1767225600, 1830297600).Draw(t, "at")/60*60, 0).In(s.Location())
 		minute := upkeep.TimeOfDayAt(at, s.Location())
 		in := s.Quiet.From <= minute && minute < s.Quiet.Until
@@ -96,7 +102,8 @@ func TestQuietUntil(t *testing.T) {
 		switch {
 		case s.Quiet.From == s.Quiet.Until:
 			in = false
-		case in && (!until.After(at) || until.Sub(at) > 25*time.Hour || upkeep.TimeOfDayAt(until, s.Location()) != s.Quiet.Until):
+		case in && (!until.After(at) || until.Sub(at) > 25*time.Hour ||
+			upkeep.TimeOfDayAt(until, s.Location()) != s.Quiet.Until):
 			t.Fatalf("at %v, quiet until %v", at, until)
 		}
 		if in == until.IsZero() {

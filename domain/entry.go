@@ -48,31 +48,32 @@ type Code string
 // The refusals that a state of the books can bring.
 const (
 	NoSuchMachine    Code = "no-such-machine"
-	MachineTwice     Code = "machine-twice"      // a machine of that name exists
-	MachineIsRetired Code = "machine-retired"    // nothing more is recorded for it
-	SetupChangedNow  Code = "setup-changed"      // the set-up changed since the entry was read; read it again
-	NoSuchFact       Code = "no-such-fact"       //
-	NotTagged        Code = "not-tagged"         // nothing to release
-	NotTested        Code = "not-tested"         // a release of a machine that has not run under test since the last tag
-	NoTest           Code = "no-test"            // no test to end
-	CounterBack      Code = "counter-back"       // the counter shows less than before
-	HoursOverDay     Code = "hours-over-day"     // more than 24 h on one day: see Refusal.Used
-	HoursTwice       Code = "hours-twice"        // much like the same person's last
-	HoursOverlap     Code = "hours-overlap"      // at a time that another report took
-	NoSuchProblem    Code = "no-such-problem"    // no open problem of that kind
-	TakenBefore      Code = "taken-before"       // a handover that somebody took over, or that a later one replaced
-	SafetyNotPutOff  Code = "safety-not-put-off" // a safety service is not put off
-	Blocked          Code = "blocked"            // a release with something blocking: see Refusal.Blockers
-	OwnerNotAsked    Code = "owner-not-asked"    // a tag that someone else hung
-	NoteNeeded       Code = "note-needed"        // a danger was reported: say what was found and done
-	WithdrawnBefore  Code = "withdrawn-before"   // the fact is withdrawn already
-	NotWithdrawable  Code = "not-withdrawable"   // set-up and settings are changed again, a withdrawal is not withdrawn
-	ConfirmedBefore  Code = "confirmed-before"   // the reading is not waiting
-	PendingUsed      Code = "pending-used"       // the button was pressed before
-	PendingGone      Code = "pending-gone"       // no such button, or it expired
-	ReadingMovedOn   Code = "reading-moved-on"   // a newer reading, or a move, has overtaken the plan
-	OthersReport     Code = "others-report"      // somebody else's report: a steward may withdraw it
-	NothingToUndo    Code = "nothing-to-undo"    // this person has no report to withdraw
+	MachineTwice     Code = "machine-twice"   // a machine of that name exists
+	MachineIsRetired Code = "machine-retired" // nothing more is recorded for it
+	SetupChangedNow  Code = "setup-changed"   // the set-up changed since the entry was read; read it again
+	NoSuchFact       Code = "no-such-fact"    //
+	NotTagged        Code = "not-tagged"      // nothing to release
+	// a release of a machine that has not run under test since the last tag
+	NotTested       Code = "not-tested"
+	NoTest          Code = "no-test"            // no test to end
+	CounterBack     Code = "counter-back"       // the counter shows less than before
+	HoursOverDay    Code = "hours-over-day"     // more than 24 h on one day: see Refusal.Used
+	HoursTwice      Code = "hours-twice"        // much like the same person's last
+	HoursOverlap    Code = "hours-overlap"      // at a time that another report took
+	NoSuchProblem   Code = "no-such-problem"    // no open problem of that kind
+	TakenBefore     Code = "taken-before"       // a handover that somebody took over, or that a later one replaced
+	SafetyNotPutOff Code = "safety-not-put-off" // a safety service is not put off
+	Blocked         Code = "blocked"            // a release with something blocking: see Refusal.Blockers
+	OwnerNotAsked   Code = "owner-not-asked"    // a tag that someone else hung
+	NoteNeeded      Code = "note-needed"        // a danger was reported: say what was found and done
+	WithdrawnBefore Code = "withdrawn-before"   // the fact is withdrawn already
+	NotWithdrawable Code = "not-withdrawable"   // set-up and settings are changed again, a withdrawal is not withdrawn
+	ConfirmedBefore Code = "confirmed-before"   // the reading is not waiting
+	PendingUsed     Code = "pending-used"       // the button was pressed before
+	PendingGone     Code = "pending-gone"       // no such button, or it expired
+	ReadingMovedOn  Code = "reading-moved-on"   // a newer reading, or a move, has overtaken the plan
+	OthersReport    Code = "others-report"      // somebody else's report: a steward may withdraw it
+	NothingToUndo   Code = "nothing-to-undo"    // this person has no report to withdraw
 )
 
 // Refusal is an entry that the state of the books does not allow. Nothing was

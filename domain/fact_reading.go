@@ -53,12 +53,13 @@ func (ReadingConfirmed) FactKind() Kind { return KindConfirmation }
 // StudyBegun begins a study of how a gauge repeats, for one check: a number of
 // parts, each read a number of times by every person who takes part. Its number names it.
 type StudyBegun struct {
-	Gauge     string         `json:"gauge"`
-	Machine   MachineID      `json:"machine"`
-	Check     string         `json:"check"`     // id
-	Name      string         `json:"name"`      // of the check, as it stood
-	Tolerance quantity.Value `json:"tolerance"` // high adjust limit - low one; the allowed difference where there are none
-	Entry     quantity.Unit  `json:"entry"`     // what a bare number is in
+	Gauge   string    `json:"gauge"`
+	Machine MachineID `json:"machine"`
+	Check   string    `json:"check"` // id
+	Name    string    `json:"name"`  // of the check, as it stood
+	// high adjust limit - low one; the allowed difference where there are none
+	Tolerance quantity.Value `json:"tolerance"`
+	Entry     quantity.Unit  `json:"entry"` // what a bare number is in
 	Kind      quantity.Kind  `json:"kind"`
 	Parts     int            `json:"parts"`
 	Trials    int            `json:"trials"`

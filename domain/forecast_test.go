@@ -20,7 +20,8 @@ func usedAt(t *testing.T) (Status, []Run, time.Time) {
 		Profile: &profile.Profile{Typical: profile.Typical{Sessions: 0.5, Hours: quantity.New(1, 1, quantity.Hour)}}}}
 	var runs []Run
 	for w := range 12 {
-		runs = append(runs, Run{Fact: FactNo(w + 1), For: "ada", Until: added.AddDate(0, 0, 5+7*w).Add(6 * time.Hour), Used: 2 * time.Hour})
+		runs = append(runs, Run{Fact: FactNo(w + 1), For: "ada", Until: added.AddDate(0, 0, 5+7*w).Add(6 * time.Hour),
+			Used: 2 * time.Hour})
 	}
 	return st, runs, added.AddDate(0, 0, 12*7).Add(time.Hour)
 }
@@ -37,10 +38,12 @@ func TestUsage(t *testing.T) {
 	}
 	near, far := u.When(h(1)), u.When(h(10))
 	saturday := time.Date(2026, 5, 30, 0, 0, 0, 0, st.Shop.Location())
-	if p := u.Before(h(1), saturday.AddDate(0, 0, 1)) - u.Before(h(1), saturday); p < 0.3 || !near.Median.Before(now.AddDate(0, 0, 14)) {
+	if p := u.Before(h(1), saturday.AddDate(0, 0, 1)) - u.Before(h(1), saturday); p < 0.3 ||
+		!near.Median.Before(now.AddDate(0, 0, 14)) {
 		t.Errorf("an hour by %v, on the Saturday with a chance of %v", near.Median, p)
 	}
-	if !far.First.After(near.First) || far.Median.Before(now.AddDate(0, 0, 21)) || far.Median.After(now.AddDate(0, 0, 70)) {
+	if !far.First.After(near.First) || far.Median.Before(now.AddDate(0, 0, 21)) ||
+		far.Median.After(now.AddDate(0, 0, 70)) {
 		t.Errorf("ten hours: %v", far)
 	}
 	last := 0.0
@@ -73,22 +76,26 @@ func TestDrifts(t *testing.T) {
 	mm := func(thousandths int64) quantity.Value {
 		return quantity.New(thousandths, 1000, quantity.Millimetre)
 	}
-	k := &profile.Check{ID: "gap", Of: quantity.Length, Positions: []string{"left", "right"}, Target: mm(1000), Mode: "a",
+	k := &profile.Check{ID: "gap", Of: quantity.Length, Positions: []string{"left", "right"}, Target: mm(1000),
+		Mode:   "a",
 		Adjust: metrology.Limits{Low: mm(900), High: mm(1100)}, Stop: metrology.Limits{High: mm(1500)}}
 	gauge := GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Resolution: mm(1), Uncertainty: mm(4), Coverage: 2}}
 	var read []ReadAt
 	for i := range int64(8) {
 		read = append(read, ReadAt{Hours: float64(10 * i), Reading: Reading{Check: "gap", Mode: "a", Gauge: gauge,
-			Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{mm(1000 + 10*i)}}, {Position: "right", Repeats: []quantity.Value{mm(1000 - 5*i)}}}}})
+			Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{mm(1000 + 10*i)}},
+				{Position: "right", Repeats: []quantity.Value{mm(1000 - 5*i)}}}}})
 	}
 	odd := read[3]
-	odd.Mode, odd.Values = "b", []quantity.At{{Position: "left", Repeats: []quantity.Value{mm(9000)}}, {Position: "right", Repeats: []quantity.Value{mm(9000)}}}
+	odd.Mode, odd.Values = "b", []quantity.At{{Position: "left", Repeats: []quantity.Value{mm(9000)}},
+		{Position: "right", Repeats: []quantity.Value{mm(9000)}}}
 	all := Drifts(k, append(read, odd))
 	if len(all) != 2 {
 		t.Fatalf("%+v", all)
 	}
 	left, right := all[0], all[1]
-	if !left.Drift.Proved || left.Adjust == nil || !left.Adjust.Limit.Equal(mm(1100)) || left.Stop == nil || !left.Stop.Limit.Equal(mm(1500)) {
+	if !left.Drift.Proved || left.Adjust == nil || !left.Adjust.Limit.Equal(mm(1100)) || left.Stop == nil ||
+		!left.Stop.Limit.Equal(mm(1500)) {
 		t.Errorf("left: %+v", left)
 	}
 	if got := left.Adjust.Middle.Float(quantity.Hour); got != 30 {

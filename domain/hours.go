@@ -45,7 +45,8 @@ func CheckRun(shop Shop, name string, run Run, before []Run) *Refusal {
 		}
 	}
 	no := func(code Code, fact FactNo, d time.Duration) *Refusal {
-		return &Refusal{Code: code, Fact: fact, Name: name, Used: quantity.New(int64(d/time.Second), 1, quantity.Second)}
+		return &Refusal{Code: code, Fact: fact, Name: name,
+			Used: quantity.New(int64(d/time.Second), 1, quantity.Second)}
 	}
 	switch {
 	case total > 24*time.Hour:

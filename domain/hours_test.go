@@ -42,8 +42,10 @@ func TestDoubtRun(t *testing.T) {
 		{"as long, by another", run(2, "bo", "2026-03-02 18:05", "2h"), []Run{evening}, HoursOverlap, 1, 1},
 		{"longer", run(2, "ada", "2026-03-02 18:05", "4h"), []Run{evening}, HoursOverlap, 1, 2},
 		{"within it", run(2, "bo", "2026-03-02 17:00", "30m"), []Run{evening}, HoursOverlap, 1, 0},
-		{"a day's total", run(2, "bo", "2026-03-02 22:30", "20h"), []Run{run(1, "ada", "2026-03-01 23:30", "5h")}, HoursOverDay, 0, 25},
-		{"on the day before, by the shop's clock", run(2, "bo", "2026-03-02 22:30", "20h"), []Run{run(1, "ada", "2026-03-01 22:30", "5h")}, "", 0, 0},
+		{"a day's total", run(2, "bo", "2026-03-02 22:30", "20h"), []Run{run(1, "ada", "2026-03-01 23:30", "5h")},
+			HoursOverDay, 0, 25},
+		{"on the day before, by the shop's clock", run(2, "bo", "2026-03-02 22:30", "20h"),
+			[]Run{run(1, "ada", "2026-03-01 22:30", "5h")}, "", 0, 0},
 	} {
 		r := CheckRun(shop, "Marble", c.new, c.before)
 		switch {
@@ -64,7 +66,8 @@ func TestRunsInARowAreNotDoubted(t *testing.T) {
 		for i := range rapid.IntRange(1, 12).Draw(t, "runs") {
 			used := time.Duration(rapid.IntRange(11, 110).Draw(t, "minutes")) * time.Minute
 			at = at.Add(used)
-			all = append(all, Run{FactNo(i + 1), "ada", at.Add(time.Duration(rapid.IntRange(0, 9).Draw(t, "late")) * time.Minute), used})
+			all = append(all, Run{FactNo(i + 1), "ada",
+				at.Add(time.Duration(rapid.IntRange(0, 9).Draw(t, "late")) * time.Minute), used})
 		}
 		told := rapid.Permutation(all).Draw(t, "told")
 		for i, r := range told {

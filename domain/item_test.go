@@ -11,16 +11,19 @@ func TestItemText(t *testing.T) {
 	t.Parallel()
 	for text, want := range map[string]Item{
 		"": {}, "check:infeed": CheckItem.Of("infeed"), "check:gap.rough-cut": CheckItem.Of("gap").In("rough-cut"),
-		"service:belts-again": ServiceItem.Of("belts-again"), "event:knives": EventItem.Of("knives"), "adjuster:l": AdjusterItem.Of("l"),
-		"question:deep-cut": QuestionItem.Of("deep-cut"), "cause:pitch": CauseItem.Of("pitch"), "second:guards": SecondItem.Of("guards"),
-		"needs": {Kind: NeedsItem}, "reporting": {Kind: ReportingItem},
+		"service:belts-again": ServiceItem.Of("belts-again"), "event:knives": EventItem.Of("knives"),
+		"adjuster:l":        AdjusterItem.Of("l"),
+		"question:deep-cut": QuestionItem.Of("deep-cut"), "cause:pitch": CauseItem.Of("pitch"),
+		"second:guards": SecondItem.Of("guards"),
+		"needs":         {Kind: NeedsItem}, "reporting": {Kind: ReportingItem},
 	} {
 		got, err := ParseItem(text)
 		if err != nil || got != want || got.String() != text {
 			t.Errorf("ParseItem(%q) = %+v, %v, text %q; want %+v", text, got, err, got.String(), want)
 		}
 	}
-	for _, text := range []string{":", "check", "check:", "check:.a", "check:a.", "check:a.b.c", "check:A", "service:a.b", "cause:a:b", "needs:",
+	for _, text := range []string{":", "check", "check:", "check:.a", "check:a.", "check:a.b.c", "check:A",
+		"service:a.b", "cause:a:b", "needs:",
 		"needs:a", "screw:a", "a", " check:a", "check:a/b"} {
 		if got, err := ParseItem(text); err == nil {
 			t.Errorf("ParseItem(%q) = %+v, want an error", text, got)
@@ -34,7 +37,8 @@ func TestItemText(t *testing.T) {
 // What is stored holds an item's text alone, in lists and as a map's key.
 func TestItemStored(t *testing.T) {
 	t.Parallel()
-	const stored = `{"about":"cause:pitch","items":["service:oil","check:gap.rough"],"by":{"check:gap.rough":1,"needs":2}}`
+	const stored = `{"about":"cause:pitch","items":["service:oil","check:gap.rough"],` +
+		`"by":{"check:gap.rough":1,"needs":2}}`
 	type holder struct {
 		About Item         `json:"about"`
 		Items []Item       `json:"items"`
@@ -45,7 +49,8 @@ func TestItemStored(t *testing.T) {
 		t.Fatal(err)
 	}
 	gap := CheckItem.Of("gap").In("rough")
-	want := holder{CauseItem.Of("pitch"), []Item{ServiceItem.Of("oil"), gap}, map[Item]int{gap: 1, {Kind: NeedsItem}: 2}}
+	want := holder{CauseItem.Of("pitch"), []Item{ServiceItem.Of("oil"), gap},
+		map[Item]int{gap: 1, {Kind: NeedsItem}: 2}}
 	if d := cmp.Diff(got, want); d != "" {
 		t.Errorf("read (-got +want):\n%s", d)
 	}

@@ -23,17 +23,21 @@ import (
 // samples are a body of every kind, with every field filled in.
 func samples() []Body {
 	v := quantity.New(1, 3, quantity.Inch)
-	gauge := GaugeUsed{"g", true, metrology.Gauge{Resolution: v, Uncertainty: v, Error: v, Coverage: 2, Zeroed: true, Repeatability: v, DoF: 9}, added, 365}
+	gauge := GaugeUsed{"g", true, metrology.Gauge{Resolution: v, Uncertainty: v, Error: v, Coverage: 2, Zeroed: true,
+		Repeatability: v, DoF: 9}, added, 365}
 	return []Body{
 		Hours{5400}, CounterRead{3600, true, false, 60},
-		Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}}, Gauge: gauge, Typed: "x",
-			Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
+		Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}}, Gauge: gauge,
+			Typed: "x",
+			Mode:  "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
 		ReadingConfirmed{3}, Inspection{"c", true, "n", 3},
 		Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}, 4},
 		Mended{"s", "n", "t", "c", 5}, Found{"s", CauseItem.Of("c"), AnswerNo},
-		ServiceDone{"s", []string{"a"}, "n", true, &Took{"oil", 2}}, EventSeen{"e", []string{"a"}, "n", &Took{"belts", 1}},
+		ServiceDone{"s", []string{"a"}, "n", true, &Took{"oil", 2}},
+		EventSeen{"e", []string{"a"}, "n", &Took{"belts", 1}},
 		PutOff{"s", added, "w"}, Taken{"s"}, Handover{"a", "l", "n"}, TakenOver{3},
-		Move{"c", []string{"d"}, 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn), quantity.New(1, 16, quantity.Turn), v}}},
+		Move{"c", []string{"d"}, 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn),
+			quantity.New(1, 16, quantity.Turn), v}}},
 		MoveAnswer{3, "c", TurnedOther},
 		StockCounted{"Oil", 3, 1, true}, SetMoved{"A", Out, added, "n"},
 		VisitsPlanned{[]Visit{{1, "m", added, 30, []Item{ServiceItem.Of("s")}, nil, []Item{CheckItem.Of("c")}, true}}},
@@ -41,9 +45,12 @@ func samples() []Body {
 		Release{OwnerAsked, "n"}, Withdrawal{3},
 		ShopSet{NewShop("s")},
 		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}},
-		SetupChanged{ServiceItem.Of("s"), Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}}, MachineRetired{},
-		GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Gauge: metrology.Gauge{Resolution: v, Error: v}}, Kind: "dial", Of: quantity.Pressure}},
-		StudyBegun{"g", 1, "c", "n", v, quantity.Inch, quantity.Length, 5, 3}, StudyReading{3, 2, []quantity.Value{v, v}},
+		SetupChanged{ServiceItem.Of("s"), Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}},
+		MachineRetired{},
+		GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Gauge: metrology.Gauge{Resolution: v, Error: v}},
+			Kind: "dial", Of: quantity.Pressure}},
+		StudyBegun{"g", 1, "c", "n", v, quantity.Inch, quantity.Length, 5, 3},
+		StudyReading{3, 2, []quantity.Value{v, v}},
 	}
 }
 
@@ -193,15 +200,17 @@ func TestWhatTheTableSays(t *testing.T) {
 
 // A reading's gauge is stored as it always was: one text both ways.
 func TestGaugeIsStoredAsEver(t *testing.T) {
-	const text = `{"name":"dial","assumed":true,"resolution":"0.0000127 m","uncertainty":"0.0000254 m","error":"","coverage":2,` +
+	const text = `{"name":"dial","assumed":true,"resolution":"0.0000127 m","uncertainty":"0.0000254 m",` +
+		`"error":"","coverage":2,` +
 		`"zeroed":true,"repeatability":"0.00000635 m","dof":9,"calibrated":"2026-03-02T08:00:00Z","interval":365}`
 	var got GaugeUsed
 	if err := json.Unmarshal([]byte(text), &got); err != nil {
 		t.Fatal(err)
 	}
 	inch := func(d int64) quantity.Value { return quantity.New(1, d, quantity.Inch) }
-	want := GaugeUsed{"dial", true, metrology.Gauge{Resolution: inch(2000), Uncertainty: inch(1000), Coverage: 2, Zeroed: true,
-		Repeatability: inch(4000), DoF: 9}, added, 365}
+	want := GaugeUsed{"dial", true,
+		metrology.Gauge{Resolution: inch(2000), Uncertainty: inch(1000), Coverage: 2, Zeroed: true,
+			Repeatability: inch(4000), DoF: 9}, added, 365}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("read (-want +got):\n%s", d)
 	}

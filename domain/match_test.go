@@ -90,7 +90,8 @@ func TestPhrasings(t *testing.T) {
 			}
 		}
 		n := len(half.all)
-		t.Logf("%s: %d phrasings, %d (%.0f %%) in the first three, %d the first; %d taken without asking, %d rightly", half.name, n, in, 100*float64(in)/float64(n), first, sure, sureRight)
+		t.Logf("%s: %d phrasings, %d (%.0f %%) in the first three, %d the first; %d taken without asking, %d rightly",
+			half.name, n, in, 100*float64(in)/float64(n), first, sure, sureRight)
 		if half.show {
 			continue
 		}
@@ -108,8 +109,10 @@ func TestPhrasings(t *testing.T) {
 func TestMatchSymptom(t *testing.T) {
 	p := thePlaner(t)
 	for said, want := range map[string]string{
-		"snipe": "snipe", "Snipe at both ends": "snipe", "smoke": "smoke", "There's SMOKE from the motor!": "smoke", "it kicked back, a board": "thrown-back",
-		"finger stuck": "finger-broken", "someone is hurt": "hurt", "washboard on the board": "marks", "hums a tune": "", "": "", "smokey bacon": "", "snipe and washboard": "",
+		"snipe": "snipe", "Snipe at both ends": "snipe", "smoke": "smoke", "There's SMOKE from the motor!": "smoke",
+		"it kicked back, a board": "thrown-back",
+		"finger stuck":            "finger-broken", "someone is hurt": "hurt", "washboard on the board": "marks",
+		"hums a tune": "", "": "", "smokey bacon": "", "snipe and washboard": "",
 		"snipe, and a knocking": "vibration", "will-not-stop": "will-not-stop",
 	} {
 		got := ""

@@ -200,7 +200,8 @@ func (o *owed) check(c CheckStatus) {
 	a.ID, a.Name, a.Check, a.Hands, a.Running = c.Check.ID, c.Check.Name, true, c.Check.Isolated, c.Check.Running
 	o.due(a, dueKey(a, c.Latest.Fact), c.Due, c.Check.Class == profile.Safety, false)
 	was := o.before.Check(a.ID)
-	if was != nil && was.Latest.Fact != c.Latest.Fact && was.Due.State != upkeep.NotDue && c.Due.State == upkeep.NotDue {
+	if was != nil && was.Latest.Fact != c.Latest.Fact && was.Due.State != upkeep.NotDue &&
+		c.Due.State == upkeep.NotDue {
 		o.became(a, dueKey(a, was.Latest.Fact), "done", TopicDone)
 	}
 }
@@ -284,7 +285,8 @@ func (o *owed) problem(fact Fact, problem Problem, args NoticeArgs) {
 		return
 	}
 	p := o.after.Problems[i]
-	args.Name, args.Reports, args.Note, args.Photo, args.Back = p.Name, p.Reports, problem.Note, problem.Photo, p.Returned
+	args.Name, args.Reports, args.Note, args.Photo, args.Back = p.Name, p.Reports, problem.Note, problem.Photo,
+		p.Returned
 	args.Causes = NewDiagnosis(o.after.Machine.Profile, p.Symptom) != nil
 	key := fmt.Sprintf("problem/%d", p.First)
 	if p.First == fact.No {

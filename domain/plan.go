@@ -36,11 +36,12 @@ func (p *Plan) ToDo() bool { return slices.ContainsFunc(p.Moves, Adjustment.ToDo
 // Adjustment is what to do with one adjuster.
 type Adjustment struct {
 	Adjuster string
-	Position string           // the one that it moves; "" for one of a body
-	Exact    quantity.Value   // turns that would meet the targets, positive clockwise
-	Turns    quantity.Value   // what to turn, a multiple of the increment; zero: leave it
-	Past     quantity.Value   // how far to go past before coming back, absent for not at all
-	By       quantity.Value   // how far to slide, positive where readings grow, or how much shim to add; absent for turns
+	Position string         // the one that it moves; "" for one of a body
+	Exact    quantity.Value // turns that would meet the targets, positive clockwise
+	Turns    quantity.Value // what to turn, a multiple of the increment; zero: leave it
+	Past     quantity.Value // how far to go past before coming back, absent for not at all
+	// how far to slide, positive where readings grow, or how much shim to add; absent for turns
+	By       quantity.Value
 	Pieces   []quantity.Value // the shims that make it up
 	Grow     bool             // whether the move makes readings grow
 	First    bool             // cut to one increment, since its sense was never confirmed
@@ -333,7 +334,8 @@ func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
 	var rows []linkage.Row
 	mean := 0.0
 	for i, p := range cs.At {
-		r := linkage.Row{Value: base(p.Verdict.Value), Low: -inf, High: inf, U: p.Budget.Combined, Response: response[i]}
+		r := linkage.Row{Value: base(p.Verdict.Value), Low: -inf, High: inf, U: p.Budget.Combined,
+			Response: response[i]}
 		r.Target = r.Value
 		if check.Target.Valid() {
 			r.Target, r.Low, r.High = base(check.Target), edge(check.Adjust.Low, -inf), edge(check.Adjust.High, inf)
@@ -439,7 +441,8 @@ func (cs *CheckStatus) sharing(snap Snapshot) []*CheckStatus {
 		) {
 			continue
 		}
-		if slices.ContainsFunc(prof.Datums(check.ID), func(id string) bool { return snap.Moved[id].At.After(latest.At) }) {
+		if slices.ContainsFunc(prof.Datums(check.ID),
+			func(id string) bool { return snap.Moved[id].At.After(latest.At) }) {
 			continue
 		}
 		o := &CheckStatus{Check: check.In(latest.Reading.Mode), Latest: latest}
@@ -473,7 +476,8 @@ func (cs *CheckStatus) planned(geared *gear, solution linkage.Solution) *Plan {
 		default:
 			move.Turns = adjuster.Increment.Mul(big.NewRat(steps(solution.Turns[j], geared.now[j].Increment), 1))
 			move.Exact = quantity.New(steps(solution.Exact[j], 1e-6), 1_000_000, quantity.Turn)
-			move.Grow = move.Turns.Sign() != 0 && (move.Turns.Sign() > 0) == (adjuster.Growing() == (geared.now[j].Gain > 0))
+			move.Grow = move.Turns.Sign() != 0 &&
+				(move.Turns.Sign() > 0) == (adjuster.Growing() == (geared.now[j].Gain > 0))
 			if solution.Past[j] > 0 {
 				move.Past = adjuster.Increment.Mul(big.NewRat(steps(solution.Past[j], geared.now[j].Increment), 1))
 			}
@@ -728,9 +732,10 @@ func (s Status) Caps() []CapStatus {
 		l, read := snap.Latest[cap.Check]
 		if read && l.Reading != nil && !snap.Moved[cap.Check].At.After(l.At) {
 			one.Now = l.Reading.Values[0].Mean()
-			one.CapAdvice = linkage.NextCap(shown, base(one.Now), base(check.Stop.Low), base(check.Stop.High), base(cap.Step))
+			one.CapAdvice = linkage.NextCap(shown, base(one.Now), base(check.Stop.Low), base(check.Stop.High),
+				base(cap.Step))
 			if one.Move {
-				one.Set = cap.Step.Mul(big.NewRat(int64(math.Round(one.CapAdvice.Next/base(cap.Step))), 1))
+				one.Set = cap.Step.Mul(big.NewRat(int64(math.Round(one.Next/base(cap.Step))), 1))
 			}
 		}
 		all = append(all, one)

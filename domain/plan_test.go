@@ -23,7 +23,8 @@ func turned(s *Snapshot, no FactNo, at time.Time, before, after []quantity.Value
 	if s.Tries == nil {
 		s.Tries = map[string][]Try{}
 	}
-	s.Tries["infeed"] = append(s.Tries["infeed"], Try{Move: no + 1, At: at.Add(time.Minute), Turned: turns, Before: &b, After: &a})
+	s.Tries["infeed"] = append(s.Tries["infeed"],
+		Try{Move: no + 1, At: at.Add(time.Minute), Turned: turns, Before: &b, After: &a})
 }
 
 func left(n, d int64) Turns {
@@ -42,7 +43,8 @@ func TestPlanOfTheInfeedRoller(t *testing.T) {
 		t.Fatalf("plan %v", p)
 	}
 	l, r := p.Moves[0], p.Moves[1]
-	if l.Adjuster != "infeed-left" || !l.Turns.Equal(quantity.New(1, 8, quantity.Turn)) || l.Grow || !l.Exact.Equal(quantity.New(12, 100, quantity.Turn)) {
+	if l.Adjuster != "infeed-left" || !l.Turns.Equal(quantity.New(1, 8, quantity.Turn)) || l.Grow ||
+		!l.Exact.Equal(quantity.New(12, 100, quantity.Turn)) {
 		t.Errorf("left: %+v", l)
 	}
 	if !p.Expect[0].Reading.Equal(quantity.New(3975, 100, quantity.Thou)) || !p.Expect[1].Reading.Equal(thou(41)) {
@@ -56,17 +58,20 @@ func TestPlanOfTheInfeedRoller(t *testing.T) {
 		t.Errorf("made (-want +got):\n%s", d)
 	}
 	read(&s, "infeed", 9, added, thou(34))
-	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; !m.Turns.Equal(quantity.New(-1, 8, quantity.Turn)) || !m.Grow {
+	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; !m.Turns.Equal(quantity.New(-1, 8, quantity.Turn)) ||
+		!m.Grow {
 		t.Errorf("read 34 thou: %+v", m)
 	}
 	// A screw that nobody confirmed starts with one step, until a try showed its sense.
 	s.Machine.Setup.Confirmed = nil
 	read(&s, "infeed", 9, added, thou(59))
-	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; !m.First || !m.Turns.Equal(quantity.New(1, 8, quantity.Turn)) {
+	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; !m.First ||
+		!m.Turns.Equal(quantity.New(1, 8, quantity.Turn)) {
 		t.Errorf("unconfirmed screw: %+v", m)
 	}
 	turned(&s, 9, added, []quantity.Value{thou(59), thou(40)}, []quantity.Value{thou(53), thou(40)}, left(1, 8))
-	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; m.First || m.Turns.Cmp(quantity.New(1, 8, quantity.Turn)) <= 0 || m.Learned != 1 {
+	if m := Assess(s, added).Adjusting("infeed").Plan.Moves[0]; m.First ||
+		m.Turns.Cmp(quantity.New(1, 8, quantity.Turn)) <= 0 || m.Learned != 1 {
 		t.Errorf("after a try: %+v", m)
 	}
 }
@@ -78,7 +83,8 @@ func TestPlanLearns(t *testing.T) {
 	fresh := Assess(s, added)
 	at := added
 	for i := range 4 { // the screw does 0.8 of its thread: 5 thou in an eighth of a turn
-		turned(&s, FactNo(9+3*i), at, []quantity.Value{thou(58), thou(40)}, []quantity.Value{thou(53), thou(40)}, left(1, 8))
+		turned(&s, FactNo(9+3*i), at, []quantity.Value{thou(58), thou(40)}, []quantity.Value{thou(53), thou(40)},
+			left(1, 8))
 		at = at.Add(2 * time.Hour)
 	}
 	m := Assess(s, at).Adjusting("infeed").Plan.Moves[0]
@@ -104,11 +110,13 @@ func TestPlanAsks(t *testing.T) {
 		t.Fatalf("wrong way: %+v %+v", cs.Wrong, cs.Plan)
 	}
 	s.Tries["infeed"][0].Said = TurnedOther
-	if m := Assess(s, added).Adjusting("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() <= 0 || m.Plan.Moves[0].Learned != 1 {
+	if m := Assess(s, added).Adjusting("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() <= 0 ||
+		m.Plan.Moves[0].Learned != 1 {
 		t.Errorf("turned the other way: %+v", m.Plan.Moves[0])
 	}
 	s.Tries["infeed"][0].Said = TurnedAsSaid
-	if m := Assess(s, added).Adjusting("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() >= 0 || m.Plan.Moves[0].Gain >= 0 || m.Plan.Moves[0].Learned != 1 {
+	if m := Assess(s, added).Adjusting("infeed"); m.Wrong != nil || m.Plan.Moves[0].Turns.Sign() >= 0 ||
+		m.Plan.Moves[0].Gain >= 0 || m.Plan.Moves[0].Learned != 1 {
 		t.Errorf("turned as said: %+v", m.Plan.Moves[0])
 	}
 	s = ready(t)
@@ -174,7 +182,9 @@ func TestPlanOverCheckTogether(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Bar", Added: added, Profile: p, Setup: Setup{Confirmed: map[Item]Confirmation{AdjusterItem.Of("l"): {}, AdjusterItem.Of("r"): {}}}},
+	s := Snapshot{Shop: NewShop("shop"),
+		Machine: Machine{ID: 1, Name: "Bar", Added: added, Profile: p,
+			Setup: Setup{Confirmed: map[Item]Confirmation{AdjusterItem.Of("l"): {}, AdjusterItem.Of("r"): {}}}},
 		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{}}
 	mm := func(hundredths int64) quantity.Value { return quantity.New(hundredths, 100, quantity.Millimetre) }
 	read(&s, "ends", 9, added, mm(30), mm(0))

@@ -247,7 +247,8 @@ func TestOwnIntervals(t *testing.T) {
 	}
 	// A service that only problems ask for has no interval to take the place of.
 	s.Machine.Profile.Service("oil").Every = profile.Rule{}
-	if _, err := (Setup{Intervals: map[Item]Interval{item("service:oil"): {Days: 3}}}).Own(s.Machine.Profile); err == nil {
+	tight := Setup{Intervals: map[Item]Interval{item("service:oil"): {Days: 3}}}
+	if _, err := tight.Own(s.Machine.Profile); err == nil {
 		t.Error("an interval for a service without a rule")
 	}
 }

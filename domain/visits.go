@@ -55,7 +55,8 @@ type Proposal struct {
 	Jobs   int
 	Out    int // machines are out of service
 	Alone  int // they would be if each job were a visit of its own
-	Bound  int // no plan with as few days outside windows has less out of service and 10 minutes for each visit together
+	// no plan with as few days outside windows has less out of service and 10 minutes for each visit together
+	Bound  int
 	Cost   int // what this one has of both
 	GaveUp bool
 }
@@ -260,7 +261,8 @@ func ProposeVisits(shop Shop, machines []Status, wants [][]Wanted, now time.Time
 	for m, st := range machines {
 		mine := slices.Clone(wants[m])
 		if len(evenings) > 0 {
-			mine = slices.DeleteFunc(mine, func(w Wanted) bool { return dayOf(w.Opens) > p.Evenings[len(p.Evenings)-1].Day })
+			mine = slices.DeleteFunc(mine,
+				func(w Wanted) bool { return dayOf(w.Opens) > p.Evenings[len(p.Evenings)-1].Day })
 		}
 		if len(mine) > upkeep.MostVisitJobs {
 			slices.SortStableFunc(mine, func(a, b Wanted) int { return a.Closes.Compare(b.Closes) })
@@ -310,7 +312,8 @@ func ProposeVisits(shop Shop, machines []Status, wants [][]Wanted, now time.Time
 	}
 	for e, at := range evenings {
 		for m, st := range machines {
-			visit := Visit{Machine: st.Machine.ID, Name: st.Machine.Name, At: at, Short: slices.Contains(plan.Overfull, e)}
+			visit := Visit{Machine: st.Machine.ID, Name: st.Machine.Name, At: at,
+				Short: slices.Contains(plan.Overfull, e)}
 			for j, wanted := range of {
 				if p.Jobs[j].Machine == m && plan.At[j] == e {
 					visit.Items = append(visit.Items, wanted.Item)

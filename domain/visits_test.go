@@ -22,8 +22,11 @@ func planerOn(t *testing.T, added, now time.Time) Status {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Assess(Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: s, Profile: p},
-		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{"fingers": {Fact: 2, At: added, Check: "fingers", Inspection: &Inspection{Check: "fingers", Pass: true}}}}, now)
+	return Assess(Snapshot{Shop: NewShop("s"),
+		Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: s, Profile: p},
+		Hours:   quantity.Zero(quantity.Duration),
+		Latest: map[string]Latest{"fingers": {Fact: 2, At: added, Check: "fingers",
+			Inspection: &Inspection{Check: "fingers", Pass: true}}}}, now)
 }
 
 // A window opens before the work falls due and closes with the day before its late
@@ -42,7 +45,8 @@ func TestWants(t *testing.T) {
 	}
 	day := func(m time.Month, d int) time.Time { return time.Date(2026, m, d, 0, 0, 0, 0, time.UTC) }
 	// A check by days, late three days after the seventh: 9 March, late on the 12th.
-	if w := find(CheckItem.Of("fingers")); w == nil || !w.Opens.Equal(day(3, 8)) || !w.Closes.Equal(day(3, 11)) || w.NotBefore {
+	if w := find(CheckItem.Of("fingers")); w == nil || !w.Opens.Equal(day(3, 8)) || !w.Closes.Equal(day(3, 11)) ||
+		w.NotBefore {
 		t.Errorf("fingers: %+v", w)
 	}
 	// Unread checks are the set-up's.
@@ -52,7 +56,8 @@ func TestWants(t *testing.T) {
 	// By hours: 8 of use, of which a quarter early, 4 late.
 	s := st.Service("bushings")
 	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
-	if w := find(ServiceItem.Of("bushings")); s == nil || w == nil || !w.Closes.Equal(u.When(hours(12)).First) || !w.Opens.Equal(u.When(hours(6)).First) {
+	if w := find(ServiceItem.Of("bushings")); s == nil || w == nil || !w.Closes.Equal(u.When(hours(12)).First) ||
+		!w.Opens.Equal(u.When(hours(6)).First) {
 		t.Errorf("bushings: %+v", w)
 	}
 	// An early window that counts is kept to.
@@ -82,8 +87,12 @@ func TestOneVisit(t *testing.T) {
 	t.Parallel()
 	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
 	p := planerOn(t, at, at).Machine.Profile
-	got := InOrder(p, []Item{CheckItem.Of("test-board"), CheckItem.Of("outfeed"), CheckItem.Of("infeed"), CheckItem.Of("guards"), CheckItem.Of("belts"), CheckItem.Of("knives"), ServiceItem.Of("belts-again"), ServiceItem.Of("bushings")})
-	want := []Item{ServiceItem.Of("bushings"), ServiceItem.Of("belts-again"), CheckItem.Of("knives"), CheckItem.Of("infeed"), CheckItem.Of("outfeed"), CheckItem.Of("belts"), CheckItem.Of("guards"), CheckItem.Of("test-board")}
+	got := InOrder(p, []Item{CheckItem.Of("test-board"), CheckItem.Of("outfeed"), CheckItem.Of("infeed"),
+		CheckItem.Of("guards"), CheckItem.Of("belts"), CheckItem.Of("knives"), ServiceItem.Of("belts-again"),
+		ServiceItem.Of("bushings")})
+	want := []Item{ServiceItem.Of("bushings"), ServiceItem.Of("belts-again"), CheckItem.Of("knives"),
+		CheckItem.Of("infeed"), CheckItem.Of("outfeed"), CheckItem.Of("belts"), CheckItem.Of("guards"),
+		CheckItem.Of("test-board")}
 	if !slices.Equal(got, want) {
 		t.Errorf("order %v, want %v", got, want)
 	}
@@ -91,7 +100,8 @@ func TestOneVisit(t *testing.T) {
 	if n := MinutesOf(p, []Item{ServiceItem.Of("belts-again"), CheckItem.Of("belts")}); n != 34 {
 		t.Errorf("belts tensioned and read take %d minutes", n)
 	}
-	if alone := MinutesOf(p, []Item{ServiceItem.Of("belts-again")}) + MinutesOf(p, []Item{CheckItem.Of("belts")}); alone != 44 {
+	if alone := MinutesOf(p, []Item{ServiceItem.Of("belts-again")}) +
+		MinutesOf(p, []Item{CheckItem.Of("belts")}); alone != 44 {
 		t.Errorf("each by itself %d minutes", alone)
 	}
 }
@@ -125,14 +135,20 @@ func TestProposeVisits(t *testing.T) {
 	st.Shop.Evenings = Evenings{Days: []time.Weekday{time.Thursday}, From: 18 * 60, Minutes: 180}
 	d := func(n int) time.Time { return time.Date(2026, 3, n, 0, 0, 0, 0, time.UTC) }
 	p, err := ProposeVisits(st.Shop, []Status{st}, [][]Wanted{{
-		{Item: CheckItem.Of("outfeed"), Opens: d(2), Closes: d(20)}, {Item: CheckItem.Of("knives"), Opens: d(10), Closes: d(20)},
-		{Item: ServiceItem.Of("bushings"), Opens: d(2), Closes: d(13)}, {Item: ServiceItem.Of("belts-again"), Opens: d(3), Closes: d(14)}, {Item: CheckItem.Of("fingers"), Opens: d(10), Closes: d(11)}}}, st.At)
+		{Item: CheckItem.Of("outfeed"), Opens: d(2), Closes: d(20)},
+		{Item: CheckItem.Of("knives"), Opens: d(10), Closes: d(20)},
+		{Item: ServiceItem.Of("bushings"), Opens: d(2), Closes: d(13)},
+		{Item: ServiceItem.Of("belts-again"), Opens: d(3), Closes: d(14)},
+		{Item: CheckItem.Of("fingers"), Opens: d(10), Closes: d(11)}}}, st.At)
 	if err != nil {
 		t.Fatal(err)
 	}
 	// No evening lies in the window of the fingers: the one before it is theirs.
-	if len(p.Visits) != 2 || p.Visits[0].At.Day() != 5 || !slices.Equal(p.Visits[0].Early, []Item{CheckItem.Of("fingers")}) ||
-		!slices.Equal(p.Visits[0].Items, []Item{ServiceItem.Of("bushings"), ServiceItem.Of("belts-again"), CheckItem.Of("fingers")}) || !slices.Equal(p.Visits[1].Items, []Item{CheckItem.Of("knives"), CheckItem.Of("outfeed")}) {
+	if len(p.Visits) != 2 || p.Visits[0].At.Day() != 5 ||
+		!slices.Equal(p.Visits[0].Early, []Item{CheckItem.Of("fingers")}) ||
+		!slices.Equal(p.Visits[0].Items,
+			[]Item{ServiceItem.Of("bushings"), ServiceItem.Of("belts-again"), CheckItem.Of("fingers")}) ||
+		!slices.Equal(p.Visits[1].Items, []Item{CheckItem.Of("knives"), CheckItem.Of("outfeed")}) {
 		t.Errorf("visits %+v", p.Visits)
 	}
 	if p.Jobs != 5 || p.Bound != p.Cost || p.Out >= p.Alone || p.Out != p.Visits[0].Minutes+p.Visits[1].Minutes {

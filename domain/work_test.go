@@ -35,7 +35,8 @@ func TestFirstThenEvery(t *testing.T) {
 		{"gearbox, done at 20 h, a year and a day on", "gearbox-oil", func(s *Snapshot) {
 			s.Services["gearbox-oil"] = LastService{Fact: 40, At: day(9), Since: hours(480)}
 		}, day(9 + 365), upkeep.DueNow, quantity.Value{}},
-		{"belts, new machine", "belts-again", func(s *Snapshot) { s.Hours = hours(16) }, day(1), upkeep.DueNow, hours(0)},
+		{"belts, new machine", "belts-again", func(s *Snapshot) { s.Hours = hours(16) }, day(1), upkeep.DueNow,
+			hours(0)},
 		{"belts, done", "belts-again", func(s *Snapshot) {
 			s.Hours = hours(400)
 			s.Services["belts-again"] = LastService{Fact: 40, At: day(9), Since: hours(380)}
@@ -72,7 +73,8 @@ func TestKnifeChangeIsPredicted(t *testing.T) {
 		r := *s.Latest["knives"].Reading
 		r.Values = nil
 		for i, v := range values {
-			r.Values = append(r.Values, quantity.At{Position: s.Machine.Profile.Check("knives").Positions[i], Repeats: []quantity.Value{thou(v)}})
+			r.Values = append(r.Values, quantity.At{Position: s.Machine.Profile.Check("knives").Positions[i],
+				Repeats: []quantity.Value{thou(v)}})
 		}
 		s.Latest["knives"] = Latest{Fact: no, At: at, Check: "knives", Reading: &r}
 	}
@@ -81,7 +83,8 @@ func TestKnifeChangeIsPredicted(t *testing.T) {
 	for _, id := range []string{"infeed", "chip-breaker", "pressure-bar", "outfeed", "deflector"} {
 		l := s.Latest[id]
 		e := Complete(before, Entry{At: added, Body: *l.Reading}).(Reading)
-		if e.Datum == nil || e.Datum.Fact != 30 || !e.Datum.Greatest[0].Equal(thou(62)) || !e.Datum.Greatest[1].Equal(thou(63)) {
+		if e.Datum == nil || e.Datum.Fact != 30 || !e.Datum.Greatest[0].Equal(thou(62)) ||
+			!e.Datum.Greatest[1].Equal(thou(63)) {
 			t.Fatalf("%s: datum %+v", id, e.Datum)
 		}
 		l.Reading = &e
@@ -95,7 +98,8 @@ func TestKnifeChangeIsPredicted(t *testing.T) {
 	sides(32, changed.Add(time.Minute), 64, 62, 65, 60) // left 3 lower, right 1 higher
 	st := Assess(s, changed.Add(time.Hour))
 	for id, want := range map[string][]quantity.Value{
-		"infeed": {thou(37), thou(41)}, "chip-breaker": {thou(37), thou(41)}, "pressure-bar": {thou(5), thou(9)}, "outfeed": {thou(17), thou(21)}, "deflector": {thou(247), thou(251)},
+		"infeed": {thou(37), thou(41)}, "chip-breaker": {thou(37), thou(41)}, "pressure-bar": {thou(5), thou(9)},
+		"outfeed": {thou(17), thou(21)}, "deflector": {thou(247), thou(251)},
 		"bed-rollers": nil, "table": nil, "knives": nil,
 	} {
 		if d := cmp.Diff(want, st.Check(id).Predicted); d != "" {
@@ -125,9 +129,12 @@ func TestCompleteCounter(t *testing.T) {
 	}{
 		{"a first reading", nil, CounterRead{Seconds: 3600}, 0},
 		{"all logged", &Counter{At: added, Shown: hours(100), Since: hours(2)}, CounterRead{Seconds: 102 * 3600}, 0},
-		{"some not", &Counter{At: added, Shown: hours(100), Since: hours(2)}, CounterRead{Seconds: 105 * 3600}, 3 * 3600},
-		{"more logged than it ran", &Counter{At: added, Shown: hours(100), Since: hours(9)}, CounterRead{Seconds: 105 * 3600}, 0},
-		{"a new one", &Counter{At: added, Shown: hours(100), Since: hours(2)}, CounterRead{Seconds: 105 * 3600, New: true}, 0},
+		{"some not", &Counter{At: added, Shown: hours(100), Since: hours(2)}, CounterRead{Seconds: 105 * 3600},
+			3 * 3600},
+		{"more logged than it ran", &Counter{At: added, Shown: hours(100), Since: hours(9)},
+			CounterRead{Seconds: 105 * 3600}, 0},
+		{"a new one", &Counter{At: added, Shown: hours(100), Since: hours(2)},
+			CounterRead{Seconds: 105 * 3600, New: true}, 0},
 		{"typed late", &Counter{At: at, Shown: hours(100), Since: hours(2)}, CounterRead{Seconds: 105 * 3600}, 0},
 	} {
 		s.Counter = c.counter
@@ -150,10 +157,12 @@ func TestSecondPerson(t *testing.T) {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	confirms := func(by PersonID, pass bool) FactNo {
-		return Complete(st, Entry{At: added, By: by, For: by, Body: Inspection{Check: "clamping", Pass: pass}}).(Inspection).Confirms
+		return Complete(st, Entry{At: added, By: by, For: by,
+			Body: Inspection{Check: "clamping", Pass: pass}}).(Inspection).Confirms
 	}
 	if confirms("ada", true) != 0 || confirms("bo", false) != 0 || confirms("bo", true) != l.Fact {
-		t.Errorf("confirmed: by ada %d, by bo who fails it %d, by bo %d", confirms("ada", true), confirms("bo", false), confirms("bo", true))
+		t.Errorf("confirmed: by ada %d, by bo who fails it %d, by bo %d", confirms("ada", true),
+			confirms("bo", false), confirms("bo", true))
 	}
 	l.Inspection = &Inspection{Check: "clamping", Pass: true, Confirms: l.Fact}
 	s.Latest["clamping"] = l
@@ -175,11 +184,14 @@ func TestModes(t *testing.T) {
 		mode   string
 		thou   int64
 		advice Advice
-	}{{"low", 3, AdviceNone}, {"low", 18, AdvicePlan}, {"high", 18, AdviceNone}, {"high", 3, AdvicePlan}, {"", 3, AdviceNone}} {
+	}{{"low", 3, AdviceNone}, {"low", 18, AdvicePlan}, {"high", 18, AdviceNone}, {"high", 3, AdvicePlan},
+		{"", 3, AdviceNone}} {
 		read(&s, "bed-rollers", 30, added, thou(c.thou))
 		s.Latest["bed-rollers"].Reading.Mode = c.mode
-		if got := Assess(s, added).Check("bed-rollers"); got.Advice != c.advice || c.mode != "" && got.Check.Mode != c.mode {
-			t.Errorf("%d thou in mode %q: advice %d in %q, want %d", c.thou, c.mode, got.Advice, got.Check.Mode, c.advice)
+		if got := Assess(s, added).Check("bed-rollers"); got.Advice != c.advice || c.mode != "" &&
+			got.Check.Mode != c.mode {
+			t.Errorf("%d thou in mode %q: advice %d in %q, want %d", c.thou, c.mode, got.Advice, got.Check.Mode,
+				c.advice)
 		}
 	}
 }

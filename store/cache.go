@@ -69,7 +69,8 @@ func (t *tx) cached(m domain.MachineID, generation int64) (c cachedSnapshot, ok 
 		}
 	}
 	var one int
-	changed, err := t.row([]any{&one}, `SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, c.no, m)
+	changed, err := t.row([]any{&one},
+		`SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, c.no, m)
 	if err != nil {
 		return c, false, fmt.Errorf("look for facts since the cached snapshot: %w", err)
 	}
@@ -157,7 +158,8 @@ func (s *Shop) list(ctx context.Context) (listing, error) {
 		var rows []machineRow
 		var r machineRow
 		if err := t.rows(r.columns(), func() error { rows = append(rows, r); return nil },
-			`SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND retired IS NULL ORDER BY folded`, s.id); err != nil {
+			`SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND retired IS NULL ORDER BY folded`,
+			s.id); err != nil {
 			return err
 		}
 		for _, r := range rows {

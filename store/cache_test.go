@@ -29,7 +29,8 @@ func TestCachedSnapshotsSeeEveryFact(t *testing.T) {
 	s, other := db.Shop("one"), open(t, path).Shop("one")
 	marble, slate := addPlaner(t, s, "Marble"), addPlaner(t, s, "Slate")
 	gauge := func(name string) domain.GaugeSet {
-		return domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: name, Gauge: metrology.Gauge{Coverage: 2}}}}
+		return domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: name,
+			Gauge: metrology.Gauge{Coverage: 2}}}}
 	}
 	settings := domain.NewShop("one")
 	settings.Units = quantity.Imperial
@@ -39,9 +40,12 @@ func TestCachedSnapshotsSeeEveryFact(t *testing.T) {
 		body domain.Body
 	}{
 		{s, marble, domain.Hours{Seconds: 60}}, {s, slate, domain.Hours{Seconds: 120}}, {s, 0, gauge("dial")},
-		{s, marble, domain.Hours{Seconds: 60}}, {s, 0, domain.ShopSet{Shop: settings}}, {s, marble, domain.Hours{Seconds: 60}},
-		{other, marble, domain.Problem{Symptom: "snipe", Name: "snipe"}}, {other, 0, gauge("feelers")}, {s, slate, domain.Hours{Seconds: 60}},
-		{s, marble, domain.Hours{Seconds: 60}}, {s, marble, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}},
+		{s, marble, domain.Hours{Seconds: 60}}, {s, 0, domain.ShopSet{Shop: settings}},
+		{s, marble, domain.Hours{Seconds: 60}},
+		{other, marble, domain.Problem{Symptom: "snipe", Name: "snipe"}}, {other, 0, gauge("feelers")},
+		{s, slate, domain.Hours{Seconds: 60}},
+		{s, marble, domain.Hours{Seconds: 60}},
+		{s, marble, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}},
 	} {
 		report(t, e.by, entry(fmt.Sprint("fact ", i), time.Duration(i+1)*time.Hour, e.of, e.body))
 		for _, m := range []domain.MachineID{marble, slate} {
@@ -67,7 +71,8 @@ func TestCachesAreBounded(t *testing.T) {
 		}
 		snapshots, loaded, profiles, listings := db.Cached()
 		if most := max(snapshots, loaded, profiles, listings); most > 3 || snapshots != min(i+1, 3) {
-			t.Errorf("after %d shops: %d snapshots, %d loaded, %d profiles, %d listings in memory", i+1, snapshots, loaded, profiles, listings)
+			t.Errorf("after %d shops: %d snapshots, %d loaded, %d profiles, %d listings in memory", i+1, snapshots,
+				loaded, profiles, listings)
 		}
 	}
 	for i, id := range ids {
@@ -111,9 +116,11 @@ func TestRetiredNameIsFree(t *testing.T) {
 	s := db.Shop("one")
 	m := addPlaner(t, s, "Marble")
 	setup := snapshot(t, s, m).Machine.Setup
-	refused(t, s, entry("while it is in use", time.Hour, 0, domain.MachineAdded{Name: "MARBLE", Setup: setup}), domain.MachineTwice)
+	refused(t, s, entry("while it is in use", time.Hour, 0, domain.MachineAdded{Name: "MARBLE", Setup: setup}),
+		domain.MachineTwice)
 	report(t, s, entry("retired", 2*time.Hour, m, domain.MachineRetired{}))
-	if o := report(t, s, entry("another", 3*time.Hour, 0, domain.MachineAdded{Name: "Marble", Setup: setup})); o.Fact.Machine == m {
+	if o := report(t, s, entry("another", 3*time.Hour, 0,
+		domain.MachineAdded{Name: "Marble", Setup: setup})); o.Fact.Machine == m {
 		t.Error("the new machine took the retired one's number")
 	}
 }
@@ -126,7 +133,8 @@ func TestFoundIsAReportLikeOthers(t *testing.T) {
 	s := db.Shop("one")
 	m := addPlaner(t, s, "Marble")
 	report(t, s, entry("snipe", time.Hour, m, domain.Problem{Symptom: "snipe", Name: "snipe"}))
-	found := report(t, s, entry("found", 2*time.Hour, m, domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes}))
+	found := report(t, s, entry("found", 2*time.Hour, m,
+		domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes}))
 	last, err := s.LastBy(ctx, "ada")
 	if err != nil || last.No != found.Fact.No {
 		t.Fatalf("the last report is no. %d, %v; want no. %d", last.No, err, found.Fact.No)
@@ -150,15 +158,18 @@ func TestSwitchedOffForMoreThanAnHour(t *testing.T) {
 		late, digest time.Duration // after the wake time
 		missed       bool
 	}{
-		{30 * time.Minute, -time.Minute, false}, {time.Hour, -time.Minute, false}, {61 * time.Minute, -time.Minute, true},
+		{30 * time.Minute, -time.Minute, false}, {time.Hour, -time.Minute, false},
+		{61 * time.Minute, -time.Minute, true},
 		{90 * time.Minute, 80 * time.Minute, true}, {90 * time.Minute, 90 * time.Minute, true},
-		{90 * time.Minute, 91 * time.Minute, false}, {23 * time.Hour, 10 * time.Hour, true}, {25 * time.Hour, 26 * time.Hour, false},
+		{90 * time.Minute, 91 * time.Minute, false}, {23 * time.Hour, 10 * time.Hour, true},
+		{25 * time.Hour, 26 * time.Hour, false},
 	} {
 		if err := db.SetWakes(ctx, "one", m, wake, wake.Add(c.digest)); err != nil {
 			t.Fatal(err)
 		}
 		if got, err := s.Missed(ctx, m, wake.Add(c.late)); err != nil || got != c.missed {
-			t.Errorf("woken %v late, digest %v after the wake time: missed %t, %v; want %t", c.late, c.digest, got, err, c.missed)
+			t.Errorf("woken %v late, digest %v after the wake time: missed %t, %v; want %t", c.late, c.digest, got,
+				err, c.missed)
 		}
 	}
 }
@@ -169,7 +180,8 @@ func TestEveryKindIsDerived(t *testing.T) {
 	for _, kind := range domain.Kinds() {
 		add, undo := store.Derives(kind)
 		if withdrawn := slices.Contains(domain.KindsWithdrawn(), kind); !add || undo != withdrawn {
-			t.Errorf("facts of kind %s: what they change is said %t, what is taken back %t, want %t", kind, add, undo, withdrawn)
+			t.Errorf("facts of kind %s: what they change is said %t, what is taken back %t, want %t", kind, add, undo,
+				withdrawn)
 		}
 	}
 }

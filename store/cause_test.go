@@ -50,7 +50,8 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 				t.Fatal(err)
 			}
 			again := snapshot(t, s, m)
-			if d := cmp.Diff(snap, again, cmpopts.IgnoreFields(domain.Machine{}, "Profile"), cmp.Comparer(func(a, b *profile.Profile) bool { return true })); d != "" {
+			if d := cmp.Diff(snap, again, cmpopts.IgnoreFields(domain.Machine{}, "Profile"),
+				cmp.Comparer(func(a, b *profile.Profile) bool { return true })); d != "" {
 				t.Errorf("%s made anew differs:\n%s", what, d)
 			}
 		}
@@ -71,7 +72,8 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 	do(domain.Found{Key: "marks", About: domain.CauseItem.Of("pitch"), Answer: domain.AnswerNo})
 	do(domain.Found{Key: "marks", About: domain.CauseItem.Of("pitch"), Answer: domain.AnswerYes})
 	p := open("found", true)
-	if p.First != first || p.Reports != 2 || len(p.By) != 2 || p.Found[domain.QuestionItem.Of("light-cut")].Answer != domain.AnswerNo {
+	if p.First != first || p.Reports != 2 || len(p.By) != 2 ||
+		p.Found[domain.QuestionItem.Of("light-cut")].Answer != domain.AnswerNo {
 		t.Errorf("%+v", p)
 	}
 	if c, _ := p.Cause(); c != "pitch" {

@@ -18,6 +18,7 @@ import (
 	"net/url"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -78,8 +79,10 @@ func connect(ctx context.Context, db *sql.DB, n int) (chan *conn, error) {
 // The pragmas that every connection must have. go-sqlite3 ignores a name in its
 // data source that it does not know, so they are read back from each.
 var (
-	writerPragmas = map[string]string{"journal_mode": "wal", "synchronous": "2", "busy_timeout": "5000", "foreign_keys": "1", "query_only": "0"}
-	readerPragmas = map[string]string{"journal_mode": "wal", "busy_timeout": "5000", "foreign_keys": "1", "query_only": "1"}
+	writerPragmas = map[string]string{"journal_mode": "wal", "synchronous": "2", "busy_timeout": "5000",
+		"foreign_keys": "1", "query_only": "0"}
+	readerPragmas = map[string]string{"journal_mode": "wal", "busy_timeout": "5000", "foreign_keys": "1",
+		"query_only": "1"}
 )
 
 const (
@@ -130,12 +133,12 @@ var ErrNewer = errors.New("the file was written by a later version of Setscrew; 
 func Open(ctx context.Context, path string) (*DB, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
-		return nil, fmt.Errorf("store: %w", err)
+		return nil, fmt.Errorf("store: find the file: %w", err)
 	}
 	file := (&url.URL{Scheme: "file", Path: filepath.ToSlash(abs)}).String()
 	w, err := sql.Open(writerDriver, file+"?"+writerSource)
 	if err != nil {
-		return nil, fmt.Errorf("store: %w", err)
+		return nil, fmt.Errorf("store: open for writing: %w", err)
 	}
 	w.SetMaxOpenConns(1)
 	if err := migrate(ctx, w); err != nil {
@@ -143,7 +146,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	}
 	r, err := sql.Open(readerDriver, file+"?"+readerSource)
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("store: %w", err), w.Close())
+		return nil, errors.Join(fmt.Errorf("store: open for reading: %w", err), w.Close())
 	}
 	db := &DB{writerDB: w, readerDB: r, derived: newDerived()}
 	if db.caches, err = newCaches(cachedSnapshots, cachedProfiles, cachedListings); err == nil {
@@ -153,7 +156,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 		db.readers, err = connect(ctx, r, readerCount)
 	}
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("store: %w", err), db.Close())
+		return nil, errors.Join(fmt.Errorf("store: connect: %w", err), db.Close())
 	}
 	return db, nil
 }
@@ -246,7 +249,7 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 	case c = <-free:
 		defer func() { free <- c }()
 	case <-ctx.Done():
-		return fmt.Errorf("store: %w", ctx.Err())
+		return fmt.Errorf("store: wait for a connection: %w", ctx.Err())
 	}
 	t := newTx(ctx, c, db, shop)
 	t.run = ctx // waiting for the lock can be given up
@@ -256,7 +259,7 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 	t.run = context.WithoutCancel(ctx)
 	err := f(t)
 	if err == nil && ctx.Err() != nil {
-		err = fmt.Errorf("store: %w", ctx.Err())
+		err = fmt.Errorf("store: asked to stop: %w", ctx.Err())
 	}
 	t.ctx = t.run // the end of a transaction is not given up half-way
 	if err == nil {
@@ -285,58 +288,58 @@ func (db *DB) look(ctx context.Context, shop domain.ShopID, f func(*tx) error) e
 		defer func() { db.readers <- c }()
 		return f(newTx(ctx, c, db, shop))
 	case <-ctx.Done():
-		return fmt.Errorf("store: %w", ctx.Err())
+		return fmt.Errorf("store: wait for a connection: %w", ctx.Err())
 	}
 }
 
 func (t *tx) exec(query string, args ...any) error {
-	s, err := t.statement(query)
+	prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
 	if err == nil {
-		_, err = s.ExecContext(t.run, args...)
+		_, err = prepared.ExecContext(t.run, args...)
 	}
 	if err != nil {
-		return fmt.Errorf("store: %w", err)
+		return fmt.Errorf("store: %s: %w", step(query), err)
 	}
 	return nil
 }
 
 // row scans one row; found is false if there is none.
 func (t *tx) row(to []any, query string, args ...any) (found bool, err error) {
-	s, err := t.statement(query)
+	prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
 	if err != nil {
-		return false, fmt.Errorf("store: %w", err)
+		return false, fmt.Errorf("store: %s: %w", step(query), err)
 	}
-	err = s.QueryRowContext(t.run, args...).Scan(to...)
+	err = prepared.QueryRowContext(t.run, args...).Scan(to...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
 	if err != nil {
-		return false, fmt.Errorf("store: %w", err)
+		return false, fmt.Errorf("store: %s: %w", step(query), err)
 	}
 	return true, nil
 }
 
 // rows calls each for every row, after scanning it into to.
 func (t *tx) rows(to []any, each func() error, query string, args ...any) error {
-	s, err := t.statement(query)
+	prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
 	if err != nil {
-		return fmt.Errorf("store: %w", err)
+		return fmt.Errorf("store: %s: %w", step(query), err)
 	}
-	rows, err := s.QueryContext(t.run, args...)
+	rows, err := prepared.QueryContext(t.run, args...)
 	if err != nil {
-		return fmt.Errorf("store: %w", err)
+		return fmt.Errorf("store: %s: %w", step(query), err)
 	}
 	defer rows.Close()
 	for rows.Next() {
 		if err := rows.Scan(to...); err != nil {
-			return fmt.Errorf("store: %w", err)
+			return fmt.Errorf("store: %s: %w", step(query), err)
 		}
 		if err := each(); err != nil {
 			return err
 		}
 	}
 	if err := rows.Err(); err != nil {
-		return fmt.Errorf("store: %w", err)
+		return fmt.Errorf("store: %s: %w", step(query), err)
 	}
 	return nil
 }
@@ -351,4 +354,26 @@ func stampOrNull(t time.Time) any {
 		return nil
 	}
 	return stamp(t)
+}
+
+// step says in two words what a query does, for errors: "read fact", "write tag".
+func step(query string) string {
+	words := strings.Fields(query)
+	if len(words) == 0 {
+		return "run"
+	}
+	verb, before := strings.ToUpper(words[0]), "FROM"
+	does := map[string]string{"SELECT": "read", "INSERT": "write", "UPDATE": "write", "DELETE": "delete from"}[verb]
+	switch verb {
+	case "INSERT":
+		before = "INTO"
+	case "UPDATE":
+		before = "UPDATE"
+	}
+	for i, word := range words[:max(len(words)-1, 0)] {
+		if does != "" && strings.ToUpper(word) == before {
+			return does + " " + strings.Trim(words[i+1], "(),;")
+		}
+	}
+	return strings.ToLower(verb)
 }

@@ -25,13 +25,15 @@ func (t *tx) derive(f domain.Fact) error {
 // addUse adds to a machine's total, and to the use since each service that was
 // done before.
 func (t *tx) addUse(f domain.Fact, seconds int64) error {
-	if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, seconds, t.shop, f.Machine); err != nil {
+	if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, seconds, t.shop,
+		f.Machine); err != nil {
 		return err
 	}
 	if t.prev != nil && !doneBefore(t.prev, f.At) {
 		return nil
 	}
-	return t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`, seconds, t.shop, f.Machine, stamp(f.At))
+	return t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`,
+		seconds, t.shop, f.Machine, stamp(f.At))
 }
 
 // recount works out anew, for so many readings of the counter from a moment on
@@ -43,8 +45,10 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 	var after []counter
 	var c counter
 	if err := t.rows([]any{&c.no, &c.at, &c.unlogged}, func() error { after = append(after, c); return nil },
-		`SELECT no, at, seconds FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
-			AND (at > ?3 OR at = ?3 AND no >= ?4) ORDER BY at, no LIMIT ?5`, t.shop, m, stamp(at), no, most); err != nil {
+		`SELECT no, at, seconds FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND kind = 'counter'
+			AND subject = '' AND withdrawn = 0 AND believed = 1
+			AND (at > ?3 OR at = ?3 AND no >= ?4) ORDER BY at, no LIMIT ?5`,
+		t.shop, m, stamp(at), no, most); err != nil {
 		return err
 	}
 	for _, c := range after {
@@ -54,7 +58,8 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 		}
 		b, _ := f.Body.(domain.CounterRead)
 		var r factRow
-		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
+		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2
+			AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
 			AND (at < ?3 OR at = ?3 AND no < ?4) ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, c.at, c.no)
 		if err != nil {
 			return err
@@ -67,8 +72,10 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 			}
 			p, _ := before.Body.(domain.CounterRead)
 			var logged int64
-			if _, err := t.row([]any{&logged}, `SELECT coalesce(sum(seconds), 0) FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours' AND subject = ''
-				AND at > ? AND at <= ? AND withdrawn = 0 AND believed = 1`, t.shop, m, stamp(before.At), c.at); err != nil {
+			if _, err := t.row([]any{&logged}, `SELECT coalesce(sum(seconds), 0) FROM fact WHERE shop_id = ?
+				AND machine_id = ? AND kind = 'hours' AND subject = ''
+				AND at > ? AND at <= ? AND withdrawn = 0 AND believed = 1`,
+				t.shop, m, stamp(before.At), c.at); err != nil {
 				return err
 			}
 			unlogged = max(b.Since(p)-logged, 0)
@@ -76,13 +83,16 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 		if unlogged == c.unlogged {
 			continue
 		}
-		if err := t.exec(`UPDATE fact SET seconds = ? WHERE shop_id = ? AND no = ?`, unlogged, t.shop, c.no); err != nil {
+		if err := t.exec(`UPDATE fact SET seconds = ? WHERE shop_id = ? AND no = ?`, unlogged, t.shop,
+			c.no); err != nil {
 			return err
 		}
-		if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, unlogged-c.unlogged, t.shop, m); err != nil {
+		if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`,
+			unlogged-c.unlogged, t.shop, m); err != nil {
 			return err
 		}
-		if err := t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`, unlogged-c.unlogged, t.shop, m, c.at); err != nil {
+		if err := t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`,
+			unlogged-c.unlogged, t.shop, m, c.at); err != nil {
 			return err
 		}
 	}
@@ -115,19 +125,23 @@ func (t *tx) lastDone(about domain.Fact) error {
 		return err
 	}
 	if !found {
-		return t.exec(`DELETE FROM done_last WHERE shop_id = ? AND machine_id = ? AND work = ?`, t.shop, about.Machine, work(about.Body))
+		return t.exec(`DELETE FROM done_last WHERE shop_id = ? AND machine_id = ? AND work = ?`, t.shop,
+			about.Machine, work(about.Body))
 	}
 	return t.exec(`INSERT INTO done_last (shop_id, machine_id, work, fact_no, at, seconds)
 		SELECT ?1, ?2, ?3, ?4, ?5, coalesce(sum(seconds), 0) FROM fact
-			WHERE shop_id = ?1 AND machine_id = ?2 AND kind IN (`+kindsOfUse+`) AND subject = '' AND at > ?5 AND withdrawn = 0 AND believed = 1
-		ON CONFLICT (shop_id, machine_id, work) DO UPDATE SET fact_no = excluded.fact_no, at = excluded.at, seconds = excluded.seconds`,
+			WHERE shop_id = ?1 AND machine_id = ?2 AND kind IN (`+kindsOfUse+`) AND subject = '' AND at > ?5
+				AND withdrawn = 0 AND believed = 1
+		ON CONFLICT (shop_id, machine_id, work) DO UPDATE SET fact_no = excluded.fact_no, at = excluded.at,
+			seconds = excluded.seconds`,
 		t.shop, about.Machine, work(about.Body), f.No, stamp(f.At))
 }
 
 // addMoved notes that a fact moved the surfaces of checks.
 func (t *tx) addMoved(f domain.Fact, checks ...string) error {
 	for _, c := range checks {
-		if err := t.exec(`INSERT INTO moved (shop_id, machine_id, check_id, at, fact_no) VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
+		if err := t.exec(`INSERT INTO moved (shop_id, machine_id, check_id, at, fact_no) VALUES (?, ?, ?, ?, ?)
+			ON CONFLICT DO NOTHING`,
 			t.shop, f.Machine, c, stamp(f.At), f.No); err != nil {
 			return err
 		}
@@ -150,7 +164,7 @@ func (t *tx) endTest(m domain.MachineID) error {
 func (t *tx) hang(f domain.Fact, b domain.TagOut) error {
 	reason, err := json.Marshal(b.Reason)
 	if err != nil {
-		return fmt.Errorf("store: %w", err)
+		return fmt.Errorf("store: encode a tag's reason: %w", err)
 	}
 	if err := t.countOutage(f.Machine); err != nil {
 		return err
@@ -158,7 +172,8 @@ func (t *tx) hang(f domain.Fact, b domain.TagOut) error {
 	if err := t.endTest(f.Machine); err != nil {
 		return err
 	}
-	return t.exec(`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at, paper) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+	return t.exec(`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at, paper)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		t.shop, f.No, f.Machine, b.Cause, b.Because, string(reason), f.For, stamp(f.At), b.Paper)
 }
 
@@ -205,7 +220,8 @@ func (t *tx) unmend(by domain.Fact, no domain.FactNo) error {
 	var mended []domain.FactNo
 	var n domain.FactNo
 	if err := t.rows([]any{&n}, func() error { mended = append(mended, n); return nil },
-		`SELECT no FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'mended' AND withdrawn = 0 AND believed = 1 AND json_extract(body, '$.because') = ?`, t.shop, by.Machine, no); err != nil {
+		`SELECT no FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'mended' AND withdrawn = 0
+			AND believed = 1 AND json_extract(body, '$.because') = ?`, t.shop, by.Machine, no); err != nil {
 		return err
 	}
 	for _, n := range mended {
@@ -221,7 +237,8 @@ func (t *tx) unrelease(by, release domain.Fact) error {
 	if err := t.countOutage(release.Machine); err != nil {
 		return err
 	}
-	if err := t.exec(`UPDATE problem SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop, release.No); err != nil {
+	if err := t.exec(`UPDATE problem SET closed_by = 0 WHERE shop_id = ? AND closed_by = ?`, t.shop,
+		release.No); err != nil {
 		return err
 	}
 	return t.exec(`UPDATE tag SET lifted_by = 0 WHERE shop_id = ? AND lifted_by = ?`, t.shop, release.No)

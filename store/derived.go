@@ -61,9 +61,12 @@ func newDerived() map[domain.Kind]derivation {
 		domain.KindTest: {add: func(t *tx, f domain.Fact) error {
 			return t.exec(`UPDATE machine SET test = ? WHERE shop_id = ? AND machine_id = ?`, f.No, t.shop, f.Machine)
 		}},
-		domain.KindTestEnded:    {add: func(t *tx, f domain.Fact) error { return t.endTest(f.Machine) }},
-		domain.KindRelease:      {(*tx).addRelease, func(t *tx, f, by domain.Fact) error { return t.unrelease(by, f) }},
-		domain.KindWithdrawal:   {add: adding(func(t *tx, f domain.Fact, b domain.Withdrawal) error { return t.withdraw(f, b.Of) })},
+		domain.KindTestEnded: {add: func(t *tx, f domain.Fact) error { return t.endTest(f.Machine) }},
+		domain.KindRelease:   {(*tx).addRelease, func(t *tx, f, by domain.Fact) error { return t.unrelease(by, f) }},
+		domain.KindWithdrawal: {add: adding(func(t *tx, f domain.Fact,
+			b domain.Withdrawal) error {
+			return t.withdraw(f, b.Of)
+		})},
 		domain.KindShop:         {add: adding((*tx).addSettings)},
 		domain.KindMachine:      {add: nothing.add}, // its row is made before the fact, which names it
 		domain.KindSetup:        {add: adding((*tx).addSetup)},
@@ -123,7 +126,8 @@ func (t *tx) addCounter(f domain.Fact, b domain.CounterRead) error {
 func (t *tx) undoCounter(f, _ domain.Fact, _ domain.CounterRead) error {
 	// What it brought to light by now, which later reports may have moved.
 	var unlogged int64
-	if _, err := t.row([]any{&unlogged}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop, f.No); err != nil {
+	if _, err := t.row([]any{&unlogged}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop,
+		f.No); err != nil {
 		return err
 	}
 	if err := t.addUse(f, -unlogged); err != nil {
@@ -149,7 +153,8 @@ func (t *tx) addProblem(f domain.Fact, b domain.Problem) error {
 }
 
 func (t *tx) undoProblem(f, by domain.Fact, _ domain.Problem) error {
-	if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND fact_no = ?`, by.No, t.shop, f.No); err != nil {
+	if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND fact_no = ?`, by.No, t.shop,
+		f.No); err != nil {
 		return err
 	}
 	return t.unmove(f)
@@ -157,7 +162,8 @@ func (t *tx) undoProblem(f, by domain.Fact, _ domain.Problem) error {
 
 func (t *tx) addMended(f domain.Fact, b domain.Mended) error {
 	return t.exec(`UPDATE problem SET closed_by = ?
-		WHERE shop_id = ? AND machine_id = ? AND key = ? AND danger = 0 AND closed_by = 0`, f.No, t.shop, f.Machine, b.Key)
+		WHERE shop_id = ? AND machine_id = ? AND key = ? AND danger = 0
+			AND closed_by = 0`, f.No, t.shop, f.Machine, b.Key)
 }
 
 func (t *tx) undoMended(f, _ domain.Fact, _ domain.Mended) error {
@@ -181,7 +187,8 @@ func (t *tx) addRelease(f domain.Fact) error {
 	if err := t.endTest(f.Machine); err != nil {
 		return err
 	}
-	return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND danger = 1 AND closed_by = 0`,
+	return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND danger = 1
+		AND closed_by = 0`,
 		f.No, t.shop, f.Machine)
 }
 
@@ -199,7 +206,8 @@ func (t *tx) addSetup(f domain.Fact, b domain.SetupChanged) error {
 	if err != nil {
 		return fmt.Errorf("write the set-up: %w", err)
 	}
-	if err := t.exec(`UPDATE machine SET setup = ? WHERE shop_id = ? AND machine_id = ?`, string(text), t.shop, f.Machine); err != nil {
+	if err := t.exec(`UPDATE machine SET setup = ? WHERE shop_id = ? AND machine_id = ?`, string(text), t.shop,
+		f.Machine); err != nil {
 		return err
 	}
 	if err := t.exec(`DELETE FROM need WHERE shop_id = ? AND machine_id = ?`, t.shop, f.Machine); err != nil {
@@ -215,7 +223,8 @@ func (t *tx) addSetup(f domain.Fact, b domain.SetupChanged) error {
 }
 
 func (t *tx) addRetired(f domain.Fact) error {
-	return t.exec(`UPDATE machine SET retired = ?, wake = NULL WHERE shop_id = ? AND machine_id = ?`, stamp(f.Recorded), t.shop, f.Machine)
+	return t.exec(`UPDATE machine SET retired = ?, wake = NULL WHERE shop_id = ? AND machine_id = ?`,
+		stamp(f.Recorded), t.shop, f.Machine)
 }
 
 func (t *tx) addGauge(_ domain.Fact, b domain.GaugeSet) error {
@@ -224,5 +233,6 @@ func (t *tx) addGauge(_ domain.Fact, b domain.GaugeSet) error {
 		return fmt.Errorf("write the gauge: %w", err)
 	}
 	return t.exec(`INSERT INTO gauge (shop_id, folded, gauge) VALUES (?, ?, ?)
-		ON CONFLICT (shop_id, folded) DO UPDATE SET gauge = excluded.gauge`, t.shop, domain.Folded(b.Gauge.Name), string(text))
+		ON CONFLICT (shop_id, folded) DO UPDATE SET gauge =
+			excluded.gauge`, t.shop, domain.Folded(b.Gauge.Name), string(text))
 }

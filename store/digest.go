@@ -79,6 +79,7 @@ func (t *tx) digestDue() (time.Time, error) {
 
 // nextDigest notes when a shop's digest falls due next.
 func (t *tx) nextDigest(s domain.Shop, now time.Time) error {
-	return t.exec(`INSERT INTO digest (shop_id, next) VALUES (?, ?) ON CONFLICT (shop_id) DO UPDATE SET next = excluded.next`,
+	return t.exec(`INSERT INTO digest (shop_id, next) VALUES (?, ?) ON CONFLICT (shop_id) DO UPDATE
+		SET next = excluded.next`,
 		t.shop, stamp(domain.NextDigest(s, now)))
 }

@@ -49,7 +49,8 @@ func (db *DB) Cached() (snapshots, loaded, profiles, listings int) {
 // SetWakes stores when a machine is to be judged next, and when its shop's digest is due.
 func (db *DB) SetWakes(ctx context.Context, shop domain.ShopID, m domain.MachineID, wake, digest time.Time) error {
 	return db.write(ctx, shop, func(t *tx) error {
-		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stamp(wake), shop, m); err != nil {
+		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stamp(wake), shop,
+			m); err != nil {
 			return err
 		}
 		return t.exec(`UPDATE digest SET next = ? WHERE shop_id = ?`, stamp(digest), shop)

@@ -42,8 +42,10 @@ func (r *factRow) fact(shop domain.ShopID) (domain.Fact, error) {
 	if err != nil {
 		return domain.Fact{}, fmt.Errorf("store: no. %d: %w", r.no, err)
 	}
-	return domain.Fact{No: domain.FactNo(r.no), Shop: shop, Machine: domain.MachineID(r.machine), At: moment(r.at), Recorded: moment(r.recorded),
-		By: domain.PersonID(r.by), For: domain.PersonID(r.for_), Hash: r.hash, SetupRev: r.rev, Withdrawn: domain.FactNo(r.withdrawn), Body: b}, nil
+	return domain.Fact{No: domain.FactNo(r.no), Shop: shop, Machine: domain.MachineID(r.machine), At: moment(r.at),
+		Recorded: moment(r.recorded),
+		By:       domain.PersonID(r.by), For: domain.PersonID(r.for_), Hash: r.hash, SetupRev: r.rev,
+		Withdrawn: domain.FactNo(r.withdrawn), Body: b}, nil
 }
 
 // addFact writes a fact with its key and gives it the next number. A fact that
@@ -51,7 +53,7 @@ func (r *factRow) fact(shop domain.ShopID) (domain.Fact, error) {
 func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 	body, err := domain.EncodeBody(f.Body)
 	if err != nil {
-		return fmt.Errorf("store: %w", err)
+		return fmt.Errorf("store: encode a fact: %w", err)
 	}
 	f.Shop = t.shop
 	last, err := t.lastFact()
@@ -62,12 +64,16 @@ func (t *tx) addFact(f *domain.Fact, key, typed string) error {
 	t.newest = f.No
 	// Times are read back as they are stored.
 	f.At, f.Recorded = moment(stamp(f.At)), moment(stamp(f.Recorded))
-	if err := t.exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, believed, seconds, body, key)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, t.shop, f.No, f.Machine, f.Body.FactKind(), domain.Subject(f.Body), stamp(f.At), stamp(f.Recorded),
-		f.By, f.For, f.Hash, f.SetupRev, domain.Believed(f.Body), domain.UseTold(f.Body), string(body), key); err != nil {
+	if err := t.exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash,
+		setup_rev, believed, seconds, body, key)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?,
+			?)`, t.shop, f.No, f.Machine, f.Body.FactKind(), domain.Subject(f.Body), stamp(f.At), stamp(f.Recorded),
+		f.By, f.For, f.Hash, f.SetupRev, domain.Believed(f.Body), domain.UseTold(f.Body), string(body),
+		key); err != nil {
 		return err
 	}
-	return t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.By, typed, stamp(f.Recorded))
+	return t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.By,
+		typed, stamp(f.Recorded))
 }
 
 // lastFact is the number of the shop's last fact, 0 if there is none: from memory,
@@ -77,7 +83,8 @@ func (t *tx) lastFact() (domain.FactNo, error) {
 		t.newest, t.known = n.(domain.FactNo), true
 	}
 	if !t.known {
-		if _, err := t.row([]any{&t.newest}, `SELECT coalesce(max(no), 0) FROM fact WHERE shop_id = ?`, t.shop); err != nil {
+		if _, err := t.row([]any{&t.newest}, `SELECT coalesce(max(no), 0) FROM fact WHERE shop_id = ?`,
+			t.shop); err != nil {
 			return 0, err
 		}
 		t.known = true
@@ -89,7 +96,8 @@ func (t *tx) lastFact() (domain.FactNo, error) {
 // learns the shop's last fact on the way.
 func (t *tx) applied(key string) (domain.FactNo, error) {
 	var no domain.FactNo
-	_, err := t.row([]any{&no, &t.newest}, `SELECT coalesce((SELECT no FROM fact WHERE shop_id = ?1 AND key = ?2 AND key <> ''), 0),
+	_, err := t.row([]any{&no, &t.newest}, `SELECT coalesce((SELECT no FROM fact WHERE shop_id = ?1 AND key = ?2
+		AND key <> ''), 0),
 		coalesce((SELECT max(no) FROM fact WHERE shop_id = ?1), 0)`, t.shop, key)
 	t.known = err == nil
 	return no, err
@@ -109,7 +117,8 @@ func (t *tx) fact(no domain.FactNo) (domain.Fact, error) {
 }
 
 // lastUntil is last among what happened at a moment or before.
-func (t *tx) lastUntil(m domain.MachineID, kind domain.Kind, subject string, at time.Time) (f domain.Fact, found bool, err error) {
+func (t *tx) lastUntil(m domain.MachineID, kind domain.Kind, subject string, at time.Time) (f domain.Fact, found bool,
+	err error) {
 	var r factRow
 	found, err = t.row(r.columns(), `SELECT `+factColumns+` FROM fact
 		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1 AND at <= ?

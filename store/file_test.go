@@ -100,7 +100,8 @@ func TestNewerFileIsRefused(t *testing.T) {
 		t.Fatal(err)
 	}
 	if err := db.write(ctx, "", func(t *tx) error {
-		return t.exec(`INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (999, 1, ?)`, time.Unix(0, 0).UTC().Format(time.RFC3339))
+		return t.exec(`INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (999, 1, ?)`,
+			time.Unix(0, 0).UTC().Format(time.RFC3339))
 	}); err != nil {
 		t.Fatal(err)
 	}
@@ -160,16 +161,24 @@ func TestEarlierSchemas(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, q := range []string{
-			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 1, 0, 'shop', '', 0, 0, 'ada', 'ada', '', 0, '{"shop":{"Name":"Old"}}')`,
-			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 2, 0, 'shop', '', 0, 0, '', '', '', 0, '{"shop":{"Name":"Old"}}')`,
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
+				body) VALUES ('one', 1, 0, 'shop', '', 0, 0, 'ada', 'ada', '', 0, '{"shop":{"Name":"Old"}}')`,
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
+				body) VALUES ('one', 2, 0, 'shop', '', 0, 0, '', '', '', 0, '{"shop":{"Name":"Old"}}')`,
 			map[bool]string{true: `INSERT INTO done (shop_id, key, fact_no) VALUES ('one', 'interaction', 1)`,
 				false: `UPDATE fact SET key = 'interaction' WHERE no = 1`}[version < 3],
-			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 3, 1, 'problem', '', 0, 0, 'ada', 'ada', '', 0, '{"symptom":"smoke","name":"smoke","danger":true}')`,
-			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 4, 1, 'problem', '', 0, 0, 'ada', 'ada', '', 0, '{"name":"Odd Noise"}')`,
-			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev, body) VALUES ('one', 5, 1, 'tag-out', '', 0, 0, 'ada', 'ada', '', 0, '{"paper":"17"}')`,
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
+				body) VALUES ('one', 3, 1, 'problem', '', 0, 0, 'ada', 'ada', '', 0,
+				'{"symptom":"smoke","name":"smoke","danger":true}')`,
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
+				body) VALUES ('one', 4, 1, 'problem', '', 0, 0, 'ada', 'ada', '', 0, '{"name":"Odd Noise"}')`,
+			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
+				body) VALUES ('one', 5, 1, 'tag-out', '', 0, 0, 'ada', 'ada', '', 0, '{"paper":"17"}')`,
 			`INSERT INTO danger (shop_id, fact_no, machine_id, closed_by) VALUES ('one', 3, 1, 6)`,
-			`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at) VALUES ('one', 5, 1, '', 0, '{}', 'ada', 0)`,
-			`INSERT INTO service_last (shop_id, machine_id, service, fact_no, at, seconds) VALUES ('one', 1, 'bushings', 2, 0, 60)`,
+			`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at)
+				VALUES ('one', 5, 1, '', 0, '{}', 'ada', 0)`,
+			`INSERT INTO service_last (shop_id, machine_id, service, fact_no, at, seconds)
+				VALUES ('one', 1, 'bushings', 2, 0, 60)`,
 			`INSERT INTO shop (shop_id, settings) VALUES ('one', '{"Name":"Old"}')`,
 		} {
 			if _, err := w.Exec(q); err != nil {
@@ -193,7 +202,8 @@ func TestEarlierSchemas(t *testing.T) {
 		// What was kept beside the facts is carried over.
 		if err := db.read(ctx, "one", func(tx *tx) error {
 			for query, want := range map[string]string{
-				`SELECT group_concat(fact_no || ' ' || key || ' ' || danger || ' ' || closed_by) FROM problem`: "3 smoke 1 6,4 odd noise 0 0",
+				`SELECT group_concat(fact_no || ' ' || key || ' ' || danger || ' ' || closed_by)
+					FROM problem`: "3 smoke 1 6,4 odd noise 0 0",
 				`SELECT paper FROM tag`: "17",
 				`SELECT work || ' ' || fact_no || ' ' || seconds FROM done_last`: "service:bushings 2 60",
 			} {
@@ -209,5 +219,52 @@ func TestEarlierSchemas(t *testing.T) {
 		if err := db.Close(); err != nil {
 			t.Error(err)
 		}
+	}
+}
+
+// An error says which step failed: what was read or written, or what was waited
+// for.
+func TestErrorsNameTheirStep(t *testing.T) {
+	t.Parallel()
+	for query, want := range map[string]string{
+		"SELECT no FROM fact WHERE no = ?":     "read fact",
+		"INSERT INTO tag (shop_id) VALUES (?)": "write tag",
+		"INSERT OR IGNORE INTO shop (id)":      "write shop",
+		"UPDATE machine SET seconds = 0":       "write machine",
+		"DELETE FROM moved WHERE shop_id = ?":  "delete from moved",
+		"BEGIN IMMEDIATE":                      "begin",
+		"SELECT 1":                             "select",
+		"INSERT INTO":                          "insert",
+		"":                                     "run",
+	} { // any order: each is looked at by itself
+		if got := step(query); got != want {
+			t.Errorf("step(%q) = %q, want %q", query, got, want)
+		}
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	db, err := Open(ctx, filepath.Join(t.TempDir(), "shop.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	for name, c := range map[string]struct {
+		run  func(*tx) error
+		want string
+	}{
+		"a row": {func(t *tx) error {
+			_, err := t.row(nil, "SELECT no FROM nothing")
+			return err
+		}, "store: read nothing: "},
+		"rows":    {func(t *tx) error { return t.rows(nil, nil, "SELECT no FROM nothing") }, "store: read nothing: "},
+		"a write": {func(t *tx) error { return t.exec("DELETE FROM nothing") }, "store: delete from nothing: "},
+	} { // any order: each is looked at by itself
+		if err := db.read(ctx, "s", c.run); err == nil || !strings.HasPrefix(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q first", name, err, c.want)
+		}
+	}
+	stop()
+	if err := db.read(ctx, "s", func(*tx) error { return nil }); !errors.Is(err, context.Canceled) ||
+		!strings.HasPrefix(err.Error(), "store: ") || strings.HasPrefix(err.Error(), "store: context") {
+		t.Errorf("after the end: %v", err)
 	}
 }

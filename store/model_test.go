@@ -55,7 +55,9 @@ type view struct {
 }
 
 func (m model) view() view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{}, Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
+		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
+		Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
 	live := m.live()
 	confirmed := map[domain.FactNo]bool{}
 	for _, f := range live {
@@ -209,7 +211,8 @@ func (m model) caps(confirmed map[domain.FactNo]bool) (all []string) {
 		}
 		height := ""
 		for _, g := range live {
-			if b, ok := g.Body.(domain.Reading); ok && b.Check == "infeed-caps" && !g.At.After(f.At) && (!b.Unconfirmed || confirmed[g.No]) {
+			if b, ok := g.Body.(domain.Reading); ok && b.Check == "infeed-caps" && !g.At.After(f.At) &&
+				(!b.Unconfirmed || confirmed[g.No]) {
 				height = b.Values[0].Mean().String()
 			}
 		}
@@ -267,7 +270,8 @@ func (m model) gearbox(s domain.Status, now time.Time) upkeep.Due {
 				total += m.unlogged(f)
 			}
 		}
-		return upkeep.When(svc.First, upkeep.Use{From: upkeep.Done{At: s.Machine.Added, Since: quantity.New(total, 1, quantity.Second)}}, now, s.Shop.Calendar())
+		return upkeep.When(svc.First, upkeep.Use{From: upkeep.Done{At: s.Machine.Added,
+			Since: quantity.New(total, 1, quantity.Second)}}, now, s.Shop.Calendar())
 	}
 	return upkeep.When(svc.Every, upkeep.Use{From: done[0], Done: done[1:]}, now, s.Shop.Calendar())
 }
@@ -289,7 +293,10 @@ func (m model) since(at time.Time) (seconds int64) {
 }
 
 func viewOf(s domain.Snapshot) view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{}, Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{}, Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}, Seconds: int64(s.Hours.Float(quantity.Second))}
+	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
+		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
+		Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{},
+		Seconds: int64(s.Hours.Float(quantity.Second))}
 	for id, l := range s.Latest {
 		v.Latest[id] = l.Fact
 	}
@@ -306,7 +313,8 @@ func viewOf(s domain.Snapshot) view {
 		v.Events[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
 	}
 	if c := s.Counter; c != nil {
-		v.Counter = fmt.Sprint(c.Fact, " ", int64(c.Since.Float(quantity.Second)), " ", int64(c.Shown.Float(quantity.Second)))
+		v.Counter = fmt.Sprint(c.Fact, " ", int64(c.Since.Float(quantity.Second)), " ",
+			int64(c.Shown.Float(quantity.Second)))
 	}
 	for _, p := range s.Problems {
 		v.Problems[p.Key] = fmt.Sprint(p.First, " ", p.Last, " ", p.Reports)

@@ -17,11 +17,13 @@ import (
 func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 	args, err := domain.EncodeArgs(n.Args)
 	if err != nil {
-		return fmt.Errorf("store: %w", err)
+		return fmt.Errorf("store: encode a notice: %w", err)
 	}
 	if n.Target != "" {
 		var one int
-		if found, err := t.row([]any{&one}, `SELECT 1 FROM outbox WHERE shop_id = ? AND key = ? AND NOT (posted IS NOT NULL AND message = '')`, t.shop, n.Target); err != nil || !found {
+		if found, err := t.row([]any{&one},
+			`SELECT 1 FROM outbox WHERE shop_id = ? AND key = ? AND NOT (posted IS NOT NULL AND message = '')`,
+			t.shop, n.Target); err != nil || !found {
 			return err
 		}
 	}
@@ -34,8 +36,10 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 		at := stamp(now)
 		posted = &at
 	}
-	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made, again, posted) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-		ON CONFLICT (shop_id, key) DO NOTHING`, t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now), stampOrNull(again), posted)
+	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made, again, posted)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (shop_id, key) DO NOTHING`,
+		t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now), stampOrNull(again), posted)
 }
 
 // Due lists the machines of all shops whose wake time is not after now,
@@ -48,7 +52,8 @@ func (db *DB) Due(ctx context.Context, now time.Time, limit int) (all []domain.W
 			w.At = moment(at)
 			all = append(all, w)
 			return nil
-		}, `SELECT shop_id, machine_id, wake FROM machine WHERE wake IS NOT NULL AND wake <= ? ORDER BY wake, shop_id, machine_id LIMIT ?`, stamp(now), limit)
+		}, `SELECT shop_id, machine_id, wake FROM machine WHERE wake IS NOT NULL AND wake <= ?
+			ORDER BY wake, shop_id, machine_id LIMIT ?`, stamp(now), limit)
 	})
 	return all, err
 }
@@ -79,7 +84,8 @@ func (db *DB) Undelivered(ctx context.Context, now time.Time, limit int) (all []
 		var tried sql.NullInt64
 		var args string
 		n := &o.Notice
-		return t.rows([]any{&o.ID, &o.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made, &o.Attempts, &tried, &o.Message}, func() error {
+		return t.rows([]any{&o.ID, &o.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made, &o.Attempts,
+			&tried, &o.Message}, func() error {
 			one := o
 			one.Made = moment(made)
 			if tried.Valid {
@@ -92,7 +98,8 @@ func (db *DB) Undelivered(ctx context.Context, now time.Time, limit int) (all []
 				coalesce((SELECT message FROM outbox p WHERE p.shop_id = o.shop_id AND p.key = o.target), '')
 			FROM outbox o
 			WHERE o.posted IS NULL AND coalesce(o.again, 0) <= ?1 AND NOT EXISTS (
-				SELECT 1 FROM outbox p WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id AND p.posted IS NULL AND p.id < o.id
+				SELECT 1 FROM outbox p WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id
+					AND p.posted IS NULL AND p.id < o.id
 				AND NOT (p.attempts = 0 AND coalesce(p.again, 0) > ?1))
 			ORDER BY o.id LIMIT ?2`, stamp(now), limit)
 	})
@@ -103,7 +110,8 @@ func (db *DB) Undelivered(ctx context.Context, now time.Time, limit int) (all []
 // message that a post became.
 func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error {
 	return db.write(ctx, shop, func(t *tx) error {
-		return t.exec(`UPDATE outbox SET posted = ?, message = ?, attempts = attempts + 1, tried = coalesce(tried, ?), again = NULL WHERE shop_id = ? AND id = ? AND posted IS NULL`,
+		return t.exec(`UPDATE outbox SET posted = ?, message = ?, attempts = attempts + 1, tried = coalesce(tried, ?),
+			again = NULL WHERE shop_id = ? AND id = ? AND posted IS NULL`,
 			stamp(now), message, stamp(now), shop, id)
 	})
 }
@@ -111,7 +119,8 @@ func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message 
 // Tried notes that a notice could not be posted, why, and when to try again.
 func (db *DB) Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string) error {
 	return db.write(ctx, shop, func(t *tx) error {
-		return t.exec(`UPDATE outbox SET attempts = attempts + 1, tried = coalesce(tried, ?), again = ?, problem = ? WHERE shop_id = ? AND id = ? AND posted IS NULL`,
+		return t.exec(`UPDATE outbox SET attempts = attempts + 1, tried = coalesce(tried, ?), again = ?, problem = ?
+			WHERE shop_id = ? AND id = ? AND posted IS NULL`,
 			stamp(now), stamp(again), problem, shop, id)
 	})
 }

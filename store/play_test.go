@@ -334,7 +334,11 @@ func TestStepsAreDrawnWhereMistakesShow(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer p.close()
+	defer func() {
+		if err := p.close(); err != nil {
+			t.Error(err)
+		}
+	}()
 	for hour := 1; hour <= 30; hour++ {
 		p.refs = append(p.refs, factRef{hour, 0})
 	}

@@ -11,7 +11,8 @@ import (
 // Readings lists the last readings of a check that were taken at a moment or later,
 // at most domain.MostRead, oldest first, each with the hours of use since the first
 // of them; and the hours of use since then until now.
-func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, since time.Time) (all []domain.ReadAt, now float64, err error) {
+func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, since time.Time) (all []domain.ReadAt,
+	now float64, err error) {
 	err = s.db.read(ctx, s.id, func(t *tx) error {
 		var r factRow
 		if err := t.rows(r.columns(), func() error {
@@ -20,8 +21,10 @@ func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, s
 				all = append(all, domain.ReadAt{Fact: f.No, At: f.At, Reading: b})
 			}
 			return err
-		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'reading' AND subject = ? AND withdrawn = 0 AND believed = 1
-			AND at >= ? ORDER BY at DESC, no DESC LIMIT ?`, t.shop, m, check, stampOf(since), domain.MostRead); err != nil {
+		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'reading'
+			AND subject = ? AND withdrawn = 0 AND believed = 1
+			AND at >= ? ORDER BY at DESC, no DESC LIMIT
+				?`, t.shop, m, check, stampOf(since), domain.MostRead); err != nil {
 			return err
 		}
 		slices.Reverse(all)
@@ -36,7 +39,8 @@ func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, s
 			}
 			total += seconds
 			return nil
-		}, `SELECT at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind IN (`+kindsOfUse+`) AND subject = '' AND withdrawn = 0 AND believed = 1
+		}, `SELECT at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind IN (`+kindsOfUse+`)
+			AND subject = '' AND withdrawn = 0 AND believed = 1
 			AND at > ? ORDER BY at, no`, t.shop, m, stamp(all[0].At)); err != nil {
 			return err
 		}

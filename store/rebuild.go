@@ -16,12 +16,16 @@ func (s *Shop) Rebuild(ctx context.Context) error {
 	}()
 	return s.db.write(ctx, s.id, func(t *tx) error {
 		for _, q := range []string{
-			`DELETE FROM done_last WHERE shop_id = ?`, `DELETE FROM moved WHERE shop_id = ?`, `DELETE FROM tag WHERE shop_id = ?`,
-			`DELETE FROM problem WHERE shop_id = ?`, `DELETE FROM shop WHERE shop_id = ?`, `DELETE FROM gauge WHERE shop_id = ?`,
+			`DELETE FROM done_last WHERE shop_id = ?`, `DELETE FROM moved WHERE shop_id = ?`,
+			`DELETE FROM tag WHERE shop_id = ?`,
+			`DELETE FROM problem WHERE shop_id = ?`, `DELETE FROM shop WHERE shop_id = ?`,
+			`DELETE FROM gauge WHERE shop_id = ?`,
 			`DELETE FROM need WHERE shop_id = ?`, `DELETE FROM took WHERE shop_id = ?`,
 			`UPDATE machine SET seconds = 0, outage = 0, test = 0 WHERE shop_id = ?`,
-			`UPDATE fact SET seconds = coalesce(json_extract(body, '$.unlogged'), 0) WHERE shop_id = ? AND kind = 'counter'`,
-			`UPDATE fact SET withdrawn = 0, believed = NOT (kind = 'reading' AND coalesce(json_extract(body, '$.unconfirmed'), 0)) WHERE shop_id = ?`,
+			`UPDATE fact SET seconds = coalesce(json_extract(body, '$.unlogged'), 0) WHERE shop_id = ?
+				AND kind = 'counter'`,
+			`UPDATE fact SET withdrawn = 0, believed = NOT (kind = 'reading'
+				AND coalesce(json_extract(body, '$.unconfirmed'), 0)) WHERE shop_id = ?`,
 		} {
 			if err := t.exec(q, s.id); err != nil {
 				return err

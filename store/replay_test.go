@@ -36,10 +36,13 @@ func TestTheSameReportTwice(t *testing.T) {
 		t.Errorf("mended twice: %+v", again)
 	}
 	var refused *domain.Refusal
-	if _, err := s.Report(ctx, entry("another", 6*time.Hour, m, domain.Mended{Key: "snipe", Name: "snipe"})); !errors.As(err, &refused) || refused.Code != domain.NoSuchProblem {
+	if _, err := s.Report(ctx, entry("another", 6*time.Hour, m,
+		domain.Mended{Key: "snipe", Name: "snipe"})); !errors.As(err, &refused) ||
+		refused.Code != domain.NoSuchProblem {
 		t.Errorf("mended by another: %v", err)
 	}
-	batch := []domain.Entry{entry("b1", 7*time.Hour, m, domain.Hours{Seconds: 60}), entry("b2", 8*time.Hour, m, domain.Hours{Seconds: 120})}
+	batch := []domain.Entry{entry("b1", 7*time.Hour, m, domain.Hours{Seconds: 60}),
+		entry("b2", 8*time.Hour, m, domain.Hours{Seconds: 120})}
 	if _, err := s.ReportAll(ctx, batch, false); err != nil {
 		t.Fatal(err)
 	}
@@ -56,7 +59,8 @@ func TestTheSameReportTwice(t *testing.T) {
 	if again := report(t, other, hours); !again.Repeated {
 		t.Error("told to another handle again: not repeated")
 	}
-	if snap := snapshot(t, open(t, path).Shop("one"), m); snap.Hours.Float(quantity.Second) != 3600+600+60+120+180+240+300 {
+	if snap := snapshot(t, open(t, path).Shop("one"), m); snap.Hours.Float(quantity.Second) != 3600+600+60+120+180+
+		240+300 {
 		t.Errorf("hours %v", snap.Hours)
 	}
 }

@@ -132,11 +132,13 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	out.Fact = f
 	if b, ok := f.Body.(domain.ShopSet); ok {
 		// What is due hangs on the shop's calendar: all are judged again.
-		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND retired IS NULL`, stamp(e.Recorded), t.shop); err != nil {
+		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND retired IS NULL`, stamp(e.Recorded),
+			t.shop); err != nil {
 			return out, err
 		}
 		// What kept a notice from the channel may be mended: it is tried again.
-		if err := t.exec(`UPDATE outbox SET again = NULL WHERE shop_id = ? AND posted IS NULL AND attempts > 0`, t.shop); err != nil {
+		if err := t.exec(`UPDATE outbox SET again = NULL WHERE shop_id = ? AND posted IS NULL AND attempts > 0`,
+			t.shop); err != nil {
 			return out, err
 		}
 		return out, t.nextDigest(b.Shop, e.Recorded)
@@ -219,7 +221,8 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 		if err != nil {
 			return err
 		}
-		if r := domain.CheckRun(snap.Shop, snap.Machine.Name, domain.Run{For: e.For, Until: e.At, Used: time.Duration(b.Seconds) * time.Second}, runs); r != nil {
+		if r := domain.CheckRun(snap.Shop, snap.Machine.Name,
+			domain.Run{For: e.For, Until: e.At, Used: time.Duration(b.Seconds) * time.Second}, runs); r != nil {
 			return r
 		}
 	case domain.ReadingConfirmed:
@@ -239,7 +242,8 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 		if err != nil {
 			return err
 		}
-		if m, ok := f.Body.(domain.Move); !ok || f.Machine != snap.Machine.ID || m.Check != b.Check || f.Withdrawn != 0 {
+		if m, ok := f.Body.(domain.Move); !ok || f.Machine != snap.Machine.ID || m.Check != b.Check ||
+			f.Withdrawn != 0 {
 			return &domain.Refusal{Code: domain.NoSuchFact, Fact: b.Of}
 		}
 	case domain.SetupChanged:
@@ -268,7 +272,8 @@ func (s *Shop) Sessions(ctx context.Context, from, until time.Time) (map[domain.
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		for _, m := range l.machines {
 			var n int
-			if _, err := t.row([]any{&n}, `SELECT count(*) FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours' AND subject = '' AND withdrawn = 0 AND believed = 1
+			if _, err := t.row([]any{&n}, `SELECT count(*) FROM fact WHERE shop_id = ? AND machine_id = ?
+				AND kind = 'hours' AND subject = '' AND withdrawn = 0 AND believed = 1
 				AND at >= ? AND at < ?`, t.shop, m.ID, stamp(from), stamp(until)); err != nil {
 				return err
 			}
@@ -286,7 +291,8 @@ func (t *tx) runs(m domain.MachineID, from, until time.Time) (all []domain.Run, 
 		r.Until, r.Used = moment(end), time.Duration(seconds)*time.Second
 		all = append(all, r)
 		return nil
-	}, `SELECT no, for_id, at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours' AND subject = '' AND withdrawn = 0 AND believed = 1
+	}, `SELECT no, for_id, at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours'
+		AND subject = '' AND withdrawn = 0 AND believed = 1
 		AND at >= ? AND at < ? ORDER BY at, no`, t.shop, m, stamp(from), stamp(until))
 	return all, err
 }
@@ -295,22 +301,26 @@ func (t *tx) runs(m domain.MachineID, from, until time.Time) (all []domain.Run, 
 func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.MachineID, err error) {
 	setup, err := json.Marshal(b.Setup)
 	if err != nil {
-		return 0, fmt.Errorf("store: %w", err)
+		return 0, fmt.Errorf("store: encode a machine's set-up: %w", err)
 	}
 	var other string
-	if found, err := t.row([]any{&other}, `SELECT name FROM machine WHERE shop_id = ? AND folded = ? AND retired IS NULL`, t.shop, domain.Folded(b.Name)); err != nil {
+	if found, err := t.row([]any{&other},
+		`SELECT name FROM machine WHERE shop_id = ? AND folded = ? AND retired IS NULL`, t.shop,
+		domain.Folded(b.Name)); err != nil {
 		return 0, err
 	} else if found {
 		return 0, &domain.Refusal{Code: domain.MachineTwice, Name: other}
 	}
-	if _, err := t.row([]any{&id}, `SELECT coalesce(max(machine_id), 0) + 1 FROM machine WHERE shop_id = ?`, t.shop); err != nil {
+	if _, err := t.row([]any{&id}, `SELECT coalesce(max(machine_id), 0) + 1 FROM machine WHERE shop_id = ?`,
+		t.shop); err != nil {
 		return 0, err
 	}
 	units := ""
 	if b.Units != 0 {
 		units = b.Units.String()
 	}
-	if err := t.exec(`INSERT INTO machine (shop_id, machine_id, name, folded, units, added, setup) VALUES (?, ?, ?, ?, ?, ?, ?)`,
+	if err := t.exec(`INSERT INTO machine (shop_id, machine_id, name, folded, units, added, setup)
+		VALUES (?, ?, ?, ?, ?, ?, ?)`,
 		t.shop, id, b.Name, domain.Folded(b.Name), units, stamp(now), string(setup)); err != nil {
 		return 0, err
 	}
@@ -323,7 +333,8 @@ func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.Machine
 
 // Settle judges a machine again, hangs the tags that are demanded, owes the
 // notices, and stores when to judge it next.
-func (db *DB) Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (st domain.Status, err error) {
+func (db *DB) Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (st domain.Status,
+	err error) {
 	err = db.write(ctx, shop, func(t *tx) error {
 		snap, err := t.snapshot(m)
 		if err != nil {
@@ -342,7 +353,8 @@ func (db *DB) Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID
 // digest is due that will say what fell due meanwhile.
 func (t *tx) missed(m domain.MachineID, now time.Time) (bool, error) {
 	var wake *int64
-	if _, err := t.row([]any{&wake}, `SELECT wake FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop, m); err != nil || wake == nil {
+	if _, err := t.row([]any{&wake}, `SELECT wake FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop,
+		m); err != nil || wake == nil {
 		return false, err
 	}
 	next, err := t.digestDue()
@@ -366,8 +378,9 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		}
 		// A hung tag keeps its cause from demanding another, so this ends.
 		for _, c := range st.MustTag {
-			tag := domain.Fact{Machine: m, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash, SetupRev: snap.Machine.Setup.Rev,
-				Body: domain.TagOut{Cause: c.Key, Because: c.Because, Reason: c.Reason}}
+			tag := domain.Fact{Machine: m, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
+				SetupRev: snap.Machine.Setup.Rev,
+				Body:     domain.TagOut{Cause: c.Key, Because: c.Because, Reason: c.Reason}}
 			if err := t.addFact(&tag, "", ""); err != nil {
 				return st, err
 			}
@@ -382,7 +395,8 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 	}
 	// What was mended is over; that a problem is closed asks for nothing more.
 	for _, b := range st.Over {
-		over := domain.Fact{Machine: m, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash, SetupRev: snap.Machine.Setup.Rev, Body: b}
+		over := domain.Fact{Machine: m, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
+			SetupRev: snap.Machine.Setup.Rev, Body: b}
 		if err := t.addFact(&over, "", ""); err != nil {
 			return st, err
 		}
@@ -407,7 +421,8 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		wake = time.Time{}
 	}
 	if t.wake == nil || !t.wake.Equal(wake) {
-		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stampOrNull(wake), t.shop, m); err != nil {
+		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stampOrNull(wake),
+			t.shop, m); err != nil {
 			return st, err
 		}
 	}

@@ -21,7 +21,8 @@ func (t *tx) shelf() (all []domain.Shelf, err error) {
 		f, err := r.fact(t.shop)
 		facts = append(facts, f)
 		return err
-	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = 0 AND kind = 'stock' AND withdrawn = 0 AND believed = 1 ORDER BY subject, at DESC, no DESC`, t.shop); err != nil {
+	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = 0 AND kind = 'stock' AND withdrawn = 0
+		AND believed = 1 ORDER BY subject, at DESC, no DESC`, t.shop); err != nil {
 		return nil, err
 	}
 	last := ""
@@ -36,7 +37,9 @@ func (t *tx) shelf() (all []domain.Shelf, err error) {
 			continue
 		}
 		var took int
-		if _, err := t.row([]any{&took}, `SELECT coalesce(sum(n), 0) FROM took WHERE shop_id = ? AND folded = ? AND at > ?`, t.shop, last, stamp(f.At)); err != nil {
+		if _, err := t.row([]any{&took},
+			`SELECT coalesce(sum(n), 0) FROM took WHERE shop_id = ? AND folded = ? AND at > ?`, t.shop, last,
+			stamp(f.At)); err != nil {
 			return nil, err
 		}
 		all = append(all, domain.Shelf{Fact: f.No, At: f.At, Name: b.Name, Left: max(b.Left-took, 0), Buy: b.Buy})
@@ -52,7 +55,8 @@ func (t *tx) take(f domain.Fact, k *domain.Took) error {
 	if k == nil {
 		return nil
 	}
-	return t.exec(`INSERT INTO took (shop_id, folded, at, fact_no, n) VALUES (?, ?, ?, ?, ?)`, t.shop, domain.Folded(k.Name), stamp(f.At), f.No, k.N)
+	return t.exec(`INSERT INTO took (shop_id, folded, at, fact_no, n) VALUES (?, ?, ?, ?, ?)`, t.shop,
+		domain.Folded(k.Name), stamp(f.At), f.No, k.N)
 }
 
 // putBack undoes take.

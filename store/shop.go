@@ -125,7 +125,8 @@ func (t *tx) loaded(s domain.Setup) (*profile.Profile, error) {
 // machine finds a machine by its id, retired or not.
 func (t *tx) machine(id domain.MachineID) (domain.Machine, machineRow, error) {
 	var r machineRow
-	found, err := t.row(r.columns(), `SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop, id)
+	found, err := t.row(r.columns(), `SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND machine_id = ?`,
+		t.shop, id)
 	if err != nil {
 		return domain.Machine{}, r, err
 	}
@@ -173,7 +174,8 @@ func (s *Shop) Fact(ctx context.Context, no domain.FactNo) (f domain.Fact, err e
 func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, err error) {
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
-		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0
+		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ?
+			AND withdrawn = 0
 			AND kind IN (`+kindsWithdrawn+`)
 			ORDER BY no DESC LIMIT 1`, s.id, p)
 		if err != nil {
@@ -197,7 +199,8 @@ func (s *Shop) Study(ctx context.Context, no domain.FactNo) (all []domain.Fact, 
 			f, err := r.fact(s.id)
 			all = append(all, f)
 			return err
-		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = 0 AND kind = 'study-reading' AND subject = ? AND withdrawn = 0 AND believed = 1 ORDER BY at, no`,
+		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = 0 AND kind = 'study-reading'
+			AND subject = ? AND withdrawn = 0 AND believed = 1 ORDER BY at, no`,
 			s.id, strconv.FormatInt(int64(no), 10))
 	})
 	return all, err
@@ -251,7 +254,8 @@ func (s *Shop) Recent(ctx context.Context, p domain.PersonID, limit int) (all []
 			f, err := r.fact(s.id)
 			all = append(all, f)
 			return err
-		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0 AND machine_id <> 0 ORDER BY no DESC LIMIT ?`, s.id, p, limit)
+		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0 AND machine_id <> 0
+			ORDER BY no DESC LIMIT ?`, s.id, p, limit)
 	})
 	return all, err
 }
@@ -259,14 +263,16 @@ func (s *Shop) Recent(ctx context.Context, p domain.PersonID, limit int) (all []
 // Logbook lists what was reported of a machine before a report, newest first, at
 // most limit; before 0 begins with the newest. What Setscrew added by itself,
 // and what was withdrawn, is among it.
-func (s *Shop) Logbook(ctx context.Context, m domain.MachineID, before domain.FactNo, limit int) (all []domain.Fact, err error) {
+func (s *Shop) Logbook(ctx context.Context, m domain.MachineID, before domain.FactNo, limit int) (all []domain.Fact,
+	err error) {
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		return t.rows(r.columns(), func() error {
 			f, err := r.fact(s.id)
 			all = append(all, f)
 			return err
-		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND (?3 = 0 OR no < ?3) ORDER BY no DESC LIMIT ?4`, s.id, m, before, limit)
+		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND (?3 = 0 OR no < ?3)
+			ORDER BY no DESC LIMIT ?4`, s.id, m, before, limit)
 	})
 	return all, err
 }
@@ -278,7 +284,8 @@ func (s *Shop) KeepProfile(ctx context.Context, kind string, text []byte) (hash 
 		return "", fmt.Errorf("store: profile: %w", err)
 	}
 	return p.Hash, s.db.write(ctx, s.id, func(t *tx) error {
-		return t.exec(`INSERT INTO profile_text (shop_id, hash, kind, text) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING`, s.id, p.Hash, kind, string(text))
+		return t.exec(`INSERT INTO profile_text (shop_id, hash, kind, text) VALUES (?, ?, ?, ?)
+			ON CONFLICT DO NOTHING`, s.id, p.Hash, kind, string(text))
 	})
 }
 
@@ -287,7 +294,8 @@ func (s *Shop) Keep(ctx context.Context, all ...domain.Pending) error {
 	return s.db.write(ctx, s.id, func(t *tx) error {
 		for _, p := range all {
 			// The same interaction delivered twice keeps the same again.
-			if err := t.exec(`INSERT INTO pending (shop_id, id, action, args, asked, made, expires) VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
+			if err := t.exec(`INSERT INTO pending (shop_id, id, action, args, asked, made, expires)
+				VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`,
 				s.id, p.ID, p.Action, string(p.Args), p.Asked, stamp(p.Made), stamp(p.Expires)); err != nil {
 				return err
 			}

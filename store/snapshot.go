@@ -24,7 +24,9 @@ func (s *Shop) Snapshot(ctx context.Context, m domain.MachineID) (snap domain.Sn
 // snapshot looks up, by index, one row for each check and service, and the open
 // tags, dangers and waiting readings: its cost does not grow with the facts.
 func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
-	snap := domain.Snapshot{Latest: map[string]domain.Latest{}, Moved: map[string]domain.Moved{}, Services: map[string]domain.LastService{}, Events: map[string]domain.LastService{}, Mends: map[string]domain.LastService{}}
+	snap := domain.Snapshot{Latest: map[string]domain.Latest{}, Moved: map[string]domain.Moved{},
+		Services: map[string]domain.LastService{}, Events: map[string]domain.LastService{},
+		Mends: map[string]domain.LastService{}}
 	var err error
 	if snap.Shop, err = t.settings(); err != nil {
 		return snap, err
@@ -52,7 +54,8 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 			snap.Latest[c.ID] = latest(f)
 		}
 		var at, no int64
-		found, err = t.row([]any{&at, &no}, `SELECT at, fact_no FROM moved WHERE shop_id = ? AND machine_id = ? AND check_id = ?
+		found, err = t.row([]any{&at, &no}, `SELECT at, fact_no FROM moved WHERE shop_id = ? AND machine_id = ?
+			AND check_id = ?
 			ORDER BY at DESC, fact_no DESC LIMIT 1`, t.shop, id, c.ID)
 		if err != nil {
 			return snap, err
@@ -90,7 +93,8 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 			snap.Waiting = append(snap.Waiting, latest(f))
 		}
 		return err
-	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND withdrawn = 0 AND believed = 0 ORDER BY no`, t.shop, id); err != nil {
+	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND withdrawn = 0 AND believed = 0
+		ORDER BY no`, t.shop, id); err != nil {
 		return snap, err
 	}
 	return snap, t.problems(&snap)
@@ -169,7 +173,8 @@ func (t *tx) done(snap *domain.Snapshot) error {
 	var said []domain.FactNo // put off, taken or handed over
 	var over domain.FactNo
 	err := t.rows([]any{&work, &no, &at, &seconds}, func() error {
-		l := domain.LastService{Fact: domain.FactNo(no), At: moment(at), Since: quantity.New(seconds, 1, quantity.Second)}
+		l := domain.LastService{Fact: domain.FactNo(no), At: moment(at),
+			Since: quantity.New(seconds, 1, quantity.Second)}
 		switch kind, id, _ := strings.Cut(work, ":"); domain.Kind(kind) {
 		case domain.KindService:
 			snap.Services[id] = l
@@ -250,9 +255,11 @@ func (t *tx) needs(snap *domain.Snapshot) error {
 	if err := t.rows([]any{&n.Machine, &n.Name, &n.Out}, func() error {
 		snap.Needs = append(snap.Needs, n)
 		return nil
-	}, `SELECT m.machine_id, m.name, EXISTS (SELECT 1 FROM tag g WHERE g.shop_id = m.shop_id AND g.machine_id = m.machine_id AND g.lifted_by = 0)
+	}, `SELECT m.machine_id, m.name, EXISTS (SELECT 1 FROM tag g WHERE g.shop_id = m.shop_id
+		AND g.machine_id = m.machine_id AND g.lifted_by = 0)
 		FROM need d JOIN machine m ON m.shop_id = d.shop_id AND m.machine_id = d.other_id
-		WHERE d.shop_id = ? AND d.machine_id = ? AND m.retired IS NULL ORDER BY m.folded`, t.shop, snap.Machine.ID); err != nil {
+		WHERE d.shop_id = ? AND d.machine_id = ? AND m.retired IS NULL
+			ORDER BY m.folded`, t.shop, snap.Machine.ID); err != nil {
 		return err
 	}
 	var name string
@@ -272,7 +279,8 @@ func (t *tx) like(snap *domain.Snapshot) error {
 	if other == 0 {
 		return nil
 	}
-	if _, err := t.row([]any{&snap.Like}, `SELECT name FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop, other); err != nil {
+	if _, err := t.row([]any{&snap.Like}, `SELECT name FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop,
+		other); err != nil {
 		return err
 	}
 	return t.counted(snap, other)
@@ -289,13 +297,15 @@ func (t *tx) counted(snap *domain.Snapshot, of domain.MachineID) error {
 		f, err := r.fact(t.shop)
 		facts = append(facts, f)
 		return err
-	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
+	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'counter' AND subject = ''
+		AND withdrawn = 0 AND believed = 1
 		ORDER BY at DESC, no DESC LIMIT ?`, t.shop, of, maxSpans+1); err != nil {
 		return err
 	}
 	for _, f := range facts {
 		var n int64
-		if _, err := t.row([]any{&n}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop, f.No); err != nil {
+		if _, err := t.row([]any{&n}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop,
+			f.No); err != nil {
 			return err
 		}
 		unlogged = append(unlogged, n)
@@ -307,7 +317,8 @@ func (t *tx) counted(snap *domain.Snapshot, of domain.MachineID) error {
 		if b.New || went <= 0 {
 			continue
 		}
-		snap.Counted = append(snap.Counted, upkeep.Span{Until: facts[i].At, Counted: float64(went) / 3600, Logged: float64(went-unlogged[i]) / 3600})
+		snap.Counted = append(snap.Counted,
+			upkeep.Span{Until: facts[i].At, Counted: float64(went) / 3600, Logged: float64(went-unlogged[i]) / 3600})
 	}
 	return nil
 }
@@ -334,7 +345,8 @@ func (t *tx) history(snap *domain.Snapshot) error {
 			return nil
 		}, `SELECT no, at, coalesce(json_extract(body, '$.asked'), 0) FROM fact
 			WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1
-			ORDER BY at DESC, no DESC LIMIT ?`, t.shop, snap.Machine.ID, domain.KindService, s.ID, maxDone); err != nil {
+			ORDER BY at DESC, no DESC LIMIT
+				?`, t.shop, snap.Machine.ID, domain.KindService, s.ID, maxDone); err != nil {
 			return fmt.Errorf("read when %s was done: %w", s.ID, err)
 		}
 		slices.Reverse(all)
@@ -384,7 +396,8 @@ func (t *tx) tries(snap *domain.Snapshot) error {
 	if err := t.rows([]any{&check}, func() error {
 		moved = append(moved, check)
 		return nil
-	}, `SELECT DISTINCT subject FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = ? AND withdrawn = 0 AND believed = 1`, t.shop, snap.Machine.ID, domain.KindMove); err != nil {
+	}, `SELECT DISTINCT subject FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = ? AND withdrawn = 0
+		AND believed = 1`, t.shop, snap.Machine.ID, domain.KindMove); err != nil {
 		return err
 	}
 	for _, id := range moved {
@@ -431,9 +444,11 @@ func (t *tx) caps(snap *domain.Snapshot) error {
 			f, err := r.fact(t.shop)
 			facts = append(facts, f)
 			return err
-		}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
+		}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn,
+			f.body
 			FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
-			WHERE d.shop_id = ? AND d.machine_id = ? AND d.key IN (?, ?) AND f.withdrawn = 0 ORDER BY f.at DESC, f.no DESC LIMIT ?`,
+			WHERE d.shop_id = ? AND d.machine_id = ? AND d.key IN (?, ?) AND f.withdrawn = 0
+				ORDER BY f.at DESC, f.no DESC LIMIT ?`,
 			t.shop, snap.Machine.ID, k.Marks, k.Stutters, domain.MaxTries); err != nil {
 			return err
 		}
@@ -451,8 +466,9 @@ func (t *tx) caps(snap *domain.Snapshot) error {
 			if !found || l.Reading == nil {
 				continue // nobody knows at what height
 			}
-			snap.Caps[k.Check] = append(snap.Caps[k.Check], domain.CapReport{Fact: f.No, Height: l.Reading.Values[0].Mean(),
-				Marks: b.Symptom == k.Marks, Stutters: b.Symptom == k.Stutters})
+			snap.Caps[k.Check] = append(snap.Caps[k.Check],
+				domain.CapReport{Fact: f.No, Height: l.Reading.Values[0].Mean(),
+					Marks: b.Symptom == k.Marks, Stutters: b.Symptom == k.Stutters})
 		}
 	}
 	return nil
@@ -469,8 +485,10 @@ func (t *tx) problems(snap *domain.Snapshot) error {
 	}
 	snap.Problems = nil
 	var p domain.OpenProblem
-	if err := t.rows([]any{&p.Key, &p.First, &p.Last, &p.Reports}, func() error { snap.Problems = append(snap.Problems, p); return nil },
-		`SELECT key, min(fact_no), max(fact_no), count(*) FROM problem WHERE shop_id = ? AND machine_id = ? AND danger = 0 AND closed_by = 0
+	if err := t.rows([]any{&p.Key, &p.First, &p.Last, &p.Reports},
+		func() error { snap.Problems = append(snap.Problems, p); return nil },
+		`SELECT key, min(fact_no), max(fact_no), count(*) FROM problem WHERE shop_id = ? AND machine_id = ?
+			AND danger = 0 AND closed_by = 0
 			GROUP BY key ORDER BY max(fact_no) DESC LIMIT ?`, t.shop, snap.Machine.ID, maxProblems); err != nil {
 		return err
 	}
@@ -507,7 +525,8 @@ func (t *tx) about(m domain.MachineID, p *domain.OpenProblem) error {
 	var who domain.PersonID
 	if err := t.rows([]any{&who}, func() error { p.By = append(p.By, who); return nil },
 		`SELECT DISTINCT f.for_id FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
-			WHERE d.shop_id = ? AND d.machine_id = ? AND d.key = ? AND d.danger = 0 AND d.closed_by = 0 ORDER BY f.for_id LIMIT ?`, t.shop, m, p.Key, maxProblems); err != nil {
+			WHERE d.shop_id = ? AND d.machine_id = ? AND d.key = ? AND d.danger = 0 AND d.closed_by = 0
+				ORDER BY f.for_id LIMIT ?`, t.shop, m, p.Key, maxProblems); err != nil {
 		return err
 	}
 	if p.Returned != 0 {
@@ -562,7 +581,8 @@ func (t *tx) dangers(snap *domain.Snapshot) error {
 		return nil
 	}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
 		FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
-		WHERE d.shop_id = ? AND d.machine_id = ? AND d.danger = 1 AND d.closed_by = 0 ORDER BY d.fact_no`, t.shop, snap.Machine.ID); err != nil {
+		WHERE d.shop_id = ? AND d.machine_id = ? AND d.danger = 1 AND d.closed_by = 0
+			ORDER BY d.fact_no`, t.shop, snap.Machine.ID); err != nil {
 		return err
 	}
 	for i := range snap.Dangers {
@@ -592,14 +612,16 @@ func (t *tx) tags(id domain.MachineID) (all []domain.Tag, err error) {
 	var tag domain.Tag
 	var reason string
 	var at int64
-	err = t.rows([]any{&tag.Fact, &tag.By, &at, &tag.Cause, &tag.Because, &reason, &tag.ReportWithdrawn, &tag.Paper}, func() error {
-		one := tag
-		one.At = moment(at)
-		if err := json.Unmarshal([]byte(reason), &one.Reason); err != nil {
-			return fmt.Errorf("store: tag: %w", err)
-		}
-		all = append(all, one)
-		return nil
-	}, `SELECT fact_no, by_id, at, cause, because, reason, withdrawn, paper FROM tag WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0 ORDER BY fact_no`, t.shop, id)
+	err = t.rows([]any{&tag.Fact, &tag.By, &at, &tag.Cause, &tag.Because, &reason, &tag.ReportWithdrawn, &tag.Paper},
+		func() error {
+			one := tag
+			one.At = moment(at)
+			if err := json.Unmarshal([]byte(reason), &one.Reason); err != nil {
+				return fmt.Errorf("store: tag: %w", err)
+			}
+			all = append(all, one)
+			return nil
+		}, `SELECT fact_no, by_id, at, cause, because, reason, withdrawn, paper FROM tag WHERE shop_id = ?
+			AND machine_id = ? AND lifted_by = 0 ORDER BY fact_no`, t.shop, id)
 	return all, err
 }

@@ -105,7 +105,8 @@ type tester interface {
 
 // entry is a report by ada at so long after start.
 func entry(key string, after time.Duration, m domain.MachineID, b domain.Body) domain.Entry {
-	return domain.Entry{Key: key, Machine: m, At: start.Add(after), Recorded: start.Add(after), By: "ada", For: "ada", Typed: "/test", Body: b}
+	return domain.Entry{Key: key, Machine: m, At: start.Add(after), Recorded: start.Add(after), By: "ada", For: "ada",
+		Typed: "/test", Body: b}
 }
 
 func report(t tester, s *store.Shop, e domain.Entry) domain.Outcome {
@@ -165,7 +166,9 @@ func setUpPlaner(s *store.Shop, name string) (domain.MachineID, error) {
 }
 
 func reading(c *profile.Check, v quantity.Value) domain.Reading {
-	r := domain.Reading{Check: c.ID, Gauge: domain.GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Uncertainty: quantity.New(1, 1, quantity.Thou), Coverage: 2}}, Typed: "typed"}
+	r := domain.Reading{Check: c.ID,
+		Gauge: domain.GaugeUsed{Name: "dial",
+			Gauge: metrology.Gauge{Uncertainty: quantity.New(1, 1, quantity.Thou), Coverage: 2}}, Typed: "typed"}
 	for _, p := range c.Positions {
 		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{v}})
 	}
@@ -198,29 +201,24 @@ func dump(t tester, path string) map[string][]string {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	rows, err := db.Query(`SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name`)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var tables []string
-	for rows.Next() {
-		var name string
-		if err := rows.Scan(&name); err != nil {
-			t.Fatal(err)
-		}
-		tables = append(tables, name)
-	}
-	rows.Close()
 	all := map[string][]string{}
-	for _, table := range tables {
-		all[table] = dumpTable(t, db, table)
+	for _, name := range dumpRows(t, db, `SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name`) {
+		all[name] = dumpTable(t, db, name)
 	}
 	return all
 }
 
+// dumpTable is every row of a table, sorted.
 func dumpTable(t tester, db *sql.DB, table string) []string {
 	t.Helper()
-	rows, err := db.Query(`SELECT * FROM "` + table + `"`)
+	all := dumpRows(t, db, `SELECT * FROM "`+table+`"`)
+	slices.Sort(all)
+	return all
+}
+
+func dumpRows(t tester, db *sql.DB, query string) []string {
+	t.Helper()
+	rows, err := db.Query(query)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -241,7 +239,9 @@ func dumpTable(t tester, db *sql.DB, table string) []string {
 		}
 		all = append(all, fmt.Sprint(values...))
 	}
-	slices.Sort(all)
+	if err := rows.Err(); err != nil {
+		t.Fatal(err)
+	}
 	return all
 }
 
@@ -339,7 +339,8 @@ func TestRefusalsStoreNothing(t *testing.T) {
 	report(t, s, entry("w", time.Minute, m, domain.Withdrawal{Of: hours.Fact.No}))
 	r := report(t, s, entry("r", time.Minute, m, infeed(t, s, m, 46)))
 	report(t, s, entry("r2", 2*time.Minute, m, infeed(t, s, m, 47)))
-	if err := s.Keep(ctx, domain.Pending{ID: "used", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)}, domain.Pending{ID: "old", Action: "a", Made: start, Expires: start}); err != nil {
+	if err := s.Keep(ctx, domain.Pending{ID: "used", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)},
+		domain.Pending{ID: "old", Action: "a", Made: start, Expires: start}); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.Use(ctx, "used", "x", start); err != nil {
@@ -359,7 +360,8 @@ func TestRefusalsStoreNothing(t *testing.T) {
 	}{
 		{entry("1", time.Hour, 99, domain.Hours{Seconds: 60}), domain.NoSuchMachine},
 		{entry("2", time.Hour, gone, domain.Hours{Seconds: 60}), domain.MachineIsRetired},
-		{entry("3", time.Hour, 0, domain.MachineAdded{Name: " MARBLE ", Setup: snapshot(t, s, m).Machine.Setup}), domain.MachineTwice},
+		{entry("3", time.Hour, 0, domain.MachineAdded{Name: " MARBLE ", Setup: snapshot(t, s, m).Machine.Setup}),
+			domain.MachineTwice},
 		{entry("4", time.Hour, m, domain.Release{}), domain.NotTagged},
 		{entry("5", time.Hour, m, domain.Withdrawal{Of: 999}), domain.NoSuchFact},
 		{entry("6", time.Hour, m, domain.Withdrawal{Of: hours.Fact.No}), domain.WithdrawnBefore},
@@ -375,7 +377,9 @@ func TestRefusalsStoreNothing(t *testing.T) {
 		refused(t, s, c.e, c.want)
 	}
 	// One that fails at its very end, after rows were written.
-	if _, err := s.Report(ctx, entry("bad", time.Hour, 0, domain.MachineAdded{Name: "Slate", Setup: domain.Setup{Kind: "thickness-planer", Hash: "none", Rev: 1}})); err == nil {
+	if _, err := s.Report(ctx, entry("bad", time.Hour, 0,
+		domain.MachineAdded{Name: "Slate",
+			Setup: domain.Setup{Kind: "thickness-planer", Hash: "none", Rev: 1}})); err == nil {
 		t.Error("a machine without a profile is added")
 	}
 	if d := cmp.Diff(before, dump(t, path)); d != "" {
@@ -404,7 +408,8 @@ func TestUndoNeverStarts(t *testing.T) {
 		t.Errorf("the latest reading is no. %d", got)
 	}
 	// Its cause is gone, so the release is admitted.
-	if o := report(t, s, entry("test2", 4*time.Hour, m, domain.UnderTest{})); o.After.Test == nil || !o.After.TaggedOut() {
+	if o := report(t, s, entry("test2", 4*time.Hour, m, domain.UnderTest{})); o.After.Test == nil ||
+		!o.After.TaggedOut() {
 		t.Errorf("under test: %+v, tags %+v", o.After.Test, o.After.Tags)
 	}
 	rel := report(t, s, entry("rel2", 4*time.Hour, m, domain.Release{}))
@@ -416,7 +421,8 @@ func TestUndoNeverStarts(t *testing.T) {
 		t.Errorf("after the release's withdrawal: tags %+v, outage %d", back.After.Tags, back.After.Outage)
 	}
 	// Withdrawing the tag-out that a person hung leaves it hanging.
-	mine := report(t, s, entry("tag", 6*time.Hour, m, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}))
+	mine := report(t, s, entry("tag", 6*time.Hour, m,
+		domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}))
 	o = report(t, s, entry("undo3", 7*time.Hour, m, domain.Withdrawal{Of: mine.Fact.No}))
 	if len(o.After.Tags) != 2 || !o.After.Tags[1].ReportWithdrawn {
 		t.Errorf("after the tag-out's withdrawal: tags %+v", o.After.Tags)
@@ -456,10 +462,14 @@ func TestShopsDoNotSeeEachOther(t *testing.T) {
 	db, _ := fresh(t)
 	one, two := db.Shop("one"), db.Shop("two")
 	m := addPlaner(t, one, "Marble")
-	report(t, one, entry("set", time.Minute, 0, domain.ShopSet{Shop: domain.Shop{Name: "One", Zone: "CET", Units: quantity.Imperial}}))
-	report(t, one, entry("gauge", time.Minute, 0, domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Coverage: 2}}}}))
+	report(t, one, entry("set", time.Minute, 0,
+		domain.ShopSet{Shop: domain.Shop{Name: "One", Zone: "CET", Units: quantity.Imperial}}))
+	report(t, one, entry("gauge", time.Minute, 0,
+		domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: "dial",
+			Gauge: metrology.Gauge{Coverage: 2}}}}))
 	h := report(t, one, entry("h", time.Hour, m, domain.Hours{Seconds: 9 * 3600}))
-	if err := one.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)}); err != nil {
+	if err := one.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: start,
+		Expires: start.AddDate(1, 0, 0)}); err != nil {
 		t.Fatal(err)
 	}
 	code := func(err error) domain.Code {
@@ -532,7 +542,8 @@ func TestPendingOutlivesReopening(t *testing.T) {
 		t.Fatal(err)
 	}
 	m := addPlaner(t, db.Shop("one"), "Marble")
-	want := domain.Pending{ID: "p", Action: "again", Args: []byte(`{"a":1}`), Asked: "ada", Made: start, Expires: start.Add(time.Hour)}
+	want := domain.Pending{ID: "p", Action: "again", Args: []byte(`{"a":1}`), Asked: "ada", Made: start,
+		Expires: start.Add(time.Hour)}
 	if err := db.Shop("one").Keep(ctx, want); err != nil {
 		t.Fatal(err)
 	}

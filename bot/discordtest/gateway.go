@@ -99,7 +99,7 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		return
 	}
-	defer ws.Close()
+	defer ws.Close() //nolint:errcheck // the client is gone, or told already
 	c := &conn{ws: ws}
 	s.mu.Lock()
 	s.gateway.conns = append(s.gateway.conns, c)
@@ -142,8 +142,10 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 }
 
 func (c *conn) close(code int) {
-	c.ws.WriteControl(websocket.CloseMessage, websocket.FormatCloseMessage(code, ""), time.Now().Add(time.Second)) //nolint:errcheck
-	c.ws.Close()                                                                                                   //nolint:errcheck
+	// A client may be gone: then there is nobody to tell.
+	message := websocket.FormatCloseMessage(code, "")
+	_ = c.ws.WriteControl(websocket.CloseMessage, message, time.Now().Add(time.Second))
+	_ = c.ws.Close()
 }
 
 // packet serves one packet of a client.
@@ -193,8 +195,11 @@ func (s *Server) identify(c *conn, p packet) {
 		guilds = append(guilds, map[string]any{"id": id, "unavailable": true})
 	}
 	ss.seq++
-	c.send(s.gateway.zlib, 0, map[string]any{"v": 9, "user": botUser(), "session_id": ss.id, "resume_gateway_url": "ws" + strings.TrimPrefix(s.URL(), "http") + "/gateway-socket",
-		"application": map[string]any{"id": AppID, "flags": 0}, "guilds": nonNil(guilds), "private_channels": []any{}, "session_type": "normal"}, ss.seq, "READY")
+	c.send(s.gateway.zlib, 0, map[string]any{"v": 9, "user": botUser(), "session_id": ss.id,
+		"resume_gateway_url": "ws" + strings.TrimPrefix(s.URL(), "http") + "/gateway-socket",
+		"application":        map[string]any{"id": AppID, "flags": 0}, "guilds": nonNil(guilds),
+		"private_channels": []any{},
+		"session_type":     "normal"}, ss.seq, "READY")
 }
 
 func (s *Server) resume(c *conn, p packet) {

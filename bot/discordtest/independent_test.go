@@ -78,7 +78,8 @@ func TestIndependentClient(t *testing.T) {
 	check(err)
 	r, err := ping.Wait(ctx)
 	check(err)
-	if r.Content != "pong hello ada" || !r.Ephemeral || !slices.ContainsFunc(r.Buttons, func(b discordtest.Button) bool { return b.Label == "More" }) {
+	if r.Content != "pong hello ada" || !r.Ephemeral ||
+		!slices.ContainsFunc(r.Buttons, func(b discordtest.Button) bool { return b.Label == "More" }) {
 		t.Errorf("ping: %+v", r)
 	}
 	press, err := s.Press(ping, ada, "More")

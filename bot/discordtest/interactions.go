@@ -58,7 +58,8 @@ type Button struct{ Label, ID string }
 
 // Slash gives a command as a member would: with the options' types as the
 // application registered them.
-func (s *Server) Slash(g *Guild, c *Channel, m *Member, command string, options map[string]string) (*Interaction, error) {
+func (s *Server) Slash(g *Guild, c *Channel, m *Member, command string, options map[string]string) (*Interaction,
+	error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	data, err := s.commandData(g, command, options, "")
@@ -69,7 +70,8 @@ func (s *Server) Slash(g *Guild, c *Channel, m *Member, command string, options 
 }
 
 // Complete types a part of an option and asks for its choices.
-func (s *Server) Complete(g *Guild, c *Channel, m *Member, command, focused string, options map[string]string) (*Interaction, error) {
+func (s *Server) Complete(g *Guild, c *Channel, m *Member, command, focused string,
+	options map[string]string) (*Interaction, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	data, err := s.commandData(g, command, options, focused)
@@ -104,7 +106,8 @@ func (s *Server) Submit(i *Interaction, m *Member, fields map[string]string) (*I
 	}
 	var rows []any
 	for _, id := range slices.Sorted(maps.Keys(fields)) {
-		rows = append(rows, map[string]any{"type": 1, "components": []any{map[string]any{"type": 4, "custom_id": id, "value": fields[id]}}})
+		rows = append(rows, map[string]any{"type": 1,
+			"components": []any{map[string]any{"type": 4, "custom_id": id, "value": fields[id]}}})
 	}
 	return s.send(i.guild, i.ch, m, 5, map[string]any{"custom_id": i.modal["custom_id"], "components": rows}, nil), nil
 }
@@ -127,10 +130,15 @@ func (s *Server) Raw(event string, data map[string]any) {
 func (s *Server) send(g *Guild, c *Channel, m *Member, kind int, data map[string]any, on *Message) *Interaction {
 	i := &Interaction{s: s, ID: s.newID(), kind: kind, made: s.now(), guild: g, ch: c, member: m}
 	i.token = "token-" + i.ID
-	i.event = map[string]any{"id": i.ID, "application_id": AppID, "type": kind, "data": data, "guild_id": g.ID, "channel_id": c.ID, "token": i.token, "version": 1,
-		"locale": "en-GB", "guild_locale": "en-US", "entitlements": []any{}, "authorizing_integration_owners": map[string]any{}, "context": 0, "app_permissions": strconv.FormatInt(c.Permissions, 10),
-		"channel": map[string]any{"id": c.ID, "type": 0, "name": c.Name},
-		"member":  map[string]any{"user": user(m), "roles": nonNil(m.Roles), "permissions": strconv.FormatInt(m.Permissions, 10), "joined_at": "2026-01-01T00:00:00Z", "deaf": false, "mute": false, "flags": 0, "avatar": nil}}
+	i.event = map[string]any{"id": i.ID, "application_id": AppID, "type": kind, "data": data, "guild_id": g.ID,
+		"channel_id": c.ID, "token": i.token, "version": 1,
+		"locale": "en-GB", "guild_locale": "en-US", "entitlements": []any{},
+		"authorizing_integration_owners": map[string]any{}, "context": 0,
+		"app_permissions": strconv.FormatInt(c.Permissions, 10),
+		"channel":         map[string]any{"id": c.ID, "type": 0, "name": c.Name},
+		"member": map[string]any{"user": user(m), "roles": nonNil(m.Roles),
+			"permissions": strconv.FormatInt(m.Permissions, 10), "joined_at": "2026-01-01T00:00:00Z", "deaf": false,
+			"mute": false, "flags": 0, "avatar": nil}}
 	if on != nil {
 		i.event["message"] = on.json()
 	}
@@ -145,7 +153,8 @@ func user(m *Member) map[string]any {
 }
 
 // commandData is a command's data as a client sends it.
-func (s *Server) commandData(g *Guild, command string, options map[string]string, focused string) (map[string]any, error) {
+func (s *Server) commandData(g *Guild, command string, options map[string]string, focused string) (map[string]any,
+	error) {
 	name, sub, nested := strings.Cut(command, " ")
 	for _, raw := range append(slices.Clone(s.commands[""]), s.commands[g.ID]...) {
 		var d declaration
@@ -179,7 +188,8 @@ func (s *Server) commandData(g *Guild, command string, options map[string]string
 	return nil, fmt.Errorf("discordtest: no command %q is registered", command)
 }
 
-func (s *Server) optionData(g *Guild, known []declaration, options map[string]string, focused string, resolved map[string]any) ([]any, error) {
+func (s *Server) optionData(g *Guild, known []declaration, options map[string]string, focused string,
+	resolved map[string]any) ([]any, error) {
 	list := []any{}
 	given := maps.Clone(options)
 	for _, d := range known {
@@ -207,17 +217,21 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 			}
 		case d.Type == 7:
 			if c := s.channels[v]; c != nil {
-				resolved["channels"] = map[string]any{v: map[string]any{"id": c.ID, "name": c.Name, "type": 0, "permissions": "0"}}
+				resolved["channels"] = map[string]any{v: map[string]any{"id": c.ID, "name": c.Name, "type": 0,
+					"permissions": "0"}}
 			}
 		case d.Type == 8:
-			resolved["roles"] = map[string]any{v: map[string]any{"id": v, "name": g.Roles[v], "permissions": "0", "color": 0, "hoist": false, "position": 1, "managed": false, "mentionable": true}}
+			resolved["roles"] = map[string]any{v: map[string]any{"id": v, "name": g.Roles[v], "permissions": "0",
+				"color": 0, "hoist": false, "position": 1, "managed": false, "mentionable": true}}
 		case d.Type == 11:
 			id := s.newID()
 			url := "https://cdn.discordapp.com/ephemeral-attachments/" + AppID + "/" + id + "/" + v
-			resolved["attachments"] = map[string]any{id: map[string]any{"id": id, "filename": v, "size": 1000, "url": url, "proxy_url": url, "content_type": "image/png", "ephemeral": true}}
+			resolved["attachments"] = map[string]any{id: map[string]any{"id": id, "filename": v, "size": 1000,
+				"url": url, "proxy_url": url, "content_type": "image/png", "ephemeral": true}}
 			o["value"] = id
 		case len(d.Choices) > 0:
-			if !slices.ContainsFunc(d.Choices, func(c any) bool { m, _ := c.(map[string]any); return m["value"] == v }) {
+			if !slices.ContainsFunc(d.Choices,
+				func(c any) bool { m, _ := c.(map[string]any); return m["value"] == v }) {
 				return nil, fmt.Errorf("discordtest: a client offers no choice %q for %s", v, d.Name)
 			}
 		}

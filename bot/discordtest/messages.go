@@ -43,7 +43,8 @@ func (s *Server) channel(c *call) (any, error) {
 			}
 		}
 		return nonNil(all), nil
-	case c.is("GET", "channels/*/messages/*"), c.is("PATCH", "channels/*/messages/*"), c.is("DELETE", "channels/*/messages/*"):
+	case c.is("GET", "channels/*/messages/*"), c.is("PATCH", "channels/*/messages/*"),
+		c.is("DELETE", "channels/*/messages/*"):
 		i := slices.IndexFunc(ch.messages, func(m *Message) bool { return m.ID == c.path[3] })
 		if i < 0 {
 			return nil, errUnknownMessage
@@ -108,8 +109,10 @@ func (m *Message) take(body map[string]any, files []string) {
 }
 
 func (m *Message) json() map[string]any {
-	j := map[string]any{"id": m.ID, "channel_id": m.Channel, "content": m.Content, "timestamp": m.At.UTC().Format(time.RFC3339), "edited_timestamp": nil, "tts": false,
-		"mention_everyone": false, "mentions": []any{}, "mention_roles": []any{}, "attachments": []any{}, "embeds": []any{}, "pinned": m.Pinned, "type": 0, "author": botUser()}
+	j := map[string]any{"id": m.ID, "channel_id": m.Channel, "content": m.Content,
+		"timestamp": m.At.UTC().Format(time.RFC3339), "edited_timestamp": nil, "tts": false,
+		"mention_everyone": false, "mentions": []any{}, "mention_roles": []any{}, "attachments": []any{},
+		"embeds": []any{}, "pinned": m.Pinned, "type": 0, "author": botUser()}
 	if m.Components != nil {
 		j["components"] = m.Components
 	}

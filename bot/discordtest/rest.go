@@ -171,7 +171,8 @@ func (c *call) is(method, pattern string) bool {
 // route serves one REST request, under the lock.
 func (c *call) route() (any, error) {
 	s := c.s
-	if a := c.r.Header.Get("Authorization"); a != "Bot "+Token && !(c.path[0] == "interactions" || c.path[0] == "webhooks") {
+	if a := c.r.Header.Get("Authorization"); a != "Bot "+Token &&
+		!(c.path[0] == "interactions" || c.path[0] == "webhooks") {
 		return nil, refuse(401, 0, "401: Unauthorized")
 	}
 	socket := func() string { return "ws" + strings.TrimPrefix(s.URL(), "http") + "/gateway-socket" }
@@ -179,7 +180,9 @@ func (c *call) route() (any, error) {
 	case c.is("GET", "gateway"):
 		return map[string]any{"url": socket()}, nil
 	case c.is("GET", "gateway/bot"):
-		return map[string]any{"url": socket(), "shards": 1, "session_start_limit": map[string]any{"total": 1000, "remaining": 1000, "reset_after": 0, "max_concurrency": 1}}, nil
+		return map[string]any{"url": socket(), "shards": 1,
+			"session_start_limit": map[string]any{"total": 1000, "remaining": 1000, "reset_after": 0,
+				"max_concurrency": 1}}, nil
 	case c.is("GET", "users/@me"):
 		return botUser(), nil
 	case c.is("GET", "applications/@me"), c.is("GET", "oauth2/applications/@me"):
@@ -192,7 +195,8 @@ func (c *call) route() (any, error) {
 		return nil, s.callback(c.path[1], c.path[2], c.body, c.files)
 	case c.is("PATCH", "webhooks/*/*/messages/@original"), c.is("POST", "webhooks/*/*"):
 		return s.followUp(c.path[2], c.r.Method == "PATCH", c.body, c.files)
-	case c.is("GET", "channels/*/messages/pins"), c.is("PUT", "channels/*/messages/pins/*"), c.is("DELETE", "channels/*/messages/pins/*"):
+	case c.is("GET", "channels/*/messages/pins"), c.is("PUT", "channels/*/messages/pins/*"),
+		c.is("DELETE", "channels/*/messages/pins/*"):
 		return s.pins(c)
 	case len(c.path) >= 2 && c.path[0] == "channels":
 		return s.channel(c)

@@ -57,7 +57,8 @@ func checkRows(rows []any) error {
 				return errForm(fmt.Sprintf("button label %q", label))
 			case part["type"] == 4.0 && (label == "" || utf8.RuneCountInString(label) > 45 || len(parts) != 1):
 				return errForm(fmt.Sprintf("text input label %q", label))
-			case part["type"] == 2.0 && (part["style"] == nil || part["style"].(float64) < 1 || part["style"].(float64) > 4):
+			case part["type"] == 2.0 && (part["style"] == nil || part["style"].(float64) < 1 ||
+				part["style"].(float64) > 4):
 				return errForm("button style")
 			}
 			if v, _ := part["placeholder"].(string); utf8.RuneCountInString(v) > 100 {
@@ -74,7 +75,8 @@ func checkModal(data map[string]any) error {
 	title, _ := data["title"].(string)
 	id, _ := data["custom_id"].(string)
 	rows, _ := data["components"].([]any)
-	if title == "" || utf8.RuneCountInString(title) > 45 || id == "" || utf8.RuneCountInString(id) > 100 || len(rows) < 1 {
+	if title == "" || utf8.RuneCountInString(title) > 45 || id == "" || utf8.RuneCountInString(id) > 100 ||
+		len(rows) < 1 {
 		return errForm(fmt.Sprintf("modal %q with %d rows", title, len(rows)))
 	}
 	return checkRows(rows)

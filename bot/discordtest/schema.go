@@ -89,8 +89,10 @@ func (sc *schema) check(problem func(string), method, path string, body []byte) 
 	if _, passed := sc.passed.Load(seen); passed {
 		return
 	}
-	err = openapi3filter.ValidateRequest(context.Background(), &openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: route,
-		Options: &openapi3filter.Options{AuthenticationFunc: openapi3filter.NoopAuthenticationFunc, ExcludeRequestQueryParams: true}})
+	err = openapi3filter.ValidateRequest(context.Background(),
+		&openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: route,
+			Options: &openapi3filter.Options{AuthenticationFunc: openapi3filter.NoopAuthenticationFunc,
+				ExcludeRequestQueryParams: true}})
 	if err == nil {
 		sc.passed.Store(seen, true)
 		return

@@ -85,7 +85,8 @@ type Request struct {
 // New is a server, which listens as soon as its address is asked for. Close it
 // at the end.
 func New() *Server {
-	s := &Server{changed: make(chan struct{}), guilds: map[string]*Guild{}, channels: map[string]*Channel{}, commands: map[string][]json.RawMessage{},
+	s := &Server{changed: make(chan struct{}), guilds: map[string]*Guild{}, channels: map[string]*Channel{},
+		commands:     map[string][]json.RawMessage{},
 		interactions: map[string]*Interaction{}, byToken: map[string]*Interaction{}}
 	s.gateway.sessions = map[string]*session{}
 	s.schema = loadSchema()
@@ -362,7 +363,8 @@ var (
 
 // TooMany is a 429 that asks to wait.
 func TooMany(wait time.Duration, global bool) Fault {
-	f := Fault{Status: 429, Body: fmt.Sprintf(`{"message": "You are being rate limited.", "retry_after": %g, "global": %v}`, wait.Seconds(), global),
+	f := Fault{Status: 429, Body: fmt.Sprintf(
+		`{"message": "You are being rate limited.", "retry_after": %g, "global": %v}`, wait.Seconds(), global),
 		Header: map[string]string{"Retry-After": strconv.Itoa(int(wait.Seconds()) + 1)}}
 	f.Header["X-RateLimit-Reset-After"] = fmt.Sprint(wait.Seconds())
 	f.Header["X-RateLimit-Remaining"] = "0"

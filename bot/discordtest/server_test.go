@@ -53,9 +53,11 @@ func TestRefusals(t *testing.T) {
 	s, _, c, _ := newServer(t)
 	long := strings.Repeat("x", 2001)
 	button := func(id, label string) any {
-		return map[string]any{"type": 1, "components": []any{map[string]any{"type": 2, "style": 1, "label": label, "custom_id": id}}}
+		return map[string]any{"type": 1,
+			"components": []any{map[string]any{"type": 2, "style": 1, "label": label, "custom_id": id}}}
 	}
-	six := []any{button("1", "a"), button("2", "a"), button("3", "a"), button("4", "a"), button("5", "a"), button("6", "a")}
+	six := []any{button("1", "a"), button("2", "a"), button("3", "a"), button("4", "a"), button("5", "a"),
+		button("6", "a")}
 	for _, x := range []struct {
 		path string
 		body any
@@ -65,9 +67,12 @@ func TestRefusals(t *testing.T) {
 		{"/channels/" + c.ID + "/messages", map[string]any{}, 50006},
 		{"/channels/" + c.ID + "/messages", map[string]any{"content": long}, 50035},
 		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": six}, 50035},
-		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": []any{button("1", "a"), button("1", "b")}}, 50035},
-		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": []any{button(strings.Repeat("x", 101), "a")}}, 50035},
-		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": []any{button("1", strings.Repeat("x", 81))}}, 50035},
+		{"/channels/" + c.ID + "/messages",
+			map[string]any{"content": "x", "components": []any{button("1", "a"), button("1", "b")}}, 50035},
+		{"/channels/" + c.ID + "/messages",
+			map[string]any{"content": "x", "components": []any{button(strings.Repeat("x", 101), "a")}}, 50035},
+		{"/channels/" + c.ID + "/messages",
+			map[string]any{"content": "x", "components": []any{button("1", strings.Repeat("x", 81))}}, 50035},
 		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "nonce": strings.Repeat("x", 26)}, 50035},
 		{"/interactions/1/t/callback", map[string]any{"type": 4, "data": map[string]any{"content": "x"}}, 10062},
 	} {
@@ -76,7 +81,8 @@ func TestRefusals(t *testing.T) {
 		}
 	}
 	s.SetPermissions(c, discordtest.ViewChannel)
-	if status, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "x"}); status != 403 || a["code"] != 50013.0 {
+	if status, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "x"}); status != 403 ||
+		a["code"] != 50013.0 {
 		t.Errorf("without permission: %d %v", status, a)
 	}
 	s.SetPermissions(c, 0)
@@ -104,19 +110,25 @@ func TestCommandRules(t *testing.T) {
 	}
 	long := command("long")
 	for i := range 25 {
-		long["options"] = append(long["options"].([]any), map[string]any{"type": 3, "name": fmt.Sprintf("o%d", i), "description": strings.Repeat("x", 100),
-			"choices": []any{map[string]any{"name": strings.Repeat("y", 100), "value": strings.Repeat("z", 100)}, map[string]any{"name": strings.Repeat("v", 100), "value": strings.Repeat("w", 100)}}})
+		long["options"] = append(long["options"].([]any),
+			map[string]any{"type": 3, "name": fmt.Sprintf("o%d", i), "description": strings.Repeat("x", 100),
+				"choices": []any{map[string]any{"name": strings.Repeat("y", 100), "value": strings.Repeat("z", 100)},
+					map[string]any{"name": strings.Repeat("v", 100), "value": strings.Repeat("w", 100)}}})
 	}
 	for _, list := range [][]any{
-		{command("Upper")}, {command("two words")}, {command("")}, {map[string]any{"name": "x"}}, {command("a"), command("a")},
-		{command("a", text("x", false), text("y", true))}, {command("a", text("x", false), text("x", false))}, {command("a", many...)}, {long},
-		{command("a", map[string]any{"type": 3, "name": "x", "description": "x", "autocomplete": true, "choices": []any{map[string]any{"name": "a", "value": "a"}}})},
+		{command("Upper")}, {command("two words")}, {command("")}, {map[string]any{"name": "x"}},
+		{command("a"), command("a")},
+		{command("a", text("x", false), text("y", true))}, {command("a", text("x", false), text("x", false))},
+		{command("a", many...)}, {long},
+		{command("a", map[string]any{"type": 3, "name": "x", "description": "x", "autocomplete": true,
+			"choices": []any{map[string]any{"name": "a", "value": "a"}}})},
 	} {
 		if status, a := api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", list); status != 400 {
 			t.Errorf("%.200v: %d %v", list, status, a)
 		}
 	}
-	if status, a := api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{command("a", text("x", true), text("y", false))}); status != 200 {
+	if status, a := api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands",
+		[]any{command("a", text("x", true), text("y", false))}); status != 200 {
 		t.Errorf("a good command: %d %v", status, a)
 	}
 }
@@ -126,7 +138,8 @@ func TestCommandRules(t *testing.T) {
 func TestDeadlines(t *testing.T) {
 	t.Parallel()
 	s, g, c, ada := newServer(t)
-	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{"name": "ping", "description": "x"}})
+	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands",
+		[]any{map[string]any{"name": "ping", "description": "x"}})
 	begin := func() string {
 		i, err := s.Slash(g, c, ada, "ping", nil)
 		if err != nil {
@@ -165,7 +178,8 @@ func TestNonceWindow(t *testing.T) {
 	t.Parallel()
 	s, _, c, _ := newServer(t)
 	post := func() string {
-		_, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "x", "nonce": "n", "enforce_nonce": true})
+		_, a := api(t, s, "POST", "/channels/"+c.ID+"/messages",
+			map[string]any{"content": "x", "nonce": "n", "enforce_nonce": true})
 		id, _ := a["id"].(string)
 		return id
 	}
@@ -231,7 +245,8 @@ func TestSchema(t *testing.T) {
 func TestRealClientResumes(t *testing.T) {
 	t.Parallel()
 	s, g, c, ada := newServer(t)
-	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{"name": "ping", "description": "x"}})
+	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands",
+		[]any{map[string]any{"name": "ping", "description": "x"}})
 	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
 	defer cancel()
 	session, err := discordgo.New("Bot " + discordtest.Token)

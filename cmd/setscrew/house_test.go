@@ -28,7 +28,8 @@ var floors = []struct {
 	floor  int
 }{
 	{"setscrew/domain/quantity", 0},
-	{"setscrew/domain/metrology", 1}, {"setscrew/domain/linkage", 1}, {"setscrew/domain/upkeep", 1}, {"setscrew/domain/wear", 1}, {"setscrew/domain/diagnosis", 1},
+	{"setscrew/domain/metrology", 1}, {"setscrew/domain/linkage", 1}, {"setscrew/domain/upkeep", 1},
+	{"setscrew/domain/wear", 1}, {"setscrew/domain/diagnosis", 1},
 	{"setscrew/domain/profile", 2}, // its linter reckons a machine's geometry
 	{"setscrew/domain", 3},
 	{"setscrew/store", 4},
@@ -85,12 +86,14 @@ var pure = []struct{ prefix, why string }{
 	{"context", "no deadlines: it computes, and does nothing that could be cut off"},
 	{"flag", "no command line"}, {"testing", "no tests in what ships"}, {"time/tzdata", "cmd brings the zones"},
 	{"runtime", "nothing of the machine that it runs on"}, {"syscall", "nothing of the machine that it runs on"},
-	{"unsafe", "nothing of the machine that it runs on"}, {"plugin", "all of it is compiled in"}, {"expvar", "no network"},
+	{"unsafe", "nothing of the machine that it runs on"}, {"plugin", "all of it is compiled in"},
+	{"expvar", "no network"},
 }
 
 // domainLibraries are the third parties' modules that the domain may build on,
 // directly or through one another.
-var domainLibraries = []string{"gonum.org/v1/gonum", "github.com/goccy/go-yaml", "golang.org/x/text", "github.com/teambition/rrule-go"}
+var domainLibraries = []string{"gonum.org/v1/gonum", "github.com/goccy/go-yaml", "golang.org/x/text",
+	"github.com/teambition/rrule-go"}
 
 type goPackage struct {
 	ImportPath   string
@@ -137,7 +140,8 @@ func TestImports(t *testing.T) {
 		for _, imp := range p.Imports {
 			if to := floorOf(imp); to > from {
 				t.Errorf("%s imports %s, a floor above it", p.ImportPath, imp)
-			} else if to == from && under(p.ImportPath, "setscrew/domain") && p.ImportPath != imp && strings.HasPrefix(imp, "setscrew/") {
+			} else if to == from && under(p.ImportPath, "setscrew/domain") && p.ImportPath != imp &&
+				strings.HasPrefix(imp, "setscrew/") {
 				t.Errorf("%s imports %s, its neighbour on the same floor", p.ImportPath, imp)
 			}
 			for _, n := range neighbours {
@@ -146,7 +150,8 @@ func TestImports(t *testing.T) {
 				}
 			}
 			for _, k := range keepers {
-				if under(imp, k.library) && !slices.ContainsFunc(k.keepers, func(ok string) bool { return under(p.ImportPath, ok) }) {
+				if under(imp, k.library) && !slices.ContainsFunc(k.keepers,
+					func(ok string) bool { return under(p.ImportPath, ok) }) {
 					t.Errorf("%s imports %s: %s", p.ImportPath, imp, k.why)
 				}
 			}
@@ -233,7 +238,8 @@ func TestInviteLink(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	used := discordtest.ViewChannel | discordtest.SendMessages | discordtest.AttachFiles | discordtest.ReadHistory | discordtest.PinMessages
+	used := discordtest.ViewChannel | discordtest.SendMessages | discordtest.AttachFiles |
+		discordtest.ReadHistory | discordtest.PinMessages
 	if want := fmt.Sprintf("permissions=%d`", used); !strings.Contains(string(text), want) {
 		t.Errorf("README's invite link lacks %s", want)
 	}
@@ -241,13 +247,15 @@ func TestInviteLink(t *testing.T) {
 
 // TestTopLevel holds the repository's top level to what it may hold.
 func TestTopLevel(t *testing.T) {
-	allowed := []string{"cmd", "bot", "commands", "domain", "store", "testdata", "README.md", "DEVELOPERS.md", "go.mod", "go.sum", "LICENSE"}
+	allowed := []string{"cmd", "bot", "commands", "domain", "store", "testdata", "README.md", "DEVELOPERS.md",
+		"go.mod", "go.sum", "LICENSE"}
 	entries, err := os.ReadDir(filepath.Join("..", ".."))
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, e := range entries {
-		if !strings.HasPrefix(e.Name(), ".") && !slices.Contains(allowed, e.Name()) && !strings.HasSuffix(e.Name(), ".db") {
+		if !strings.HasPrefix(e.Name(), ".") && !slices.Contains(allowed, e.Name()) &&
+			!strings.HasSuffix(e.Name(), ".db") {
 			t.Errorf("the top level holds %s", e.Name())
 		}
 	}

@@ -86,11 +86,13 @@ var readProject = sync.OnceValues(func() (project, error) {
 		}
 	}
 	all := project{fset: token.NewFileSet()}
-	all.imports = importer.ForCompiler(all.fset, "gc", func(path string) (io.ReadCloser, error) { return os.Open(exports[path]) })
+	all.imports = importer.ForCompiler(all.fset, "gc",
+		func(path string) (io.ReadCloser, error) { return os.Open(exports[path]) })
 	for _, p := range own {
 		var files []*ast.File
 		for _, name := range p.GoFiles {
-			f, err := parser.ParseFile(all.fset, filepath.Join(p.Dir, name), nil, parser.ParseComments|parser.SkipObjectResolution)
+			f, err := parser.ParseFile(all.fset, filepath.Join(p.Dir, name), nil,
+				parser.ParseComments|parser.SkipObjectResolution)
 			if err != nil {
 				return project{}, fmt.Errorf("read %s: %w", name, err)
 			}

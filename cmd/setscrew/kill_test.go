@@ -84,13 +84,15 @@ func TestKilledFortyTimes(t *testing.T) {
 		path   string
 		served bool
 	}
-	points := []point{{"", false}, {"/interactions/", false}, {"/interactions/", true}, {"/channels/", false}, {"/channels/", true}}
+	points := []point{{"", false}, {"/interactions/", false}, {"/interactions/", true}, {"/channels/", false},
+		{"/channels/", true}}
 	var armed atomic.Pointer[point]
 	var victim atomic.Pointer[program]
 	kills := make([]int, len(points))
 	s.OnRequest = func(method, path string, served bool) {
 		a := armed.Load()
-		if a == nil || a.path == "" || method != "POST" || !strings.HasPrefix(path, a.path) || served != a.served || !armed.CompareAndSwap(a, nil) {
+		if a == nil || a.path == "" || method != "POST" || !strings.HasPrefix(path, a.path) || served != a.served ||
+			!armed.CompareAndSwap(a, nil) {
 			return
 		}
 		victim.Load().cmd.Process.Kill() //nolint:errcheck
@@ -145,7 +147,8 @@ func TestKilledFortyTimes(t *testing.T) {
 		var wg sync.WaitGroup
 		answered, noMore := context.WithTimeout(ctx, 20*time.Second)
 		for range 4 {
-			i, err := s.Slash(guild, channel, ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
+			i, err := s.Slash(guild, channel, ada, "hours",
+				map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -157,10 +160,11 @@ func TestKilledFortyTimes(t *testing.T) {
 			})
 		}
 		if points[at].path == "" {
-			time.AfterFunc(time.Duration(random.Int64N(int64(40*time.Millisecond))), func() { p.cmd.Process.Kill() }) //nolint:errcheck
+			wait := time.Duration(random.Int64N(int64(40 * time.Millisecond)))
+			time.AfterFunc(wait, func() { p.cmd.Process.Kill() }) //nolint:errcheck // it may have ended by itself
 		}
 		select {
-		case <-p.done:
+		case <-p.done: //nolint:errcheck // it was killed
 			kills[at]++
 		case <-time.After(20 * time.Second):
 			t.Fatalf("round %d: still alive\n%s", n, log.String())
@@ -203,7 +207,8 @@ func TestKilledFortyTimes(t *testing.T) {
 		if r.ok {
 			acknowledged++
 		}
-		o, err := shop.Report(ctx, domain.Entry{Key: r.i.ID, Machine: 1, At: time.Now(), Recorded: time.Now(), By: "x", For: "x", Body: domain.Hours{Seconds: 1}, Sure: true})
+		o, err := shop.Report(ctx, domain.Entry{Key: r.i.ID, Machine: 1, At: time.Now(), Recorded: time.Now(),
+			By: "x", For: "x", Body: domain.Hours{Seconds: 1}, Sure: true})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -228,7 +233,8 @@ func TestKilledFortyTimes(t *testing.T) {
 	for no := range recorded {
 		n := 0
 		for _, m := range s.Messages(channel) {
-			if strings.Contains(m.Content, fmt.Sprintf("(no. %d)", no)) || strings.Contains(m.Content, fmt.Sprintf("\\(no. %d\\)", no)) {
+			if strings.Contains(m.Content, fmt.Sprintf("(no. %d)", no)) ||
+				strings.Contains(m.Content, fmt.Sprintf("\\(no. %d\\)", no)) {
 				n++
 			}
 		}
@@ -236,7 +242,8 @@ func TestKilledFortyTimes(t *testing.T) {
 			t.Errorf("the notice of report no. %d stands %d times", no, n)
 		}
 	}
-	t.Logf("killed %v times at %v; %d reports sent, %d acknowledged, %d recorded, %d notices", kills, points, len(reports), acknowledged, len(recorded), len(seen))
+	t.Logf("killed %v times at %v; %d reports sent, %d acknowledged, %d recorded, %d notices", kills, points,
+		len(reports), acknowledged, len(recorded), len(seen))
 }
 
 // undelivered counts what is still owed, through a connection of its own.

@@ -82,7 +82,8 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 		}
 	}()
 	var c cli
-	parser, err := kong.New(&c, kong.Name("setscrew"), kong.Description("A makerspace's machine record and its steward's calculator."),
+	parser, err := kong.New(&c, kong.Name("setscrew"),
+		kong.Description("A makerspace's machine record and its steward's calculator."),
 		kong.Writers(out, errOut), kong.Exit(func(code int) { panic(exiting(code)) }), kong.UsageOnError())
 	if err != nil {
 		fmt.Fprintln(errOut, "setscrew:", err)

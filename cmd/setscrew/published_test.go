@@ -54,14 +54,16 @@ func TestTableOfPublishedChecks(t *testing.T) {
 				ids = append(ids, id)
 			}
 		}
-		b.WriteString("| " + strings.Join(ids, " ") + " | " + filepath.Base(file) + " | " + strings.ReplaceAll(source, "|", "/") + " |\n")
+		b.WriteString("| " + strings.Join(ids, " ") + " | " + filepath.Base(file) + " | " +
+			strings.ReplaceAll(source, "|", "/") + " |\n")
 	}
 	path := filepath.Join("..", "..", "DEVELOPERS.md")
 	guide, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	const begin, end = "<!-- published checks: made by go test ./cmd/setscrew -update -->\n", "<!-- end of published checks -->\n"
+	const begin, end = "<!-- published checks: made by go test ./cmd/setscrew -update -->\n",
+		"<!-- end of published checks -->\n"
 	before, rest, ok1 := strings.Cut(string(guide), begin)
 	old, after, ok2 := strings.Cut(rest, end)
 	if !ok1 || !ok2 {

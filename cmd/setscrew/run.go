@@ -33,7 +33,8 @@ type runCmd struct {
 }
 
 // errToken is a token that is missing, with what to do about it.
-var errToken = fmt.Errorf("no token: put the application's bot token into the environment variable %s, or its file's path into %s", tokenVariable, tokenFileVariable)
+var errToken = fmt.Errorf("no token: put the application's bot token into the environment variable %s, or its "+
+	"file's path into %s", tokenVariable, tokenFileVariable)
 
 // readToken reads the bot's token.
 func readToken(env func(string) string) (string, error) {

@@ -114,9 +114,9 @@ func judge(p Problem, turns []float64) (logP float64, screws int, turning float6
 			way = int(math.Copysign(1, t))
 		}
 		lost, v := 0.0, 0.0
-		switch {
-		case a.Engaged == way:
-		case a.Engaged == 0:
+		switch a.Engaged {
+		case way:
+		case 0:
 			lost, v = a.Play/2, a.Play*a.Play/12+a.PlayU*a.PlayU/3
 		default:
 			lost, v = a.Play, a.PlayU*a.PlayU

@@ -223,7 +223,8 @@ func TestBudget(t *testing.T) {
 		{"repeats", Gauge{Resolution: mm(0.01), Error: mm(0.03)}, 4, 0.02, "error resolution repeats",
 			math.Sqrt(3e-4 + step*step + 1e-4), 3 * math.Pow(3e-4+step*step+1e-4, 2) / 1e-8},
 		{"studied", Gauge{Resolution: mm(0.01), Error: mm(0.03), Repeatability: mm(0.02), DoF: 78}, 4, 0.5,
-			"error resolution studied", math.Sqrt(3e-4 + step*step + 1e-4), 78 * math.Pow(3e-4+step*step+1e-4, 2) / 1e-8},
+			"error resolution studied", math.Sqrt(3e-4 + step*step + 1e-4),
+			78 * math.Pow(3e-4+step*step+1e-4, 2) / 1e-8},
 	} {
 		b := Evaluate(c.g, c.n, c.s/1000, 0.95)
 		var parts []string

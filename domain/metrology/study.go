@@ -42,7 +42,7 @@ type StudyResult struct {
 	PartSpread                                  float64
 	Spread                                      float64 // all together
 	Percent                                     float64 // of Spread that the gauge is, 100·Gauge/Spread
-	Distinct                                    int     // categories told apart, ⌊1.41·PartSpread/Gauge⌋, at least 1
+	Distinct                                    int     // told apart: ⌊1.41·PartSpread/Gauge⌋, at least 1
 }
 
 // poolAbove is from which p-value on an interaction counts as none.
@@ -143,7 +143,8 @@ func Analyse(s Study) (StudyResult, error) {
 	result.Repeatability, result.RepeatabilityDoF = root(noise.MS), noise.DoF
 	result.Reproducibility = root((result.Person.MS - against.MS) / (fp * fn))
 	if !result.Pooled {
-		result.Reproducibility = math.Hypot(result.Reproducibility, root((result.Interaction.MS-result.Equipment.MS)/fn))
+		result.Reproducibility = math.Hypot(result.Reproducibility,
+			root((result.Interaction.MS-result.Equipment.MS)/fn))
 	}
 	result.Gauge = math.Hypot(result.Repeatability, result.Reproducibility)
 	result.PartSpread = root((result.Part.MS - against.MS) / (fk * fn))

@@ -95,7 +95,8 @@ func (a *Adjuster) Raising() bool {
 // Growing reports whether turning clockwise makes readings grow, or adding shims, which
 // raise.
 func (a *Adjuster) Growing() bool {
-	return (a.Drive == Shims || a.Raising()) == slices.ContainsFunc(directions, func(d direction) bool { return d.points == a.Positive })
+	return (a.Drive == Shims || a.Raising()) == slices.ContainsFunc(directions,
+		func(d direction) bool { return d.points == a.Positive })
 }
 
 // Does is what a move does that makes readings grow, or shrink.

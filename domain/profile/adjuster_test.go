@@ -92,9 +92,11 @@ func TestBadGeometry(t *testing.T) {
 		{"places: {left: 10 mm, right: 90 mm}", "places: {left: wide, right: 90 mm}", "length"},
 		{"positions: [left, right]\n    body:\n      kind: bar\n      places: {left: 10 mm, right: 90 mm}",
 			"positions: [left]\n    body:\n      kind: bar\n      places: {left: 10 mm}", "fewer than needed"},
-		{"positions: [a, b, c]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm], c: [-80 mm, -50 mm]}",
+		{"positions: [a, b, c]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm], b: [80 mm, -50 " +
+			"mm], c: [-80 mm, -50 mm]}",
 			"positions: [a]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm]}", "fewer than needed"},
-		{"  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n",
+		{"  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises, " +
+			"seen-from: the end, positive: up, increment: 1/16 turn}\n",
 			"", "a bar on 1 adjusters"},
 		{"at: 100 mm, drive: eccentric, lead: 1 mm,", "at: 100 mm, thread: M6,", "adjusters of two kinds"},
 		{"at: 100 mm, drive", "position: right, drive", "at: where it acts"},
@@ -111,7 +113,8 @@ func TestBadGeometry(t *testing.T) {
 			"lead: 1 deg, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l",
 			"a lead of angle"},
 		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
-			"thread: M6, ratio: none, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
+			"thread: M6, ratio: none, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n " +
+				" - {id: w",
 			"a number more than nothing"},
 	} {
 		text := strings.Replace(bench, c.old, c.new, 1)

@@ -100,7 +100,8 @@ func (b *Body) Span() quantity.Value {
 func (l *loader) body(n ast.Node, positions []string) *Body {
 	keys := l.mapping(n, "kind", "places", "centres", "mass", "stiffness", "large", "small")
 	body := &Body{
-		Kind:   BodyKind(keys.word("kind", true, string(Bar), string(Plate), string(Tilt), string(Taper), string(Belt))),
+		Kind: BodyKind(keys.word("kind", true, string(Bar), string(Plate), string(Tilt), string(Taper),
+			string(Belt))),
 		Places: map[string][2]quantity.Value{},
 	}
 	need := func(key string, kind quantity.Kind, on ...BodyKind) quantity.Value {

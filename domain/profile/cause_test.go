@@ -23,7 +23,8 @@ func TestCauses(t *testing.T) {
 		)
 	}
 	p, err := with(
-		`  - {id: x, name: x, prior: 7, shows: [snipe 30, marks 10], answers: [drooped 40], events: [struck-metal 4], check: infeed, reads: low, mend: {check: infeed}, source: s}
+		`  - {id: x, name: x, prior: 7, shows: [snipe 30, marks 10], answers: [drooped 40], ` + "\n" +
+			`     events: [struck-metal 4], check: infeed, reads: low, mend: {check: infeed}, source: s}
 `,
 	)
 	if err != nil {

@@ -72,7 +72,8 @@ func (l *loader) check(n ast.Node) Check {
 		check.AlikeAdjust = l.positive(a, "adjust", true, quantity.Base(kind).Step().Kind())
 		check.AlikeStop = l.positive(a, "stop", false, quantity.Base(kind).Step().Kind())
 	}
-	if check.Example = l.value(keys, "example", !keys.has("target") && !keys.has("modes"), kind); !check.Example.Valid() {
+	if check.Example = l.value(keys, "example", !keys.has("target") && !keys.has("modes"),
+		kind); !check.Example.Valid() {
 		check.Example = check.Target
 	}
 	// With what, and how it is typed and printed.

@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"errors"
 	"math/big"
 	"slices"
 	"strings"
@@ -63,7 +64,7 @@ func ParseList(text string, l Layout) (List, error) {
 		s := &listScanner{scanner: scan(text, l.Kind, ch), l: l}
 		list, err := s.list()
 		met = s.met
-		if r, ok := err.(*Refusal); ok {
+		if r := (*Refusal)(nil); errors.As(err, &r) {
 			r.Example = l.example()
 		}
 		return list, err

@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 )
@@ -126,7 +127,7 @@ func Parse(text string, c Context) (Parsed, error) {
 		s := scan(text, c.Kind, ch)
 		p, err := s.whole(c)
 		met = s.met
-		if r, ok := err.(*Refusal); ok {
+		if r := (*Refusal)(nil); errors.As(err, &r) {
 			r.Example = c.example()
 		}
 		return p, err

@@ -237,7 +237,8 @@ func TestStudyForecast(t *testing.T) {
 		}
 		if ours/mean > mostOfPoint+room || ours/four > mostOfPoint+room || ours/simple > limit+room {
 			t.Errorf(
-				"%s: loss %.3f of the mean's, %.3f of the last weeks', %.3f of the plain one's; at most %.2f, %.2f, %.2f",
+				"%s: loss %.3f of the mean's, %.3f of the last weeks', %.3f of the plain one's; at most %.2f, "+
+					"%.2f, %.2f",
 				r.name, ours/mean, ours/four, ours/simple, mostOfPoint, mostOfPoint, limit,
 			)
 		}

@@ -146,10 +146,10 @@ func TestPublishedStRD(t *testing.T) {
 				got = v
 			} else if v, ok := values[row["set"]]; ok {
 				mean, sd := MeanSD(v)
-				switch {
-				case q == "mean":
+				switch q {
+				case "mean":
 					got = mean
-				case q == "sd":
+				case "sd":
 					got = sd
 				default:
 					got = Autocorrelation(v, int(number(t, strings.TrimPrefix(q, "lag"))))

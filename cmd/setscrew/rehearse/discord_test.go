@@ -98,7 +98,8 @@ func record(t *testing.T, path string, shop domain.ShopID, alike *strings.Replac
 				t.Fatal(err)
 			}
 		}
-		lines = append(lines, alike.Replace(fmt.Sprintf("%d %s at %s by %s for %s withdrawn %d: %s", f.No, f.Body.FactKind(), f.At.Format(time.RFC3339), f.By, f.For, f.Withdrawn, body)))
+		lines = append(lines, alike.Replace(fmt.Sprintf("%d %s at %s by %s for %s withdrawn %d: %s", f.No,
+			f.Body.FactKind(), f.At.Format(time.RFC3339), f.By, f.For, f.Withdrawn, body)))
 	}
 }
 
@@ -127,7 +128,8 @@ func newPlayer(t *testing.T, ctx context.Context) *player {
 	s := discordtest.New()
 	t.Cleanup(s.Close)
 	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
-	p := &player{t: t, ctx: ctx, server: s, guild: s.AddGuild("Quarry Street Commons"), people: map[string]*discordtest.Member{}, who: "ada",
+	p := &player{t: t, ctx: ctx, server: s, guild: s.AddGuild("Quarry Street Commons"),
+		people: map[string]*discordtest.Member{}, who: "ada",
 		path: filepath.Join(t.TempDir(), "discord.db"), now: begin}
 	p.channel = s.AddChannel(p.guild, "shop-notices")
 	p.role = s.AddRole(p.guild, "stewards")
@@ -148,7 +150,8 @@ func newPlayer(t *testing.T, ctx context.Context) *player {
 	}
 	p.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return p.db.Shop(id) }, p.db, cat)
 	p.desk.Fault = func(id string, err error) { t.Errorf("fault at %s: %v", id, err) }
-	b := bot.New(bot.Config{Token: discordtest.Token, Client: s.Client(), Desk: p.desk, Outbox: p.db, Log: slog.New(slog.DiscardHandler), Now: p.clock,
+	b := bot.New(bot.Config{Token: discordtest.Token, Client: s.Client(), Desk: p.desk, Outbox: p.db,
+		Log: slog.New(slog.DiscardHandler), Now: p.clock,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return p.db.Shop(id).Shop(ctx) }})
 	running, cancel := context.WithCancel(ctx)
 	ended := make(chan error, 1)
@@ -218,7 +221,8 @@ func (p *player) line(line string) {
 	case w[0] == "clock":
 		shop, err := p.db.Shop(domain.ShopID(p.guild.ID)).Shop(p.ctx)
 		p.check(err)
-		to, err := time.ParseInLocation("2006-01-02 15:04", strings.TrimSpace(strings.TrimPrefix(line, "clock")), shop.Location())
+		to, err := time.ParseInLocation("2006-01-02 15:04", strings.TrimSpace(strings.TrimPrefix(line, "clock")),
+			shop.Location())
 		p.check(err)
 		p.pass(to)
 	default:

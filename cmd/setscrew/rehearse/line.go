@@ -21,7 +21,8 @@ func parseSlash(line string, known []*commands.Command) (slash, error) {
 	text := strings.TrimPrefix(line, "/")
 	var cmd *commands.Command
 	for _, c := range known {
-		if rest, ok := strings.CutPrefix(text, c.Name); ok && (rest == "" || rest[0] == ' ') && (cmd == nil || len(c.Name) > len(cmd.Name)) {
+		if rest, ok := strings.CutPrefix(text, c.Name); ok && (rest == "" || rest[0] == ' ') &&
+			(cmd == nil || len(c.Name) > len(cmd.Name)) {
 			cmd = c
 		}
 	}
@@ -34,7 +35,8 @@ func parseSlash(line string, known []*commands.Command) (slash, error) {
 	rest := strings.TrimSpace(text[len(cmd.Name):])
 	for rest != "" {
 		name, value, ok := strings.Cut(rest, ":")
-		if !ok || name == "" || strings.ContainsFunc(name, func(r rune) bool { return unicode.IsSpace(r) || r == '"' }) {
+		if !ok || name == "" || strings.ContainsFunc(name,
+			func(r rune) bool { return unicode.IsSpace(r) || r == '"' }) {
 			return s, fmt.Errorf("%q is no option; an option is typed name:value", rest)
 		}
 		if _, twice := s.options[name]; twice {
@@ -102,5 +104,6 @@ func split(line string) []string {
 
 // slug is a shop's id made from its name.
 func slug(name string) string {
-	return strings.Join(strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), "-")
+	return strings.Join(strings.FieldsFunc(strings.ToLower(name),
+		func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), "-")
 }

@@ -167,12 +167,16 @@ func (r *rehearsal) greet(ctx context.Context, fresh bool) error {
 	if name == "" {
 		name = "An empty shop"
 	}
-	r.printf("Setscrew, rehearsal. %s, %s. You are %s.\n", name, r.state.Now.In(shop.Location()).Format("Mon 2 Jan 2006 15:04"), r.state.Who)
+	r.printf("Setscrew, rehearsal. %s, %s. You are %s.\n", name,
+		r.state.Now.In(shop.Location()).Format("Mon 2 Jan 2006 15:04"), r.state.Who)
 	switch {
 	case r.cfg.Empty && fresh:
-		r.printf("Three things to try:\n  as owner\n  /shop settings name:\"Tin Lane\" zone:CET units:inch notices:notices\n  /shop add name:Basalt kind:thickness-planer\n")
+		r.printf("Three things to try:\n  as owner\n  /shop settings name:\"Tin Lane\" zone:CET units:inch " +
+			"notices:notices\n  /shop add name:Basalt kind:thickness-planer\n")
 	case fresh:
-		r.printf("Three things to try:\n  /hours machine:Marble hours:1.5\n  /reading machine:Marble check:\"infeed roller\" values:\"left 1.17 mm, right 1.04 mm\"\n  /problem machine:Marble what:\"smoke from the motor\"\n")
+		r.printf("Three things to try:\n  /hours machine:Marble hours:1.5\n  /reading machine:Marble " +
+			"check:\"infeed roller\" values:\"left 1.17 mm, right 1.04 mm\"\n  /problem machine:Marble " +
+			"what:\"smoke from the motor\"\n")
 	}
 	r.printf("Type help for the rest.\n\n")
 	return nil
@@ -294,7 +298,8 @@ const helpText = `  /help              what Setscrew can do
 // bring adds a machine of one of the demo's small kinds.
 func (r *rehearsal) bring(ctx context.Context, w []string) error {
 	if len(w) != 3 {
-		return r.amiss("Bring what? For example: bring tilting-mill Flint. There are: %s.", strings.Join(demo.Kinds(), ", "))
+		return r.amiss("Bring what? For example: bring tilting-mill Flint. There are: %s.",
+			strings.Join(demo.Kinds(), ", "))
 	}
 	text, err := demo.Kind(w[1])
 	if err != nil {
@@ -311,8 +316,9 @@ func (r *rehearsal) bring(ctx context.Context, w []string) error {
 	}
 	who := domain.PersonID(r.state.Who)
 	id := r.next()
-	_, err = books.Report(ctx, domain.Entry{Key: id, At: r.state.Now, Recorded: r.state.Now, By: who, For: who, Typed: strings.Join(w, " "),
-		Body: domain.MachineAdded{Name: w[2], Units: shop.Units, Setup: domain.Setup{Kind: w[1], Hash: hash, Rev: 1}}})
+	_, err = books.Report(ctx, domain.Entry{Key: id, At: r.state.Now, Recorded: r.state.Now, By: who, For: who,
+		Typed: strings.Join(w, " "),
+		Body:  domain.MachineAdded{Name: w[2], Units: shop.Units, Setup: domain.Setup{Kind: w[1], Hash: hash, Rev: 1}}})
 	var refused *domain.Refusal
 	if errors.As(err, &refused) {
 		return r.amiss("A machine called %s is on the books already.", w[2])
@@ -363,8 +369,9 @@ func (r *rehearsal) slash(ctx context.Context, line string) error {
 	if err != nil {
 		return r.amiss("%v.", err)
 	}
-	return r.answer(ctx, r.desk.Run(ctx, commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name,
-		Options: s.options, Typed: line, Now: r.state.Now}))
+	return r.answer(ctx, r.desk.Run(ctx,
+		commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name,
+			Options: s.options, Typed: line, Now: r.state.Now}))
 }
 
 // press presses a button: by its number, of the last reply that has any; by its
@@ -409,7 +416,8 @@ func (r *rehearsal) fill(ctx context.Context, fields []string) error {
 }
 
 func (r *rehearsal) send(ctx context.Context, custom string, fields map[string]string) commands.Reply {
-	return r.desk.Press(ctx, commands.Press{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Custom: custom, Fields: fields, Now: r.state.Now})
+	return r.desk.Press(ctx, commands.Press{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Custom: custom,
+		Fields: fields, Now: r.state.Now})
 }
 
 // mostEarlier is how many buttons of earlier replies are kept for press.
@@ -542,7 +550,8 @@ func (r *rehearsal) clock(ctx context.Context, to string) error {
 
 // showNotice prints what happens in a shop's channel.
 func (r *rehearsal) showNotice(shop domain.Shop, text string) {
-	r.printf("  #%s\n%s", shop.NoticeChannel, paragraphs(catalogue.Expand(text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
+	r.printf("  #%s\n%s", shop.NoticeChannel,
+		paragraphs(catalogue.Expand(text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
 }
 
 // notices prints what the shop's channel holds.
@@ -564,7 +573,8 @@ func (r *rehearsal) notices(ctx context.Context) error {
 		if m.Edited {
 			marks += " (edited)"
 		}
-		r.printf("  #%s, %d%s\n%s", shop.NoticeChannel, n, marks, paragraphs(catalogue.Expand(m.Text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
+		r.printf("  #%s, %d%s\n%s", shop.NoticeChannel, n, marks,
+			paragraphs(catalogue.Expand(m.Text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
 	}
 	if n == 0 {
 		r.printf("  The channel is empty.\n")

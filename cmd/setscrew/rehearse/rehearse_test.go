@@ -39,10 +39,15 @@ func TestParseSlash(t *testing.T) {
 	}{
 		{"/due", "due", map[string]string{}},
 		{"/hours machine:Marble hours:1.5", "hours", map[string]string{"machine": "Marble", "hours": "1.5"}},
-		{`/reading machine:"Long Meg" check:"infeed roller" values:"left 1 1/16\", right 1\""`, "reading", map[string]string{"machine": "Long Meg", "check": "infeed roller", "values": `left 1 1/16", right 1"`}},
-		{"/reading machine:Long Meg check:infeed roller values:left 1.17 mm, right 1.04 mm", "reading", map[string]string{"machine": "Long Meg", "check": "infeed roller", "values": "left 1.17 mm, right 1.04 mm"}},
-		{"/hours machine:Marble hours:45min when:yesterday 17:30", "hours", map[string]string{"machine": "Marble", "hours": "45min", "when": "yesterday 17:30"}},
-		{"/shop add name:Slate kind:thickness-planer", "shop add", map[string]string{"name": "Slate", "kind": "thickness-planer"}},
+		{`/reading machine:"Long Meg" check:"infeed roller" values:"left 1 1/16\", right 1\""`, "reading",
+			map[string]string{"machine": "Long Meg", "check": "infeed roller", "values": `left 1 1/16", right 1"`}},
+		{"/reading machine:Long Meg check:infeed roller values:left 1.17 mm, right 1.04 mm", "reading",
+			map[string]string{"machine": "Long Meg", "check": "infeed roller",
+				"values": "left 1.17 mm, right 1.04 mm"}},
+		{"/hours machine:Marble hours:45min when:yesterday 17:30", "hours",
+			map[string]string{"machine": "Marble", "hours": "45min", "when": "yesterday 17:30"}},
+		{"/shop add name:Slate kind:thickness-planer", "shop add",
+			map[string]string{"name": "Slate", "kind": "thickness-planer"}},
 		{"/shop", "shop", map[string]string{}},
 		{"/sermon on:mount", "sermon", map[string]string{}},
 		{`/tagout machine:Marble reason:""`, "tagout", map[string]string{"machine": "Marble", "reason": ""}},
@@ -52,7 +57,8 @@ func TestParseSlash(t *testing.T) {
 			t.Errorf("%s: %+v, %v; want %s %v", c.line, got, err, c.name, c.want)
 		}
 	}
-	for _, line := range []string{"/hours Marble", `/hours machine:"Marble`, "/hours machine:Marble machine:Granite", "/hours :x"} {
+	for _, line := range []string{"/hours Marble", `/hours machine:"Marble`, "/hours machine:Marble machine:Granite",
+		"/hours :x"} {
 		if got, err := parseSlash(line, known); err == nil {
 			t.Errorf("%s: %+v, want an error", line, got)
 		}
@@ -60,7 +66,8 @@ func TestParseSlash(t *testing.T) {
 }
 
 func FuzzParseSlash(f *testing.F) {
-	for _, s := range []string{"/due", `/reading machine:"x" values:"1 1/16\""`, "/hours machine:a hours:", "/shop add name:x", `/x y:"`} {
+	for _, s := range []string{"/due", `/reading machine:"x" values:"1 1/16\""`, "/hours machine:a hours:",
+		"/shop add name:x", `/x y:"`} {
 		f.Add(s)
 	}
 	known := declared(f)
@@ -101,7 +108,8 @@ func perform(t *testing.T, cfg Config, lines ...string) (string, error) {
 func TestLeavesNothingAndRepeats(t *testing.T) {
 	tmp := t.TempDir()
 	t.Setenv("TMPDIR", tmp)
-	lines := []string{"/hours machine:Marble hours:1.5", "clock +9d", "notices", "/hours machine:Marbel hours:1", "/due"}
+	lines := []string{"/hours machine:Marble hours:1.5", "clock +9d", "notices", "/hours machine:Marbel hours:1",
+		"/due"}
 	first, err := perform(t, Config{}, lines...)
 	if err != nil {
 		t.Fatal(err)
@@ -130,15 +138,18 @@ func TestClockStepsThroughWakes(t *testing.T) {
 	}
 	due := strings.Index(out, "Time to inspect on Marble")
 	out2 := out[max(due, 0):]
-	if due < 0 || !strings.Contains(out2, "Inspection overdue on Marble") || !strings.Contains(out2, "inspection overdue. (Mon 9 Mar 2026 00:00)") {
+	if due < 0 || !strings.Contains(out2, "Inspection overdue on Marble") ||
+		!strings.Contains(out2, "inspection overdue. (Mon 9 Mar 2026 00:00)") {
 		t.Errorf("thirty days:\n%s", out)
 	}
 }
 
 func TestClockOnlyMovesOn(t *testing.T) {
 	t.Parallel()
-	out, err := perform(t, Config{}, "clock 2026-01-01 10:00", "clock soon", "clock +x", "clock", "clock +999999d", "clock 2026-03-05 09:00")
-	if err != nil || strings.Count(out, "It is Thu 5 Mar 2026 09:00.") != 1 || strings.Count(out, "Time only moves on") != 1 || strings.Count(out, "for example: clock") != 4 {
+	out, err := perform(t, Config{}, "clock 2026-01-01 10:00", "clock soon", "clock +x", "clock", "clock +999999d",
+		"clock 2026-03-05 09:00")
+	if err != nil || strings.Count(out, "It is Thu 5 Mar 2026 09:00.") != 1 ||
+		strings.Count(out, "Time only moves on") != 1 || strings.Count(out, "for example: clock") != 4 {
 		t.Errorf("%v\n%s", err, out)
 	}
 }
@@ -152,18 +163,38 @@ func TestExamplesWork(t *testing.T) {
 	for _, empty := range []bool{false, true} {
 		file, at := madeShop(t, empty)
 		for _, line := range []string{
-			"/hours machine:Marbel hours:1", "/hours machine:Xylophone hours:1", "/hours machine:Marble hours:1 counter:2", "/hours machine:Marble hours:30", "/hours machine:Marble hours:-1",
-			"/hours machine:Marble hours:lots", "/hours machine:Marble hours:1 when:soon", "/hours machine:Marble hours:1 when:2029-01-01", "/hours machine:Marble hours:1 when:2020-01-01",
-			`/reading machine:Marble check:zither values:"left 1 mm, right 1 mm"`, "/reading machine:Marble check:infeed values:left 1 kg, right 2 mm", "/reading machine:Marble check:infeed values:left 1 mm",
-			"/reading machine:Marble check:infeed values:1 2 3 mm", "/reading machine:Marble check:infeed values:left 1/0 mm, right 1 mm", "/reading machine:Marble check:infeed values:up 1 mm",
-			"/reading machine:Marble check:fingers values:perhaps", `/reading machine:Marble check:infeed gauge:yardstick values:"left 1 mm, right 1 mm"`,
-			"/service machine:Marble service:bushngs", "/service machine:Marble", "/problem machine:Marble", "/tagout machine:Marble", "/due machine:Xylophone", "/machine",
-			"/why", "/why report:two", "/why report:99999", "/why machine:Marble service:knife-change", "/event machine:Marble event:zither", "/event machine:Marble", "/how machine:Marble what:zither", "/logbook machine:Xylophone", "/hours machine:Marble counter:many",
-			`/reading machine:Marble check:infeed values:"left 1 mm, right 1 mm" mode:low`, `/reading machine:Marble check:"bed rollers" values:"1 1 1 1 mm" mode:zither`, "/shop second machine:Marble check:infeed wanted:yes", "/undo report:two", "/undo report:99999", "/help command:xyzzy", "/sermon",
-			"/shop settings zone:Mars", "/shop settings digest:late", "/shop settings units:cubits", "/shop add name:Slate kind:loom", "/shop add name:Slate", "/shop add name:Slate kind:thickness-planer with:knives=99",
-			"/shop confirm machine:Marble what:xyzzy", "/shop confirm machine:Marble what:infeed target:40 furlongs", "/shop confirm machine:Marble what:infeed adjust:40 thou",
-			"/shop confirm machine:Marble what:infeed adjust:1 to 2 mm", "/shop confirm machine:Marble what:infeed target:1,234 mm", `/shop confirm machine:Marble what:bushings target:1 mm`,
-			"/gauge set name:x resolution:y uncertainty:0.02mm", `/gauge set name:x resolution:0.01mm uncertainty:0`, `/gauge set name:x resolution:0.01mm uncertainty:0.02mm k:99`, "/shop retire machine:Xylophone",
+			"/hours machine:Marbel hours:1", "/hours machine:Xylophone hours:1",
+			"/hours machine:Marble hours:1 counter:2", "/hours machine:Marble hours:30",
+			"/hours machine:Marble hours:-1",
+			"/hours machine:Marble hours:lots", "/hours machine:Marble hours:1 when:soon",
+			"/hours machine:Marble hours:1 when:2029-01-01", "/hours machine:Marble hours:1 when:2020-01-01",
+			`/reading machine:Marble check:zither values:"left 1 mm, right 1 mm"`,
+			"/reading machine:Marble check:infeed values:left 1 kg, right 2 mm",
+			"/reading machine:Marble check:infeed values:left 1 mm",
+			"/reading machine:Marble check:infeed values:1 2 3 mm",
+			"/reading machine:Marble check:infeed values:left 1/0 mm, right 1 mm",
+			"/reading machine:Marble check:infeed values:up 1 mm",
+			"/reading machine:Marble check:fingers values:perhaps",
+			`/reading machine:Marble check:infeed gauge:yardstick values:"left 1 mm, right 1 mm"`,
+			"/service machine:Marble service:bushngs", "/service machine:Marble", "/problem machine:Marble",
+			"/tagout machine:Marble", "/due machine:Xylophone", "/machine",
+			"/why", "/why report:two", "/why report:99999", "/why machine:Marble service:knife-change",
+			"/event machine:Marble event:zither", "/event machine:Marble", "/how machine:Marble what:zither",
+			"/logbook machine:Xylophone", "/hours machine:Marble counter:many",
+			`/reading machine:Marble check:infeed values:"left 1 mm, right 1 mm" mode:low`,
+			`/reading machine:Marble check:"bed rollers" values:"1 1 1 1 mm" mode:zither`,
+			"/shop second machine:Marble check:infeed wanted:yes", "/undo report:two", "/undo report:99999",
+			"/help command:xyzzy", "/sermon",
+			"/shop settings zone:Mars", "/shop settings digest:late", "/shop settings units:cubits",
+			"/shop add name:Slate kind:loom", "/shop add name:Slate",
+			"/shop add name:Slate kind:thickness-planer with:knives=99",
+			"/shop confirm machine:Marble what:xyzzy", "/shop confirm machine:Marble what:infeed target:40 furlongs",
+			"/shop confirm machine:Marble what:infeed adjust:40 thou",
+			"/shop confirm machine:Marble what:infeed adjust:1 to 2 mm",
+			"/shop confirm machine:Marble what:infeed target:1,234 mm",
+			`/shop confirm machine:Marble what:bushings target:1 mm`,
+			"/gauge set name:x resolution:y uncertainty:0.02mm", `/gauge set name:x resolution:0.01mm uncertainty:0`,
+			`/gauge set name:x resolution:0.01mm uncertainty:0.02mm k:99`, "/shop retire machine:Xylophone",
 		} {
 			path := filepath.Join(t.TempDir(), "shop.db")
 			if err := os.WriteFile(path, file, 0o600); err != nil {
@@ -240,7 +271,8 @@ func setUp(other bool) []string {
 	if other {
 		name, units = "Granite Two", "inch"
 	}
-	lines := []string{"as owner", "/shop settings zone:CET stewards:stewards units:" + units, "as wren", `/shop add name:"` + name + `" kind:thickness-planer with:knives=4`}
+	lines := []string{"as owner", "/shop settings zone:CET stewards:stewards units:" + units, "as wren",
+		`/shop add name:"` + name + `" kind:thickness-planer with:knives=4`}
 	for range 10 {
 		lines = append(lines, "clock +8h", `/hours machine:"`+name+`" hours:1`)
 	}
@@ -262,7 +294,8 @@ func say(t *testing.T, r *rehearsal, line string) commands.Reply {
 	if err != nil {
 		t.Fatalf("%s: %v", line, err)
 	}
-	return r.desk.Run(ctx, commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name, Options: s.options, Typed: line, Now: r.state.Now})
+	return r.desk.Run(ctx, commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name,
+		Options: s.options, Typed: line, Now: r.state.Now})
 }
 
 // A button is pressed whatever was said since: by its number where that had no
@@ -280,7 +313,8 @@ func TestPressOverOtherCommands(t *testing.T) {
 		{"a command without buttons", []string{"/due"}, "press 1"},
 		{"a command with buttons of its own", []string{"/hours machine:Marbel hours:1"}, `press "I turned it"`},
 		{"a command that is refused", []string{"/sermon"}, "press 1"},
-		{"two with buttons", []string{"/hours machine:Marbel hours:1", "/hours machine:Marbel hours:2"}, `press "i turned"`},
+		{"two with buttons", []string{"/hours machine:Marbel hours:1", "/hours machine:Marbel hours:2"},
+			`press "i turned"`},
 	} {
 		db := filepath.Join(t.TempDir(), "shop.db")
 		out, err := perform(t, Config{DB: db}, append([]string{reading}, c.between...)...)
@@ -292,8 +326,10 @@ func TestPressOverOtherCommands(t *testing.T) {
 			t.Errorf("%s: %v\n%s", c.name, err, out)
 		}
 	}
-	out, err := perform(t, Config{}, `/reading machine:Marble check:"infeed roller"`, "/due", "fill left=1.02 right=1.03", "fill left=1.02 right=1.03")
-	if err != nil || strings.Count(out, "infeed roller: within limits") != 1 || !strings.Contains(out, "No form is open.") {
+	out, err := perform(t, Config{}, `/reading machine:Marble check:"infeed roller"`, "/due",
+		"fill left=1.02 right=1.03", "fill left=1.02 right=1.03")
+	if err != nil || strings.Count(out, "infeed roller: within limits") != 1 ||
+		!strings.Contains(out, "No form is open.") {
 		t.Errorf("a form filled in after another command: %v\n%s", err, out)
 	}
 }
@@ -320,10 +356,12 @@ func TestMeasure(t *testing.T) {
 	second := []string{"press 1", "measure bed", "measure bed", "measure infeed on Marble",
 		`/reading machine:Marble check:"infeed roller" values:"left 1.3 mm, right 1.0 mm"`, "press 1", "measure infeed",
 		`/event machine:Marble event:"knives changed or reset"`, `measure "knife projection"`, "measure infeed",
-		"measure clamping", "measure", "measure sideways", `measure tram on Nobody`, "bring", "bring owls Flint", "bring tilting-mill Flint"}
+		"measure clamping", "measure", "measure sideways", `measure tram on Nobody`, "bring", "bring owls Flint",
+		"bring tilting-mill Flint"}
 	play := func(db string, lines []string) string {
 		var out strings.Builder
-		if err := Run(context.Background(), Config{In: strings.NewReader(strings.Join(lines, "\n")), Out: &out, DB: db}); err != nil {
+		if err := Run(context.Background(),
+			Config{In: strings.NewReader(strings.Join(lines, "\n")), Out: &out, DB: db}); err != nil {
 			t.Fatal(err)
 		}
 		return out.String()
@@ -344,10 +382,12 @@ func TestMeasure(t *testing.T) {
 	if d := cmp.Diff(a, measured(parted)); d != "" {
 		t.Errorf("played at once and in two (-once +in two):\n%s", d)
 	}
-	if len(a) != 9 || a[0] == a[1] || !strings.Contains(a[4], "left 1.0") || strings.Contains(a[5], "left 1.3") || !strings.Contains(a[8], "values:pass") {
+	if len(a) != 9 || a[0] == a[1] || !strings.Contains(a[4], "left 1.0") || strings.Contains(a[5], "left 1.3") ||
+		!strings.Contains(a[8], "values:pass") {
 		t.Errorf("measured %q", a)
 	}
-	for _, want := range []string{"Measure what?", "has no check", "On which machine?", "Bring what?", "There is no kind", "is on the books already"} {
+	for _, want := range []string{"Measure what?", "has no check", "On which machine?", "Bring what?",
+		"There is no kind", "is on the books already"} {
 		if !strings.Contains(whole, want) {
 			t.Errorf("nothing says %q", want)
 		}

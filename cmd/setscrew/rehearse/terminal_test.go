@@ -22,7 +22,8 @@ import (
 // what came after is not played.
 func TestInteractive(t *testing.T) {
 	t.Parallel()
-	out, err := perform(t, Config{Interactive: true, Empty: true}, "# nobody yet", "", "as wren", "help", "notices", "quit", "as bo")
+	out, err := perform(t, Config{Interactive: true, Empty: true}, "# nobody yet", "", "as wren", "help", "notices",
+		"quit", "as bo")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,12 +61,15 @@ func TestWhatCannotBeFollowed(t *testing.T) {
 		if err != nil || !strings.Contains(out, c.want) {
 			t.Errorf("%s: %v\n%s\nwant %q", c.line, err, out, c.want)
 		}
-		if out, err := perform(t, Config{Empty: true, Strict: true}, c.line, "as bo"); !errors.Is(err, ErrRefused) || strings.Contains(out, "as bo") {
+		if out, err := perform(t, Config{Empty: true, Strict: true}, c.line, "as bo"); !errors.Is(err, ErrRefused) ||
+			strings.Contains(out, "as bo") {
 			t.Errorf("%s, strictly: %v\n%s", c.line, err, out)
 		}
 	}
-	out, err := perform(t, Config{}, `/reading machine:Marble check:"infeed roller"`, "fill left", "fill left=1.02 right=1.02")
-	if err != nil || !strings.Contains(out, `"left" is no field; for example: fill left="1.17 mm"`) || !strings.Contains(out, "infeed roller: within limits") {
+	out, err := perform(t, Config{}, `/reading machine:Marble check:"infeed roller"`, "fill left",
+		"fill left=1.02 right=1.02")
+	if err != nil || !strings.Contains(out, `"left" is no field; for example: fill left="1.17 mm"`) ||
+		!strings.Contains(out, "infeed roller: within limits") {
 		t.Errorf("a field without a value: %v\n%s", err, out)
 	}
 }
@@ -75,7 +79,8 @@ func TestWhatCannotBeFollowed(t *testing.T) {
 func TestPicturesAndFiles(t *testing.T) {
 	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "a", "b")
-	out, err := perform(t, Config{Pictures: dir}, "/why machine:Marble check:infeed", "/why machine:Marble check:outfeed", "/due calendar:yes")
+	out, err := perform(t, Config{Pictures: dir}, "/why machine:Marble check:infeed",
+		"/why machine:Marble check:outfeed", "/due calendar:yes")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -89,7 +94,8 @@ func TestPicturesAndFiles(t *testing.T) {
 			t.Errorf("%s begins with %.12q, %v", left[i].Name(), text, err)
 		}
 	}
-	if !strings.HasPrefix(left[0].Name(), "001-") || !strings.HasPrefix(left[1].Name(), "002-") || !strings.Contains(strings.Join(strings.Fields(out), ""), filepath.ToSlash(filepath.Join(dir, left[1].Name()))) {
+	if !strings.HasPrefix(left[0].Name(), "001-") || !strings.HasPrefix(left[1].Name(), "002-") ||
+		!strings.Contains(strings.Join(strings.Fields(out), ""), filepath.ToSlash(filepath.Join(dir, left[1].Name()))) {
 		t.Errorf("%s and %s\n%s", left[0].Name(), left[1].Name(), out)
 	}
 	out, err = perform(t, Config{}, "/why machine:Marble check:infeed")
@@ -113,11 +119,13 @@ func TestPicturesAndFiles(t *testing.T) {
 func TestGoesOn(t *testing.T) {
 	t.Parallel()
 	db := filepath.Join(t.TempDir(), "shop.db")
-	if _, err := perform(t, Config{DB: db}, "as wren", "/tagout machine:Marble reason:loose", "clock 2026-03-04 10:00"); err != nil {
+	if _, err := perform(t, Config{DB: db}, "as wren", "/tagout machine:Marble reason:loose",
+		"clock 2026-03-04 10:00"); err != nil {
 		t.Fatal(err)
 	}
 	out, err := perform(t, Config{DB: db}, "notices")
-	if err != nil || !strings.Contains(out, "Quarry Street Commons, Wed 4 Mar 2026 10:00. You are wren.") || strings.Contains(out, "Three things") || !strings.Contains(out, "(pinned)") {
+	if err != nil || !strings.Contains(out, "Quarry Street Commons, Wed 4 Mar 2026 10:00. You are wren.") ||
+		strings.Contains(out, "Three things") || !strings.Contains(out, "(pinned)") {
 		t.Errorf("gone on: %v\n%s", err, out)
 	}
 	const torn = `{"now":`
@@ -142,7 +150,8 @@ func (f failing) Read([]byte) (int, error) { return 0, f.err }
 func TestEnds(t *testing.T) {
 	t.Parallel()
 	broken := errors.New("the line is cut")
-	if err := Run(context.Background(), Config{In: failing{broken}, Out: io.Discard, Empty: true}); !errors.Is(err, broken) {
+	if err := Run(context.Background(), Config{In: failing{broken}, Out: io.Discard, Empty: true}); !errors.Is(err,
+		broken) {
 		t.Errorf("input that fails: %v", err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
@@ -165,7 +174,8 @@ func TestEnds(t *testing.T) {
 	if err := os.Mkdir(db+".rehearsal", 0o700); err != nil {
 		t.Fatal(err)
 	}
-	if err := Run(context.Background(), Config{In: strings.NewReader(""), Out: io.Discard, DB: db, Empty: true}); err == nil {
+	if err := Run(context.Background(),
+		Config{In: strings.NewReader(""), Out: io.Discard, DB: db, Empty: true}); err == nil {
 		t.Error("a folder is read as a rehearsal's state")
 	}
 }
@@ -192,7 +202,8 @@ func TestBooksThatFail(t *testing.T) {
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
-	for _, line := range []string{"clock +1d", "clock 2026-03-05 09:00", "measure infeed", "bring tilting-mill Flint", "notices"} {
+	for _, line := range []string{"clock +1d", "clock 2026-03-05 09:00", "measure infeed", "bring tilting-mill Flint",
+		"notices"} {
 		ctx, cancel := context.WithTimeout(context.Background(), 50*time.Millisecond)
 		if err := r.line(ctx, line); err == nil || errors.Is(err, ErrRefused) {
 			t.Errorf("%s over closed books: %v", line, err)
@@ -229,11 +240,14 @@ func TestLayOut(t *testing.T) {
 	m := terminal{time.UTC, begin}
 	short := commands.Reply{Quiet: true, Headline: "Sure?", Lines: []string{"", "It counts once."},
 		Picture: &commands.Picture{Alt: "a strip"}, Buttons: []commands.Button{{Label: "Yes"}, {Label: "No"}}}
-	if got, want := layOut(short, "bo", "p/001.png", m), "  (only bo sees this)\n  Sure?\n  It counts once.\n  [picture: a strip]\n  p/001.png\n  [1] Yes   [2] No\n"; got != want {
+	want := "  (only bo sees this)\n  Sure?\n  It counts once.\n  [picture: a strip]\n  p/001.png\n  [1] Yes   [2] No\n"
+	if got := layOut(short, "bo", "p/001.png", m); got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
-	long := commands.Reply{Headline: "Which?", Buttons: []commands.Button{{Label: strings.Repeat("a", 40)}, {Label: strings.Repeat("b", 40)}}}
-	if got, want := layOut(long, "bo", "", m), "  Which?\n  [1] "+strings.Repeat("a", 40)+"\n  [2] "+strings.Repeat("b", 40)+"\n"; got != want {
+	long := commands.Reply{Headline: "Which?",
+		Buttons: []commands.Button{{Label: strings.Repeat("a", 40)}, {Label: strings.Repeat("b", 40)}}}
+	if got, want := layOut(long, "bo", "", m),
+		"  Which?\n  [1] "+strings.Repeat("a", 40)+"\n  [2] "+strings.Repeat("b", 40)+"\n"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
@@ -253,7 +267,8 @@ func TestStanding(t *testing.T) {
 	reading := func(v float64) domain.Reading {
 		b := domain.Reading{Check: check.ID}
 		for _, position := range check.Positions {
-			b.Values = append(b.Values, quantity.At{Position: position, Repeats: []quantity.Value{quantity.FromFloat(v, unit)}})
+			b.Values = append(b.Values, quantity.At{Position: position,
+				Repeats: []quantity.Value{quantity.FromFloat(v, unit)}})
 		}
 		return b
 	}
@@ -274,10 +289,11 @@ func TestStanding(t *testing.T) {
 		t.Errorf("typed %v, it stands at %v", typed, got)
 	}
 	for name, f := range map[string]domain.Fact{
-		"measured":      {No: 9, Machine: machine.ID, Body: reading(typed)},
-		"withdrawn":     {No: 3, Machine: machine.ID, Body: reading(typed), Withdrawn: 4},
-		"another's":     {No: 3, Machine: machine.ID + 1, Body: reading(typed)},
-		"not confirmed": {No: 3, Machine: machine.ID, Body: func() domain.Reading { b := reading(typed); b.Unconfirmed = true; return b }()},
+		"measured":  {No: 9, Machine: machine.ID, Body: reading(typed)},
+		"withdrawn": {No: 3, Machine: machine.ID, Body: reading(typed), Withdrawn: 4},
+		"another's": {No: 3, Machine: machine.ID + 1, Body: reading(typed)},
+		"not confirmed": {No: 3, Machine: machine.ID,
+			Body: func() domain.Reading { b := reading(typed); b.Unconfirmed = true; return b }()},
 	} {
 		if got := value(domain.Hours{}, f); near(got, typed, 1e-12) {
 			t.Errorf("a reading that is %s is taken for the truth", name)
@@ -292,7 +308,9 @@ func TestStanding(t *testing.T) {
 			t.Errorf("%s moved it, and it stands at %v", name, got)
 		}
 	}
-	if got := value(reading(typed), domain.Fact{No: 2, Machine: machine.ID, Body: domain.EventSeen{Surfaces: []string{"none"}}}); !near(got, typed, 1e-12) {
+	if got := value(reading(typed),
+		domain.Fact{No: 2, Machine: machine.ID, Body: domain.EventSeen{Surfaces: []string{"none"}}}); !near(got,
+		typed, 1e-12) {
 		t.Errorf("an event that moved something else: %v", got)
 	}
 }

@@ -253,7 +253,8 @@ func (t *truth) changed(moved []string, no domain.FactNo) {
 func (t *truth) at(c *profile.Check) []quantity.At {
 	var all []quantity.At
 	for i, v := range t.values[c.ID] {
-		all = append(all, quantity.At{Position: c.Positions[i], Repeats: []quantity.Value{quantity.FromFloat(v, quantity.Base(c.Kind()))}})
+		all = append(all, quantity.At{Position: c.Positions[i],
+			Repeats: []quantity.Value{quantity.FromFloat(v, quantity.Base(c.Kind()))}})
 	}
 	return all
 }
