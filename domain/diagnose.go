@@ -115,9 +115,6 @@ func NewDiagnosis(prof *profile.Profile, symptom string, also ...string) *Diagno
 	return found
 }
 
-// Model is the model behind it, for those who hold it against draws.
-func (d *Diagnosis) Model() diagnosis.Model { return d.model }
-
 // Ranked is how likely each cause is, and what to do next.
 type Ranked struct {
 	Suspects []Suspect // likeliest first

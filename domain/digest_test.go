@@ -93,7 +93,7 @@ func TestQuietUntil(t *testing.T) {
 		s.Quiet = Quiet{upkeep.TimeOfDay(rapid.IntRange(4*60, 24*60-1).Draw(t, "from")),
 			upkeep.TimeOfDay(rapid.IntRange(4*60, 24*60-1).Draw(t, "until"))}
 		at := time.Unix(rapid.Int64Range(1767225600, 1830297600).Draw(t, "at")/60*60, 0).In(s.Location())
-		minute := upkeep.TimeOfDayAt(at, s.Location())
+		minute := upkeep.Clock(at.Hour(), at.Minute())
 		in := s.Quiet.From <= minute && minute < s.Quiet.Until
 		if s.Quiet.Until < s.Quiet.From {
 			in = minute >= s.Quiet.From || minute < s.Quiet.Until
@@ -103,7 +103,7 @@ func TestQuietUntil(t *testing.T) {
 		case s.Quiet.From == s.Quiet.Until:
 			in = false
 		case in && (!until.After(at) || until.Sub(at) > 25*time.Hour ||
-			upkeep.TimeOfDayAt(until, s.Location()) != s.Quiet.Until):
+			upkeep.Clock(until.Hour(), until.Minute()) != s.Quiet.Until):
 			t.Fatalf("at %v, quiet until %v", at, until)
 		}
 		if in == until.IsZero() {

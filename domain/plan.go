@@ -143,7 +143,7 @@ func starting(adjuster *profile.Adjuster, stock []quantity.Value) linkage.Adjust
 		l.Increment, l.Useful = turns(adjuster.Increment), turns(adjuster.Useful)
 		l.GainU, l.Hand = GainSpread, HandSpread
 		if p := turns(adjuster.Play); p > 0 { // up to that much
-			l.Play, l.PlayU = p/2, p/math.Sqrt(12)
+			l.Play, l.PlayU = p/2, metrology.Rectangular(p/2)
 		}
 	}
 	return l

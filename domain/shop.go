@@ -152,16 +152,6 @@ func (s Setup) StartingValues(prof *profile.Profile) []Item {
 	return items
 }
 
-// Compile loads a profile's text with a machine's parameters and puts the
-// shop's own values in place of the profile's.
-func Compile(text []byte, s Setup) (*profile.Profile, error) {
-	p, err := profile.Load(s.Kind+".yaml", text, s.Params)
-	if err != nil {
-		return nil, err
-	}
-	return s.Own(p)
-}
-
 // Own is a profile, loaded with the machine's parameters, with the shop's own values
 // and intervals in place of the profile's. The profile itself is unchanged.
 func (s Setup) Own(loaded *profile.Profile) (*profile.Profile, error) {

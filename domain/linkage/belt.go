@@ -45,12 +45,6 @@ func TensionByFrequency(mass, span, frequency float64) float64 {
 	return 4 * mass * span * span * frequency * frequency
 }
 
-// FrequencyFor is the natural frequency in hertz at which a span has a tension
-// in newtons: the other way round.
-func FrequencyFor(tension, mass, span float64) float64 {
-	return math.Sqrt(tension/mass) / (2 * span)
-}
-
 // Harmonic says which harmonic of the frequency expected a measured one fits
 // better than the fundamental, 2 to 4, or 0: a phone often hears the octave. It
 // fits within a tenth of it, where the fundamental is off by more than a third.

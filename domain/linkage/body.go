@@ -104,29 +104,3 @@ func plane(points []Point) (*mat.Dense, error) {
 	}
 	return &q, nil
 }
-
-// Plane is the least-squares plane z = A + B x + C y through heights at points,
-// and the twist: what each height differs from it.
-type Plane struct {
-	A, B, C float64
-	Twist   []float64
-}
-
-// FitPlane finds the plane through heights, one a point. An error says that
-// there are fewer than three, or all in one line.
-func FitPlane(points []Point, heights []float64) (Plane, error) {
-	if len(points) < 3 || len(points) != len(heights) {
-		return Plane{}, fmt.Errorf("%d heights at %d points; at least three", len(heights), len(points))
-	}
-	q, err := plane(points)
-	if err != nil {
-		return Plane{}, err
-	}
-	var c mat.VecDense
-	c.MulVec(q, mat.NewVecDense(len(heights), heights))
-	p := Plane{A: c.AtVec(0), B: c.AtVec(1), C: c.AtVec(2)}
-	for i, at := range points {
-		p.Twist = append(p.Twist, heights[i]-(p.A+p.B*at.X+p.C*at.Y))
-	}
-	return p, nil
-}

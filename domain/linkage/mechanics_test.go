@@ -53,13 +53,8 @@ func TestPublishedMechanics(t *testing.T) {
 				got = []float64{Deflection(in[0])}
 			case "tension by frequency":
 				got = []float64{TensionByFrequency(in[0], in[1], in[2])}
-				if f := FrequencyFor(want[0], in[0], in[1]); math.Abs(f-in[2]) > 1e-9 {
-					t.Errorf("back: %v Hz, want %v", f, in[2])
-				}
 			case "tension by force":
 				got = []float64{TensionByForce(in[0], in[1], in[2])}
-			case "shim":
-				got = []float64{Shim(in[0]*math.Pi/180, in[1])}
 			case "set-over":
 				got = []float64{SetOver(in[0], in[1], in[2], in[3])}
 			case "taper in degrees":

@@ -49,11 +49,6 @@ func SetOver(first, second, apart, centres float64) float64 {
 	return (first - second) / 2 * centres / apart
 }
 
-// Shim is how thick a shim under one edge of a base must be to turn what stands
-// on it by an angle in radians, from the depth of the base between the edge and
-// the one that it turns about: depth·tan(angle) (elementary geometry).
-func Shim(angle, depth float64) float64 { return depth * math.Tan(angle) }
-
 // Stack makes up a thickness from shims in stock, each as often as there are
 // pieces of it, with the fewest pieces that come as near to it as any do. All
 // are whole numbers of one small unit, such as micrometres. Of equally good

@@ -84,12 +84,12 @@ func Evaluate(g Gauge, n int, s, level float64) Budget {
 	random := g.Repeatability.Valid() || n > 1
 	switch {
 	case g.Error.Valid():
-		budget.Lines = append(budget.Lines, Line{PartError, g.Error.Float(base) / math.Sqrt(3), inf, true})
+		budget.Lines = append(budget.Lines, Line{PartError, Rectangular(g.Error.Float(base)), inf, true})
 	case g.Uncertainty.Valid() && g.Coverage > 0:
 		budget.Lines = append(budget.Lines, Line{PartUncertainty, g.Uncertainty.Float(base) / g.Coverage, inf, random})
 	}
 	if g.Resolution.Valid() {
-		step := g.Resolution.Float(base) / math.Sqrt(12)
+		step := Rectangular(g.Resolution.Float(base) / 2)
 		budget.Lines = append(budget.Lines, Line{PartResolution, step, inf, false})
 		if g.Zeroed {
 			budget.Lines = append(budget.Lines, Line{PartZero, step, inf, false})
@@ -115,11 +115,11 @@ func dof(nu float64) float64 {
 
 // finish combines a budget's lines and expands them.
 func (b Budget) finish() Budget {
-	sum := welch{}
-	for _, l := range b.Lines {
-		sum.add(l.U, l.DoF)
+	u, nu := make([]float64, len(b.Lines)), make([]float64, len(b.Lines))
+	for i, l := range b.Lines {
+		u[i], nu[i] = l.U, l.DoF
 	}
-	b.Combined, b.DoF = math.Sqrt(sum.squares), sum.dof()
+	b.Combined, b.DoF = Combine(u), EffectiveDoF(u, nu)
 	b.K = Coverage(b.Level, b.DoF)
 	b.Expanded = b.K * b.Combined
 	return b
@@ -167,28 +167,17 @@ func Combine(u []float64) float64 {
 // infinite if no part has finite ones. JCGM 100:2008, G.4.1, equation G.2b
 // (Welch and Satterthwaite).
 func EffectiveDoF(u, nu []float64) float64 {
-	sum := welch{}
+	squares, fourths := 0.0, 0.0
 	for i, x := range u {
-		sum.add(x, nu[i])
+		squares += x * x
+		if !math.IsInf(nu[i], 1) {
+			fourths += x * x * x * x / nu[i]
+		}
 	}
-	return sum.dof()
-}
-
-// welch adds up what Welch and Satterthwaite's formula needs.
-type welch struct{ squares, fourths float64 }
-
-func (w *welch) add(u, nu float64) {
-	w.squares += u * u
-	if !math.IsInf(nu, 1) {
-		w.fourths += u * u * u * u / nu
-	}
-}
-
-func (w *welch) dof() float64 {
-	if w.fourths == 0 {
+	if fourths == 0 {
 		return math.Inf(1)
 	}
-	return w.squares * w.squares / w.fourths
+	return squares * squares / fourths
 }
 
 // coverages holds the factors that were worked out before.
@@ -225,12 +214,9 @@ func Coverage(level, nu float64) float64 {
 	return k
 }
 
-// Rectangular, Triangular and Arcsine are the standard uncertainties of a value
-// that lies within ± a, in those distributions: a/√3, a/√6, a/√2 (JCGM 100:2008,
-// 4.3.7, 4.3.9).
+// Rectangular is the standard uncertainty of a value that lies within ± a, anywhere
+// as likely as elsewhere: a/√3 (JCGM 100:2008, 4.3.7).
 func Rectangular(a float64) float64 { return a / math.Sqrt(3) }
-func Triangular(a float64) float64  { return a / math.Sqrt(6) }
-func Arcsine(a float64) float64     { return a / math.Sqrt2 }
 
 // Calibration says when a gauge was last calibrated and how long that holds.
 type Calibration struct {

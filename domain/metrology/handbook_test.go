@@ -26,7 +26,7 @@ func TestPublishedPooling(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			var s, nu, averages []float64
+			var s, averages []float64
 			groups := map[string][]float64{} // day averages by run and wafer
 			for _, line := range strings.Split(string(text), "\n") {
 				f := strings.Fields(line)
@@ -40,7 +40,7 @@ func TestPublishedPooling(t *testing.T) {
 					row["run"] != "" && run != number(t, row["run"]) {
 					continue
 				}
-				s, nu, averages = append(s, sd), append(nu, 5), append(averages, average)
+				s, averages = append(s, sd), append(averages, average)
 				groups[f[0]+f[1]] = append(groups[f[0]+f[1]], average)
 			}
 			if len(s) != map[string]int{"MPC441": 6, "MPC61": 60}[row["file"]] {
@@ -49,15 +49,18 @@ func TestPublishedPooling(t *testing.T) {
 			var got float64
 			switch row["quantity"] {
 			case "s1":
-				got, _ = Pool(s, nu)
+				got = pooled(s)
 			case "mean":
 				got = Describe(averages, 0).Mean
 			case "s2":
-				var between, dofs []float64
-				for _, g := range groups {
-					between, dofs = append(between, Describe(g, 0).S), append(dofs, float64(len(g)-1))
+				var between []float64
+				for run, g := range groups {
+					if len(g) != 6 {
+						t.Fatalf("%s has %d days", run, len(g))
+					}
+					between = append(between, Describe(g, 0).S)
 				}
-				got, _ = Pool(between, dofs)
+				got = pooled(between)
 			}
 			if want := number(t, row["expected"]); math.Abs(got-want) > number(t, row["within"]) {
 				t.Errorf("%s: %.9g, want %s", row["quantity"], got, row["expected"])

@@ -50,28 +50,8 @@ func Describe(values []float64, step float64) Repeats {
 //	(n - 1)/√n · √(t²/(n - 2 + t²)),  t = t(1 - alpha/(2n), n - 2)
 //
 // Grubbs (1969); NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1.
-func Grubbs(n int, alpha float64) float64 { return grubbs(n, alpha/2) }
-
-// GrubbsOneSided is the same where only the greatest value, or only the least,
-// is looked at: alpha/n instead of alpha/(2n).
-func GrubbsOneSided(n int, alpha float64) float64 { return grubbs(n, alpha) }
-
-func grubbs(n int, tail float64) float64 {
+func Grubbs(n int, alpha float64) float64 {
 	f := float64(n)
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: f - 2}.Quantile(1 - tail/f)
+	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: f - 2}.Quantile(1 - alpha/(2*f))
 	return (f - 1) / math.Sqrt(f) * math.Sqrt(t*t/(f-2+t*t))
-}
-
-// Pool is the standard deviation of several groups together, with its degrees of
-// freedom: √(Σν_i·s_i²/Σν_i).
-func Pool(s, nu []float64) (pooled, dof float64) {
-	sum := 0.0
-	for i := range s {
-		sum += nu[i] * s[i] * s[i]
-		dof += nu[i]
-	}
-	if dof == 0 {
-		return 0, 0
-	}
-	return math.Sqrt(sum / dof), dof
 }

@@ -76,15 +76,6 @@ func KindNamed(name string) (k Kind, ok bool) {
 	return Kind(max(i, 0)), i > 0
 }
 
-// Kinds lists every kind.
-func Kinds() []Kind {
-	var all []Kind
-	for k := Length; k < kinds; k++ {
-		all = append(all, k)
-	}
-	return all
-}
-
 // difference is the kind of the difference of two values of kind k.
 func (k Kind) difference() Kind {
 	if k == Temperature {
@@ -406,9 +397,6 @@ func (u Unit) Step() Unit {
 	}
 	return u
 }
-
-// UnitsOf lists a kind's units, its base unit among them.
-func UnitsOf(k Kind) []Unit { return slices.Clone(unitsOf[k]) }
 
 // System is a shop's preference for printing and for bare numbers.
 type System uint8

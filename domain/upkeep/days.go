@@ -13,9 +13,6 @@ type Days struct {
 	Closed []Closure
 }
 
-// In is the calendar of a zone, open every day.
-func In(loc *time.Location) Days { return Days{Loc: loc} }
-
 // Closure is days in a row, the first and the last among them, as dates of ISO
 // 8601: 2026-12-24.
 type Closure struct {

@@ -266,34 +266,6 @@ func (c *course) due(d Due, now time.Time) Due {
 	return d
 }
 
-// Points lists the first n days on which a rule falls due, at their first
-// moments, if the work is done each time when it is due, from the day that
-// counting began. Of a calendar that day itself may be one.
-func Points(r Rule, from time.Time, n int, loc *time.Location) []time.Time {
-	var all []time.Time
-	c := course{
-		rule:  r,
-		days:  In(loc),
-		loc:   loc,
-		hours: quantity.Zero(quantity.Duration),
-		began: from,
-		base:  from,
-		cover: from,
-	}
-	if r.Calendar != "" {
-		c.cover = LocalTime(c.day(from, -1)) // the day itself counts
-	}
-	for range n {
-		p := c.point()
-		if p.IsZero() {
-			break
-		}
-		all = append(all, p)
-		c.base, c.cover = p, p
-	}
-	return all
-}
-
 // series is a calendar's days, from one on, as midnights in UTC.
 func series(rule string, from time.Time) (*rrule.RRule, error) {
 	o, err := rrule.StrToROption(rule)

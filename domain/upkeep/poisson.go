@@ -2,8 +2,6 @@ package upkeep
 
 import (
 	"math"
-
-	"gonum.org/v1/gonum/mathext"
 )
 
 // GammaPoisson is a rate of events that is known as a gamma distribution of a shape
@@ -51,15 +49,4 @@ func (g GammaPoisson) Most(chance, exposure float64) int {
 			return n
 		}
 	}
-}
-
-// PoissonLimits are the exact limits of the mean of a Poisson distribution of which
-// n events were seen, at a coverage (Garwood, 1936): the rates at which n or more,
-// or n or fewer, have half of the rest as their chance.
-func PoissonLimits(n int, coverage float64) (low, high float64) {
-	tail := (1 - coverage) / 2
-	if n > 0 {
-		low = mathext.GammaIncRegInv(float64(n), tail)
-	}
-	return low, mathext.GammaIncRegInv(float64(n+1), 1-tail)
 }

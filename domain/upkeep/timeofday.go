@@ -12,12 +12,6 @@ type TimeOfDay int
 // Clock is the time of day at an hour from 0 to 23 and a minute from 0 to 59.
 func Clock(hour, minute int) TimeOfDay { return TimeOfDay(60*hour + minute) }
 
-// TimeOfDayAt is what the clocks of loc show at a moment, to the minute begun.
-func TimeOfDayAt(t time.Time, loc *time.Location) TimeOfDay {
-	t = t.In(loc)
-	return Clock(t.Hour(), t.Minute())
-}
-
 // ParseTimeOfDay reads hours and minutes with a colon between, "18:00" or "9:05".
 // An error says what else was typed; 24:00 is none, since the day ends before it.
 func ParseTimeOfDay(text string) (TimeOfDay, error) {

@@ -1,10 +1,6 @@
 package wear
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/stat/distuv"
-)
+import "math"
 
 // Point is a reading Y with its standard uncertainty U, after X hours of use.
 type Point struct{ X, Y, U float64 }
@@ -68,10 +64,11 @@ func Follow(points []Point) Drift {
 		return drift
 	}
 	drift.Line = fit
-	need := factor(fit, level) * fit.SE[1]
+	low, high := fit.Interval(fit.Coef[1], fit.SE[1], level)
+	need := (high - low) / 2
 	slope := math.Abs(fit.Coef[1])
 	switch {
-	case drift.Points >= Least && slope > need:
+	case drift.Points >= Least && (low > 0 || high < 0):
 		drift.Proved = true
 	case slope == 0:
 		drift.More = -1
@@ -86,34 +83,19 @@ func Follow(points []Point) Drift {
 	return drift
 }
 
-// factor is the coverage factor of a line at a level: of the normal distribution
-// where its uncertainties are known and allow the scatter, of Student's t where they
-// were scaled by it.
-func factor(f Fit, level float64) float64 {
-	if f.S > 1 {
-		return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(f.DoF)}.Quantile((1 + level) / 2)
-	}
-	return distuv.UnitNormal.Quantile((1 + level) / 2)
-}
-
 // line is a line through points, with the covariance of the known uncertainties or
 // of the scatter, whichever is more.
 func line(points []Point) (Fit, error) {
-	x, y, u := make([]float64, len(points)), make([]float64, len(points)), make([]float64, len(points))
-	for i, p := range points {
-		x[i], y[i], u[i] = p.X, p.Y, p.U
+	var x, y, u, weights []float64
+	for _, p := range points {
+		x, y, u, weights = append(x, p.X), append(y, p.Y), append(u, p.U), append(weights, 1/(p.U*p.U))
 	}
 	f, err := LeastSquaresKnown(powers(x, 1), y, u)
 	if err != nil {
 		return f, err
 	}
 	if f.S > 1 {
-		for i := range f.Cov {
-			for j := range f.Cov[i] {
-				f.Cov[i][j] *= f.S * f.S
-			}
-			f.SE[i] *= f.S
-		}
+		return Line(x, y, weights)
 	}
 	return f, nil
 }
@@ -169,13 +151,15 @@ func (d Drift) Leaves(limit, level float64) (early, middle, late float64, ok boo
 	if (limit-at)*slope < 0 {
 		return 0, 0, 0, false
 	}
-	t := factor(d.Line, level)
 	// Where the band of the line's own uncertainty meets the limit (Fieller).
 	cross := func(sign float64) float64 {
 		lo, hi := d.Last, d.Last
 		past := func(x float64) bool {
 			y, se := d.Line.At([]float64{1, x})
-			y += sign * math.Copysign(t*se, slope)
+			y, high := d.Line.Interval(y, se, level)
+			if sign*slope > 0 {
+				y = high
+			}
 			return (limit-y)*slope <= 0
 		}
 		if past(lo) {

@@ -51,13 +51,8 @@ func LeastSquaresKnown(x [][]float64, y, u []float64) (Fit, error) {
 	return solve(x, y, w, true)
 }
 
-// Line fits y = b0 + b1·x.
+// Line fits y = b0 + b1·x, with relative weights as LeastSquares takes them.
 func Line(x, y, w []float64) (Fit, error) { return LeastSquares(powers(x, 1), y, w) }
-
-// Polynomial fits y = b0 + b1·x + … of that degree.
-func Polynomial(x, y []float64, degree int) (Fit, error) {
-	return LeastSquares(powers(x, degree), y, nil)
-}
 
 // powers are the rows 1, x, x², … of a polynomial.
 func powers(x []float64, degree int) [][]float64 {
@@ -224,14 +219,9 @@ func (f Fit) At(x []float64) (y, se float64) {
 	return y, math.Sqrt(v)
 }
 
-// Predict is the fitted value at a row, with the standard error of one new value
-// there: √(s² + se²).
-func (f Fit) Predict(x []float64) (y, se float64) {
-	y, se = f.At(x)
-	return y, math.Hypot(f.S, se)
-}
-
-// Interval is value ± t·se at a level, with the fit's degrees of freedom.
+// Interval is value ± t·se at a level: the normal distribution's t where the points'
+// uncertainties were known, Student's with the fit's degrees of freedom where their
+// scatter told them.
 func (f Fit) Interval(value, se, level float64) (low, high float64) {
 	t := distuv.UnitNormal.Quantile((1 + level) / 2)
 	if !f.Known {

@@ -60,10 +60,40 @@ func must(t testing.TB, f Fit, err error) Fit {
 	return f
 }
 
-// sets fits and describes the sets of the StRD.
-func sets(t *testing.T) (fits map[string]Fit, values map[string][]float64, groups map[string]Groups) {
+// mean is the fit of nothing but a constant: its coefficient is the values' mean, S
+// their standard deviation.
+func mean(t *testing.T, values []float64) Fit {
 	t.Helper()
-	fits, values, groups = map[string]Fit{}, map[string][]float64{}, map[string]Groups{}
+	rows := make([][]float64, len(values))
+	for i := range rows {
+		rows[i] = []float64{1}
+	}
+	f, err := LeastSquares(rows, values, nil)
+	return must(t, f, err)
+}
+
+// autocorrelation is the slope, through nothing, of the values that come lag places
+// later against the values, both from the mean; past the last come zeros.
+func autocorrelation(t *testing.T, values []float64, lag int) float64 {
+	t.Helper()
+	m := mean(t, values).Coef[0]
+	var rows [][]float64
+	for _, v := range values {
+		rows = append(rows, []float64{v - m})
+	}
+	later := make([]float64, len(values))
+	for i := lag; i < len(values); i++ {
+		later[i-lag] = values[i] - m
+	}
+	f, err := LeastSquares(rows, later, nil)
+	return must(t, f, err).Coef[0]
+}
+
+// sets fits the sets of the StRD; those of groups as if all were alike, and with a
+// level of its own for each.
+func sets(t *testing.T) (fits map[string]Fit, values map[string][]float64, groups map[string][]Fit) {
+	t.Helper()
+	fits, values, groups = map[string]Fit{}, map[string][]float64{}, map[string][]Fit{}
 	var x, y []float64
 	for _, r := range testdata.Published(t, "strd_norris.csv") {
 		x, y = append(x, number(t, r["x"])), append(y, number(t, r["y"]))
@@ -120,11 +150,19 @@ func sets(t *testing.T) (fits map[string]Fit, values map[string][]float64, group
 			}
 			by[r["group"]] = append(by[r["group"]], number(t, r["y"]))
 		}
-		var all [][]float64
-		for _, g := range order {
-			all = append(all, by[g])
+		var alike, apart [][]float64
+		var all []float64
+		for i, g := range order {
+			for _, v := range by[g] {
+				row := make([]float64, len(order))
+				row[0], row[i] = 1, 1
+				alike, apart, all = append(alike, row[:1]), append(apart, row), append(all, v)
+			}
 		}
-		groups[name] = OneWay(all)
+		for _, rows := range [][][]float64{alike, apart} {
+			f, err := LeastSquares(rows, all, nil)
+			groups[name] = append(groups[name], must(t, f, err))
+		}
 	}
 	return fits, values, groups
 }
@@ -145,17 +183,19 @@ func TestPublishedStRD(t *testing.T) {
 				}
 				got = v
 			} else if v, ok := values[row["set"]]; ok {
-				mean, sd := MeanSD(v)
+				f := mean(t, v)
 				switch q {
 				case "mean":
-					got = mean
+					got = f.Coef[0]
 				case "sd":
-					got = sd
+					got = f.S
 				default:
-					got = Autocorrelation(v, int(number(t, strings.TrimPrefix(q, "lag"))))
+					got = autocorrelation(t, v, int(number(t, strings.TrimPrefix(q, "lag"))))
 				}
 			} else if g, ok := groups[row["set"]]; ok {
-				got = map[string]float64{"ssb": g.SSB, "ssw": g.SSW, "f": g.F, "r2": g.R2, "s": g.S}[q]
+				between, within := g[0].RSS-g[1].RSS, g[1].RSS
+				ratio := between / float64(g[0].DoF-g[1].DoF) / (within / float64(g[1].DoF))
+				got = map[string]float64{"ssb": between, "ssw": within, "f": ratio, "r2": g[1].R2, "s": g[1].S}[q]
 			} else {
 				t.Fatalf("no set %s", row["set"])
 			}
@@ -272,9 +312,9 @@ func TestPublishedHandbook(t *testing.T) {
 			}
 			var got float64
 			if row["file"] == "ZARR13" {
-				low, high := MeanInterval(y, 0.95)
-				mean, sd := MeanSD(y)
-				got = map[string]float64{"mean": mean, "sd": sd, "low": low, "high": high}[row["quantity"]]
+				f := mean(t, y)
+				low, high := f.Interval(f.Coef[0], f.SE[0], 0.95)
+				got = map[string]float64{"mean": f.Coef[0], "sd": f.S, "low": low, "high": high}[row["quantity"]]
 			} else {
 				degree := 1
 				if row["file"] == "LOADCELL" {
@@ -288,7 +328,7 @@ func TestPublishedHandbook(t *testing.T) {
 					q := strings.TrimRight(row["quantity"], "0123456789")
 					at := []float64{1, number(t, strings.TrimPrefix(row["quantity"], q))}
 					fit, se := f.At(at)
-					_, sp := f.Predict(at)
+					sp := math.Hypot(f.S, se) // of one new value
 					low, high := f.Interval(fit, sp, 0.95)
 					got = map[string]float64{"at": fit, "se": se, "sp": sp, "pilow": low, "pihigh": high}[q]
 				}

@@ -39,9 +39,6 @@ func TestLineByHand(t *testing.T) {
 	y, se := f.At([]float64{1, 4})
 	near(t, "at 4", y, 2.5)
 	near(t, "its error", se, math.Sqrt(0.15))
-	y, se = f.Predict([]float64{1, 4})
-	near(t, "predicted at 4", y, 2.5)
-	near(t, "its error", se, 0.5)
 	low, high := f.Interval(2.5, 0.5, 0.95) // Student's t of two degrees: √2·0.95/√(1 - 0.95²)
 	k := math.Sqrt2 * 0.95 / math.Sqrt(1-0.95*0.95)
 	near(t, "low", low, 2.5-0.5*k)
@@ -261,25 +258,20 @@ func TestLeavesMeetsTheBand(t *testing.T) {
 	}
 }
 
-func TestDescriptionsByHand(t *testing.T) {
-	mean, sd := MeanSD([]float64{4, 6, 8})
-	near(t, "mean", mean, 6)
-	near(t, "standard deviation", sd, 2)
-	low, high := MeanInterval([]float64{4, 6}, 0.95)
+// A fit of nothing but a constant is a mean, with its standard deviation and its
+// interval by Student's t.
+func TestMeanByHand(t *testing.T) {
+	f, err := LeastSquares(powers([]float64{0, 0, 0}, 0), []float64{4, 6, 8}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "mean", f.Coef[0], 6)
+	near(t, "standard deviation", f.S, 2)
+	f, err = LeastSquares(powers([]float64{0, 0}, 0), []float64{4, 6}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	low, high := f.Interval(f.Coef[0], f.SE[0], 0.95)
 	near(t, "low", low, 5-math.Tan(0.475*math.Pi))
 	near(t, "high", high, 5+math.Tan(0.475*math.Pi))
-	values := []float64{1, 3, 2, 4}
-	for lag, want := range []float64{1, -0.35, 0.3, -0.45} {
-		near(t, "autocorrelation", Autocorrelation(values, lag), want)
-	}
-	g := OneWay([][]float64{{1, 3}, {5, 7}})
-	if g.DoFB != 1 || g.DoFW != 2 {
-		t.Errorf("degrees of freedom %d and %d", g.DoFB, g.DoFW)
-	}
-	near(t, "between", g.SSB, 16)
-	near(t, "within", g.SSW, 4)
-	near(t, "F", g.F, 8)
-	near(t, "its chance", g.P, 1-math.Sqrt(0.8)) // of Student's t with two degrees
-	near(t, "share between", g.R2, 0.8)
-	near(t, "residual", g.S, math.Sqrt2)
 }

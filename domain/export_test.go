@@ -1,0 +1,19 @@
+package domain
+
+import (
+	"setscrew/domain/diagnosis"
+	"setscrew/domain/profile"
+)
+
+// Model is the model behind it, for those who hold it against draws.
+func (d *Diagnosis) Model() diagnosis.Model { return d.model }
+
+// Compile loads a profile's text with a machine's parameters and puts the
+// shop's own values in place of the profile's.
+func Compile(text []byte, s Setup) (*profile.Profile, error) {
+	p, err := profile.Load(s.Kind+".yaml", text, s.Params)
+	if err != nil {
+		return nil, err
+	}
+	return s.Own(p)
+}
