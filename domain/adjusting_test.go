@@ -14,7 +14,7 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// um is so many micrometres.
+// um is a number of micrometres.
 func um(n int64) quantity.Value { return quantity.New(n, 1, quantity.Micrometre) }
 
 // driven is a machine with one check, which should read 0 within 50 µm either way (and

@@ -303,7 +303,7 @@ func TestCompleteInspection(t *testing.T) {
 	}
 }
 
-// A counter of so many digits goes on past the last of them: from 99.5 h to 0.5 h it
+// A counter of that many digits goes on past the last of them: from 99.5 h to 0.5 h it
 // went 1 h, from 100 h to 1 h 901 h.
 func TestCounterSince(t *testing.T) {
 	h := func(tenths int64) int64 { return tenths * 360 }

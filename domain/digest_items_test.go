@@ -119,7 +119,7 @@ func TestDigestOfAMachine(t *testing.T) {
 	}
 }
 
-// What falls due is spoken of before, so many days by its class and at most a fifth of
+// What falls due is spoken of before, a number of days by its class and at most a fifth of
 // its interval, or with such a part of its hours left.
 func TestDigestLeadTimes(t *testing.T) {
 	day := func(n int) time.Time { return onDay(n).Truncate(24 * time.Hour) }
@@ -220,7 +220,7 @@ func TestDigestLeadTimes(t *testing.T) {
 }
 
 // What is of the shop and not of one machine: calibrations that have run out, visits
-// planned for today with what is left of them, and what is to be bought.
+// planned for today with what is left of them, and what must be bought.
 func TestDigestOfTheShop(t *testing.T) {
 	s := bench()
 	s.Shop.Zone = "Europe/Berlin"

@@ -58,29 +58,29 @@ func Drifts(check *profile.Check, readings []ReadAt) []Drifting {
 	if !check.Target.Valid() {
 		return nil
 	}
-	base := quantity.Base(check.Kind())
+	unit := quantity.Base(check.Kind())
 	for i, position := range check.Positions {
 		var points []wear.Point
 		for _, r := range readings {
 			if i < len(r.Values) && r.Mode == check.Mode {
 				u := metrology.Evaluate(r.Gauge.Gauge, len(r.Values[i].Repeats), 0, Level).Combined
-				points = append(points, wear.Point{X: r.Hours, Y: r.Values[i].Mean().Float(base), U: u})
+				points = append(points, wear.Point{X: r.Hours, Y: r.Values[i].Mean().Float(unit), U: u})
 			}
 		}
 		d := Drifting{Position: position, Kind: check.Kind(), Drift: wear.Follow(points)}
-		d.Adjust, d.Stop = leaving(d.Drift, check.Adjust, base), leaving(d.Drift, check.Stop, base)
+		d.Adjust, d.Stop = leaving(d.Drift, check.Adjust, unit), leaving(d.Drift, check.Stop, unit)
 		all = append(all, d)
 	}
 	return all
 }
 
 // leaving is when a drift leaves a band by the limit that it leads to.
-func leaving(d wear.Drift, b metrology.Limits, base quantity.Unit) *Leaving {
+func leaving(d wear.Drift, b metrology.Limits, unit quantity.Unit) *Leaving {
 	for _, limit := range []quantity.Value{b.Low, b.High} {
 		if !limit.Valid() || d.Proved && (limit.Equal(b.Low)) == (d.Line.Coef[1] > 0) {
 			continue
 		}
-		early, middle, late, ok := d.Leaves(limit.Float(base), 0.8)
+		early, middle, late, ok := d.Leaves(limit.Float(unit), 0.8)
 		if !ok {
 			continue
 		}

@@ -27,7 +27,7 @@ func usedAt(t *testing.T) (Status, []Run, time.Time) {
 }
 
 // Use at weekends brings what needs an hour on a Saturday, and what needs many after
-// so many of them; closed days move it; a counter that shows more brings it sooner;
+// that many of them; closed days move it; a counter that shows more brings it sooner;
 // a chance grows with the days.
 func TestUsage(t *testing.T) {
 	st, runs, now := usedAt(t)

@@ -762,7 +762,7 @@ func TestServicesSoonestFirst(t *testing.T) {
 	}
 }
 
-// What a stale check is to be expected to read follows from the datum's shift, in its
+// What a stale check should be expected to read follows from the datum's shift, in its
 // own direction or the other, and from nothing else: not where anything but the datum
 // moved, nor before it is read again.
 func TestPredicted(t *testing.T) {

@@ -81,17 +81,8 @@ type OddScrew struct {
 	Did      float64 // of what was to be expected
 }
 
-// CapStatus is what the boards say of spring caps.
-type CapStatus struct {
-	Cap     profile.Cap
-	Reports []CapReport
-	Now     quantity.Value // the height by its latest reading, absent if it was never read
-	Set     quantity.Value // the height to set next, absent for none
-	linkage.CapAdvice
-}
-
-// base is a value in the base unit of its kind.
-func base(v quantity.Value) float64 { return v.Float(quantity.Base(v.Kind())) }
+// inBase is a value in the base unit of its kind.
+func inBase(v quantity.Value) float64 { return v.Float(quantity.Base(v.Kind())) }
 
 // exactly is a float of the base unit as a value, rounded to a tenth of a
 // billionth of it, so that what was typed in thou or in millimetres comes out as it was.
@@ -136,7 +127,7 @@ func starting(adjuster *profile.Adjuster, stock []quantity.Value) linkage.Adjust
 				least = s
 			}
 		}
-		l.Increment, l.Least = base(least), 0
+		l.Increment, l.Least = inBase(least), 0
 	case profile.Slide:
 		l.Increment = 1e-9
 	default:
@@ -257,37 +248,6 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 	return geared
 }
 
-// between fills in the readings of a try, and reports whether there are both, of
-// every position.
-func between(one *linkage.Try, c *profile.Check, try Try) bool {
-	if try.Before == nil || try.After == nil || len(try.Before.Reading.Values) != len(c.Positions) ||
-		len(try.After.Reading.Values) != len(c.Positions) {
-		return false
-	}
-	for i := range c.Positions {
-		before, after := try.Before.Reading.Values[i], try.After.Reading.Values[i]
-		one.Before, one.After = append(one.Before, base(before.Mean())), append(one.After, base(after.Mean()))
-		one.U = append(
-			one.U,
-			math.Hypot(alone(before, try.Before.Reading.Gauge), alone(after, try.After.Reading.Gauge))/math.Sqrt2,
-		)
-	}
-	return true
-}
-
-// alone is the standard uncertainty of a reading without what it shares with
-// others by the same gauge.
-func alone(at quantity.At, g GaugeUsed) float64 {
-	b := metrology.Evaluate(g.Gauge, len(at.Repeats), describe(at, g).S, Level)
-	sum := 0.0
-	for _, l := range b.Lines {
-		if !l.Shared {
-			sum += l.U * l.U
-		}
-	}
-	return math.Sqrt(sum)
-}
-
 // Adjusting is a check with what the tries at its adjusters have shown, and the moves
 // that bring it home. CheckStatus is nil where the machine has no such check.
 type Adjusting struct {
@@ -329,16 +289,16 @@ func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
 		if !v.Valid() {
 			return none
 		}
-		return base(v)
+		return inBase(v)
 	}
 	var rows []linkage.Row
 	mean := 0.0
 	for i, p := range cs.At {
-		r := linkage.Row{Value: base(p.Verdict.Value), Low: -inf, High: inf, U: p.Budget.Combined,
+		r := linkage.Row{Value: inBase(p.Verdict.Value), Low: -inf, High: inf, U: p.Budget.Combined,
 			Response: response[i]}
 		r.Target = r.Value
 		if check.Target.Valid() {
-			r.Target, r.Low, r.High = base(check.Target), edge(check.Adjust.Low, -inf), edge(check.Adjust.High, inf)
+			r.Target, r.Low, r.High = inBase(check.Target), edge(check.Adjust.Low, -inf), edge(check.Adjust.High, inf)
 		}
 		mean += r.Value / float64(len(cs.At))
 		rows = append(rows, r)
@@ -348,13 +308,13 @@ func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
 	}
 	// Every position within half of it from their mean: then no two differ by more.
 	n := len(rows)
-	half := base(check.AlikeAdjust) / 2
+	half := inBase(check.AlikeAdjust) / 2
 	for i := range n {
 		r := linkage.Row{
 			Value:    rows[i].Value - mean,
 			Low:      -half,
 			High:     half,
-			U:        alone(cs.Latest.Reading.Values[i], cs.Latest.Reading.Gauge),
+			U:        ownUncertainty(cs.Latest.Reading.Values[i], cs.Latest.Reading.Gauge),
 			Response: make([]float64, len(response[i])),
 		}
 		for j := range r.Response {
@@ -413,7 +373,7 @@ func (cs *CheckStatus) turn(snap Snapshot, geared *gear) *Plan {
 	for i := range cs.At {
 		low, high := cs.Check.Adjust.Low, cs.Check.Adjust.High
 		if left := solution.Left[i]; cs.Check.Target.Valid() && math.Abs(left) > 1e-6 {
-			at := exactly(base(cs.Check.Target)+left, cs.Check.Kind())
+			at := exactly(inBase(cs.Check.Target)+left, cs.Check.Kind())
 			if low.Valid() && at.Cmp(low) < 0 || high.Valid() && at.Cmp(high) > 0 {
 				plan.Left = append(
 					plan.Left,
@@ -483,7 +443,7 @@ func (cs *CheckStatus) planned(geared *gear, solution linkage.Solution) *Plan {
 			}
 			if adjuster.Lead.Kind() == quantity.Length &&
 				(check.Body == nil || check.Body.Kind == profile.Bar || check.Body.Kind == profile.Plate) {
-				move.Response = exactly(base(adjuster.Lead)*math.Abs(geared.now[j].Gain), quantity.Length)
+				move.Response = exactly(inBase(adjuster.Lead)*math.Abs(geared.now[j].Gain), quantity.Length)
 			}
 		}
 		plan.Moves = append(plan.Moves, move)
@@ -498,143 +458,6 @@ func (cs *CheckStatus) planned(geared *gear, solution linkage.Solution) *Plan {
 	return plan
 }
 
-// eccentric plans the moves of eccentrics by all readings since they were last
-// moved otherwise than by a plan.
-func (cs *CheckStatus) eccentric(snap Snapshot, geared *gear) *Plan {
-	check := cs.Check
-	if !check.Target.Valid() || !check.Adjust.Low.Valid() || !check.Adjust.High.Valid() {
-		return nil
-	}
-	p := linkage.Eccentrics{
-		Target: make([]float64, len(cs.At)),
-		Low:    make([]float64, len(cs.At)),
-		High:   make([]float64, len(cs.At)),
-	}
-	for i := range cs.At {
-		p.Target[i], p.Low[i], p.High[i] = base(check.Target), base(check.Adjust.Low), base(check.Adjust.High)
-		p.U = max(p.U, cs.At[i].Budget.Combined)
-	}
-	chain := chained(snap.Tries[check.ID], cs.Latest.Fact)
-	values := func(l *Latest) []float64 {
-		var all []float64
-		for _, at := range l.Reading.Values {
-			all = append(all, base(at.Mean()))
-		}
-		return all
-	}
-	for _, x := range chain {
-		p.Readings = append(p.Readings, values(x.Before))
-	}
-	p.Readings = append(p.Readings, values(&cs.Latest))
-	p.Body = make([][]float64, len(geared.response))
-	for j, i := range geared.turned {
-		adjuster := geared.all[i]
-		throw := base(adjuster.Lead)
-		e := linkage.Eccentric{Adjuster: geared.now[j], Throw: throw, Rising: geared.known[j], Turned: []float64{0}}
-		for _, x := range chain {
-			turned := e.Turned[len(e.Turned)-1]
-			for _, t := range x.Turned {
-				if t.Adjuster == adjuster.ID {
-					turned += t.Turns.Float(quantity.Turn)
-				}
-			}
-			e.Turned = append(e.Turned, turned)
-		}
-		p.Each = append(p.Each, e)
-		for row := range geared.response {
-			p.Body[row] = append(p.Body[row], geared.response[row][j]/throw)
-		}
-		geared.tries[j] = len(chain)
-	}
-	s, reach, err := p.Solve()
-	if err != nil {
-		return nil
-	}
-	plan := cs.planned(geared, s)
-	for j, r := range reach {
-		if r.Out {
-			plan.Short = append(plan.Short, OutOfReach{geared.all[geared.turned[j]].ID, exactly(r.Most, check.Kind())})
-		}
-	}
-	return plan
-}
-
-// chained is the tries that lead, each from the reading after the one before it,
-// to a reading.
-func chained(tries []Try, to FactNo) []Try {
-	first := len(tries)
-	for first > 0 {
-		x := tries[first-1]
-		if x.Before == nil || x.After == nil || x.After.Fact != to {
-			break
-		}
-		to = x.Before.Fact
-		first--
-	}
-	return tries[first:]
-}
-
-// slide plans what is slackened, slid and tightened: every position outside its
-// limits to its target.
-func (cs *CheckStatus) slide(geared *gear) *Plan {
-	check := cs.Check
-	if !check.Target.Valid() {
-		return nil
-	}
-	solution := linkage.Solution{
-		Turns: make([]float64, len(geared.turned)),
-		Past:  make([]float64, len(geared.turned)),
-		Exact: make([]float64, len(geared.turned)),
-		Pass:  1,
-		Tries: 1,
-	}
-	plan := &Plan{Check: check.ID, Drive: profile.Slide}
-	for _, p := range cs.At {
-		solution.Predicted, solution.U = append(
-			solution.Predicted,
-			base(p.Verdict.Value),
-		), append(
-			solution.U,
-			p.Budget.Combined,
-		)
-	}
-	travel := quantity.Base(check.Kind()).Step().Kind()
-	if check.Body != nil && check.Body.Kind == profile.Belt {
-		travel = quantity.Length // of the motor, whatever the belt is read by
-	}
-	by := make([]quantity.Value, len(geared.turned))
-	for j := range geared.turned {
-		// The position that it moves most.
-		most := 0
-		for i := range geared.response {
-			if math.Abs(geared.response[i][j]) > math.Abs(geared.response[most][j]) {
-				most = i
-			}
-		}
-		by[j] = quantity.Zero(travel)
-		off := cs.unlikeOff(most)
-		if off == 0 || geared.response[most][j] == 0 {
-			continue
-		}
-		by[j] = exactly(-off/geared.response[most][j], travel)
-		for i := range solution.Predicted {
-			solution.Predicted[i] -= off * geared.response[i][j] / geared.response[most][j]
-		}
-	}
-	for i, r := range cs.rows(geared.response) {
-		if i < len(cs.At) {
-			solution.Pass *= within(r.Low, r.High, solution.Predicted[i], math.Sqrt2*solution.U[i])
-		}
-	}
-	filled := cs.planned(geared, solution)
-	plan.Moves, plan.Expect, plan.Pass = filled.Moves, filled.Expect, solution.Pass
-	for j := range plan.Moves {
-		plan.Moves[j].By, plan.Moves[j].Grow = by[j], by[j].Sign() > 0
-	}
-	plan.Tries = 1 + (1-solution.Pass)/max(solution.Pass, 0.1)
-	return plan
-}
-
 // unlikeOff is how far a position should be moved: its distance from the target
 // where it is outside the adjust limits, or where the positions are not alike.
 func (cs *CheckStatus) unlikeOff(i int) float64 {
@@ -642,7 +465,7 @@ func (cs *CheckStatus) unlikeOff(i int) float64 {
 	if p.Verdict.InsideAdjust && (cs.Alike == nil || cs.Alike.Verdict.Grade < metrology.Adjust) {
 		return 0
 	}
-	return base(p.Verdict.Value) - base(cs.Check.Target)
+	return inBase(p.Verdict.Value) - inBase(cs.Check.Target)
 }
 
 func within(low, high, mean, sd float64) float64 {
@@ -651,96 +474,6 @@ func within(low, high, mean, sd float64) float64 {
 	}
 	phi := func(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
 	return phi((high-mean)/sd) - phi((low-mean)/sd)
-}
-
-// stacked makes up a thickness from shims, each as often as there are pieces.
-func stacked(thickness quantity.Value, stock []quantity.Value) []quantity.Value {
-	const pieces = 8 // of each, where nobody counted them
-	um, of := map[int]int{}, map[int]quantity.Value{}
-	for _, v := range stock {
-		n := int(math.Round(v.Float(quantity.Micrometre)))
-		um[n], of[n] = pieces, v
-	}
-	stack, _ := linkage.Stack(int(math.Round(thickness.Float(quantity.Micrometre))), um)
-	var all []quantity.Value
-	for _, n := range stack {
-		all = append(all, of[n])
-	}
-	return all
-}
-
-// PairTries puts moves of one check between the readings that they were planned
-// from and those that followed, all oldest first.
-func PairTries(moves, readings, said []Fact) []Try {
-	var all []Try
-	for i, fact := range moves {
-		m, ok := fact.Body.(Move)
-		if !ok {
-			continue
-		}
-		try := Try{Move: fact.No, At: fact.At, Turned: m.Turned}
-		for _, s := range said {
-			if b, ok := s.Body.(MoveAnswer); ok && b.Of == fact.No {
-				try.Said = b.Said
-			}
-		}
-		for _, r := range readings {
-			b, ok := r.Body.(Reading)
-			if !ok {
-				continue
-			}
-			l := Latest{Fact: r.No, At: r.At, By: r.For, Check: b.Check, Reading: &b}
-			switch {
-			case r.No == m.Reading:
-				try.Before = &l
-			case try.After == nil && r.At.After(fact.At) && (i+1 == len(moves) || !r.At.After(moves[i+1].At)):
-				try.After = &l
-			}
-		}
-		all = append(all, try)
-	}
-	return all
-}
-
-// shims is the shop's stock of shims, or that which the profile takes for it.
-func (s Shop) shims(a *profile.Adjuster) []quantity.Value {
-	if len(s.Shims) > 0 {
-		return s.Shims
-	}
-	return a.Stock
-}
-
-// Caps is what boards have shown of spring caps, and what to do about them. Like
-// Adjusting it is for words, never asked for in a transaction.
-func (s Status) Caps() []CapStatus {
-	snap := s.known
-	if snap == nil {
-		return nil
-	}
-	var all []CapStatus
-	for _, cap := range snap.Machine.Profile.Caps {
-		reports := snap.Caps[cap.Check]
-		if len(reports) == 0 {
-			continue
-		}
-		check := snap.Machine.Profile.Check(cap.Check)
-		one := CapStatus{Cap: cap, Reports: reports}
-		var shown []linkage.CapReport
-		for _, r := range reports {
-			shown = append(shown, linkage.CapReport{Height: base(r.Height), Marks: r.Marks, Stutters: r.Stutters})
-		}
-		l, read := snap.Latest[cap.Check]
-		if read && l.Reading != nil && !snap.Moved[cap.Check].At.After(l.At) {
-			one.Now = l.Reading.Values[0].Mean()
-			one.CapAdvice = linkage.NextCap(shown, base(one.Now), base(check.Stop.Low), base(check.Stop.High),
-				base(cap.Step))
-			if one.Move {
-				one.Set = cap.Step.Mul(big.NewRat(int64(math.Round(one.Next/base(cap.Step))), 1))
-			}
-		}
-		all = append(all, one)
-	}
-	return all
 }
 
 // Made is the report that a plan's moves were made, as planned from a reading.

@@ -12,7 +12,7 @@ import (
 	"setscrew/domain/upkeep"
 )
 
-// midnight is the first moment of the day so many days after the machines came.
+// midnight is the first moment of the day that many days after the machines came.
 func midnight(n int) time.Time { return onDay(n).Truncate(24 * time.Hour) }
 
 // The window of work by days, by hand: it opens by its early window or a quarter of its

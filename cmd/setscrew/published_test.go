@@ -76,6 +76,6 @@ func TestTableOfPublishedChecks(t *testing.T) {
 		return
 	}
 	if old != b.String() {
-		t.Error("the table of published checks in DEVELOPERS.md is not what the data give; -update writes it anew")
+		t.Error("the table of published checks in DEVELOPERS.md is not what the data give; -update writes it again")
 	}
 }

@@ -9,7 +9,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
-var update = flag.Bool("update", false, "write what the scripts compare with anew")
+var update = flag.Bool("update", false, "write again what the scripts compare with")
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){

@@ -112,13 +112,13 @@ type Due struct {
 // reaches, its early window included.
 func When(r Rule, u Use, now time.Time, days Days) Due {
 	c := course{
-		rule:  r,
-		days:  days,
-		loc:   days.Loc,
-		hours: since(u.From),
-		began: u.From.At,
-		base:  u.From.At,
-		cover: u.From.At,
+		rule:     r,
+		days:     days,
+		loc:      days.Loc,
+		hours:    since(u.From),
+		began:    u.From.At,
+		lastDone: u.From.At,
+		cover:    u.From.At,
 	}
 	d := Due{Counted: -1}
 	for i, x := range u.Done {
@@ -131,13 +131,13 @@ func When(r Rule, u Use, now time.Time, days Days) Due {
 
 // course is how far what was done has brought a rule.
 type course struct {
-	rule  Rule
-	days  Days
-	loc   *time.Location
-	hours quantity.Value // of use since the point that hours are counted from, until now
-	began time.Time      // when counting began
-	base  time.Time      // the last time that counts
-	cover time.Time      // up to where points of the calendar are done
+	rule     Rule
+	days     Days
+	loc      *time.Location
+	hours    quantity.Value // of use since the point that hours are counted from, until now
+	began    time.Time      // when counting began
+	lastDone time.Time      // the last time that counts
+	cover    time.Time      // up to where points of the calendar are done
 }
 
 func since(d Done) quantity.Value {
@@ -171,7 +171,7 @@ func (c *course) take(x Done) bool {
 	default:
 		c.hours = since(x)
 	}
-	c.base = x.At
+	c.lastDone = x.At
 	if window.After(c.cover) {
 		c.cover = window
 	}
@@ -204,7 +204,7 @@ func (c *course) point() time.Time {
 	case !r.dated():
 		return time.Time{}
 	case !r.FromDue:
-		return c.after(c.base, 1)
+		return c.after(c.lastDone, 1)
 	}
 	n := 1
 	for !c.after(c.began, n).After(c.cover) {

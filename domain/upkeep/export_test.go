@@ -15,13 +15,13 @@ func In(loc *time.Location) Days { return Days{Loc: loc} }
 func Points(r Rule, from time.Time, n int, loc *time.Location) []time.Time {
 	var all []time.Time
 	c := course{
-		rule:  r,
-		days:  In(loc),
-		loc:   loc,
-		hours: quantity.Zero(quantity.Duration),
-		began: from,
-		base:  from,
-		cover: from,
+		rule:     r,
+		days:     In(loc),
+		loc:      loc,
+		hours:    quantity.Zero(quantity.Duration),
+		began:    from,
+		lastDone: from,
+		cover:    from,
 	}
 	if r.Calendar != "" {
 		c.cover = LocalTime(c.day(from, -1)) // the day itself counts
@@ -32,7 +32,7 @@ func Points(r Rule, from time.Time, n int, loc *time.Location) []time.Time {
 			break
 		}
 		all = append(all, p)
-		c.base, c.cover = p, p
+		c.lastDone, c.cover = p, p
 	}
 	return all
 }

@@ -106,9 +106,9 @@ func NewForecast(h History, typical Typical) *Forecast {
 	}
 	forecast.mean = (hours + sessionWeight*typical.Hours) / (total + sessionWeight)
 	forecast.loose = 1 / sessionShape / (total + sessionWeight)
-	base := (total + typicalWeight) / (open + typicalWeight/typical.Sessions)
+	level := (total + typicalWeight) / (open + typicalWeight/typical.Sessions)
 	forecast.weight = weekWeights(n, d)
-	forecast.fresh = GammaPoisson{levelShape, levelShape / base}
+	forecast.fresh = GammaPoisson{levelShape, levelShape / level}
 	changes := []change{{1, forecast.fresh}}
 	forecast.look(h, changes)
 	if len(forecast.past) > 1 {

@@ -236,8 +236,8 @@ func (r *rehearsal) printf(format string, args ...any) {
 	}
 }
 
-// amiss is a line that the rehearsal itself cannot follow.
-func (r *rehearsal) amiss(format string, args ...any) error {
+// usageError says that a line is none that the rehearsal can follow.
+func (r *rehearsal) usageError(format string, args ...any) error {
 	r.printf("  "+format+"\n", args...)
 	if r.cfg.Strict || r.quiet {
 		return ErrRefused
@@ -274,7 +274,7 @@ func (r *rehearsal) line(ctx context.Context, line string) error {
 		r.printf("%s", helpText)
 		return nil
 	}
-	return r.amiss("%q is not understood; a command begins with /, and help lists the rest.", w[0])
+	return r.usageError("%q is not understood; a command begins with /, and help lists the rest.", w[0])
 }
 
 const helpText = `  /help              what Setscrew can do
@@ -298,12 +298,12 @@ const helpText = `  /help              what Setscrew can do
 // bring adds a machine of one of the demo's small kinds.
 func (r *rehearsal) bring(ctx context.Context, w []string) error {
 	if len(w) != 3 {
-		return r.amiss("Bring what? For example: bring tilting-mill Flint. There are: %s.",
+		return r.usageError("Bring what? For example: bring tilting-mill Flint. There are: %s.",
 			strings.Join(demo.Kinds(), ", "))
 	}
 	text, err := demo.Kind(w[1])
 	if err != nil {
-		return r.amiss("There is no kind %q. There are: %s.", w[1], strings.Join(demo.Kinds(), ", "))
+		return r.usageError("There is no kind %q. There are: %s.", w[1], strings.Join(demo.Kinds(), ", "))
 	}
 	books := r.db.Shop(r.state.Shop)
 	hash, err := books.KeepProfile(ctx, w[1], text)
@@ -321,7 +321,7 @@ func (r *rehearsal) bring(ctx context.Context, w []string) error {
 		Body:  domain.MachineAdded{Name: w[2], Units: shop.Units, Setup: domain.Setup{Kind: w[1], Hash: hash, Rev: 1}}})
 	var refused *domain.Refusal
 	if errors.As(err, &refused) {
-		return r.amiss("A machine called %s is on the books already.", w[2])
+		return r.usageError("A machine called %s is on the books already.", w[2])
 	}
 	if err != nil {
 		return err
@@ -338,7 +338,7 @@ func (r *rehearsal) as(w []string) error {
 	case len(w) == 4 && w[2] == "in" && slug(w[3]) != "":
 		r.state.Shop = domain.ShopID(slug(w[3]))
 	default:
-		return r.amiss(`Who? For example: as wren, or as ada in "Tin Lane"`)
+		return r.usageError(`Who? For example: as wren, or as ada in "Tin Lane"`)
 	}
 	r.state.Who = w[1]
 	return nil
@@ -367,7 +367,7 @@ func (r *rehearsal) next() string {
 func (r *rehearsal) slash(ctx context.Context, line string) error {
 	s, err := parseSlash(line, r.desk.Declarations())
 	if err != nil {
-		return r.amiss("%v.", err)
+		return r.usageError("%v.", err)
 	}
 	return r.answer(ctx, r.desk.Run(ctx,
 		commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name,
@@ -388,7 +388,7 @@ func (r *rehearsal) press(ctx context.Context, which string) error {
 		}
 	}
 	if chosen < 0 {
-		return r.amiss("The last reply has no button %q.", which)
+		return r.usageError("The last reply has no button %q.", which)
 	}
 	reply := r.send(ctx, all[chosen].Custom, nil)
 	if !reply.Refused && chosen < len(r.state.Buttons) {
@@ -400,13 +400,13 @@ func (r *rehearsal) press(ctx context.Context, which string) error {
 // fill sends the open form.
 func (r *rehearsal) fill(ctx context.Context, fields []string) error {
 	if r.state.Form == nil {
-		return r.amiss("No form is open.")
+		return r.usageError("No form is open.")
 	}
 	values := map[string]string{}
 	for _, f := range fields {
 		id, v, ok := strings.Cut(f, "=")
 		if !ok {
-			return r.amiss(`%q is no field; for example: fill left="1.17 mm"`, f)
+			return r.usageError(`%q is no field; for example: fill left="1.17 mm"`, f)
 		}
 		values[id] = v
 	}
@@ -415,88 +415,8 @@ func (r *rehearsal) fill(ctx context.Context, fields []string) error {
 	return r.answer(ctx, r.send(ctx, form.Custom, values))
 }
 
-func (r *rehearsal) send(ctx context.Context, custom string, fields map[string]string) commands.Reply {
-	return r.desk.Press(ctx, commands.Press{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Custom: custom,
-		Fields: fields, Now: r.state.Now})
-}
-
 // mostEarlier is how many buttons of earlier replies are kept for press.
 const mostEarlier = 50
-
-// answer prints a reply, then lets the sweep and the poster do what it brought
-// about.
-func (r *rehearsal) answer(ctx context.Context, reply commands.Reply) error {
-	if len(reply.Buttons) > 0 {
-		earlier := slices.Concat(r.state.Buttons, r.state.Earlier)
-		r.state.Buttons, r.state.Earlier = reply.Buttons, earlier[:min(len(earlier), mostEarlier)]
-	}
-	if reply.Form != nil {
-		r.state.Form = reply.Form
-	}
-	picture, err := r.draw(reply)
-	if err != nil {
-		return err
-	}
-	if err := r.keep(reply.File); err != nil {
-		return err
-	}
-	m, err := r.medium(ctx)
-	if err != nil {
-		return err
-	}
-	r.printf("%s", layOut(reply, r.state.Who, picture, m))
-	if err := r.wake(ctx); err != nil {
-		return err
-	}
-	r.printf("\n")
-	if r.fault != nil {
-		return r.fault
-	}
-	if reply.Refused && (r.cfg.Strict || r.quiet) {
-		return fmt.Errorf("%w: %s", ErrRefused, catalogue.Expand(reply.Headline, m))
-	}
-	return nil
-}
-
-// draw writes a reply's picture where pictures are wanted.
-func (r *rehearsal) draw(reply commands.Reply) (path string, err error) {
-	if reply.Picture == nil || r.cfg.Pictures == "" {
-		return "", nil
-	}
-	png, err := commands.Draw(*reply.Picture)
-	if err != nil {
-		return "", err
-	}
-	if err := os.MkdirAll(r.cfg.Pictures, 0o755); err != nil {
-		return "", fmt.Errorf("rehearse: %w", err)
-	}
-	r.pictures++
-	path = filepath.Join(r.cfg.Pictures, fmt.Sprintf("%03d-%s.png", r.pictures, reply.Picture.Name))
-	if err := os.WriteFile(path, png, 0o644); err != nil {
-		return "", fmt.Errorf("rehearse: %w", err)
-	}
-	return filepath.ToSlash(path), nil
-}
-
-// keep writes a reply's file where pictures are wanted.
-func (r *rehearsal) keep(f *commands.File) error {
-	if f == nil || r.cfg.Pictures == "" {
-		return nil
-	}
-	if err := os.MkdirAll(r.cfg.Pictures, 0o755); err != nil {
-		return fmt.Errorf("rehearse: %w", err)
-	}
-	if err := os.WriteFile(filepath.Join(r.cfg.Pictures, f.Name), f.Data, 0o644); err != nil {
-		return fmt.Errorf("rehearse: %w", err)
-	}
-	return nil
-}
-
-// medium shows times as the shop's clocks do.
-func (r *rehearsal) medium(ctx context.Context) (terminal, error) {
-	shop, err := r.db.Shop(r.state.Shop).Shop(ctx)
-	return terminal{shop.Location(), r.state.Now}, err
-}
 
 // wake does what is due now: the sweep, then the poster.
 func (r *rehearsal) wake(ctx context.Context) error {
@@ -518,14 +438,14 @@ func (r *rehearsal) clock(ctx context.Context, to string) error {
 	if span, ok := strings.CutPrefix(to, "+"); ok {
 		p, err := quantity.Parse(span, quantity.Context{Kind: quantity.Duration})
 		if err != nil || p.Value.Cmp(quantity.New(20000, 1, quantity.Day)) > 0 {
-			return r.amiss("%q is no span of time; for example: clock +3d", to)
+			return r.usageError("%q is no span of time; for example: clock +3d", to)
 		}
 		target = r.state.Now.Add(time.Duration(p.Value.Float(quantity.Second)) * time.Second)
 	} else if target, err = time.ParseInLocation("2006-01-02 15:04", to, loc); err != nil {
-		return r.amiss("%q is no time; for example: clock 2026-03-05 09:00", to)
+		return r.usageError("%q is no time; for example: clock 2026-03-05 09:00", to)
 	}
 	if target.Before(r.state.Now) {
-		return r.amiss("Time only moves on: it is %s.", r.state.Now.In(loc).Format("2006-01-02 15:04"))
+		return r.usageError("Time only moves on: it is %s.", r.state.Now.In(loc).Format("2006-01-02 15:04"))
 	}
 	for {
 		next, ok, err := r.db.NextWake(ctx)

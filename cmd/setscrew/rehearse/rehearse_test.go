@@ -213,7 +213,7 @@ func TestExamplesWork(t *testing.T) {
 					continue
 				}
 				n++
-				if err := r.line(ctx, "clock +1d"); err != nil { // lest hours overlap with others
+				if err := r.line(ctx, "clock +1d"); err != nil { // so that hours overlap with no others
 					t.Fatal(err)
 				}
 				if again := say(t, r, example); again.Refused {

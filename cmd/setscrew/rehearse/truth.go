@@ -79,7 +79,7 @@ func standing(m domain.Machine, facts []domain.Fact, measured func(domain.FactNo
 	return t
 }
 
-// seed sets a check anew: badly where screws can mend it, else well.
+// seed gives a check new values: badly where screws can mend it, else well.
 func (t *truth) seed(c *profile.Check, because domain.FactNo) {
 	if c.Inspection {
 		return
@@ -108,9 +108,9 @@ func (t *truth) seed(c *profile.Check, because domain.FactNo) {
 	}
 	values := make([]float64, len(c.Positions))
 	t.values[c.ID] = values
-	well := half / 6
+	spread := half / 6
 	for i := range values {
-		values[i] = at + well*(2*r.Float64()-1)
+		values[i] = at + spread*(2*r.Float64()-1)
 	}
 	response, err := t.machine.Profile.Response(c)
 	of := t.machine.Profile.AdjustersOf(c.ID)
@@ -222,7 +222,7 @@ func (t *truth) effect(a *profile.Adjuster, s *trueScrew, turned domain.Turns, r
 	return s.gain * (linkage.Lift(throw, s.angle) - before) / throw
 }
 
-// changed sets anew what something moved, and shifts what is measured from it.
+// changed gives new values to what something moved, and shifts what is measured from it.
 func (t *truth) changed(moved []string, no domain.FactNo) {
 	p := t.machine.Profile
 	for _, id := range moved {
@@ -282,7 +282,7 @@ func (t *truth) reading(c *profile.Check, unit quantity.Unit, try int) string {
 // gauge shows.
 func (r *rehearsal) measure(ctx context.Context, w []string) error {
 	if len(w) != 2 && (len(w) != 4 || w[2] != "on") {
-		return r.amiss(`Measure what? For example: measure "infeed roller", or measure "bed level" on Flint`)
+		return r.usageError(`Measure what? For example: measure "infeed roller", or measure "bed level" on Flint`)
 	}
 	books := r.db.Shop(r.state.Shop)
 	machines, err := books.Machines(ctx)
@@ -297,12 +297,12 @@ func (r *rehearsal) measure(ctx context.Context, w []string) error {
 		k = 0
 	}
 	if k < 0 {
-		return r.amiss("On which machine? For example: measure %q on NAME", w[1])
+		return r.usageError("On which machine? For example: measure %q on NAME", w[1])
 	}
 	m := machines[k]
 	c := checkCalled(m.Profile, w[1])
 	if c == nil {
-		return r.amiss("%s has no check %q.", m.Name, w[1])
+		return r.usageError("%s has no check %q.", m.Name, w[1])
 	}
 	options := fmt.Sprintf("/reading machine:%q check:%q values:", m.Name, c.Name)
 	if c.Inspection {

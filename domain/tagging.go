@@ -1,0 +1,129 @@
+package domain
+
+import (
+	"slices"
+	"strings"
+
+	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
+	"setscrew/domain/upkeep"
+)
+
+// mustTag lists what demands a tag and has none standing.
+func mustTag(status Status) []TagCause {
+	var causes []TagCause
+	add := func(key string, because FactNo, r Reason) {
+		stands := slices.ContainsFunc(status.Tags, func(t Tag) bool { return t.Cause == key })
+		if !stands && !slices.ContainsFunc(causes, func(c TagCause) bool { return c.Key == key }) {
+			causes = append(causes, TagCause{key, because, r})
+		}
+	}
+	for _, cs := range status.Checks {
+		check := cs.Check
+		if cs.Advice == AdviceStop {
+			add(outsideStopKey(check.ID), cs.Latest.Fact, stopReason(status, cs))
+		}
+		if check.Class == profile.Safety && cs.StaleFrom == check.ID {
+			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact,
+				Reason{Code: SurfaceMoved, Name: movedBy(status, cs.StaleBy.Fact)})
+		}
+		if check.Inspection && check.Class == profile.Safety && cs.Due.State == upkeep.Late {
+			add(overdueKey(CheckItem.Of(check.ID)), cs.Latest.Fact, Reason{Code: CheckOverdue, Name: check.Name})
+		}
+	}
+	for _, sv := range status.Services {
+		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
+			add(overdueKey(ServiceItem.Of(sv.Service.ID)), sv.From().Fact,
+				Reason{Code: ServiceOverdue, Name: sv.Service.Name})
+		}
+	}
+	for _, d := range status.Dangers {
+		add(dangerKey(d.Problem), d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
+	}
+	return causes
+}
+
+// movedBy names the safety checks whose own surfaces a report moved.
+func movedBy(s Status, fact FactNo) string {
+	var names []string
+	for _, cs := range s.Checks {
+		if cs.Check.Class == profile.Safety && cs.StaleFrom == cs.Check.ID && cs.StaleBy.Fact == fact {
+			names = append(names, cs.Check.Name)
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+// stopReason says which value of a check passed which stop limit.
+func stopReason(s Status, cs CheckStatus) Reason {
+	check := cs.Check
+	units := s.Machine.UnitsIn(s.Shop)
+	r := Reason{Name: check.Name, Units: units, Unit: check.Entry[units], Decimals: check.Decimals[units]}
+	if check.Inspection {
+		r.Code, r.Text = FailedCheck, cs.Latest.Inspection.Note
+		return r
+	}
+	worst := metrology.MaybeStop
+	for _, position := range cs.At {
+		verdict := position.Verdict
+		if verdict.Grade < worst || verdict.InsideStop || r.Code != "" && verdict.Grade == worst {
+			continue
+		}
+		worst = verdict.Grade
+		r.Code, r.Position, r.Value = MaybeStop, position.Position, verdict.Value
+		if verdict.Grade == metrology.Stop {
+			r.Code = OutsideStop
+		}
+		r.Limit = verdict.Stop.Low
+		if verdict.Stop.High.Valid() && verdict.Value.Cmp(verdict.Stop.High) > 0 {
+			r.Limit = verdict.Stop.High
+		}
+	}
+	if a := cs.Alike; a != nil && !a.Verdict.InsideStop && (r.Code == "" || a.Verdict.Grade > worst) {
+		r.Code, r.Position = MaybeUnlike, a.Low+", "+a.High
+		if a.Verdict.Grade == metrology.Stop {
+			r.Code = TooUnlike
+		}
+		r.Value, r.Limit = a.Verdict.Value, check.AlikeStop
+	}
+	return r
+}
+
+// blockers lists what a release still needs.
+func blockers(status Status) []Blocker {
+	var b []Blocker
+	for _, cs := range status.Checks {
+		check := cs.Check
+		add := func(code BlockerCode) {
+			b = append(b, Blocker{Code: code, ID: check.ID, Name: check.Name, Running: check.Running})
+		}
+		switch {
+		case slices.ContainsFunc(status.Waiting, func(l Latest) bool { return l.Check == check.ID }):
+			add(BlockWaiting)
+		case cs.Freshness == Unread:
+			add(BlockUnread)
+		case cs.Freshness == Stale && cs.StaleFrom == check.ID:
+			add(BlockMoved)
+		case cs.Freshness == Stale:
+			from := status.Machine.Profile.Check(cs.StaleFrom)
+			b = append(b, Blocker{Code: BlockStale, ID: check.ID, Name: check.Name, From: from.Name,
+				Running: check.Running})
+		case cs.Failed && check.Class == profile.Safety:
+			add(BlockFailed)
+		case cs.Unseconded:
+			add(BlockSecond)
+		case cs.Advice == AdviceStop:
+			add(BlockStop)
+		case cs.Advice == AdviceMeasureToday:
+			add(BlockUndecided)
+		case check.Inspection && check.Class == profile.Safety && cs.Due.State == upkeep.Late:
+			add(BlockOverdue)
+		}
+	}
+	for _, sv := range status.Services {
+		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
+			b = append(b, Blocker{Code: BlockOverdue, ID: sv.Service.ID, Name: sv.Service.Name})
+		}
+	}
+	return b
+}
