@@ -86,6 +86,9 @@ func (w *wording) afterUse(outcome domain.Outcome) []string {
 	case outcome.Before.TaggedOut():
 		lines = append(lines, w.outOfService(outcome.After.Machine), w.say("hours.tagged", nil))
 	}
+	for _, p := range outcome.After.Doubts() {
+		lines = append(lines, w.say("hours.doubt", words.D{"Problem": words.User(p.Name), "No": p.Last}))
+	}
 	lines = append(lines, w.needLines(outcome.After)...)
 	if byUse := outcome.After.ServicesByUse(); len(byUse) > 0 {
 		lines = append(lines, w.dueLine(byUse[0].Service.Name, byUse[0]))

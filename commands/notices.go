@@ -50,6 +50,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicRanTagged:  (*notice).ranTagged,
 	domain.TopicOutOfTrue:  (*notice).outOfTrue,
 	domain.TopicDigest:     (*notice).digest,
+	domain.TopicDoubt:      (*notice).doubt,
 	domain.TopicMeasureNow: func(n *notice) { n.callStewards("notice.measure") },
 }
 
@@ -134,6 +135,10 @@ func (n *notice) underTest() {
 func (n *notice) problem() {
 	n.data["N"] = n.Reports
 	n.callStewards("notice.problem")
+	if n.Doubt {
+		n.add("notice.doubt", nil)
+		n.example("notice.doubt.stop", "/tagout machine:"+quoted(n.Machine)+" reason:"+quoted(n.Name))
+	}
 	if n.Back != 0 {
 		n.add("notice.problem-back", words.D{"No": n.Back})
 	}
@@ -146,6 +151,18 @@ func (n *notice) problem() {
 		n.example("notice.causes", "/cause"+of)
 	}
 	n.example("notice.mended-with", "/mended"+of)
+}
+
+// doubt calls the stewards about what may be dangerous, or says that it was answered.
+func (n *notice) doubt() {
+	if n.Lifted {
+		n.headline("notice.doubt.answered")
+		return
+	}
+	n.callStewards("notice.doubt.late")
+	n.add("notice.doubt.do", nil)
+	n.example("notice.doubt.stop", "/tagout machine:"+quoted(n.Machine)+" reason:"+quoted(n.Name))
+	n.example("notice.doubt.safe", "/mended machine:"+quoted(n.Machine)+" problem:"+quoted(n.Name))
 }
 
 // note repeats what somebody noted, if anything.

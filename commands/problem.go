@@ -6,6 +6,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/danger"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -13,7 +14,8 @@ import (
 var problemCommand = &Command{
 	Name: "problem", Who: Anyone, Quiet: true, Words: 25, MostWords: 260,
 	Options: []Option{machineOption, {Name: "what", Takes: Symptom, Required: true, Max: 200}, noteOption,
-		{Name: "photo", Takes: Attachment}, whenOption, forOption},
+		{Name: "danger", Takes: OneOf, OneOf: []string{"yes", "no"}}, {Name: "photo", Takes: Attachment}, whenOption,
+		forOption},
 	Examples: []string{`/problem machine:Marble what:snipe`, `/problem machine:Marble what:"smoke from the motor"`},
 }
 
@@ -22,29 +24,30 @@ func runProblem(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	// The symptom that the words name, where one does surely.
-	said := words.Clean(c.options["what"])
-	problem := domain.Problem{Name: said, Note: words.Clean(c.options["note"]), Photo: photo(c.options["photo"])}
-	near, sure := domain.MatchSymptoms(machine.Profile, said)
-	var symptom *profile.Symptom
-	if sure {
-		symptom = near[0]
-		problem.Symptom, problem.Name, problem.Danger = symptom.ID, symptom.Name, symptom.Danger
-		if e := machine.Profile.Event(symptom.Event); e != nil {
-			problem.Event, problem.Surfaces = e.ID, e.Surfaces
-		}
-		if fold(said) != fold(symptom.Name) && fold(said) != symptom.ID {
-			problem.Note = strings.TrimSpace(said + ". " + problem.Note)
-			problem.Note = strings.TrimSuffix(problem.Note, ".")
-		}
+	// What the words mean: a danger first of all, in what was seen or in the note.
+	said, note := words.Clean(c.options["what"]), words.Clean(c.options["note"])
+	heard := domain.Hear(machine.Profile, said)
+	if noted := domain.Hear(machine.Profile, note); noted.Danger > heard.Danger {
+		heard = noted
 	}
+	switch {
+	case c.options["danger"] == "yes":
+		heard.Danger = danger.Sure
+	case c.options["danger"] == "no" && heard.Danger == danger.Likely:
+		heard = domain.Hearing{}
+	}
+	symptom := heard.Symptom
+	problem := c.problemHeard(machine, heard, said, note)
 	outcome, err := c.report(machine, problem)
 	if err != nil {
 		return Reply{}, err
 	}
 	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(problem.Name), "No": outcome.Fact.No}
-	if problem.Danger {
+	switch {
+	case problem.Danger:
 		return c.dangerReply(machine, symptom, problem, c.say("problem.recorded", data)), nil
+	case problem.Doubt && !outcome.After.TaggedOut():
+		return c.askDanger(machine, symptom, problem, outcome.Fact.No), nil
 	}
 
 	// Whether it was there before, and what may lie behind it.
@@ -70,8 +73,8 @@ func runProblem(c *call) (Reply, error) {
 	case known:
 	case symptom != nil:
 		reply.Lines = append(reply.Lines, c.say("problem.first", words.D{"Advice": symptom.Advice}))
-	case len(near) > 0:
-		c.offerSymptoms(&reply, near, said, outcome.Fact.No)
+	case len(heard.Near) > 0:
+		c.offerSymptoms(&reply, heard.Near, said, outcome.Fact.No)
 	}
 	if symptom != nil && (!known || capsTried(outcome.After, symptom.ID)) {
 		reply.Lines = append(reply.Lines, c.capLines(outcome.After, symptom.ID)...)
@@ -85,12 +88,36 @@ func runProblem(c *call) (Reply, error) {
 	return reply, nil
 }
 
+// problemHeard is the problem that words were heard as: a symptom of the profile's, a
+// danger common to all machines, or the words themselves. What was said stays with it
+// as a note.
+func (c *call) problemHeard(machine domain.Machine, heard domain.Hearing, said, note string) domain.Problem {
+	problem := domain.Problem{Name: said, Note: note, Photo: photo(c.options["photo"]),
+		Danger: heard.Danger == danger.Sure, Doubt: heard.Danger == danger.Likely}
+	switch symptom := heard.Symptom; {
+	case symptom != nil:
+		problem.Symptom, problem.Name = symptom.ID, symptom.Name
+		if e := machine.Profile.Event(symptom.Event); e != nil {
+			problem.Event, problem.Surfaces = e.ID, e.Surfaces
+		}
+		if fold(said) == fold(symptom.Name) || fold(said) == symptom.ID {
+			return problem
+		}
+	case heard.Hazard != "":
+		problem.Hazard, problem.Name = heard.Hazard, c.say("hazard."+string(heard.Hazard), nil)
+	default:
+		return problem
+	}
+	problem.Note = strings.TrimSuffix(strings.TrimSpace(said+". "+note), ".")
+	return problem
+}
+
 // dangerReply says what to do about a danger, which has stopped the machine.
 func (w *wording) dangerReply(machine domain.Machine, symptom *profile.Symptom, problem domain.Problem,
 	recorded string) Reply {
-	reply := Reply{Headline: w.outOfService(machine), Lines: []string{symptom.Advice, w.say("problem.stop", nil),
-		w.say("tag.isolates-nothing", nil), recorded}}
-	if symptom.Hurt {
+	reply := Reply{Headline: w.outOfService(machine), Lines: []string{w.dangerAdvice(machine, symptom, problem.Hazard),
+		w.say("problem.stop", nil), w.say("tag.isolates-nothing", nil), recorded}}
+	if symptom != nil && symptom.Hurt || problem.Hazard == danger.Hurt {
 		return reply
 	}
 	reply.Lines = append(reply.Lines, w.readAgain(machine, problem.Surfaces)...)
@@ -98,6 +125,37 @@ func (w *wording) dangerReply(machine domain.Machine, symptom *profile.Symptom, 
 		reply.Lines = append(reply.Lines, w.say("problem.cause",
 			words.D{"Example": slash("cause", "machine", machine.Name, "problem", problem.Name)}))
 	}
+	return reply
+}
+
+// dangerAdvice is what to do first about a danger: what the symptom says, what this
+// kind of machine asks for, or what holds for all.
+func (w *wording) dangerAdvice(machine domain.Machine, symptom *profile.Symptom, hazard danger.Kind) string {
+	if symptom != nil {
+		return symptom.Advice
+	}
+	if advice := machine.Profile.DangerAdvice(hazard); advice != "" {
+		return advice
+	}
+	if hazard == "" {
+		return w.say("hazard.advice", nil)
+	}
+	return w.say("hazard."+string(hazard)+".advice", nil)
+}
+
+// askDanger asks whether what was reported is dangerous. Until it is answered the
+// stewards know of it, and hours on the machine are warned of.
+func (c *call) askDanger(machine domain.Machine, symptom *profile.Symptom, problem domain.Problem,
+	recorded domain.FactNo) Reply {
+	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(problem.Name), "No": recorded}
+	reply := Reply{Headline: c.say("doubt.headline", data), Lines: []string{c.say("doubt.stop", nil),
+		c.dangerAdvice(machine, symptom, problem.Hazard), c.say("doubt.until", data)}}
+	for _, answer := range []struct{ key, danger string }{{"button.stop-it", "yes"}, {"button.no-danger", "no"}} {
+		again := c.asked("danger", answer.danger)
+		again.Undo = recorded
+		reply.Buttons = append(reply.Buttons, Button{Label: c.say(answer.key, nil), Custom: wait(c, againAction, again)})
+	}
+	reply.Buttons[0].Style = Grave
 	return reply
 }
 

@@ -159,3 +159,14 @@ func CheckNames(all []*CheckStatus) []string {
 	}
 	return names
 }
+
+// Doubts are the problems that may be dangerous, of which nobody has said whether they
+// are.
+func (s Status) Doubts() (all []OpenProblem) {
+	for _, p := range s.Problems {
+		if p.Doubt {
+			all = append(all, p)
+		}
+	}
+	return all
+}

@@ -225,6 +225,11 @@ func nextWake(status Status) time.Time {
 	for _, cs := range status.Checks {
 		soonest(cs.Due.Next)
 	}
+	for _, p := range status.Problems {
+		if p.Doubt {
+			soonest(p.DoubtEnds())
+		}
+	}
 	for _, sv := range status.Services {
 		soonest(sv.Due.Next)
 		if sv.PutOff != nil {

@@ -2,14 +2,21 @@ package domain
 
 import (
 	"strings"
+
+	"setscrew/domain/danger"
 )
 
 // Problem is a symptom seen, one of the profile's or in free words.
 type Problem struct {
-	Symptom  string   `json:"symptom,omitempty"` // its id in the profile, or ""
-	Name     string   `json:"name"`              // the symptom's name, or the free words
-	Note     string   `json:"note,omitempty"`
-	Danger   bool     `json:"danger,omitempty"`
+	Symptom string `json:"symptom,omitempty"` // its id in the profile, or ""
+	Name    string `json:"name"`              // the symptom's name, or the free words
+	Note    string `json:"note,omitempty"`
+	Danger  bool   `json:"danger,omitempty"`
+	// Hazard is the kind of danger, common to all machines, that the words spoke of, ""
+	// for none.
+	Hazard danger.Kind `json:"hazard,omitempty"`
+	// Doubt says that it may be dangerous, and that whoever reported it was asked.
+	Doubt    bool     `json:"doubt,omitempty"`
 	Event    string   `json:"event,omitempty"` // the event that it is at the same time, with
 	Surfaces []string `json:"moves,omitempty"` // the checks whose surfaces that moved
 	Photo    *Photo   `json:"photo,omitempty"`
@@ -32,6 +39,9 @@ type Photo struct {
 func (p Problem) Key() string {
 	if p.Symptom != "" {
 		return p.Symptom
+	}
+	if p.Hazard != "" {
+		return HazardKey(p.Hazard)
 	}
 	return strings.ToLower(p.Name)
 }

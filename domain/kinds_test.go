@@ -31,7 +31,7 @@ func samples() []Body {
 			Typed: "x",
 			Mode:  "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
 		ReadingConfirmed{3}, Inspection{"c", true, "n", 3},
-		Problem{"s", "n", "t", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}, 4},
+		Problem{"s", "n", "t", true, "fire", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}, 4},
 		Mended{"s", "n", "t", "c", 5}, Found{"s", CauseItem.Of("c"), AnswerNo},
 		ServiceDone{"s", []string{"a"}, "n", true, &Took{"oil", 2}},
 		EventSeen{"e", []string{"a"}, "n", &Took{"belts", 1}},

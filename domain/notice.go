@@ -52,6 +52,7 @@ const (
 	TopicOutOfTrue  Topic = "out-of-adjustment"
 	TopicMeasureNow Topic = "measure-today"
 	TopicDigest     Topic = "digest"
+	TopicDoubt      Topic = "doubt" // that it may be dangerous, and nobody has said
 )
 
 // NoticeVersion is the version of NoticeArgs that this program writes.
@@ -87,6 +88,7 @@ type NoticeArgs struct {
 	Digest  []DigestItem    `json:"digest,omitempty"`
 	Cause   string          `json:"cause,omitempty"`  // what a problem was, by its name
 	People  []PersonID      `json:"people,omitempty"` // who is told
+	Doubt   bool            `json:"doubt,omitempty"`  // it may be dangerous
 	Causes  bool            `json:"causes,omitempty"` // the profile knows what may lie behind it
 	Back    FactNo          `json:"back,omitempty"`   // the mend after which a problem came back
 	Others  []string        `json:"others,omitempty"` // machines that must not run without this one, by name

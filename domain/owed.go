@@ -31,6 +31,12 @@ func Owed(before, after Status, fact *Fact) []Notice {
 	for _, p := range before.Problems {
 		o.mended(p)
 	}
+	for _, p := range before.Problems {
+		o.answered(p)
+	}
+	for _, p := range after.Problems {
+		o.doubt(p)
+	}
 	if fact != nil {
 		o.reported(*fact)
 	}
@@ -241,6 +247,33 @@ func (o *owed) mended(problem OpenProblem) {
 	}
 }
 
+// doubt calls the stewards, once, about what may be dangerous where nobody has said
+// whether it is.
+func (o *owed) doubt(problem OpenProblem) {
+	if !problem.Doubt || o.after.At.Before(problem.DoubtEnds()) || o.after.TaggedOut() {
+		return
+	}
+	args := o.args
+	args.Fact, args.Name, args.Call = problem.Last, problem.Name, true
+	o.post(fmt.Sprintf("doubt/%d", problem.Last), TopicDoubt, args)
+}
+
+// answered owes that what might have been dangerous is no longer asked about, on the
+// messages that said so.
+func (o *owed) answered(problem OpenProblem) {
+	now := o.after.Problem(problem.Key)
+	if !problem.Doubt || o.fact == nil || now != nil && now.Doubt && now.Last == problem.Last {
+		return
+	}
+	args := o.args
+	args.Fact, args.Name, args.Lifted = o.fact.No, problem.Name, true
+	for _, target := range []string{fmt.Sprintf("doubt/%d", problem.Last), fmt.Sprintf("problem/%d", problem.First)} {
+		if now == nil || target[0] == 'd' {
+			o.edit(fmt.Sprintf("%s/answered/%d", target, o.fact.No), target, TopicDoubt, args)
+		}
+	}
+}
+
 // reported owes what the stewards are told of one report.
 func (o *owed) reported(fact Fact) {
 	args := o.args
@@ -287,6 +320,7 @@ func (o *owed) problem(fact Fact, problem Problem, args NoticeArgs) {
 	p := o.after.Problems[i]
 	args.Name, args.Reports, args.Note, args.Photo, args.Back = p.Name, p.Reports, problem.Note, problem.Photo,
 		p.Returned
+	args.Doubt = p.Doubt
 	args.Causes = NewDiagnosis(o.after.Machine.Profile, p.Symptom) != nil
 	key := fmt.Sprintf("problem/%d", p.First)
 	if p.First == fact.No {

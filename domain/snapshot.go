@@ -111,7 +111,15 @@ type OpenProblem struct {
 	Found       map[Item]FoundThen // what was answered and looked for since the first report
 	Returned    FactNo             // the mend that it came back after, or 0
 	Before      string             // the cause that that mend was for, or ""
+	Doubt       bool               // it may be dangerous: whoever reported it last was asked, and has not answered
 }
+
+// DoubtWaits is how long whoever reported something that may be dangerous is waited
+// for before the stewards are called. Our own choice.
+const DoubtWaits = 2 * time.Minute
+
+// DoubtEnds is when the stewards are called about a problem that may be dangerous.
+func (p OpenProblem) DoubtEnds() time.Time { return p.LastAt.Add(DoubtWaits) }
 
 // FoundThen is the last answer to one question, or about one cause.
 type FoundThen struct {

@@ -498,13 +498,15 @@ func (t *tx) problems(snap *domain.Snapshot) error {
 		if err != nil {
 			return err
 		}
-		p.At, p.LastAt = f.At, f.At
+		last := f
 		if p.Last != p.First {
-			last, err := t.fact(p.Last)
-			if err != nil {
+			if last, err = t.fact(p.Last); err != nil {
 				return err
 			}
-			p.LastAt = last.At
+		}
+		p.At, p.LastAt = f.At, last.At
+		if b, ok := last.Body.(domain.Problem); ok {
+			p.Doubt = b.Doubt
 		}
 		if b, ok := f.Body.(domain.Problem); ok {
 			p.Name, p.Symptom, p.Returned = b.Name, b.Symptom, b.Returned

@@ -64,7 +64,7 @@ var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	file := l.mapping(
 		root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
-		"adjusters", "caps", "clamping", "services", "events", "symptoms", "cautions", "isolation", "return",
+		"adjusters", "caps", "clamping", "services", "events", "symptoms", "dangers", "cautions", "isolation", "return",
 		"use", "minutes", "causes", "questions",
 	)
 	if v := file.text("setscrew-profile", true, 10); v != "" && v != "1" {
@@ -153,6 +153,9 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 	}
 	for _, n := range file.items("symptoms", false) {
 		p.Symptoms = append(p.Symptoms, l.symptom(n))
+	}
+	for _, n := range file.items("dangers", false) {
+		p.Dangers = append(p.Dangers, l.danger(n))
 	}
 	for _, n := range file.items("questions", false) {
 		p.Questions = append(p.Questions, l.question(n))

@@ -7,6 +7,7 @@ import (
 	"embed"
 	"io/fs"
 	"path"
+	"setscrew/domain/danger"
 	"slices"
 	"strings"
 
@@ -33,6 +34,7 @@ type Profile struct {
 	Symptoms          []Symptom
 	Causes            []Cause
 	Questions         []Question
+	Dangers           []DangerAdvice
 	Cautions          []Caution
 	Isolation         Isolation
 	Return            []string // what is confirmed before a machine returns to service
@@ -232,12 +234,31 @@ type Symptom struct {
 	Leak     float64  // the chance that it shows without any cause that the profile knows
 }
 
+// DangerAdvice is what to do first about a kind of danger that is common to all
+// machines, where this kind of machine asks for something of its own: what must stay
+// on or shut.
+type DangerAdvice struct {
+	Of     danger.Kind
+	Advice string
+}
+
 // Caution is a warning that is shown first.
 type Caution struct{ ID, Text string }
 
 // Check finds a check by its id, or nil; likewise the lookups that follow.
 func (p *Profile) Check(id string) *Check {
 	return at(p.Checks, func(c *Check) bool { return c.ID == id })
+}
+
+// DangerAdvice is what this kind of machine asks for first in a danger of that kind, ""
+// for nothing of its own.
+func (p *Profile) DangerAdvice(kind danger.Kind) string {
+	for _, d := range p.Dangers {
+		if d.Of == kind {
+			return d.Advice
+		}
+	}
+	return ""
 }
 
 // Gauge finds a gauge by its id, or nil.

@@ -1,8 +1,12 @@
 package profile
 
 import (
+	"slices"
+	"strings"
+
 	"github.com/goccy/go-yaml/ast"
 
+	"setscrew/domain/danger"
 	"setscrew/domain/quantity"
 )
 
@@ -128,4 +132,18 @@ func (l *loader) symptom(n ast.Node) Symptom {
 		Ask:    f.texts("ask", false, 40),
 		Leak:   percent(leak),
 	}
+}
+
+// danger reads what to do about one kind of danger common to all machines.
+func (l *loader) danger(n ast.Node) DangerAdvice {
+	f := l.mapping(n, "of", "advice")
+	var kinds []string
+	for _, kind := range danger.Kinds() {
+		kinds = append(kinds, string(kind))
+	}
+	of := f.text("of", true, 40)
+	if !slices.Contains(kinds, of) {
+		l.failNode(f.by["of"], of, "one of "+strings.Join(kinds, ", "))
+	}
+	return DangerAdvice{danger.Kind(l.id(f, "of", "danger")), f.text("advice", true, maxText)}
 }

@@ -1,0 +1,342 @@
+package danger
+
+import (
+	"embed"
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+	"unicode"
+
+	"github.com/goccy/go-yaml"
+	"golang.org/x/text/unicode/norm"
+)
+
+//go:embed words/*.yaml
+var files embed.FS
+
+// language is one language's words.
+type language struct {
+	name    string
+	fold    *strings.Replacer
+	small   map[string]bool     // words by which the language is known
+	phrases map[string][]phrase // of each idea
+	silent  []phrase            // figures of speech
+	known   map[string]bool     // words that are no misspelling of others
+}
+
+// phrase is words in a row; a gap stands for up to three others.
+type phrase []word
+
+// word is one word of a phrase.
+type word struct {
+	text   string
+	prefix bool // whatever its ending
+	gap    bool
+}
+
+// rule says which ideas together are a danger.
+type rule struct {
+	Kind    Kind   `yaml:"kind"`
+	Sure    string `yaml:"sure"`   // the ideas, separated by spaces; alternatives by |
+	Likely  string `yaml:"likely"` // likewise
+	Without string `yaml:"without"`
+	Within  int    `yaml:"within"`  // words between two of them at the most; 6 if none is given
+	Ordered bool   `yaml:"ordered"` // they come in this order
+	Anyway  bool   `yaml:"anyway"`  // denials and times do not count: it is one itself
+
+	certainty Certainty
+	ideas     [][]string
+	without   []string
+}
+
+var (
+	rules     []rule
+	languages []*language
+)
+
+func init() {
+	if err := load(); err != nil {
+		panic(err)
+	}
+}
+
+// load reads the files that are built in.
+func load() error {
+	text, err := files.ReadFile("words/rules.yaml")
+	if err != nil {
+		return fmt.Errorf("danger: read the rules: %w", err)
+	}
+	var sheet struct {
+		Ideas string `yaml:"ideas"`
+		Rules []rule `yaml:"rules"`
+	}
+	if err := yaml.UnmarshalWithOptions(text, &sheet, yaml.Strict()); err != nil {
+		return fmt.Errorf("danger: the rules: %w", err)
+	}
+	ideas := strings.Fields(sheet.Ideas)
+	rules = nil
+	for i, r := range sheet.Rules {
+		r.certainty = Likely
+		if r.Sure != "" {
+			r.certainty = Sure
+		}
+		if r.Within == 0 {
+			r.Within = 6
+		}
+		for _, names := range strings.Fields(r.Sure + r.Likely) {
+			r.ideas = append(r.ideas, strings.Split(names, "|"))
+		}
+		r.without = strings.Fields(r.Without)
+		if len(r.ideas) == 0 || (r.Sure == "") == (r.Likely == "") || !slices.Contains(Kinds(), r.Kind) {
+			return fmt.Errorf("danger: rule %d (%s): a kind, and ideas that are sure or likely", i+1, r.Kind)
+		}
+		for _, name := range append(slices.Concat(r.ideas...), r.without...) {
+			if !slices.Contains(ideas, name) {
+				return fmt.Errorf("danger: rule %d (%s): no idea %q", i+1, r.Kind, name)
+			}
+		}
+		rules = append(rules, r)
+	}
+	languages = nil
+	for _, name := range []string{"en", "de", "fr", "es"} {
+		l, err := loadLanguage(name, ideas)
+		if err != nil {
+			return err
+		}
+		languages = append(languages, l)
+	}
+	return nil
+}
+
+// loadLanguage reads one language's file. An idea's words stand after its name,
+// separated by commas: flame*, on fire, turn … off.
+func loadLanguage(name string, ideas []string) (*language, error) {
+	text, err := files.ReadFile(path.Join("words", name+".yaml"))
+	if err != nil {
+		return nil, fmt.Errorf("danger: read the words of %s: %w", name, err)
+	}
+	var sheet struct {
+		Fold   []string          `yaml:"fold"`   // spellings that are read as one, in pairs
+		Small  string            `yaml:"small"`  // words by which the language is known
+		Known  string            `yaml:"known"`  // words that are no misspelling of an idea's
+		Silent string            `yaml:"silent"` // figures of speech and harmless names
+		Ideas  map[string]string `yaml:"ideas"`
+	}
+	if err := yaml.UnmarshalWithOptions(text, &sheet, yaml.Strict()); err != nil {
+		return nil, fmt.Errorf("danger: the words of %s: %w", name, err)
+	}
+	l := &language{name: name, fold: strings.NewReplacer(sheet.Fold...), small: map[string]bool{},
+		phrases: map[string][]phrase{}, known: map[string]bool{}}
+	for _, w := range strings.Fields(sheet.Small) {
+		l.small[l.folded(w)] = true
+	}
+	for _, w := range strings.Fields(sheet.Known + " " + sheet.Small) {
+		l.known[l.folded(w)] = true
+	}
+	l.silent = l.read(sheet.Silent)
+	// any order: each idea has its own words
+	for idea, list := range sheet.Ideas {
+		if !slices.Contains(ideas, idea) {
+			return nil, fmt.Errorf("danger: the words of %s: no rule knows the idea %q", name, idea)
+		}
+		l.phrases[idea] = l.read(list)
+	}
+	return l, nil
+}
+
+// read reads phrases.
+func (l *language) read(list string) (all []phrase) {
+	for _, text := range strings.Split(list, ",") {
+		var p phrase
+		for _, w := range strings.Fields(text) {
+			one := word{text: strings.TrimSuffix(w, "*"), prefix: strings.HasSuffix(w, "*"), gap: w == "…"}
+			if !one.gap {
+				one.text = l.folded(one.text)
+				if !one.prefix {
+					l.known[one.text] = true
+				}
+			}
+			p = append(p, one)
+		}
+		if len(p) > 0 {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
+// folded is a word in small letters, without accents, apostrophes and hyphens, and
+// with the language's own spellings made one.
+func (l *language) folded(w string) string {
+	var b strings.Builder
+	for _, r := range norm.NFD.String(l.fold.Replace(strings.ToLower(w))) {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
+}
+
+// token is one word that was typed.
+type token struct {
+	text   string
+	clause int
+	first  bool // of its clause
+	silent bool
+}
+
+// split cuts what was typed into words and clauses. Letters repeated three times and
+// more count once.
+func (l *language) split(said string) (all []token) {
+	clause, first := 0, true
+	var run []rune
+	end := func() {
+		if w := l.folded(string(run)); w != "" {
+			all = append(all, token{text: w, clause: clause, first: first})
+			first = false
+		}
+		run = nil
+	}
+	runes := []rune(said)
+	for i, r := range runes {
+		switch {
+		case unicode.IsLetter(r) || unicode.IsDigit(r) || unicode.Is(unicode.Mn, r):
+			if n := len(run); n >= 2 && unicode.IsLetter(r) && run[n-1] == r && run[n-2] == r {
+				continue
+			}
+			run = append(run, r)
+		case (r == '\'' || r == '’' || r == '`' || r == '´') && l.name != "fr":
+		case r == '-' && len(run) == 1: // e-stop
+		case strings.ContainsRune(",.;:!?()\n–—", r):
+			end()
+			if !(r == '.' || r == ',') || i+1 >= len(runes) || !unicode.IsDigit(runes[i+1]) {
+				if !first {
+					clause, first = clause+1, true
+				}
+			}
+		default:
+			end()
+		}
+	}
+	end()
+	return all
+}
+
+// at is where a phrase ends that begins at a token, or -1.
+func (l *language) at(p phrase, tokens []token, from int) int {
+	i := from
+	for k := 0; k < len(p); k++ {
+		if p[k].gap {
+			for skip := 0; skip <= 3; skip++ {
+				if end := l.at(p[k+1:], tokens, i+skip); end > 0 {
+					return end
+				}
+			}
+			return -1
+		}
+		if i >= len(tokens) || tokens[i].silent || !l.means(tokens[i].text, p[k]) {
+			return -1
+		}
+		i++
+	}
+	return i
+}
+
+// means reports whether a word that was typed is one of a phrase, or its misspelling.
+func (l *language) means(typed string, w word) bool {
+	switch {
+	case typed == w.text:
+		return true
+	case w.prefix && strings.HasPrefix(typed, w.text):
+		return true
+	case l.known[typed]:
+		return false
+	}
+	return misspelt(typed, w)
+}
+
+// misspelt reports whether a word is another with slips: one in a word of five letters,
+// two in one of eight, its first letter being right. Of a word with any ending its
+// beginning is looked at, which must be a letter longer.
+func misspelt(typed string, w word) bool {
+	size := len(w.text)
+	if w.prefix {
+		size--
+	}
+	slips := 0
+	switch {
+	case size >= 8:
+		slips = 2
+	case size >= 5:
+		slips = 1
+	}
+	if slips == 0 || typed == "" || typed[0] != w.text[0] {
+		return false
+	}
+	if !w.prefix {
+		return max(len(typed)-len(w.text), len(w.text)-len(typed)) <= slips && distance(typed, w.text) <= slips
+	}
+	for end := len(w.text) - slips; end <= min(len(w.text)+slips, len(typed)); end++ {
+		if distance(typed[:end], w.text) <= slips {
+			return true
+		}
+	}
+	return false
+}
+
+// distance is how many letters must be put in, left out, replaced or swapped with the
+// next to make one word of another (optimal string alignment).
+func distance(a, b string) int {
+	before, last := make([]int, len(b)+1), make([]int, len(b)+1)
+	for j := range last {
+		last[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		now := make([]int, len(b)+1)
+		now[0] = i
+		for j := 1; j <= len(b); j++ {
+			change := 1
+			if a[i-1] == b[j-1] {
+				change = 0
+			}
+			now[j] = min(last[j]+1, now[j-1]+1, last[j-1]+change)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				now[j] = min(now[j], before[j-2]+1)
+			}
+		}
+		before, last = last, now
+	}
+	return last[len(b)]
+}
+
+// silence marks figures of speech, so that nothing in them is heard.
+func (l *language) silence(tokens []token) {
+	for i := range tokens {
+		for _, p := range l.silent {
+			if end := l.at(p, tokens, i); end > i {
+				for k := i; k < end; k++ {
+					tokens[k].silent = true
+				}
+			}
+		}
+	}
+}
+
+// ideas finds every idea in words, each at the longest phrase that begins at a place.
+func (l *language) ideas(tokens []token) map[string][]occurrence {
+	found := map[string][]occurrence{}
+	// any order: each idea has its own places
+	for idea, phrases := range l.phrases {
+		for i := range tokens {
+			end := -1
+			for _, p := range phrases {
+				end = max(end, l.at(p, tokens, i))
+			}
+			if end > i {
+				found[idea] = append(found[idea], occurrence{i, end})
+			}
+		}
+	}
+	return found
+}

@@ -1,0 +1,116 @@
+package domain
+
+import (
+	"slices"
+	"strings"
+
+	"setscrew/domain/danger"
+	"setscrew/domain/diagnosis"
+	"setscrew/domain/profile"
+)
+
+// Hearing is what somebody's words about a machine mean.
+type Hearing struct {
+	// Symptom is the symptom of the profile's that is meant, nil where that is not sure.
+	Symptom *profile.Symptom
+	// Near are the symptoms that may be meant, best first, at most three.
+	Near []*profile.Symptom
+	// Hazard is the kind of danger, common to all machines, that the words speak of, ""
+	// for none.
+	Hazard danger.Kind
+	// Danger is how surely the machine is dangerous, by the words or by the symptom.
+	Danger danger.Certainty
+}
+
+// Hear finds what somebody's words about a machine mean. Danger comes first: what is
+// common to all kinds of machine (see package danger) and the profile's own dangers,
+// of which somebody hurt goes before all. A danger of the profile's counts where it is
+// chosen by its name or spoken of by its own words, and neither denied nor asked
+// about; words that are merely like it stop nothing.
+func Hear(prof *profile.Profile, said string) Hearing {
+	near, sure := MatchSymptoms(prof, said)
+	heard := Hearing{Near: near}
+	first := func() *profile.Symptom { // taken for it without asking
+		if sure {
+			return near[0]
+		}
+		return nil
+	}()
+	if first != nil && chosen(first, said) {
+		heard.Symptom = first
+		if first.Danger {
+			heard.Danger = danger.Sure
+		}
+		return heard
+	}
+
+	// The profile's own dangers, then those common to all.
+	own := danger.None
+	if first != nil && first.Danger {
+		if own = danger.Says(said, named(first)); own == danger.None {
+			first = nil
+		}
+	}
+	common := danger.Hear(said)
+	switch {
+	case common.Stops() && (own != danger.Sure || common.Kind == danger.Hurt && !first.Hurt &&
+		danger.Hear(without(said, first)).Kind == danger.Hurt):
+		heard.Hazard, heard.Danger = common.Kind, danger.Sure
+		if hurt := slices.IndexFunc(prof.Symptoms, func(s profile.Symptom) bool { return s.Hurt }); hurt >= 0 &&
+			common.Kind == danger.Hurt {
+			heard.Symptom = &prof.Symptoms[hurt]
+		}
+	case own > danger.None:
+		heard.Symptom, heard.Danger = first, own
+	case common.Certainty > danger.None:
+		heard.Hazard, heard.Danger = common.Kind, common.Certainty
+	default:
+		heard.Symptom = first
+	}
+	return heard
+}
+
+// chosen reports whether what was said is a symptom's name, nothing more or less: as
+// when it is taken from the list.
+func chosen(s *profile.Symptom, said string) bool {
+	return Folded(said) == s.ID || slices.ContainsFunc(append([]string{s.Name}, s.Words...),
+		func(name string) bool { return Folded(name) == Folded(said) })
+}
+
+// named is where words name a symptom by one of its own names, by their stems.
+func named(s *profile.Symptom) func(words []string) [][2]int {
+	return func(words []string) (places [][2]int) {
+		// The stems of the words that say something, and which words they are of.
+		var stems []string
+		var at []int
+		for i, w := range words {
+			for _, stem := range diagnosis.Stems(w) {
+				stems, at = append(stems, stem), append(at, i)
+			}
+		}
+		for _, name := range append([]string{s.Name}, s.Words...) {
+			of := diagnosis.Stems(name)
+			for i := 0; len(of) > 0 && i+len(of) <= len(stems); i++ {
+				if slices.Equal(stems[i:i+len(of)], of) {
+					places = append(places, [2]int{at[i], at[i+len(of)-1] + 1})
+				}
+			}
+		}
+		return places
+	}
+}
+
+// without is what was said but for the words that name a symptom: a planer has fingers
+// of its own.
+func without(said string, s *profile.Symptom) string {
+	words := strings.Fields(said)
+	for _, at := range named(s)(words) {
+		for i := at[0]; i < at[1]; i++ {
+			words[i] = ""
+		}
+	}
+	return strings.Join(words, " ")
+}
+
+// HazardKey is the key of the problem that reports of one kind of danger are of.
+func HazardKey(kind danger.Kind) string { return "hazard/" + strings.ToLower(string(kind)) }

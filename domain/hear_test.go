@@ -1,0 +1,58 @@
+package domain_test
+
+import (
+	"testing"
+
+	. "setscrew/domain"
+	"setscrew/domain/danger"
+)
+
+// What members say of a planer stops it, is asked about, or is left as it is.
+func TestHear(t *testing.T) {
+	t.Parallel()
+	p := thePlaner(t)
+	for _, c := range []struct {
+		said, symptom string
+		hazard        danger.Kind
+		certainty     danger.Certainty
+	}{
+		// Danger in plain words.
+		{"fire", "", danger.Fire, danger.Sure},
+		{"its on fire!!!", "", danger.Fire, danger.Sure},
+		{"emergency stop button is stuck", "", danger.StopButton, danger.Sure},
+		{"e-stop doesnt work", "", danger.StopButton, danger.Sure},
+		{"wont turn off", "", danger.Runaway, danger.Sure},
+		{"guard missing", "", danger.Guard, danger.Sure},
+		{"someone took the guard off", "", danger.Guard, danger.Sure},
+		{"exposed wire", "", danger.Shock, danger.Sure},
+		{"interlock bypassed", "", danger.Guard, danger.Sure},
+		{"cutter head wobbles", "", danger.Cutter, danger.Sure},
+		{"wood shot out", "", danger.Thrown, danger.Sure},
+		{"almost lost a finger", "hurt", danger.Hurt, danger.Sure},
+		{"a knife broke", "", danger.Cutter, danger.Sure},
+		{"bearing screams", "", danger.Bearing, danger.Sure},
+		// The profile's own dangers, by their words; somebody hurt before them all.
+		{"smoke from the motor", "smoke", "", danger.Sure},
+		{"smoke", "smoke", "", danger.Sure},
+		{"will-not-stop", "will-not-stop", "", danger.Sure},
+		{"finger stuck", "finger-broken", "", danger.Sure},
+		{"it kicked back and cut his hand, blood everywhere", "hurt", "", danger.Sure},
+		// No danger.
+		{"it's broken", "", "", danger.None},
+		{"No smoke, but slow", "", "", danger.None},
+		{"smoking hot deal", "", "", danger.None},
+		{"burn marks on the board", "", "", danger.None},
+		{"snipe at both ends", "snipe", "", danger.None},
+		{"", "", "", danger.None},
+	} {
+		h := Hear(p, c.said)
+		id := ""
+		if h.Symptom != nil {
+			id = h.Symptom.ID
+		}
+		if id != c.symptom || h.Hazard != c.hazard || h.Danger != c.certainty {
+			t.Errorf("%q: symptom %q, hazard %q, certainty %d; want %q, %q, %d", c.said, id, h.Hazard, h.Danger,
+				c.symptom, c.hazard, c.certainty)
+		}
+	}
+}
