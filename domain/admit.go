@@ -17,11 +17,12 @@ import (
 func Admit(before Status, entry Entry) *Refusal {
 	no := func(code Code) *Refusal { return &Refusal{Code: code, Name: before.Machine.Name} }
 	needed := func(blockers []Blocker) *Refusal {
-		r := no(Blocked)
-		r.Blockers = blockers
-		return r
+		refusal := no(Blocked)
+		refusal.Blockers = blockers
+		return refusal
 	}
 	switch body := entry.Body.(type) {
+	// Trying out and releasing: only a tagged machine, and only past what makes it unsafe.
 	case UnderTest:
 		still := slices.DeleteFunc(slices.Clone(before.Blockers), func(b Blocker) bool { return b.Running })
 		switch {
@@ -47,19 +48,25 @@ func Admit(before Status, entry Entry) *Refusal {
 		case len(before.Blockers) > 0:
 			return needed(before.Blockers)
 		}
+	// A counter that shows less than before was misread, unless it was replaced or rolled over.
 	case CounterRead:
-		c := before.Counter
-		if c != nil && !body.New && !body.Rolled && !entry.At.Before(c.At) && body.Shown().Cmp(c.Shown) < 0 {
-			return &Refusal{Code: CounterBack, Name: before.Machine.Name, Fact: c.Fact}
+		counter := before.Counter
+		if counter != nil && !body.New && !body.Rolled && !entry.At.Before(counter.At) &&
+			body.Shown().Cmp(counter.Shown) < 0 {
+			return &Refusal{Code: CounterBack, Name: before.Machine.Name, Fact: counter.Fact}
 		}
+	// What two people do at once: the second finds that the first has done it.
 	case TakenOver:
 		if before.Handover == nil || before.Handover.Fact != body.Of {
 			return &Refusal{Code: TakenBefore, Fact: body.Of}
 		}
+	// Safety work cannot wait.
 	case PutOff:
-		if s := before.Machine.Profile.Service(body.Service); s != nil && s.Class == profile.SafetyService {
-			return &Refusal{Code: SafetyNotPutOff, Name: s.Name}
+		service := before.Machine.Profile.Service(body.Service)
+		if service != nil && service.Class == profile.SafetyService {
+			return &Refusal{Code: SafetyNotPutOff, Name: service.Name}
 		}
+	// What is found or mended must have been reported.
 	case Found:
 		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key }) &&
 			!slices.ContainsFunc(before.Dangers, func(d Danger) bool { return d.Problem.Key() == body.Key }) {
@@ -79,53 +86,59 @@ func Admit(before Status, entry Entry) *Refusal {
 // shelf.
 func Complete(before Status, entry Entry) Body {
 	switch body := entry.Body.(type) {
+	// Use that the counter shows and nobody reported.
 	case CounterRead:
-		if c := before.Counter; c != nil && !body.New && entry.At.After(c.At) {
-			went := body.Since(CounterRead{Seconds: int64(c.Shown.Float(quantity.Second))})
-			body.Unlogged = max(went-int64(c.Since.Float(quantity.Second)), 0)
+		if counter := before.Counter; counter != nil && !body.New && entry.At.After(counter.At) {
+			went := body.Since(CounterRead{Seconds: int64(counter.Shown.Float(quantity.Second))})
+			body.Unlogged = max(went-int64(counter.Since.Float(quantity.Second)), 0)
 		}
 		return body
+	// What the datum read at that moment, so that a later move of it can be followed.
 	case Reading:
 		cs := before.Check(body.Check)
 		if cs == nil || cs.Check.Follows == nil {
 			return body
 		}
-		d := before.Check(cs.Check.Follows.Check)
-		freshThen := d.Freshness == Fresh || d.Freshness == Stale && d.StaleBy.At.After(entry.At)
-		if freshThen && d.Latest.Reading != nil && !d.Latest.At.After(entry.At) {
-			body.Datum = &DatumRead{Fact: d.Latest.Fact}
+		datum := before.Check(cs.Check.Follows.Check)
+		freshThen := datum.Freshness == Fresh || datum.Freshness == Stale && datum.StaleBy.At.After(entry.At)
+		if freshThen && datum.Latest.Reading != nil && !datum.Latest.At.After(entry.At) {
+			body.Datum = &DatumRead{Fact: datum.Latest.Fact}
 			for _, at := range body.Values {
-				body.Datum.Greatest = append(body.Datum.Greatest, Greatest(d.Latest.Reading.Values, at.Position))
+				body.Datum.Greatest = append(body.Datum.Greatest, Greatest(datum.Latest.Reading.Values, at.Position))
 			}
 		}
 		return body
+	// A problem that comes back soon after it was mended points at the mend.
 	case Problem:
-		if m, ok := before.Mends[body.Key()]; ok && !body.Danger && !entry.At.Before(m.At) &&
-			m.Since.Cmp(ReturnHours) < 0 &&
+		if mend, ok := before.Mends[body.Key()]; ok && !body.Danger && !entry.At.Before(mend.At) &&
+			mend.Since.Cmp(ReturnHours) < 0 &&
 			!slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key() }) {
-			body.Returned = m.Fact
+			body.Returned = mend.Fact
 		}
 		return body
+	// Mended without a cause named: take the one that a test had found.
 	case Mended:
-		for _, p := range before.Problems {
-			if p.Key == body.Key && body.Cause == "" {
-				body.Cause, _ = p.Cause()
+		for _, problem := range before.Problems {
+			if problem.Key == body.Key && body.Cause == "" {
+				body.Cause, _ = problem.Cause()
 			}
 		}
 		return body
+	// Whether the work was asked for by then, and what it took from the shelf.
 	case ServiceDone:
-		if s := before.Service(body.Service); s != nil {
-			body.Asked = slices.ContainsFunc(s.Because, func(t Trigger) bool { return !t.At.After(entry.At) })
+		if status := before.Service(body.Service); status != nil {
+			body.Asked = slices.ContainsFunc(status.Because, func(t Trigger) bool { return !t.At.After(entry.At) })
 		}
-		if s := before.Machine.Profile.Service(body.Service); s != nil {
-			body.Took = took(s.Work)
+		if service := before.Machine.Profile.Service(body.Service); service != nil {
+			body.Took = took(service.Work)
 		}
 		return body
 	case EventSeen:
-		if ev := before.Machine.Profile.Event(body.Event); ev != nil {
-			body.Took = took(ev.Work)
+		if event := before.Machine.Profile.Event(body.Event); event != nil {
+			body.Took = took(event.Work)
 		}
 		return body
+	// A second person's pass confirms the first one's.
 	case Inspection:
 		cs := before.Check(body.Check)
 		if body.Pass && cs != nil && cs.Unseconded && cs.Freshness == Fresh &&
@@ -167,11 +180,11 @@ func Unlikely(check *profile.Check, values []quantity.At) bool {
 				linkage.Harmonic(v.Float(quantity.Hertz), value.Float(quantity.Hertz)) != 0 {
 				return true
 			}
-			a := v.Abs()
+			size := v.Abs()
 			stops := check.Stop.Low.Valid() || check.Stop.High.Valid()
 			inside := stops && (!check.Stop.Low.Valid() || v.Cmp(check.Stop.Low) >= 0) &&
 				(!check.Stop.High.Valid() || v.Cmp(check.Stop.High) <= 0)
-			return a.Cmp(value.Mul(ten)) >= 0 || a.Mul(ten).Cmp(value) <= 0 && !inside
+			return size.Cmp(value.Mul(ten)) >= 0 || size.Mul(ten).Cmp(value) <= 0 && !inside
 		})
 	})
 }

@@ -93,29 +93,31 @@ func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep
 
 // judge fills in the verdicts of a reading's positions and of their
 // differences, and the worst grade among them.
-func judge(cs *CheckStatus, r *Reading) {
+func judge(cs *CheckStatus, reading *Reading) {
 	check := cs.Check
-	means := make([]quantity.Value, len(r.Values))
-	g := r.Gauge.Gauge
-	for i, at := range r.Values {
+	means := make([]quantity.Value, len(reading.Values))
+	gauge := reading.Gauge.Gauge
+	// Each position by itself.
+	for i, at := range reading.Values {
 		means[i] = at.Mean()
-		repeats := describe(at, r.Gauge)
-		b := metrology.Evaluate(g, len(at.Repeats), repeats.S, Level)
-		v := metrology.Assess(means[i], b.U(), check.Adjust, check.Stop)
-		cs.At = append(cs.At, PositionVerdict{at.Position, v, b, repeats})
-		cs.Grade = max(cs.Grade, v.Grade)
+		repeats := describe(at, reading.Gauge)
+		budget := metrology.Evaluate(gauge, len(at.Repeats), repeats.S, Level)
+		verdict := metrology.Assess(means[i], budget.U(), check.Adjust, check.Stop)
+		cs.At = append(cs.At, PositionVerdict{at.Position, verdict, budget, repeats})
+		cs.Grade = max(cs.Grade, verdict.Grade)
 	}
+	// The difference of the extremes, where positions should be alike; shared errors cancel in it.
 	if len(means) > 1 && (check.AlikeAdjust.Valid() || check.AlikeStop.Valid()) {
 		lo, hi := metrology.Extremes(means)
-		b, shared := metrology.Difference(cs.At[lo].Budget, cs.At[hi].Budget)
-		v := metrology.Assess(
+		budget, shared := metrology.Difference(cs.At[lo].Budget, cs.At[hi].Budget)
+		verdict := metrology.Assess(
 			means[hi].Sub(means[lo]),
-			b.U(),
+			budget.U(),
 			metrology.Limits{High: check.AlikeAdjust},
 			metrology.Limits{High: check.AlikeStop},
 		)
-		cs.Alike = &AlikeVerdict{v, b, shared, r.Values[lo].Position, r.Values[hi].Position}
-		cs.Grade = max(cs.Grade, v.Grade)
+		cs.Alike = &AlikeVerdict{verdict, budget, shared, reading.Values[lo].Position, reading.Values[hi].Position}
+		cs.Grade = max(cs.Grade, verdict.Grade)
 	}
 }
 
@@ -173,23 +175,23 @@ func outsideStop(cs CheckStatus) bool {
 //
 // where a datum's value is the greatest at the positions followed.
 func predict(status Status, cs *CheckStatus, moved map[string]Moved) []quantity.Value {
-	f := cs.Check.Follows
-	if f == nil || cs.Freshness != Stale || cs.Latest.Reading.Datum == nil {
+	follows := cs.Check.Follows
+	if follows == nil || cs.Freshness != Stale || cs.Latest.Reading.Datum == nil {
 		return nil
 	}
 	for _, id := range status.Machine.Profile.Datums(cs.Check.ID) {
-		if id != f.Check && moved[id].At.After(cs.Latest.At) {
+		if id != follows.Check && moved[id].At.After(cs.Latest.At) {
 			return nil // something else moved too
 		}
 	}
-	datum := status.Check(f.Check)
+	datum := status.Check(follows.Check)
 	if datum.Freshness != Fresh || datum.Latest.Reading == nil {
 		return nil
 	}
 	var all []quantity.Value
 	for i, at := range cs.Latest.Reading.Values {
 		shift := Greatest(datum.Latest.Reading.Values, at.Position).Sub(cs.Latest.Reading.Datum.Greatest[i])
-		if f.Opposite {
+		if follows.Opposite {
 			shift = shift.Neg()
 		}
 		all = append(all, at.Mean().Add(shift))

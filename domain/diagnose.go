@@ -68,44 +68,46 @@ func NewDiagnosis(prof *profile.Profile, symptom string, also ...string) *Diagno
 	if found.Symptom == nil || found.Symptom.Hurt || len(found.Causes) == 0 {
 		return nil
 	}
+	// How strongly each cause, in order, shows itself in a finding.
 	sign := func(leak float64, strength func(*profile.Cause) float64) diagnosis.Sign {
-		s := diagnosis.Sign{Leak: leak}
-		for _, c := range found.Causes {
-			s.Strength = append(s.Strength, strength(c))
+		made := diagnosis.Sign{Leak: leak}
+		for _, cause := range found.Causes {
+			made.Strength = append(made.Strength, strength(cause))
 		}
-		return s
+		return made
 	}
 	shows := func(id string) diagnosis.Sign {
-		return sign(prof.Symptom(id).Leak, func(c *profile.Cause) float64 { return c.Shows[id] })
+		return sign(prof.Symptom(id).Leak, func(cause *profile.Cause) float64 { return cause.Shows[id] })
 	}
-	for _, c := range found.Causes {
-		found.model.Prior = append(found.model.Prior, c.Prior)
+	for _, cause := range found.Causes {
+		found.model.Prior = append(found.model.Prior, cause.Prior)
 	}
 	found.model.Symptom = shows(symptom)
+	// Findings stand in the order of Inquiries: questions, then tests; other symptoms come last.
 	for _, id := range found.Symptom.Ask {
-		q := prof.Question(id)
-		found.Inquiries = append(found.Inquiries, Inquiry{Question: q})
+		question := prof.Question(id)
+		found.Inquiries = append(found.Inquiries, Inquiry{Question: question})
 		found.model.Findings = append(
 			found.model.Findings,
 			diagnosis.Finding{
 				Of:      diagnosis.NoCause,
-				Minutes: float64(q.Minutes),
-				Sign:    sign(q.Usual, func(c *profile.Cause) float64 { return c.Answers[id] }),
+				Minutes: float64(question.Minutes),
+				Sign:    sign(question.Usual, func(cause *profile.Cause) float64 { return cause.Answers[id] }),
 			},
 		)
 	}
-	for i, c := range found.Causes {
-		found.Inquiries = append(found.Inquiries, Inquiry{Cause: c})
+	for i, cause := range found.Causes {
+		found.Inquiries = append(found.Inquiries, Inquiry{Cause: cause})
 		// A test that finds its cause with a chance f, and with w where there is none.
-		s := diagnosis.Sign{Leak: c.Test.Wrongly, Strength: make([]float64, len(found.Causes))}
-		s.Strength[i] = max(1-(1-c.Test.Finds)/(1-c.Test.Wrongly), 0)
+		test := diagnosis.Sign{Leak: cause.Test.Wrongly, Strength: make([]float64, len(found.Causes))}
+		test.Strength[i] = max(1-(1-cause.Test.Finds)/(1-cause.Test.Wrongly), 0)
 		found.model.Findings = append(
 			found.model.Findings,
-			diagnosis.Finding{Of: i, Minutes: float64(c.Test.Minutes), Sign: s},
+			diagnosis.Finding{Of: i, Minutes: float64(cause.Test.Minutes), Sign: test},
 		)
 	}
 	for _, id := range also {
-		if y := prof.Symptom(id); y != nil && id != symptom && !y.Hurt {
+		if other := prof.Symptom(id); other != nil && id != symptom && !other.Hurt {
 			found.model.Findings = append(
 				found.model.Findings,
 				diagnosis.Finding{Of: diagnosis.NoCause, Minutes: 1, Sign: shows(id)},
@@ -169,19 +171,22 @@ const (
 // so far and how often each was behind it. again is the cause that was mended before
 // it came back, or "".
 func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, again string) Ranked {
-	n := len(d.Causes)
-	ones := slices.Repeat([]float64{1}, n)
+	causes := len(d.Causes)
+	// The machine's other symptoms, which follow the inquiries, are known to be there.
+	ones := slices.Repeat([]float64{1}, causes)
 	answers := make([]diagnosis.Answer, len(d.model.Findings))
 	for i := range d.model.Findings[len(d.Inquiries):] {
 		answers[len(d.Inquiries)+i] = diagnosis.Yes
 	}
-	had := make([]int, n)
-	for i, c := range d.Causes {
-		had[i] = counts.By[c.ID]
+	// Start from the priors, corrected by what the shop's own problems turned out to be.
+	had := make([]int, causes)
+	for i, cause := range d.Causes {
+		had[i] = counts.By[cause.ID]
 	}
 	learned := d.model.Learned(had, counts.N)
 	odds := slices.Clone(ones)
-	suspects := make([]Suspect, n)
+	// Weigh the machine's own facts: each piece of evidence multiplies a cause's odds.
+	suspects := make([]Suspect, causes)
 	for i, cause := range d.Causes {
 		suspect := Suspect{
 			Cause: cause,
@@ -203,125 +208,134 @@ func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, aga
 		}
 		suspects[i] = suspect
 	}
-	var r Ranked
-	for k, q := range d.Inquiries {
-		f, ok := found[q.Item()]
+	// Enter what was answered, and list each answer with the causes that it bears on.
+	var ranked Ranked
+	for number, inquiry := range d.Inquiries {
+		answer, ok := found[inquiry.Item()]
 		if !ok {
 			continue
 		}
-		answers[k] = map[Answer]diagnosis.Answer{
+		answers[number] = map[Answer]diagnosis.Answer{
 			AnswerYes: diagnosis.Yes, AnswerNo: diagnosis.No, AnswerUnsure: diagnosis.CannotTell,
-		}[f.Answer]
-		for i, c := range d.Causes {
+		}[answer.Answer]
+		for i, cause := range d.Causes {
 			name := ""
 			switch {
-			case q.Cause == c:
-			case q.Question != nil && c.Answers[q.Question.ID] > 0:
-				name = q.Question.Ask
+			case inquiry.Cause == cause:
+			case inquiry.Question != nil && cause.Answers[inquiry.Question.ID] > 0:
+				name = inquiry.Question.Ask
 			default:
 				continue
 			}
 			suspects[i].Evidence = append(
 				suspects[i].Evidence,
-				Evidence{Code: EvidenceAnswer, Name: name, Answer: f.Answer, Fact: f.Fact, At: f.At},
+				Evidence{Code: EvidenceAnswer, Name: name, Answer: answer.Answer, Fact: answer.Fact, At: answer.At},
 			)
 		}
 	}
+	// Combine both, and see what to ask or test next.
 	post := d.model.Rank(odds, answers)
-	r.Other = post.Other
+	ranked.Other = post.Other
 	for i := range suspects {
 		suspects[i].Chance = post.Chance[i]
 	}
-	if k, ok := post.Next(); ok {
-		r.Next = &d.Inquiries[k]
+	if number, ok := post.Next(); ok {
+		ranked.Next = &d.Inquiries[number]
 	}
+	// A test that found its cause settles the matter, however likely the others seem.
 	if id, _ := (OpenProblem{Found: found}).Cause(); id != "" {
-		for _, c := range d.Causes {
-			if c.ID == id {
-				r.Settled = c
+		for _, cause := range d.Causes {
+			if cause.ID == id {
+				ranked.Settled = cause
 			}
 		}
 	}
 	slices.SortStableFunc(suspects, func(a, b Suspect) int { return cmp.Compare(b.Chance, a.Chance) })
-	r.Suspects = suspects
-	return r
+	ranked.Suspects = suspects
+	return ranked
 }
 
 // evidence adds what a machine's own facts say of a cause.
 func (d *Diagnosis) evidence(st Status, cause *profile.Cause, add func(Evidence)) {
-	if s := cause.Since; s != nil {
+	// Wear: the longer since the service or event that would have reset it, the likelier.
+	if since := cause.Since; since != nil {
 		used := st.Hours // since the machine came, where nothing was told
 		evidence := Evidence{Code: EvidenceSince}
-		if v := st.Machine.Profile.Service(s.Service); v != nil {
-			evidence.Name = v.Name
-			if x := st.Service(s.Service); x != nil {
-				used, evidence.Fact, evidence.At = x.From().Since, x.From().Fact, x.From().At
+		if service := st.Machine.Profile.Service(since.Service); service != nil {
+			evidence.Name = service.Name
+			if status := st.Service(since.Service); status != nil {
+				used, evidence.Fact, evidence.At = status.From().Since, status.From().Fact, status.From().At
 			}
 		}
-		if v := st.Machine.Profile.Event(s.Event); v != nil {
-			evidence.Name = v.Name
-			if x, ok := st.Events[s.Event]; ok {
-				used, evidence.Fact, evidence.At = x.Since, x.Fact, x.At
+		if event := st.Machine.Profile.Event(since.Event); event != nil {
+			evidence.Name = event.Name
+			if last, ok := st.Events[since.Event]; ok {
+				used, evidence.Fact, evidence.At = last.Since, last.Fact, last.At
 			}
 		}
 		if used.Valid() {
 			evidence.Hours = used
-			evidence.Odds = diagnosis.Since(cause.Prior, used.Float(quantity.Hour)/s.Hours.Float(quantity.Hour))
+			evidence.Odds = diagnosis.Since(cause.Prior, used.Float(quantity.Hour)/since.Hours.Float(quantity.Hour))
 			add(evidence)
 		}
 	}
+	// Recent events that are known to bring this cause about.
 	for _, id := range slices.Sorted(maps.Keys(cause.Events)) {
-		if x, ok := st.Events[id]; ok && x.Since.Cmp(RecentHours) < 0 {
+		if last, ok := st.Events[id]; ok && last.Since.Cmp(RecentHours) < 0 {
 			add(
 				Evidence{
 					Code:  EvidenceEvent,
 					Odds:  cause.Events[id],
 					Name:  st.Machine.Profile.Event(id).Name,
-					Hours: x.Since,
-					Fact:  x.Fact,
-					At:    x.At,
+					Hours: last.Since,
+					Fact:  last.Fact,
+					At:    last.At,
 				},
 			)
 		}
 	}
-	k := st.Check(cause.Check)
-	if k == nil {
+	// The check that shows the cause, if there is one.
+	check := st.Check(cause.Check)
+	if check == nil {
 		return
 	}
-	e := Evidence{Name: k.Check.Name, Fact: k.Latest.Fact, At: k.Latest.At}
+	reading := Evidence{Name: check.Check.Name, Fact: check.Latest.Fact, At: check.Latest.At}
 	off := false
-	if r := k.Latest.Reading; r != nil {
-		e.Where, e.Value, off = offSide(k.Check, r, cause.Reads)
+	if values := check.Latest.Reading; values != nil {
+		reading.Where, reading.Value, off = offSide(check.Check, values, cause.Reads)
 	}
+	// The graver finding wins; an inspection that is overdue says nothing either way.
 	switch {
-	case k.Freshness == Unread:
-		e.Code, e.Odds = EvidenceUnread, oddsUnread
-	case k.Failed:
-		e.Code, e.Odds = EvidenceFailed, oddsOff
-	case k.Freshness == Stale:
-		e.Code, e.Odds, e.Of = EvidenceStale, oddsStale, st.Machine.Profile.Check(k.StaleFrom).Name
+	case check.Freshness == Unread:
+		reading.Code, reading.Odds = EvidenceUnread, oddsUnread
+	case check.Failed:
+		reading.Code, reading.Odds = EvidenceFailed, oddsOff
+	case check.Freshness == Stale:
+		reading.Code, reading.Odds = EvidenceStale, oddsStale
+		reading.Of = st.Machine.Profile.Check(check.StaleFrom).Name
 		if off {
-			e.Code, e.Odds = EvidenceStaleOff, oddsStaleOff
+			reading.Code, reading.Odds = EvidenceStaleOff, oddsStaleOff
 		}
 	case off:
-		e.Code, e.Odds = EvidenceOff, oddsOff
-	case k.Latest.Inspection != nil && k.Due.State != upkeep.NotDue:
+		reading.Code, reading.Odds = EvidenceOff, oddsOff
+	case check.Latest.Inspection != nil && check.Due.State != upkeep.NotDue:
 		return
 	default:
-		e.Code, e.Odds = EvidenceGood, oddsGood
+		reading.Code, reading.Odds = EvidenceGood, oddsGood
 	}
-	add(e)
+	add(reading)
 }
 
 // offSide finds the position that reads farthest outside a check's adjust limits on
 // a side, "" for either (the first of several as far); or, where none does and
 // positions should be alike, the highest where they differ too much.
-func offSide(check *profile.Check, r *Reading, side string) (where string, value quantity.Value, off bool) {
+func offSide(check *profile.Check, reading *Reading, side string) (where string, value quantity.Value, off bool) {
 	var low, high *quantity.At
 	var farthest quantity.Value // outside the limits
-	for i := range r.Values {
-		v := &r.Values[i]
-		mean := v.Mean()
+	// The farthest outside on the side asked for; the extremes are kept for the comparison below.
+	for i := range reading.Values {
+		place := &reading.Values[i]
+		mean := place.Mean()
 		var outside quantity.Value
 		switch {
 		case side != "low" && check.Adjust.High.Valid() && mean.Cmp(check.Adjust.High) > 0:
@@ -330,15 +344,16 @@ func offSide(check *profile.Check, r *Reading, side string) (where string, value
 			outside = check.Adjust.Low.Sub(mean)
 		}
 		if outside.Valid() && (!off || outside.Cmp(farthest) > 0) {
-			where, value, off, farthest = v.Position, mean, true, outside
+			where, value, off, farthest = place.Position, mean, true, outside
 		}
 		if low == nil || mean.Cmp(low.Mean()) < 0 {
-			low = v
+			low = place
 		}
 		if high == nil || mean.Cmp(high.Mean()) > 0 {
-			high = v
+			high = place
 		}
 	}
+	// All inside: then the positions may still differ too much from one another.
 	if !off && side == "" && check.AlikeAdjust.Valid() && low != nil &&
 		high.Mean().Sub(low.Mean()).Cmp(check.AlikeAdjust) > 0 {
 		return high.Position, high.Mean(), true
@@ -357,30 +372,33 @@ func over(status Status, snap Snapshot) []Mended {
 		if cause == nil {
 			continue
 		}
-		m := Mended{Key: problem.Key, Name: problem.Name, Cause: id, Because: problem.Found[CauseItem.Of(id)].Fact}
-		done := func(l LastService, ok bool) {
-			if ok && l.Fact != 0 && !l.At.Before(problem.At) {
-				m.Because = l.Fact
-				all = append(all, m)
+		// Because names the fact that mended it, or that found the cause if nothing else could.
+		mended := Mended{Key: problem.Key, Name: problem.Name, Cause: id,
+			Because: problem.Found[CauseItem.Of(id)].Fact}
+		done := func(last LastService, ok bool) {
+			if ok && last.Fact != 0 && !last.At.Before(problem.At) {
+				mended.Because = last.Fact
+				all = append(all, mended)
 			}
 		}
 		switch {
 		case cause.Mend.Service != "":
-			l, ok := snap.Services[cause.Mend.Service]
-			done(l, ok)
+			last, ok := snap.Services[cause.Mend.Service]
+			done(last, ok)
 		case cause.Mend.Event != "":
-			l, ok := snap.Events[cause.Mend.Event]
-			done(l, ok)
+			last, ok := snap.Events[cause.Mend.Event]
+			done(last, ok)
+		// A good reading counts only if it was taken, or the part moved, after the report.
 		case cause.Mend.Check != "":
-			k := status.Check(cause.Mend.Check)
+			check := status.Check(cause.Mend.Check)
 			moved := snap.Moved[cause.Mend.Check].At
-			if k != nil && k.Freshness == Fresh && !k.Failed && k.Advice == AdviceNone && !k.Unseconded &&
-				(!k.Latest.At.Before(at) || !moved.IsZero() && !moved.Before(problem.At)) {
-				m.Because = k.Latest.Fact
-				all = append(all, m)
+			if check != nil && check.Freshness == Fresh && !check.Failed && check.Advice == AdviceNone &&
+				!check.Unseconded && (!check.Latest.At.Before(at) || !moved.IsZero() && !moved.Before(problem.At)) {
+				mended.Because = check.Latest.Fact
+				all = append(all, mended)
 			}
 		default:
-			all = append(all, m)
+			all = append(all, mended)
 		}
 	}
 	return all

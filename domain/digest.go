@@ -115,34 +115,38 @@ type Shopwide struct {
 // since is the digest before: news tells whether anything is pressing, or has
 // become true since then.
 func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news bool) {
-	add := func(i DigestItem, became time.Time) {
-		items = append(items, i)
-		news = news || i.Code.pressing() || became.After(since) && !became.After(now)
+	add := func(item DigestItem, became time.Time) {
+		items = append(items, item)
+		news = news || item.Code.pressing() || became.After(since) && !became.After(now)
 	}
+	// Each machine in the order of the list; their items are sorted by gravity at the end.
 	for _, status := range shopwide.Machines {
 		text := status.Machine.Name
 		if status.TaggedOut() {
 			at := status.Tags[0].At
 			add(DigestItem{Code: DigestTagged, Machine: text, At: at, N: int(now.Sub(at).Hours() / 24)}, at)
 		}
-		due := func(name string, d upkeep.Due, rule profile.Rule, class profile.ServiceClass) {
-			lead := d.On.AddDate(0, 0, -lead(class, rule))
+		// Services and timed checks fall due by the same rule, each class with its own lead.
+		due := func(name string, interval upkeep.Due, rule profile.Rule, class profile.ServiceClass) {
+			lead := interval.On.AddDate(0, 0, -lead(class, rule))
 			switch {
-			case d.State == upkeep.Late:
-				add(DigestItem{Code: DigestLate, Machine: text, Name: name, Left: d.Left}, now)
-			case d.State == upkeep.DueNow:
-				add(DigestItem{Code: DigestDue, Machine: text, Name: name, Left: d.Left}, now)
-			case !d.On.IsZero() && !lead.After(now):
-				add(DigestItem{Code: DigestSoon, Machine: text, Name: name, At: d.On}, lead)
-			case d.Left.Valid() && d.Left.Cmp(rule.Hours.Mul(leadShare[class])) <= 0:
-				add(DigestItem{Code: DigestSoon, Machine: text, Name: name, Left: d.Left}, time.Time{})
+			case interval.State == upkeep.Late:
+				add(DigestItem{Code: DigestLate, Machine: text, Name: name, Left: interval.Left}, now)
+			case interval.State == upkeep.DueNow:
+				add(DigestItem{Code: DigestDue, Machine: text, Name: name, Left: interval.Left}, now)
+			case !interval.On.IsZero() && !lead.After(now):
+				add(DigestItem{Code: DigestSoon, Machine: text, Name: name, At: interval.On}, lead)
+			case interval.Left.Valid() && interval.Left.Cmp(rule.Hours.Mul(leadShare[class])) <= 0:
+				add(DigestItem{Code: DigestSoon, Machine: text, Name: name, Left: interval.Left}, time.Time{})
 			}
 		}
+		// What somebody put off is not nagged about until that runs out.
 		for _, sv := range status.Services {
 			if sv.PutOff == nil {
 				due(sv.Service.Name, sv.Due, sv.Rule, sv.Service.Class)
 			}
 		}
+		// Stale checks are one item for each check that moved them, those long unread one for all.
 		var long, moved []string
 		again := map[string][]string{} // checks by what they are measured from
 		for _, check := range status.Checks {
@@ -167,53 +171,57 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 				long = append(long, check.Check.Name)
 			}
 		}
+		// One line for all that the same datum made stale, in the order in which it was met.
 		for _, from := range moved {
-			i := DigestItem{
+			stale := DigestItem{
 				Code:    DigestStale,
 				Machine: text,
 				Name:    strings.Join(again[from], ", "),
 				From:    status.Machine.Profile.Check(from).Name,
 			}
-			add(i, now)
+			add(stale, now)
 		}
 		if len(long) > 0 {
 			add(DigestItem{Code: DigestLong, Machine: text, Name: long[0], N: len(long)}, time.Time{})
 		}
-		for _, w := range status.Waiting {
-			add(
-				DigestItem{Code: DigestWaiting, Machine: text, Name: status.Machine.Profile.Check(w.Check).Name,
-					Fact: w.Fact},
-				now,
-			)
+		// What waits for somebody: readings to confirm, problems to mend, parts to bring back.
+		for _, reading := range status.Waiting {
+			name := status.Machine.Profile.Check(reading.Check).Name
+			add(DigestItem{Code: DigestWaiting, Machine: text, Name: name, Fact: reading.Fact}, now)
 		}
-		for _, p := range status.Problems {
-			add(DigestItem{Code: DigestProblem, Machine: text, Name: p.Name, Fact: p.First, N: p.Reports}, now)
+		for _, problem := range status.Problems {
+			item := DigestItem{Code: DigestProblem, Machine: text, Name: problem.Name, Fact: problem.First,
+				N: problem.Reports}
+			add(item, now)
 		}
-		for _, b := range status.Sets {
-			if b.Overdue(now) {
-				add(DigestItem{Code: DigestBack, Machine: text, Name: b.Set, At: b.Back}, b.Back)
+		for _, set := range status.Sets {
+			if set.Overdue(now) {
+				add(DigestItem{Code: DigestBack, Machine: text, Name: set.Set, At: set.Back}, set.Back)
 			}
 		}
 	}
-	for _, g := range shopwide.Gauges {
-		if at, over := g.Calibration().Overdue(now); over {
-			add(DigestItem{Code: DigestGauge, Name: g.Name, At: at}, at)
+	// The shop's own affairs: calibration, the visits planned for today, what to buy.
+	for _, gauge := range shopwide.Gauges {
+		if at, over := gauge.Calibration().Overdue(now); over {
+			add(DigestItem{Code: DigestGauge, Name: gauge.Name, At: at}, at)
 		}
 	}
 	for _, visit := range shopwide.Visits.Visits {
 		day := visit.At.In(shopwide.Shop.Location()).Format(time.DateOnly)
-		i := slices.IndexFunc(shopwide.Machines, func(s Status) bool { return s.Machine.ID == visit.Machine })
-		if i < 0 || now.In(shopwide.Shop.Location()).Format(time.DateOnly) != day || now.After(visit.At) {
+		machine := slices.IndexFunc(shopwide.Machines, func(s Status) bool { return s.Machine.ID == visit.Machine })
+		if machine < 0 || now.In(shopwide.Shop.Location()).Format(time.DateOnly) != day || now.After(visit.At) {
 			continue
 		}
+		// Work that somebody has done since the plan was made no longer needs the visit.
 		left := 0
 		for _, item := range visit.Items {
-			if _, ok := DoneSince(shopwide.Machines[i], item, shopwide.Planned); !ok {
+			if _, ok := DoneSince(shopwide.Machines[machine], item, shopwide.Planned); !ok {
 				left++
 			}
 		}
 		if left > 0 {
-			add(DigestItem{Code: DigestVisit, Machine: shopwide.Machines[i].Machine.Name, At: visit.At, N: left}, now)
+			name := shopwide.Machines[machine].Machine.Name
+			add(DigestItem{Code: DigestVisit, Machine: name, At: visit.At, N: left}, now)
 		}
 	}
 	for _, s := range shopwide.Shelf {
@@ -221,6 +229,7 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 			add(DigestItem{Code: DigestBuy, Name: s.Name, N: s.Left}, s.At)
 		}
 	}
+	// Stable, so that items as grave as one another keep the order of the machines.
 	slices.SortStableFunc(items, func(a, b DigestItem) int {
 		return slices.Index(digestOrder, a.Code) - slices.Index(digestOrder, b.Code)
 	})
@@ -231,7 +240,7 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 // the digest before. ok is false if there is nothing to say: nothing at all, or
 // nothing pressing and nothing new, and not the first digest of a week (ISO 8601:
 // from Monday).
-func DigestNotice(shopwide Shopwide, since, now time.Time) (n Notice, ok bool) {
+func DigestNotice(shopwide Shopwide, since, now time.Time) (notice Notice, ok bool) {
 	items, news := Digest(shopwide, since, now)
 	loc := shopwide.Shop.Location()
 	week := func(t time.Time) [2]int { y, n := t.In(loc).ISOWeek(); return [2]int{y, n} }

@@ -12,15 +12,18 @@ func (cs *CheckStatus) eccentric(snap Snapshot, geared *gear) *Plan {
 	if !check.Target.Valid() || !check.Adjust.Low.Valid() || !check.Adjust.High.Valid() {
 		return nil
 	}
-	p := linkage.Eccentrics{
+	// The same target and limits at every position, and the least certain reading's uncertainty.
+	problem := linkage.Eccentrics{
 		Target: make([]float64, len(cs.At)),
 		Low:    make([]float64, len(cs.At)),
 		High:   make([]float64, len(cs.At)),
 	}
 	for i := range cs.At {
-		p.Target[i], p.Low[i], p.High[i] = inBase(check.Target), inBase(check.Adjust.Low), inBase(check.Adjust.High)
-		p.U = max(p.U, cs.At[i].Budget.Combined)
+		problem.Target[i] = inBase(check.Target)
+		problem.Low[i], problem.High[i] = inBase(check.Adjust.Low), inBase(check.Adjust.High)
+		problem.U = max(problem.U, cs.At[i].Budget.Combined)
 	}
+	// The readings since the eccentrics were last moved by anything but a plan, oldest first.
 	chain := chained(snap.Tries[check.ID], cs.Latest.Fact)
 	values := func(l *Latest) []float64 {
 		var all []float64
@@ -29,38 +32,42 @@ func (cs *CheckStatus) eccentric(snap Snapshot, geared *gear) *Plan {
 		}
 		return all
 	}
-	for _, x := range chain {
-		p.Readings = append(p.Readings, values(x.Before))
+	for _, try := range chain {
+		problem.Readings = append(problem.Readings, values(try.Before))
 	}
-	p.Readings = append(p.Readings, values(&cs.Latest))
-	p.Body = make([][]float64, len(geared.response))
+	problem.Readings = append(problem.Readings, values(&cs.Latest))
+	// Each eccentric with where it stood at each reading, counted from the first.
+	problem.Body = make([][]float64, len(geared.response))
 	for j, i := range geared.turned {
 		adjuster := geared.all[i]
 		throw := inBase(adjuster.Lead)
-		e := linkage.Eccentric{Adjuster: geared.now[j], Throw: throw, Rising: geared.known[j], Turned: []float64{0}}
-		for _, x := range chain {
-			turned := e.Turned[len(e.Turned)-1]
-			for _, t := range x.Turned {
-				if t.Adjuster == adjuster.ID {
-					turned += t.Turns.Float(quantity.Turn)
+		eccentric := linkage.Eccentric{Adjuster: geared.now[j], Throw: throw, Rising: geared.known[j],
+			Turned: []float64{0}}
+		for _, try := range chain {
+			turned := eccentric.Turned[len(eccentric.Turned)-1]
+			for _, turn := range try.Turned {
+				if turn.Adjuster == adjuster.ID {
+					turned += turn.Turns.Float(quantity.Turn)
 				}
 			}
-			e.Turned = append(e.Turned, turned)
+			eccentric.Turned = append(eccentric.Turned, turned)
 		}
-		p.Each = append(p.Each, e)
+		problem.Each = append(problem.Each, eccentric)
 		for row := range geared.response {
-			p.Body[row] = append(p.Body[row], geared.response[row][j]/throw)
+			problem.Body[row] = append(problem.Body[row], geared.response[row][j]/throw)
 		}
 		geared.tries[j] = len(chain)
 	}
-	s, reach, err := p.Solve()
+	// Solve, and name the eccentrics that cannot reach far enough.
+	solution, reach, err := problem.Solve()
 	if err != nil {
 		return nil
 	}
-	plan := cs.planned(geared, s)
-	for j, r := range reach {
-		if r.Out {
-			plan.Short = append(plan.Short, OutOfReach{geared.all[geared.turned[j]].ID, exactly(r.Most, check.Kind())})
+	plan := cs.planned(geared, solution)
+	for j, far := range reach {
+		if far.Out {
+			adjuster := geared.all[geared.turned[j]]
+			plan.Short = append(plan.Short, OutOfReach{adjuster.ID, exactly(far.Most, check.Kind())})
 		}
 	}
 	return plan

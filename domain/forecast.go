@@ -57,33 +57,36 @@ func NewUsage(st Status, runs []Run, others Busyness, now time.Time) *Usage {
 	if st.Reporting != nil {
 		usage.ratio = st.Reporting.Ratio
 	}
+	// History begins LookBack days ago, or on the day on which the machine came.
 	first := midnight(now, -LookBack)
 	if st.Machine.Added.After(first) {
 		first = midnight(st.Machine.Added, 0)
 	}
-	h := upkeep.History{First: first.In(cal.Loc).Weekday()}
+	history := upkeep.History{First: first.In(cal.Loc).Weekday()}
 	var ends []time.Time
 	for at := first; at.Before(usage.today); {
 		at = midnight(first, len(ends)+1)
 		ends = append(ends, at)
 	}
-	h.Days = make([]upkeep.DayUse, len(ends))
-	for _, r := range runs {
+	history.Days = make([]upkeep.DayUse, len(ends))
+	// Each run counts on the day on which it ended; ends are in order, so the first match is it.
+	for _, run := range runs {
 		for i, end := range ends {
-			if !r.Until.Before(first) && r.Until.Before(end) {
-				hours := r.Used.Hours()
-				d := &h.Days[i]
-				d.Sessions, d.Hours = d.Sessions+1, d.Hours+hours
+			if !run.Until.Before(first) && run.Until.Before(end) {
+				hours := run.Used.Hours()
+				day := &history.Days[i]
+				day.Sessions, day.Hours = day.Sessions+1, day.Hours+hours
 				usage.Sessions, usage.Hours = usage.Sessions+1, usage.Hours+hours
 				break
 			}
 		}
 	}
 	usage.Days = len(ends)
-	h.Open = func(day int) bool { return cal.IsOpen(midnight(first, day)) }
+	// Few own runs: the profile's typical use fills in, scaled to how busy this shop is.
+	history.Open = func(day int) bool { return cal.IsOpen(midnight(first, day)) }
 	typical := st.Machine.Profile.Typical
 	usage.forecast = upkeep.NewForecast(
-		h,
+		history,
 		upkeep.Typical{Sessions: typical.Sessions * others.Ratio(), Hours: typical.Hours.Float(quantity.Hour)},
 	)
 	return usage
@@ -117,15 +120,15 @@ func (u *Usage) WhenEach(left []quantity.Value) []Likely {
 // Before is the chance that hours of use are used up before the first moment of a
 // day.
 func (u *Usage) Before(left quantity.Value, day time.Time) float64 {
-	n := int(day.Sub(u.today).Hours()/24 + 0.5)
-	p := u.passing(left)
+	days := int(day.Sub(u.today).Hours()/24 + 0.5)
+	passing := u.passing(left)
 	switch {
-	case n <= 0:
+	case days <= 0:
 		return 0
-	case n > len(p.By):
-		n = len(p.By)
+	case days > len(passing.By):
+		days = len(passing.By)
 	}
-	return p.By[n-1]
+	return passing.By[days-1]
 }
 
 func (u *Usage) passing(left quantity.Value) upkeep.Passing {

@@ -32,16 +32,17 @@ func CheckRun(shop Shop, name string, run Run, before []Run) *Refusal {
 	total := run.Used
 	var last, most *Run
 	var over time.Duration
+	// One pass finds the day's total, the person's last run, and the worst overlap.
 	for i := range before {
-		b := &before[i]
-		if day(b.Until) == day(run.Until) {
-			total += b.Used
+		earlier := &before[i]
+		if day(earlier.Until) == day(run.Until) {
+			total += earlier.Used
 		}
-		if b.For == run.For && (last == nil || b.Until.After(last.Until)) {
-			last = b
+		if earlier.For == run.For && (last == nil || earlier.Until.After(last.Until)) {
+			last = earlier
 		}
-		if o := overlap(run, *b); o > Slack && o > over {
-			most, over = b, o
+		if o := overlap(run, *earlier); o > Slack && o > over {
+			most, over = earlier, o
 		}
 	}
 	no := func(code Code, fact FactNo, d time.Duration) *Refusal {

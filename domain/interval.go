@@ -32,9 +32,9 @@ func (v Interval) into(rule profile.Rule) profile.Rule {
 // can: "days" for a check that would not be by days or months alone; "safety" for a
 // service that tags a machine out, whose late limit the interval would lose;
 // "none" where the profile has none to go back to and there is none to set.
-func BadInterval(prof *profile.Profile, item Item, v *Interval) string {
+func BadInterval(prof *profile.Profile, item Item, interval *Interval) string {
 	if item.Kind == CheckItem {
-		if v != nil && (v.Hours.Valid() || v.Months > 0) {
+		if interval != nil && (interval.Hours.Valid() || interval.Months > 0) {
 			return "days"
 		}
 		return ""
@@ -47,24 +47,24 @@ func BadInterval(prof *profile.Profile, item Item, v *Interval) string {
 	switch {
 	case !rule.Recurs():
 		return "none"
-	case v != nil && service.Class == profile.SafetyService &&
-		(rule.LateHours.Valid() && !v.Hours.Valid() || rule.LateDays > 0 && v.Days+v.Months == 0):
+	case interval != nil && service.Class == profile.SafetyService &&
+		(rule.LateHours.Valid() && !interval.Hours.Valid() || rule.LateDays > 0 && interval.Days+interval.Months == 0):
 		return "safety"
 	}
 	return ""
 }
 
-// WithInterval is s with an item's interval, or the profile's again where v is nil.
+// WithInterval is s with an item's interval, or the profile's again where interval is nil.
 // Rev goes up by one. s itself is unchanged.
-func (s Setup) WithInterval(item Item, v *Interval) Setup {
+func (s Setup) WithInterval(item Item, interval *Interval) Setup {
 	setup := s
 	setup.Intervals = maps.Clone(s.Intervals)
 	if setup.Intervals == nil {
 		setup.Intervals = map[Item]Interval{}
 	}
 	delete(setup.Intervals, item)
-	if v != nil {
-		setup.Intervals[item] = *v
+	if interval != nil {
+		setup.Intervals[item] = *interval
 	}
 	setup.Rev++
 	return setup

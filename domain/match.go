@@ -21,6 +21,7 @@ const (
 // is, or the words fit it much better than any other. Of a danger naming it is
 // enough, whatever else is named, since stopping wrongly costs little.
 func MatchSymptoms(prof *profile.Profile, said string) (near []*profile.Symptom, sure bool) {
+	// Look first for symptoms that are named outright; an exact name leaves no doubt.
 	names := make([][]string, len(prof.Symptoms))
 	heard := " " + strings.Join(diagnosis.Stems(said), " ") + " "
 	var dangers, named []*profile.Symptom // named by their own words
@@ -30,8 +31,8 @@ func MatchSymptoms(prof *profile.Profile, said string) (near []*profile.Symptom,
 			return []*profile.Symptom{symptom}, true
 		}
 		names[i] = append([]string{symptom.Name}, symptom.Words...)
-		for _, n := range names[i] {
-			stems := strings.Join(diagnosis.Stems(n), " ")
+		for _, words := range names[i] {
+			stems := strings.Join(diagnosis.Stems(words), " ")
 			switch {
 			case stems == "" || !strings.Contains(heard, " "+stems+" "):
 			case symptom.Danger && !slices.Contains(dangers, symptom):
@@ -44,9 +45,10 @@ func MatchSymptoms(prof *profile.Profile, said string) (near []*profile.Symptom,
 	found := diagnosis.NewMatcher(names).Find(said)
 	// Of several dangers, somebody hurt goes before all; else the one that fits best.
 	var danger *profile.Symptom
-	for _, f := range found {
-		if s := &prof.Symptoms[f.Thing]; slices.Contains(dangers, s) && (danger == nil || s.Hurt && !danger.Hurt) {
-			danger = s
+	for _, match := range found {
+		symptom := &prof.Symptoms[match.Thing]
+		if slices.Contains(dangers, symptom) && (danger == nil || symptom.Hurt && !danger.Hurt) {
+			danger = symptom
 		}
 	}
 	add := func(s *profile.Symptom) {
@@ -54,6 +56,7 @@ func MatchSymptoms(prof *profile.Profile, said string) (near []*profile.Symptom,
 			near = append(near, s)
 		}
 	}
+	// A danger named is meant, and so is the only other symptom named.
 	switch {
 	case danger != nil:
 		add(danger)
@@ -62,14 +65,15 @@ func MatchSymptoms(prof *profile.Profile, said string) (near []*profile.Symptom,
 		add(named[0])
 		sure = true
 	}
-	for i, f := range found {
-		if len(near) == 3 || f.Score < leastFit {
+	// Fill up with what fits best; a clear lead over the next counts as meant too.
+	for rank, match := range found {
+		if len(near) == 3 || match.Score < leastFit {
 			break
 		}
-		if i == 0 && !sure && f.Score >= sureScore {
-			sure = len(found) == 1 || f.Score-found[1].Score >= sureLead
+		if rank == 0 && !sure && match.Score >= sureScore {
+			sure = len(found) == 1 || match.Score-found[1].Score >= sureLead
 		}
-		add(&prof.Symptoms[f.Thing])
+		add(&prof.Symptoms[match.Thing])
 	}
 	return near, sure
 }

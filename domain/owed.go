@@ -13,23 +13,23 @@ import (
 // from before to after because of fact (nil for a sweep). Keys tell apart what
 // was owed already, so owing the same thing twice does nothing.
 func Owed(before, after Status, fact *Fact) []Notice {
-	o := owed{before: before, after: after, fact: fact,
+	owing := owed{before: before, after: after, fact: fact,
 		args: NoticeArgs{
 			V:       NoticeVersion,
 			Machine: after.Machine.Name,
 			At:      after.At,
 			Units:   after.Machine.UnitsIn(after.Shop),
 		}}
-	o.tags()
-	o.test()
-	for _, s := range after.Services {
-		o.service(s)
+	owing.tags()
+	owing.test()
+	for _, service := range after.Services {
+		owing.service(service)
 	}
-	for _, c := range after.Checks {
-		o.check(c)
+	for _, check := range after.Checks {
+		owing.check(check)
 	}
-	for _, p := range before.Problems {
-		o.mended(p)
+	for _, problem := range before.Problems {
+		owing.mended(problem)
 	}
 	for _, p := range before.Problems {
 		o.answered(p)
@@ -38,9 +38,9 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		o.doubt(p)
 	}
 	if fact != nil {
-		o.reported(*fact)
+		owing.reported(*fact)
 	}
-	return o.list
+	return owing.list
 }
 
 // owed collects what is owed of one change of a machine's status.
@@ -201,14 +201,15 @@ func (o *owed) service(service ServiceStatus) {
 }
 
 // check owes that a check fell due, and that it was made.
-func (o *owed) check(c CheckStatus) {
-	a := o.args
-	a.ID, a.Name, a.Check, a.Hands, a.Running = c.Check.ID, c.Check.Name, true, c.Check.Isolated, c.Check.Running
-	o.due(a, dueKey(a, c.Latest.Fact), c.Due, c.Check.Class == profile.Safety, false)
-	was := o.before.Check(a.ID)
-	if was != nil && was.Latest.Fact != c.Latest.Fact && was.Due.State != upkeep.NotDue &&
-		c.Due.State == upkeep.NotDue {
-		o.became(a, dueKey(a, was.Latest.Fact), "done", TopicDone)
+func (o *owed) check(check CheckStatus) {
+	args := o.args
+	args.ID, args.Name, args.Check = check.Check.ID, check.Check.Name, true
+	args.Hands, args.Running = check.Check.Isolated, check.Check.Running
+	o.due(args, dueKey(args, check.Latest.Fact), check.Due, check.Check.Class == profile.Safety, false)
+	was := o.before.Check(args.ID)
+	if was != nil && was.Latest.Fact != check.Latest.Fact && was.Due.State != upkeep.NotDue &&
+		check.Due.State == upkeep.NotDue {
+		o.became(args, dueKey(args, was.Latest.Fact), "done", TopicDone)
 	}
 }
 
@@ -295,18 +296,18 @@ func (o *owed) reported(fact Fact) {
 // that it must be taken again today. On a machine that is out of service the tag's
 // own notice says what is needed.
 func (o *owed) reading(fact Fact, reading Reading, args NoticeArgs) {
-	c := o.after.Check(reading.Check)
-	if c == nil {
+	check := o.after.Check(reading.Check)
+	if check == nil {
 		return
 	}
-	args.ID, args.Name, args.Typed = reading.Check, c.Check.Name, reading.Typed
+	args.ID, args.Name, args.Typed = reading.Check, check.Check.Name, reading.Typed
 	switch {
 	case reading.Unconfirmed:
 		o.post(fmt.Sprintf("unlikely/%d", fact.No), TopicUnlikely, args)
-	case c.Latest.Fact != fact.No, o.after.TaggedOut():
-	case c.Advice == AdvicePlan:
+	case check.Latest.Fact != fact.No, o.after.TaggedOut():
+	case check.Advice == AdvicePlan:
 		o.post(fmt.Sprintf("adjust/%d", fact.No), TopicOutOfTrue, args)
-	case c.Advice == AdviceMeasureToday:
+	case check.Advice == AdviceMeasureToday:
 		o.post(fmt.Sprintf("measure/%d", fact.No), TopicMeasureNow, args)
 	}
 }

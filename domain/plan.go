@@ -112,7 +112,7 @@ type gear struct {
 
 // starting is an adjuster before any go.
 func starting(adjuster *profile.Adjuster, stock []quantity.Value) linkage.Adjuster {
-	l := linkage.Adjuster{Least: math.Inf(-1), Most: math.Inf(1), Gain: 1, Approach: adjuster.Approach}
+	state := linkage.Adjuster{Least: math.Inf(-1), Most: math.Inf(1), Gain: 1, Approach: adjuster.Approach}
 	turns := func(v quantity.Value) float64 {
 		if !v.Valid() {
 			return 0
@@ -127,17 +127,17 @@ func starting(adjuster *profile.Adjuster, stock []quantity.Value) linkage.Adjust
 				least = s
 			}
 		}
-		l.Increment, l.Least = inBase(least), 0
+		state.Increment, state.Least = inBase(least), 0
 	case profile.Slide:
-		l.Increment = 1e-9
+		state.Increment = 1e-9
 	default:
-		l.Increment, l.Useful = turns(adjuster.Increment), turns(adjuster.Useful)
-		l.GainU, l.Hand = GainSpread, HandSpread
+		state.Increment, state.Useful = turns(adjuster.Increment), turns(adjuster.Useful)
+		state.GainU, state.Hand = GainSpread, HandSpread
 		if p := turns(adjuster.Play); p > 0 { // up to that much
-			l.Play, l.PlayU = p/2, metrology.Rectangular(p/2)
+			state.Play, state.PlayU = p/2, metrology.Rectangular(p/2)
 		}
 	}
-	return l
+	return state
 }
 
 // geared is what is known of a check's adjusters, nil where nothing moves it. While
@@ -145,10 +145,12 @@ func starting(adjuster *profile.Adjuster, stock []quantity.Value) linkage.Adjust
 func (x *Adjusting) geared(snap Snapshot) *gear {
 	p, cs := snap.Machine.Profile, x.CheckStatus
 	geared := &gear{all: p.AdjustersOf(cs.Check.ID)}
+	// A check that no adjuster moves needs no plan.
 	full, err := p.Response(cs.Check)
 	if len(geared.all) == 0 || err != nil {
 		return nil // the profile's linter refuses what cannot be reckoned with
 	}
+	// Keep the columns of the adjusters that turn, each in the state before any try.
 	geared.response = make([][]float64, len(full))
 	var index []string
 	for j, adjuster := range geared.all {
@@ -163,85 +165,93 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 		_, known := snap.Machine.Setup.Confirmed[AdjusterItem.Of(adjuster.ID)]
 		geared.known = append(geared.known, known || !adjuster.Turned())
 	}
+	// Slides and shims move as far as they are told to, so tries teach nothing about them.
 	geared.tries = make([]int, len(index))
 	drive := geared.all[geared.turned[0]].Drive
 	if drive == profile.Slide || drive == profile.Shims {
 		return geared
 	}
+	// Go through the tries in order, learning how far each adjuster really moves the readings.
 	travel := make([]float64, len(index))
-	l := linkage.NewLearner(geared.now)
+	learner := linkage.NewLearner(geared.now)
 	for _, made := range snap.Tries[cs.Check.ID] {
+		// The turns as they were made: the other way round where somebody said so.
 		one := linkage.Try{Turns: make([]float64, len(index)), Past: make([]float64, len(index))}
-		for _, t := range made.Turned {
-			j := slices.Index(index, t.Adjuster)
+		for _, turned := range made.Turned {
+			j := slices.Index(index, turned.Adjuster)
 			if j < 0 {
 				continue
 			}
-			one.Turns[j] = t.Turns.Float(quantity.Turn)
+			one.Turns[j] = turned.Turns.Float(quantity.Turn)
 			if made.Said == TurnedOther {
 				one.Turns[j] = -one.Turns[j]
 			}
-			if t.Past.Valid() {
-				one.Past[j] = t.Past.Float(quantity.Turn)
+			if turned.Past.Valid() {
+				one.Past[j] = turned.Past.Float(quantity.Turn)
 			}
 			travel[j] += one.Turns[j]
 		}
+		// A try that no pair of readings encloses, and any of an eccentric, only moves the screws.
 		if !between(&one, cs.Check, made) || drive == profile.Eccentric {
-			l.Skip(one)
+			learner.Skip(one)
 			continue
 		}
-		seen := l.Look(one, geared.response)
+		// See first whether the try fits what was believed, before anything is learned from it.
+		seen := learner.Look(one, geared.response)
 		var wrong []string
 		x.Odd = nil
-		for j, s := range seen {
-			if s.Backwards() {
+		for j, shown := range seen {
+			if shown.Backwards() {
 				wrong = append(wrong, index[j])
-			} else if s.Odd() {
-				x.Odd = append(x.Odd, OddScrew{index[j], s.Gain / s.Expected})
+			} else if shown.Odd() {
+				x.Odd = append(x.Odd, OddScrew{index[j], shown.Gain / shown.Expected})
 			}
 		}
 		x.Wrong = nil
 		switch {
 		case len(wrong) > 0 && made.Said == TurnedAsSaid:
 			// The screw works the other way: what is learned begins again from there.
-			turned := l.Adjusters()
-			for j, s := range seen {
-				if s.Backwards() {
+			turned := learner.Adjusters()
+			for j, shown := range seen {
+				if shown.Backwards() {
 					turned[j].Gain = -turned[j].Gain
 				}
 			}
-			l = linkage.NewLearner(turned)
-			seen = l.Look(one, geared.response)
+			learner = linkage.NewLearner(turned)
+			seen = learner.Look(one, geared.response)
 		case len(wrong) > 0:
 			x.Wrong = &WrongWay{made.Move, wrong}
-			l.Skip(one)
-			for j, s := range seen {
-				if s.Backwards() {
+			learner.Skip(one)
+			for j, shown := range seen {
+				if shown.Backwards() {
 					geared.known[j] = false
 				}
 			}
 			continue
 		}
-		if slices.ContainsFunc(seen, func(s linkage.Seen) bool { return s.Turned && !s.Believed() }) {
-			l.Skip(one) // told as odd, and not learned from
+		// A screw that did something unbelievable would spoil what is known of the others.
+		if slices.ContainsFunc(seen, func(shown linkage.Seen) bool { return shown.Turned && !shown.Believed() }) {
+			learner.Skip(one) // told as odd, and not learned from
 			continue
 		}
-		l.Learn(one, geared.response)
-		for j, s := range seen {
-			if s.Turned {
+		learner.Learn(one, geared.response)
+		for j, shown := range seen {
+			if shown.Turned {
 				geared.tries[j]++
 				geared.known[j] = true
 			}
 		}
 	}
+	// A screw is called odd only beside the reading that showed it.
 	tries := snap.Tries[cs.Check.ID]
 	if n := len(tries); n > 0 && (tries[n-1].After == nil || tries[n-1].After.Fact != cs.Latest.Fact) {
 		x.Odd = nil // it was told with the reading that showed it
 	}
-	geared.now = l.Adjusters()
+	geared.now = learner.Adjusters()
+	// What an adjuster has travelled already is missing from what it can still travel.
 	for j, i := range geared.turned {
-		if t := geared.all[i].Travel; t.Valid() {
-			end := t.Float(quantity.Turn)
+		if limit := geared.all[i].Travel; limit.Valid() {
+			end := limit.Float(quantity.Turn)
 			geared.now[j].Least, geared.now[j].Most = min(-end-travel[j], 0), max(end-travel[j], 0)
 		}
 	}
@@ -261,23 +271,24 @@ type Adjusting struct {
 // its verdict asks for it, the plan. It takes about a millisecond and decides nothing
 // about the machine: ask it for words, never in a transaction.
 func (s Status) Adjusting(check string) Adjusting {
-	x := Adjusting{CheckStatus: s.Check(check)}
-	if x.CheckStatus == nil || x.Latest.Reading == nil || x.Advice == AdviceNone && len(s.known.Tries[check]) == 0 {
-		return x
+	adjusting := Adjusting{CheckStatus: s.Check(check)}
+	if adjusting.CheckStatus == nil || adjusting.Latest.Reading == nil ||
+		adjusting.Advice == AdviceNone && len(s.known.Tries[check]) == 0 {
+		return adjusting
 	}
-	gear := x.geared(*s.known)
-	if gear == nil || x.Advice == AdviceNone {
-		return x
+	gear := adjusting.geared(*s.known)
+	if gear == nil || adjusting.Advice == AdviceNone {
+		return adjusting
 	}
 	switch gear.all[gear.turned[0]].Drive {
 	case profile.Slide:
-		x.Plan = x.slide(gear)
+		adjusting.Plan = adjusting.slide(gear)
 	case profile.Eccentric:
-		x.Plan = x.eccentric(*s.known, gear)
+		adjusting.Plan = adjusting.eccentric(*s.known, gear)
 	default:
-		x.Plan = x.turn(*s.known, gear)
+		adjusting.Plan = adjusting.turn(*s.known, gear)
 	}
-	return x
+	return adjusting
 }
 
 // rows are what a check's positions, and the differences between them, ask of
@@ -291,40 +302,42 @@ func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
 		}
 		return inBase(v)
 	}
+	// Each position should come to the target, or stay where it is if the check has none.
 	var rows []linkage.Row
 	mean := 0.0
-	for i, p := range cs.At {
-		r := linkage.Row{Value: inBase(p.Verdict.Value), Low: -inf, High: inf, U: p.Budget.Combined,
+	for i, position := range cs.At {
+		row := linkage.Row{Value: inBase(position.Verdict.Value), Low: -inf, High: inf, U: position.Budget.Combined,
 			Response: response[i]}
-		r.Target = r.Value
+		row.Target = row.Value
 		if check.Target.Valid() {
-			r.Target, r.Low, r.High = inBase(check.Target), edge(check.Adjust.Low, -inf), edge(check.Adjust.High, inf)
+			row.Target = inBase(check.Target)
+			row.Low, row.High = edge(check.Adjust.Low, -inf), edge(check.Adjust.High, inf)
 		}
-		mean += r.Value / float64(len(cs.At))
-		rows = append(rows, r)
+		mean += row.Value / float64(len(cs.At))
+		rows = append(rows, row)
 	}
 	if !check.AlikeAdjust.Valid() || len(rows) < 2 {
 		return rows
 	}
 	// Every position within half of it from their mean: then no two differ by more.
-	n := len(rows)
+	count := len(rows)
 	half := inBase(check.AlikeAdjust) / 2
-	for i := range n {
-		r := linkage.Row{
+	for i := range count {
+		row := linkage.Row{
 			Value:    rows[i].Value - mean,
 			Low:      -half,
 			High:     half,
 			U:        ownUncertainty(cs.Latest.Reading.Values[i], cs.Latest.Reading.Gauge),
 			Response: make([]float64, len(response[i])),
 		}
-		for j := range r.Response {
+		for j := range row.Response {
 			all := 0.0
-			for k := range n {
-				all += response[k][j] / float64(n)
+			for k := range count {
+				all += response[k][j] / float64(count)
 			}
-			r.Response[j] = response[i][j] - all
+			row.Response[j] = response[i][j] - all
 		}
-		rows = append(rows, r)
+		rows = append(rows, row)
 	}
 	return rows
 }
@@ -333,13 +346,15 @@ func (cs *CheckStatus) rows(response [][]float64) []linkage.Row {
 // others that they move and that are fresh.
 func (cs *CheckStatus) turn(snap Snapshot, geared *gear) *Plan {
 	problem := linkage.Problem{Adjusters: slices.Clone(geared.now), Rows: cs.rows(geared.response)}
+	// A screw whose sense nobody knows is turned by no more than one useful step.
 	first := make([]bool, len(geared.turned))
 	for j := range problem.Adjusters {
-		if a := &problem.Adjusters[j]; !geared.known[j] {
-			one := a.Increment * math.Ceil(max(a.Useful, a.Increment)/a.Increment-1e-9)
-			a.Least, a.Most, first[j] = max(a.Least, -one), min(a.Most, one), true
+		if state := &problem.Adjusters[j]; !geared.known[j] {
+			one := state.Increment * math.Ceil(max(state.Useful, state.Increment)/state.Increment-1e-9)
+			state.Least, state.Most, first[j] = max(state.Least, -one), min(state.Most, one), true
 		}
 	}
+	// Fresh readings of other checks must not get worse, so they have rows of their own.
 	for _, other := range cs.sharing(snap) {
 		full, err := snap.Machine.Profile.Response(other.Check)
 		if err != nil {
@@ -357,19 +372,21 @@ func (cs *CheckStatus) turn(snap Snapshot, geared *gear) *Plan {
 		}
 		problem.Rows = append(problem.Rows, other.rows(response)...)
 	}
+	// Solve, and word the moves with what a person at the machine needs for them.
 	solution, err := problem.Solve()
 	if err != nil {
 		return nil
 	}
 	plan := cs.planned(geared, solution)
 	for j := range plan.Moves {
-		m := &plan.Moves[j]
-		a := geared.all[geared.turned[j]]
-		m.First = first[j] && m.Turns.Sign() != 0
-		if a.Drive == profile.Shims {
-			m.Pieces = stacked(m.By, snap.Shop.shims(a))
+		move := &plan.Moves[j]
+		adjuster := geared.all[geared.turned[j]]
+		move.First = first[j] && move.Turns.Sign() != 0
+		if adjuster.Drive == profile.Shims {
+			move.Pieces = stacked(move.By, snap.Shop.shims(adjuster))
 		}
 	}
+	// Say which positions will stay outside their limits whatever is turned.
 	for i := range cs.At {
 		low, high := cs.Check.Adjust.Low, cs.Check.Adjust.High
 		if left := solution.Left[i]; cs.Check.Target.Valid() && math.Abs(left) > 1e-6 {
@@ -405,9 +422,9 @@ func (cs *CheckStatus) sharing(snap Snapshot) []*CheckStatus {
 			func(id string) bool { return snap.Moved[id].At.After(latest.At) }) {
 			continue
 		}
-		o := &CheckStatus{Check: check.In(latest.Reading.Mode), Latest: latest}
-		judge(o, latest.Reading)
-		all = append(all, o)
+		shared := &CheckStatus{Check: check.In(latest.Reading.Mode), Latest: latest}
+		judge(shared, latest.Reading)
+		all = append(all, shared)
 	}
 	return all
 }
@@ -416,7 +433,8 @@ func (cs *CheckStatus) sharing(snap Snapshot) []*CheckStatus {
 func (cs *CheckStatus) planned(geared *gear, solution linkage.Solution) *Plan {
 	check := cs.Check
 	plan := &Plan{Check: check.ID, Pass: solution.Pass, Tries: solution.Tries}
-	k := metrology.Coverage(Level, math.Inf(1))
+	coverage := metrology.Coverage(Level, math.Inf(1))
+	// The moves, rounded to what can be set by hand.
 	for j, i := range geared.turned {
 		adjuster := geared.all[i]
 		plan.Drive = adjuster.Drive
@@ -448,12 +466,11 @@ func (cs *CheckStatus) planned(geared *gear, solution linkage.Solution) *Plan {
 		}
 		plan.Moves = append(plan.Moves, move)
 	}
+	// What each position should read afterwards, with its expanded uncertainty.
 	for i, at := range cs.At {
 		plan.Expect = append(plan.Expect, Expected{Position: at.Position, Before: at.Verdict.Value,
-			Reading: exactly(
-				solution.Predicted[i],
-				check.Kind(),
-			), U: exactly(k*solution.U[i], quantity.Base(check.Kind()).Step().Kind())})
+			Reading: exactly(solution.Predicted[i], check.Kind()),
+			U:       exactly(coverage*solution.U[i], quantity.Base(check.Kind()).Step().Kind())})
 	}
 	return plan
 }
@@ -478,20 +495,21 @@ func within(low, high, mean, sd float64) float64 {
 
 // Made is the report that a plan's moves were made, as planned from a reading.
 func (p *Plan) Made(of *profile.Profile, reading FactNo) Move {
-	m := Move{Check: p.Check, Reading: reading}
-	for _, a := range p.Moves {
-		if !a.ToDo() {
+	move := Move{Check: p.Check, Reading: reading}
+	for _, planned := range p.Moves {
+		if !planned.ToDo() {
 			continue
 		}
-		m.Turned = append(m.Turned, Turns{Adjuster: a.Adjuster, Turns: a.Turns, Past: a.Past, By: a.By})
-		s := of.Adjuster(a.Adjuster)
-		for _, id := range append([]string{s.Check}, s.Also...) {
-			if id != p.Check && !slices.Contains(m.Also, id) {
-				m.Also = append(m.Also, id)
+		move.Turned = append(move.Turned,
+			Turns{Adjuster: planned.Adjuster, Turns: planned.Turns, Past: planned.Past, By: planned.By})
+		adjuster := of.Adjuster(planned.Adjuster)
+		for _, id := range append([]string{adjuster.Check}, adjuster.Also...) {
+			if id != p.Check && !slices.Contains(move.Also, id) {
+				move.Also = append(move.Also, id)
 			}
 		}
 	}
-	return m
+	return move
 }
 
 // ReadAgain lists the smallest set of checks to read again after a move, besides

@@ -22,16 +22,13 @@ func (cs *CheckStatus) slide(geared *gear) *Plan {
 		Pass:  1,
 		Tries: 1,
 	}
+	// Without a move every position would read what it reads now.
 	plan := &Plan{Check: check.ID, Drive: profile.Slide}
-	for _, p := range cs.At {
-		solution.Predicted, solution.U = append(
-			solution.Predicted,
-			inBase(p.Verdict.Value),
-		), append(
-			solution.U,
-			p.Budget.Combined,
-		)
+	for _, position := range cs.At {
+		solution.Predicted = append(solution.Predicted, inBase(position.Verdict.Value))
+		solution.U = append(solution.U, position.Budget.Combined)
 	}
+	// Slide each part by what the position that it moves most is off.
 	travel := quantity.Base(check.Kind()).Step().Kind()
 	if check.Body != nil && check.Body.Kind == profile.Belt {
 		travel = quantity.Length // of the motor, whatever the belt is read by
@@ -55,11 +52,13 @@ func (cs *CheckStatus) slide(geared *gear) *Plan {
 			solution.Predicted[i] -= off * geared.response[i][j] / geared.response[most][j]
 		}
 	}
+	// The chance that all positions come out within their limits.
 	for i, r := range cs.rows(geared.response) {
 		if i < len(cs.At) {
 			solution.Pass *= within(r.Low, r.High, solution.Predicted[i], math.Sqrt2*solution.U[i])
 		}
 	}
+	// Take the wording from the general plan, but the distances from here.
 	filled := cs.planned(geared, solution)
 	plan.Moves, plan.Expect, plan.Pass = filled.Moves, filled.Expect, solution.Pass
 	for j := range plan.Moves {

@@ -155,8 +155,10 @@ func (s Setup) StartingValues(prof *profile.Profile) []Item {
 // Own is a profile, loaded with the machine's parameters, with the shop's own values
 // and intervals in place of the profile's. The profile itself is unchanged.
 func (s Setup) Own(loaded *profile.Profile) (*profile.Profile, error) {
+	// Copy what is changed below, since a loaded profile is shared by machines.
 	own := *loaded
 	own.Checks, own.Services = slices.Clone(loaded.Checks), slices.Clone(loaded.Services)
+	// Values: those of a mode go to the mode, and to the check if it is in that mode.
 	for _, local := range slices.Sorted(maps.Keys(s.Values)) {
 		item, err := CheckItem.Parse(local)
 		if err != nil {
@@ -178,6 +180,7 @@ func (s Setup) Own(loaded *profile.Profile) (*profile.Profile, error) {
 			s.Values[local].into(&check.Target, &check.Adjust, &check.Stop)
 		}
 	}
+	// Intervals: a service keeps whether it recurs or is done once; a check may gain a rule.
 	for _, item := range slices.SortedFunc(maps.Keys(s.Intervals), compareItems) {
 		interval := s.Intervals[item]
 		service, check := own.Service(item.ID), own.Check(item.ID)
@@ -247,20 +250,20 @@ func (s Setup) WithLike(other MachineID) Setup {
 }
 
 // With is s with one item confirmed by a steward and, for a check, its own
-// values where v is not nil; Rev goes up by one. s itself is unchanged.
-func (s Setup) With(item Item, by PersonID, at time.Time, v *CheckValues) Setup {
+// values where these are not nil; Rev goes up by one. s itself is unchanged.
+func (s Setup) With(item Item, by PersonID, at time.Time, values *CheckValues) Setup {
 	setup := s
 	setup.Confirmed = maps.Clone(s.Confirmed)
 	if setup.Confirmed == nil {
 		setup.Confirmed = map[Item]Confirmation{}
 	}
 	setup.Confirmed[item] = Confirmation{by, at}
-	if item.Kind == CheckItem && v != nil {
+	if item.Kind == CheckItem && values != nil {
 		setup.Values = maps.Clone(s.Values)
 		if setup.Values == nil {
 			setup.Values = map[string]CheckValues{}
 		}
-		setup.Values[item.Local()] = *v
+		setup.Values[item.Local()] = *values
 	}
 	setup.Rev++
 	return setup

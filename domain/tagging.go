@@ -58,44 +58,48 @@ func movedBy(s Status, fact FactNo) string {
 func stopReason(s Status, cs CheckStatus) Reason {
 	check := cs.Check
 	units := s.Machine.UnitsIn(s.Shop)
-	r := Reason{Name: check.Name, Units: units, Unit: check.Entry[units], Decimals: check.Decimals[units]}
+	reason := Reason{Name: check.Name, Units: units, Unit: check.Entry[units], Decimals: check.Decimals[units]}
 	if check.Inspection {
-		r.Code, r.Text = FailedCheck, cs.Latest.Inspection.Note
-		return r
+		reason.Code, reason.Text = FailedCheck, cs.Latest.Inspection.Note
+		return reason
 	}
+	// The worst position stands for all, the first of several as bad.
 	worst := metrology.MaybeStop
 	for _, position := range cs.At {
 		verdict := position.Verdict
-		if verdict.Grade < worst || verdict.InsideStop || r.Code != "" && verdict.Grade == worst {
+		if verdict.Grade < worst || verdict.InsideStop || reason.Code != "" && verdict.Grade == worst {
 			continue
 		}
 		worst = verdict.Grade
-		r.Code, r.Position, r.Value = MaybeStop, position.Position, verdict.Value
+		reason.Code, reason.Position, reason.Value = MaybeStop, position.Position, verdict.Value
 		if verdict.Grade == metrology.Stop {
-			r.Code = OutsideStop
+			reason.Code = OutsideStop
 		}
-		r.Limit = verdict.Stop.Low
+		reason.Limit = verdict.Stop.Low
 		if verdict.Stop.High.Valid() && verdict.Value.Cmp(verdict.Stop.High) > 0 {
-			r.Limit = verdict.Stop.High
+			reason.Limit = verdict.Stop.High
 		}
 	}
-	if a := cs.Alike; a != nil && !a.Verdict.InsideStop && (r.Code == "" || a.Verdict.Grade > worst) {
-		r.Code, r.Position = MaybeUnlike, a.Low+", "+a.High
-		if a.Verdict.Grade == metrology.Stop {
-			r.Code = TooUnlike
+	// Positions that differ too much count only where they are worse than any one of them.
+	if alike := cs.Alike; alike != nil && !alike.Verdict.InsideStop &&
+		(reason.Code == "" || alike.Verdict.Grade > worst) {
+		reason.Code, reason.Position = MaybeUnlike, alike.Low+", "+alike.High
+		if alike.Verdict.Grade == metrology.Stop {
+			reason.Code = TooUnlike
 		}
-		r.Value, r.Limit = a.Verdict.Value, check.AlikeStop
+		reason.Value, reason.Limit = alike.Verdict.Value, check.AlikeStop
 	}
-	return r
+	return reason
 }
 
 // blockers lists what a release still needs.
 func blockers(status Status) []Blocker {
-	var b []Blocker
+	var all []Blocker
+	// A check has one blocker, the first that applies, since that is what must be done first.
 	for _, cs := range status.Checks {
 		check := cs.Check
 		add := func(code BlockerCode) {
-			b = append(b, Blocker{Code: code, ID: check.ID, Name: check.Name, Running: check.Running})
+			all = append(all, Blocker{Code: code, ID: check.ID, Name: check.Name, Running: check.Running})
 		}
 		switch {
 		case slices.ContainsFunc(status.Waiting, func(l Latest) bool { return l.Check == check.ID }):
@@ -106,7 +110,7 @@ func blockers(status Status) []Blocker {
 			add(BlockMoved)
 		case cs.Freshness == Stale:
 			from := status.Machine.Profile.Check(cs.StaleFrom)
-			b = append(b, Blocker{Code: BlockStale, ID: check.ID, Name: check.Name, From: from.Name,
+			all = append(all, Blocker{Code: BlockStale, ID: check.ID, Name: check.Name, From: from.Name,
 				Running: check.Running})
 		case cs.Failed && check.Class == profile.Safety:
 			add(BlockFailed)
@@ -122,8 +126,8 @@ func blockers(status Status) []Blocker {
 	}
 	for _, sv := range status.Services {
 		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
-			b = append(b, Blocker{Code: BlockOverdue, ID: sv.Service.ID, Name: sv.Service.Name})
+			all = append(all, Blocker{Code: BlockOverdue, ID: sv.Service.ID, Name: sv.Service.Name})
 		}
 	}
-	return b
+	return all
 }

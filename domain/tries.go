@@ -61,27 +61,28 @@ func chained(tries []Try, to FactNo) []Try {
 func PairTries(moves, readings, said []Fact) []Try {
 	var all []Try
 	for i, fact := range moves {
-		m, ok := fact.Body.(Move)
+		move, ok := fact.Body.(Move)
 		if !ok {
 			continue
 		}
-		try := Try{Move: fact.No, At: fact.At, Turned: m.Turned}
-		for _, s := range said {
-			if b, ok := s.Body.(MoveAnswer); ok && b.Of == fact.No {
-				try.Said = b.Said
+		try := Try{Move: fact.No, At: fact.At, Turned: move.Turned}
+		for _, report := range said {
+			if answer, ok := report.Body.(MoveAnswer); ok && answer.Of == fact.No {
+				try.Said = answer.Said
 			}
 		}
-		for _, r := range readings {
-			b, ok := r.Body.(Reading)
+		// The reading planned from, and the first one between this move and the next.
+		for _, report := range readings {
+			reading, ok := report.Body.(Reading)
 			if !ok {
 				continue
 			}
-			l := Latest{Fact: r.No, At: r.At, By: r.For, Check: b.Check, Reading: &b}
+			latest := Latest{Fact: report.No, At: report.At, By: report.For, Check: reading.Check, Reading: &reading}
 			switch {
-			case r.No == m.Reading:
-				try.Before = &l
-			case try.After == nil && r.At.After(fact.At) && (i+1 == len(moves) || !r.At.After(moves[i+1].At)):
-				try.After = &l
+			case report.No == move.Reading:
+				try.Before = &latest
+			case try.After == nil && report.At.After(fact.At) && (i+1 == len(moves) || !report.At.After(moves[i+1].At)):
+				try.After = &latest
 			}
 		}
 		all = append(all, try)

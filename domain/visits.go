@@ -83,17 +83,18 @@ type Wanted struct {
 // to be turned, want doing from today on, those of a safety check at once. A check
 // that was never read is the set-up's, not a visit's.
 func Wants(st Status, u *Usage) []Wanted {
-	w := wanting{cal: st.Shop.Calendar(), now: st.At, u: u}
-	w.today = w.day(st.At, 0)
+	window := wanting{cal: st.Shop.Calendar(), now: st.At, u: u}
+	window.today = window.day(st.At, 0)
+	// Services: what asked for one, or put one off, changes the window that its rule gives.
 	var all []Wanted
 	for _, service := range st.Services {
-		wanted := w.rule(service.Due, service.Rule)
-		if closes := w.day(w.today, SlackDays); len(service.Because) > 0 &&
+		wanted := window.rule(service.Due, service.Rule)
+		if closes := window.day(window.today, SlackDays); len(service.Because) > 0 &&
 			(wanted.Closes.IsZero() || closes.Before(wanted.Closes)) {
-			wanted.Opens, wanted.Closes, wanted.NotBefore = w.today, closes, false
+			wanted.Opens, wanted.Closes, wanted.NotBefore = window.today, closes, false
 		}
 		if service.PutOff != nil && wanted.Opens.Before(service.PutOff.Until) {
-			wanted.Opens = w.day(service.PutOff.Until, 0)
+			wanted.Opens = window.day(service.PutOff.Until, 0)
 			if !wanted.Closes.IsZero() && wanted.Closes.Before(wanted.Opens) {
 				wanted.Closes = wanted.Opens
 			}
@@ -101,27 +102,29 @@ func Wants(st Status, u *Usage) []Wanted {
 		wanted.Item = ServiceItem.Of(service.Service.ID)
 		all = append(all, wanted)
 	}
+	// Checks: what is stale or out of true is wanted now, whatever the rule says.
 	for _, check := range st.Checks {
 		wanted := Wanted{}
 		if check.Check.Every != nil {
-			wanted = w.rule(check.Due, *check.Check.Every)
+			wanted = window.rule(check.Due, *check.Check.Every)
 		}
 		if check.Freshness == Stale || check.Freshness == Fresh && check.Advice != AdviceNone {
-			closes := w.day(w.today, SlackDays)
+			closes := window.day(window.today, SlackDays)
 			if check.Check.Class == profile.Safety {
-				closes = w.today
+				closes = window.today
 			}
 			if wanted.Closes.IsZero() || closes.Before(wanted.Closes) {
 				wanted.Closes = closes
 			}
-			wanted.Opens, wanted.NotBefore = w.today, false
+			wanted.Opens, wanted.NotBefore = window.today, false
 		} else if check.Freshness == Unread && check.Due.State == upkeep.NotDue {
 			continue
 		}
 		wanted.Item = CheckItem.Of(check.Check.ID)
 		all = append(all, wanted)
 	}
-	end := w.day(w.today, Quarter)
+	// Leave out what never falls due, and what opens after the quarter.
+	end := window.day(window.today, Quarter)
 	return slices.DeleteFunc(all, func(x Wanted) bool { return x.Closes.IsZero() || !x.Opens.Before(end) })
 }
 
@@ -141,15 +144,18 @@ func (w wanting) day(t time.Time, n int) time.Time {
 // rule is the window of what follows a rule, without a day to close where it never
 // falls due.
 func (w wanting) rule(due upkeep.Due, rule profile.Rule) (wanted Wanted) {
+	// What is due already can be done today.
 	if due.State != upkeep.NotDue {
 		wanted.Opens = w.today
 	}
+	// A rule by days and by hours falls due by whichever comes first.
 	earliest := func(to *time.Time, t time.Time) {
 		if !t.IsZero() && (to.IsZero() || t.Before(*to)) {
 			*to = t
 		}
 	}
 	wanted.NotBefore = rule.CountsAll()
+	// By days: open early enough, close before the work is late.
 	if !due.On.IsZero() {
 		interval := rule.Days + 30*rule.Months
 		early, slack := rule.EarlyDays, SlackDays
@@ -169,6 +175,7 @@ func (w wanting) rule(due upkeep.Due, rule profile.Rule) (wanted Wanted) {
 			earliest(&wanted.Closes, w.day(due.On, slack))
 		}
 	}
+	// By hours: the same with forecast days, closing cautiously where a late limit exists.
 	if due.Left.Valid() {
 		early := rule.EarlyHours
 		if !early.Valid() && !rule.CountsAll() {
@@ -196,6 +203,7 @@ func (w wanting) rule(due upkeep.Due, rule profile.Rule) (wanted Wanted) {
 			earliest(&wanted.Closes, w.day(w.today, SlackDays))
 		}
 	}
+	// Make a window of it that does not begin in the past or end before it begins.
 	if !wanted.Closes.IsZero() && wanted.Opens.IsZero() {
 		wanted.Opens = wanted.Closes
 	}
@@ -233,94 +241,88 @@ func (s Shop) EveningsAhead(now time.Time) []time.Time {
 // planned with those that close first.
 func ProposeVisits(shop Shop, machines []Status, wants [][]Wanted, now time.Time) (Proposal, error) {
 	evenings := shop.EveningsAhead(now)
-	p := upkeep.VisitProblem{Visit: VisitMinutes}
+	problem := upkeep.VisitProblem{Visit: VisitMinutes}
 	loc := shop.Location()
+	// Whole days from today; in UTC, where every day has 24 hours.
 	dayOf := func(t time.Time) int {
-		a, b := t.In(loc), now.In(loc)
-		return int(
-			time.Date(
-				a.Year(),
-				a.Month(),
-				a.Day(),
-				0,
-				0,
-				0,
-				0,
-				time.UTC,
-			).Sub(
-				time.Date(b.Year(), b.Month(), b.Day(), 0, 0, 0, 0, time.UTC),
-			).Hours() / 24,
-		)
+		day, today := t.In(loc), now.In(loc)
+		return int(time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC).
+			Sub(time.Date(today.Year(), today.Month(), today.Day(), 0, 0, 0, 0, time.UTC)).Hours() / 24)
 	}
-	for _, e := range evenings {
-		p.Evenings = append(p.Evenings, upkeep.Evening{Day: dayOf(e), Minutes: shop.Evenings.Minutes})
+	for _, begin := range evenings {
+		problem.Evenings = append(problem.Evenings, upkeep.Evening{Day: dayOf(begin), Minutes: shop.Evenings.Minutes})
 	}
+	// Turn wants into jobs; one preparation of a machine serves every job that needs it.
 	preps := map[string]int{}
 	var of []Wanted
 	alone := 0
-	for m, st := range machines {
-		mine := slices.Clone(wants[m])
+	for machine, st := range machines {
+		// What opens after the last evening is left out; of too many, what closes first stays.
+		mine := slices.Clone(wants[machine])
 		if len(evenings) > 0 {
 			mine = slices.DeleteFunc(mine,
-				func(w Wanted) bool { return dayOf(w.Opens) > p.Evenings[len(p.Evenings)-1].Day })
+				func(w Wanted) bool { return dayOf(w.Opens) > problem.Evenings[len(problem.Evenings)-1].Day })
 		}
 		if len(mine) > upkeep.MostVisitJobs {
 			slices.SortStableFunc(mine, func(a, b Wanted) int { return a.Closes.Compare(b.Closes) })
 			mine = mine[:upkeep.MostVisitJobs]
 		}
-		first := len(p.Jobs)
+		first := len(problem.Jobs)
 		for _, wanted := range mine {
 			job := workOf(st.Machine.Profile, wanted.Item)
-			j := upkeep.VisitJob{
-				Machine:   m,
+			work := upkeep.VisitJob{
+				Machine:   machine,
 				Opens:     dayOf(wanted.Opens),
 				Closes:    dayOf(wanted.Closes),
 				NotBefore: wanted.NotBefore,
 				Minutes:   job.minutes,
 			}
 			alone += job.minutes
-			for _, x := range job.preps {
-				key := st.Machine.Name + "/" + x.what
+			for _, prep := range job.preps {
+				key := st.Machine.Name + "/" + prep.what
 				if _, ok := preps[key]; !ok {
-					preps[key] = len(p.Prep)
-					p.Prep = append(p.Prep, x.minutes)
+					preps[key] = len(problem.Prep)
+					problem.Prep = append(problem.Prep, prep.minutes)
 				}
-				j.Prep = append(j.Prep, preps[key])
-				alone += x.minutes
+				work.Prep = append(work.Prep, preps[key])
+				alone += prep.minutes
 			}
-			p.Jobs, of = append(p.Jobs, j), append(of, wanted)
+			problem.Jobs, of = append(problem.Jobs, work), append(of, wanted)
 		}
-		for a := first; a < len(p.Jobs); a++ {
-			for b := first; b < len(p.Jobs); b++ {
-				if a != b && comesAfter(st.Machine.Profile, of[a].Item, of[b].Item) {
-					p.Jobs[a].After = append(p.Jobs[a].After, b)
+		// Say which jobs of the machine wait for others of it.
+		for later := first; later < len(problem.Jobs); later++ {
+			for earlier := first; earlier < len(problem.Jobs); earlier++ {
+				if later != earlier && comesAfter(st.Machine.Profile, of[later].Item, of[earlier].Item) {
+					problem.Jobs[later].After = append(problem.Jobs[later].After, earlier)
 				}
 			}
 		}
 	}
-	plan, err := upkeep.PlanVisits(p)
+	// Let the planner share the jobs out, and say how good the result is.
+	plan, err := upkeep.PlanVisits(problem)
 	if err != nil {
 		return Proposal{}, err
 	}
 	out := Proposal{
-		Jobs:   len(p.Jobs),
+		Jobs:   len(problem.Jobs),
 		Out:    plan.Out,
 		Alone:  alone,
 		Bound:  plan.Bound,
 		Cost:   plan.Cost,
 		GaveUp: plan.GaveUp,
 	}
-	for e, at := range evenings {
-		for m, st := range machines {
+	// A visit is what one machine has on one evening, in the order in which it is done.
+	for evening, at := range evenings {
+		for machine, st := range machines {
 			visit := Visit{Machine: st.Machine.ID, Name: st.Machine.Name, At: at,
-				Short: slices.Contains(plan.Overfull, e)}
+				Short: slices.Contains(plan.Overfull, evening)}
 			for j, wanted := range of {
-				if p.Jobs[j].Machine == m && plan.At[j] == e {
+				if problem.Jobs[j].Machine == machine && plan.At[j] == evening {
 					visit.Items = append(visit.Items, wanted.Item)
-					switch day := p.Evenings[e].Day; {
-					case day < p.Jobs[j].Opens:
+					switch day := problem.Evenings[evening].Day; {
+					case day < problem.Jobs[j].Opens:
 						visit.Early = append(visit.Early, wanted.Item)
-					case day > p.Jobs[j].Closes:
+					case day > problem.Jobs[j].Closes:
 						visit.Late = append(visit.Late, wanted.Item)
 					}
 				}
@@ -348,22 +350,22 @@ type prepared struct {
 
 // workOf looks up a service or a check by its item.
 func workOf(prof *profile.Profile, item Item) doing {
-	var d doing
-	add := func(what string, minutes int) { d.preps = append(d.preps, prepared{what, minutes}) }
+	var work doing
+	add := func(what string, minutes int) { work.preps = append(work.preps, prepared{what, minutes}) }
 	if service := prof.Service(item.ID); item.Kind == ServiceItem && service != nil {
-		d.minutes = service.Minutes
+		work.minutes = service.Minutes
 		if service.Isolated {
 			add("isolation", prof.Minutes.Isolation)
 		}
-		for _, x := range service.Off {
-			add("off/"+x, prof.Minutes.Cover)
+		for _, cover := range service.Off {
+			add("off/"+cover, prof.Minutes.Cover)
 		}
 		if service.Material != "" {
 			add("material/"+service.Material, prof.Minutes.Material)
 		}
 	}
 	if check := prof.Check(item.ID); item.Kind == CheckItem && check != nil {
-		d.minutes = check.Minutes
+		work.minutes = check.Minutes
 		if check.Isolated {
 			add("isolation", prof.Minutes.Isolation)
 		}
@@ -371,7 +373,7 @@ func workOf(prof *profile.Profile, item Item) doing {
 			add("gauge/"+check.Gauge+" on "+strings.Join(check.From, ", "), prof.Minutes.Gauge)
 		}
 	}
-	return d
+	return work
 }
 
 // comesAfter reports whether one piece of work is done after another: a check after
