@@ -111,7 +111,7 @@ type Due struct {
 // rule from when it was due goes on from the last point that what was done
 // reaches, its early window included.
 func When(r Rule, u Use, now time.Time, days Days) Due {
-	c := course{
+	course := course{
 		rule:     r,
 		days:     days,
 		loc:      days.Loc,
@@ -120,13 +120,13 @@ func When(r Rule, u Use, now time.Time, days Days) Due {
 		lastDone: u.From.At,
 		cover:    u.From.At,
 	}
-	d := Due{Counted: -1}
-	for i, x := range u.Done {
-		if c.take(x) {
-			d.Counted = i
+	due := Due{Counted: -1}
+	for i, done := range u.Done {
+		if course.take(done) {
+			due.Counted = i
 		}
 	}
-	return c.due(d, now)
+	return course.due(due, now)
 }
 
 // course is how far what was done has brought a rule.
@@ -148,30 +148,32 @@ func since(d Done) quantity.Value {
 }
 
 // take goes on by one time that the work was done, and reports whether it counts.
-func (c *course) take(x Done) bool {
-	r := c.rule
-	early := r.EarlyHours
+func (c *course) take(done Done) bool {
+	rule := c.rule
+	early := rule.EarlyHours
 	if !early.Valid() {
 		early = quantity.Zero(quantity.Duration)
 	}
-	used := c.hours.Sub(since(x)) // from the base until then
-	window := LocalTime(c.day(x.At, r.EarlyDays))
-	byHours := r.Hours.Valid() && used.Add(early).Cmp(r.Hours) >= 0
+	// Work counts if it reaches the point that is due, by hours or by days, or was asked for.
+	used := c.hours.Sub(since(done)) // from the base until then
+	window := LocalTime(c.day(done.At, rule.EarlyDays))
+	byHours := rule.Hours.Valid() && used.Add(early).Cmp(rule.Hours) >= 0
 	point := c.point()
 	byDay := !point.IsZero() && !window.Before(point)
-	if !byHours && !byDay && r.CountsAll() && !x.Asked {
+	if !byHours && !byDay && rule.CountsAll() && !done.Asked {
 		return false
 	}
+	// Hours begin again at the point reached, or at the work itself.
 	switch {
-	case r.FromDue && byHours: // on to the last point reached
-		n := new(big.Int)
-		q := used.Add(early).Per(r.Hours)
-		n.Quo(q.Num(), q.Denom())
-		c.hours = c.hours.Sub(r.Hours.Mul(new(big.Rat).SetInt(n)))
+	case rule.FromDue && byHours: // on to the last point reached
+		points := new(big.Int)
+		quotient := used.Add(early).Per(rule.Hours)
+		points.Quo(quotient.Num(), quotient.Denom())
+		c.hours = c.hours.Sub(rule.Hours.Mul(new(big.Rat).SetInt(points)))
 	default:
-		c.hours = since(x)
+		c.hours = since(done)
 	}
-	c.lastDone = x.At
+	c.lastDone = done.At
 	if window.After(c.cover) {
 		c.cover = window
 	}
@@ -187,11 +189,11 @@ func (c *course) day(t time.Time, days int) (y int, m time.Month, d, hh, mm int,
 // point is the first moment of the day on which it falls due next; zero for a
 // rule without days.
 func (c *course) point() time.Time {
-	r := c.rule
+	rule := c.rule
 	switch {
-	case r.Calendar != "":
+	case rule.Calendar != "":
 		y, m, d := c.began.In(c.loc).Date()
-		s, err := series(r.Calendar, time.Date(y, m, d, 0, 0, 0, 0, time.UTC))
+		s, err := series(rule.Calendar, time.Date(y, m, d, 0, 0, 0, 0, time.UTC))
 		if err != nil {
 			return time.Time{} // the profile's linter refuses it
 		}
@@ -201,16 +203,16 @@ func (c *course) point() time.Time {
 			return next
 		}
 		return LocalTime(next.Year(), next.Month(), next.Day(), 0, 0, c.loc)
-	case !r.dated():
+	case !rule.dated():
 		return time.Time{}
-	case !r.FromDue:
+	case !rule.FromDue:
 		return c.after(c.lastDone, 1)
 	}
-	n := 1
-	for !c.after(c.began, n).After(c.cover) {
-		n++
+	count := 1
+	for !c.after(c.began, count).After(c.cover) {
+		count++
 	}
-	return c.after(c.began, n)
+	return c.after(c.began, count)
 }
 
 // after is the day n intervals after that of a moment, the shorter of days
@@ -231,56 +233,59 @@ func (c *course) after(t time.Time, n int) time.Time {
 }
 
 // due says where the rule stands at a moment.
-func (c *course) due(d Due, now time.Time) Due {
+func (c *course) due(due Due, now time.Time) Due {
 	rule := c.rule
+	// By hours of use.
 	if rule.Hours.Valid() {
-		d.Left = rule.Hours.Sub(c.hours)
-		if d.Left.Sign() <= 0 {
-			d.State = DueNow
-			if rule.LateHours.Valid() && d.Left.Cmp(rule.LateHours.Neg()) <= 0 {
-				d.State = Late
+		due.Left = rule.Hours.Sub(c.hours)
+		if due.Left.Sign() <= 0 {
+			due.State = DueNow
+			if rule.LateHours.Valid() && due.Left.Cmp(rule.LateHours.Neg()) <= 0 {
+				due.State = Late
 			}
 		}
-		d.Open = rule.EarlyHours.Valid() && d.Left.Cmp(rule.EarlyHours) <= 0
+		due.Open = rule.EarlyHours.Valid() && due.Left.Cmp(rule.EarlyHours) <= 0
 	}
-	if d.On = c.point(); !d.On.IsZero() {
-		d.On = c.days.Next(d.On)
-		if !now.Before(d.On) {
-			d.State = max(d.State, DueNow)
-		} else if d.State < DueNow {
-			d.Next = d.On
+	// By the calendar; the graver of the two states stands.
+	if due.On = c.point(); !due.On.IsZero() {
+		due.On = c.days.Next(due.On)
+		if !now.Before(due.On) {
+			due.State = max(due.State, DueNow)
+		} else if due.State < DueNow {
+			due.Next = due.On
 		}
 		if rule.LateDays > 0 {
-			d.LateOn = c.days.Next(LocalTime(c.day(d.On, rule.LateDays)))
-			if !now.Before(d.LateOn) {
-				d.State = Late
-			} else if d.State == DueNow {
-				d.Next = d.LateOn
+			due.LateOn = c.days.Next(LocalTime(c.day(due.On, rule.LateDays)))
+			if !now.Before(due.LateOn) {
+				due.State = Late
+			} else if due.State == DueNow {
+				due.Next = due.LateOn
 			}
 		}
-		if rule.EarlyDays > 0 && !now.Before(LocalTime(c.day(d.On, -rule.EarlyDays))) {
-			d.Open = true
+		if rule.EarlyDays > 0 && !now.Before(LocalTime(c.day(due.On, -rule.EarlyDays))) {
+			due.Open = true
 		}
 	}
-	d.Open = d.Open || d.State != NotDue || rule.Recurs() && !rule.CountsAll()
-	return d
+	due.Open = due.Open || due.State != NotDue || rule.Recurs() && !rule.CountsAll()
+	return due
 }
 
 // series is a calendar's days, from one on, as midnights in UTC.
 func series(rule string, from time.Time) (*rrule.RRule, error) {
-	o, err := rrule.StrToROption(rule)
+	options, err := rrule.StrToROption(rule)
 	if err != nil {
 		return nil, fmt.Errorf("upkeep: calendar %q: %w", rule, err)
 	}
-	if o.Freq > rrule.DAILY || len(o.Byhour)+len(o.Byminute)+len(o.Bysecond) > 0 || o.Count > 0 || !o.Until.IsZero() {
+	if options.Freq > rrule.DAILY || len(options.Byhour)+len(options.Byminute)+len(options.Bysecond) > 0 ||
+		options.Count > 0 || !options.Until.IsZero() {
 		return nil, fmt.Errorf("upkeep: calendar %q: days without end, such as FREQ=MONTHLY;BYDAY=1FR", rule)
 	}
-	o.Dtstart = from
-	r, err := rrule.NewRRule(*o)
+	options.Dtstart = from
+	days, err := rrule.NewRRule(*options)
 	if err != nil {
 		return nil, fmt.Errorf("upkeep: calendar %q: %w", rule, err)
 	}
-	return r, nil
+	return days, nil
 }
 
 // LocalTime is the moment at which the clocks of loc show that date and time; a

@@ -91,36 +91,43 @@ type segment struct {
 }
 
 // NewForecast learns from a history.
-func NewForecast(h History, typical Typical) *Forecast {
-	forecast := &Forecast{first: (int(h.First) + len(h.Days)) % 7, days: len(h.Days), open: h.Open}
-	var n, d [7]float64
+func NewForecast(history History, typical Typical) *Forecast {
+	forecast := &Forecast{
+		first: (int(history.First) + len(history.Days)) % 7,
+		days:  len(history.Days),
+		open:  history.Open,
+	}
+	// Count sessions by weekday; a closed day without use tells nothing about demand.
+	var sessions, days [7]float64
 	total, open, hours := 0.0, 0.0, 0.0
-	for i, x := range h.Days {
-		hours += x.Hours
-		if x.Sessions == 0 && !forecast.isOpen(i) {
+	for i, day := range history.Days {
+		hours += day.Hours
+		if day.Sessions == 0 && !forecast.isOpen(i) {
 			continue
 		}
-		w := (int(h.First) + i) % 7
-		n[w], d[w] = n[w]+float64(x.Sessions), d[w]+1
-		total, open = total+float64(x.Sessions), open+1
+		weekday := (int(history.First) + i) % 7
+		sessions[weekday], days[weekday] = sessions[weekday]+float64(day.Sessions), days[weekday]+1
+		total, open = total+float64(day.Sessions), open+1
 	}
+	// Session length and level, both drawn to what is typical while there is little to go by.
 	forecast.mean = (hours + sessionWeight*typical.Hours) / (total + sessionWeight)
 	forecast.loose = 1 / sessionShape / (total + sessionWeight)
 	level := (total + typicalWeight) / (open + typicalWeight/typical.Sessions)
-	forecast.weight = weekWeights(n, d)
+	// Find the levels that there have been, first without knowing how long they tend to last.
+	forecast.weight = weekWeights(sessions, days)
 	forecast.fresh = GammaPoisson{levelShape, levelShape / level}
 	changes := []change{{1, forecast.fresh}}
-	forecast.look(h, changes)
+	forecast.look(history, changes)
 	if len(forecast.past) > 1 {
 		// Once more, with levels that last as long as they did, and change to levels
 		// as there were.
 		sorts := forecast.sorts()
 		changes[0].chance = 1 / float64(len(sorts)+1)
-		for _, l := range sorts {
-			changes = append(changes, change{changes[0].chance, l})
+		for _, sort := range sorts {
+			changes = append(changes, change{changes[0].chance, sort})
 		}
 		forecast.lives()
-		forecast.look(h, changes)
+		forecast.look(history, changes)
 	}
 	forecast.lives()
 	return forecast
@@ -146,6 +153,7 @@ func weekWeights(n, d [7]float64) (m [7]float64) {
 	if total == 0 || k < 4 {
 		return m
 	}
+	// How much more the days differ than chance alone would have them.
 	chi := 0.0
 	for w := range 7 {
 		if d[w] > 0 {
@@ -153,6 +161,7 @@ func weekWeights(n, d [7]float64) (m [7]float64) {
 			chi += (n[w] - want) * (n[w] - want) / want
 		}
 	}
+	// Keep only that share of each day's difference.
 	keep := max(0, 1-(k-3)/max(chi, 1e-9))
 	for w := range 7 {
 		if d[w] > 0 {
@@ -170,14 +179,14 @@ type change struct {
 
 // look goes through a history and works out how long the present level may have
 // lasted, and the likeliest course of levels.
-func (f *Forecast) look(h History, changes []change) {
+func (f *Forecast) look(history History, changes []change) {
 	f.runs = f.runs[:0]
-	for _, c := range changes {
-		f.runs = append(f.runs, run{chance: 1 / float64(len(changes)), GammaPoisson: c.GammaPoisson})
+	for _, change := range changes {
+		f.runs = append(f.runs, run{chance: 1 / float64(len(changes)), GammaPoisson: change.GammaPoisson})
 	}
-	for i, x := range h.Days {
-		if x.Sessions > 0 || f.isOpen(i) {
-			f.learn(i, x.Sessions, f.weight[(int(h.First)+i)%7], changes)
+	for i, day := range history.Days {
+		if day.Sessions > 0 || f.isOpen(i) {
+			f.learn(i, day.Sessions, f.weight[(int(history.First)+i)%7], changes)
 		}
 	}
 	f.course()
@@ -187,15 +196,15 @@ func (f *Forecast) look(h History, changes []change) {
 // lasted; either may be missing.
 func (f *Forecast) sorts() (all []GammaPoisson) {
 	for _, low := range []bool{false, true} {
-		a, b := 0.0, 0.0
-		for _, s := range f.past {
-			if f.low(s.GammaPoisson) == low {
-				a, b = a+s.Shape, b+s.Rate
+		shape, rate := 0.0, 0.0
+		for _, segment := range f.past {
+			if f.low(segment.GammaPoisson) == low {
+				shape, rate = shape+segment.Shape, rate+segment.Rate
 			}
 		}
-		if a > 0 {
-			more := max(1, a/sortShape) // levels of a sort differ
-			all = append(all, GammaPoisson{a / more, b / more})
+		if shape > 0 {
+			more := max(1, shape/sortShape) // levels of a sort differ
+			all = append(all, GammaPoisson{shape / more, rate / more})
 		}
 	}
 	return all
@@ -206,6 +215,7 @@ func (f *Forecast) learn(day, sessions int, exposure float64, changes []change) 
 	if exposure <= 0 {
 		return
 	}
+	// The likeliest course so far is what a level that begins today would follow.
 	best := 0
 	for i := range f.runs {
 		if f.runs[i].score > f.runs[best].score {
@@ -214,45 +224,49 @@ func (f *Forecast) learn(day, sessions int, exposure float64, changes []change) 
 	}
 	before := f.runs[best]
 	before.until = day
+	// A level may have ended overnight, with the chance that one of its sort ends at that age.
 	next := slices.Clone(f.runs)
 	ends := 0.0
 	for i := range next {
-		e := hazard
+		end := hazard
 		if len(f.life[0].like)+len(f.life[1].like) > 0 || f.life[0].mean > 0 {
-			e = f.lifeOf(next[i].GammaPoisson).ends(day - next[i].began)
+			end = f.lifeOf(next[i].GammaPoisson).ends(day - next[i].began)
 		}
-		e = min(e, 0.9)
-		ends += e * next[i].chance
-		next[i].chance *= 1 - e
-		next[i].score += math.Log(1 - e)
+		end = min(end, 0.9)
+		ends += end * next[i].chance
+		next[i].chance *= 1 - end
+		next[i].score += math.Log(1 - end)
 	}
-	for _, c := range changes {
+	// What ended is shared out among the levels that may begin.
+	for _, change := range changes {
 		if day > 0 {
 			next = append(
 				next,
 				run{
-					chance:       c.chance * ends,
-					GammaPoisson: c.GammaPoisson,
+					chance:       change.chance * ends,
+					GammaPoisson: change.GammaPoisson,
 					began:        day,
-					score:        before.score + math.Log(c.chance*ends),
+					score:        before.score + math.Log(change.chance*ends),
 					before:       &before,
 				},
 			)
 		}
 	}
+	// See how well each explains today's sessions, and let it learn from them.
 	total := 0.0
 	kept := next[:0]
-	for i, r := range next {
-		l := r.logChance(sessions, exposure)
-		r.chance *= math.Exp(l)
-		r.score += l
-		r.GammaPoisson = r.Seen(sessions, exposure)
-		total += r.chance
-		next[i] = r
+	for i, run := range next {
+		like := run.logChance(sessions, exposure)
+		run.chance *= math.Exp(like)
+		run.score += like
+		run.GammaPoisson = run.Seen(sessions, exposure)
+		total += run.chance
+		next[i] = run
 	}
-	for _, r := range next {
-		if r.chance /= total; r.chance > 2e-3 || r.chance > 5e-5 && day-r.began < young {
-			kept = append(kept, r)
+	// Forget what is unlikely; young levels have had little time to prove themselves.
+	for _, run := range next {
+		if run.chance /= total; run.chance > 2e-3 || run.chance > 5e-5 && day-run.began < young {
+			kept = append(kept, run)
 		}
 	}
 	f.runs = kept
@@ -286,45 +300,48 @@ func (f *Forecast) PassesEach(hours []float64) []Passing {
 	tables := make([]table, len(hours))
 	open := make([]bool, len(hours)) // not sure to be used up yet
 	left := 0
-	sure := func(k, from int) {
-		for t := from; t < Horizon; t++ {
-			all[k].By[t] = 1
+	// From a day on there is no doubt.
+	sure := func(which, from int) {
+		for day := from; day < Horizon; day++ {
+			all[which].By[day] = 1
 		}
 	}
-	for k, h := range hours {
-		all[k].By = make([]float64, Horizon)
-		if h <= 0 {
-			sure(k, 0)
+	// One table for each number of hours; none needed for what is used up already.
+	for which, ahead := range hours {
+		all[which].By = make([]float64, Horizon)
+		if ahead <= 0 {
+			sure(which, 0)
 			continue
 		}
-		tables[k], open[k] = f.table(h), true
+		tables[which], open[which] = f.table(ahead), true
 		left++
 	}
+	// Step all ways ahead together, averaging their chances, until nothing is in doubt.
 	var ways [paths]way
 	for i := range ways {
 		ways[i] = f.way(i)
 	}
 	var sessions [paths]float64
-	for t := 0; t < Horizon && left > 0; t++ {
+	for day := 0; day < Horizon && left > 0; day++ {
 		exposure := 0.0
-		if f.isOpen(f.days + t) {
-			exposure = f.weight[(f.first+t)%7]
+		if f.isOpen(f.days + day) {
+			exposure = f.weight[(f.first+day)%7]
 		}
 		for i := range ways {
-			sessions[i] = ways[i].step(t, exposure)
+			sessions[i] = ways[i].step(day, exposure)
 		}
-		for k, q := range tables {
-			if !open[k] {
+		for which, table := range tables {
+			if !open[which] {
 				continue
 			}
 			sum := 0.0
-			for _, s := range sessions {
-				sum += q.over(s)
+			for _, expected := range sessions {
+				sum += table.over(expected)
 			}
-			all[k].By[t] = sum / paths
-			if all[k].By[t] > 1-1e-6 {
-				sure(k, t+1)
-				open[k] = false
+			all[which].By[day] = sum / paths
+			if all[which].By[day] > 1-1e-6 {
+				sure(which, day+1)
+				open[which] = false
 				left--
 			}
 		}
@@ -363,21 +380,22 @@ func (f *Forecast) way(i int) way {
 	}
 	// The present level.
 	u := uniform()
-	r := &f.runs[len(f.runs)-1]
+	present := &f.runs[len(f.runs)-1]
 	for k := range f.runs {
 		if u -= f.runs[k].chance; u < 0 {
-			r = &f.runs[k]
+			present = &f.runs[k]
 			break
 		}
 	}
-	l, age, at := r.GammaPoisson, f.days-r.began, 0
-	rate := f.about(l).quantile(uniform())
+	// Then levels of either sort in turn, each for as long as its sort lasts.
+	level, age, at := present.GammaPoisson, f.days-present.began, 0
+	rate := f.about(level).quantile(uniform())
 	for k := range ahead.part {
 		ahead.part[k].rate = rate
-		at += f.lifeOf(l).left(age, uniform(), uniform())
+		at += f.lifeOf(level).left(age, uniform(), uniform())
 		ahead.part[k].until = at
-		l = f.next(l, uniform())
-		rate, age = f.about(l).quantile(uniform()), 0
+		level = f.next(level, uniform())
+		rate, age = f.about(level).quantile(uniform()), 0
 	}
 	return ahead
 }
@@ -386,10 +404,10 @@ func (f *Forecast) way(i int) way {
 func (f *Forecast) low(l GammaPoisson) bool { return l.Shape/l.Rate < f.fresh.Shape/f.fresh.Rate }
 
 // next is the level that comes after one.
-func (f *Forecast) next(l GammaPoisson, u float64) GammaPoisson {
+func (f *Forecast) next(level GammaPoisson, u float64) GammaPoisson {
 	var other []GammaPoisson
 	for _, s := range f.past {
-		if f.low(s.GammaPoisson) != f.low(l) {
+		if f.low(s.GammaPoisson) != f.low(level) {
 			other = append(other, s.GammaPoisson)
 		}
 	}
@@ -444,17 +462,17 @@ func (f *Forecast) table(hours float64) table {
 		under = append(under, mathext.GammaIncReg(float64(n)*sessionShape, hours*sessionShape/f.mean))
 	}
 	const points = 128
-	t := table{step: float64(len(under)) * 1.5 / points, q: make([]float64, points+1)}
-	for i := range t.q {
-		m := float64(i) * t.step
-		p, sum := math.Exp(-m), 0.0
+	made := table{step: float64(len(under)) * 1.5 / points, q: make([]float64, points+1)}
+	for i := range made.q {
+		expected := float64(i) * made.step
+		p, sum := math.Exp(-expected), 0.0
 		for n := range under {
 			sum += p * under[n]
-			p *= m / float64(n+1)
+			p *= expected / float64(n+1)
 		}
-		t.q[i] = max(0, 1-sum)
+		made.q[i] = max(0, 1-sum)
 	}
-	return t
+	return made
 }
 
 // over is the chance at a number of sessions expected.

@@ -12,28 +12,29 @@ type life struct {
 
 // lives learns how long low and high levels last, from the likeliest course.
 func (f *Forecast) lives() {
-	for n, low := range []bool{false, true} {
+	for sort, low := range []bool{false, true} {
 		ends, days := hazardEnds, hazardDays
 		if len(f.past) > 2 {
 			ends = hazardOften
 		}
-		v := life{}
-		for i, s := range f.past {
-			if f.low(s.GammaPoisson) != low {
+		lasting := life{}
+		// The level of today is still running, so it adds days without an end.
+		for i, segment := range f.past {
+			if f.low(segment.GammaPoisson) != low {
 				continue
 			}
-			days += float64(s.days)
+			days += float64(segment.days)
 			if i < len(f.past)-1 {
 				ends++
 				if i > 0 { // the first is cut off by the beginning of the history
-					v.like = append(v.like, s.days)
+					lasting.like = append(lasting.like, segment.days)
 				}
 			}
 		}
-		if v.mean = days / ends; len(v.like) > 0 {
-			v.reg = regular
+		if lasting.mean = days / ends; len(lasting.like) > 0 {
+			lasting.reg = regular
 		}
-		f.life[n] = v
+		f.life[sort] = lasting
 	}
 }
 
@@ -72,12 +73,13 @@ func (l life) left(age int, u, v float64) int {
 	}
 	// One of those that it may still last as long as.
 	part := u * (reg + random)
-	for _, d := range l.like {
-		one := l.reg / float64(len(l.like)) * math.Erfc((float64(age)-float64(d))/(ruler*float64(d))/math.Sqrt2) / 2
-		if part -= one; part < 0 || d == l.like[len(l.like)-1] {
-			sd := ruler * float64(d)
-			below := 1 - math.Erfc((float64(age)-float64(d))/sd/math.Sqrt2)/2
-			at := float64(d) + sd*normal(min(below+v*(1-below), 1-1e-9))
+	for _, like := range l.like {
+		days := float64(like)
+		one := l.reg / float64(len(l.like)) * math.Erfc((float64(age)-days)/(ruler*days)/math.Sqrt2) / 2
+		if part -= one; part < 0 || like == l.like[len(l.like)-1] {
+			sd := ruler * days
+			below := 1 - math.Erfc((float64(age)-days)/sd/math.Sqrt2)/2
+			at := days + sd*normal(min(below+v*(1-below), 1-1e-9))
 			return max(1, int(math.Round(at))-age)
 		}
 	}

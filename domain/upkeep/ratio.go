@@ -47,8 +47,8 @@ func Report(spans []Span, now time.Time) (r Reporting, ok bool) {
 	if n := float64(len(spans)); n > 1 {
 		sum := 0.0
 		for _, s := range spans {
-			d := weight(s) * (s.Counted - counted/logged*s.Logged)
-			sum += d * d
+			off := weight(s) * (s.Counted - counted/logged*s.Logged)
+			sum += off * off
 		}
 		r.U = math.Sqrt(sum*n/(n-1)) / logged
 	}

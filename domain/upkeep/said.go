@@ -50,67 +50,70 @@ var weekdays = map[string]time.Weekday{
 // without a time is taken at noon, or now if that is earlier. What has not
 // happened yet, and what cannot be read, is a *WhenError.
 func ParseWhen(text string, now time.Time, loc *time.Location) (time.Time, error) {
-	s := strings.Join(strings.Fields(strings.ToLower(text)), " ")
-	if s == "" || s == "now" {
+	words := strings.Join(strings.Fields(strings.ToLower(text)), " ")
+	if words == "" || words == "now" {
 		return now, nil
 	}
-	t, ok := readWhen(s, now, loc)
+	when, ok := readWhen(words, now, loc)
 	if !ok {
 		return time.Time{}, &WhenError{text, Unreadable, "40 min ago"}
 	}
-	if t.After(now) {
+	if when.After(now) {
 		return time.Time{}, &WhenError{text, Future, "40 min ago"}
 	}
-	return t, nil
+	return when, nil
 }
 
-func readWhen(s string, now time.Time, loc *time.Location) (time.Time, bool) {
-	if span, ok := strings.CutSuffix(s, " ago"); ok {
-		p, err := quantity.Parse(span, quantity.Context{Kind: quantity.Duration})
-		if err != nil || p.Bare || p.Value.Sign() < 0 {
+func readWhen(text string, now time.Time, loc *time.Location) (time.Time, bool) {
+	// A time ago; a bare number would leave the unit to be guessed.
+	if span, ok := strings.CutSuffix(text, " ago"); ok {
+		ago, err := quantity.Parse(span, quantity.Context{Kind: quantity.Duration})
+		if err != nil || ago.Bare || ago.Value.Sign() < 0 {
 			return time.Time{}, false
 		}
-		seconds := p.Value.Float(quantity.Second)
+		seconds := ago.Value.Float(quantity.Second)
 		if seconds > 100*365*24*3600 {
 			return time.Time{}, false
 		}
 		return now.Add(-time.Duration(seconds * float64(time.Second))).Truncate(time.Second), true
 	}
+	// Written as a date, a time of day, or a day and month.
 	y, m, d := now.In(loc).Date()
-	if f := isoTime.FindStringSubmatch(s); f != nil {
-		month, day := number(f[2]), number(f[3])
+	if found := isoTime.FindStringSubmatch(text); found != nil {
+		month, day := number(found[2]), number(found[3])
 		if month < 1 || month > 12 || day < 1 ||
-			day > time.Date(number(f[1]), time.Month(month)+1, 0, 0, 0, 0, 0, time.UTC).Day() {
+			day > time.Date(number(found[1]), time.Month(month)+1, 0, 0, 0, 0, 0, time.UTC).Day() {
 			return time.Time{}, false
 		}
-		return onDay(number(f[1]), time.Month(month), day, f[4], f[5], now, loc)
+		return onDay(number(found[1]), time.Month(month), day, found[4], found[5], now, loc)
 	}
-	if f := clockTime.FindStringSubmatch(s); f != nil {
-		return onDay(y, m, d, f[1], f[2], now, loc)
+	if found := clockTime.FindStringSubmatch(text); found != nil {
+		return onDay(y, m, d, found[1], found[2], now, loc)
 	}
-	if f := dateTime.FindStringSubmatch(s); f != nil {
-		return lastDate(f, now, loc)
+	if found := dateTime.FindStringSubmatch(text); found != nil {
+		return lastDate(found, now, loc)
 	}
-	f := dayTime.FindStringSubmatch(s)
-	if f == nil {
+	// A day by its name: today, yesterday, or the last weekday so called.
+	found := dayTime.FindStringSubmatch(text)
+	if found == nil {
 		return time.Time{}, false
 	}
-	switch f[1] {
+	switch found[1] {
 	case "today":
-		return onDay(y, m, d, f[2], f[3], now, loc)
+		return onDay(y, m, d, found[2], found[3], now, loc)
 	case "yesterday":
-		return onDay(y, m, d-1, f[2], f[3], now, loc)
+		return onDay(y, m, d-1, found[2], found[3], now, loc)
 	}
-	wd, ok := weekdays[f[1]]
+	wd, ok := weekdays[found[1]]
 	if !ok {
 		return time.Time{}, false
 	}
 	back := (int(now.In(loc).Weekday()) - int(wd) + 7) % 7
-	t, ok := onDay(y, m, d-back, f[2], f[3], now, loc)
-	if ok && t.After(now) { // the same weekday, later today: the one a week ago
-		t, ok = onDay(y, m, d-back-7, f[2], f[3], now, loc)
+	when, ok := onDay(y, m, d-back, found[2], found[3], now, loc)
+	if ok && when.After(now) { // the same weekday, later today: the one a week ago
+		when, ok = onDay(y, m, d-back-7, found[2], found[3], now, loc)
 	}
-	return t, ok
+	return when, ok
 }
 
 // IsClock reports whether a text is a time of day alone.
@@ -119,8 +122,8 @@ func IsClock(s string) bool { return clockTime.MatchString(strings.ToLower(strin
 var months = []string{"jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"}
 
 // lastDate is the last time that a day and month, in the order of dateTime, came.
-func lastDate(f []string, now time.Time, loc *time.Location) (time.Time, bool) {
-	day, i := number(f[1]), slices.Index(months, f[2])
+func lastDate(found []string, now time.Time, loc *time.Location) (time.Time, bool) {
+	day, i := number(found[1]), slices.Index(months, found[2])
 	if i < 0 || day < 1 {
 		return time.Time{}, false
 	}
@@ -129,7 +132,7 @@ func lastDate(f []string, now time.Time, loc *time.Location) (time.Time, bool) {
 		if day > time.Date(y, m+1, 0, 0, 0, 0, 0, time.UTC).Day() {
 			continue
 		}
-		if t, ok := onDay(y, m, day, f[3], f[4], now, loc); !ok || !t.After(now) {
+		if t, ok := onDay(y, m, day, found[3], found[4], now, loc); !ok || !t.After(now) {
 			return t, ok
 		}
 	}
@@ -166,35 +169,35 @@ var inTime = regexp.MustCompile(`^(?:in )?(\d{1,3}) (day|week|month)s?$`)
 // the first moment of that day, after now and at most a year on; ok is false for
 // anything else.
 func ParseUntil(text string, now time.Time, loc *time.Location) (t time.Time, ok bool) {
-	s := strings.TrimPrefix(strings.Join(strings.Fields(strings.ToLower(text)), " "), "until ")
+	words := strings.TrimPrefix(strings.Join(strings.Fields(strings.ToLower(text)), " "), "until ")
 	y, m, d := now.In(loc).Date()
 	switch {
-	case s == "tomorrow":
+	case words == "tomorrow":
 		t = LocalTime(y, m, d+1, 0, 0, loc)
-	case isoTime.MatchString(s) && !strings.Contains(s, ":"):
-		day, err := time.ParseInLocation(time.DateOnly, s, time.UTC)
+	case isoTime.MatchString(words) && !strings.Contains(words, ":"):
+		day, err := time.ParseInLocation(time.DateOnly, words, time.UTC)
 		if err != nil {
 			return t, false
 		}
 		t = LocalTime(day.Year(), day.Month(), day.Day(), 0, 0, loc)
 	default:
-		if w, named := weekdays[s]; named {
-			ahead := (int(w)-int(now.In(loc).Weekday())+6)%7 + 1
+		if weekday, named := weekdays[words]; named {
+			ahead := (int(weekday)-int(now.In(loc).Weekday())+6)%7 + 1
 			t = LocalTime(y, m, d+ahead, 0, 0, loc)
 			break
 		}
-		p := inTime.FindStringSubmatch(s)
-		if p == nil {
+		span := inTime.FindStringSubmatch(words)
+		if span == nil {
 			return t, false
 		}
-		n, _ := strconv.Atoi(p[1])
-		switch p[2] {
+		count, _ := strconv.Atoi(span[1])
+		switch span[2] {
 		case "week":
-			t = LocalTime(y, m, d+7*n, 0, 0, loc)
+			t = LocalTime(y, m, d+7*count, 0, 0, loc)
 		case "month":
-			t = LocalTime(y, m+time.Month(n), d, 0, 0, loc)
+			t = LocalTime(y, m+time.Month(count), d, 0, 0, loc)
 		default:
-			t = LocalTime(y, m, d+n, 0, 0, loc)
+			t = LocalTime(y, m, d+count, 0, 0, loc)
 		}
 	}
 	return t, t.After(now) && !t.After(now.AddDate(1, 0, 1))

@@ -22,28 +22,28 @@ func (s *sharing) total(each []*visits) int {
 }
 
 // load is how many minutes a machine takes on an evening.
-func (s *sharing) load(m int, tonight uint64) int {
+func (s *sharing) load(machine int, tonight uint64) int {
 	if tonight == 0 {
 		return 0
 	}
 	prep, work := uint64(0), s.Visit
-	for b := tonight; b != 0; b &= b - 1 {
-		j := s.machines[m][bits.TrailingZeros64(b)]
-		prep |= s.prep[j]
-		work += s.Jobs[j].Minutes
+	for rest := tonight; rest != 0; rest &= rest - 1 {
+		job := s.machines[machine][bits.TrailingZeros64(rest)]
+		prep |= s.prep[job]
+		work += s.Jobs[job].Minutes
 	}
-	return work + s.minutes(m, prep)
+	return work + s.minutes(machine, prep)
 }
 
 // loads is how many minutes are on each evening.
 func (s *sharing) loads(each []*visits) []int {
-	l := make([]int, len(s.Evenings))
-	for m, v := range each {
-		for e, tonight := range v.done {
-			l[e] += s.load(m, tonight)
+	all := make([]int, len(s.Evenings))
+	for machine, visits := range each {
+		for evening, tonight := range visits.done {
+			all[evening] += s.load(machine, tonight)
 		}
 	}
-	return l
+	return all
 }
 
 // fullest is the evening that is over its minutes by the most, or -1.
@@ -99,31 +99,31 @@ func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
 	open := []*node{root}
 	bound := root.cost
 	for len(open) > 0 && s.spent < mostWork {
-		i := 0
-		for k, x := range open {
-			if x.cost < open[i].cost || x.cost == open[i].cost && k > i {
-				i = k
+		number := 0
+		for k, part := range open {
+			if part.cost < open[number].cost || part.cost == open[number].cost && k > number {
+				number = k
 			}
 		}
-		x := open[i]
-		open = slices.Delete(open, i, i+1)
-		bound = x.cost
-		if best != nil && x.cost >= s.total(best) {
+		part := open[number]
+		open = slices.Delete(open, number, number+1)
+		bound = part.cost
+		if best != nil && part.cost >= s.total(best) {
 			open = nil
 			break
 		}
-		e := s.fullest(x.each)
-		if e < 0 {
-			best = s.fewer(x.allowed, x.each)
+		evening := s.fullest(part.each)
+		if evening < 0 {
+			best = s.fewer(part.allowed, part.each)
 			open = nil
 			break
 		}
-		open = append(open, s.split(x, e)...)
+		open = append(open, s.split(part, evening)...)
 	}
 	if len(open) > 0 {
 		bound = open[0].cost
-		for _, x := range open {
-			bound = min(bound, x.cost)
+		for _, part := range open {
+			bound = min(bound, part.cost)
 		}
 	}
 	switch {
@@ -139,14 +139,15 @@ func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
 }
 
 // split parts a node by one job of a full evening: it is not done then, or it is.
-func (s *sharing) split(x *node, e int) []*node {
+func (s *sharing) split(parent *node, evening int) []*node {
+	// Split on the longest job of the evening that could go elsewhere: it changes most.
 	at, most := -1, -1
 	machine := 0
-	for m, v := range x.each {
-		for b := v.done[e]; b != 0; b &= b - 1 {
-			j := s.machines[m][bits.TrailingZeros64(b)]
-			if x.allowed[j] != 1<<e && s.Jobs[j].Minutes > most {
-				at, most, machine = j, s.Jobs[j].Minutes, m
+	for number, v := range parent.each {
+		for rest := v.done[evening]; rest != 0; rest &= rest - 1 {
+			job := s.machines[number][bits.TrailingZeros64(rest)]
+			if parent.allowed[job] != 1<<evening && s.Jobs[job].Minutes > most {
+				at, most, machine = job, s.Jobs[job].Minutes, number
 			}
 		}
 	}
@@ -154,19 +155,19 @@ func (s *sharing) split(x *node, e int) []*node {
 		return nil // what is on it must be: nothing below fits
 	}
 	var parts []*node
-	for _, a := range []uint64{x.allowed[at] &^ (1 << e), 1 << e} {
-		y := &node{allowed: slices.Clone(x.allowed), each: slices.Clone(x.each)}
-		y.allowed[at] = a
-		if a != 1<<e { // otherwise its solution stays the best
-			if y.each[machine] = s.machine(machine, y.allowed, nil); y.each[machine] == nil {
+	for _, evenings := range []uint64{parent.allowed[at] &^ (1 << evening), 1 << evening} {
+		part := &node{allowed: slices.Clone(parent.allowed), each: slices.Clone(parent.each)}
+		part.allowed[at] = evenings
+		if evenings != 1<<evening { // otherwise its solution stays the best
+			if part.each[machine] = s.machine(machine, part.allowed, nil); part.each[machine] == nil {
 				continue
 			}
 		}
-		if s.short(y.allowed) {
+		if s.short(part.allowed) {
 			continue
 		}
-		y.cost = s.total(y.each)
-		parts = append(parts, y)
+		part.cost = s.total(part.each)
+		parts = append(parts, part)
 	}
 	return parts
 }
@@ -174,16 +175,16 @@ func (s *sharing) split(x *node, e int) []*node {
 // short reports that some evenings in a row are too short for the work that must be
 // done on them.
 func (s *sharing) short(allowed []uint64) bool {
-	n := len(s.Evenings)
-	work := make([]int, n*n) // by first and last evening of what may be done on neither before nor after them
-	for j, a := range allowed {
-		work[bits.TrailingZeros64(a)*n+63-bits.LeadingZeros64(a)] += s.Jobs[j].Minutes
+	count := len(s.Evenings)
+	work := make([]int, count*count) // by first and last evening of what may be done on neither before nor after them
+	for job, evenings := range allowed {
+		work[bits.TrailingZeros64(evenings)*count+63-bits.LeadingZeros64(evenings)] += s.Jobs[job].Minutes
 	}
-	within := make([]int, n) // by last evening: all that lies from first to last
-	for first := n - 1; first >= 0; first-- {
+	within := make([]int, count) // by last evening: all that lies from first to last
+	for first := count - 1; first >= 0; first-- {
 		sum, room := 0, 0
-		for last := first; last < n; last++ {
-			sum += work[first*n+last]
+		for last := first; last < count; last++ {
+			sum += work[first*count+last]
 			room += s.Evenings[last].Minutes
 			if within[last] += sum; within[last] > room {
 				return true
@@ -196,23 +197,24 @@ func (s *sharing) short(allowed []uint64) bool {
 // shortPrepared is short with what the work needs prepared at least once, and a visit
 // to each machine; it takes longer to tell.
 func (s *sharing) shortPrepared(allowed []uint64) bool {
+	// For each run of evenings, the work that cannot be done outside it.
 	for first := range s.Evenings {
 		room := 0
 		for last := first; last < len(s.Evenings); last++ {
 			room += s.Evenings[last].Minutes
 			outside := ^span(first, last)
 			work := 0
-			for m, jobs := range s.machines {
+			for machine, jobs := range s.machines {
 				var prep uint64
 				before := work
-				for _, j := range jobs {
-					if allowed[j]&outside == 0 {
-						work += s.Jobs[j].Minutes
-						prep |= s.prep[j]
+				for _, job := range jobs {
+					if allowed[job]&outside == 0 {
+						work += s.Jobs[job].Minutes
+						prep |= s.prep[job]
 					}
 				}
 				if work > before || prep != 0 {
-					work += s.Visit + s.minutes(m, prep)
+					work += s.Visit + s.minutes(machine, prep)
 				}
 			}
 			if work > room {
@@ -230,57 +232,56 @@ func (s *sharing) relieve(allowed []uint64, each []*visits) []*visits {
 	allowed, each = slices.Clone(allowed), slices.Clone(each)
 	for s.spent < mostWork {
 		loads := s.loads(each)
-		e := s.fullest(each)
-		if e < 0 {
+		full := s.fullest(each)
+		if full < 0 {
 			return each
 		}
+		// Try to take each machine, and each of its jobs alone, off the fullest evening.
 		now := s.overflow(loads)
 		var best []uint64
 		var bestVisits *visits
 		machine, least := 0, math.Inf(1)
-		for m, v := range each {
-			if v.done[e] == 0 {
+		for number, visits := range each {
+			if visits.done[full] == 0 {
 				continue
 			}
-			moves := []uint64{v.done[e]}
-			for b := v.done[e]; b != 0 && b&(b-1) != 0; b &= b - 1 {
-				moves = append(moves, b&-b)
+			moves := []uint64{visits.done[full]}
+			for rest := visits.done[full]; rest != 0 && rest&(rest-1) != 0; rest &= rest - 1 {
+				moves = append(moves, rest&-rest)
 			}
 			for _, move := range moves {
+				// A job that may be done on that evening only must stay.
 				tried := slices.Clone(allowed)
 				ok := true
-				for b := move; b != 0; b &= b - 1 {
-					j := s.machines[m][bits.TrailingZeros64(b)]
-					tried[j] &^= 1 << e
-					ok = ok && tried[j] != 0
+				for rest := move; rest != 0; rest &= rest - 1 {
+					job := s.machines[number][bits.TrailingZeros64(rest)]
+					tried[job] &^= 1 << full
+					ok = ok && tried[job] != 0
 				}
 				if !ok {
 					continue
 				}
-				n := s.machine(m, tried, nil)
-				if n == nil {
+				// Let the work fall where it then costs least, and see whether that helps.
+				instead := s.machine(number, tried, nil)
+				if instead == nil {
 					continue
 				}
 				after := slices.Clone(loads)
-				for e := range after {
-					after[e] += s.load(m, n.done[e]) - s.load(m, v.done[e])
+				for evening := range after {
+					after[evening] += s.load(number, instead.done[evening]) - s.load(number, visits.done[evening])
 				}
 				// Ties go to what moves least.
-				score := float64(
-					n.cost-v.cost,
-				) + 5*float64(
-					s.overflow(after)-now,
-				) + 1e-3*float64(
-					bits.OnesCount64(move),
-				)
+				score := float64(instead.cost-visits.cost) + 5*float64(s.overflow(after)-now) +
+					1e-3*float64(bits.OnesCount64(move))
 				if score < least {
-					best, bestVisits, machine, least = tried, n, m, score
+					best, bestVisits, machine, least = tried, instead, number, score
 				}
 			}
 		}
 		if best == nil {
 			return nil
 		}
+		// Make the best move for good: what has left an evening does not come back to it.
 		allowed, each[machine] = best, bestVisits
 	}
 	return nil
@@ -296,24 +297,24 @@ func (s *sharing) overflow(loads []int) int {
 }
 
 // over charges what goes over an evening's minutes, beside what is on it.
-func (s *sharing) over(l []int) func(e, minutes int) int {
-	return func(e, minutes int) int { return 1000 * max(l[e]+minutes-s.Evenings[e].Minutes, 0) }
+func (s *sharing) over(loads []int) func(e, minutes int) int {
+	return func(e, minutes int) int { return 1000 * max(loads[e]+minutes-s.Evenings[e].Minutes, 0) }
 }
 
 // clean works out what visits cost by themselves.
-func (s *sharing) clean(m int, v *visits) {
-	v.cost = 0
-	for e, tonight := range v.done {
+func (s *sharing) clean(machine int, visits *visits) {
+	visits.cost = 0
+	for evening, tonight := range visits.done {
 		if tonight == 0 {
 			continue
 		}
 		var prep uint64
-		for b := tonight; b != 0; b &= b - 1 {
-			j := s.machines[m][bits.TrailingZeros64(b)]
-			prep |= s.prep[j]
-			v.cost += s.late(j, e)
+		for rest := tonight; rest != 0; rest &= rest - 1 {
+			job := s.machines[machine][bits.TrailingZeros64(rest)]
+			prep |= s.prep[job]
+			visits.cost += s.late(job, evening)
 		}
-		v.cost += s.Visit + s.minutes(m, prep)
+		visits.cost += s.Visit + s.minutes(machine, prep)
 	}
 }
 
@@ -322,47 +323,50 @@ func (s *sharing) fewer(allowed []uint64, each []*visits) []*visits {
 	cost := s.total(each)
 	was := s.fullest(each)
 	used := uint64(0)
-	for e, l := range s.loads(each) {
-		if l > 0 {
-			used |= 1 << e
+	for evening, minutes := range s.loads(each) {
+		if minutes > 0 {
+			used |= 1 << evening
 		}
 	}
 	kept := uint64(0)
 	for {
+		// The evening with least on it that has not been tried yet.
 		least, at := math.MaxInt, -1
-		for e, l := range s.loads(each) {
-			if l > 0 && kept>>e&1 == 0 && l < least {
-				least, at = l, e
+		for evening, minutes := range s.loads(each) {
+			if minutes > 0 && kept>>evening&1 == 0 && minutes < least {
+				least, at = minutes, evening
 			}
 		}
 		if at < 0 {
 			return each
 		}
+		// Share its work out among the other evenings in use, one machine after another.
 		without := slices.Clone(allowed)
 		for j := range without {
 			without[j] &= used &^ (1 << at)
 		}
 		tried := slices.Clone(each)
-		l := s.loads(each)
+		loads := s.loads(each)
 		ok := true
-		for m, v := range each {
-			if v.done[at] == 0 {
+		for machine, alone := range each {
+			if alone.done[at] == 0 {
 				continue
 			}
-			for e, tonight := range v.done {
-				l[e] -= s.load(m, tonight)
+			for evening, tonight := range alone.done {
+				loads[evening] -= s.load(machine, tonight)
 			}
-			n := s.machine(m, without, s.over(l))
-			if n == nil {
+			instead := s.machine(machine, without, s.over(loads))
+			if instead == nil {
 				ok = false
 				break
 			}
-			s.clean(m, n)
-			for e, tonight := range n.done {
-				l[e] += s.load(m, tonight)
+			s.clean(machine, instead)
+			for evening, tonight := range instead.done {
+				loads[evening] += s.load(machine, tonight)
 			}
-			tried[m] = n
+			tried[machine] = instead
 		}
+		// Give it up if nothing got dearer and no evening became too full; else keep it.
 		if ok && s.total(tried) <= cost && (was >= 0 || s.fullest(tried) < 0) {
 			each, cost = tried, s.total(tried)
 			used &^= 1 << at
@@ -375,27 +379,29 @@ func (s *sharing) fewer(allowed []uint64, each []*visits) []*visits {
 // plan puts machines' visits together.
 func (s *sharing) plan(each []*visits, bound int) VisitPlan {
 	plan := VisitPlan{At: make([]int, len(s.Jobs))}
-	for m, v := range each {
-		for e, tonight := range v.done {
+	// Count what is done, not what it costs: lateness is part of the search's cost only.
+	for machine, visits := range each {
+		for evening, tonight := range visits.done {
 			if tonight == 0 {
 				continue
 			}
 			plan.Visits++
-			plan.Out += s.load(m, tonight) - s.Visit
-			for b := tonight; b != 0; b &= b - 1 {
-				j := s.machines[m][bits.TrailingZeros64(b)]
-				plan.At[j] = e
+			plan.Out += s.load(machine, tonight) - s.Visit
+			for rest := tonight; rest != 0; rest &= rest - 1 {
+				job := s.machines[machine][bits.TrailingZeros64(rest)]
+				plan.At[job] = evening
 			}
 		}
 	}
+	// What the search left unproved is taken off the plan's own cost.
 	plan.Cost = plan.Out + s.Visit*plan.Visits
 	plan.Bound = plan.Cost - (s.total(each) - bound)
 	if s.total(each)-bound >= late {
 		plan.Bound, plan.GaveUp = 0, true
 	}
-	for e, l := range s.loads(each) {
-		if l > s.Evenings[e].Minutes {
-			plan.Overfull = append(plan.Overfull, e)
+	for evening, minutes := range s.loads(each) {
+		if minutes > s.Evenings[evening].Minutes {
+			plan.Overfull = append(plan.Overfull, evening)
 		}
 	}
 	return plan

@@ -18,37 +18,39 @@ type sharing struct {
 	spent    int   // of mostWork
 }
 
-func newSharing(p VisitProblem) *sharing {
+func newSharing(problem VisitProblem) *sharing {
 	made := &sharing{
-		VisitProblem: p,
-		prep:         make([]uint64, len(p.Jobs)),
-		after:        make([]uint64, len(p.Jobs)),
-		last:         make([]int, len(p.Jobs)),
+		VisitProblem: problem,
+		prep:         make([]uint64, len(problem.Jobs)),
+		after:        make([]uint64, len(problem.Jobs)),
+		last:         make([]int, len(problem.Jobs)),
 	}
+	// Number machines, and the jobs and preparations of each, so that sets of them are bits.
 	of := map[int]int{}
-	at := make([]int, len(p.Jobs)) // each job's place within its machine
-	for j, job := range p.Jobs {
-		m, ok := of[job.Machine]
+	at := make([]int, len(problem.Jobs)) // each job's place within its machine
+	for number, job := range problem.Jobs {
+		machine, ok := of[job.Machine]
 		if !ok {
-			m = len(made.machines)
-			of[job.Machine] = m
+			machine = len(made.machines)
+			of[job.Machine] = machine
 			made.machines, made.preps = append(made.machines, nil), append(made.preps, nil)
 		}
-		at[j] = len(made.machines[m])
-		made.machines[m] = append(made.machines[m], j)
-		for _, x := range job.Prep {
-			i := slices.Index(made.preps[m], x)
+		at[number] = len(made.machines[machine])
+		made.machines[machine] = append(made.machines[machine], number)
+		for _, prep := range job.Prep {
+			i := slices.Index(made.preps[machine], prep)
 			if i < 0 {
-				i = len(made.preps[m])
-				made.preps[m] = append(made.preps[m], x)
+				i = len(made.preps[machine])
+				made.preps[machine] = append(made.preps[machine], prep)
 			}
-			made.prep[j] |= 1 << i
+			made.prep[number] |= 1 << i
 		}
-		_, made.last[j], _ = p.window(j)
+		_, made.last[number], _ = problem.window(number)
 	}
-	for j, job := range p.Jobs {
-		for _, b := range job.After {
-			made.after[j] |= 1 << at[b]
+	// Only now that every job has its bit can those that come before it be told.
+	for number, job := range problem.Jobs {
+		for _, before := range job.After {
+			made.after[number] |= 1 << at[before]
 		}
 	}
 	return made
@@ -95,17 +97,17 @@ type step struct {
 // machine solves one machine alone, each of its jobs on one of its allowed evenings;
 // nil if that cannot be. Where extra is not nil it is what a number of minutes on an
 // evening cost besides; the solution is then a good one and not always the best.
-func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) int) *visits {
-	jobs := s.machines[m]
+func (s *sharing) machine(number int, allowed []uint64, extra func(e, minutes int) int) *visits {
+	jobs := s.machines[number]
 	s.spent += len(jobs)
 	all := uint64(1)<<len(jobs) - 1
 	states := []*step{{}}
 	const beam = 64
 	for evening := range s.Evenings {
 		next := map[uint64]*step{}
-		keep := func(x *step) {
-			if old, ok := next[x.done]; !ok || x.cost < old.cost {
-				next[x.done] = x
+		keep := func(reached *step) {
+			if old, ok := next[reached.done]; !ok || reached.cost < old.cost {
+				next[reached.done] = reached
 			}
 		}
 		for _, st := range states {
@@ -117,11 +119,11 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 			// What can be done, what must be, and what gains nothing by waiting.
 			var able, must, cannotWait uint64
 			dead := false
-			for b := pending; b != 0; b &= b - 1 {
-				i := bits.TrailingZeros64(b)
-				a := allowed[jobs[i]]
-				later := a >> evening >> 1
-				if a>>evening&1 != 0 {
+			for rest := pending; rest != 0; rest &= rest - 1 {
+				i := bits.TrailingZeros64(rest)
+				evenings := allowed[jobs[i]]
+				later := evenings >> evening >> 1
+				if evenings>>evening&1 != 0 {
 					able |= 1 << i
 					if later == 0 {
 						must |= 1 << i
@@ -154,15 +156,15 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 				}
 				used := uint64(0)
 				cost, work := st.cost+s.Visit, s.Visit
-				for b := tonight; b != 0; b &= b - 1 {
-					j := jobs[bits.TrailingZeros64(b)]
-					used |= s.prep[j]
-					cost += s.late(j, evening)
-					work += s.Jobs[j].Minutes
+				for rest := tonight; rest != 0; rest &= rest - 1 {
+					job := jobs[bits.TrailingZeros64(rest)]
+					used |= s.prep[job]
+					cost += s.late(job, evening)
+					work += s.Jobs[job].Minutes
 				}
-				cost += s.minutes(m, used)
+				cost += s.minutes(number, used)
 				if extra != nil {
-					cost += extra(evening, work+s.minutes(m, used))
+					cost += extra(evening, work+s.minutes(number, used))
 				}
 				keep(&step{done: st.done | tonight, tonight: tonight, cost: cost, from: st})
 			})
@@ -170,22 +172,23 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 		// The states after this evening, the cheapest first.
 		states = states[:0:0]
 		// any order: sorted below, and no two have done the same
-		for _, x := range next {
-			states = append(states, x)
+		for _, reached := range next {
+			states = append(states, reached)
 		}
 		slices.SortFunc(states, func(a, b *step) int { return cmp.Or(a.cost-b.cost, cmp.Compare(a.done, b.done)) })
 		if extra != nil && len(states) > beam {
 			states = states[:beam]
 		}
 	}
-	for _, x := range states {
-		if x.done == all {
-			v := &visits{done: make([]uint64, len(s.Evenings)), cost: x.cost}
-			for e := len(s.Evenings) - 1; e >= 0; e-- {
-				v.done[e] = x.tonight
-				x = x.from
+	// Of the ways to do everything the cheapest comes first; follow it back.
+	for _, last := range states {
+		if last.done == all {
+			found := &visits{done: make([]uint64, len(s.Evenings)), cost: last.cost}
+			for at := len(s.Evenings) - 1; at >= 0; at-- {
+				found.done[at] = last.tonight
+				last = last.from
 			}
-			return v
+			return found
 		}
 	}
 	return nil
@@ -194,16 +197,16 @@ func (s *sharing) machine(m int, allowed []uint64, extra func(e, minutes int) in
 // reachable is the most of a machine's able jobs that can be done with some
 // preparations, each after those that it comes after.
 func (s *sharing) reachable(jobs []int, able, done, prep uint64) uint64 {
-	for b := able; b != 0; b &= b - 1 {
-		i := bits.TrailingZeros64(b)
+	for rest := able; rest != 0; rest &= rest - 1 {
+		i := bits.TrailingZeros64(rest)
 		if s.prep[jobs[i]]&^prep != 0 {
 			able &^= 1 << i
 		}
 	}
 	for {
 		before := able
-		for b := able; b != 0; b &= b - 1 {
-			i := bits.TrailingZeros64(b)
+		for rest := able; rest != 0; rest &= rest - 1 {
+			i := bits.TrailingZeros64(rest)
 			if s.after[jobs[i]]&^(done|able) != 0 {
 				able &^= 1 << i
 			}
@@ -219,6 +222,7 @@ func (s *sharing) reachable(jobs []int, able, done, prep uint64) uint64 {
 // nothing but preparations that no other pending job needs is always among them:
 // those cost the same whenever they are made.
 func (s *sharing) options(jobs []int, able, must, pending, done uint64, try func(prep uint64)) {
+	// What must be done, and all that has to come before it, needs these at least.
 	base := uint64(0)
 	for grown := must; grown != 0; {
 		i := bits.TrailingZeros64(grown)
@@ -227,9 +231,10 @@ func (s *sharing) options(jobs []int, able, must, pending, done uint64, try func
 		grown |= s.after[jobs[i]] &^ done & pending &^ must
 		must |= 1 << i
 	}
+	// Then every union with what groups of able jobs need, each union once.
 	groups := map[uint64]uint64{} // by preparations: the able jobs that need just those
-	for b := able; b != 0; b &= b - 1 {
-		i := bits.TrailingZeros64(b)
+	for rest := able; rest != 0; rest &= rest - 1 {
+		i := bits.TrailingZeros64(rest)
 		groups[s.prep[jobs[i]]] |= 1 << i
 	}
 	masks := slices.Sorted(maps.Keys(groups))
@@ -251,8 +256,8 @@ func (s *sharing) options(jobs []int, able, must, pending, done uint64, try func
 		grow(base, 0)
 		return
 	}
-	for i, g := range masks {
-		grow(g, i+1)
+	for i, mask := range masks {
+		grow(mask, i+1)
 	}
 }
 
@@ -261,20 +266,20 @@ func (s *sharing) options(jobs []int, able, must, pending, done uint64, try func
 func (s *sharing) withOwn(jobs []int, masks []uint64, groups map[uint64]uint64, pending, done, prep uint64) uint64 {
 	for grown := true; grown; {
 		grown = false
-		for _, g := range masks {
-			more := g &^ prep
+		for _, group := range masks {
+			more := group &^ prep
 			if more == 0 {
 				continue
 			}
 			own := true
-			for b := pending &^ groups[g]; b != 0 && own; b &= b - 1 {
-				own = s.prep[jobs[bits.TrailingZeros64(b)]]&more == 0
+			for rest := pending &^ groups[group]; rest != 0 && own; rest &= rest - 1 {
+				own = s.prep[jobs[bits.TrailingZeros64(rest)]]&more == 0
 			}
-			for b := groups[g]; b != 0 && own; b &= b - 1 {
-				own = s.after[jobs[bits.TrailingZeros64(b)]]&^(done|groups[g]) == 0
+			for rest := groups[group]; rest != 0 && own; rest &= rest - 1 {
+				own = s.after[jobs[bits.TrailingZeros64(rest)]]&^(done|groups[group]) == 0
 			}
 			if own {
-				prep |= g
+				prep |= group
 				grown = true
 			}
 		}

@@ -79,25 +79,25 @@ const mostWork = 30_000
 // splits on whether a job is done on a full evening, until the bound is met or
 // mostWork is spent; Bound is what has been proved by then. Of plans of one
 // cost one with few evenings is taken.
-func PlanVisits(p VisitProblem) (VisitPlan, error) {
-	if len(p.Jobs) == 0 {
+func PlanVisits(problem VisitProblem) (VisitPlan, error) {
+	if len(problem.Jobs) == 0 {
 		return VisitPlan{}, nil
 	}
-	if len(p.Evenings) == 0 {
+	if len(problem.Evenings) == 0 {
 		return VisitPlan{}, ErrNoEvenings
 	}
-	s := newSharing(p)
-	if s.tooMany() {
+	sharing := newSharing(problem)
+	if sharing.tooMany() {
 		return VisitPlan{}, ErrTooManyJobs
 	}
 	gaveUp := false
 	for later := 0; ; later = later*2 + 1 {
-		allowed := make([]uint64, len(p.Jobs))
-		for j := range p.Jobs {
-			allowed[j] = p.allowed(j, later)
+		allowed := make([]uint64, len(problem.Jobs))
+		for number := range problem.Jobs {
+			allowed[number] = problem.allowed(number, later)
 		}
-		last := later > len(p.Evenings)
-		plan, found := s.share(allowed, last)
+		last := later > len(problem.Evenings)
+		plan, found := sharing.share(allowed, last)
 		switch {
 		case found == shared:
 			plan.GaveUp = plan.GaveUp || gaveUp
@@ -116,17 +116,17 @@ func (p *VisitProblem) window(j int) (first, last int, inside bool) {
 	job := p.Jobs[j]
 	first, last = -1, -1
 	near, after := -1, -1
-	for e, v := range p.Evenings {
+	for number, evening := range p.Evenings {
 		switch {
-		case v.Day >= job.Opens && v.Day <= job.Closes:
+		case evening.Day >= job.Opens && evening.Day <= job.Closes:
 			if first < 0 {
-				first = e
+				first = number
 			}
-			last = e
-		case v.Day < job.Opens && !job.NotBefore:
-			near = e
-		case v.Day > job.Closes && after < 0:
-			after = e
+			last = number
+		case evening.Day < job.Opens && !job.NotBefore:
+			near = number
+		case evening.Day > job.Closes && after < 0:
+			after = number
 		}
 	}
 	if near < 0 {
