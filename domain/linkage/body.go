@@ -42,25 +42,25 @@ func Bar(adjusters [2]float64, places []float64) ([][]float64, error) {
 // The result has a row for each place. An error says that there are too few
 // adjusters, that two stand in one place, or all in one line.
 func Plate(adjusters, places []Point) ([][]float64, error) {
-	n := len(adjusters)
-	if n < 3 {
-		return nil, fmt.Errorf("a plate on %d adjusters; at least three", n)
+	count := len(adjusters)
+	if count < 3 {
+		return nil, fmt.Errorf("a plate on %d adjusters; at least three", count)
 	}
-	for i, a := range adjusters {
-		for _, b := range adjusters[:i] {
-			if a == b {
+	for i, adjuster := range adjusters {
+		for _, other := range adjusters[:i] {
+			if adjuster == other {
 				return nil, errors.New("two adjusters in one place")
 			}
 		}
 	}
-	q, err := plane(adjusters)
+	flat, err := plane(adjusters)
 	if err != nil {
 		return nil, err
 	}
 	rows := make([][]float64, len(places))
 	for i, at := range places {
-		row := mat.NewVecDense(n, nil)
-		row.MulVec(q.T(), mat.NewVecDense(3, []float64{1, at.X, at.Y}))
+		row := mat.NewVecDense(count, nil)
+		row.MulVec(flat.T(), mat.NewVecDense(3, []float64{1, at.X, at.Y}))
 		rows[i] = row.RawVector().Data
 	}
 	return rows, nil
@@ -69,38 +69,38 @@ func Plate(adjusters, places []Point) ([][]float64, error) {
 // plane is what turns heights at points into the coefficients of the
 // least-squares plane through them, (BᵀB)⁻¹Bᵀ.
 func plane(points []Point) (*mat.Dense, error) {
-	n := len(points)
+	count := len(points)
 	var cx, cy, size float64
-	for _, a := range points {
-		cx, cy = cx+a.X/float64(n), cy+a.Y/float64(n)
+	for _, point := range points {
+		cx, cy = cx+point.X/float64(count), cy+point.Y/float64(count)
 	}
-	for _, a := range points {
-		size = max(size, math.Hypot(a.X-cx, a.Y-cy))
+	for _, point := range points {
+		size = max(size, math.Hypot(point.X-cx, point.Y-cy))
 	}
 	if size == 0 {
 		return nil, errors.New("all points in one place")
 	}
 	// Centred and scaled, so that lengths in any unit are as well conditioned.
-	b := mat.NewDense(n, 3, nil)
-	for i, a := range points {
-		b.SetRow(i, []float64{1, (a.X - cx) / size, (a.Y - cy) / size})
+	design := mat.NewDense(count, 3, nil)
+	for i, point := range points {
+		design.SetRow(i, []float64{1, (point.X - cx) / size, (point.Y - cy) / size})
 	}
 	var svd mat.SVD
-	if !svd.Factorize(b, mat.SVDThin) || svd.Cond() > 1e6 {
+	if !svd.Factorize(design, mat.SVDThin) || svd.Cond() > 1e6 {
 		return nil, errors.New("all points in one line")
 	}
-	eye := mat.NewDiagDense(n, nil)
-	for i := range n {
+	eye := mat.NewDiagDense(count, nil)
+	for i := range count {
 		eye.SetDiag(i, 1)
 	}
-	var q mat.Dense
-	svd.SolveTo(&q, eye, 3)
+	var coefficients mat.Dense
+	svd.SolveTo(&coefficients, eye, 3)
 	// Back to x and y as given.
-	for j := range n {
-		c0, c1, c2 := q.At(0, j), q.At(1, j)/size, q.At(2, j)/size
-		q.Set(0, j, c0-c1*cx-c2*cy)
-		q.Set(1, j, c1)
-		q.Set(2, j, c2)
+	for j := range count {
+		c0, c1, c2 := coefficients.At(0, j), coefficients.At(1, j)/size, coefficients.At(2, j)/size
+		coefficients.Set(0, j, c0-c1*cx-c2*cy)
+		coefficients.Set(1, j, c1)
+		coefficients.Set(2, j, c2)
 	}
-	return &q, nil
+	return &coefficients, nil
 }

@@ -29,14 +29,16 @@ type CapAdvice struct {
 // contradiction, as are stutters at or below a height that marks.
 func NextCap(reports []CapReport, now, least, most, step float64) CapAdvice {
 	advice := CapAdvice{Low: math.Inf(-1), High: math.Inf(1), LowAt: -1, HighAt: -1}
-	for i, r := range reports {
-		if r.Marks && r.Height >= advice.Low {
-			advice.Low, advice.LowAt = r.Height, i
+	// The newest of the tightest reports sets each bound.
+	for i, report := range reports {
+		if report.Marks && report.Height >= advice.Low {
+			advice.Low, advice.LowAt = report.Height, i
 		}
-		if r.Stutters && r.Height <= advice.High {
-			advice.High, advice.HighAt = r.Height, i
+		if report.Stutters && report.Height <= advice.High {
+			advice.High, advice.HighAt = report.Height, i
 		}
 	}
+	// Nothing to do without bounds, or with bounds that leave no height.
 	const grain = 1e-9
 	switch {
 	case advice.LowAt < 0 && advice.HighAt < 0:
@@ -50,6 +52,7 @@ func NextCap(reports []CapReport, now, least, most, step float64) CapAdvice {
 	if now > advice.Low+grain && now < advice.High-grain {
 		return advice // it stands between the bounds already
 	}
+	// Aim for the middle, or a step away from the only bound.
 	var want float64
 	switch {
 	case advice.HighAt < 0:

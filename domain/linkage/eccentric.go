@@ -67,17 +67,18 @@ type Reach struct {
 // brings the lift within its limits, over all that weight. An error says what
 // cannot be reckoned with.
 func (p Eccentrics) Solve() (Solution, []Reach, error) {
-	n, positions := len(p.Each), len(p.Body)
-	solution := Solution{Turns: make([]float64, n), Past: make([]float64, n), Exact: make([]float64, n),
+	count, positions := len(p.Each), len(p.Body)
+	solution := Solution{Turns: make([]float64, count), Past: make([]float64, count), Exact: make([]float64, count),
 		Predicted: make([]float64, positions), U: make([]float64, positions), Left: make([]float64, positions), Pass: 1}
-	reach := make([]Reach, n)
-	if n == 0 || positions < n || len(p.Readings) == 0 {
+	reach := make([]Reach, count)
+	if count == 0 || positions < count || len(p.Readings) == 0 {
 		return solution, reach, fmt.Errorf(
-			"linkage: %d eccentrics read at %d positions; as many positions at least, and one reading", n, positions,
+			"linkage: %d eccentrics read at %d positions; as many positions at least, and one reading",
+			count, positions,
 		)
 	}
 	// What takes readings apart into the lift of each eccentric.
-	body := mat.NewDense(positions, n, nil)
+	body := mat.NewDense(positions, count, nil)
 	for i, row := range p.Body {
 		body.SetRow(i, row)
 	}
@@ -91,36 +92,36 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 	}
 	// lift is the value of one eccentric in what stands at the positions.
 	lift := func(j int, at []float64) float64 {
-		v := 0.0
+		value := 0.0
 		for i := range positions {
-			v += apart.At(j, i) * at[i]
+			value += apart.At(j, i) * at[i]
 		}
-		return v
+		return value
 	}
 	// Each by itself: where it may stand, and its likeliest turns.
-	options := make([][]choice, n)
-	best := make([]choice, n)
+	options := make([][]choice, count)
+	best := make([]choice, count)
 	for j := range p.Each {
-		e := &p.Each[j]
-		u := 0.0
+		eccentric := &p.Each[j]
+		variance := 0.0
 		for i := range positions {
-			u += apart.At(j, i) * apart.At(j, i) * p.U * p.U
+			variance += apart.At(j, i) * apart.At(j, i) * p.U * p.U
 		}
 		seen := make([]float64, len(p.Readings))
-		for k, r := range p.Readings {
-			seen[k] = lift(j, r)
+		for k, reading := range p.Readings {
+			seen[k] = lift(j, reading)
 		}
-		e.learn(seen, math.Sqrt(u))
+		eccentric.learn(seen, math.Sqrt(variance))
 		low, high := p.limits(j, lift)
-		options[j], best[j] = e.choose(low-e.now, high-e.now, math.Sqrt(u))
-		reach[j] = e.reach((low+high)/2-e.now, (high-low)/2)
+		options[j], best[j] = eccentric.choose(low-eccentric.now, high-eccentric.now, math.Sqrt(variance))
+		reach[j] = eccentric.reach((low+high)/2-eccentric.now, (high-low)/2)
 	}
 	// All together, and what that brings.
 	solution.Pass = p.together(options, best)
 	ideal := 1.0
-	for j, b := range best {
-		solution.Turns[j], solution.Past[j], solution.Exact[j] = b.turns, b.past, b.turns
-		ideal *= b.ideal
+	for j, chosen := range best {
+		solution.Turns[j], solution.Past[j], solution.Exact[j] = chosen.turns, chosen.past, chosen.turns
+		ideal *= chosen.ideal
 	}
 	for i := range positions {
 		solution.Predicted[i], solution.U[i] = p.expect(i, best)
@@ -135,21 +136,21 @@ func (p Eccentrics) Solve() (Solution, []Reach, error) {
 // uncertainty.
 func (p Eccentrics) expect(i int, turned []choice) (mean, u float64) {
 	mean = p.Readings[len(p.Readings)-1][i]
-	v := p.U * p.U
-	for j, b := range turned {
-		mean += p.Body[i][j] * b.change
-		v += p.Body[i][j] * p.Body[i][j] * b.spread * b.spread
+	variance := p.U * p.U
+	for j, picked := range turned {
+		mean += p.Body[i][j] * picked.change
+		variance += p.Body[i][j] * p.Body[i][j] * picked.spread * picked.spread
 	}
-	return mean, math.Sqrt(v)
+	return mean, math.Sqrt(variance)
 }
 
 // together goes over the choices once more, now by the positions, where what
 // they change is known well enough to be taken as normal. It returns the
 // probability that all positions pass.
 func (p Eccentrics) together(options [][]choice, best []choice) float64 {
-	for j, b := range best {
+	for j, picked := range best {
 		for i := range p.Body {
-			if h := (p.High[i] - p.Low[i]) / 2; math.Abs(p.Body[i][j])*b.spread > h {
+			if half := (p.High[i] - p.Low[i]) / 2; math.Abs(p.Body[i][j])*picked.spread > half {
 				return product(best)
 			}
 		}
@@ -165,9 +166,9 @@ func (p Eccentrics) together(options [][]choice, best []choice) float64 {
 	now := pass()
 	for range 2 {
 		for j := range best {
-			for _, o := range options[j] {
+			for _, option := range options[j] {
 				was := best[j]
-				best[j] = o
+				best[j] = option
 				if next := pass(); next > now*1.001 {
 					now = next
 				} else {
@@ -190,18 +191,18 @@ func product(best []choice) float64 {
 // limits are those of one eccentric's lift: the target taken apart, and such
 // a half-width that positions are within theirs where all lifts are.
 func (p Eccentrics) limits(j int, lift func(int, []float64) float64) (low, high float64) {
-	h := math.Inf(1)
+	half := math.Inf(1)
 	for i := range p.Body {
 		if x := math.Abs(p.Body[i][j]); x > 1e-9 {
 			all := 0.0
 			for _, y := range p.Body[i] {
 				all += math.Abs(y)
 			}
-			h = min(h, min(p.High[i]-p.Target[i], p.Target[i]-p.Low[i])/all)
+			half = min(half, min(p.High[i]-p.Target[i], p.Target[i]-p.Low[i])/all)
 		}
 	}
-	t := lift(j, p.Target)
-	return t - h, t + h
+	target := lift(j, p.Target)
+	return target - half, target + half
 }
 
 // learn weighs the ways in which the eccentric may stand by its readings: over a
@@ -212,6 +213,7 @@ func (e *Eccentric) learn(seen []float64, u float64) {
 	if e.Rising {
 		to = math.Pi
 	}
+	// Lay the grid: over the angles, and over the throw where it is uncertain.
 	angleStep, throwStep := to/angleSteps, 0.0
 	throws := []float64{e.Throw * e.Gain}
 	if spread := math.Sqrt(3) * e.GainU; spread > 0 {
@@ -223,9 +225,9 @@ func (e *Eccentric) learn(seen []float64, u float64) {
 		}
 	}
 	e.belief = e.belief[:0]
-	for a := range angleSteps {
+	for step := range angleSteps {
 		for _, throw := range throws {
-			e.belief = append(e.belief, stand{start: angleStep * (float64(a) + 0.5), throw: throw})
+			e.belief = append(e.belief, stand{start: angleStep * (float64(step) + 0.5), throw: throw})
 		}
 	}
 	e.width = throwStep
@@ -233,12 +235,14 @@ func (e *Eccentric) learn(seen []float64, u float64) {
 	if len(seen) == 1 {
 		return
 	}
+	// Nine for each that is still likely, a third as far apart.
 	var finer []stand
-	for _, b := range e.belief {
-		for a := -1.0; a <= 1; a++ {
-			for t := -1.0; t <= 1; t++ {
-				if t == 0 || throwStep > 0 {
-					finer = append(finer, stand{start: b.start + a*angleStep/3, throw: b.throw + t*throwStep/3})
+	for _, one := range e.belief {
+		for aside := -1.0; aside <= 1; aside++ {
+			for longer := -1.0; longer <= 1; longer++ {
+				if longer == 0 || throwStep > 0 {
+					start, throw := one.start+aside*angleStep/3, one.throw+longer*throwStep/3
+					finer = append(finer, stand{start: start, throw: throw})
 				}
 			}
 		}
@@ -254,42 +258,45 @@ func (e *Eccentric) weigh(seen []float64, u, angleStep float64) {
 	lost, slack := e.lostFirst()
 	lift, variance := make([]float64, len(seen)), make([]float64, len(seen))
 	for i := range e.belief {
-		b := &e.belief[i]
+		one := &e.belief[i]
 		zero, sum := 0.0, 0.0
-		for k, y := range seen {
-			angle := b.start + 2*math.Pi*e.Turned[k]
+		// The lift that it should have shown at each reading, and how sure that is.
+		for k, value := range seen {
+			angle := one.start + 2*math.Pi*e.Turned[k]
 			if k == 0 {
 				angle += 2 * math.Pi * lost // what the first turn lost moves this reading against the others
 			}
-			b.sin, b.cos = math.Sincos(angle)
-			lift[k] = -b.throw * b.cos
-			slope := 2 * math.Pi * b.throw * b.sin
-			variance[k] = u*u + slope*slope*2*e.Hand*e.Hand + b.throw*b.throw*angleStep*angleStep/12
+			one.sin, one.cos = math.Sincos(angle)
+			lift[k] = -one.throw * one.cos
+			slope := 2 * math.Pi * one.throw * one.sin
+			variance[k] = u*u + slope*slope*2*e.Hand*e.Hand + one.throw*one.throw*angleStep*angleStep/12
 			if k == 0 {
 				variance[k] += slope * slope * slack
 			}
-			zero += (y - lift[k]) / variance[k]
+			zero += (value - lift[k]) / variance[k]
 			sum += 1 / variance[k]
 		}
 		zero /= sum
+		// How badly that fits the readings.
 		chi := 0.0
-		for k, y := range seen {
-			d := y - zero - lift[k]
-			chi += d*d/variance[k] + math.Log(variance[k])
+		for k, value := range seen {
+			off := value - zero - lift[k]
+			chi += off*off/variance[k] + math.Log(variance[k])
 		}
-		b.weight = -chi / 2
-		greatest = max(greatest, b.weight)
+		one.weight = -chi / 2
+		greatest = max(greatest, one.weight)
 	}
+	// Keep what is worth keeping; the weights then add up to 1.
 	total := 0.0
 	kept := e.belief[:0]
-	for _, b := range e.belief {
-		if b.weight -= greatest; b.weight > -6 || len(seen) == 1 {
-			b.weight = math.Exp(b.weight)
+	for _, one := range e.belief {
+		if one.weight -= greatest; one.weight > -6 || len(seen) == 1 {
+			one.weight = math.Exp(one.weight)
 			if len(seen) == 1 {
-				b.weight = 1 // one reading says nothing
+				one.weight = 1 // one reading says nothing
 			}
-			total += b.weight
-			kept = append(kept, b)
+			total += one.weight
+			kept = append(kept, one)
 		}
 	}
 	for i := range kept {
@@ -324,36 +331,39 @@ type choice struct {
 func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice) {
 	best.pass = -1
 	try := func(k int) {
+		// What cannot be set, or is not worth setting, is no choice.
 		turn := float64(k) * e.Increment
 		if math.Abs(turn) < e.Useful-1e-9 && k != 0 || turn > e.Most || turn < e.Least {
 			return
 		}
-		o := e.set(turn)
+		// Average what the turn brings over all the ways in which it may stand.
+		set := e.set(turn)
 		var pass, mean, square float64
-		sin, cos := math.Sincos(2 * math.Pi * o.effect)
-		for _, b := range e.belief {
-			change := b.throw * (b.cos - (b.cos*cos - b.sin*sin))
-			slope := 2 * math.Pi * b.throw * (b.sin*cos + b.cos*sin)
-			sd := math.Sqrt(u*u + slope*slope*o.variance)
-			pass += b.weight * within(low, high, change, sd)
-			mean += b.weight * change
-			square += b.weight * (change*change + slope*slope*o.variance)
+		sin, cos := math.Sincos(2 * math.Pi * set.effect)
+		for _, one := range e.belief {
+			change := one.throw * (one.cos - (one.cos*cos - one.sin*sin))
+			slope := 2 * math.Pi * one.throw * (one.sin*cos + one.cos*sin)
+			sd := math.Sqrt(u*u + slope*slope*set.variance)
+			pass += one.weight * within(low, high, change, sd)
+			mean += one.weight * change
+			square += one.weight * (change*change + slope*slope*set.variance)
 		}
+		// Ideal is what such a turn would reach if the stand were known and the aim perfect.
 		slope := 2 * math.Pi * e.Throw * e.Gain
-		c := choice{
-			turns:  o.turns,
-			past:   o.past,
+		made := choice{
+			turns:  set.turns,
+			past:   set.past,
 			pass:   pass,
 			change: mean,
 			spread: math.Sqrt(max(square-mean*mean, 0)),
 			ideal:  within(low, high, (low+high)/2, math.Hypot(u, slope*e.Hand)),
 		}
 		if turn == 0 {
-			c.ideal = 1
+			made.ideal = 1
 		}
-		options = append(options, c)
+		options = append(options, made)
 		if pass > best.pass*1.01 {
-			best = c
+			best = made
 		}
 	}
 	// Every second increment, the smaller first, then those next to the best.
@@ -372,11 +382,11 @@ func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice)
 // reach says whether a change of lift can be had, by all that is believed.
 func (e *Eccentric) reach(change, half float64) Reach {
 	out, missing := 0.0, 0.0
-	for _, b := range e.belief {
-		up, down := b.throw*(1+b.cos), -b.throw*(1-b.cos)
+	for _, one := range e.belief {
+		up, down := one.throw*(1+one.cos), -one.throw*(1-one.cos)
 		if over := max(change-up, down-change); over > half {
-			out += b.weight
-			missing += b.weight * over
+			out += one.weight
+			missing += one.weight * over
 		}
 	}
 	if out < 0.95 {

@@ -62,17 +62,20 @@ type Learner struct {
 // NewLearner begins with what is known of the adjusters: their gains and plays,
 // and the uncertainties of these, are the prior.
 func NewLearner(adjusters []Adjuster) *Learner {
-	n := len(adjusters)
-	l := &Learner{append([]Adjuster(nil), adjusters...), mat.NewVecDense(2*n, nil), mat.NewSymDense(2*n, nil)}
-	for j, a := range adjusters {
-		l.state.SetVec(j, a.Gain)
-		l.state.SetVec(n+j, a.Gain*a.Play)
-		v := a.GainU * a.GainU
-		l.cov.SetSym(j, j, v)
-		l.cov.SetSym(j, n+j, a.Play*v)
-		l.cov.SetSym(n+j, n+j, a.Play*a.Play*v+a.Gain*a.Gain*a.PlayU*a.PlayU)
+	count := len(adjusters)
+	learner := &Learner{
+		append([]Adjuster(nil), adjusters...), mat.NewVecDense(2*count, nil), mat.NewSymDense(2*count, nil),
 	}
-	return l
+	for j, adjuster := range adjusters {
+		learner.state.SetVec(j, adjuster.Gain)
+		learner.state.SetVec(count+j, adjuster.Gain*adjuster.Play)
+		variance := adjuster.GainU * adjuster.GainU
+		learner.cov.SetSym(j, j, variance)
+		learner.cov.SetSym(j, count+j, adjuster.Play*variance)
+		learner.cov.SetSym(count+j, count+j,
+			adjuster.Play*adjuster.Play*variance+adjuster.Gain*adjuster.Gain*adjuster.PlayU*adjuster.PlayU)
+	}
+	return learner
 }
 
 // Adjusters are the adjusters as they stand: their gains and plays as learned,
@@ -81,29 +84,29 @@ func (l *Learner) Adjusters() []Adjuster { return append([]Adjuster(nil), l.adju
 
 // ways are, for each adjuster, how much effect a turn has per unit of gain and of
 // lost motion, and the variance of the rest in turns.
-func (l *Learner) ways(g Try) (gain, lost, variance []float64) {
-	n := len(l.adjusters)
-	gain, lost, variance = make([]float64, n), make([]float64, n), make([]float64, n)
-	for j, a := range l.adjusters {
-		t := g.Turns[j]
-		if t == 0 {
+func (l *Learner) ways(try Try) (gain, lost, variance []float64) {
+	count := len(l.adjusters)
+	gain, lost, variance = make([]float64, count), make([]float64, count), make([]float64, count)
+	for j, adjuster := range l.adjusters {
+		turns := try.Turns[j]
+		if turns == 0 {
 			continue
 		}
-		way := sign(t)
-		if g.Past[j] > 0 {
-			way = -sign(t) // it came back
+		way := sign(turns)
+		if try.Past[j] > 0 {
+			way = -sign(turns) // it came back
 		}
-		gain[j] = t
+		gain[j] = turns
 		hands := 1.0
-		if g.Past[j] > 0 {
+		if try.Past[j] > 0 {
 			hands = 2
 		}
-		variance[j] = hands * a.Hand * a.Hand
-		switch a.Engaged {
+		variance[j] = hands * adjuster.Hand * adjuster.Hand
+		switch adjuster.Engaged {
 		case way:
 		case 0:
 			lost[j] = -float64(way) / 2
-			variance[j] += a.Play * a.Play / 12
+			variance[j] += adjuster.Play * adjuster.Play / 12
 		default:
 			lost[j] = -float64(way)
 		}
@@ -113,32 +116,35 @@ func (l *Learner) ways(g Try) (gain, lost, variance []float64) {
 
 // Look says what one try by itself shows of each adjuster, before anything is
 // learned from it: generalised least squares with hardly any prior.
-func (l *Learner) Look(g Try, response [][]float64) []Seen {
-	n, m := len(l.adjusters), len(g.After)
-	gain, lost, variance := l.ways(g)
-	seen := make([]Seen, n)
+func (l *Learner) Look(try Try, response [][]float64) []Seen {
+	count, rows := len(l.adjusters), len(try.After)
+	gain, lost, variance := l.ways(try)
+	seen := make([]Seen, count)
 	const broad = 10.0 // prior standard deviation of a gain
-	info := mat.NewSymDense(n, nil)
-	right := mat.NewVecDense(n, nil)
-	for j := range n {
+	info := mat.NewSymDense(count, nil)
+	right := mat.NewVecDense(count, nil)
+	for j := range count {
 		info.SetSym(j, j, 1/(broad*broad))
 	}
-	for i := range m {
-		v := 2*g.U[i]*g.U[i] + 1e-18
-		y := g.After[i] - g.Before[i]
-		for j := range n {
+	// The change of each row, freed of what play is believed to have taken from it.
+	for i := range rows {
+		spread := 2*try.U[i]*try.U[i] + 1e-18
+		change := try.After[i] - try.Before[i]
+		for j := range count {
 			x := response[i][j]
-			v += x * x * (variance[j]*l.adjusters[j].Gain*l.adjusters[j].Gain + lost[j]*lost[j]*l.cov.At(n+j, n+j))
-			y -= x * lost[j] * l.state.AtVec(n+j)
+			spread += x * x * (variance[j]*l.adjusters[j].Gain*l.adjusters[j].Gain +
+				lost[j]*lost[j]*l.cov.At(count+j, count+j))
+			change -= x * lost[j] * l.state.AtVec(count+j)
 		}
-		for j := range n {
+		for j := range count {
 			x := response[i][j] * gain[j]
-			right.SetVec(j, right.AtVec(j)+x*y/v)
-			for k := j; k < n; k++ {
-				info.SetSym(j, k, info.At(j, k)+x*response[i][k]*gain[k]/v)
+			right.SetVec(j, right.AtVec(j)+x*change/spread)
+			for k := j; k < count; k++ {
+				info.SetSym(j, k, info.At(j, k)+x*response[i][k]*gain[k]/spread)
 			}
 		}
 	}
+	// Nothing is shown where the rows cannot tell the adjusters apart.
 	var chol mat.Cholesky
 	if !chol.Factorize(info) {
 		return seen
@@ -148,73 +154,77 @@ func (l *Learner) Look(g Try, response [][]float64) []Seen {
 	if chol.SolveVecTo(&est, right) != nil || chol.InverseTo(&cov) != nil {
 		return seen
 	}
-	for j := range n {
+	// An estimate hardly better than the broad prior says nothing of its adjuster.
+	for j := range count {
 		u := math.Sqrt(cov.At(j, j))
-		seen[j] = Seen{Turned: g.Turns[j] != 0 && u < broad/2, Gain: est.AtVec(j), U: u,
+		seen[j] = Seen{Turned: try.Turns[j] != 0 && u < broad/2, Gain: est.AtVec(j), U: u,
 			Expected: l.state.AtVec(j), Spread: math.Sqrt(l.cov.At(j, j))}
 	}
 	return seen
 }
 
 // Learn takes in what a try shows.
-func (l *Learner) Learn(g Try, response [][]float64) {
-	n, m := len(l.adjusters), len(g.After)
-	gain, lost, variance := l.ways(g)
-	design := mat.NewDense(m, 2*n, nil)
-	noise := mat.NewSymDense(m, nil)
-	change := mat.NewVecDense(m, nil)
-	for i := range m {
-		change.SetVec(i, g.After[i]-g.Before[i])
-		for j := range n {
+func (l *Learner) Learn(try Try, response [][]float64) {
+	count, rows := len(l.adjusters), len(try.After)
+	gain, lost, variance := l.ways(try)
+	// The model of this try: what each gain and lost motion does to each row.
+	design := mat.NewDense(rows, 2*count, nil)
+	noise := mat.NewSymDense(rows, nil)
+	change := mat.NewVecDense(rows, nil)
+	for i := range rows {
+		change.SetVec(i, try.After[i]-try.Before[i])
+		for j := range count {
 			design.Set(i, j, response[i][j]*gain[j])
-			design.Set(i, n+j, response[i][j]*lost[j])
+			design.Set(i, count+j, response[i][j]*lost[j])
 		}
-		for k := i; k < m; k++ {
-			v := 0.0
+		// Rows share the error of a turn by hand; each has that of its readings alone.
+		for k := i; k < rows; k++ {
+			covariance := 0.0
 			if i == k {
-				v = 2*g.U[i]*g.U[i] + 1e-18
+				covariance = 2*try.U[i]*try.U[i] + 1e-18
 			}
-			for j := range n {
-				v += response[i][j] * response[k][j] * variance[j] * l.adjusters[j].Gain * l.adjusters[j].Gain
+			for j := range count {
+				covariance += response[i][j] * response[k][j] * variance[j] * l.adjusters[j].Gain * l.adjusters[j].Gain
 			}
-			noise.SetSym(i, k, v)
+			noise.SetSym(i, k, covariance)
 		}
 	}
-	var ph, s mat.Dense
-	ph.Mul(l.cov, design.T())
-	s.Mul(design, &ph)
-	s.Add(&s, noise)
+	// How far the state follows what was seen, against what it was sure of (the Kalman gain).
+	var crossed, total mat.Dense
+	crossed.Mul(l.cov, design.T())
+	total.Mul(design, &crossed)
+	total.Add(&total, noise)
 	var lu mat.LU
-	lu.Factorize(&s)
-	var k, expected, moved mat.Dense
-	if lu.SolveTo(&k, true, ph.T()) != nil {
+	lu.Factorize(&total)
+	var follow, expected, moved mat.Dense
+	if lu.SolveTo(&follow, true, crossed.T()) != nil {
 		return // nothing that can be told apart
 	}
+	// Correct the state by what the readings are off, and be that much surer of it.
 	expected.Mul(design, l.state)
 	var off mat.VecDense
 	off.SubVec(change, expected.ColView(0))
-	moved.Mul(k.T(), &off)
+	moved.Mul(follow.T(), &off)
 	l.state.AddVec(l.state, moved.ColView(0))
 	var less mat.Dense
-	less.Mul(&ph, &k)
-	for i := range 2 * n {
-		for j := i; j < 2*n; j++ {
+	less.Mul(&crossed, &follow)
+	for i := range 2 * count {
+		for j := i; j < 2*count; j++ {
 			l.cov.SetSym(i, j, l.cov.At(i, j)-(less.At(i, j)+less.At(j, i))/2)
 		}
 	}
-	l.engage(g)
+	// Put what was learned back into the adjusters' own terms.
+	l.engage(try)
 	for j := range l.adjusters {
-		a := &l.adjusters[j]
-		if g := l.state.AtVec(j); math.Abs(g) >= 0.05 { // less is no screw that can be planned with
-			a.Gain = g
-			a.Play = max(l.state.AtVec(n+j)/g, 0)
+		adjuster := &l.adjusters[j]
+		if learned := l.state.AtVec(j); math.Abs(learned) >= 0.05 { // less is no screw that can be planned with
+			adjuster.Gain = learned
+			adjuster.Play = max(l.state.AtVec(count+j)/learned, 0)
 		}
-		a.GainU = math.Sqrt(max(l.cov.At(j, j), 0))
-		a.PlayU = math.Sqrt(
-			max(l.cov.At(n+j, n+j)-2*a.Play*l.cov.At(j, n+j)+a.Play*a.Play*l.cov.At(j, j), 0),
-		) / math.Abs(
-			a.Gain,
-		)
+		adjuster.GainU = math.Sqrt(max(l.cov.At(j, j), 0))
+		play := adjuster.Play
+		variance := l.cov.At(count+j, count+j) - 2*play*l.cov.At(j, count+j) + play*play*l.cov.At(j, j)
+		adjuster.PlayU = math.Sqrt(max(variance, 0)) / math.Abs(adjuster.Gain)
 	}
 }
 

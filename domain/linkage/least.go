@@ -18,48 +18,52 @@ func newScratch(n int) *scratch {
 // factorisation, and writes x into effect at the subset's places. What is not
 // determined takes the smallest moves: 1e-9 of the diagonal is added to it.
 func (s *scratch) least(normal, right, noise []float64, subset int, effect []float64) {
-	n := len(right)
+	size := len(right)
+	// The subset's places in the whole system.
 	s.at = s.at[:0]
-	for j := range n {
+	for j := range size {
 		if subset>>j&1 == 1 {
 			s.at = append(s.at, j)
 		}
 	}
-	k := len(s.at)
-	factor, solved := s.m[:k*k], s.x[:k]
-	for a, j := range s.at {
-		solved[a] = right[j]
-		for b, l := range s.at[:a+1] {
-			v := normal[j*n+l]
-			if a == b {
-				v *= 1 + 1e-9
+	// Factorise row by row, solving for nothing yet.
+	count := len(s.at)
+	factor, solved := s.m[:count*count], s.x[:count]
+	for row, j := range s.at {
+		solved[row] = right[j]
+		for column, other := range s.at[:row+1] {
+			value := normal[j*size+other]
+			if row == column {
+				value *= 1 + 1e-9
 				if noise != nil {
-					v += noise[j]
+					value += noise[j]
 				}
 			}
-			for c := range b {
-				v -= factor[a*k+c] * factor[b*k+c]
+			for inner := range column {
+				value -= factor[row*count+inner] * factor[column*count+inner]
 			}
-			if a == b {
-				factor[a*k+a] = math.Sqrt(max(v, 1e-300))
+			if row == column {
+				factor[row*count+row] = math.Sqrt(max(value, 1e-300))
 			} else {
-				factor[a*k+b] = v / factor[b*k+b]
+				factor[row*count+column] = value / factor[column*count+column]
 			}
 		}
 	}
-	for a := range k {
-		for c := range a {
-			solved[a] -= factor[a*k+c] * solved[c]
+	// Solve forwards through the factor, then backwards through its transpose.
+	for row := range count {
+		for inner := range row {
+			solved[row] -= factor[row*count+inner] * solved[inner]
 		}
-		solved[a] /= factor[a*k+a]
+		solved[row] /= factor[row*count+row]
 	}
-	for a := k - 1; a >= 0; a-- {
-		for c := a + 1; c < k; c++ {
-			solved[a] -= factor[c*k+a] * solved[c]
+	for row := count - 1; row >= 0; row-- {
+		for inner := row + 1; inner < count; inner++ {
+			solved[row] -= factor[inner*count+row] * solved[inner]
 		}
-		solved[a] /= factor[a*k+a]
+		solved[row] /= factor[row*count+row]
 	}
-	for a, j := range s.at {
-		effect[j] = solved[a]
+	// Back to where they stand in the whole system.
+	for row, j := range s.at {
+		effect[j] = solved[row]
 	}
 }

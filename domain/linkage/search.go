@@ -23,66 +23,66 @@ type candidate struct {
 	set     [MaxCoupled]option
 }
 
-// search finds the best way to set a part's adjusters and writes it into s. It
+// search finds the best way to set a part's adjusters and writes it into solution. It
 // returns the logarithm of the probability that its rows pass, and of that after
 // another try with the gains known.
-func (p Problem) search(pt part, s *Solution) (best, again float64) {
-	n, rows := len(pt.adjusters), len(pt.rows)
+func (p Problem) search(pt part, solution *Solution) (best, again float64) {
+	count, rows := len(pt.adjusters), len(pt.rows)
 	// The normal equations of the weighted rows, and what uncertain gains add to them.
 	weight, half := make([]float64, rows), make([]float64, rows)
 	for i, row := range pt.rows {
 		half[i] = p.Rows[row].half()
 		weight[i] = 1 / (half[i] * half[i])
 	}
-	normal := make([]float64, n*n)
-	right := make([]float64, n)
-	noise := make([]float64, n)
+	normal := make([]float64, count*count)
+	right := make([]float64, count)
+	noise := make([]float64, count)
 	for j, ja := range pt.adjusters {
 		for i, row := range pt.rows {
-			r := p.Rows[row]
-			rj := r.Response[ja]
-			g := p.Adjusters[ja].Gain
-			right[j] -= weight[i] * rj * g * (r.Value - r.Target)
+			goal := p.Rows[row]
+			rj := goal.Response[ja]
+			gain := p.Adjusters[ja].Gain
+			right[j] -= weight[i] * rj * gain * (goal.Value - goal.Target)
 			noise[j] += weight[i] * rj * rj * p.Adjusters[ja].GainU * p.Adjusters[ja].GainU
 			for k, ka := range pt.adjusters {
-				normal[j*n+k] += weight[i] * rj * g * r.Response[ka] * p.Adjusters[ka].Gain
+				normal[j*count+k] += weight[i] * rj * gain * goal.Response[ka] * p.Adjusters[ka].Gain
 			}
 		}
 	}
-	effect := make([]float64, n)
-	scratch := newScratch(n)
+	effect := make([]float64, count)
+	scratch := newScratch(count)
 	// What no turning takes out, by the model alone.
-	all := 1<<n - 1
+	all := 1<<count - 1
 	scratch.least(normal, right, nil, all, effect)
 	for j, ja := range pt.adjusters {
-		s.Exact[ja] = effect[j]
+		solution.Exact[ja] = effect[j]
 	}
 	for _, row := range pt.rows {
-		r := p.Rows[row]
-		left := r.Value - r.Target
+		goal := p.Rows[row]
+		left := goal.Value - goal.Target
 		for j, ja := range pt.adjusters {
-			left += r.Response[ja] * p.Adjusters[ja].Gain * effect[j]
+			left += goal.Response[ja] * p.Adjusters[ja].Gain * effect[j]
 		}
-		s.Left[row] = left
+		solution.Left[row] = left
 	}
 
 	// Of few screws that share their rows coarse steps further off may fit together
 	// better than those nearest by.
 	each := 1
 	switch {
-	case n <= 2:
+	case count <= 2:
 		each = 3
-	case n <= 4:
+	case count <= 4:
 		each = 2
 	}
 	// Every subset of the adjusters, rounded in every way about its own solution.
 	ways := walk{p: p, pt: pt, half: half, best: math.Inf(-1)}
-	ways.mean, ways.variance = make([]float64, (n+1)*rows), make([]float64, (n+1)*rows)
+	ways.mean, ways.variance = make([]float64, (count+1)*rows), make([]float64, (count+1)*rows)
 	for i, row := range pt.rows {
-		r := p.Rows[row]
-		ways.mean[i], ways.variance[i] = r.Value, r.U*r.U
+		goal := p.Rows[row]
+		ways.mean[i], ways.variance[i] = goal.Value, goal.U*goal.U
 	}
-	for size := n; size >= 0; size-- { // all of them first: a good plan early prunes much
+	for size := count; size >= 0; size-- { // all of them first: a good plan early prunes much
 		for subset := all; subset >= 0; subset-- {
 			if bits.OnesCount(uint(subset)) != size {
 				continue
@@ -107,41 +107,41 @@ func (p Problem) search(pt part, s *Solution) (best, again float64) {
 	ways.subset, ways.options = ways.subset[:0], ways.options[:0]
 	for j, ja := range pt.adjusters {
 		ways.subset = append(ways.subset, j)
-		ways.options = append(ways.options, []option{p.Adjusters[ja].nearest(s.Exact[ja])})
+		ways.options = append(ways.options, []option{p.Adjusters[ja].nearest(solution.Exact[ja])})
 	}
 	ways.now, ways.found = candidate{}, candidate{score: math.Inf(-1)}
 	if ways.choose(0); !math.IsInf(ways.found.score, -1) {
 		ways.near = append(ways.near, ways.found)
 	}
 	// The best of all; where none can pass, the moves that leave the least.
-	c := ways.pick()
-	if c.logP < hopeless || len(ways.near) == 0 {
-		c = candidate{}
+	chosen := ways.pick()
+	if chosen.logP < hopeless || len(ways.near) == 0 {
+		chosen = candidate{}
 		p.bounded(pt, scratch, normal, right, nil, all, effect)
 		for j, ja := range pt.adjusters {
-			c.set[j] = p.Adjusters[ja].nearest(effect[j])
+			chosen.set[j] = p.Adjusters[ja].nearest(effect[j])
 		}
 	}
 	for j, ja := range pt.adjusters {
-		s.Turns[ja], s.Past[ja] = c.set[j].turns, c.set[j].past
+		solution.Turns[ja], solution.Past[ja] = chosen.set[j].turns, chosen.set[j].past
 	}
 	// What the rows will read, how sure that is, and with the gains known.
 	best = 0
 	for _, row := range pt.rows {
-		r := p.Rows[row]
-		mean, variance, ideal := r.Value, r.U*r.U, r.U*r.U
+		goal := p.Rows[row]
+		mean, variance, ideal := goal.Value, goal.U*goal.U, goal.U*goal.U
 		for j, ja := range pt.adjusters {
-			a, o := p.Adjusters[ja], c.set[j]
-			mean += r.Response[ja] * a.Gain * o.effect
-			variance += a.variance(r.Response[ja], o)
-			if o.turns != 0 {
-				h := r.Response[ja] * a.Gain * a.Hand
-				ideal += h * h
+			adjuster, option := p.Adjusters[ja], chosen.set[j]
+			mean += goal.Response[ja] * adjuster.Gain * option.effect
+			variance += adjuster.variance(goal.Response[ja], option)
+			if option.turns != 0 {
+				hand := goal.Response[ja] * adjuster.Gain * adjuster.Hand
+				ideal += hand * hand
 			}
 		}
-		s.Predicted[row], s.U[row] = mean, math.Sqrt(variance)
-		best += logWithin(r.Low, r.High, mean, s.U[row])
-		again += logWithin(r.Low, r.High, r.Target+s.Left[row], math.Sqrt(ideal))
+		solution.Predicted[row], solution.U[row] = mean, math.Sqrt(variance)
+		best += logWithin(goal.Low, goal.High, mean, solution.U[row])
+		again += logWithin(goal.Low, goal.High, goal.Target+solution.Left[row], math.Sqrt(ideal))
 	}
 	return best, again
 }
@@ -152,14 +152,14 @@ func (r Row) half() float64 {
 	if math.IsInf(r.Low, -1) && math.IsInf(r.High, 1) {
 		return math.Inf(1)
 	}
-	h := (r.High - r.Low) / 2
-	if math.IsInf(h, 0) || math.IsNaN(h) {
-		h = math.Min(math.Abs(r.High-r.Target), math.Abs(r.Target-r.Low))
+	half := (r.High - r.Low) / 2
+	if math.IsInf(half, 0) || math.IsNaN(half) {
+		half = math.Min(math.Abs(r.High-r.Target), math.Abs(r.Target-r.Low))
 	}
-	if !(h > 0) || math.IsInf(h, 0) {
+	if !(half > 0) || math.IsInf(half, 0) {
 		return 1e-6 // a limit on the target itself: any distance counts
 	}
-	return h
+	return half
 }
 
 // bounded solves for a subset with each adjuster kept within its travel: one
@@ -167,26 +167,28 @@ func (r Row) half() float64 {
 func (p Problem) bounded(pt part, sc *scratch, normal, right, noise []float64, subset int, effect []float64) {
 	clear(effect)
 	free := subset
-	n := len(pt.adjusters)
-	rest := sc.rest[:n]
+	count := len(pt.adjusters)
+	rest := sc.rest[:count]
 	for free != 0 {
+		// Take off what the adjusters at their ends do, and solve for those still free.
 		copy(rest, right)
-		for j := range n {
+		for j := range count {
 			if subset>>j&1 == 1 && free>>j&1 == 0 {
-				for k := range n {
-					rest[k] -= normal[k*n+j] * effect[j]
+				for k := range count {
+					rest[k] -= normal[k*count+j] * effect[j]
 				}
 			}
 		}
 		sc.least(normal, rest, noise, free, effect)
+		// Stop the one that would go farthest out at its end.
 		worst, over := -1, 0.0
 		for j, ja := range pt.adjusters {
 			if free>>j&1 == 0 {
 				continue
 			}
-			a := p.Adjusters[ja]
-			_, lost, _ := a.finish(effect[j])
-			out := max(effect[j]-(a.Most+lost), (a.Least-lost)-effect[j])
+			adjuster := p.Adjusters[ja]
+			_, lost, _ := adjuster.finish(effect[j])
+			out := max(effect[j]-(adjuster.Most+lost), (adjuster.Least-lost)-effect[j])
 			if out > 1e-12 && out > over {
 				worst, over = j, out
 			}
@@ -194,8 +196,8 @@ func (p Problem) bounded(pt part, sc *scratch, normal, right, noise []float64, s
 		if worst < 0 {
 			return
 		}
-		a := p.Adjusters[pt.adjusters[worst]]
-		effect[worst] = min(max(effect[worst], a.Least), a.Most)
+		adjuster := p.Adjusters[pt.adjusters[worst]]
+		effect[worst] = min(max(effect[worst], adjuster.Least), adjuster.Most)
 		free &^= 1 << worst
 	}
 }
@@ -223,8 +225,8 @@ func (w *walk) choose(depth int) {
 		least := max(w.best-2*tie, w.found.score)
 		most := 0.0
 		for i, row := range w.pt.rows {
-			r := &w.p.Rows[row]
-			if out := max(r.Low-mean[i], mean[i]-r.High); out > 0 {
+			goal := &w.p.Rows[row]
+			if out := max(goal.Low-mean[i], mean[i]-goal.High); out > 0 {
 				most -= out*out/(2*variance[i]) + math.Ln2
 			}
 		}
@@ -235,12 +237,12 @@ func (w *walk) choose(depth int) {
 		logP, product := 0.0, 1.0
 		leastProduct := math.Exp(least)
 		for i, row := range w.pt.rows {
-			r := &w.p.Rows[row]
+			goal := &w.p.Rows[row]
 			sd := math.Sqrt(variance[i])
-			if q := within(r.Low, r.High, mean[i], sd); q >= 0.01 {
+			if q := within(goal.Low, goal.High, mean[i], sd); q >= 0.01 {
 				product *= q
 			} else { // too rough by the table
-				logP += logWithin(r.Low, r.High, mean[i], sd)
+				logP += logWithin(goal.Low, goal.High, mean[i], sd)
 			}
 			if product < leastProduct || logP < least {
 				return
@@ -251,12 +253,12 @@ func (w *walk) choose(depth int) {
 			return
 		}
 		// Of roundings as probable that nearest to the targets.
-		d := 0.0
+		off := 0.0
 		for i, row := range w.pt.rows {
 			x := (mean[i] - w.p.Rows[row].Target) / w.half[i]
-			d += min(x*x, 1)
+			off += min(x*x, 1)
 		}
-		w.now.logP, w.now.score = logP, logP-tie/2*d/float64(rows)
+		w.now.logP, w.now.score = logP, logP-tie/2*off/float64(rows)
 		if w.now.score > w.found.score {
 			w.found = w.now
 		}
@@ -266,20 +268,20 @@ func (w *walk) choose(depth int) {
 	// The next adjuster, each of its options in turn.
 	j := w.subset[depth]
 	ja := w.pt.adjusters[j]
-	a := &w.p.Adjusters[ja]
+	adjuster := &w.p.Adjusters[ja]
 	before := w.now
-	for _, o := range w.options[depth] {
+	for _, option := range w.options[depth] {
 		nextMean, nextVariance := w.mean[(depth+1)*rows:][:rows], w.variance[(depth+1)*rows:][:rows]
 		for i, row := range w.pt.rows {
-			x := w.p.Rows[row].Response[ja]
-			nextMean[i] = mean[i] + x*a.Gain*o.effect
-			nextVariance[i] = variance[i] + a.variance(x, o)
+			response := w.p.Rows[row].Response[ja]
+			nextMean[i] = mean[i] + response*adjuster.Gain*option.effect
+			nextVariance[i] = variance[i] + adjuster.variance(response, option)
 		}
 		w.now = before
-		w.now.set[j] = o
-		if o.turns != 0 {
+		w.now.set[j] = option
+		if option.turns != 0 {
 			w.now.screws++
-			w.now.turning += math.Abs(o.turns)
+			w.now.turning += math.Abs(option.turns)
 		}
 		w.choose(depth + 1)
 	}

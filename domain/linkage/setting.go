@@ -29,20 +29,20 @@ func (a Adjuster) finish(turns float64) (way int, lost, variance float64) {
 
 // set is what turning so far brings.
 func (a Adjuster) set(turns float64) option {
-	o := option{turns: turns}
+	option := option{turns: turns}
 	if turns == 0 {
-		return o
+		return option
 	}
 	way, lost, variance := a.finish(turns)
 	hands := 1.0
 	if a.Approach != 0 && sign(turns) != a.Approach {
-		o.past = a.Increment * math.Ceil((a.Play+2*a.PlayU)/a.Increment-1e-9)
-		o.past = max(o.past, a.Increment)
+		option.past = a.Increment * math.Ceil((a.Play+2*a.PlayU)/a.Increment-1e-9)
+		option.past = max(option.past, a.Increment)
 		hands = 2
 	}
-	o.effect = turns - float64(way)*lost
-	o.variance = hands*a.Hand*a.Hand + variance
-	return o
+	option.effect = turns - float64(way)*lost
+	option.variance = hands*a.Hand*a.Hand + variance
+	return option
 }
 
 // around are the settings next to an exact effective turn: each multiples of
@@ -52,26 +52,26 @@ func (a Adjuster) around(effect float64, each int) []option {
 	way, lost, _ := a.finish(effect)
 	turns := effect + float64(way)*lost
 	var all []option
-	add := func(t float64) {
+	add := func(turn float64) {
 		// Not past the ends of its travel.
-		if t > a.Most {
-			t = a.Increment * math.Floor(a.Most/a.Increment+1e-9)
+		if turn > a.Most {
+			turn = a.Increment * math.Floor(a.Most/a.Increment+1e-9)
 		}
-		if t < a.Least {
-			t = a.Increment * math.Ceil(a.Least/a.Increment-1e-9)
+		if turn < a.Least {
+			turn = a.Increment * math.Ceil(a.Least/a.Increment-1e-9)
 		}
-		if !slices.ContainsFunc(all, func(o option) bool { return o.turns == t }) {
-			all = append(all, a.set(t))
+		if !slices.ContainsFunc(all, func(o option) bool { return o.turns == turn }) {
+			all = append(all, a.set(turn))
 		}
 	}
 	down, up := math.Floor(turns/a.Increment)-float64(each-1), math.Ceil(turns/a.Increment)+float64(each-1)
 	for i := range int(up-down) + 1 { // counted in whole numbers: so far off that n + 1 is n, it ends too
-		t := a.Increment * (down + float64(i))
-		if least := a.useful(); math.Abs(t) < least-1e-9 && t != 0 {
+		turn := a.Increment * (down + float64(i))
+		if least := a.useful(); math.Abs(turn) < least-1e-9 && turn != 0 {
 			add(0)
-			t = math.Copysign(least, t)
+			turn = math.Copysign(least, turn)
 		}
-		add(t)
+		add(turn)
 	}
 	return all
 }
@@ -79,14 +79,14 @@ func (a Adjuster) around(effect float64, each int) []option {
 // nearest is the setting nearest to a number of turns that is within the travel and
 // worth making.
 func (a Adjuster) nearest(turns float64) option {
-	t := a.Increment * math.Round(min(max(turns, a.Least), a.Most)/a.Increment)
-	if t > a.Most || t < a.Least {
-		t -= math.Copysign(a.Increment, t)
+	turn := a.Increment * math.Round(min(max(turns, a.Least), a.Most)/a.Increment)
+	if turn > a.Most || turn < a.Least {
+		turn -= math.Copysign(a.Increment, turn)
 	}
-	if math.Abs(t) < a.useful()-1e-9 {
-		t = 0
+	if math.Abs(turn) < a.useful()-1e-9 {
+		turn = 0
 	}
-	return a.set(t)
+	return a.set(turn)
 }
 
 // useful is the least turn worth making, in whole increments.

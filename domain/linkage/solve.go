@@ -78,9 +78,9 @@ const MaxCoupled = 10
 // Adjusters that share no row are planned by themselves. An error says which
 // adjuster or row cannot be reckoned with.
 func (p Problem) Solve() (Solution, error) {
-	n, m := len(p.Adjusters), len(p.Rows)
-	solution := Solution{Turns: make([]float64, n), Past: make([]float64, n), Exact: make([]float64, n),
-		Predicted: make([]float64, m), U: make([]float64, m), Left: make([]float64, m), Pass: 1}
+	count, rows := len(p.Adjusters), len(p.Rows)
+	solution := Solution{Turns: make([]float64, count), Past: make([]float64, count), Exact: make([]float64, count),
+		Predicted: make([]float64, rows), U: make([]float64, rows), Left: make([]float64, rows), Pass: 1}
 	if err := p.check(); err != nil {
 		return solution, err
 	}
@@ -104,27 +104,28 @@ func (p Problem) Solve() (Solution, error) {
 }
 
 func (p Problem) check() error {
-	for j, a := range p.Adjusters {
+	for j, adjuster := range p.Adjusters {
 		switch {
-		case !(a.Increment > 0):
+		case !(adjuster.Increment > 0):
 			return fmt.Errorf("linkage: adjuster %d: its increment must be positive", j+1)
-		case !(a.Gain != 0) || math.IsNaN(a.Gain) || a.GainU < 0 || a.Play < 0 || a.PlayU < 0 || a.Hand < 0:
+		case !(adjuster.Gain != 0) || math.IsNaN(adjuster.Gain) || adjuster.GainU < 0 || adjuster.Play < 0 ||
+			adjuster.PlayU < 0 || adjuster.Hand < 0:
 			return fmt.Errorf("linkage: adjuster %d: a gain other than 0 and no uncertainty under 0", j+1)
-		case !(a.Least <= 0 && a.Most >= 0):
+		case !(adjuster.Least <= 0 && adjuster.Most >= 0):
 			return fmt.Errorf("linkage: adjuster %d: where it stands must lie within its travel", j+1)
 		}
 	}
-	for i, r := range p.Rows {
-		if len(r.Response) != len(p.Adjusters) {
+	for i, row := range p.Rows {
+		if len(row.Response) != len(p.Adjusters) {
 			return fmt.Errorf(
 				"linkage: row %d: %d responses for %d adjusters",
 				i+1,
-				len(r.Response),
+				len(row.Response),
 				len(p.Adjusters),
 			)
 		}
-		for _, v := range append([]float64{r.Value, r.Target, r.U}, r.Response...) {
-			if math.IsNaN(v) || math.IsInf(v, 0) {
+		for _, value := range append([]float64{row.Value, row.Target, row.U}, row.Response...) {
+			if math.IsNaN(value) || math.IsInf(value, 0) {
 				return fmt.Errorf("linkage: row %d: not a number", i+1)
 			}
 		}
@@ -137,6 +138,7 @@ type part struct{ adjusters, rows []int }
 
 // parts takes the problem apart. A row that nothing moves is a part by itself.
 func (p Problem) parts() []part {
+	// Join the adjusters that share a row, each group known by its lowest.
 	owner := make([]int, len(p.Adjusters)) // the lowest adjuster of its part
 	for j := range owner {
 		owner[j] = j
@@ -147,9 +149,9 @@ func (p Problem) parts() []part {
 		}
 		return j
 	}
-	for _, r := range p.Rows {
+	for _, row := range p.Rows {
 		first := -1
-		for j, x := range r.Response {
+		for j, x := range row.Response {
 			switch {
 			case x == 0:
 			case first < 0:
@@ -160,24 +162,26 @@ func (p Problem) parts() []part {
 			}
 		}
 	}
+	// Number the groups in the order of their lowest adjusters.
 	var all []part
 	at := map[int]int{}
 	for j := range owner {
-		r := root(j)
-		if r == j {
+		lowest := root(j)
+		if lowest == j {
 			at[j] = len(all)
 			all = append(all, part{})
 		}
-		all[at[r]].adjusters = append(all[at[r]].adjusters, j)
+		all[at[lowest]].adjusters = append(all[at[lowest]].adjusters, j)
 	}
-	for i, r := range p.Rows {
-		j := slices.IndexFunc(r.Response, func(x float64) bool { return x != 0 })
+	// Give each row to the group of any adjuster that moves it.
+	for i, row := range p.Rows {
+		j := slices.IndexFunc(row.Response, func(x float64) bool { return x != 0 })
 		if j < 0 {
 			all = append(all, part{rows: []int{i}})
 			continue
 		}
-		k := at[root(j)]
-		all[k].rows = append(all[k].rows, i)
+		number := at[root(j)]
+		all[number].rows = append(all[number].rows, i)
 	}
 	return all
 }

@@ -60,6 +60,7 @@ func Stack(thickness int, stock map[int]int) (pieces []int, sum int) {
 	if thickness <= 0 || thickness > most {
 		return nil, 0
 	}
+	// Usable sizes, thinnest first.
 	sizes := make([]int, 0, len(stock))
 	// any order: sorted below
 	for s, n := range stock {
@@ -80,23 +81,25 @@ func Stack(thickness int, stock map[int]int) (pieces []int, sum int) {
 		used[k] = make([]uint8, top+1)
 		for n := 1; n <= min(stock[size], 255) && n*size <= top; n++ {
 			for s := n * size; s <= top; s++ {
-				if b := fewest[s-n*size]; b > 0 && (next[s] == 0 || b+n <= next[s]) {
-					next[s], used[k][s] = b+n, uint8(n)
+				if fewer := fewest[s-n*size]; fewer > 0 && (next[s] == 0 || fewer+n <= next[s]) {
+					next[s], used[k][s] = fewer+n, uint8(n)
 				}
 			}
 		}
 		fewest = next
 	}
+	// The nearest sum that can be had; no shims at all is one of them.
 	best := 0
 	for s := 1; s <= top; s++ {
 		if fewest[s] == 0 {
 			continue
 		}
-		d, e := abs(s-thickness), abs(best-thickness)
-		if d < e || d == e && fewest[s] < fewest[best] {
+		near, nearest := abs(s-thickness), abs(best-thickness)
+		if near < nearest || near == nearest && fewest[s] < fewest[best] {
 			best = s
 		}
 	}
+	// Follow back how many of each size made it up.
 	for s, k := best, len(sizes)-1; k >= 0; k-- {
 		for range used[k][s] {
 			pieces = append(pieces, sizes[k])
