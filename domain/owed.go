@@ -32,10 +32,10 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		owing.mended(problem)
 	}
 	for _, p := range before.Problems {
-		o.answered(p)
+		owing.answered(p)
 	}
 	for _, p := range after.Problems {
-		o.doubt(p)
+		owing.doubt(p)
 	}
 	if fact != nil {
 		owing.reported(*fact)

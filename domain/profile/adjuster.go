@@ -165,16 +165,9 @@ func (l *loader) adjuster(n ast.Node) Adjuster {
 	}
 	// Which way readings grow; then what is turned, with its thread and play.
 	var does, points []string
-	for _, d := range directions {
-		does, points = append(
-			does,
-			string(d.does),
-			string(d.undoes),
-		), append(
-			points,
-			string(d.points),
-			string(d.counter),
-		)
+	for _, direction := range directions {
+		does = append(does, string(direction.does), string(direction.undoes))
+		points = append(points, string(direction.points), string(direction.counter))
 	}
 	turned := adjuster.Drive == Screw || adjuster.Drive == Eccentric
 	adjuster.Positive = Sense(keys.word("positive", true, points...))
@@ -208,9 +201,10 @@ func (l *loader) adjuster(n ast.Node) Adjuster {
 		}
 	}
 	if adjuster.Drive == Shims {
-		for _, v := range keys.texts("stock", true, 40) {
-			if t := l.quantity(keys.by["stock"], v, quantity.Length); t.Valid() && t.Sign() > 0 {
-				adjuster.Stock = append(adjuster.Stock, t)
+		for _, text := range keys.texts("stock", true, 40) {
+			thickness := l.quantity(keys.by["stock"], text, quantity.Length)
+			if thickness.Valid() && thickness.Sign() > 0 {
+				adjuster.Stock = append(adjuster.Stock, thickness)
 			}
 		}
 		if len(adjuster.Stock) == 0 && keys.has("stock") {
@@ -230,64 +224,67 @@ func directionOf(s Sense) int {
 
 // lead reads what one turn brings: a thread says its own lead, another's must be
 // given; so must an eccentric's throw.
-func (l *loader) lead(f fields, a *Adjuster) {
+func (l *loader) lead(keys fields, adjuster *Adjuster) {
 	kind := quantity.Length
-	if s, ok := source(f.by["lead"]); ok {
-		if v, err := quantity.Parse(s, quantity.Context{Kind: quantity.Angle}); err == nil &&
-			v.Value.Kind() == quantity.Angle {
+	if text, ok := source(keys.by["lead"]); ok {
+		if angle, err := quantity.Parse(text, quantity.Context{Kind: quantity.Angle}); err == nil &&
+			angle.Value.Kind() == quantity.Angle {
 			kind = quantity.Angle
 		}
 	}
-	a.Lead = l.positive(f, "lead", false, kind)
-	if a.Drive == Eccentric {
-		if !f.has("lead") {
-			f.missing("lead", "lead: the throw of the eccentric")
+	// The throw of an eccentric stands in its lead; a thread says nothing of it.
+	adjuster.Lead = l.positive(keys, "lead", false, kind)
+	if adjuster.Drive == Eccentric {
+		if !keys.has("lead") {
+			keys.missing("lead", "lead: the throw of the eccentric")
 		}
-		a.Thread = f.text("thread", false, 20)
+		adjuster.Thread = keys.text("thread", false, 20)
 		return
 	}
+	// The thread: written out, or a parameter that the owner of the machine sets.
 	key := "thread"
-	if f.has("thread-of") {
+	if keys.has("thread-of") {
 		key = "thread-of"
-		id := f.text(key, true, 40)
+		id := keys.text(key, true, 40)
 		if !slices.ContainsFunc(l.parameters, func(p Parameter) bool { return p.ID == id && p.Takes == Thread }) {
-			l.failNode(f.by[key], describe(f.by[key]), "a parameter that is a thread")
+			l.failNode(keys.by[key], describe(keys.by[key]), "a parameter that is a thread")
 			return
 		}
-		a.Thread = l.params[id]
+		adjuster.Thread = l.params[id]
 	} else {
-		a.Thread = f.text("thread", kind == quantity.Length, 20)
+		adjuster.Thread = keys.text("thread", kind == quantity.Length, 20)
 	}
-	switch lead, ok := Lead(a.Thread); {
+	// A lead beside a thread that says its own must agree with it.
+	switch lead, ok := Lead(adjuster.Thread); {
 	case kind == quantity.Angle:
-	case ok && a.Lead.Valid() && !a.Lead.Equal(lead):
+	case ok && adjuster.Lead.Valid() && !adjuster.Lead.Equal(lead):
 		l.failNode(
-			f.by["lead"],
-			describe(f.by["lead"]),
+			keys.by["lead"],
+			describe(keys.by["lead"]),
 			"the lead of its thread, "+quantity.Typed(lead, quantity.Millimetre),
 		)
 	case ok:
-		a.Lead = lead
-	case !a.Lead.Valid() && f.has(key):
-		f.missing("lead", "lead: travel in one turn, since "+a.Thread+" does not say it")
+		adjuster.Lead = lead
+	case !adjuster.Lead.Valid() && keys.has(key):
+		keys.missing("lead", "lead: travel in one turn, since "+adjuster.Thread+" does not say it")
 	}
 }
 
 // ratio reads how far what an adjuster moves goes for its own travel: of a lever
 // or of gears between the two.
-func (l *loader) ratio(f fields, a *Adjuster) {
-	if !f.has("ratio") {
+func (l *loader) ratio(keys fields, adjuster *Adjuster) {
+	if !keys.has("ratio") {
 		return
 	}
-	text := f.text("ratio", true, 20)
-	r, ok := new(big.Rat).SetString(strings.ReplaceAll(text, " ", ""))
-	if !ok || r.Sign() <= 0 || r.Cmp(big.NewRat(1000, 1)) > 0 || !a.Lead.Valid() {
+	text := keys.text("ratio", true, 20)
+	ratio, ok := new(big.Rat).SetString(strings.ReplaceAll(text, " ", ""))
+	if !ok || ratio.Sign() <= 0 || ratio.Cmp(big.NewRat(1000, 1)) > 0 || !adjuster.Lead.Valid() {
 		l.failNode(
-			f.by["ratio"],
+			keys.by["ratio"],
 			strconv.Quote(text),
 			"a number more than nothing, such as 1/2, with a lead or a thread",
 		)
 		return
 	}
-	a.Lead = a.Lead.Mul(r)
+	adjuster.Lead = adjuster.Lead.Mul(ratio)
 }

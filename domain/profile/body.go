@@ -37,16 +37,16 @@ type Body struct {
 
 // Tension is a belt's tension by a reading: by the frequency of its free span, or
 // by the force that deflects that at its middle by 1/64 of it.
-func (b *Body) Tension(v quantity.Value) quantity.Value {
+func (b *Body) Tension(reading quantity.Value) quantity.Value {
 	span := b.Span().Float(quantity.Metre)
-	if v.Kind() == quantity.Force {
+	if reading.Kind() == quantity.Force {
 		return quantity.FromFloat(
-			linkage.TensionByForce(v.Float(quantity.Newton), span, linkage.Deflection(span)),
+			linkage.TensionByForce(reading.Float(quantity.Newton), span, linkage.Deflection(span)),
 			quantity.Newton,
 		)
 	}
 	return quantity.FromFloat(
-		linkage.TensionByFrequency(b.Mass.Float(quantity.KilogramMetre), span, v.Float(quantity.Hertz)),
+		linkage.TensionByFrequency(b.Mass.Float(quantity.KilogramMetre), span, reading.Float(quantity.Hertz)),
 		quantity.Newton,
 	)
 }
@@ -97,8 +97,8 @@ func (b *Body) Span() quantity.Value {
 	)
 }
 
-func (l *loader) body(n ast.Node, positions []string) *Body {
-	keys := l.mapping(n, "kind", "places", "centres", "mass", "stiffness", "large", "small")
+func (l *loader) body(node ast.Node, positions []string) *Body {
+	keys := l.mapping(node, "kind", "places", "centres", "mass", "stiffness", "large", "small")
 	body := &Body{
 		Kind: BodyKind(keys.word("kind", true, string(Bar), string(Plate), string(Tilt), string(Taper),
 			string(Belt))),
@@ -122,50 +122,50 @@ func (l *loader) body(n ast.Node, positions []string) *Body {
 		keys.missing("places", "places: where each position is read")
 		return body
 	}
-	p := l.mapping(keys.by["places"], positions...)
+	places := l.mapping(keys.by["places"], positions...)
 	for _, name := range positions {
-		if !p.has(name) {
-			p.missing(name, name+": where it is read")
+		if !places.has(name) {
+			places.missing(name, name+": where it is read")
 			continue
 		}
-		body.Places[name] = l.point(p.by[name], body.Kind == Plate)
+		body.Places[name] = l.point(places.by[name], body.Kind == Plate)
 	}
 	return body
 }
 
 // sized reads a quantity above nothing, or the value of a parameter of that name.
-func (l *loader) sized(f fields, key string, needed bool, kind quantity.Kind) quantity.Value {
-	if n := f.by[key]; n != nil && kind == quantity.Length {
-		s, _ := source(n)
-		for _, q := range l.parameters {
-			if q.ID == s && q.Takes == Size {
-				return l.quantity(n, l.params[q.ID], kind)
+func (l *loader) sized(keys fields, key string, needed bool, kind quantity.Kind) quantity.Value {
+	if node := keys.by[key]; node != nil && kind == quantity.Length {
+		name, _ := source(node)
+		for _, parameter := range l.parameters {
+			if parameter.ID == name && parameter.Takes == Size {
+				return l.quantity(node, l.params[parameter.ID], kind)
 			}
 		}
 	}
-	return l.positive(f, key, needed, kind)
+	return l.positive(keys, key, needed, kind)
 }
 
 // point reads a place: a length along a bar, or two on a plate.
-func (l *loader) point(n ast.Node, plate bool) (at [2]quantity.Value) {
+func (l *loader) point(node ast.Node, plate bool) (at [2]quantity.Value) {
 	at[1] = quantity.Zero(quantity.Length)
 	if !plate {
-		s, ok := source(n)
+		text, ok := source(node)
 		if !ok {
-			l.failNode(n, describe(n), "a length along it, such as 20 mm")
+			l.failNode(node, describe(node), "a length along it, such as 20 mm")
 			return at
 		}
-		at[0] = l.quantity(n, s, quantity.Length)
+		at[0] = l.quantity(node, text, quantity.Length)
 		return at
 	}
-	list, ok := n.(*ast.SequenceNode)
+	list, ok := node.(*ast.SequenceNode)
 	if !ok || len(list.Values) != 2 {
-		l.failNode(n, describe(n), "two lengths, across and along, such as [20 mm, 15 mm]")
+		l.failNode(node, describe(node), "two lengths, across and along, such as [20 mm, 15 mm]")
 		return at
 	}
-	for i, v := range list.Values {
-		s, _ := source(v)
-		at[i] = l.quantity(v, s, quantity.Length)
+	for i, length := range list.Values {
+		text, _ := source(length)
+		at[i] = l.quantity(length, text, quantity.Length)
 	}
 	return at
 }

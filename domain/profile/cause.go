@@ -58,7 +58,7 @@ type Question struct {
 
 // Cause finds a cause by its id, or nil.
 func (p *Profile) Cause(id string) *Cause {
-	return at(p.Causes, func(c *Cause) bool { return c.ID == id })
+	return at(p.Causes, func(cause *Cause) bool { return cause.ID == id })
 }
 
 // Question finds a question by its id, or nil.
@@ -90,27 +90,27 @@ const (
 func percent(n int) float64 { return float64(n) / 100 }
 
 // weights reads "marks 70": a name and a whole number, at most most, after it.
-func (l *loader) weights(f fields, key string, most int, scale float64) map[string]float64 {
+func (l *loader) weights(keys fields, key string, most int, scale float64) map[string]float64 {
 	all := map[string]float64{}
-	for _, s := range f.texts(key, false, 60) {
-		name, number, _ := strings.Cut(s, " ")
-		n, err := strconv.Atoi(strings.TrimSpace(number))
-		if err != nil || n < 1 || n > most {
-			l.failNode(f.by[key], strconv.Quote(s), "a name and a whole number from 1 to "+strconv.Itoa(most))
+	for _, text := range keys.texts(key, false, 60) {
+		name, number, _ := strings.Cut(text, " ")
+		share, err := strconv.Atoi(strings.TrimSpace(number))
+		if err != nil || share < 1 || share > most {
+			l.failNode(keys.by[key], strconv.Quote(text), "a name and a whole number from 1 to "+strconv.Itoa(most))
 			continue
 		}
-		all[name] = float64(n) * scale
+		all[name] = float64(share) * scale
 	}
 	return all
 }
 
 func (l *loader) question(n ast.Node) Question {
-	f := l.mapping(n, "id", "ask", "minutes", "usual")
+	keys := l.mapping(n, "id", "ask", "minutes", "usual")
 	return Question{
-		ID:      l.id(f, "id", "question"),
-		Ask:     f.text("ask", true, maxName),
-		Minutes: max(f.whole("minutes", false, 1, 60), 1),
-		Usual:   percent(f.whole("usual", true, 1, 95)),
+		ID:      l.id(keys, "id", "question"),
+		Ask:     keys.text("ask", true, maxName),
+		Minutes: max(keys.whole("minutes", false, 1, 60), 1),
+		Usual:   percent(keys.whole("usual", true, 1, 95)),
 	}
 }
 
@@ -134,70 +134,72 @@ func (l *loader) cause(n ast.Node) Cause {
 	if len(cause.Shows) == 0 {
 		keys.missing("shows", "the symptoms that it shows")
 	}
+	// Without a test of its own it needs a check that shows it, whose test lintCauses then takes.
 	cause.Test = Test{Finds: percent(usualFinds), Wrongly: percent(usualWrongly)}
 	if keys.has("test") {
-		t := l.mapping(keys.by["test"], "how", "minutes", "isolated", "finds", "wrongly")
-		cause.Test.How, cause.Test.Minutes = t.text("how", true, maxText), t.whole("minutes", true, 1, 600)
-		cause.Test.Isolated = t.flag("isolated")
-		if t.has("finds") {
-			cause.Test.Finds = percent(t.whole("finds", true, 1, 99))
+		test := l.mapping(keys.by["test"], "how", "minutes", "isolated", "finds", "wrongly")
+		cause.Test.How, cause.Test.Minutes = test.text("how", true, maxText), test.whole("minutes", true, 1, 600)
+		cause.Test.Isolated = test.flag("isolated")
+		if test.has("finds") {
+			cause.Test.Finds = percent(test.whole("finds", true, 1, 99))
 		}
-		if t.has("wrongly") {
-			cause.Test.Wrongly = percent(t.whole("wrongly", true, 1, 99))
+		if test.has("wrongly") {
+			cause.Test.Wrongly = percent(test.whole("wrongly", true, 1, 99))
 		}
 	} else if cause.Check == "" {
 		keys.missing("test", "how it is found out, or a check that shows it")
 	}
+	// What it grows with, and what takes it away.
 	if keys.has("since") {
-		s := l.mapping(keys.by["since"], "service", "event", "hours")
+		since := l.mapping(keys.by["since"], "service", "event", "hours")
 		cause.Since = &Since{
-			s.text("service", false, 40),
-			s.text("event", false, 40),
-			l.positive(s, "hours", true, quantity.Duration),
+			since.text("service", false, 40),
+			since.text("event", false, 40),
+			l.positive(since, "hours", true, quantity.Duration),
 		}
 	}
 	if keys.has("mend") {
-		m := l.mapping(keys.by["mend"], "service", "check", "event")
-		cause.Mend = Mend{m.text("service", false, 40), m.text("check", false, 40), m.text("event", false, 40)}
+		mend := l.mapping(keys.by["mend"], "service", "check", "event")
+		cause.Mend = Mend{mend.text("service", false, 40), mend.text("check", false, 40), mend.text("event", false, 40)}
 	}
 	return cause
 }
 
 // lintCauses holds causes and questions against the rest of a profile, and gives
 // those without a test of their own the check's.
-func (l *loader) lintCauses(p *Profile) {
+func (l *loader) lintCauses(prof *Profile) {
 	fail := func(what, got, want string) { l.failNode(l.at[what], got, want) }
-	for i := range p.Causes {
-		cause := &p.Causes[i]
+	for i := range prof.Causes {
+		cause := &prof.Causes[i]
 		item := "cause:" + cause.ID
 		// What it shows and what speaks for it.
 		for _, id := range slices.Sorted(maps.Keys(cause.Shows)) {
-			if y := p.Symptom(id); y == nil || y.Hurt {
+			if symptom := prof.Symptom(id); symptom == nil || symptom.Hurt {
 				fail(item, "shows: "+id, "a symptom's id, of nobody hurt")
 			}
 		}
 		for _, id := range slices.Sorted(maps.Keys(cause.Answers)) {
-			if p.Question(id) == nil {
+			if prof.Question(id) == nil {
 				fail(item, "answers: "+id, "a question's id")
 			}
 		}
 		for _, id := range slices.Sorted(maps.Keys(cause.Events)) {
-			if p.Event(id) == nil {
+			if prof.Event(id) == nil {
 				fail(item, "events: "+id, "an event's id")
 			}
 		}
 		check := func(key, id string) {
-			if id != "" && p.Check(id) == nil {
+			if id != "" && prof.Check(id) == nil {
 				fail(item, key+": "+id, "a check's id")
 			}
 		}
 		service := func(key, id string) {
-			if id != "" && p.Service(id) == nil {
+			if id != "" && prof.Service(id) == nil {
 				fail(item, key+": "+id, "a service's id")
 			}
 		}
 		event := func(key, id string) {
-			if id != "" && p.Event(id) == nil {
+			if id != "" && prof.Event(id) == nil {
 				fail(item, key+": "+id, "an event's id")
 			}
 		}
@@ -206,50 +208,51 @@ func (l *loader) lintCauses(p *Profile) {
 		service("mend", cause.Mend.Service)
 		event("mend", cause.Mend.Event)
 		// One way to mend it, and one thing that it comes with.
-		if n := len(slices.DeleteFunc([]string{cause.Mend.Service, cause.Mend.Check, cause.Mend.Event},
-			func(s string) bool { return s == "" })); n > 1 {
+		if ways := len(slices.DeleteFunc([]string{cause.Mend.Service, cause.Mend.Check, cause.Mend.Event},
+			func(s string) bool { return s == "" })); ways > 1 {
 			fail(item, "two ways to mend it", "one")
-		} else if n == 0 && cause.Advice == "" {
+		} else if ways == 0 && cause.Advice == "" {
 			fail(item, "nothing that mends it", "mend, or advice")
 		}
-		if s := cause.Since; s != nil {
-			service("since", s.Service)
-			event("since", s.Event)
-			if (s.Service == "") == (s.Event == "") {
+		if since := cause.Since; since != nil {
+			service("since", since.Service)
+			event("since", since.Event)
+			if (since.Service == "") == (since.Event == "") {
 				fail(item, "since", "a service or an event")
 			}
 		}
 		// The check that shows it, which is its test where it has none of its own.
-		if k := p.Check(cause.Check); k != nil {
-			if cause.Reads != "" && (k.Inspection || !k.Target.Valid() && len(k.Modes) == 0) {
+		if shown := prof.Check(cause.Check); shown != nil {
+			if cause.Reads != "" && (shown.Inspection || !shown.Target.Valid() && len(shown.Modes) == 0) {
 				fail(item, "reads: "+cause.Reads, "a check with a target")
 			}
 			if cause.Test.How == "" {
-				cause.Test.How, cause.Test.Minutes, cause.Test.Isolated = k.Name, k.Minutes+p.Minutes.Gauge, k.Isolated
-				if k.Isolated {
-					cause.Test.Minutes += p.Minutes.Isolation
+				cause.Test.How, cause.Test.Isolated = shown.Name, shown.Isolated
+				cause.Test.Minutes = shown.Minutes + prof.Minutes.Gauge
+				if shown.Isolated {
+					cause.Test.Minutes += prof.Minutes.Isolation
 				}
 			}
 		}
 	}
 	// What a symptom asks, and how many causes it may have.
-	for i := range p.Symptoms {
-		s := &p.Symptoms[i]
-		for _, id := range s.Ask {
-			if p.Question(id) == nil {
-				fail("symptom:"+s.ID, "ask: "+id, "a question's id")
+	for i := range prof.Symptoms {
+		symptom := &prof.Symptoms[i]
+		for _, id := range symptom.Ask {
+			if prof.Question(id) == nil {
+				fail("symptom:"+symptom.ID, "ask: "+id, "a question's id")
 			}
 		}
-		if n := len(p.CausesOf(s.ID)); n > mostCauses {
-			fail("symptom:"+s.ID, strconv.Itoa(n)+" causes", "at most "+strconv.Itoa(mostCauses))
+		if causes := len(prof.CausesOf(symptom.ID)); causes > mostCauses {
+			fail("symptom:"+symptom.ID, strconv.Itoa(causes)+" causes", "at most "+strconv.Itoa(mostCauses))
 		}
 	}
 	names := map[string]bool{}
-	for _, c := range p.Causes {
-		if k := strings.ToLower(c.Name); names[k] {
-			fail("cause:"+c.ID, "the name of another cause", "a name of its own")
+	for _, cause := range prof.Causes {
+		if name := strings.ToLower(cause.Name); names[name] {
+			fail("cause:"+cause.ID, "the name of another cause", "a name of its own")
 		} else {
-			names[k] = true
+			names[name] = true
 		}
 	}
 }

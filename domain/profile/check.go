@@ -68,9 +68,9 @@ func (l *loader) check(n ast.Node) Check {
 	}
 	l.values(keys, &check)
 	if keys.has("alike") {
-		a := l.mapping(keys.by["alike"], "adjust", "stop")
-		check.AlikeAdjust = l.positive(a, "adjust", true, quantity.Base(kind).Step().Kind())
-		check.AlikeStop = l.positive(a, "stop", false, quantity.Base(kind).Step().Kind())
+		alike := l.mapping(keys.by["alike"], "adjust", "stop")
+		check.AlikeAdjust = l.positive(alike, "adjust", true, quantity.Base(kind).Step().Kind())
+		check.AlikeStop = l.positive(alike, "stop", false, quantity.Base(kind).Step().Kind())
 	}
 	if check.Example = l.value(keys, "example", !keys.has("target") && !keys.has("modes"),
 		kind); !check.Example.Valid() {
@@ -80,19 +80,19 @@ func (l *loader) check(n ast.Node) Check {
 	check.Gauge = keys.text("gauge", true, 40)
 	check.Entry = map[quantity.System]quantity.Unit{}
 	check.Decimals = map[quantity.System]int{}
-	e := l.bySystem(keys, "entry")
-	d := l.bySystem(keys, "decimals")
-	for _, s := range []quantity.System{quantity.Metric, quantity.Imperial} {
-		u := quantity.Unit(e.text(s.String(), true, 10))
-		if e.has(s.String()) && u.Kind() != kind {
+	entry := l.bySystem(keys, "entry")
+	decimals := l.bySystem(keys, "decimals")
+	for _, system := range []quantity.System{quantity.Metric, quantity.Imperial} {
+		unit := quantity.Unit(entry.text(system.String(), true, 10))
+		if entry.has(system.String()) && unit.Kind() != kind {
 			l.failNode(
-				e.by[s.String()],
-				describe(e.by[s.String()]),
+				entry.by[system.String()],
+				describe(entry.by[system.String()]),
 				"a unit of "+kind.String()+", such as "+string(quantity.Base(kind)),
 			)
 		}
-		check.Entry[s] = u
-		check.Decimals[s] = d.whole(s.String(), true, 0, 6)
+		check.Entry[system] = unit
+		check.Decimals[system] = decimals.whole(system.String(), true, 0, 6)
 	}
 	return check
 }
@@ -106,63 +106,65 @@ func (l *loader) from(f fields) []string {
 }
 
 // values reads a check's target and limits, of each mode where it has modes.
-func (l *loader) values(f fields, c *Check) {
-	factor := l.factor(f)
-	read := func(f fields, needed bool) (target quantity.Value, adjust, stop metrology.Limits) {
-		target = l.value(f, "target", needed, c.Of)
-		adjust, stop = l.limits(f, "adjust", needed, c.Of), l.limits(f, "stop", false, c.Of)
-		for _, v := range []*quantity.Value{&target, &adjust.Low, &adjust.High, &stop.Low, &stop.High} {
-			if v.Valid() {
-				*v = v.Mul(factor)
+func (l *loader) values(keys fields, check *Check) {
+	factor := l.factor(keys)
+	read := func(keys fields, needed bool) (target quantity.Value, adjust, stop metrology.Limits) {
+		target = l.value(keys, "target", needed, check.Of)
+		adjust, stop = l.limits(keys, "adjust", needed, check.Of), l.limits(keys, "stop", false, check.Of)
+		for _, value := range []*quantity.Value{&target, &adjust.Low, &adjust.High, &stop.Low, &stop.High} {
+			if value.Valid() {
+				*value = value.Mul(factor)
 			}
 		}
 		return target, adjust, stop
 	}
-	if !f.has("modes") {
-		c.Target, c.Adjust, c.Stop = read(f, !f.has("alike"))
+	// Values stand either with the check or with each of its modes.
+	if !keys.has("modes") {
+		check.Target, check.Adjust, check.Stop = read(keys, !keys.has("alike"))
 		return
 	}
 	for _, key := range []string{"target", "adjust", "stop"} {
-		if f.has(key) {
-			l.failNode(f.by[key], key, "none: each mode has its own")
+		if keys.has(key) {
+			l.failNode(keys.by[key], key, "none: each mode has its own")
 		}
 	}
+	// With modes each has its own; the first stands until the machine is set to another.
 	seen := map[string]bool{}
-	for _, n := range f.items("modes", true) {
-		m := l.mapping(n, "id", "name", "target", "adjust", "stop")
-		mode := Mode{ID: m.text("id", true, 20), Name: m.text("name", true, maxName)}
+	for _, node := range keys.items("modes", true) {
+		own := l.mapping(node, "id", "name", "target", "adjust", "stop")
+		mode := Mode{ID: own.text("id", true, 20), Name: own.text("name", true, maxName)}
 		if !idPattern.MatchString(mode.ID) || seen[mode.ID] {
-			l.failNode(n, strconv.Quote(mode.ID), "an id of its own, lower case")
+			l.failNode(node, strconv.Quote(mode.ID), "an id of its own, lower case")
 		}
 		seen[mode.ID] = true
-		mode.Target, mode.Adjust, mode.Stop = read(m, true)
-		c.Modes = append(c.Modes, mode)
+		mode.Target, mode.Adjust, mode.Stop = read(own, true)
+		check.Modes = append(check.Modes, mode)
 	}
-	if len(c.Modes) > 0 {
-		m := c.Modes[0]
-		c.Mode, c.Target, c.Adjust, c.Stop = m.ID, m.Target, m.Adjust, m.Stop
+	if len(check.Modes) > 0 {
+		first := check.Modes[0]
+		check.Mode, check.Target, check.Adjust, check.Stop = first.ID, first.Target, first.Adjust, first.Stop
 	}
 }
 
 // factor is what a check's values are multiplied by: a parameter's length over
 // a given one.
-func (l *loader) factor(f fields) *big.Rat {
+func (l *loader) factor(keys fields) *big.Rat {
 	one := big.NewRat(1, 1)
-	if !f.has("times") {
+	if !keys.has("times") {
 		return one
 	}
-	t := l.mapping(f.by["times"], "parameter", "over")
-	id, over := t.text("parameter", true, 40), l.positive(t, "over", true, quantity.Length)
+	times := l.mapping(keys.by["times"], "parameter", "over")
+	id, over := times.text("parameter", true, 40), l.positive(times, "over", true, quantity.Length)
 	i := slices.IndexFunc(l.parameters, func(p Parameter) bool { return p.ID == id && p.Takes == Size })
 	if i < 0 {
-		l.failNode(t.by["parameter"], strconv.Quote(id), "a parameter that is a length")
+		l.failNode(times.by["parameter"], strconv.Quote(id), "a parameter that is a length")
 		return one
 	}
-	p, err := quantity.Parse(l.params[id], quantity.Context{Kind: quantity.Length})
+	length, err := quantity.Parse(l.params[id], quantity.Context{Kind: quantity.Length})
 	if err != nil || !over.Valid() {
 		return one // told already
 	}
-	return p.Value.Per(over)
+	return length.Value.Per(over)
 }
 
 func (l *loader) bySystem(f fields, key string) fields {
@@ -175,24 +177,24 @@ func (l *loader) bySystem(f fields, key string) fields {
 
 // positions are a check's positions, a set of them for each of a parameter's
 // number where "each" names one.
-func (l *loader) positions(f fields) []string {
-	each := f.text("each", false, 40)
-	names := f.texts("positions", each != "", maxName)
+func (l *loader) positions(keys fields) []string {
+	each := keys.text("each", false, 40)
+	names := keys.texts("positions", each != "", maxName)
 	if len(names) == 0 {
 		return []string{""}
 	}
 	if each == "" {
 		return names
 	}
-	n := l.count(f, "each")
+	count := l.count(keys, "each")
 	var all []string
-	for i := 1; i <= n; i++ {
-		for _, p := range names {
-			if !strings.Contains(p, "#") {
-				l.failNode(f.by["positions"], strconv.Quote(p), "a # where the number goes")
+	for i := 1; i <= count; i++ {
+		for _, name := range names {
+			if !strings.Contains(name, "#") {
+				l.failNode(keys.by["positions"], strconv.Quote(name), "a # where the number goes")
 				return names
 			}
-			all = append(all, strings.ReplaceAll(p, "#", strconv.Itoa(i)))
+			all = append(all, strings.ReplaceAll(name, "#", strconv.Itoa(i)))
 		}
 	}
 	return all

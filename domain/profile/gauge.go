@@ -52,6 +52,7 @@ func GaugeKind(id string) *Gauge {
 func (l *loader) gauge(n ast.Node, known []Gauge) Gauge {
 	keys := l.mapping(n, "id", "kind", "name", "of", "resolution", "error", "uncertainty", "k", "zeroed", "source")
 	gauge := Gauge{Of: quantity.Length}
+	// A known kind is the starting point; without one every key is needed.
 	kind := keys.text("kind", false, 40)
 	if kind != "" {
 		i := slices.IndexFunc(known, func(k Gauge) bool { return k.ID == kind })
@@ -61,6 +62,7 @@ func (l *loader) gauge(n ast.Node, known []Gauge) Gauge {
 		}
 		gauge = known[i]
 	}
+	// What the file says itself goes before the kind's.
 	gauge.ID = l.id(keys, "id", "gauge")
 	gauge.Kind = kind
 	if keys.has("name") || kind == "" {
@@ -79,6 +81,7 @@ func (l *loader) gauge(n ast.Node, known []Gauge) Gauge {
 			keys.missing("error or uncertainty", "one of the two: how far it may be off")
 		}
 	}
+	// An uncertainty means something only with its coverage factor.
 	if keys.has("uncertainty") {
 		k, err := strconv.ParseFloat(keys.text("k", true, 10), 64)
 		if keys.has("k") && (err != nil || !(k >= 1 && k <= 5)) {
@@ -96,12 +99,12 @@ func (l *loader) gauge(n ast.Node, known []Gauge) Gauge {
 }
 
 // kind reads what something measures.
-func (l *loader) kind(f fields, key string) quantity.Kind {
-	name := f.text(key, true, 40)
-	k, ok := quantity.KindNamed(name)
+func (l *loader) kind(keys fields, key string) quantity.Kind {
+	name := keys.text(key, true, 40)
+	measured, ok := quantity.KindNamed(name)
 	if !ok && name != "" {
-		l.failNode(f.by[key], describe(f.by[key]), "what is measured, such as length, angle or pressure")
+		l.failNode(keys.by[key], describe(keys.by[key]), "what is measured, such as length, angle or pressure")
 		return quantity.Length
 	}
-	return k
+	return measured
 }

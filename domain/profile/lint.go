@@ -11,16 +11,16 @@ import (
 
 // lint notes what each part alone cannot show: names that lead nowhere, limits
 // that contradict each other, datums in a circle.
-func (l *loader) lint(p *Profile) {
+func (l *loader) lint(prof *Profile) {
 	fail := func(what, got, want string) { l.failNode(l.at[what], got, want) }
-	for i := range p.Checks {
-		check := &p.Checks[i]
+	for i := range prof.Checks {
+		check := &prof.Checks[i]
 		item := "check:" + check.ID
 		// What it is measured from.
 		for _, id := range check.From {
-			if p.Check(id) == nil {
+			if prof.Check(id) == nil {
 				fail(item, "from: "+id, "a check's id")
-			} else if slices.Contains(p.Datums(id), check.ID) {
+			} else if slices.Contains(prof.Datums(id), check.ID) {
 				fail(item, "a datum that leads back to "+check.ID, "a chain of datums with an end")
 			}
 		}
@@ -28,8 +28,9 @@ func (l *loader) lint(p *Profile) {
 			fail(item, "running and isolated", "one of them")
 		}
 		if check.Follows != nil {
-			if d := p.Check(check.Follows.Check); d == nil || d.ID == check.ID || d.Inspection || d.Of != check.Of ||
-				!slices.Contains(p.Datums(check.ID), check.Follows.Check) {
+			datum := prof.Check(check.Follows.Check)
+			if datum == nil || datum.ID == check.ID || datum.Inspection || datum.Of != check.Of ||
+				!slices.Contains(prof.Datums(check.ID), check.Follows.Check) {
 				fail(item, "follows: "+check.Follows.Check, "a check of the same kind that it is measured from")
 			}
 		}
@@ -37,18 +38,18 @@ func (l *loader) lint(p *Profile) {
 			continue
 		}
 		// With what, and whether its limits hold each other.
-		switch g := p.Gauge(check.Gauge); {
-		case g == nil:
+		switch gauge := prof.Gauge(check.Gauge); {
+		case gauge == nil:
 			fail(item, "gauge: "+check.Gauge, "a gauge's id")
-		case g.Of != quantity.Base(check.Of).Step().Kind():
-			fail(item, "gauge: "+check.Gauge+", of "+g.Of.String(), "a gauge of "+check.Of.String())
+		case gauge.Of != quantity.Base(check.Of).Step().Kind():
+			fail(item, "gauge: "+check.Gauge+", of "+gauge.Of.String(), "a gauge of "+check.Of.String())
 		}
 		values := append([]Mode{{Target: check.Target, Adjust: check.Adjust, Stop: check.Stop}}, check.Modes...)
-		for _, v := range values {
+		for _, mode := range values {
 			switch {
-			case v.Target.Valid() && !v.Adjust.Holds(v.Target):
+			case mode.Target.Valid() && !mode.Adjust.Holds(mode.Target):
 				fail(item, "a target outside the adjust limits", "limits that hold the target")
-			case v.Stop.Set() && !within(v.Adjust, v.Stop):
+			case mode.Stop.Set() && !within(mode.Adjust, mode.Stop):
 				fail(
 					item, "adjust limits that reach outside the stop limits",
 					"stop limits that hold the adjust limits",
@@ -63,103 +64,106 @@ func (l *loader) lint(p *Profile) {
 		}
 		seen := map[string]bool{}
 		for _, pos := range check.Positions {
-			if k := strings.ToLower(pos); seen[k] {
+			if name := strings.ToLower(pos); seen[name] {
 				fail(item, "two positions "+strconv.Quote(pos), "each position once")
 			} else {
-				seen[k] = true
+				seen[name] = true
 			}
 		}
 	}
 	// What moves checks, what may lie behind symptoms, and spring caps.
-	l.lintAdjusters(p)
-	l.lintCauses(p)
-	for _, k := range p.Caps {
-		item := "cap:" + k.Check
-		if c := p.Check(k.Check); c == nil || c.Inspection || c.Of != quantity.Length || !c.Stop.Low.Valid() ||
-			!c.Stop.High.Valid() {
-			fail(item, "check: "+k.Check, "a check of length with stop limits on both sides")
+	l.lintAdjusters(prof)
+	l.lintCauses(prof)
+	for _, spring := range prof.Caps {
+		item := "cap:" + spring.Check
+		check := prof.Check(spring.Check)
+		if check == nil || check.Inspection || check.Of != quantity.Length ||
+			!check.Stop.Low.Valid() || !check.Stop.High.Valid() {
+			fail(item, "check: "+spring.Check, "a check of length with stop limits on both sides")
 		}
-		for _, s := range []string{k.Marks, k.Stutters} {
-			if y := p.Symptom(s); y == nil || y.Danger {
-				fail(item, "symptom: "+s, "the id of a symptom that is no danger")
+		for _, id := range []string{spring.Marks, spring.Stutters} {
+			if symptom := prof.Symptom(id); symptom == nil || symptom.Danger {
+				fail(item, "symptom: "+id, "the id of a symptom that is no danger")
 			}
 		}
 	}
 	// Work: what it names, and whether hands are inside.
-	hands := slices.ContainsFunc(p.Checks, func(c Check) bool { return c.Isolated })
-	work := func(item string, w Work, moves []string) {
+	hands := slices.ContainsFunc(prof.Checks, func(c Check) bool { return c.Isolated })
+	work := func(item string, done Work, moves []string) {
 		for _, id := range moves {
-			if p.Check(id) == nil {
+			if prof.Check(id) == nil {
 				fail(item, "moves: "+id, "a check's id")
 			}
 		}
-		if len(w.Off) > 0 && !w.Isolated {
+		if len(done.Off) > 0 && !done.Isolated {
 			fail(item, "something that comes off", "isolated: true, since nothing comes off before that")
 		}
-		if slices.Contains(w.Steps, ClampingStep) && p.Clamping == nil {
+		if slices.Contains(done.Steps, ClampingStep) && prof.Clamping == nil {
 			fail(item, ClampingStep, "clamping, which says what is clamped")
 		}
-		hands = hands || w.Isolated
+		hands = hands || done.Isolated
 	}
-	for _, s := range p.Services {
-		work("service:"+s.ID, s.Work, s.Surfaces)
-		if s.After != "" && p.Event(s.After) == nil {
-			fail("service:"+s.ID, "after: "+s.After, "an event's id")
+	for _, service := range prof.Services {
+		work("service:"+service.ID, service.Work, service.Surfaces)
+		if service.After != "" && prof.Event(service.After) == nil {
+			fail("service:"+service.ID, "after: "+service.After, "an event's id")
 		}
-		for _, id := range s.OnProblems {
-			if y := p.Symptom(id); y == nil || y.Danger {
-				fail("service:"+s.ID, "problem: "+id, "the id of a symptom that is no danger")
+		for _, id := range service.OnProblems {
+			if symptom := prof.Symptom(id); symptom == nil || symptom.Danger {
+				fail("service:"+service.ID, "problem: "+id, "the id of a symptom that is no danger")
 			}
 		}
-		for _, id := range s.OnChecks {
-			if p.Check(id) == nil {
-				fail("service:"+s.ID, "check: "+id, "a check's id")
+		for _, id := range service.OnChecks {
+			if prof.Check(id) == nil {
+				fail("service:"+service.ID, "check: "+id, "a check's id")
 			}
 		}
-		if s.First.CountsAll() {
-			fail("service:"+s.ID, "first", "hours, days or months alone: it counts once")
+		if service.First.CountsAll() {
+			fail("service:"+service.ID, "first", "hours, days or months alone: it counts once")
 		}
 	}
-	for _, e := range p.Events {
-		work("event:"+e.ID, e.Work, e.Surfaces)
+	for _, event := range prof.Events {
+		work("event:"+event.ID, event.Work, event.Surfaces)
 	}
-	for _, s := range p.Symptoms {
+	// A symptom may report an event, but none that a service is counted from.
+	for _, symptom := range prof.Symptoms {
 		switch {
-		case s.Event == "":
-		case p.Event(s.Event) == nil:
-			fail("symptom:"+s.ID, "event: "+s.Event, "an event's id")
-		case slices.ContainsFunc(p.Services, func(v Service) bool { return v.After == s.Event }):
-			fail("symptom:"+s.ID, "event: "+s.Event, "an event that no service is counted from")
+		case symptom.Event == "":
+		case prof.Event(symptom.Event) == nil:
+			fail("symptom:"+symptom.ID, "event: "+symptom.Event, "an event's id")
+		case slices.ContainsFunc(prof.Services, func(v Service) bool { return v.After == symptom.Event }):
+			fail("symptom:"+symptom.ID, "event: "+symptom.Event, "an event that no service is counted from")
 		}
 	}
-	if hands && len(p.Isolation.Before) == 0 {
-		fail("kind:"+p.Kind, "no isolation", "isolation, since there is work with hands inside")
+	if hands && len(prof.Isolation.Before) == 0 {
+		fail("kind:"+prof.Kind, "no isolation", "isolation, since there is work with hands inside")
 	}
+	// Names tell things apart for people, so two of a kind cannot share one.
 	names := map[string]string{}
 	unique := func(kind, id, name string) {
-		k := kind + ":" + strings.ToLower(name)
-		if other, ok := names[k]; ok {
+		key := kind + ":" + strings.ToLower(name)
+		if other, ok := names[key]; ok {
 			fail(kind+":"+id, "the name of "+other, "a name of its own")
 		}
-		names[k] = id
+		names[key] = id
 	}
-	for _, c := range p.Checks {
-		unique("check", c.ID, c.Name)
+	for _, check := range prof.Checks {
+		unique("check", check.ID, check.Name)
 	}
-	for _, s := range p.Services {
-		unique("service", s.ID, s.Name)
+	for _, service := range prof.Services {
+		unique("service", service.ID, service.Name)
 	}
-	for _, e := range p.Events {
-		unique("event", e.ID, e.Name)
+	for _, event := range prof.Events {
+		unique("event", event.ID, event.Name)
 	}
-	for _, s := range p.Symptoms {
-		unique("symptom", s.ID, s.Name)
+	for _, symptom := range prof.Symptoms {
+		unique("symptom", symptom.ID, symptom.Name)
 	}
-	for _, g := range p.Gauges {
-		unique("gauge", g.ID, g.Name)
+	for _, gauge := range prof.Gauges {
+		unique("gauge", gauge.ID, gauge.Name)
 	}
-	for _, a := range p.Adjusters {
-		unique("adjuster", a.ID, a.Name)
+	for _, adjuster := range prof.Adjusters {
+		unique("adjuster", adjuster.ID, adjuster.Name)
 	}
 }
 

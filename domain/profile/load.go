@@ -26,25 +26,25 @@ const (
 // given take their defaults. The error is Errors: every mistake in the file,
 // each with its place and what was expected there.
 func Load(file string, text []byte, params Params) (*Profile, error) {
-	l := &loader{walker: walker{file: file}, at: map[string]ast.Node{}}
+	loader := &loader{walker: walker{file: file}, at: map[string]ast.Node{}}
 	sum := sha256.Sum256(text)
-	p := &Profile{Hash: hex.EncodeToString(sum[:])}
-	if root := l.parse(text); root != nil {
-		l.profile(p, root, params)
-		if len(l.errs) == 0 {
-			l.lint(p)
+	prof := &Profile{Hash: hex.EncodeToString(sum[:])}
+	if root := loader.parse(text); root != nil {
+		loader.profile(prof, root, params)
+		if len(loader.errs) == 0 {
+			loader.lint(prof)
 		}
 	}
-	if len(l.errs) > 0 {
-		slices.SortStableFunc(l.errs, func(a, b Error) int {
+	if len(loader.errs) > 0 {
+		slices.SortStableFunc(loader.errs, func(a, b Error) int {
 			if a.Line != b.Line {
 				return a.Line - b.Line
 			}
 			return a.Column - b.Column
 		})
-		return nil, l.errs
+		return nil, loader.errs
 	}
-	return p, nil
+	return prof, nil
 }
 
 type loader struct {
@@ -61,57 +61,57 @@ const usualSessions = 4
 
 var idPattern = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
 
-func (l *loader) profile(p *Profile, root ast.Node, params Params) {
+func (l *loader) profile(prof *Profile, root ast.Node, params Params) {
 	file := l.mapping(
 		root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
 		"adjusters", "caps", "clamping", "services", "events", "symptoms", "dangers", "cautions", "isolation", "return",
 		"use", "minutes", "causes", "questions",
 	)
-	if v := file.text("setscrew-profile", true, 10); v != "" && v != "1" {
+	if format := file.text("setscrew-profile", true, 10); format != "" && format != "1" {
 		l.failNode(file.by["setscrew-profile"], describe(file.by["setscrew-profile"]), "format 1")
 	}
-	p.Kind = l.id(file, "kind", "kind")
-	p.Name = file.text("name", true, maxName)
-	p.About = file.text("about", false, maxText)
+	prof.Kind = l.id(file, "kind", "kind")
+	prof.Name = file.text("name", true, maxName)
+	prof.About = file.text("about", false, maxText)
 	// How much it is used, and how long things take.
-	p.Typical = Typical{Sessions: usualSessions / 7.0, Hours: quantity.New(1, 1, quantity.Hour)}
+	prof.Typical = Typical{Sessions: usualSessions / 7.0, Hours: quantity.New(1, 1, quantity.Hour)}
 	if file.has("use") {
-		u := l.mapping(file.by["use"], "sessions-a-week", "hours")
-		p.Typical = Typical{
-			Sessions: float64(u.whole("sessions-a-week", true, 1, 1000)) / 7,
-			Hours:    l.positive(u, "hours", true, quantity.Duration),
+		use := l.mapping(file.by["use"], "sessions-a-week", "hours")
+		prof.Typical = Typical{
+			Sessions: float64(use.whole("sessions-a-week", true, 1, 1000)) / 7,
+			Hours:    l.positive(use, "hours", true, quantity.Duration),
 		}
 	}
-	p.Minutes = usualMinutes
+	prof.Minutes = usualMinutes
 	if file.has("minutes") {
-		m := l.mapping(file.by["minutes"], "isolation", "cover", "material", "gauge", "service", "check")
-		for _, x := range []struct {
+		minutes := l.mapping(file.by["minutes"], "isolation", "cover", "material", "gauge", "service", "check")
+		for _, figure := range []struct {
 			key string
 			to  *int
 		}{
-			{"isolation", &p.Minutes.Isolation}, {"cover", &p.Minutes.Cover}, {"material", &p.Minutes.Material},
-			{"gauge", &p.Minutes.Gauge}, {"service", &p.Minutes.Service}, {"check", &p.Minutes.Check},
+			{"isolation", &prof.Minutes.Isolation}, {"cover", &prof.Minutes.Cover},
+			{"material", &prof.Minutes.Material}, {"gauge", &prof.Minutes.Gauge}, {"service", &prof.Minutes.Service}, {"check", &prof.Minutes.Check},
 		} {
-			if m.has(x.key) {
-				*x.to = m.whole(x.key, true, 1, 600)
+			if minutes.has(figure.key) {
+				*figure.to = minutes.whole(figure.key, true, 1, 600)
 			}
 		}
 	}
-	l.minutes = p.Minutes
-	p.Revision = file.whole("revision", true, 1, 1_000_000)
-	for _, n := range file.items("parameters", false) {
-		p.Parameters = append(p.Parameters, l.parameter(n))
+	l.minutes = prof.Minutes
+	prof.Revision = file.whole("revision", true, 1, 1_000_000)
+	for _, node := range file.items("parameters", false) {
+		prof.Parameters = append(prof.Parameters, l.parameter(node))
 	}
 	// The parameters as they are given, before all that hangs on them.
-	l.parameters, l.params = p.Parameters, Params{}
-	for _, q := range p.Parameters {
-		l.params[q.ID] = q.Default
-		if v, ok := params[q.ID]; ok {
-			if !q.Can(v) {
-				l.failNode(l.at["parameter:"+q.ID], q.ID+"="+cut(v, 40), q.Accepts())
+	l.parameters, l.params = prof.Parameters, Params{}
+	for _, parameter := range prof.Parameters {
+		l.params[parameter.ID] = parameter.Default
+		if given, ok := params[parameter.ID]; ok {
+			if !parameter.Can(given) {
+				l.failNode(l.at["parameter:"+parameter.ID], parameter.ID+"="+cut(given, 40), parameter.Accepts())
 				continue
 			}
-			l.params[q.ID] = v
+			l.params[parameter.ID] = given
 		}
 	}
 	for _, id := range slices.Sorted(maps.Keys(params)) {
@@ -120,132 +120,133 @@ func (l *loader) profile(p *Profile, root ast.Node, params Params) {
 		}
 	}
 	// The parts, in the order in which later ones name earlier ones.
-	for _, n := range file.items("gauges", true) {
-		p.Gauges = append(p.Gauges, l.gauge(n, GaugeKinds()))
+	for _, node := range file.items("gauges", true) {
+		prof.Gauges = append(prof.Gauges, l.gauge(node, GaugeKinds()))
 	}
-	for _, n := range file.items("checks", true) {
-		p.Checks = append(p.Checks, l.check(n))
+	for _, node := range file.items("checks", true) {
+		prof.Checks = append(prof.Checks, l.check(node))
 	}
-	for _, n := range file.items("adjusters", false) {
-		p.Adjusters = append(p.Adjusters, l.adjuster(n))
+	for _, node := range file.items("adjusters", false) {
+		prof.Adjusters = append(prof.Adjusters, l.adjuster(node))
 	}
-	for _, n := range file.items("caps", false) {
-		c := l.mapping(n, "check", "marks", "stutters", "step")
-		p.Caps = append(
-			p.Caps,
+	for _, node := range file.items("caps", false) {
+		cap := l.mapping(node, "check", "marks", "stutters", "step")
+		prof.Caps = append(
+			prof.Caps,
 			Cap{
-				c.text("check", true, 40),
-				c.text("marks", true, 40),
-				c.text("stutters", true, 40),
-				l.positive(c, "step", true, quantity.Length),
+				cap.text("check", true, 40),
+				cap.text("marks", true, 40),
+				cap.text("stutters", true, 40),
+				l.positive(cap, "step", true, quantity.Length),
 			},
 		)
-		l.at["cap:"+p.Caps[len(p.Caps)-1].Check] = n
+		l.at["cap:"+prof.Caps[len(prof.Caps)-1].Check] = node
 	}
 	if file.has("clamping") {
-		p.Clamping = l.clamping(file.by["clamping"])
+		prof.Clamping = l.clamping(file.by["clamping"])
 	}
-	for _, n := range file.items("services", false) {
-		p.Services = append(p.Services, l.service(n))
+	for _, node := range file.items("services", false) {
+		prof.Services = append(prof.Services, l.service(node))
 	}
-	for _, n := range file.items("events", false) {
-		p.Events = append(p.Events, l.event(n))
+	for _, node := range file.items("events", false) {
+		prof.Events = append(prof.Events, l.event(node))
 	}
-	for _, n := range file.items("symptoms", false) {
-		p.Symptoms = append(p.Symptoms, l.symptom(n))
+	for _, node := range file.items("symptoms", false) {
+		prof.Symptoms = append(prof.Symptoms, l.symptom(node))
 	}
-	for _, n := range file.items("dangers", false) {
-		p.Dangers = append(p.Dangers, l.danger(n))
+	for _, node := range file.items("dangers", false) {
+		prof.Dangers = append(prof.Dangers, l.danger(node))
 	}
-	for _, n := range file.items("questions", false) {
-		p.Questions = append(p.Questions, l.question(n))
+	for _, node := range file.items("questions", false) {
+		prof.Questions = append(prof.Questions, l.question(node))
 	}
-	for _, n := range file.items("causes", false) {
-		p.Causes = append(p.Causes, l.cause(n))
+	for _, node := range file.items("causes", false) {
+		prof.Causes = append(prof.Causes, l.cause(node))
 	}
-	for _, n := range file.items("cautions", true) {
-		c := l.mapping(n, "id", "text")
-		p.Cautions = append(p.Cautions, Caution{l.id(c, "id", "caution"), c.text("text", true, maxText)})
+	for _, node := range file.items("cautions", true) {
+		caution := l.mapping(node, "id", "text")
+		prof.Cautions = append(prof.Cautions,
+			Caution{l.id(caution, "id", "caution"), caution.text("text", true, maxText)})
 	}
 	if file.has("isolation") {
-		i := l.mapping(file.by["isolation"], "before", "after", "source")
-		p.Isolation = Isolation{
-			i.texts("before", true, maxText),
-			i.texts("after", true, maxText),
-			i.text("source", true, maxText),
+		isolation := l.mapping(file.by["isolation"], "before", "after", "source")
+		prof.Isolation = Isolation{
+			isolation.texts("before", true, maxText),
+			isolation.texts("after", true, maxText),
+			isolation.text("source", true, maxText),
 		}
 	}
-	p.Return = file.texts("return", true, maxText)
+	prof.Return = file.texts("return", true, maxText)
 }
 
 // id reads an id and notes where the thing of that kind stands.
-func (l *loader) id(f fields, key, kind string) string {
-	id := f.text(key, true, 40)
+func (l *loader) id(keys fields, key, kind string) string {
+	id := keys.text(key, true, 40)
 	if id == "" {
 		return ""
 	}
 	if !idPattern.MatchString(id) {
-		l.failNode(f.by[key], describe(f.by[key]), "lower case letters, digits and hyphens, a letter first")
+		l.failNode(keys.by[key], describe(keys.by[key]), "lower case letters, digits and hyphens, a letter first")
 	}
 	if _, twice := l.at[kind+":"+id]; twice {
-		l.failNode(f.by[key], "a second "+kind+" "+id, "each id once")
+		l.failNode(keys.by[key], "a second "+kind+" "+id, "each id once")
 	}
-	l.at[kind+":"+id] = f.by[key]
+	l.at[kind+":"+id] = keys.by[key]
 	return id
 }
 
 // value reads a quantity with its unit; absent if the key is and is not needed.
-func (l *loader) value(f fields, key string, needed bool, kind quantity.Kind) quantity.Value {
-	s := f.text(key, needed, 60)
-	if s == "" {
+func (l *loader) value(keys fields, key string, needed bool, kind quantity.Kind) quantity.Value {
+	text := keys.text(key, needed, 60)
+	if text == "" {
 		return quantity.Value{}
 	}
-	return l.quantity(f.by[key], s, kind)
+	return l.quantity(keys.by[key], text, kind)
 }
 
-func (l *loader) quantity(n ast.Node, s string, kind quantity.Kind) quantity.Value {
-	p, err := quantity.Parse(s, quantity.Context{Kind: kind})
+func (l *loader) quantity(node ast.Node, text string, kind quantity.Kind) quantity.Value {
+	parsed, err := quantity.Parse(text, quantity.Context{Kind: kind})
 	if err != nil {
 		want := kind.String() + " with its unit"
-		var r *quantity.Refusal
-		if errors.As(err, &r) {
-			want += ", such as " + r.Example
+		var refusal *quantity.Refusal
+		if errors.As(err, &refusal) {
+			want += ", such as " + refusal.Example
 		}
-		l.failNode(n, strconv.Quote(cut(s, 40)), want)
+		l.failNode(node, strconv.Quote(cut(text, 40)), want)
 		return quantity.Value{}
 	}
-	return p.Value
+	return parsed.Value
 }
 
-func (l *loader) positive(f fields, key string, needed bool, kind quantity.Kind) quantity.Value {
-	v := l.value(f, key, needed, kind)
-	if v.Valid() && v.Sign() <= 0 {
-		l.failNode(f.by[key], describe(f.by[key]), "more than nothing")
+func (l *loader) positive(keys fields, key string, needed bool, kind quantity.Kind) quantity.Value {
+	value := l.value(keys, key, needed, kind)
+	if value.Valid() && value.Sign() <= 0 {
+		l.failNode(keys.by[key], describe(keys.by[key]), "more than nothing")
 	}
-	return v
+	return value
 }
 
 // limits reads "0.035 in to 0.045 in", "at least 1 mm" or "at most 1 mm".
-func (l *loader) limits(f fields, key string, needed bool, kind quantity.Kind) metrology.Limits {
-	s := f.text(key, needed, 80)
-	if s == "" {
+func (l *loader) limits(keys fields, key string, needed bool, kind quantity.Kind) metrology.Limits {
+	text := keys.text(key, needed, 80)
+	if text == "" {
 		return metrology.Limits{}
 	}
-	n := f.by[key]
-	if v, ok := strings.CutPrefix(s, "at least "); ok {
-		return metrology.Limits{Low: l.quantity(n, v, kind)}
+	node := keys.by[key]
+	if low, ok := strings.CutPrefix(text, "at least "); ok {
+		return metrology.Limits{Low: l.quantity(node, low, kind)}
 	}
-	if v, ok := strings.CutPrefix(s, "at most "); ok {
-		return metrology.Limits{High: l.quantity(n, v, kind)}
+	if high, ok := strings.CutPrefix(text, "at most "); ok {
+		return metrology.Limits{High: l.quantity(node, high, kind)}
 	}
-	low, high, ok := strings.Cut(s, " to ")
+	low, high, ok := strings.Cut(text, " to ")
 	if !ok {
-		l.failNode(n, strconv.Quote(cut(s, 40)), `"… to …", "at least …" or "at most …"`)
+		l.failNode(node, strconv.Quote(cut(text, 40)), `"… to …", "at least …" or "at most …"`)
 		return metrology.Limits{}
 	}
-	b := metrology.Limits{Low: l.quantity(n, low, kind), High: l.quantity(n, high, kind)}
-	if b.Low.Valid() && b.High.Valid() && b.Low.Cmp(b.High) > 0 {
-		l.failNode(n, strconv.Quote(s), "the lower limit first")
+	limits := metrology.Limits{Low: l.quantity(node, low, kind), High: l.quantity(node, high, kind)}
+	if limits.Low.Valid() && limits.High.Valid() && limits.Low.Cmp(limits.High) > 0 {
+		l.failNode(node, strconv.Quote(text), "the lower limit first")
 	}
-	return b
+	return limits
 }

@@ -61,18 +61,18 @@ func (p Parameter) Accepts() string {
 	return fmt.Sprintf("%d to %d", p.Min, p.Max)
 }
 
-// Can reports whether the parameter can be v.
-func (p Parameter) Can(v string) bool {
+// Can reports whether the parameter can be what is given.
+func (p Parameter) Can(given string) bool {
 	switch p.Takes {
 	case Size:
-		l, err := quantity.Parse(v, quantity.Context{Kind: quantity.Length})
-		return err == nil && l.Value.Cmp(p.Least) >= 0 && l.Value.Cmp(p.Most) <= 0
+		length, err := quantity.Parse(given, quantity.Context{Kind: quantity.Length})
+		return err == nil && length.Value.Cmp(p.Least) >= 0 && length.Value.Cmp(p.Most) <= 0
 	case Thread:
-		_, ok := Lead(v)
+		_, ok := Lead(given)
 		return ok
 	}
-	n, err := strconv.Atoi(v)
-	return err == nil && n >= p.Min && n <= p.Max
+	number, err := strconv.Atoi(given)
+	return err == nil && number >= p.Min && number <= p.Max
 }
 
 func (l *loader) parameter(n ast.Node) Parameter {
@@ -103,19 +103,19 @@ func (l *loader) parameter(n ast.Node) Parameter {
 }
 
 // count is a parameter's whole number; named where it is no such parameter.
-func (l *loader) count(f fields, key string) int {
-	id := f.text(key, true, 40)
-	if n, err := strconv.Atoi(id); err == nil && n > 0 && n <= 100 {
-		return n
+func (l *loader) count(keys fields, key string) int {
+	id := keys.text(key, true, 40)
+	if number, err := strconv.Atoi(id); err == nil && number > 0 && number <= 100 {
+		return number
 	}
-	for _, q := range l.parameters {
-		if q.ID == id && q.Takes == Count {
-			n, _ := strconv.Atoi(l.params[id])
-			return n
+	for _, parameter := range l.parameters {
+		if parameter.ID == id && parameter.Takes == Count {
+			number, _ := strconv.Atoi(l.params[id])
+			return number
 		}
 	}
 	if id != "" {
-		l.failNode(f.by[key], strconv.Quote(id), "a parameter that counts, or a number")
+		l.failNode(keys.by[key], strconv.Quote(id), "a parameter that counts, or a number")
 	}
 	return 1
 }
@@ -135,23 +135,23 @@ var coarse = map[string]string{"2": "0.4", "2.5": "0.45", "3": "0.5", "4": "0.7"
 //	d-n     1/n inch (ASME B1.1: "1/4-20" has 20 threads an inch)
 //	MdxP    P mm; Md alone has the coarse pitch (ISO 261)
 func Lead(thread string) (lead quantity.Value, ok bool) {
-	if m := inchThread.FindStringSubmatch(thread); m != nil {
-		if n, _ := strconv.ParseInt(m[1], 10, 64); n > 0 {
+	if inch := inchThread.FindStringSubmatch(thread); inch != nil {
+		if n, _ := strconv.ParseInt(inch[1], 10, 64); n > 0 {
 			return quantity.FromRat(big.NewRat(1, n), quantity.Inch), true
 		}
 		return lead, false
 	}
-	m := metricThread.FindStringSubmatch(thread)
-	if m == nil {
+	metric := metricThread.FindStringSubmatch(thread)
+	if metric == nil {
 		return lead, false
 	}
-	pitch := m[2]
+	pitch := metric[2]
 	if pitch == "" {
-		pitch = coarse[m[1]]
+		pitch = coarse[metric[1]]
 	}
-	p, ok := new(big.Rat).SetString(strings.TrimSpace(pitch))
-	if !ok || p.Sign() <= 0 {
+	millimetres, ok := new(big.Rat).SetString(strings.TrimSpace(pitch))
+	if !ok || millimetres.Sign() <= 0 {
 		return lead, false
 	}
-	return quantity.FromRat(p, quantity.Millimetre), true
+	return quantity.FromRat(millimetres, quantity.Millimetre), true
 }

@@ -14,54 +14,57 @@ import (
 
 // lintAdjusters notes adjusters that move nothing, and bodies that cannot be
 // reckoned with.
-func (l *loader) lintAdjusters(p *Profile) {
+func (l *loader) lintAdjusters(prof *Profile) {
 	taken := map[[2]string]bool{}
-	for i := range p.Adjusters {
-		adjuster := &p.Adjusters[i]
+	for i := range prof.Adjusters {
+		adjuster := &prof.Adjusters[i]
 		fail := func(got, want string) { l.failNode(l.at["adjuster:"+adjuster.ID], got, want) }
+		// It moves checks that can be measured.
 		for _, id := range append([]string{adjuster.Check}, adjuster.Also...) {
-			if c := p.Check(id); c == nil || c.Inspection {
+			if check := prof.Check(id); check == nil || check.Inspection {
 				fail("check: "+id, "the id of a check that is measured")
 			}
 		}
-		c := p.Check(adjuster.Check)
-		if c == nil || c.Inspection {
+		check := prof.Check(adjuster.Check)
+		if check == nil || check.Inspection {
 			continue
 		}
+		// It has a place: a position of its own, or one on the body that it moves.
 		switch {
-		case c.Body == nil && !slices.Contains(c.Positions, adjuster.Position):
-			fail("position: "+strconv.Quote(adjuster.Position), "one of "+strings.Join(c.Positions, ", "))
-		case c.Body == nil && adjuster.Drive != Slide && c.Kind() != quantity.Length:
-			fail("an adjuster of "+c.Kind().String(), "one of length")
-		case c.Body == nil && (adjuster.Fixed || len(adjuster.Also) > 0):
+		case check.Body == nil && !slices.Contains(check.Positions, adjuster.Position):
+			fail("position: "+strconv.Quote(adjuster.Position), "one of "+strings.Join(check.Positions, ", "))
+		case check.Body == nil && adjuster.Drive != Slide && check.Kind() != quantity.Length:
+			fail("an adjuster of "+check.Kind().String(), "one of length")
+		case check.Body == nil && (adjuster.Fixed || len(adjuster.Also) > 0):
 			fail("an adjuster that is fixed, or moves other checks", "a check with a body")
-		case c.Body != nil && adjuster.Position != "":
+		case check.Body != nil && adjuster.Position != "":
 			fail("position: "+strconv.Quote(adjuster.Position), "at: where it acts on the body")
 		}
-		if k := [2]string{adjuster.Check, adjuster.Position}; c.Body == nil && taken[k] {
+		if place := [2]string{adjuster.Check, adjuster.Position}; check.Body == nil && taken[place] {
 			fail("a second adjuster of "+adjuster.Check+" "+adjuster.Position, "one a position")
 		} else {
-			taken[k] = true
+			taken[place] = true
 		}
 	}
-	for i := range p.Checks {
-		c := &p.Checks[i]
-		if c.Inspection {
+	// What moves a check is of one kind, and together can bring it home.
+	for i := range prof.Checks {
+		check := &prof.Checks[i]
+		if check.Inspection {
 			continue
 		}
-		of := p.AdjustersOf(c.ID)
-		if c.Body == nil && len(of) == 0 {
+		of := prof.AdjustersOf(check.ID)
+		if check.Body == nil && len(of) == 0 {
 			continue
 		}
 		if slices.ContainsFunc(
 			of,
 			func(a *Adjuster) bool { return !a.Fixed && a.Drive != of[0].Drive && !of[0].Fixed },
 		) {
-			l.failNode(l.at["check:"+c.ID], "adjusters of two kinds", "one kind for a check")
+			l.failNode(l.at["check:"+check.ID], "adjusters of two kinds", "one kind for a check")
 			continue
 		}
-		if _, err := p.Response(c); err != nil {
-			l.failNode(l.at["check:"+c.ID], err.Error(), "adjusters that can bring it home")
+		if _, err := prof.Response(check); err != nil {
+			l.failNode(l.at["check:"+check.ID], err.Error(), "adjusters that can bring it home")
 		}
 	}
 }
@@ -83,36 +86,38 @@ func (p *Profile) AdjustersOf(check string) []*Adjuster {
 // of its throw; of shims, with one base unit of thickness; of a slide, with one
 // base unit of travel that makes readings grow. A fixed foot has none. An error
 // says why these adjusters cannot bring the check home.
-func (p *Profile) Response(c *Check) ([][]float64, error) {
-	adjusters := p.AdjustersOf(c.ID)
+func (p *Profile) Response(check *Check) ([][]float64, error) {
+	adjusters := p.AdjustersOf(check.ID)
 	if len(adjusters) == 0 {
 		return nil, errors.New("a body that nothing moves")
 	}
+	// Refuse what no plan could search, and what too few readings could tell apart.
 	turning := 0
-	for _, a := range adjusters {
-		if !a.Fixed {
+	for _, adjuster := range adjusters {
+		if !adjuster.Fixed {
 			turning++
 		}
 	}
-	if turning > linkage.MaxCoupled && c.Body != nil {
+	if turning > linkage.MaxCoupled && check.Body != nil {
 		return nil, fmt.Errorf("%d adjusters under one body; at most %d", turning, linkage.MaxCoupled)
 	}
-	weights, err := c.weights(adjusters)
+	weights, err := check.weights(adjusters)
 	if err != nil {
 		return nil, err
 	}
-	if turning > 0 && c.Body != nil && c.Body.Kind != Belt && len(c.Positions) < min(turning, 3) {
-		return nil, fmt.Errorf("%d positions for %d adjusters; fewer than needed", len(c.Positions), turning)
+	if turning > 0 && check.Body != nil && check.Body.Kind != Belt && len(check.Positions) < min(turning, 3) {
+		return nil, fmt.Errorf("%d positions for %d adjusters; fewer than needed", len(check.Positions), turning)
 	}
-	rows := make([][]float64, len(c.Positions))
+	rows := make([][]float64, len(check.Positions))
 	for i := range rows {
 		rows[i] = make([]float64, len(adjusters))
 	}
-	for j, a := range adjusters {
-		if a.Fixed {
+	// What one turn brings, times what that does to each position.
+	for j, adjuster := range adjusters {
+		if adjuster.Fixed {
 			continue
 		}
-		lead, err := a.signedLead(c)
+		lead, err := adjuster.signedLead(check)
 		if err != nil {
 			return nil, err
 		}
@@ -138,8 +143,8 @@ func (c *Check) weights(adjusters []*Adjuster) ([][]float64, error) {
 		weights := make([][]float64, len(c.Positions))
 		for i, name := range c.Positions {
 			weights[i] = make([]float64, len(adjusters))
-			for j, a := range adjusters {
-				if a.Position == name {
+			for j, adjuster := range adjusters {
+				if adjuster.Position == name {
 					weights[i][j] = 1
 				}
 			}
@@ -151,8 +156,8 @@ func (c *Check) weights(adjusters []*Adjuster) ([][]float64, error) {
 		at := c.Body.Places[name]
 		places = append(places, linkage.Point{X: inBase(at[0]), Y: inBase(at[1])})
 	}
-	for _, a := range adjusters {
-		feet = append(feet, linkage.Point{X: inBase(a.At[0]), Y: inBase(a.At[1])})
+	for _, adjuster := range adjusters {
+		feet = append(feet, linkage.Point{X: inBase(adjuster.At[0]), Y: inBase(adjuster.At[1])})
 	}
 	switch {
 	case c.Body.Kind == Plate:
@@ -173,10 +178,11 @@ func (c *Check) weights(adjusters []*Adjuster) ([][]float64, error) {
 
 // signedLead is what one turn clockwise brings, or one unit of what is slid or
 // shimmed: positive where it makes readings grow.
-func (a *Adjuster) signedLead(c *Check) (float64, error) {
+func (a *Adjuster) signedLead(check *Check) (float64, error) {
 	switch {
-	case a.Drive == Slide && c.Body != nil && c.Body.Kind != Taper && c.Body.Kind != Belt:
-		return 0, fmt.Errorf("%s: slid under a %s; a slide moves one position, a taper or a belt", a.Name, c.Body.Kind)
+	case a.Drive == Slide && check.Body != nil && check.Body.Kind != Taper && check.Body.Kind != Belt:
+		return 0, fmt.Errorf("%s: slid under a %s; a slide moves one position, a taper or a belt",
+			a.Name, check.Body.Kind)
 	case a.Drive == Slide:
 		return 1, nil
 	case a.Drive == Shims:
@@ -185,7 +191,7 @@ func (a *Adjuster) signedLead(c *Check) (float64, error) {
 		}
 		return 1, nil
 	}
-	angled := c.Body != nil && c.Body.Kind == Tilt
+	angled := check.Body != nil && check.Body.Kind == Tilt
 	if (a.Lead.Kind() == quantity.Angle) != angled {
 		return 0, fmt.Errorf("%s: a lead of %s", a.Name, a.Lead.Kind())
 	}
@@ -203,8 +209,8 @@ func (a *Adjuster) signedLead(c *Check) (float64, error) {
 }
 
 // weights is how much each position of a body on one adjuster moves with it.
-func (b *Body) weights(c *Check, places []linkage.Point) ([][]float64, error) {
-	rows := make([][]float64, len(c.Positions))
+func (b *Body) weights(check *Check, places []linkage.Point) ([][]float64, error) {
+	rows := make([][]float64, len(check.Positions))
 	for i := range rows {
 		switch b.Kind {
 		case Tilt: // an angle of one radian, about the middle
@@ -212,7 +218,7 @@ func (b *Body) weights(c *Check, places []linkage.Point) ([][]float64, error) {
 		case Taper: // of a diameter, at that distance from the headstock
 			rows[i] = []float64{2 * places[i].X / b.Centres.Float(quantity.Base(quantity.Length))}
 		case Belt:
-			if c.Kind() != quantity.Frequency && c.Kind() != quantity.Force || !c.Target.Valid() {
+			if check.Kind() != quantity.Frequency && check.Kind() != quantity.Force || !check.Target.Valid() {
 				return nil, errors.New(
 					"a belt that is read neither by its frequency nor by the force that deflects it",
 				)
@@ -227,14 +233,14 @@ func (b *Body) weights(c *Check, places []linkage.Point) ([][]float64, error) {
 			stiffness := b.Stiffness.Float(quantity.Newton)
 			perTravel := 1 / linkage.TravelForTension(0, 1, stiffness, large, small, centres) // N/m
 			mm := quantity.New(1, 1, quantity.Base(quantity.Length)).Float(quantity.Metre)
-			if c.Kind() == quantity.Force {
+			if check.Kind() == quantity.Force {
 				newton := quantity.New(1, 1, quantity.Newton).Float(quantity.Base(quantity.Force))
 				rows[i] = []float64{
 					perTravel * mm / linkage.TensionByForce(1, span, linkage.Deflection(span)) * newton,
 				}
 				continue
 			}
-			rows[i] = []float64{perTravel * mm / (8 * mass * span * span * c.Target.Float(quantity.Hertz))}
+			rows[i] = []float64{perTravel * mm / (8 * mass * span * span * check.Target.Float(quantity.Hertz))}
 		}
 	}
 	if b.Kind == Tilt && slices.ContainsFunc(rows, func(r []float64) bool { return math.Abs(r[0]) < 1e-12 }) &&

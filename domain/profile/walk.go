@@ -51,11 +51,12 @@ func (w *walker) parse(text []byte) ast.Node {
 		w.fail(1, 1, fmt.Sprintf("%d bytes", len(text)), fmt.Sprintf("at most %d", maxBytes))
 		return nil
 	}
+	// Count brackets first: the parser takes seconds over a file of nothing else.
 	depth := 0
 	line, column := 1, 0
-	for _, b := range text {
+	for _, char := range text {
 		column++
-		switch b {
+		switch char {
 		case '\n':
 			line, column = line+1, 0
 		case '[', '{':
@@ -68,7 +69,8 @@ func (w *walker) parse(text []byte) ast.Node {
 			return nil
 		}
 	}
-	f, err := parser.ParseBytes(text, 0)
+	// Parse, and say where in the file it went wrong.
+	tree, err := parser.ParseBytes(text, 0)
 	var syntax *yaml.SyntaxError
 	switch {
 	case errors.As(err, &syntax):
@@ -78,7 +80,8 @@ func (w *walker) parse(text []byte) ast.Node {
 		w.fail(1, 1, err.Error(), "YAML")
 		return nil
 	}
-	docs := slices.DeleteFunc(f.Docs, func(d *ast.DocumentNode) bool { return d.Body == nil })
+	// One profile a file; the parser would pass over further documents in silence.
+	docs := slices.DeleteFunc(tree.Docs, func(d *ast.DocumentNode) bool { return d.Body == nil })
 	if len(docs) == 0 {
 		w.fail(1, 1, "an empty file", "a profile")
 		return nil
@@ -182,15 +185,15 @@ func (w *walker) mapping(n ast.Node, known ...string) fields {
 		w.failNode(n, describe(n), "a mapping with "+strings.Join(known, ", "))
 		return keys
 	}
-	for _, v := range values {
-		key, ok := source(v.Key)
+	for _, value := range values {
+		key, ok := source(value.Key)
 		switch {
 		case !ok || !slices.Contains(known, key):
-			w.failAt(v.Key.GetToken(), describe(v.Key), "one of "+strings.Join(known, ", "))
+			w.failAt(value.Key.GetToken(), describe(value.Key), "one of "+strings.Join(known, ", "))
 		case keys.by[key] != nil:
-			w.failAt(v.Key.GetToken(), "a second "+key, "each key once")
+			w.failAt(value.Key.GetToken(), "a second "+key, "each key once")
 		default:
-			keys.by[key] = v.Value
+			keys.by[key] = value.Value
 		}
 	}
 	return keys
@@ -206,26 +209,26 @@ func (f fields) missing(key, want string) {
 // text reads a scalar of at most limit characters; "" if the key is absent and
 // not needed.
 func (f fields) text(key string, needed bool, limit int) string {
-	n := f.by[key]
-	if n == nil {
+	node := f.by[key]
+	if node == nil {
 		if needed {
 			f.missing(key, key+": a text")
 		}
 		return ""
 	}
-	s, ok := source(n)
-	s = strings.TrimSpace(s)
-	if !ok || s == "" {
-		f.w.failNode(n, describe(n), "a text")
+	text, ok := source(node)
+	text = strings.TrimSpace(text)
+	if !ok || text == "" {
+		f.w.failNode(node, describe(node), "a text")
 		return ""
 	}
-	if len([]rune(s)) > limit {
-		f.w.failNode(n, fmt.Sprintf("%d characters", len([]rune(s))), fmt.Sprintf("at most %d", limit))
+	if len([]rune(text)) > limit {
+		f.w.failNode(node, fmt.Sprintf("%d characters", len([]rune(text))), fmt.Sprintf("at most %d", limit))
 	}
-	if strings.ContainsFunc(s, func(r rune) bool { return r < ' ' && r != '\n' || r >= 0xE000 && r <= 0xF8FF }) {
-		f.w.failNode(n, "a control character", "plain text")
+	if strings.ContainsFunc(text, func(r rune) bool { return r < ' ' && r != '\n' || r >= 0xE000 && r <= 0xF8FF }) {
+		f.w.failNode(node, "a control character", "plain text")
 	}
-	return s
+	return text
 }
 
 // word reads one of a few words.
@@ -256,26 +259,26 @@ func (f fields) flag(key string) bool { return f.word(key, false, "true", "false
 
 // items are the entries of a list; none if the key is absent and not needed.
 func (f fields) items(key string, needed bool) []ast.Node {
-	n := f.by[key]
-	if n == nil {
+	node := f.by[key]
+	if node == nil {
 		if needed {
 			f.missing(key, key+": a list")
 		}
 		return nil
 	}
-	s, ok := n.(*ast.SequenceNode)
+	list, ok := node.(*ast.SequenceNode)
 	if !ok {
-		f.w.failNode(n, describe(n), "a list")
+		f.w.failNode(node, describe(node), "a list")
 		return nil
 	}
-	return s.Values
+	return list.Values
 }
 
 // texts reads a list of texts.
 func (f fields) texts(key string, needed bool, limit int) []string {
 	var list []string
-	for _, n := range f.items(key, needed) {
-		list = append(list, fields{f.w, n, map[string]ast.Node{key: n}}.text(key, true, limit))
+	for _, node := range f.items(key, needed) {
+		list = append(list, fields{f.w, node, map[string]ast.Node{key: node}}.text(key, true, limit))
 	}
 	return list
 }
