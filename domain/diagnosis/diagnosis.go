@@ -68,13 +68,13 @@ type Ranking struct {
 
 // absent lists, for each set of causes, the chance that a sign does not show.
 func (m Model) absent(s Sign) []float64 {
-	q := make([]float64, 1<<len(m.Prior))
-	q[0] = 1 - s.Leak
-	for set := 1; set < len(q); set++ {
+	chance := make([]float64, 1<<len(m.Prior))
+	chance[0] = 1 - s.Leak
+	for set := 1; set < len(chance); set++ {
 		low := bits.TrailingZeros(uint(set))
-		q[set] = q[set&(set-1)] * (1 - s.Strength[low])
+		chance[set] = chance[set&(set-1)] * (1 - s.Strength[low])
 	}
-	return q
+	return chance
 }
 
 // Rank works out the chances of all causes once the symptom was seen and questions
@@ -87,41 +87,44 @@ func (m Model) Rank(odds []float64, answers []Answer) *Ranking {
 		joint:   make([]float64, 1<<len(m.Prior)),
 		Chance:  make([]float64, len(m.Prior)),
 	}
+	// Every set of causes, each present or not by its odds, independently.
 	ranking.joint[0] = 1
-	for j, p := range m.Prior {
-		o := p / (1 - p) * odds[j]
-		p = o / (1 + o)
+	for j, chance := range m.Prior {
+		odd := chance / (1 - chance) * odds[j]
+		chance = odd / (1 + odd)
 		half := 1 << j
 		for set := range half {
-			ranking.joint[half|set] = ranking.joint[set] * p
-			ranking.joint[set] *= 1 - p
+			ranking.joint[half|set] = ranking.joint[set] * chance
+			ranking.joint[set] *= 1 - chance
 		}
 	}
-	for set, q := range m.absent(m.Symptom) {
-		ranking.joint[set] *= 1 - q
+	// The symptom was seen, and each answer was given: weigh the sets by how likely that is.
+	for set, absent := range m.absent(m.Symptom) {
+		ranking.joint[set] *= 1 - absent
 	}
-	for i, a := range answers {
-		if a != Yes && a != No {
+	for i, answer := range answers {
+		if answer != Yes && answer != No {
 			continue
 		}
-		for set, q := range m.absent(m.Findings[i].Sign) {
-			if a == Yes {
-				q = 1 - q
+		for set, absent := range m.absent(m.Findings[i].Sign) {
+			if answer == Yes {
+				absent = 1 - absent
 			}
-			ranking.joint[set] *= q
+			ranking.joint[set] *= absent
 		}
 	}
+	// Scale the weights to chances, and add them up for each cause.
 	sum := 0.0
-	for _, p := range ranking.joint {
-		sum += p
+	for _, chance := range ranking.joint {
+		sum += chance
 	}
 	if sum == 0 { // what was said cannot be: nothing is learned from it
 		return m.Rank(odds, make([]Answer, len(answers)))
 	}
 	for set := range ranking.joint {
 		ranking.joint[set] /= sum
-		for b := set; b != 0; b &= b - 1 {
-			ranking.Chance[bits.TrailingZeros(uint(b))] += ranking.joint[set]
+		for rest := set; rest != 0; rest &= rest - 1 {
+			ranking.Chance[bits.TrailingZeros(uint(rest))] += ranking.joint[set]
 		}
 	}
 	ranking.Other = ranking.joint[0]
@@ -148,26 +151,26 @@ type Gain struct {
 //
 // with H the entropy of one cause's presence, in bits.
 func (r *Ranking) Gain(finding int) Gain {
-	var t Gain
-	n := len(r.Chance)
-	with := make([]float64, n) // by cause: the chance of yes and the cause
-	for set, q := range r.model.absent(r.model.Findings[finding].Sign) {
-		p := r.joint[set] * (1 - q)
-		t.Yes += p
-		for b := set; b != 0; b &= b - 1 {
-			with[bits.TrailingZeros(uint(b))] += p
+	var gain Gain
+	count := len(r.Chance)
+	with := make([]float64, count) // by cause: the chance of yes and the cause
+	for set, absent := range r.model.absent(r.model.Findings[finding].Sign) {
+		both := r.joint[set] * (1 - absent)
+		gain.Yes += both
+		for rest := set; rest != 0; rest &= rest - 1 {
+			with[bits.TrailingZeros(uint(rest))] += both
 		}
 	}
 	for j, p := range r.Chance {
-		t.Bits += entropy(p)
-		if t.Yes > 0 {
-			t.Bits -= t.Yes * entropy(with[j]/t.Yes)
+		gain.Bits += entropy(p)
+		if gain.Yes > 0 {
+			gain.Bits -= gain.Yes * entropy(with[j]/gain.Yes)
 		}
-		if t.Yes < 1 {
-			t.Bits -= (1 - t.Yes) * entropy((p-with[j])/(1-t.Yes))
+		if gain.Yes < 1 {
+			gain.Bits -= (1 - gain.Yes) * entropy((p-with[j])/(1-gain.Yes))
 		}
 	}
-	return t
+	return gain
 }
 
 // leastBits is how much a question must tell to be asked.
@@ -183,16 +186,16 @@ const leastBits = 1e-3
 // boxes; from memory). ok is false if nothing is open.
 func (r *Ranking) Next() (finding int, ok bool) {
 	rate := 0.0
-	for i, f := range r.model.Findings {
+	for i, open := range r.model.Findings {
 		switch {
 		case r.answers[i] != Open:
-		case f.Of == NoCause:
+		case open.Of == NoCause:
 			if r.Gain(i).Bits > leastBits {
 				return i, true
 			}
 		default:
-			if x := r.Finds(i) / f.Minutes; x > rate {
-				finding, rate, ok = i, x, true
+			if found := r.Finds(i) / open.Minutes; found > rate {
+				finding, rate, ok = i, found, true
 			}
 		}
 	}

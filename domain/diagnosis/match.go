@@ -32,19 +32,19 @@ func NewMatcher(names [][]string) *Matcher {
 	matcher := &Matcher{weight: map[string]float64{}}
 	count := map[string]int{}
 	for _, all := range names {
-		t := thing{stems: map[string]bool{}}
+		thing := thing{stems: map[string]bool{}}
 		for _, n := range all {
 			stems := Stems(n)
-			t.phrases = append(t.phrases, stems)
+			thing.phrases = append(thing.phrases, stems)
 			for _, s := range stems {
-				t.stems[s] = true
+				thing.stems[s] = true
 			}
 		}
 		// any order: counts
-		for s := range t.stems {
+		for s := range thing.stems {
 			count[s]++
 		}
-		matcher.things = append(matcher.things, t)
+		matcher.things = append(matcher.things, thing)
 	}
 	// any order: each stem's weight is its own
 	for s, n := range count {
@@ -60,13 +60,14 @@ func NewMatcher(names [][]string) *Matcher {
 //
 // each share with words that nearly fit counted for less.
 func (m *Matcher) Find(said string) []Match {
+	// Words that tell things apart weigh more.
 	words := Stems(said)
 	var all []Match
 	total := 0.0
 	known := make([]float64, len(words)) // the weight of each word
-	for i, w := range words {
+	for i, word := range words {
 		known[i] = 1 // a word that nothing has says a little
-		if best, _ := m.nearest(w); best != "" {
+		if best, _ := m.nearest(word); best != "" {
 			known[i] = m.weight[best]
 		}
 		total += known[i]
@@ -74,26 +75,28 @@ func (m *Matcher) Find(said string) []Match {
 	if total == 0 {
 		return nil
 	}
-	for i, t := range m.things {
+	for i, thing := range m.things {
+		// How much of what was said the thing accounts for.
 		share := 0.0
-		for k, w := range words {
+		for k, word := range words {
 			fit := 0.0
 			// any order: the best fit of them all
-			for s := range t.stems {
-				fit = max(fit, alike(w, s))
+			for stem := range thing.stems {
+				fit = max(fit, alike(word, stem))
 			}
 			share += fit * known[k]
 		}
 		share /= total
+		// How completely one of its names was said; twice the weight, since names are short.
 		phrase := 0.0
-		for _, p := range t.phrases {
+		for _, stems := range thing.phrases {
 			had, all := 0.0, 0.0
-			for _, s := range p {
+			for _, stem := range stems {
 				fit := 0.0
-				for _, w := range words {
-					fit = max(fit, alike(w, s))
+				for _, word := range words {
+					fit = max(fit, alike(word, stem))
 				}
-				had, all = had+fit*m.weight[s], all+m.weight[s]
+				had, all = had+fit*m.weight[stem], all+m.weight[stem]
 			}
 			if all > 0 {
 				phrase = max(phrase, had/all)
@@ -124,14 +127,14 @@ func alike(a, b string) float64 {
 	if a == b {
 		return 1
 	}
-	n := min(len([]rune(a)), len([]rune(b)))
-	if n < 4 {
+	shorter := min(len([]rune(a)), len([]rune(b)))
+	if shorter < 4 {
 		return 0
 	}
 	switch d := Slips(a, b); {
 	case d == 1:
 		return 0.8
-	case d == 2 && n >= 8:
+	case d == 2 && shorter >= 8:
 		return 0.6
 	}
 	return 0
@@ -166,13 +169,13 @@ func Slips(a, b string) int {
 // Stems are the words of a text that say something, without their endings.
 func Stems(text string) []string {
 	var all []string
-	for _, w := range strings.FieldsFunc(strings.ToLower(text),
+	for _, word := range strings.FieldsFunc(strings.ToLower(text),
 		func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '\'' && r != '’' }) {
-		w = strings.NewReplacer("'", "", "’", "").Replace(w)
-		if w == "" || saysNothing[w] {
+		word = strings.NewReplacer("'", "", "’", "").Replace(word)
+		if word == "" || saysNothing[word] {
 			continue
 		}
-		all = append(all, stem(w))
+		all = append(all, stem(word))
 	}
 	return all
 }
@@ -199,28 +202,28 @@ var negations = map[string]string{
 }
 
 // stem takes the usual endings off an English word.
-func stem(w string) string {
-	if s, ok := negations[w]; ok {
-		return s
+func stem(word string) string {
+	if negation, ok := negations[word]; ok {
+		return negation
 	}
-	if w == "does" || w == "will" {
+	if word == "does" || word == "will" {
 		return "do"
 	}
-	for _, e := range []struct{ ending, instead string }{{"ies", "y"}, {"sses", "ss"}, {"ches", "ch"},
+	for _, cut := range []struct{ ending, instead string }{{"ies", "y"}, {"sses", "ss"}, {"ches", "ch"},
 		{"shes", "sh"}, {"iness", "y"}, {"ness", ""}, {"ings", ""}, {"ing", ""}, {"edly", ""}, {"ied", "y"},
 		{"ed", ""}, {"ly", ""}, {"ers", ""}, {"er", ""}, {"es", "e"}, {"s", ""}} {
-		rest, ok := strings.CutSuffix(w, e.ending)
-		if !ok || len([]rune(rest)) < 3 || strings.HasSuffix(w, "ss") && e.ending == "s" {
+		rest, ok := strings.CutSuffix(word, cut.ending)
+		if !ok || len([]rune(rest)) < 3 || strings.HasSuffix(word, "ss") && cut.ending == "s" {
 			continue
 		}
-		w = rest + e.instead
+		word = rest + cut.instead
 		break
 	}
-	if n := len(w); n > 3 && w[n-1] == w[n-2] && !strings.ContainsRune("lsz", rune(w[n-1])) {
-		w = w[:n-1] // stopped, stopping
+	if n := len(word); n > 3 && word[n-1] == word[n-2] && !strings.ContainsRune("lsz", rune(word[n-1])) {
+		word = word[:n-1] // stopped, stopping
 	}
-	if strings.HasSuffix(w, "e") && len(w) > 4 {
-		w = w[:len(w)-1] // vibrate, vibrating
+	if strings.HasSuffix(word, "e") && len(word) > 4 {
+		word = word[:len(word)-1] // vibrate, vibrating
 	}
-	return w
+	return word
 }

@@ -73,32 +73,34 @@ func (b Budget) U() quantity.Value { return quantity.FromFloat(b.Expanded, quant
 // whatever n. The gauge's stated error is shared between readings with it; its
 // stated uncertainty only where its repeatability is known beside it, since it
 // holds that too otherwise. JCGM 100:2008, 4.3.7, 4.2.3, F.2.2.1, G.4 and G.6.4.
-func Evaluate(g Gauge, n int, s, level float64) Budget {
-	budget := Budget{Kind: g.Resolution.Kind(), N: max(n, 1), Level: level}
+func Evaluate(gauge Gauge, n int, s, level float64) Budget {
+	budget := Budget{Kind: gauge.Resolution.Kind(), N: max(n, 1), Level: level}
 	if budget.Kind == 0 {
-		budget.Kind = g.Uncertainty.Kind()
+		budget.Kind = gauge.Uncertainty.Kind()
 	}
 	base := quantity.Base(budget.Kind)
 	inf := math.Inf(1)
 	budget.Lines = make([]Line, 0, 4)
-	random := g.Repeatability.Valid() || n > 1
+	random := gauge.Repeatability.Valid() || n > 1
 	switch {
-	case g.Error.Valid():
-		budget.Lines = append(budget.Lines, Line{PartError, Rectangular(g.Error.Float(base)), inf, true})
-	case g.Uncertainty.Valid() && g.Coverage > 0:
-		budget.Lines = append(budget.Lines, Line{PartUncertainty, g.Uncertainty.Float(base) / g.Coverage, inf, random})
+	case gauge.Error.Valid():
+		budget.Lines = append(budget.Lines, Line{PartError, Rectangular(gauge.Error.Float(base)), inf, true})
+	case gauge.Uncertainty.Valid() && gauge.Coverage > 0:
+		u := gauge.Uncertainty.Float(base) / gauge.Coverage
+		budget.Lines = append(budget.Lines, Line{PartUncertainty, u, inf, random})
 	}
-	if g.Resolution.Valid() {
-		step := Rectangular(g.Resolution.Float(base) / 2)
+	if gauge.Resolution.Valid() {
+		step := Rectangular(gauge.Resolution.Float(base) / 2)
 		budget.Lines = append(budget.Lines, Line{PartResolution, step, inf, false})
-		if g.Zeroed {
+		if gauge.Zeroed {
 			budget.Lines = append(budget.Lines, Line{PartZero, step, inf, false})
 		}
 	}
 	root := math.Sqrt(float64(budget.N))
 	switch {
-	case g.Repeatability.Valid():
-		budget.Lines = append(budget.Lines, Line{PartStudied, g.Repeatability.Float(base) / root, dof(g.DoF), false})
+	case gauge.Repeatability.Valid():
+		u := gauge.Repeatability.Float(base) / root
+		budget.Lines = append(budget.Lines, Line{PartStudied, u, dof(gauge.DoF), false})
 	case n > 1:
 		budget.Lines = append(budget.Lines, Line{PartRepeats, s / root, float64(n - 1), false})
 	}

@@ -125,34 +125,36 @@ type Settling struct {
 // mostRepeats is how many repeats are ever asked for.
 const mostRepeats = 20
 
-// Settle says what would settle whether y lies within limits, which its budget b
-// leaves undecided: repeats with the gauge g, if its spread is known (s,
+// Settle says what would settle whether y lies within limits, which its budget
+// leaves undecided: repeats with the gauge, if its spread is known (s,
 // in base units, from the repeats there are; or by a study), or one reading with
 // another gauge. It takes for granted that the mean stays where it is.
-func Settle(y quantity.Value, l Limits, g Gauge, b Budget, s float64, others []Gauge) Settling {
+func Settle(y quantity.Value, limits Limits, gauge Gauge, budget Budget, s float64, others []Gauge) Settling {
 	var out Settling
 	base := quantity.Base(y.Kind())
-	low, high := l.ends(base)
+	low, high := limits.ends(base)
 	at := y.Float(base)
+	// The expanded uncertainty must be less than the distance to the nearer limit.
 	room := min(math.Abs(at-low), math.Abs(high-at))
 	if room == 0 {
 		return out // at the limit itself nothing but another value decides
 	}
-	if g.Repeatability.Valid() || b.N > 1 {
+	if gauge.Repeatability.Valid() || budget.N > 1 {
 		// More repeats than were taken, with what is known of the spread now.
-		known := g
+		known := gauge
 		if !known.Repeatability.Valid() {
-			known.Repeatability, known.DoF = quantity.FromFloat(s, quantity.Base(b.Kind)), float64(b.N-1)
+			known.Repeatability, known.DoF = quantity.FromFloat(s, quantity.Base(budget.Kind)), float64(budget.N-1)
 		}
-		for n := b.N + 1; n <= mostRepeats; n++ {
-			if Evaluate(known, n, 0, b.Level).Expanded < room {
+		for n := budget.N + 1; n <= mostRepeats; n++ {
+			if Evaluate(known, n, 0, budget.Level).Expanded < room {
 				out.Repeats = n
 				break
 			}
 		}
 	}
-	for i, o := range others {
-		if Evaluate(o, 1, 0, b.Level).Expanded < room {
+	// One reading with a better gauge may do as well.
+	for i, other := range others {
+		if Evaluate(other, 1, 0, budget.Level).Expanded < room {
 			out.Gauges = append(out.Gauges, i)
 		}
 	}

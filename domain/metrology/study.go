@@ -59,36 +59,36 @@ const poolAbove = 0.25
 //
 // each 0 where it comes out negative. AIAG, Measurement Systems Analysis, 4th
 // edition, chapter III, section B, ANOVA method. *Incomplete says what lacks.
-func Analyse(s Study) (StudyResult, error) {
-	parts := len(s)
+func Analyse(study Study) (StudyResult, error) {
+	parts := len(study)
 	bad := &Incomplete{Parts: parts, Part: -1, Person: -1}
 	if parts > 0 {
-		bad.People = len(s[0])
+		bad.People = len(study[0])
 		if bad.People > 0 {
-			bad.Trials = len(s[0][0])
+			bad.Trials = len(study[0][0])
 		}
 	}
-	k, n := bad.People, bad.Trials
-	for i := range s {
-		for j := range max(k, len(s[i])) {
-			if j >= k || j >= len(s[i]) || len(s[i][j]) != n {
+	people, trials := bad.People, bad.Trials
+	for i := range study {
+		for j := range max(people, len(study[i])) {
+			if j >= people || j >= len(study[i]) || len(study[i][j]) != trials {
 				bad.Part, bad.Person = i, j
 				return StudyResult{}, bad
 			}
 		}
 	}
-	if parts < 2 || n < 2 { // without people there are no trials
+	if parts < 2 || trials < 2 { // without people there are no trials
 		return StudyResult{}, bad
 	}
 	// Means: of each part by each person, of each part, of each person, of all.
-	fp, fk, fn := float64(parts), float64(k), float64(n)
+	fp, fk, fn := float64(parts), float64(people), float64(trials)
 	grand := 0.0
-	part, person := make([]float64, parts), make([]float64, k)
+	part, person := make([]float64, parts), make([]float64, people)
 	cell := make([][]float64, parts)
-	for i := range s {
-		cell[i] = make([]float64, k)
-		for j := range s[i] {
-			for _, x := range s[i][j] {
+	for i := range study {
+		cell[i] = make([]float64, people)
+		for j := range study[i] {
+			for _, x := range study[i][j] {
 				cell[i][j] += x / fn
 			}
 			part[i] += cell[i][j] / fk
@@ -99,11 +99,11 @@ func Analyse(s Study) (StudyResult, error) {
 	// Sums of squares about them, degrees of freedom and mean squares.
 	var result StudyResult
 	square := func(x float64) float64 { return x * x }
-	for i := range s {
+	for i := range study {
 		result.Part.SS += fk * fn * square(part[i]-grand)
-		for j := range s[i] {
+		for j := range study[i] {
 			result.Interaction.SS += fn * square(cell[i][j]-part[i]-person[j]+grand)
-			for _, x := range s[i][j] {
+			for _, x := range study[i][j] {
 				result.Equipment.SS += square(x - cell[i][j])
 				result.Total.SS += square(x - grand)
 			}

@@ -42,25 +42,25 @@ func (p Proof) String() string { return [...]string{"disproved", "undecided", "p
 // With no limits at all it is proved. With one, the other side's condition
 // falls away. The simple decision rule of ISO 14253-1; with k = 2 its coverage
 // is about 95 %.
-func Judge(y, u quantity.Value, l Limits) Proof {
-	p := Proved
-	if l.Low.Valid() {
-		if y.CmpSum(l.Low, u, true) < 0 {
+func Judge(y, u quantity.Value, limits Limits) Proof {
+	proof := Proved
+	if limits.Low.Valid() {
+		if y.CmpSum(limits.Low, u, true) < 0 {
 			return Disproved
 		}
-		if y.CmpSum(l.Low, u, false) < 0 {
-			p = Undecided
+		if y.CmpSum(limits.Low, u, false) < 0 {
+			proof = Undecided
 		}
 	}
-	if l.High.Valid() {
-		if y.CmpSum(l.High, u, false) > 0 {
+	if limits.High.Valid() {
+		if y.CmpSum(limits.High, u, false) > 0 {
 			return Disproved
 		}
-		if y.CmpSum(l.High, u, true) > 0 {
-			p = Undecided
+		if y.CmpSum(limits.High, u, true) > 0 {
+			proof = Undecided
 		}
 	}
-	return p
+	return proof
 }
 
 // Grade is a verdict in one word, from best to worst.

@@ -55,11 +55,13 @@ func (r limitsReader) read() (low, high Value, err error) {
 		high, err = r.value(r.plain[len("at most "):], r.context)
 		return Value{}, high, err
 	}
+	// Both limits as values.
 	for _, separator := range []string{" to ", "…", "..."} {
 		if before, after, ok := strings.Cut(r.plain, separator); ok {
 			return r.pair(before, after, r.context)
 		}
 	}
+	// A value with one deviation either way.
 	if before, deviation, ok := strings.Cut(r.plain, "±"); ok {
 		middle, _, up, err := r.about(before, deviation, deviation)
 		if err != nil {
@@ -70,6 +72,7 @@ func (r limitsReader) read() (low, high Value, err error) {
 		}
 		return middle.Sub(up), middle.Add(up), nil
 	}
+	// A value with two deviations, upper first; a slash may part them.
 	if i := strings.Index(r.plain, "+"); i >= 0 {
 		before, deviations := r.plain[:i], r.plain[i:]
 		plus, minus, ok := strings.Cut(deviations, "/")

@@ -58,21 +58,23 @@ type List struct {
 // to its left, else the context's entry unit. A comma with a digit on either
 // side is a decimal comma ("1,09"), except that "1,234" is asked; a comma and a
 // space part values. Every position must have a value.
-func ParseList(text string, l Layout) (List, error) {
+func ParseList(text string, layout Layout) (List, error) {
 	var met []string
 	read := func(ch choice) (List, error) {
-		s := &listScanner{scanner: scan(text, l.Kind, ch), l: l}
-		list, err := s.list()
-		met = s.met
-		if r := (*Refusal)(nil); errors.As(err, &r) {
-			r.Example = l.example()
+		scanner := &listScanner{scanner: scan(text, layout.Kind, ch), l: layout}
+		list, err := scanner.list()
+		met = scanner.met
+		if refusal := (*Refusal)(nil); errors.As(err, &refusal) {
+			refusal.Example = layout.example()
 		}
 		return list, err
 	}
+	// Read it once; what has only one meaning is done.
 	list, err := read(choice{})
 	if err != nil || len(met) == 0 {
 		return list, err
 	}
+	// Two numbers for two positions: one each, or both at one of them.
 	question := &Ambiguity{Input: text, Code: met[0]}
 	if met[0] == AmbiguousList {
 		question.add(list.text())
@@ -80,19 +82,20 @@ func ParseList(text string, l Layout) (List, error) {
 		for _, at := range list.At {
 			all = append(all, at.Repeats...)
 		}
-		for _, p := range l.Positions {
-			question.add(List{At: []At{{p, all}}, Unit: list.Unit}.text())
+		for _, position := range layout.Positions {
+			question.add(List{At: []At{{position, all}}, Unit: list.Unit}.text())
 		}
 		return List{}, question
 	}
+	// Otherwise ask only if the ways of reading it differ in value.
 	differ := false
 	for _, ch := range choices(met) {
-		q, err := read(ch)
+		other, err := read(ch)
 		if err != nil {
 			return List{}, err
 		}
-		differ = differ || !q.equal(list)
-		question.add(q.text())
+		differ = differ || !other.equal(list)
+		question.add(other.text())
 	}
 	if !differ {
 		return list, nil
@@ -154,45 +157,48 @@ func (s *listScanner) list() (List, error) {
 	seen := map[int]bool{}
 	for {
 		s.space()
-		for r, n := s.peek(); r == ',' || r == ';' || r == ' ' && n > 0; r, n = s.peek() {
-			commas = commas || r != ' ' && len(values) > 0
-			s.pos += n
+		// Separators; a comma counts only between values.
+		for char, size := s.peek(); char == ',' || char == ';' || char == ' ' && size > 0; char, size = s.peek() {
+			commas = commas || char != ' ' && len(values) > 0
+			s.pos += size
 		}
 		if s.pos >= len(s.in) {
 			break
 		}
+		// A name: what follows is read there.
 		at := s.pos
-		if p, end := s.positionAt(at); p >= 0 {
-			if seen[p] {
+		if place, end := s.positionAt(at); place >= 0 {
+			if seen[place] {
 				return List{}, s.refuse(at, CodeRepeatedPosition, "each position once")
 			}
 			if position == -1 && len(values) > 0 {
 				return List{}, s.refuse(values[0].at, CodeUnknownPosition, s.names())
 			}
-			seen[p], position, s.pos = true, p, end
+			seen[place], position, s.pos = true, place, end
 			s.space()
-			if r, n := s.peek(); r == ':' || r == '=' {
-				s.pos += n
+			if char, size := s.peek(); char == ':' || char == '=' {
+				s.pos += size
 				s.space()
 			}
-			if v, err := s.value(position); err != nil {
+			if value, err := s.value(position); err != nil {
 				return List{}, err
 			} else {
-				values = append(values, v)
+				values = append(values, value)
 			}
 			continue
 		}
-		if r, _ := s.peek(); unicode.IsLetter(r) {
+		// A word that is no name: say what could stand here.
+		if char, _ := s.peek(); unicode.IsLetter(char) {
 			if len(s.l.Positions) == 1 && s.l.Positions[0] == "" {
 				return List{}, s.refuse(at, CodeNoNumber, "a number")
 			}
 			return List{}, s.refuse(at, CodeUnknownPosition, s.names())
 		}
-		v, err := s.value(position)
+		value, err := s.value(position)
 		if err != nil {
 			return List{}, err
 		}
-		values = append(values, v)
+		values = append(values, value)
 	}
 	if len(values) == 0 {
 		return List{}, s.refuse(s.pos, CodeEmpty, "a value")
@@ -203,27 +209,28 @@ func (s *listScanner) list() (List, error) {
 // value reads a number and, behind it, a unit if there is one.
 func (s *listScanner) value(position int) (typed, error) {
 	at := s.pos
-	n, err := s.number()
+	number, err := s.number()
 	if err != nil {
 		return typed{}, err
 	}
-	u, err := s.unit(func(at int) bool {
+	unit, err := s.unit(func(at int) bool {
 		p, _ := s.positionAt(at)
 		return p >= 0
 	})
-	if err == nil && u.Kind() != 0 && s.kind != Duration {
-		v, err := s.parts(FromRat(n, u), u) // 12°30', 5' 3"
+	if err == nil && unit.Kind() != 0 && s.kind != Duration {
+		v, err := s.parts(FromRat(number, unit), unit) // 12°30', 5' 3"
 		if err != nil {
 			return typed{}, err
 		}
-		n = v.In(u)
+		number = v.In(unit)
 	}
-	return typed{n, u, position, at}, err
+	return typed{number, unit, position, at}, err
 }
 
 // place gives every number its unit and its position.
 func (s *listScanner) place(values []typed, commas bool) (List, error) {
 	var list List
+	// Units: the next to the right, else the last to the left, else the one entered by default.
 	unit := Unit("")
 	for i := len(values) - 1; i >= 0; i-- {
 		if values[i].u == "" {
@@ -233,46 +240,48 @@ func (s *listScanner) place(values []typed, commas bool) (List, error) {
 	}
 	list.Bare = unit == "" && !slices.ContainsFunc(values, func(v typed) bool { return v.u != "" })
 	for i := range values {
-		v := &values[i]
-		if v.u == "" && i > 0 {
-			v.u = values[i-1].u
+		value := &values[i]
+		if value.u == "" && i > 0 {
+			value.u = values[i-1].u
 		}
-		if v.u == "" {
-			v.u = s.l.Entry
+		if value.u == "" {
+			value.u = s.l.Entry
 		}
-		if v.u == "" {
+		if value.u == "" {
 			return List{}, s.refuse(len(s.in), CodeUnknownUnit, unitWanted(s.kind))
 		}
 	}
-	n := len(s.l.Positions)
+	// Positions: as named; unnamed ones in order, where the number of values allows it.
+	count := len(s.l.Positions)
 	named := values[0].position >= 0
 	switch {
 	case named:
-	case n == 1:
+	case count == 1:
 		for i := range values {
 			values[i].position = 0
 		}
-	case len(values) > n:
-		return List{}, s.refuse(values[n].at, CodeExtraValues, s.names())
-	case len(values) < n:
+	case len(values) > count:
+		return List{}, s.refuse(values[count].at, CodeExtraValues, s.names())
+	case len(values) < count:
 		return List{}, s.refuse(len(s.in), CodeMissingPositions, s.l.Positions[len(values)])
 	default:
-		if n == 2 && list.Bare && !commas {
+		if count == 2 && list.Bare && !commas {
 			s.meet(AmbiguousList)
 		}
 		for i := range values {
 			values[i].position = i
 		}
 	}
-	list.At = make([]At, n)
-	for i, p := range s.l.Positions {
-		list.At[i].Position = p
+	// Put them together, and see that no position went without.
+	list.At = make([]At, count)
+	for i, name := range s.l.Positions {
+		list.At[i].Position = name
 	}
-	for _, v := range values {
-		num, u := s.settle(v.n, v.u)
-		list.Unit = u
-		at := &list.At[v.position]
-		at.Repeats = append(at.Repeats, FromRat(num, u))
+	for _, value := range values {
+		num, settled := s.settle(value.n, value.u)
+		list.Unit = settled
+		at := &list.At[value.position]
+		at.Repeats = append(at.Repeats, FromRat(num, settled))
 	}
 	for _, at := range list.At {
 		if len(at.Repeats) == 0 {
@@ -289,27 +298,28 @@ func (s *listScanner) names() string { return strings.Join(s.l.Positions, ", ") 
 // does.
 func (s *listScanner) positionAt(at int) (position, end int) {
 	position = -1
-	for i, p := range s.l.Positions { // a full name, the longest first
-		if e := fullName(s.in, at, p); p != "" && e > end {
-			position, end = i, e
+	for i, name := range s.l.Positions { // a full name, the longest first
+		if after := fullName(s.in, at, name); name != "" && after > end {
+			position, end = i, after
 		}
 	}
 	if position >= 0 {
 		return position, end
 	}
+	// Else a word that only one name can mean: its beginning, or its initials.
 	end = at
-	for _, r := range s.in[at:] {
-		if !unicode.IsLetter(r) && (end == at || !unicode.IsDigit(r)) {
+	for _, char := range s.in[at:] {
+		if !unicode.IsLetter(char) && (end == at || !unicode.IsDigit(char)) {
 			break
 		}
-		end += len(string(r))
+		end += len(string(char))
 	}
 	word := strings.ToLower(s.in[at:end])
 	if word == "" {
 		return -1, at
 	}
-	for i, p := range s.l.Positions {
-		if short := strings.ToLower(p); !strings.HasPrefix(short, word) && initials(short) != word {
+	for i, name := range s.l.Positions {
+		if short := strings.ToLower(name); !strings.HasPrefix(short, word) && initials(short) != word {
 			continue
 		}
 		if position >= 0 {
@@ -325,15 +335,15 @@ func (s *listScanner) positionAt(at int) (position, end int) {
 // otherwise.
 func fullName(in string, at int, name string) int {
 	pos := at
-	for i, w := range strings.Fields(name) {
+	for i, word := range strings.Fields(name) {
 		if i > 0 {
 			rest := strings.TrimLeft(in[pos:], " ")
 			pos = len(in) - len(rest)
 		}
-		if len(in)-pos < len(w) || !strings.EqualFold(in[pos:pos+len(w)], w) {
+		if len(in)-pos < len(word) || !strings.EqualFold(in[pos:pos+len(word)], word) {
 			return 0
 		}
-		pos += len(w)
+		pos += len(word)
 	}
 	if r, _ := utf8.DecodeRuneInString(in[pos:]); unicode.IsLetter(r) || unicode.IsDigit(r) {
 		return 0

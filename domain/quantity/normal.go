@@ -48,19 +48,19 @@ func simplify(in string) plain {
 	}
 	digit := func(i int) bool { return i >= 0 && i < len(in) && in[i] >= '0' && in[i] <= '9' }
 	for i := 0; i < len(in); {
-		r, n := utf8.DecodeRuneInString(in[i:])
+		char, size := utf8.DecodeRuneInString(in[i:])
 		switch {
-		case vulgar[r] != "":
+		case vulgar[char] != "":
 			if digit(i - 1) {
 				put(" ", i)
 			}
-			put(vulgar[r], i)
-		case (r == '\u2009' || r == '\u202f' || r == '\u2007') && digit(i-1) && digit(i+n):
+			put(vulgar[char], i)
+		case (char == '\u2009' || char == '\u202f' || char == '\u2007') && digit(i-1) && digit(i+size):
 			// a thin space parts thousands
 		default:
-			put(mark(r, in[i:i+n]), i)
+			put(mark(char, in[i:i+size]), i)
 		}
-		i += n
+		i += size
 	}
 	return plain{out.String(), append(from, len(in))}
 }

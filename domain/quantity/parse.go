@@ -121,34 +121,34 @@ func (c Context) example() string {
 // Parse reads one value: a number with a unit, or without one where the context
 // has an entry unit. What has no meaning is a *Refusal, what has two an
 // *Ambiguity. Durations may be written in parts: "2h30", "1 h 20 min", "1:30".
-func Parse(text string, c Context) (Parsed, error) {
+func Parse(text string, context Context) (Parsed, error) {
 	var met []string
 	read := func(ch choice) (Parsed, error) {
-		s := scan(text, c.Kind, ch)
-		p, err := s.whole(c)
-		met = s.met
-		if r := (*Refusal)(nil); errors.As(err, &r) {
-			r.Example = c.example()
+		scanner := scan(text, context.Kind, ch)
+		parsed, err := scanner.whole(context)
+		met = scanner.met
+		if refusal := (*Refusal)(nil); errors.As(err, &refusal) {
+			refusal.Example = context.example()
 		}
-		return p, err
+		return parsed, err
 	}
-	p, err := read(choice{})
+	parsed, err := read(choice{})
 	if err != nil || len(met) == 0 {
-		return p, err
+		return parsed, err
 	}
-	a, differ := &Ambiguity{Input: text, Code: met[0]}, false
+	question, differ := &Ambiguity{Input: text, Code: met[0]}, false
 	for _, ch := range choices(met) {
-		q, err := read(ch)
+		other, err := read(ch)
 		if err != nil {
 			return Parsed{}, err
 		}
-		differ = differ || !q.Value.Equal(p.Value)
-		a.add(Typed(q.Value, q.Unit))
+		differ = differ || !other.Value.Equal(parsed.Value)
+		question.add(Typed(other.Value, other.Unit))
 	}
 	if !differ {
-		return p, nil // nothing is nothing in any unit
+		return parsed, nil // nothing is nothing in any unit
 	}
-	return Parsed{}, a
+	return Parsed{}, question
 }
 
 func (a *Ambiguity) add(text string) {
@@ -161,18 +161,18 @@ func (a *Ambiguity) add(text string) {
 func choices(met []string) []choice {
 	all := []choice{{}}
 	for _, code := range met {
-		for _, c := range all[:len(all):len(all)] {
+		for _, one := range all[:len(all):len(all)] {
 			switch code {
 			case AmbiguousComma:
-				c.thousands = true
+				one.thousands = true
 			case AmbiguousMil:
-				c.metricMil = true
+				one.metricMil = true
 			case AmbiguousTenth:
-				c.metricTen = true
+				one.metricTen = true
 			case AmbiguousGallon, AmbiguousFluidOunce:
-				c.imperial = true
+				one.imperial = true
 			}
-			all = append(all, c)
+			all = append(all, one)
 		}
 	}
 	return all

@@ -73,20 +73,20 @@ func (s *scanner) digits() string {
 // named finds the unit of a kind whose name begins at a byte, the longest name
 // first, and where it ends.
 func (s *scanner) named(k Kind, at int) (u Unit, end int, ok bool) {
-	for _, n := range unitNames[k] {
-		end := at + len(n.name)
+	for _, known := range unitNames[k] {
+		end := at + len(known.name)
 		if end > len(s.in) {
 			continue
 		}
 		got := s.in[at:end]
-		if got != n.name && (n.exact || !strings.EqualFold(got, n.name)) {
+		if got != known.name && (known.exact || !strings.EqualFold(got, known.name)) {
 			continue
 		}
-		last, _ := utf8.DecodeLastRuneInString(n.name)
+		last, _ := utf8.DecodeLastRuneInString(known.name)
 		if r, _ := utf8.DecodeRuneInString(s.in[end:]); unicode.IsLetter(last) && unicode.IsLetter(r) {
 			continue // the beginning of another word
 		}
-		return n.unit, end, true
+		return known.unit, end, true
 	}
 	return "", at, false
 }
@@ -116,11 +116,12 @@ func (s *scanner) number() (*big.Rat, error) {
 		s.pos += n
 		s.space()
 	}
+	// Digits before and after a point or comma; a point with nothing behind it is not ours.
 	whole := s.digits()
 	text, decimal := whole, false
 	if s.pos < len(s.in) {
-		switch c := s.in[s.pos]; {
-		case c == '.':
+		switch char := s.in[s.pos]; {
+		case char == '.':
 			s.pos++
 			part := s.digits()
 			decimal = part != ""
@@ -129,29 +130,30 @@ func (s *scanner) number() (*big.Rat, error) {
 			} else {
 				text = whole + "." + part
 			}
-		case c == ',' && whole != "" && s.pos+1 < len(s.in) && s.in[s.pos+1] >= '0' && s.in[s.pos+1] <= '9':
+		case char == ',' && whole != "" && s.pos+1 < len(s.in) && s.in[s.pos+1] >= '0' && s.in[s.pos+1] <= '9':
 			text, decimal = s.commas(whole)
 		}
 	}
+	// Make a number of it; only a whole one can have a fraction behind it.
 	if whole == "" && !decimal {
 		return nil, s.refuse(start, CodeNoNumber, "a number")
 	}
 	if strings.HasPrefix(text, ".") {
 		text = "0" + text
 	}
-	r, ok := new(big.Rat).SetString(text)
+	number, ok := new(big.Rat).SetString(text)
 	if !ok {
 		return nil, s.refuse(start, CodeNoNumber, "a number")
 	}
 	if !decimal {
-		if err := s.fraction(r); err != nil {
+		if err := s.fraction(number); err != nil {
 			return nil, err
 		}
 	}
-	if r.Cmp(greatest) >= 0 {
+	if number.Cmp(greatest) >= 0 {
 		return nil, s.refuse(start, CodeTooLong, "a number of at most 15 digits")
 	}
-	return r.Mul(r, big.NewRat(sign, 1)), nil
+	return number.Mul(number, big.NewRat(sign, 1)), nil
 }
 
 // greatest is more than any number that is meant: far below what overflows when plans
@@ -164,13 +166,13 @@ func (s *scanner) commas(whole string) (text string, decimal bool) {
 	for s.pos+1 < len(s.in) && s.in[s.pos] == ',' && s.in[s.pos+1] >= '0' && s.in[s.pos+1] <= '9' {
 		mark := s.pos
 		s.pos++
-		g := s.digits()
-		if len(groups) > 1 && len(g) != 3 {
+		group := s.digits()
+		if len(groups) > 1 && len(group) != 3 {
 			s.pos = mark // not a further group of thousands
 			break
 		}
-		groups = append(groups, g)
-		if len(g) != 3 {
+		groups = append(groups, group)
+		if len(group) != 3 {
 			break
 		}
 	}
@@ -192,13 +194,13 @@ func (s *scanner) commas(whole string) (text string, decimal bool) {
 	return whole + "." + last, true
 }
 
-// fraction reads "/16" after a whole number, or " 1/16" behind it, into r.
-func (s *scanner) fraction(r *big.Rat) error {
+// fraction reads "/16" after a whole number, or " 1/16" behind it, into number.
+func (s *scanner) fraction(number *big.Rat) error {
 	mark := s.pos
 	num := ""
 	if s.pos < len(s.in) && s.in[s.pos] == '/' {
-		num = r.Num().String()
-		r.SetInt64(0)
+		num = number.Num().String()
+		number.SetInt64(0)
 	} else {
 		s.space()
 		if s.pos == mark {
@@ -221,12 +223,12 @@ func (s *scanner) fraction(r *big.Rat) error {
 	}
 	above, _ := new(big.Int).SetString(num, 10) // digits alone, whatever zeros lead them
 	below, _ := new(big.Int).SetString(den, 10)
-	f := new(big.Rat).SetFrac(above, below)
-	if mark != at && f.Cmp(big.NewRat(1, 1)) >= 0 {
+	part := new(big.Rat).SetFrac(above, below)
+	if mark != at && part.Cmp(big.NewRat(1, 1)) >= 0 {
 		s.pos = mark // "3 5/4" is no mixed number
 		return nil
 	}
-	r.Add(r, f)
+	number.Add(number, part)
 	return nil
 }
 
@@ -240,8 +242,9 @@ func (s *scanner) unit(follows func(at int) bool) (Unit, error) {
 		s.pos = end
 		return u, nil
 	}
-	r, _ := s.peek()
-	if follows != nil && follows(at) || at >= len(s.in) || !unicode.IsLetter(r) && !strings.ContainsRune("°%'\"", r) {
+	char, _ := s.peek()
+	if follows != nil && follows(at) || at >= len(s.in) ||
+		!unicode.IsLetter(char) && !strings.ContainsRune("°%'\"", char) {
 		s.pos = mark
 		return "", nil
 	}
@@ -297,38 +300,40 @@ func (s *scanner) begin() error {
 }
 
 // whole reads one value and nothing behind it.
-func (s *scanner) whole(c Context) (Parsed, error) {
+func (s *scanner) whole(context Context) (Parsed, error) {
 	if err := s.begin(); err != nil {
 		return Parsed{}, err
 	}
-	n, err := s.number()
+	number, err := s.number()
 	if err != nil {
 		return Parsed{}, err
 	}
-	if c.Kind == Duration {
-		if v, ok := s.clock(n); ok {
+	// "1:30" is hours and minutes; it has no unit to read.
+	if context.Kind == Duration {
+		if v, ok := s.clock(number); ok {
 			return s.end(Parsed{v, Hour, false})
 		}
 	}
-	u, err := s.unit(nil)
+	// The unit, as read or as entered by default.
+	unit, err := s.unit(nil)
 	if err != nil {
 		return Parsed{}, err
 	}
-	n, u = s.settle(n, u)
-	p := Parsed{Unit: u}
-	if u == "" {
-		p.Bare, p.Unit = true, c.Entry
-		if c.Entry == "" {
-			return Parsed{}, s.refuse(s.pos, CodeUnknownUnit, unitWanted(c.Kind))
+	number, unit = s.settle(number, unit)
+	parsed := Parsed{Unit: unit}
+	if unit == "" {
+		parsed.Bare, parsed.Unit = true, context.Entry
+		if context.Entry == "" {
+			return Parsed{}, s.refuse(s.pos, CodeUnknownUnit, unitWanted(context.Kind))
 		}
 	}
-	p.Value = FromRat(n, p.Unit)
-	if !p.Bare {
-		if p.Value, err = s.parts(p.Value, p.Unit); err != nil {
+	parsed.Value = FromRat(number, parsed.Unit)
+	if !parsed.Bare {
+		if parsed.Value, err = s.parts(parsed.Value, parsed.Unit); err != nil {
 			return Parsed{}, err
 		}
 	}
-	return s.end(p)
+	return s.end(parsed)
 }
 
 func (s *scanner) end(p Parsed) (Parsed, error) {
@@ -359,43 +364,43 @@ func (s *scanner) clock(hours *big.Rat) (Value, bool) {
 // ("2h30", "1 h 20 min"), feet with inches behind a prime (5' 3"), degrees with
 // minutes and seconds (12°30'15"). Each unit is smaller than the one before. A
 // minus before the first part holds for all.
-func (s *scanner) parts(v Value, u Unit) (Value, error) {
+func (s *scanner) parts(value Value, unit Unit) (Value, error) {
 	marked := s.pos > 0 && strings.ContainsRune("'°", rune(s.in[s.pos-1])) || strings.HasSuffix(s.in[:s.pos], "°")
 	if s.kind != Duration && !(marked && (s.kind == Angle || s.kind == Length)) {
-		return v, nil
+		return value, nil
 	}
 	for {
 		mark := s.pos
 		s.space()
 		if s.pos >= len(s.in) || s.in[s.pos] < '0' || s.in[s.pos] > '9' {
-			return v, nil
+			return value, nil
 		}
 		at := s.pos
-		n, err := s.number()
+		number, err := s.number()
 		if err != nil {
-			return v, err
+			return value, err
 		}
 		next, err := s.unit(nil)
 		if err != nil {
-			return v, err
+			return value, err
 		}
 		if s.kind != Duration && !strings.ContainsRune("'\"", rune(s.in[s.pos-1])) {
 			s.pos = mark // no part: another value
-			return v, nil
+			return value, nil
 		}
 		if next == "" {
-			if u != Hour {
-				return v, s.refuse(at, CodeTrailing, "a unit")
+			if unit != Hour {
+				return value, s.refuse(at, CodeTrailing, "a unit")
 			}
 			next = Minute
 		}
-		if next.Factor().Cmp(u.Factor()) >= 0 {
-			return v, s.refuse(at, CodeTrailing, "a smaller unit")
+		if next.Factor().Cmp(unit.Factor()) >= 0 {
+			return value, s.refuse(at, CodeTrailing, "a smaller unit")
 		}
-		part := FromRat(n, next)
-		if v.Sign() < 0 {
+		part := FromRat(number, next)
+		if value.Sign() < 0 {
 			part = part.Neg()
 		}
-		v, u = v.Add(part), next
+		value, unit = value.Add(part), next
 	}
 }

@@ -87,37 +87,38 @@ func Follow(points []Point) Drift {
 // of the scatter, whichever is more.
 func line(points []Point) (Fit, error) {
 	var x, y, u, weights []float64
-	for _, p := range points {
-		x, y, u, weights = append(x, p.X), append(y, p.Y), append(u, p.U), append(weights, 1/(p.U*p.U))
+	for _, point := range points {
+		x, y = append(x, point.X), append(y, point.Y)
+		u, weights = append(u, point.U), append(weights, 1/(point.U*point.U))
 	}
-	f, err := LeastSquaresKnown(powers(x, 1), y, u)
+	fitted, err := LeastSquaresKnown(powers(x, 1), y, u)
 	if err != nil {
-		return f, err
+		return fitted, err
 	}
-	if f.S > 1 {
+	if fitted.S > 1 {
 		return Line(x, y, weights)
 	}
-	return f, nil
+	return fitted, nil
 }
 
 // jump finds the likeliest jump, nil where a line fits as well.
 func jump(points []Point) *Jump {
-	n := len(points)
-	if n < 5 {
+	count := len(points)
+	if count < 5 {
 		return nil
 	}
 	straight, err := line(points)
 	if err != nil {
 		return nil
 	}
-	penalty := func(k float64) float64 { return 2*k + 2*k*(k+1)/(float64(n)-k-1) }
+	penalty := func(k float64) float64 { return 2*k + 2*k*(k+1)/(float64(count)-k-1) }
 	var best *Jump
 	least := straight.RSS + penalty(2)
-	for i := 1; i < n-2; i++ { // two readings on each side at the least
-		a, ra := mean(points[:i+1])
-		b, rb := mean(points[i+1:])
-		if c := ra + rb + penalty(3); c < least-2 {
-			least, best = c, &Jump{After: i, By: b - a}
+	for i := 1; i < count-2; i++ { // two readings on each side at the least
+		before, chiBefore := mean(points[:i+1])
+		after, chiAfter := mean(points[i+1:])
+		if chi := chiBefore + chiAfter + penalty(3); chi < least-2 {
+			least, best = chi, &Jump{After: i, By: after - before}
 		}
 	}
 	return best
@@ -126,13 +127,13 @@ func jump(points []Point) *Jump {
 // mean is a weighted mean, and χ² about it.
 func mean(points []Point) (m, chi float64) {
 	sum, weights := 0.0, 0.0
-	for _, p := range points {
-		w := 1 / (p.U * p.U)
-		sum, weights = sum+w*p.Y, weights+w
+	for _, point := range points {
+		weight := 1 / (point.U * point.U)
+		sum, weights = sum+weight*point.Y, weights+weight
 	}
 	m = sum / weights
-	for _, p := range points {
-		chi += (p.Y - m) * (p.Y - m) / (p.U * p.U)
+	for _, point := range points {
+		chi += (point.Y - m) * (point.Y - m) / (point.U * point.U)
 	}
 	return m, chi
 }

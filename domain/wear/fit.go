@@ -74,12 +74,12 @@ func float(f *big.Float) float64 { v, _ := f.Float64(); return v }
 func mul(a, b *big.Float) *big.Float { return new(big.Float).SetPrec(precision).Mul(a, b) }
 
 func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
-	n := len(y)
-	if n == 0 || len(x) != n || w != nil && len(w) != n {
-		return Fit{}, fmt.Errorf("wear: %d rows, %d values, %d weights: %w", len(x), n, len(w), ErrFew)
+	count := len(y)
+	if count == 0 || len(x) != count || w != nil && len(w) != count {
+		return Fit{}, fmt.Errorf("wear: %d rows, %d values, %d weights: %w", len(x), count, len(w), ErrFew)
 	}
 	terms := len(x[0])
-	if n < terms || n == terms && !known {
+	if count < terms || count == terms && !known {
 		return Fit{}, ErrFew
 	}
 	// [XᵀWX | I] is turned into [I | (XᵀWX)⁻¹].
@@ -113,7 +113,7 @@ func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 	}
 	// The coefficients, and what they leave.
 	exact := make([]*big.Float, terms)
-	fit := Fit{DoF: n - terms, Known: known}
+	fit := Fit{DoF: count - terms, Known: known}
 	for j := range exact {
 		exact[j] = num(0)
 		for k := range terms {
@@ -123,11 +123,11 @@ func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 	}
 	rss, sum, weights, squares := num(0), num(0), num(0), num(0)
 	for i := range x {
-		r := num(y[i])
+		residual := num(y[i])
 		for j := range exact {
-			r.Sub(r, mul(exact[j], num(x[i][j])))
+			residual.Sub(residual, mul(exact[j], num(x[i][j])))
 		}
-		rss.Add(rss, mul(weight(i), mul(r, r)))
+		rss.Add(rss, mul(weight(i), mul(residual, residual)))
 		sum.Add(sum, mul(weight(i), num(y[i])))
 		weights.Add(weights, weight(i))
 		squares.Add(squares, mul(weight(i), mul(num(y[i]), num(y[i]))))
@@ -177,10 +177,10 @@ func constant(x [][]float64) bool {
 // invert turns the left half of a into the identity and the right half into its
 // inverse; false if it is singular.
 func invert(a [][]*big.Float) bool {
-	p := len(a)
-	for j := range p {
+	size := len(a)
+	for j := range size {
 		pivot := j
-		for i := j + 1; i < p; i++ {
+		for i := j + 1; i < size; i++ {
 			if new(big.Float).Abs(a[i][j]).Cmp(new(big.Float).Abs(a[pivot][j])) > 0 {
 				pivot = i
 			}
@@ -190,17 +190,17 @@ func invert(a [][]*big.Float) bool {
 		if a[j][j].Sign() == 0 || a[j][j].MantExp(nil) < -300 {
 			return false
 		}
-		d := new(big.Float).SetPrec(precision).Set(a[j][j])
+		lead := new(big.Float).SetPrec(precision).Set(a[j][j])
 		for k := range a[j] {
-			a[j][k].Quo(a[j][k], d)
+			a[j][k].Quo(a[j][k], lead)
 		}
-		for i := range p {
+		for i := range size {
 			if i == j || a[i][j].Sign() == 0 {
 				continue
 			}
-			m := new(big.Float).SetPrec(precision).Set(a[i][j])
+			times := new(big.Float).SetPrec(precision).Set(a[i][j])
 			for k := range a[i] {
-				a[i][k].Sub(a[i][k], mul(m, a[j][k]))
+				a[i][k].Sub(a[i][k], mul(times, a[j][k]))
 			}
 		}
 	}
