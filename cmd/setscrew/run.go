@@ -38,37 +38,37 @@ var errToken = fmt.Errorf("no token: put the application's bot token into the en
 
 // readToken reads the bot's token.
 func readToken(env func(string) string) (string, error) {
-	t := env(tokenVariable)
-	if path := env(tokenFileVariable); t == "" && path != "" {
+	token := env(tokenVariable)
+	if path := env(tokenFileVariable); token == "" && path != "" {
 		text, err := os.ReadFile(path)
 		if err != nil {
 			return "", fmt.Errorf("the token's file, named by %s: %w", tokenFileVariable, errors.Unwrap(err))
 		}
-		t = string(text)
+		token = string(text)
 	}
-	t = strings.TrimPrefix(strings.TrimSpace(t), "Bot ")
+	token = strings.TrimPrefix(strings.TrimSpace(token), "Bot ")
 	switch {
-	case t == "":
+	case token == "":
 		return "", errToken
-	case strings.ContainsAny(t, " \t\r\n"):
+	case strings.ContainsAny(token, " \t\r\n"):
 		return "", fmt.Errorf("what %s holds is not a token: it has spaces inside", tokenVariable)
 	}
-	return t, nil
+	return token, nil
 }
 
 // discordClient is the HTTP client to Discord, or to its stand-in on this
 // machine.
 func discordClient(api string) (*http.Client, error) {
-	c := &http.Client{Timeout: 30 * time.Second}
+	client := &http.Client{Timeout: 30 * time.Second}
 	if api == "" {
-		return c, nil
+		return client, nil
 	}
 	u, err := url.Parse(api)
 	if err != nil || u.Scheme != "http" || !net.ParseIP(u.Hostname()).IsLoopback() {
 		return nil, fmt.Errorf("%s must be an address on this machine, such as http://127.0.0.1:8080", apiVariable)
 	}
-	c.Transport = standIn{u}
-	return c, nil
+	client.Transport = standIn{u}
+	return client, nil
 }
 
 // standIn sends every request to another address than Discord's.
@@ -82,7 +82,7 @@ func (s standIn) RoundTrip(r *http.Request) (*http.Response, error) {
 
 // Run answers in Discord until it is told to stop.
 func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
-	t, err := readToken(os.Getenv)
+	token, err := readToken(os.Getenv)
 	if err != nil {
 		return err
 	}
@@ -102,10 +102,10 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	}
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	desk.Fault = func(id string, err error) { log.Error("request failed", "interaction", id, "error", err) }
-	b := bot.New(bot.Config{Token: t, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
+	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }})
 	log.Info("starting", "books", c.DB)
-	err = b.Run(ctx)
+	err = gateway.Run(ctx)
 	log.Info("stopped")
 	return err
 }

@@ -33,11 +33,11 @@ func (r *rehearsal) answer(ctx context.Context, reply commands.Reply) error {
 	if err := r.keep(reply.File); err != nil {
 		return err
 	}
-	m, err := r.medium(ctx)
+	medium, err := r.medium(ctx)
 	if err != nil {
 		return err
 	}
-	r.printf("%s", layOut(reply, r.state.Who, picture, m))
+	r.printf("%s", layOut(reply, r.state.Who, picture, medium))
 	if err := r.wake(ctx); err != nil {
 		return err
 	}
@@ -46,7 +46,7 @@ func (r *rehearsal) answer(ctx context.Context, reply commands.Reply) error {
 		return r.fault
 	}
 	if reply.Refused && (r.cfg.Strict || r.quiet) {
-		return fmt.Errorf("%w: %s", ErrRefused, catalogue.Expand(reply.Headline, m))
+		return fmt.Errorf("%w: %s", ErrRefused, catalogue.Expand(reply.Headline, medium))
 	}
 	return nil
 }
@@ -72,14 +72,14 @@ func (r *rehearsal) draw(reply commands.Reply) (path string, err error) {
 }
 
 // keep writes a reply's file where pictures are wanted.
-func (r *rehearsal) keep(f *commands.File) error {
-	if f == nil || r.cfg.Pictures == "" {
+func (r *rehearsal) keep(file *commands.File) error {
+	if file == nil || r.cfg.Pictures == "" {
 		return nil
 	}
 	if err := os.MkdirAll(r.cfg.Pictures, 0o755); err != nil {
 		return fmt.Errorf("rehearse: %w", err)
 	}
-	if err := os.WriteFile(filepath.Join(r.cfg.Pictures, f.Name), f.Data, 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(r.cfg.Pictures, file.Name), file.Data, 0o644); err != nil {
 		return fmt.Errorf("rehearse: %w", err)
 	}
 	return nil

@@ -19,57 +19,58 @@ type slash struct {
 // without them it reaches to the next option that the command has.
 func parseSlash(line string, known []*commands.Command) (slash, error) {
 	text := strings.TrimPrefix(line, "/")
+	// The longest name that fits, since one command's name may begin another's.
 	var cmd *commands.Command
-	for _, c := range known {
-		if rest, ok := strings.CutPrefix(text, c.Name); ok && (rest == "" || rest[0] == ' ') &&
-			(cmd == nil || len(c.Name) > len(cmd.Name)) {
-			cmd = c
+	for _, one := range known {
+		if rest, ok := strings.CutPrefix(text, one.Name); ok && (rest == "" || rest[0] == ' ') &&
+			(cmd == nil || len(one.Name) > len(cmd.Name)) {
+			cmd = one
 		}
 	}
-	s := slash{options: map[string]string{}}
+	typed := slash{options: map[string]string{}}
 	if cmd == nil {
-		s.name, _, _ = strings.Cut(text, " ")
-		return s, nil // the desk says that there is no such command
+		typed.name, _, _ = strings.Cut(text, " ")
+		return typed, nil // the desk says that there is no such command
 	}
-	s.name = cmd.Name
+	typed.name = cmd.Name
 	rest := strings.TrimSpace(text[len(cmd.Name):])
 	for rest != "" {
 		name, value, ok := strings.Cut(rest, ":")
 		if !ok || name == "" || strings.ContainsFunc(name,
 			func(r rune) bool { return unicode.IsSpace(r) || r == '"' }) {
-			return s, fmt.Errorf("%q is no option; an option is typed name:value", rest)
+			return typed, fmt.Errorf("%q is no option; an option is typed name:value", rest)
 		}
-		if _, twice := s.options[name]; twice {
-			return s, fmt.Errorf("option %s is given twice", name)
+		if _, twice := typed.options[name]; twice {
+			return typed, fmt.Errorf("option %s is given twice", name)
 		}
 		var err error
-		if s.options[name], rest, err = optionValue(value, cmd); err != nil {
-			return s, fmt.Errorf("option %s: %w", name, err)
+		if typed.options[name], rest, err = optionValue(value, cmd); err != nil {
+			return typed, fmt.Errorf("option %s: %w", name, err)
 		}
 	}
-	return s, nil
+	return typed, nil
 }
 
 // optionValue reads a value at the beginning of text and returns what follows.
 func optionValue(text string, cmd *commands.Command) (value, rest string, err error) {
 	if strings.HasPrefix(text, `"`) {
-		var b strings.Builder
+		var out strings.Builder
 		for i := 1; i < len(text); i++ {
-			switch c := text[i]; {
-			case c == '\\' && i+1 < len(text) && (text[i+1] == '"' || text[i+1] == '\\'):
+			switch char := text[i]; {
+			case char == '\\' && i+1 < len(text) && (text[i+1] == '"' || text[i+1] == '\\'):
 				i++
-				b.WriteByte(text[i])
-			case c == '"':
-				return b.String(), strings.TrimSpace(text[i+1:]), nil
+				out.WriteByte(text[i])
+			case char == '"':
+				return out.String(), strings.TrimSpace(text[i+1:]), nil
 			default:
-				b.WriteByte(c)
+				out.WriteByte(char)
 			}
 		}
 		return "", "", fmt.Errorf("a quote is not closed")
 	}
 	end := len(text)
-	for _, o := range cmd.Options {
-		if i := strings.Index(text, " "+o.Name+":"); i >= 0 && i < end {
+	for _, option := range cmd.Options {
+		if i := strings.Index(text, " "+option.Name+":"); i >= 0 && i < end {
 			end = i
 		}
 	}
@@ -79,25 +80,25 @@ func optionValue(text string, cmd *commands.Command) (value, rest string, err er
 // split cuts a line at spaces, but not inside quotes.
 func split(line string) []string {
 	var all []string
-	var b strings.Builder
+	var word strings.Builder
 	quoted, any := false, false
-	for _, r := range line {
+	for _, char := range line {
 		switch {
-		case r == '"':
+		case char == '"':
 			quoted, any = !quoted, true
-		case unicode.IsSpace(r) && !quoted:
+		case unicode.IsSpace(char) && !quoted:
 			if any {
-				all = append(all, b.String())
+				all = append(all, word.String())
 			}
-			b.Reset()
+			word.Reset()
 			any = false
 		default:
-			b.WriteRune(r)
+			word.WriteRune(char)
 			any = true
 		}
 	}
 	if any {
-		all = append(all, b.String())
+		all = append(all, word.String())
 	}
 	return all
 }

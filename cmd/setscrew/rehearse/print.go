@@ -38,77 +38,79 @@ func (t terminal) Time(at time.Time, style words.TimeStyle) string {
 // wrap breaks a paragraph into lines of at most wide columns, each behind
 // first or, from the second on, rest.
 func wrap(text, first, rest string) string {
-	var b strings.Builder
+	var out strings.Builder
 	line, empty := first, true
-	for _, w := range strings.Fields(text) {
-		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(w) > wide {
-			b.WriteString(line + "\n")
+	for _, word := range strings.Fields(text) {
+		if !empty && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > wide {
+			out.WriteString(line + "\n")
 			line, empty = rest, true
 		}
 		if !empty {
 			line += " "
 		}
-		line += w
+		line += word
 		empty = false
 	}
-	b.WriteString(strings.TrimRight(line, " ") + "\n")
-	return b.String()
+	out.WriteString(strings.TrimRight(line, " ") + "\n")
+	return out.String()
 }
 
 // paragraphs wraps each line of a text by itself.
 func paragraphs(text, first, rest string) string {
-	var b strings.Builder
+	var out strings.Builder
 	for _, line := range strings.Split(text, "\n") {
-		b.WriteString(wrap(line, first, rest))
+		out.WriteString(wrap(line, first, rest))
 		first = rest
 	}
-	return b.String()
+	return out.String()
 }
 
 // layOut prints a reply. picture is where its picture was written, or "".
-func layOut(r commands.Reply, who, picture string, m words.Medium) string {
-	var b strings.Builder
-	if r.Quiet && r.Form == nil {
-		fmt.Fprintf(&b, "  (only %s sees this)\n", who)
+func layOut(reply commands.Reply, who, picture string, medium words.Medium) string {
+	var out strings.Builder
+	if reply.Quiet && reply.Form == nil {
+		fmt.Fprintf(&out, "  (only %s sees this)\n", who)
 	}
 	line := func(s string) {
-		if s = words.Expand(s, m); s != "" {
-			b.WriteString(wrap(s, "  ", "    "))
+		if s = words.Expand(s, medium); s != "" {
+			out.WriteString(wrap(s, "  ", "    "))
 		}
 	}
-	line(r.Headline)
-	for _, l := range r.Lines {
-		line(l)
+	// What it says: text, then table, then picture.
+	line(reply.Headline)
+	for _, text := range reply.Lines {
+		line(text)
 	}
-	if r.Table != nil {
-		b.WriteString(layOutTable(r.Table, m))
+	if reply.Table != nil {
+		out.WriteString(layOutTable(reply.Table, medium))
 	}
-	if r.Picture != nil {
-		line("[picture: " + r.Picture.Alt + "]")
+	if reply.Picture != nil {
+		line("[picture: " + reply.Picture.Alt + "]")
 		if picture != "" {
 			line(picture)
 		}
 	}
-	if len(r.Buttons) > 0 {
-		labels := make([]string, len(r.Buttons))
-		for i, x := range r.Buttons {
-			labels[i] = fmt.Sprintf("  [%d] %s", i+1, x.Label)
+	// What can be done next: buttons by number, a form by its fields.
+	if len(reply.Buttons) > 0 {
+		labels := make([]string, len(reply.Buttons))
+		for i, button := range reply.Buttons {
+			labels[i] = fmt.Sprintf("  [%d] %s", i+1, button.Label)
 		}
 		sep := " "
 		if utf8.RuneCountInString(strings.Join(labels, sep)) > wide {
 			sep = "\n"
 		}
-		b.WriteString(strings.Join(labels, sep) + "\n")
+		out.WriteString(strings.Join(labels, sep) + "\n")
 	}
-	if r.Form != nil {
-		parts := make([]string, len(r.Form.Fields))
-		for i, f := range r.Form.Fields {
-			line(fmt.Sprintf("%s: (such as %s)", f.Label, f.Example))
-			parts[i] = fmt.Sprintf("%s=%q", f.ID, f.Example)
+	if reply.Form != nil {
+		parts := make([]string, len(reply.Form.Fields))
+		for i, field := range reply.Form.Fields {
+			line(fmt.Sprintf("%s: (such as %s)", field.Label, field.Example))
+			parts[i] = fmt.Sprintf("%s=%q", field.ID, field.Example)
 		}
 		line("Fill it in: fill " + strings.Join(parts, " "))
 	}
-	return b.String()
+	return out.String()
 }
 
 // labelled is a row's cells from the third on, each behind its heading.
@@ -124,47 +126,49 @@ func labelled(head, row []string) string {
 
 // layOutTable aligns a table's columns, or puts each row on two lines where they
 // are too wide for a screen.
-func layOutTable(t *commands.Table, m words.Medium) string {
-	rows := make([][]string, 0, len(t.Rows)+1)
-	if len(t.Head) > 0 {
-		rows = append(rows, t.Head)
+func layOutTable(table *commands.Table, medium words.Medium) string {
+	rows := make([][]string, 0, len(table.Rows)+1)
+	if len(table.Head) > 0 {
+		rows = append(rows, table.Head)
 	}
-	for _, row := range t.Rows {
+	for _, row := range table.Rows {
 		cells := make([]string, len(row))
-		for i, c := range row {
-			cells[i] = words.Expand(c, m)
+		for i, cell := range row {
+			cells[i] = words.Expand(cell, medium)
 		}
 		rows = append(rows, cells)
 	}
+	// Each column as wide as its widest cell.
 	var widths []int
 	total := 0
 	for _, row := range rows {
-		for i, c := range row {
+		for i, cell := range row {
 			if i == len(widths) {
 				widths = append(widths, 0)
 			}
-			widths[i] = max(widths[i], utf8.RuneCountInString(c))
+			widths[i] = max(widths[i], utf8.RuneCountInString(cell))
 		}
 	}
-	for _, w := range widths {
-		total += w + 2
+	for _, width := range widths {
+		total += width + 2
 	}
-	var b strings.Builder
-	if total > wide && len(t.Head) > 0 {
+	// Too wide for a screen: a line for the first two cells, one for the rest.
+	var out strings.Builder
+	if total > wide && len(table.Head) > 0 {
 		for _, row := range rows[1:] {
-			b.WriteString(wrap(row[0]+": "+row[1], "  ", "    "))
-			if more := labelled(t.Head, row); more != "" {
-				b.WriteString(wrap(more, "    ", "      "))
+			out.WriteString(wrap(row[0]+": "+row[1], "  ", "    "))
+			if more := labelled(table.Head, row); more != "" {
+				out.WriteString(wrap(more, "    ", "      "))
 			}
 		}
-		return b.String()
+		return out.String()
 	}
 	for _, row := range rows {
 		line := " "
-		for i, c := range row {
-			line += " " + c + strings.Repeat(" ", widths[i]-utf8.RuneCountInString(c)+1)
+		for i, cell := range row {
+			line += " " + cell + strings.Repeat(" ", widths[i]-utf8.RuneCountInString(cell)+1)
 		}
-		b.WriteString(strings.TrimRight(line, " ") + "\n")
+		out.WriteString(strings.TrimRight(line, " ") + "\n")
 	}
-	return b.String()
+	return out.String()
 }

@@ -72,6 +72,7 @@ type rehearsal struct {
 
 // Run rehearses until the input ends, a line says quit, or ctx is done.
 func Run(ctx context.Context, cfg Config) (err error) {
+	// The shop's file: the one given, or one that is deleted with its folder.
 	path := cfg.DB
 	if path == "" {
 		dir, err := os.MkdirTemp("", "setscrew-rehearsal-")
@@ -86,27 +87,28 @@ func Run(ctx context.Context, cfg Config) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	r, err := newRehearsal(cfg, db)
+	// A new shop is set up by the demo's own commands, without a word.
+	rehearsal, err := newRehearsal(cfg, db)
 	if err != nil {
 		return err
 	}
-	fresh, err := r.restore()
+	fresh, err := rehearsal.restore()
 	if err != nil {
 		return err
 	}
 	if fresh && !cfg.Empty {
-		r.quiet = true
+		rehearsal.quiet = true
 		for _, line := range strings.Split(demo.Script, "\n") {
-			if err := r.line(ctx, line); err != nil {
+			if err := rehearsal.line(ctx, line); err != nil {
 				return fmt.Errorf("rehearse: demo shop: %q: %w", line, err)
 			}
 		}
-		r.quiet = false
+		rehearsal.quiet = false
 	}
-	if err := r.greet(ctx, fresh); err != nil {
+	if err := rehearsal.greet(ctx, fresh); err != nil {
 		return err
 	}
-	return r.play(ctx)
+	return rehearsal.play(ctx)
 }
 
 func newRehearsal(cfg Config, db *store.DB) (*rehearsal, error) {
@@ -114,13 +116,16 @@ func newRehearsal(cfg Config, db *store.DB) (*rehearsal, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &rehearsal{cfg: cfg, db: db, state: state{Now: begin, Who: "ada", Shop: domain.ShopID(slug(demo.Name))}}
-	r.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
-	r.desk.Fault = func(id string, err error) { r.fault = errors.Join(r.fault, fmt.Errorf("%s: %w", id, err)) }
-	r.state.Channel.show = r.showNotice
-	r.poster = &bot.Poster{Outbox: db, Channel: &r.state.Channel, Render: r.desk.Render,
+	rehearsal := &rehearsal{cfg: cfg, db: db,
+		state: state{Now: begin, Who: "ada", Shop: domain.ShopID(slug(demo.Name))}}
+	rehearsal.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
+	rehearsal.desk.Fault = func(id string, err error) {
+		rehearsal.fault = errors.Join(rehearsal.fault, fmt.Errorf("%s: %w", id, err))
+	}
+	rehearsal.state.Channel.show = rehearsal.showNotice
+	rehearsal.poster = &bot.Poster{Outbox: db, Channel: &rehearsal.state.Channel, Render: rehearsal.desk.Render,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}
-	return r, nil
+	return rehearsal, nil
 }
 
 // sidecar is the file beside the shop's that holds a rehearsal's state.
@@ -186,18 +191,19 @@ func (r *rehearsal) greet(ctx context.Context, fresh bool) error {
 func (r *rehearsal) play(ctx context.Context) error {
 	lines := make(chan string)
 	var readErr error
+	// Read in the background, so that the end of ctx need not wait for a line.
 	go func() {
 		defer close(lines)
-		s := bufio.NewScanner(r.cfg.In)
-		s.Buffer(nil, 1<<20)
-		for s.Scan() {
+		scanner := bufio.NewScanner(r.cfg.In)
+		scanner.Buffer(nil, 1<<20)
+		for scanner.Scan() {
 			select {
-			case lines <- s.Text():
+			case lines <- scanner.Text():
 			case <-ctx.Done():
 				return
 			}
 		}
-		readErr = s.Err()
+		readErr = scanner.Err()
 	}()
 	for {
 		if r.cfg.Interactive {
@@ -248,33 +254,33 @@ func (r *rehearsal) usageError(format string, args ...any) error {
 // line plays one line.
 func (r *rehearsal) line(ctx context.Context, line string) error {
 	line = strings.TrimSpace(line)
-	w := split(line)
+	words := split(line)
 	switch {
-	case len(w) == 0 || strings.HasPrefix(line, "#"):
+	case len(words) == 0 || strings.HasPrefix(line, "#"):
 		return nil
 	case strings.HasPrefix(line, "/"):
 		return r.slash(ctx, line)
 	}
-	switch w[0] {
+	switch words[0] {
 	case "as":
-		return r.as(w)
+		return r.as(words)
 	case "clock":
 		return r.clock(ctx, strings.TrimSpace(strings.TrimPrefix(line, "clock")))
 	case "press":
-		return r.press(ctx, strings.Join(w[1:], " "))
+		return r.press(ctx, strings.Join(words[1:], " "))
 	case "fill":
-		return r.fill(ctx, w[1:])
+		return r.fill(ctx, words[1:])
 	case "notices":
 		return r.notices(ctx)
 	case "measure":
-		return r.measure(ctx, w)
+		return r.measure(ctx, words)
 	case "bring":
-		return r.bring(ctx, w)
+		return r.bring(ctx, words)
 	case "help":
 		r.printf("%s", helpText)
 		return nil
 	}
-	return r.usageError("%q is not understood; a command begins with /, and help lists the rest.", w[0])
+	return r.usageError("%q is not understood; a command begins with /, and help lists the rest.", words[0])
 }
 
 const helpText = `  /help              what Setscrew can do
@@ -296,17 +302,18 @@ const helpText = `  /help              what Setscrew can do
 `
 
 // bring adds a machine of one of the demo's small kinds.
-func (r *rehearsal) bring(ctx context.Context, w []string) error {
-	if len(w) != 3 {
+func (r *rehearsal) bring(ctx context.Context, words []string) error {
+	if len(words) != 3 {
 		return r.usageError("Bring what? For example: bring tilting-mill Flint. There are: %s.",
 			strings.Join(demo.Kinds(), ", "))
 	}
-	text, err := demo.Kind(w[1])
+	text, err := demo.Kind(words[1])
 	if err != nil {
-		return r.usageError("There is no kind %q. There are: %s.", w[1], strings.Join(demo.Kinds(), ", "))
+		return r.usageError("There is no kind %q. There are: %s.", words[1], strings.Join(demo.Kinds(), ", "))
 	}
+	// Keep the kind's file with the shop, since it is none of the built-in ones.
 	books := r.db.Shop(r.state.Shop)
-	hash, err := books.KeepProfile(ctx, w[1], text)
+	hash, err := books.KeepProfile(ctx, words[1], text)
 	if err != nil {
 		return err
 	}
@@ -317,44 +324,45 @@ func (r *rehearsal) bring(ctx context.Context, w []string) error {
 	who := domain.PersonID(r.state.Who)
 	id := r.next()
 	_, err = books.Report(ctx, domain.Entry{Key: id, At: r.state.Now, Recorded: r.state.Now, By: who, For: who,
-		Typed: strings.Join(w, " "),
-		Body:  domain.MachineAdded{Name: w[2], Units: shop.Units, Setup: domain.Setup{Kind: w[1], Hash: hash, Rev: 1}}})
+		Typed: strings.Join(words, " "),
+		Body: domain.MachineAdded{Name: words[2], Units: shop.Units,
+			Setup: domain.Setup{Kind: words[1], Hash: hash, Rev: 1}}})
 	var refused *domain.Refusal
 	if errors.As(err, &refused) {
-		return r.usageError("A machine called %s is on the books already.", w[2])
+		return r.usageError("A machine called %s is on the books already.", words[2])
 	}
 	if err != nil {
 		return err
 	}
-	r.state.Machine = w[2]
-	r.printf("  %s stands in the shop.\n\n", w[2])
+	r.state.Machine = words[2]
+	r.printf("  %s stands in the shop.\n\n", words[2])
 	return nil
 }
 
 // as changes who speaks, and where.
-func (r *rehearsal) as(w []string) error {
+func (r *rehearsal) as(words []string) error {
 	switch {
-	case len(w) == 2:
-	case len(w) == 4 && w[2] == "in" && slug(w[3]) != "":
-		r.state.Shop = domain.ShopID(slug(w[3]))
+	case len(words) == 2:
+	case len(words) == 4 && words[2] == "in" && slug(words[3]) != "":
+		r.state.Shop = domain.ShopID(slug(words[3]))
 	default:
 		return r.usageError(`Who? For example: as wren, or as ada in "Tin Lane"`)
 	}
-	r.state.Who = w[1]
+	r.state.Who = words[1]
 	return nil
 }
 
 // actor is who speaks, with the roles that the people of the demo shop have in
 // every shop.
 func (r *rehearsal) actor() commands.Actor {
-	a := commands.Actor{ID: domain.PersonID(r.state.Who), Name: r.state.Who}
+	actor := commands.Actor{ID: domain.PersonID(r.state.Who), Name: r.state.Who}
 	switch r.state.Who {
 	case "wren", "ishaan":
-		a.Roles = []string{"stewards"}
+		actor.Roles = []string{"stewards"}
 	case "owner":
-		a.Manages = true
+		actor.Manages = true
 	}
-	return a
+	return actor
 }
 
 // next begins an interaction: time passes and it gets an id.
@@ -365,13 +373,13 @@ func (r *rehearsal) next() string {
 }
 
 func (r *rehearsal) slash(ctx context.Context, line string) error {
-	s, err := parseSlash(line, r.desk.Declarations())
+	slash, err := parseSlash(line, r.desk.Declarations())
 	if err != nil {
 		return r.usageError("%v.", err)
 	}
 	return r.answer(ctx, r.desk.Run(ctx,
-		commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name,
-			Options: s.options, Typed: line, Now: r.state.Now}))
+		commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: slash.name,
+			Options: slash.options, Typed: line, Now: r.state.Now}))
 }
 
 // press presses a button: by its number, of the last reply that has any; by its
@@ -382,8 +390,8 @@ func (r *rehearsal) press(ctx context.Context, which string) error {
 	chosen := slices.IndexFunc(all, func(b commands.Button) bool {
 		return which != "" && strings.HasPrefix(strings.ToLower(b.Label), strings.ToLower(which))
 	})
-	if n, err := strconv.Atoi(which); err == nil {
-		if chosen = n - 1; chosen >= len(r.state.Buttons) {
+	if number, err := strconv.Atoi(which); err == nil {
+		if chosen = number - 1; chosen >= len(r.state.Buttons) {
 			chosen = -1
 		}
 	}
@@ -403,12 +411,12 @@ func (r *rehearsal) fill(ctx context.Context, fields []string) error {
 		return r.usageError("No form is open.")
 	}
 	values := map[string]string{}
-	for _, f := range fields {
-		id, v, ok := strings.Cut(f, "=")
+	for _, field := range fields {
+		id, value, ok := strings.Cut(field, "=")
 		if !ok {
-			return r.usageError(`%q is no field; for example: fill left="1.17 mm"`, f)
+			return r.usageError(`%q is no field; for example: fill left="1.17 mm"`, field)
 		}
-		values[id] = v
+		values[id] = value
 	}
 	form := r.state.Form
 	r.state.Form = nil // it closes when it is sent
@@ -436,14 +444,15 @@ func (r *rehearsal) clock(ctx context.Context, to string) error {
 	loc := shop.Location()
 	var target time.Time
 	if span, ok := strings.CutPrefix(to, "+"); ok {
-		p, err := quantity.Parse(span, quantity.Context{Kind: quantity.Duration})
-		if err != nil || p.Value.Cmp(quantity.New(20000, 1, quantity.Day)) > 0 {
+		ahead, err := quantity.Parse(span, quantity.Context{Kind: quantity.Duration})
+		if err != nil || ahead.Value.Cmp(quantity.New(20000, 1, quantity.Day)) > 0 {
 			return r.usageError("%q is no span of time; for example: clock +3d", to)
 		}
-		target = r.state.Now.Add(time.Duration(p.Value.Float(quantity.Second)) * time.Second)
+		target = r.state.Now.Add(time.Duration(ahead.Value.Float(quantity.Second)) * time.Second)
 	} else if target, err = time.ParseInLocation("2006-01-02 15:04", to, loc); err != nil {
 		return r.usageError("%q is no time; for example: clock 2026-03-05 09:00", to)
 	}
+	// Stop at every wake on the way, so that notices come when they would have come.
 	if target.Before(r.state.Now) {
 		return r.usageError("Time only moves on: it is %s.", r.state.Now.In(loc).Format("2006-01-02 15:04"))
 	}
@@ -480,23 +489,23 @@ func (r *rehearsal) notices(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	n := 0
-	for _, m := range r.state.Channel.Messages {
-		if m.Shop != r.state.Shop {
+	count := 0
+	for _, message := range r.state.Channel.Messages {
+		if message.Shop != r.state.Shop {
 			continue
 		}
-		n++
+		count++
 		marks := ""
-		if m.Pinned {
+		if message.Pinned {
 			marks += " (pinned)"
 		}
-		if m.Edited {
+		if message.Edited {
 			marks += " (edited)"
 		}
-		r.printf("  #%s, %d%s\n%s", shop.NoticeChannel, n, marks,
-			paragraphs(catalogue.Expand(m.Text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
+		r.printf("  #%s, %d%s\n%s", shop.NoticeChannel, count, marks,
+			paragraphs(catalogue.Expand(message.Text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
 	}
-	if n == 0 {
+	if count == 0 {
 		r.printf("  The channel is empty.\n")
 	}
 	r.printf("\n")

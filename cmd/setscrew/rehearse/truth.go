@@ -42,85 +42,93 @@ func rng(names ...any) *rand.Rand {
 
 // standing works out how a machine stands after all its facts. measured tells
 // readings that measure gave, which show the truth and do not make it.
-func standing(m domain.Machine, facts []domain.Fact, measured func(domain.FactNo) bool) *truth {
-	t := &truth{machine: m, values: map[string][]float64{}, screws: map[string]*trueScrew{}}
-	p := m.Profile
-	for i := range p.Adjusters {
-		a := &p.Adjusters[i]
-		r := rng(m.Name, a.ID)
-		s := &trueScrew{gain: 0.8 + 0.4*r.Float64(), play: r.Float64() / 16, angle: math.Pi * (0.25 + 0.5*r.Float64())}
-		if a.Play.Valid() {
-			s.play = r.Float64() * a.Play.Float(quantity.Turn)
+func standing(machine domain.Machine, facts []domain.Fact, measured func(domain.FactNo) bool) *truth {
+	truth := &truth{machine: machine, values: map[string][]float64{}, screws: map[string]*trueScrew{}}
+	prof := machine.Profile
+	// Every screw is its own: a gain, a play and an angle that nobody is told.
+	for i := range prof.Adjusters {
+		adjuster := &prof.Adjusters[i]
+		random := rng(machine.Name, adjuster.ID)
+		screw := &trueScrew{
+			gain:  0.8 + 0.4*random.Float64(),
+			play:  random.Float64() / 16,
+			angle: math.Pi * (0.25 + 0.5*random.Float64()),
 		}
-		t.screws[a.ID] = s
+		if adjuster.Play.Valid() {
+			screw.play = random.Float64() * adjuster.Play.Float(quantity.Turn)
+		}
+		truth.screws[adjuster.ID] = screw
 	}
-	for i := range p.Checks {
-		t.seed(&p.Checks[i], 0)
+	// Every check begins somewhere; then each fact that moved it does so again, in order.
+	for i := range prof.Checks {
+		truth.seed(&prof.Checks[i], 0)
 	}
-	for _, f := range facts {
-		if f.Machine != m.ID || f.Withdrawn != 0 {
+	for _, fact := range facts {
+		if fact.Machine != machine.ID || fact.Withdrawn != 0 {
 			continue
 		}
-		switch b := f.Body.(type) {
+		switch body := fact.Body.(type) {
 		case domain.Reading:
-			if !measured(f.No) && !b.Unconfirmed {
-				t.read(b)
+			if !measured(fact.No) && !body.Unconfirmed {
+				truth.read(body)
 			}
 		case domain.Move:
-			t.move(b, f.No)
+			truth.move(body, fact.No)
 		case domain.EventSeen:
-			t.changed(b.Surfaces, f.No)
+			truth.changed(body.Surfaces, fact.No)
 		case domain.ServiceDone:
-			t.changed(b.Surfaces, f.No)
+			truth.changed(body.Surfaces, fact.No)
 		case domain.Problem:
-			t.changed(b.Surfaces, f.No)
+			truth.changed(body.Surfaces, fact.No)
 		}
 	}
-	return t
+	return truth
 }
 
 // seed gives a check new values: badly where screws can mend it, else well.
-func (t *truth) seed(c *profile.Check, because domain.FactNo) {
-	if c.Inspection {
+func (t *truth) seed(check *profile.Check, because domain.FactNo) {
+	if check.Inspection {
 		return
 	}
-	r := rng(t.machine.Name, c.ID, because)
-	middle := c.Example
-	if c.Target.Valid() {
-		middle = c.Target
+	random := rng(t.machine.Name, check.ID, because)
+	middle := check.Example
+	if check.Target.Valid() {
+		middle = check.Target
 	}
-	at := middle.Float(quantity.Base(c.Kind()))
+	at := middle.Float(quantity.Base(check.Kind()))
+	// How far the limits leave readings to go, whichever of them there are.
 	half := math.Inf(1)
-	edge := func(v quantity.Value) float64 { return math.Abs(v.Float(quantity.Base(c.Kind())) - at) }
+	edge := func(v quantity.Value) float64 { return math.Abs(v.Float(quantity.Base(check.Kind())) - at) }
 	switch {
-	case c.Adjust.Low.Valid() && c.Adjust.High.Valid():
-		half = min(edge(c.Adjust.Low), edge(c.Adjust.High))
-	case c.Adjust.Low.Valid():
-		half = edge(c.Adjust.Low)
-	case c.Adjust.High.Valid():
-		half = edge(c.Adjust.High)
+	case check.Adjust.Low.Valid() && check.Adjust.High.Valid():
+		half = min(edge(check.Adjust.Low), edge(check.Adjust.High))
+	case check.Adjust.Low.Valid():
+		half = edge(check.Adjust.Low)
+	case check.Adjust.High.Valid():
+		half = edge(check.Adjust.High)
 	}
-	if c.AlikeAdjust.Valid() {
-		half = min(half, c.AlikeAdjust.Float(quantity.Base(c.AlikeAdjust.Kind()))/2)
+	if check.AlikeAdjust.Valid() {
+		half = min(half, check.AlikeAdjust.Float(quantity.Base(check.AlikeAdjust.Kind()))/2)
 	}
 	if math.IsInf(half, 1) {
 		half = math.Abs(at) / 100
 	}
-	values := make([]float64, len(c.Positions))
-	t.values[c.ID] = values
+	// Near the middle: good enough where no screw could mend it.
+	values := make([]float64, len(check.Positions))
+	t.values[check.ID] = values
 	spread := half / 6
 	for i := range values {
-		values[i] = at + spread*(2*r.Float64()-1)
+		values[i] = at + spread*(2*random.Float64()-1)
 	}
-	response, err := t.machine.Profile.Response(c)
-	of := t.machine.Profile.AdjustersOf(c.ID)
+	response, err := t.machine.Profile.Response(check)
+	of := t.machine.Profile.AdjustersOf(check.ID)
 	if err != nil || len(of) == 0 {
 		return
 	}
 	// Each adjuster as far off as takes the readings to a few times the limits,
 	// within those at which it would be stopped.
 	room := 5 * half
-	for _, v := range []quantity.Value{c.Stop.Low, c.Stop.High} {
+	for _, v := range []quantity.Value{check.Stop.Low, check.Stop.High} {
 		if v.Valid() {
 			room = min(room, 0.8*edge(v))
 		}
@@ -128,8 +136,8 @@ func (t *truth) seed(c *profile.Check, because domain.FactNo) {
 	shift := make([]float64, len(values))
 	most := 0.0
 	for j := range of {
-		off := 0.4 + 0.6*r.Float64()
-		if r.IntN(2) == 0 {
+		off := 0.4 + 0.6*random.Float64()
+		if random.IntN(2) == 0 {
 			off = -off
 		}
 		for i := range shift {
@@ -145,9 +153,9 @@ func (t *truth) seed(c *profile.Check, because domain.FactNo) {
 }
 
 // read takes what somebody typed for the truth.
-func (t *truth) read(b domain.Reading) {
-	values := t.values[b.Check]
-	for i, at := range b.Values {
+func (t *truth) read(reading domain.Reading) {
+	values := t.values[reading.Check]
+	for i, at := range reading.Values {
 		if i < len(values) {
 			values[i] = at.Mean().Float(quantity.Base(at.Mean().Kind()))
 		}
@@ -155,23 +163,23 @@ func (t *truth) read(b domain.Reading) {
 }
 
 // move turns the real screws as a plan said.
-func (t *truth) move(b domain.Move, no domain.FactNo) {
-	p := t.machine.Profile
-	for _, turned := range b.Turned {
-		a, s := p.Adjuster(turned.Adjuster), t.screws[turned.Adjuster]
-		if a == nil {
+func (t *truth) move(move domain.Move, no domain.FactNo) {
+	prof := t.machine.Profile
+	for _, turned := range move.Turned {
+		adjuster, screw := prof.Adjuster(turned.Adjuster), t.screws[turned.Adjuster]
+		if adjuster == nil {
 			continue
 		}
-		r := rng(t.machine.Name, a.ID, no)
-		effect := t.effect(a, s, turned, r)
-		for _, id := range append([]string{a.Check}, a.Also...) {
-			c := p.Check(id)
-			response, err := p.Response(c)
+		random := rng(t.machine.Name, adjuster.ID, no)
+		effect := t.effect(adjuster, screw, turned, random)
+		for _, id := range append([]string{adjuster.Check}, adjuster.Also...) {
+			check := prof.Check(id)
+			response, err := prof.Response(check)
 			if err != nil {
 				continue
 			}
-			for j, of := range p.AdjustersOf(id) {
-				if of.ID != a.ID {
+			for j, of := range prof.AdjustersOf(id) {
+				if of.ID != adjuster.ID {
 					continue
 				}
 				for i := range t.values[id] {
@@ -183,141 +191,148 @@ func (t *truth) move(b domain.Move, no domain.FactNo) {
 }
 
 // effect is what one move really does, in what its nominal response is per.
-func (t *truth) effect(a *profile.Adjuster, s *trueScrew, turned domain.Turns, r *rand.Rand) float64 {
-	if !a.Turned() {
+func (t *truth) effect(adjuster *profile.Adjuster, screw *trueScrew, turned domain.Turns, random *rand.Rand) float64 {
+	if !adjuster.Turned() {
 		by := turned.By.Float(quantity.Base(turned.By.Kind()))
-		if a.Drive == profile.Slide {
-			by *= 1 + 0.02*r.NormFloat64()
+		if adjuster.Drive == profile.Slide {
+			by *= 1 + 0.02*random.NormFloat64()
 		}
 		return by
 	}
+	// A turn by hand: not quite as far as was meant, less what the play takes up.
 	hand := func(turns float64) float64 {
 		if turns == 0 {
 			return 0
 		}
-		turns += r.NormFloat64() * domain.HandSpread
+		turns += random.NormFloat64() * domain.HandSpread
 		way := math.Copysign(1, turns)
 		lost := 0.0
-		switch s.engaged {
+		switch screw.engaged {
 		case way:
 		case 0:
-			lost = s.play / 2
+			lost = screw.play / 2
 		default:
-			lost = s.play
+			lost = screw.play
 		}
-		s.engaged = way
+		screw.engaged = way
 		return way * max(math.Abs(turns)-lost, 0)
 	}
+	// Past and back, as the plan said, so that the play is taken up on the same side.
 	turns, past := turned.Turns.Float(quantity.Turn), 0.0
 	if turned.Past.Valid() {
 		past = math.Copysign(turned.Past.Float(quantity.Turn), turns)
 	}
 	done := hand(turns+past) + hand(-past)
-	if a.Drive != profile.Eccentric {
-		return s.gain * done
+	if adjuster.Drive != profile.Eccentric {
+		return screw.gain * done
 	}
-	throw := a.Lead.Float(quantity.Base(a.Lead.Kind()))
-	before := linkage.Lift(throw, s.angle)
-	s.angle += 2 * math.Pi * done
-	return s.gain * (linkage.Lift(throw, s.angle) - before) / throw
+	throw := adjuster.Lead.Float(quantity.Base(adjuster.Lead.Kind()))
+	before := linkage.Lift(throw, screw.angle)
+	screw.angle += 2 * math.Pi * done
+	return screw.gain * (linkage.Lift(throw, screw.angle) - before) / throw
 }
 
 // changed gives new values to what something moved, and shifts what is measured from it.
 func (t *truth) changed(moved []string, no domain.FactNo) {
-	p := t.machine.Profile
+	prof := t.machine.Profile
 	for _, id := range moved {
-		c := p.Check(id)
-		if c == nil || c.Inspection {
+		check := prof.Check(id)
+		if check == nil || check.Inspection {
 			continue
 		}
-		before := t.at(c)
-		t.seed(c, no)
-		after := t.at(c)
-		for i := range p.Checks {
-			f := &p.Checks[i]
-			if f.Follows == nil || f.Follows.Check != id {
+		before := t.at(check)
+		t.seed(check, no)
+		// What is measured from it shifts by as much as it did.
+		after := t.at(check)
+		for i := range prof.Checks {
+			follower := &prof.Checks[i]
+			if follower.Follows == nil || follower.Follows.Check != id {
 				continue
 			}
-			for k, position := range f.Positions {
+			for k, position := range follower.Positions {
 				shift := domain.Greatest(after, position).Sub(domain.Greatest(before, position))
-				if f.Follows.Opposite {
+				if follower.Follows.Opposite {
 					shift = shift.Neg()
 				}
-				t.values[f.ID][k] += shift.Float(quantity.Base(shift.Kind()))
+				t.values[follower.ID][k] += shift.Float(quantity.Base(shift.Kind()))
 			}
 		}
 	}
 }
 
 // at is how a check stands.
-func (t *truth) at(c *profile.Check) []quantity.At {
+func (t *truth) at(check *profile.Check) []quantity.At {
 	var all []quantity.At
-	for i, v := range t.values[c.ID] {
-		all = append(all, quantity.At{Position: c.Positions[i],
-			Repeats: []quantity.Value{quantity.FromFloat(v, quantity.Base(c.Kind()))}})
+	for i, v := range t.values[check.ID] {
+		all = append(all, quantity.At{Position: check.Positions[i],
+			Repeats: []quantity.Value{quantity.FromFloat(v, quantity.Base(check.Kind()))}})
 	}
 	return all
 }
 
 // reading is what a gauge shows of a check: with noise, in whole steps of it.
-func (t *truth) reading(c *profile.Check, unit quantity.Unit, try int) string {
-	g := t.machine.Profile.Gauge(c.Gauge)
-	step := g.Resolution.Float(unit.Step())
+func (t *truth) reading(check *profile.Check, unit quantity.Unit, try int) string {
+	gauge := t.machine.Profile.Gauge(check.Gauge)
+	step := gauge.Resolution.Float(unit.Step())
 	// Steps that the unit does not have are read to the nearest of its own.
 	decimals := 0
 	for step < math.Pow(10, -float64(decimals))*0.999 && decimals < 6 {
 		decimals++
 	}
-	r := rng(t.machine.Name, c.ID, try)
+	random := rng(t.machine.Name, check.ID, try)
 	var parts []string
-	for i, v := range t.values[c.ID] {
-		shown := quantity.FromFloat(v, quantity.Base(c.Kind())).Float(unit) + r.NormFloat64()*step/3
+	for i, v := range t.values[check.ID] {
+		shown := quantity.FromFloat(v, quantity.Base(check.Kind())).Float(unit) + random.NormFloat64()*step/3
 		shown = math.Round(shown/step) * step
-		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %.*f %s", c.Positions[i], decimals, shown, unit)))
+		parts = append(parts, strings.TrimSpace(fmt.Sprintf("%s %.*f %s", check.Positions[i], decimals, shown, unit)))
 	}
 	return strings.Join(parts, ", ")
 }
 
 // measure reads a check of the machine behind the rehearsal and reports what the
 // gauge shows.
-func (r *rehearsal) measure(ctx context.Context, w []string) error {
-	if len(w) != 2 && (len(w) != 4 || w[2] != "on") {
+func (r *rehearsal) measure(ctx context.Context, words []string) error {
+	if len(words) != 2 && (len(words) != 4 || words[2] != "on") {
 		return r.usageError(`Measure what? For example: measure "infeed roller", or measure "bed level" on Flint`)
 	}
+	// Find the machine and the check; the machine measured last is meant if none is named.
 	books := r.db.Shop(r.state.Shop)
 	machines, err := books.Machines(ctx)
 	if err != nil {
 		return err
 	}
-	if len(w) == 4 {
-		r.state.Machine = w[3]
+	if len(words) == 4 {
+		r.state.Machine = words[3]
 	}
-	k := slices.IndexFunc(machines, func(m domain.Machine) bool { return strings.EqualFold(m.Name, r.state.Machine) })
-	if k < 0 && len(machines) == 1 {
-		k = 0
+	index := slices.IndexFunc(machines,
+		func(m domain.Machine) bool { return strings.EqualFold(m.Name, r.state.Machine) })
+	if index < 0 && len(machines) == 1 {
+		index = 0
 	}
-	if k < 0 {
-		return r.usageError("On which machine? For example: measure %q on NAME", w[1])
+	if index < 0 {
+		return r.usageError("On which machine? For example: measure %q on NAME", words[1])
 	}
-	m := machines[k]
-	c := checkCalled(m.Profile, w[1])
-	if c == nil {
-		return r.usageError("%s has no check %q.", m.Name, w[1])
+	machine := machines[index]
+	check := checkCalled(machine.Profile, words[1])
+	if check == nil {
+		return r.usageError("%s has no check %q.", machine.Name, words[1])
 	}
-	options := fmt.Sprintf("/reading machine:%q check:%q values:", m.Name, c.Name)
-	if c.Inspection {
+	options := fmt.Sprintf("/reading machine:%q check:%q values:", machine.Name, check.Name)
+	if check.Inspection {
 		return r.said(ctx, options+"pass")
 	}
-	snap, err := books.Snapshot(ctx, m.ID)
+	// In the mode in which it was read last.
+	snap, err := books.Snapshot(ctx, machine.ID)
 	if err != nil {
 		return err
 	}
-	if l := snap.Latest[c.ID]; l.Reading != nil {
-		c = c.In(l.Reading.Mode)
+	if latest := snap.Latest[check.ID]; latest.Reading != nil {
+		check = check.In(latest.Reading.Mode)
 	}
+	// Play the shop's facts through the true machine, and read its gauge.
 	var facts []domain.Fact
 	for no := domain.FactNo(1); ; no++ {
-		f, err := books.Fact(ctx, no)
+		fact, err := books.Fact(ctx, no)
 		var none *domain.Refusal
 		if errors.As(err, &none) {
 			break
@@ -325,20 +340,22 @@ func (r *rehearsal) measure(ctx context.Context, w []string) error {
 		if err != nil {
 			return err
 		}
-		facts = append(facts, f)
+		facts = append(facts, fact)
 	}
-	t := standing(m, facts, func(no domain.FactNo) bool { return slices.Contains(r.state.Measured[r.state.Shop], no) })
-	line := options + `"` + t.reading(c, c.Entry[m.UnitsIn(snap.Shop)], r.state.Calls) + `"`
+	measured := r.state.Measured[r.state.Shop]
+	behind := standing(machine, facts, func(no domain.FactNo) bool { return slices.Contains(measured, no) })
+	line := options + `"` + behind.reading(check, check.Entry[machine.UnitsIn(snap.Shop)], r.state.Calls) + `"`
 	if err := r.said(ctx, line); err != nil {
 		return err
 	}
-	after, err := books.Snapshot(ctx, m.ID)
+	// Remember that this reading showed the truth, so that it will not be taken to make it.
+	after, err := books.Snapshot(ctx, machine.ID)
 	if err != nil {
 		return err
 	}
-	no := after.Latest[c.ID].Fact
-	for _, x := range after.Waiting {
-		no = max(no, x.Fact)
+	no := after.Latest[check.ID].Fact
+	for _, reading := range after.Waiting {
+		no = max(no, reading.Fact)
 	}
 	if r.state.Measured == nil {
 		r.state.Measured = map[domain.ShopID][]domain.FactNo{}
@@ -355,19 +372,19 @@ func (r *rehearsal) said(ctx context.Context, line string) error {
 
 // checkCalled finds a check by its id, its name, or the only one whose name
 // begins so.
-func checkCalled(p *profile.Profile, name string) *profile.Check {
+func checkCalled(prof *profile.Profile, name string) *profile.Check {
 	var found *profile.Check
-	n := 0
-	for i := range p.Checks {
-		c := &p.Checks[i]
+	count := 0
+	for i := range prof.Checks {
+		check := &prof.Checks[i]
 		switch {
-		case strings.EqualFold(c.ID, name), strings.EqualFold(c.Name, name):
-			return c
-		case strings.HasPrefix(strings.ToLower(c.Name), strings.ToLower(name)):
-			found, n = c, n+1
+		case strings.EqualFold(check.ID, name), strings.EqualFold(check.Name, name):
+			return check
+		case strings.HasPrefix(strings.ToLower(check.Name), strings.ToLower(name)):
+			found, count = check, count+1
 		}
 	}
-	if n != 1 {
+	if count != 1 {
 		return nil
 	}
 	return found
