@@ -123,15 +123,15 @@ func (m *Matcher) nearest(w string) (best string, fit float64) {
 
 // alike is how much two stems are one word: 1 for the same, less for one slip in a
 // word of four letters and more, or two in one of eight, 0 otherwise.
-func alike(a, b string) float64 {
-	if a == b {
+func alike(one, other string) float64 {
+	if one == other {
 		return 1
 	}
-	shorter := min(len([]rune(a)), len([]rune(b)))
+	shorter := min(len([]rune(one)), len([]rune(other)))
 	if shorter < 4 {
 		return 0
 	}
-	switch d := Slips(a, b); {
+	switch d := Slips(one, other); {
 	case d == 1:
 		return 0.8
 	case d == 2 && shorter >= 8:
@@ -143,27 +143,27 @@ func alike(a, b string) float64 {
 // Slips is how many letters must be left out, put in, changed or swapped with their
 // neighbour to make one word of another (the optimal string alignment distance).
 func Slips(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	rows := [3][]int{make([]int, len(y)+1), make([]int, len(y)+1), make([]int, len(y)+1)}
+	from, to := []rune(a), []rune(b)
+	rows := [3][]int{make([]int, len(to)+1), make([]int, len(to)+1), make([]int, len(to)+1)}
 	for j := range rows[1] {
 		rows[1][j] = j
 	}
-	for i := range x {
+	for i := range from {
 		before, last, row := rows[0], rows[1], rows[2]
 		row[0] = i + 1
-		for j := range y {
+		for j := range to {
 			cost := 1
-			if x[i] == y[j] {
+			if from[i] == to[j] {
 				cost = 0
 			}
 			row[j+1] = min(last[j]+cost, last[j+1]+1, row[j]+1)
-			if i > 0 && j > 0 && x[i] == y[j-1] && x[i-1] == y[j] {
+			if i > 0 && j > 0 && from[i] == to[j-1] && from[i-1] == to[j] {
 				row[j+1] = min(row[j+1], before[j-1]+1)
 			}
 		}
 		rows[0], rows[1], rows[2] = last, row, before
 	}
-	return rows[1][len(y)]
+	return rows[1][len(to)]
 }
 
 // Stems are the words of a text that say something, without their endings.

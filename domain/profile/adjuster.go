@@ -130,9 +130,9 @@ func (a *Adjuster) Moves(check string) bool {
 	return a.Check == check || slices.Contains(a.Also, check)
 }
 
-func (l *loader) adjuster(n ast.Node) Adjuster {
+func (l *loader) adjuster(node ast.Node) Adjuster {
 	keys := l.mapping(
-		n, "id", "name", "check", "also", "position", "at", "drive", "fixed", "thread", "thread-of", "lead",
+		node, "id", "name", "check", "also", "position", "at", "drive", "fixed", "thread", "thread-of", "lead",
 		"ratio", "clockwise", "seen-from", "positive", "increment", "useful", "play", "approach", "travel",
 		"lock", "stock",
 	)

@@ -104,8 +104,8 @@ func (l *loader) weights(keys fields, key string, most int, scale float64) map[s
 	return all
 }
 
-func (l *loader) question(n ast.Node) Question {
-	keys := l.mapping(n, "id", "ask", "minutes", "usual")
+func (l *loader) question(node ast.Node) Question {
+	keys := l.mapping(node, "id", "ask", "minutes", "usual")
 	return Question{
 		ID:      l.id(keys, "id", "question"),
 		Ask:     keys.text("ask", true, maxName),
@@ -114,9 +114,9 @@ func (l *loader) question(n ast.Node) Question {
 	}
 }
 
-func (l *loader) cause(n ast.Node) Cause {
+func (l *loader) cause(node ast.Node) Cause {
 	keys := l.mapping(
-		n, "id", "name", "prior", "shows", "answers", "test", "since", "events", "check", "reads", "mend",
+		node, "id", "name", "prior", "shows", "answers", "test", "since", "events", "check", "reads", "mend",
 		"advice", "source",
 	)
 	cause := Cause{

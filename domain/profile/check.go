@@ -12,9 +12,9 @@ import (
 	"setscrew/domain/quantity"
 )
 
-func (l *loader) check(n ast.Node) Check {
+func (l *loader) check(node ast.Node) Check {
 	keys := l.mapping(
-		n, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows",
+		node, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows",
 		"measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike",
 		"example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source",
 	)

@@ -49,8 +49,8 @@ func GaugeKind(id string) *Gauge {
 
 // gauge reads a gauge. One that names a kind among known takes from it what it
 // does not say itself.
-func (l *loader) gauge(n ast.Node, known []Gauge) Gauge {
-	keys := l.mapping(n, "id", "kind", "name", "of", "resolution", "error", "uncertainty", "k", "zeroed", "source")
+func (l *loader) gauge(node ast.Node, known []Gauge) Gauge {
+	keys := l.mapping(node, "id", "kind", "name", "of", "resolution", "error", "uncertainty", "k", "zeroed", "source")
 	gauge := Gauge{Of: quantity.Length}
 	// A known kind is the starting point; without one every key is needed.
 	kind := keys.text("kind", false, 40)

@@ -90,7 +90,8 @@ func (l *loader) profile(prof *Profile, root ast.Node, params Params) {
 			to  *int
 		}{
 			{"isolation", &prof.Minutes.Isolation}, {"cover", &prof.Minutes.Cover},
-			{"material", &prof.Minutes.Material}, {"gauge", &prof.Minutes.Gauge}, {"service", &prof.Minutes.Service}, {"check", &prof.Minutes.Check},
+			{"material", &prof.Minutes.Material}, {"gauge", &prof.Minutes.Gauge},
+			{"service", &prof.Minutes.Service}, {"check", &prof.Minutes.Check},
 		} {
 			if minutes.has(figure.key) {
 				*figure.to = minutes.whole(figure.key, true, 1, 600)

@@ -75,8 +75,8 @@ func (p Parameter) Can(given string) bool {
 	return err == nil && number >= p.Min && number <= p.Max
 }
 
-func (l *loader) parameter(n ast.Node) Parameter {
-	keys := l.mapping(n, "id", "name", "takes", "default", "min", "max")
+func (l *loader) parameter(node ast.Node) Parameter {
+	keys := l.mapping(node, "id", "name", "takes", "default", "min", "max")
 	parameter := Parameter{
 		ID:    l.id(keys, "id", "parameter"),
 		Name:  keys.text("name", true, maxName),

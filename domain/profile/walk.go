@@ -113,8 +113,8 @@ func (w *walker) failAt(t *token.Token, got, want string) {
 func (w *walker) failNode(n ast.Node, got, want string) { w.failAt(first(n), got, want) }
 
 // first is the token at which a node begins.
-func first(n ast.Node) *token.Token {
-	switch n := n.(type) {
+func first(node ast.Node) *token.Token {
+	switch n := node.(type) {
 	case nil:
 		return nil
 	case *ast.MappingNode:
@@ -124,12 +124,12 @@ func first(n ast.Node) *token.Token {
 	case *ast.MappingValueNode:
 		return n.Key.GetToken()
 	}
-	return n.GetToken()
+	return node.GetToken()
 }
 
 // describe says what a node is, for what was got.
-func describe(n ast.Node) string {
-	switch n := n.(type) {
+func describe(node ast.Node) string {
+	switch n := node.(type) {
 	case nil, *ast.NullNode:
 		return "nothing"
 	case *ast.MappingNode, *ast.MappingValueNode:
@@ -139,10 +139,10 @@ func describe(n ast.Node) string {
 	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode, *ast.MergeKeyNode:
 		return "YAML's " + n.Type().String()
 	}
-	if s, ok := source(n); ok {
+	if s, ok := source(node); ok {
 		return strconv.Quote(cut(s, 40))
 	}
-	return n.Type().String()
+	return node.Type().String()
 }
 
 func cut(s string, n int) string {
@@ -153,8 +153,8 @@ func cut(s string, n int) string {
 }
 
 // source is a scalar as it stands in the file: 1.50 stays "1.50".
-func source(n ast.Node) (string, bool) {
-	switch n := n.(type) {
+func source(node ast.Node) (string, bool) {
+	switch n := node.(type) {
 	case *ast.LiteralNode:
 		return n.Value.Value, true
 	case *ast.StringNode:

@@ -10,8 +10,8 @@ import (
 	"setscrew/domain/quantity"
 )
 
-func (l *loader) clamping(n ast.Node) *Clamping {
-	keys := l.mapping(n, "row", "rows", "bolts", "passes")
+func (l *loader) clamping(node ast.Node) *Clamping {
+	keys := l.mapping(node, "row", "rows", "bolts", "passes")
 	return &Clamping{
 		Row:    keys.text("row", true, maxName),
 		Rows:   l.count(keys, "rows"),
@@ -20,9 +20,9 @@ func (l *loader) clamping(n ast.Node) *Clamping {
 	}
 }
 
-func (l *loader) rule(n ast.Node) Rule {
+func (l *loader) rule(node ast.Node) Rule {
 	keys := l.mapping(
-		n, "hours", "days", "weeks", "months", "years", "calendar", "named", "early-hours", "early-days",
+		node, "hours", "days", "weeks", "months", "years", "calendar", "named", "early-hours", "early-days",
 		"late-hours", "late-days", "from-due",
 	)
 	rule := Rule{Hours: l.positive(keys, "hours", false, quantity.Duration),
@@ -70,9 +70,9 @@ func (l *loader) work(keys fields, needed bool) Work {
 	}
 }
 
-func (l *loader) service(n ast.Node) Service {
+func (l *loader) service(node ast.Node) Service {
 	keys := l.mapping(
-		n,
+		node,
 		append([]string{"id", "name", "class", "every", "first", "after", "on", "moves", "source"}, workKeys...)...)
 	service := Service{ID: l.id(keys, "id", "service"), Name: keys.text("name", true, maxName),
 		Class: ServiceClass(
@@ -95,8 +95,8 @@ func (l *loader) service(n ast.Node) Service {
 	return service
 }
 
-func (l *loader) event(n ast.Node) Event {
-	keys := l.mapping(n, append([]string{"id", "name", "words", "moves", "fits", "source"}, workKeys...)...)
+func (l *loader) event(node ast.Node) Event {
+	keys := l.mapping(node, append([]string{"id", "name", "words", "moves", "fits", "source"}, workKeys...)...)
 	return Event{
 		ID:       l.id(keys, "id", "event"),
 		Name:     keys.text("name", true, maxName),
@@ -108,8 +108,8 @@ func (l *loader) event(n ast.Node) Event {
 	}
 }
 
-func (l *loader) symptom(n ast.Node) Symptom {
-	keys := l.mapping(n, "id", "name", "danger", "hurt", "event", "words", "advice", "ask", "leak")
+func (l *loader) symptom(node ast.Node) Symptom {
+	keys := l.mapping(node, "id", "name", "danger", "hurt", "event", "words", "advice", "ask", "leak")
 	leak := usualLeak
 	if keys.has("leak") {
 		leak = keys.whole("leak", true, 1, 50)

@@ -18,20 +18,20 @@ import (
 // Deviations without a nominal value to stand about, limits in the wrong order,
 // and all that Parse refuses, are a *Refusal; what Parse asks about is an
 // *Ambiguity.
-func ParseLimits(text string, c Context, nominal Value) (low, high Value, err error) {
+func ParseLimits(text string, context Context, nominal Value) (low, high Value, err error) {
 	if len(text) > maxInput {
 		return Value{}, Value{}, &Refusal{
 			text, maxInput, CodeTooLong, "at most 400 characters",
-			c.example() + " to " + c.example(),
+			context.example() + " to " + context.example(),
 		}
 	}
-	r := limitsReader{text, strings.TrimSpace(strings.ReplaceAll(normal(text), "+/-", "±")), c, nominal}
-	low, high, err = r.read()
+	reader := limitsReader{text, strings.TrimSpace(strings.ReplaceAll(normal(text), "+/-", "±")), context, nominal}
+	low, high, err = reader.read()
 	if err != nil {
 		return Value{}, Value{}, err
 	}
 	if low.Valid() && high.Valid() && low.Cmp(high) > 0 {
-		return Value{}, Value{}, r.refuse(CodeOrder, "the lower limit first")
+		return Value{}, Value{}, reader.refuse(CodeOrder, "the lower limit first")
 	}
 	return low, high, nil
 }
@@ -115,15 +115,15 @@ func (r limitsReader) about(before, plus, minus string) (middle, down, up Value,
 
 // pair reads two values; the first takes the unit of the second where it has
 // none.
-func (r limitsReader) pair(first, second string, c Context) (x, y Value, err error) {
-	if y, err = r.value(second, c); err != nil {
+func (r limitsReader) pair(first, second string, context Context) (x, y Value, err error) {
+	if y, err = r.value(second, context); err != nil {
 		return x, y, err
 	}
-	like := c
-	if p, err := Parse(second, c); err == nil && !p.Bare {
+	like := context
+	if p, err := Parse(second, context); err == nil && !p.Bare {
 		like.Entry = p.Unit
 	}
-	x, err = r.valueLike(first, like, c)
+	x, err = r.valueLike(first, like, context)
 	return x, y, err
 }
 

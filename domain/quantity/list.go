@@ -118,8 +118,8 @@ func (l List) text() string {
 		if at.Position != "" {
 			words = append(words, at.Position)
 		}
-		for _, v := range at.Repeats {
-			words = append(words, Typed(v, l.Unit))
+		for _, value := range at.Repeats {
+			words = append(words, Typed(value, l.Unit))
 		}
 		parts[i] = strings.Join(words, " ")
 	}

@@ -6,24 +6,24 @@ import (
 	"strings"
 )
 
-// Format prints v in u to a number of decimals, halves rounded away from zero:
+// Format prints v in a unit to a number of decimals, halves rounded away from zero:
 // "1.17 mm", "46 thou", "30°". Turns that are whole sixteenths are printed as
 // such whatever the decimals: "1/8 turn", "1 1/4 turns".
-func Format(v Value, u Unit, decimals int) string {
-	n := v.In(u)
-	if u == Turn {
-		if text, ok := sixteenths(n); ok {
+func Format(v Value, unit Unit, decimals int) string {
+	amount := v.In(unit)
+	if unit == Turn {
+		if text, ok := sixteenths(amount); ok {
 			return text
 		}
 	}
-	text := n.FloatString(max(decimals, 0))
+	text := amount.FloatString(max(decimals, 0))
 	if strings.Trim(text, "-0.") == "" {
 		text = strings.TrimPrefix(text, "-")
 	}
-	if u == Degree {
-		return text + string(u)
+	if unit == Degree {
+		return text + string(unit)
 	}
-	return text + " " + string(u)
+	return text + " " + string(unit)
 }
 
 // sixteenths prints a number of turns as a fraction, if it is a multiple of a
@@ -95,11 +95,11 @@ func Digits(step Value, u Unit) int {
 	return 6
 }
 
-// FormatFraction prints v in u as a whole number and a fraction of at most that
+// FormatFraction prints v in a unit as a whole number and a fraction of at most that
 // denominator, a power of two, as it stands on a rule or a drill: "1 9/16 in". ok
 // is false where v is no such fraction.
-func FormatFraction(v Value, u Unit, denominator int64) (text string, ok bool) {
-	n := v.In(u)
+func FormatFraction(v Value, unit Unit, denominator int64) (text string, ok bool) {
+	n := v.In(unit)
 	if !n.Num().IsInt64() || !n.Denom().IsInt64() || denominator%n.Denom().Int64() != 0 {
 		return "", false
 	}
@@ -110,11 +110,11 @@ func FormatFraction(v Value, u Unit, denominator int64) (text string, ok bool) {
 	}
 	switch whole, part := num/den, num%den; {
 	case part == 0:
-		return fmt.Sprintf("%s%d %s", sign, whole, u), true
+		return fmt.Sprintf("%s%d %s", sign, whole, unit), true
 	case whole == 0:
-		return fmt.Sprintf("%s%d/%d %s", sign, part, den, u), true
+		return fmt.Sprintf("%s%d/%d %s", sign, part, den, unit), true
 	default:
-		return fmt.Sprintf("%s%d %d/%d %s", sign, whole, part, den, u), true
+		return fmt.Sprintf("%s%d %d/%d %s", sign, whole, part, den, unit), true
 	}
 }
 
@@ -136,20 +136,20 @@ func Typed(v Value, u Unit) string {
 
 // FormatDuration prints a duration in hours and minutes, to the nearest minute,
 // and one of less than a minute in seconds: "2 h 30 min", "45 min", "20 s".
-func FormatDuration(v Value) string {
-	if v.Sign() < 0 {
-		return "-" + FormatDuration(v.Neg())
+func FormatDuration(value Value) string {
+	if value.Sign() < 0 {
+		return "-" + FormatDuration(value.Neg())
 	}
-	if v.Sign() > 0 && v.Cmp(New(1, 1, Minute)) < 0 {
-		return Format(v, Second, 0)
+	if value.Sign() > 0 && value.Cmp(New(1, 1, Minute)) < 0 {
+		return Format(value, Second, 0)
 	}
-	total, _ := new(big.Int).SetString(v.In(Minute).FloatString(0), 10)
-	h, m := new(big.Int).DivMod(total, big.NewInt(60), new(big.Int))
+	total, _ := new(big.Int).SetString(value.In(Minute).FloatString(0), 10)
+	hours, minutes := new(big.Int).DivMod(total, big.NewInt(60), new(big.Int))
 	switch {
-	case m.Sign() == 0:
-		return h.String() + " h"
-	case h.Sign() == 0:
-		return m.String() + " min"
+	case minutes.Sign() == 0:
+		return hours.String() + " h"
+	case hours.Sign() == 0:
+		return minutes.String() + " min"
 	}
-	return h.String() + " h " + m.String() + " min"
+	return hours.String() + " h " + minutes.String() + " min"
 }

@@ -257,26 +257,26 @@ func (s *scanner) unit(follows func(at int) bool) (Unit, error) {
 }
 
 // settle makes mil and tenth a unit and scales the number where needed.
-func (s *scanner) settle(n *big.Rat, u Unit) (*big.Rat, Unit) {
-	switch u {
+func (s *scanner) settle(number *big.Rat, unit Unit) (*big.Rat, Unit) {
+	switch unit {
 	case mil:
 		s.meet(AmbiguousMil)
 		if s.choice.metricMil {
-			return n, Millimetre
+			return number, Millimetre
 		}
-		return n, Thou
+		return number, Thou
 	case tenth:
 		s.meet(AmbiguousTenth)
 		if s.choice.metricTen {
-			return new(big.Rat).Mul(n, big.NewRat(1, 10)), Millimetre
+			return new(big.Rat).Mul(number, big.NewRat(1, 10)), Millimetre
 		}
-		return new(big.Rat).Mul(n, big.NewRat(1, 10000)), Inch
+		return new(big.Rat).Mul(number, big.NewRat(1, 10000)), Inch
 	case gallon, fluidOunce:
-		s.meet(map[Unit]string{gallon: AmbiguousGallon, fluidOunce: AmbiguousFluidOunce}[u])
-		return n, map[Unit][]Unit{gallon: {USGallon, ImpGallon},
-			fluidOunce: {USFluidOunce, ImpFluidOunce}}[u][pick(s.choice.imperial)]
+		s.meet(map[Unit]string{gallon: AmbiguousGallon, fluidOunce: AmbiguousFluidOunce}[unit])
+		return number, map[Unit][]Unit{gallon: {USGallon, ImpGallon},
+			fluidOunce: {USFluidOunce, ImpFluidOunce}}[unit][pick(s.choice.imperial)]
 	}
-	return n, u
+	return number, unit
 }
 
 // pick is 1 for true.

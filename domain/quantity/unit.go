@@ -209,19 +209,19 @@ type unitName struct {
 }
 
 // define adds a unit; the first of a kind, with factor 1, is its base unit.
-func define(u Unit, k Kind, factor string, names ...string) {
+func define(unit Unit, kind Kind, factor string, names ...string) {
 	f, ok := new(big.Rat).SetString(factor)
 	if !ok {
 		panic("quantity: factor " + factor)
 	}
-	units[u] = unitFacts{k, f, new(big.Rat)}
-	if len(unitsOf[k]) == 0 {
-		baseUnit[k] = u
+	units[unit] = unitFacts{kind, f, new(big.Rat)}
+	if len(unitsOf[kind]) == 0 {
+		baseUnit[kind] = unit
 	}
-	unitsOf[k] = append(unitsOf[k], u)
-	unitNames[k] = append(unitNames[k], unitName{name: normal(string(u)), unit: u})
+	unitsOf[kind] = append(unitsOf[kind], unit)
+	unitNames[kind] = append(unitNames[kind], unitName{name: normal(string(unit)), unit: unit})
 	for _, n := range names {
-		name(k, u, n)
+		name(kind, unit, n)
 	}
 }
 

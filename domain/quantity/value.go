@@ -189,15 +189,15 @@ func (v *Value) UnmarshalText(text []byte) error {
 		return nil
 	}
 	num, symbol, ok := strings.Cut(string(text), " ")
-	u := Unit(symbol)
+	unit := Unit(symbol)
 	if len(num) > 4096 || strings.Trim(num, "-0123456789./") != "" {
 		return fmt.Errorf("quantity: %q is not a stored value", cut(text))
 	}
 	r, valid := new(big.Rat).SetString(num)
-	if !ok || !valid || u.Kind() == 0 || baseUnit[u.Kind()] != u {
+	if !ok || !valid || unit.Kind() == 0 || baseUnit[unit.Kind()] != unit {
 		return fmt.Errorf("quantity: %q is not a stored value", cut(text))
 	}
-	*v = FromRat(r, u)
+	*v = FromRat(r, unit)
 	return nil
 }
 

@@ -110,18 +110,18 @@ type Due struct {
 // What was done before the early window of the point then due does not count. A
 // rule from when it was due goes on from the last point that what was done
 // reaches, its early window included.
-func When(r Rule, u Use, now time.Time, days Days) Due {
+func When(rule Rule, use Use, now time.Time, days Days) Due {
 	course := course{
-		rule:     r,
+		rule:     rule,
 		days:     days,
 		loc:      days.Loc,
-		hours:    since(u.From),
-		began:    u.From.At,
-		lastDone: u.From.At,
-		cover:    u.From.At,
+		hours:    since(use.From),
+		began:    use.From.At,
+		lastDone: use.From.At,
+		cover:    use.From.At,
 	}
 	due := Due{Counted: -1}
-	for i, done := range u.Done {
+	for i, done := range use.Done {
 		if course.take(done) {
 			due.Counted = i
 		}
@@ -293,7 +293,7 @@ func series(rule string, from time.Time) (*rrule.RRule, error) {
 // taken as far after the change as it stands after the start of the gap; of one
 // that comes twice, the first counts.
 func LocalTime(y int, m time.Month, d, hh, mm int, loc *time.Location) time.Time {
-	t := time.Date(y, m, d, hh, mm, 0, 0, loc)
+	guess := time.Date(y, m, d, hh, mm, 0, 0, loc)
 	// What the clocks are to show, written as if in UTC.
 	wall := time.Date(y, m, d, hh, mm, 0, 0, time.UTC)
 	shown := func(t time.Time) time.Time {
@@ -301,8 +301,8 @@ func LocalTime(y int, m time.Month, d, hh, mm int, loc *time.Location) time.Time
 		return t.Add(time.Duration(off) * time.Second).UTC()
 	}
 	// Offsets in force around the moment; each gives one candidate.
-	_, before := t.Add(-24 * time.Hour).Zone()
-	_, after := t.Add(24 * time.Hour).Zone()
+	_, before := guess.Add(-24 * time.Hour).Zone()
+	_, after := guess.Add(24 * time.Hour).Zone()
 	first := wall.Add(-time.Duration(before) * time.Second).In(loc)
 	second := wall.Add(-time.Duration(after) * time.Second).In(loc)
 	switch {

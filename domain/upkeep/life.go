@@ -48,8 +48,8 @@ func (f *Forecast) lifeOf(l GammaPoisson) life {
 // survives is the chance that a level lasts longer than a number of days, by either
 // way of lasting.
 func (v life) survives(days float64) (regular, random float64) {
-	for _, l := range v.like {
-		regular += v.reg / float64(len(v.like)) * math.Erfc((days-float64(l))/(ruler*float64(l))/math.Sqrt2) / 2
+	for _, like := range v.like {
+		regular += v.reg / float64(len(v.like)) * math.Erfc((days-float64(like))/(ruler*float64(like))/math.Sqrt2) / 2
 	}
 	return regular, (1 - v.reg) * math.Exp(-days/v.mean)
 }

@@ -78,7 +78,7 @@ func readWhen(text string, now time.Time, loc *time.Location) (time.Time, bool) 
 		return now.Add(-time.Duration(seconds * float64(time.Second))).Truncate(time.Second), true
 	}
 	// Written as a date, a time of day, or a day and month.
-	y, m, d := now.In(loc).Date()
+	year, thisMonth, today := now.In(loc).Date()
 	if found := isoTime.FindStringSubmatch(text); found != nil {
 		month, day := number(found[2]), number(found[3])
 		if month < 1 || month > 12 || day < 1 ||
@@ -88,7 +88,7 @@ func readWhen(text string, now time.Time, loc *time.Location) (time.Time, bool) 
 		return onDay(number(found[1]), time.Month(month), day, found[4], found[5], now, loc)
 	}
 	if found := clockTime.FindStringSubmatch(text); found != nil {
-		return onDay(y, m, d, found[1], found[2], now, loc)
+		return onDay(year, thisMonth, today, found[1], found[2], now, loc)
 	}
 	if found := dateTime.FindStringSubmatch(text); found != nil {
 		return lastDate(found, now, loc)
@@ -100,18 +100,18 @@ func readWhen(text string, now time.Time, loc *time.Location) (time.Time, bool) 
 	}
 	switch found[1] {
 	case "today":
-		return onDay(y, m, d, found[2], found[3], now, loc)
+		return onDay(year, thisMonth, today, found[2], found[3], now, loc)
 	case "yesterday":
-		return onDay(y, m, d-1, found[2], found[3], now, loc)
+		return onDay(year, thisMonth, today-1, found[2], found[3], now, loc)
 	}
 	wd, ok := weekdays[found[1]]
 	if !ok {
 		return time.Time{}, false
 	}
 	back := (int(now.In(loc).Weekday()) - int(wd) + 7) % 7
-	when, ok := onDay(y, m, d-back, found[2], found[3], now, loc)
+	when, ok := onDay(year, thisMonth, today-back, found[2], found[3], now, loc)
 	if ok && when.After(now) { // the same weekday, later today: the one a week ago
-		when, ok = onDay(y, m, d-back-7, found[2], found[3], now, loc)
+		when, ok = onDay(year, thisMonth, today-back-7, found[2], found[3], now, loc)
 	}
 	return when, ok
 }
@@ -170,10 +170,10 @@ var inTime = regexp.MustCompile(`^(?:in )?(\d{1,3}) (day|week|month)s?$`)
 // anything else.
 func ParseUntil(text string, now time.Time, loc *time.Location) (t time.Time, ok bool) {
 	words := strings.TrimPrefix(strings.Join(strings.Fields(strings.ToLower(text)), " "), "until ")
-	y, m, d := now.In(loc).Date()
+	year, month, today := now.In(loc).Date()
 	switch {
 	case words == "tomorrow":
-		t = LocalTime(y, m, d+1, 0, 0, loc)
+		t = LocalTime(year, month, today+1, 0, 0, loc)
 	case isoTime.MatchString(words) && !strings.Contains(words, ":"):
 		day, err := time.ParseInLocation(time.DateOnly, words, time.UTC)
 		if err != nil {
@@ -183,7 +183,7 @@ func ParseUntil(text string, now time.Time, loc *time.Location) (t time.Time, ok
 	default:
 		if weekday, named := weekdays[words]; named {
 			ahead := (int(weekday)-int(now.In(loc).Weekday())+6)%7 + 1
-			t = LocalTime(y, m, d+ahead, 0, 0, loc)
+			t = LocalTime(year, month, today+ahead, 0, 0, loc)
 			break
 		}
 		span := inTime.FindStringSubmatch(words)
@@ -193,11 +193,11 @@ func ParseUntil(text string, now time.Time, loc *time.Location) (t time.Time, ok
 		count, _ := strconv.Atoi(span[1])
 		switch span[2] {
 		case "week":
-			t = LocalTime(y, m, d+7*count, 0, 0, loc)
+			t = LocalTime(year, month, today+7*count, 0, 0, loc)
 		case "month":
-			t = LocalTime(y, m+time.Month(count), d, 0, 0, loc)
+			t = LocalTime(year, month+time.Month(count), today, 0, 0, loc)
 		default:
-			t = LocalTime(y, m, d+count, 0, 0, loc)
+			t = LocalTime(year, month, today+count, 0, 0, loc)
 		}
 	}
 	return t, t.After(now) && !t.After(now.AddDate(1, 0, 1))

@@ -15,8 +15,8 @@ type node struct {
 
 func (s *sharing) total(each []*visits) int {
 	sum := 0
-	for _, v := range each {
-		sum += v.cost
+	for _, visits := range each {
+		sum += visits.cost
 	}
 	return sum
 }
@@ -74,11 +74,11 @@ func (s *sharing) share(allowed []uint64, overfull bool) (VisitPlan, outcome) {
 	// Each machine by itself: a bound, and perhaps the plan.
 	root := &node{allowed: allowed}
 	for m := range s.machines {
-		v := s.machine(m, allowed, nil)
-		if v == nil {
+		visits := s.machine(m, allowed, nil)
+		if visits == nil {
 			return VisitPlan{}, impossible
 		}
-		root.each = append(root.each, v)
+		root.each = append(root.each, visits)
 	}
 	root.cost = s.total(root.each)
 	if !overfull && (s.short(allowed) || s.shortPrepared(allowed)) {

@@ -220,6 +220,7 @@ func (r *rehearsal) play(ctx context.Context) error {
 				}
 				return nil
 			}
+			// Echo what nobody sees typed, play it, and keep the state in case this was the last.
 			if !r.cfg.Interactive {
 				r.printf("> %s\n", line)
 			}
