@@ -304,7 +304,7 @@ func (d *Diagnosis) evidence(st Status, cause *profile.Cause, add func(Evidence)
 	if values := check.Latest.Reading; values != nil {
 		reading.Where, reading.Value, off = offSide(check.Check, values, cause.Reads)
 	}
-	// The graver finding wins; an inspection that is overdue says nothing either way.
+	// The first that applies counts; an inspection that is due again says nothing either way.
 	switch {
 	case check.Freshness == Unread:
 		reading.Code, reading.Odds = EvidenceUnread, oddsUnread
@@ -388,7 +388,7 @@ func over(status Status, snap Snapshot) []Mended {
 		case cause.Mend.Event != "":
 			last, ok := snap.Events[cause.Mend.Event]
 			done(last, ok)
-		// A good reading counts only if it was taken, or the part moved, after the report.
+		// A good reading counts if it follows the finding, or a move made since the report.
 		case cause.Mend.Check != "":
 			check := status.Check(cause.Mend.Check)
 			moved := snap.Moved[cause.Mend.Check].At

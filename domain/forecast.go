@@ -82,7 +82,7 @@ func NewUsage(st Status, runs []Run, others Busyness, now time.Time) *Usage {
 		}
 	}
 	usage.Days = len(ends)
-	// Few own runs: the profile's typical use fills in, scaled to how busy this shop is.
+	// With few runs of its own, typical use fills in, scaled to how busy this shop is.
 	history.Open = func(day int) bool { return cal.IsOpen(midnight(first, day)) }
 	typical := st.Machine.Profile.Typical
 	usage.forecast = upkeep.NewForecast(

@@ -165,7 +165,7 @@ func (x *Adjusting) geared(snap Snapshot) *gear {
 		_, known := snap.Machine.Setup.Confirmed[AdjusterItem.Of(adjuster.ID)]
 		geared.known = append(geared.known, known || !adjuster.Turned())
 	}
-	// Slides and shims move as far as they are told to, so tries teach nothing about them.
+	// Slides and shims move as far as they are set, so tries teach nothing about them.
 	geared.tries = make([]int, len(index))
 	drive := geared.all[geared.turned[0]].Drive
 	if drive == profile.Slide || drive == profile.Shims {

@@ -155,7 +155,7 @@ func (s Setup) StartingValues(prof *profile.Profile) []Item {
 // Own is a profile, loaded with the machine's parameters, with the shop's own values
 // and intervals in place of the profile's. The profile itself is unchanged.
 func (s Setup) Own(loaded *profile.Profile) (*profile.Profile, error) {
-	// Copy what is changed below, since a loaded profile is shared by machines.
+	// Copy what is changed below, so that the loaded profile stays as it is.
 	own := *loaded
 	own.Checks, own.Services = slices.Clone(loaded.Checks), slices.Clone(loaded.Services)
 	// Values: those of a mode go to the mode, and to the check if it is in that mode.

@@ -235,7 +235,7 @@ func (e *Eccentric) learn(seen []float64, u float64) {
 	if len(seen) == 1 {
 		return
 	}
-	// Nine for each that is still likely, a third as far apart.
+	// Up to nine in place of each that is still likely, a third as far apart.
 	var finer []stand
 	for _, one := range e.belief {
 		for aside := -1.0; aside <= 1; aside++ {

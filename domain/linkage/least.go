@@ -26,7 +26,7 @@ func (s *scratch) least(normal, right, noise []float64, subset int, effect []flo
 			s.at = append(s.at, j)
 		}
 	}
-	// Factorise row by row, solving for nothing yet.
+	// Factorise the subset's part of the matrix, row by row.
 	count := len(s.at)
 	factor, solved := s.m[:count*count], s.x[:count]
 	for row, j := range s.at {

@@ -19,7 +19,7 @@ func (l *loader) lintAdjusters(prof *Profile) {
 	for i := range prof.Adjusters {
 		adjuster := &prof.Adjusters[i]
 		fail := func(got, want string) { l.failNode(l.at["adjuster:"+adjuster.ID], got, want) }
-		// It moves checks that can be measured.
+		// It may only move checks that are measured.
 		for _, id := range append([]string{adjuster.Check}, adjuster.Also...) {
 			if check := prof.Check(id); check == nil || check.Inspection {
 				fail("check: "+id, "the id of a check that is measured")
@@ -46,7 +46,7 @@ func (l *loader) lintAdjusters(prof *Profile) {
 			taken[place] = true
 		}
 	}
-	// What moves a check is of one kind, and together can bring it home.
+	// The adjusters of one check are of one kind, and can bring it home together.
 	for i := range prof.Checks {
 		check := &prof.Checks[i]
 		if check.Inspection {

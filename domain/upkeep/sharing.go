@@ -47,7 +47,7 @@ func newSharing(problem VisitProblem) *sharing {
 		}
 		_, made.last[number], _ = problem.window(number)
 	}
-	// Only now that every job has its bit can those that come before it be told.
+	// Only now that every job has its bit can the jobs before it be written as bits.
 	for number, job := range problem.Jobs {
 		for _, before := range job.After {
 			made.after[number] |= 1 << at[before]

@@ -87,7 +87,7 @@ func Run(ctx context.Context, cfg Config) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	// A new shop is set up by the demo's own commands, without a word.
+	// A new shop is set up by the demo's own commands, with nothing printed.
 	rehearsal, err := newRehearsal(cfg, db)
 	if err != nil {
 		return err

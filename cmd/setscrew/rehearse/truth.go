@@ -45,7 +45,7 @@ func rng(names ...any) *rand.Rand {
 func standing(machine domain.Machine, facts []domain.Fact, measured func(domain.FactNo) bool) *truth {
 	truth := &truth{machine: machine, values: map[string][]float64{}, screws: map[string]*trueScrew{}}
 	prof := machine.Profile
-	// Every screw is its own: a gain, a play and an angle that nobody is told.
+	// Every screw is its own: a gain, a play and an angle that nobody sees.
 	for i := range prof.Adjusters {
 		adjuster := &prof.Adjusters[i]
 		random := rng(machine.Name, adjuster.ID)
@@ -348,7 +348,7 @@ func (r *rehearsal) measure(ctx context.Context, words []string) error {
 	if err := r.said(ctx, line); err != nil {
 		return err
 	}
-	// Remember that this reading showed the truth, so that it will not be taken to make it.
+	// Remember that this reading only showed the truth, so that standing does not learn from it.
 	after, err := books.Snapshot(ctx, machine.ID)
 	if err != nil {
 		return err
