@@ -121,6 +121,8 @@ func TestLifeByHand(t *testing.T) {
 		{"long", life{like: []int{10}, reg: 1, mean: 20}, 0, 0.5, 0.975, 14}, {"regular", v, 0, 0.85, 0.5, 10},
 		{"random", v, 0, 0.95, 0.5, 14},
 		{"overdue", life{like: []int{10}, reg: 1, mean: 20}, 13, 0.5, 0, 1},
+		// A length that comes twice stands for two levels: the one between counts.
+		{"the one between two alike", life{like: []int{10, 20, 10}, reg: 1, mean: 5}, 0, 0.5, 0.5, 20},
 	} {
 		if got := c.l.left(c.age, c.u, c.v); got != c.want {
 			t.Errorf("%s: %d days more, want %d", c.name, got, c.want)

@@ -73,10 +73,10 @@ func (l life) left(age int, u, v float64) int {
 	}
 	// One of those that it may still last as long as.
 	part := u * (reg + random)
-	for _, like := range l.like {
+	for i, like := range l.like {
 		days := float64(like)
 		one := l.reg / float64(len(l.like)) * math.Erfc((float64(age)-days)/(ruler*days)/math.Sqrt2) / 2
-		if part -= one; part < 0 || like == l.like[len(l.like)-1] {
+		if part -= one; part < 0 || i == len(l.like)-1 {
 			sd := ruler * days
 			below := 1 - math.Erfc((float64(age)-days)/sd/math.Sqrt2)/2
 			at := days + sd*normal(min(below+v*(1-below), 1-1e-9))
