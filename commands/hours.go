@@ -87,7 +87,7 @@ func (w *wording) afterUse(outcome domain.Outcome) []string {
 		lines = append(lines, w.outOfService(outcome.After.Machine), w.say("hours.tagged", nil))
 	}
 	for _, p := range outcome.After.Doubts() {
-		lines = append(lines, w.say("hours.doubt", words.D{"Problem": words.User(p.Name), "No": p.Last}))
+		lines = append(lines, w.say("hours.doubt", words.D{"No": p.Last}))
 	}
 	lines = append(lines, w.needLines(outcome.After)...)
 	if byUse := outcome.After.ServicesByUse(); len(byUse) > 0 {

@@ -2,6 +2,7 @@ package commands
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"setscrew/commands/words"
@@ -115,9 +116,22 @@ func (c *call) problemHeard(machine domain.Machine, heard domain.Hearing, said, 
 // dangerReply says what to do about a danger, which has stopped the machine.
 func (w *wording) dangerReply(machine domain.Machine, symptom *profile.Symptom, problem domain.Problem,
 	recorded string) Reply {
+	hazard := problem.Hazard
+	switch {
+	case symptom != nil && symptom.Hurt:
+		hazard = danger.Hurt
+	case symptom != nil:
+		hazard = symptom.Hazard
+	}
+	// Where the switch itself may be live, burning or useless nobody is sent to it.
+	stop := "problem.stop"
+	if slices.Contains([]danger.Kind{danger.Hurt, danger.Shock, danger.Fire, danger.Fumes, danger.StopButton,
+		danger.Runaway}, hazard) {
+		stop = "problem.clear"
+	}
 	reply := Reply{Headline: w.outOfService(machine), Lines: []string{w.dangerAdvice(machine, symptom, problem.Hazard),
-		w.say("problem.stop", nil), w.say("tag.isolates-nothing", nil), recorded}}
-	if symptom != nil && symptom.Hurt || problem.Hazard == danger.Hurt {
+		w.say(stop, nil), w.say("tag.isolates-nothing", nil), recorded}}
+	if hazard == danger.Hurt {
 		return reply
 	}
 	reply.Lines = append(reply.Lines, w.readAgain(machine, problem.Surfaces)...)
@@ -147,7 +161,8 @@ func (w *wording) dangerAdvice(machine domain.Machine, symptom *profile.Symptom,
 // stewards know of it, and hours on the machine are warned of.
 func (c *call) askDanger(machine domain.Machine, symptom *profile.Symptom, problem domain.Problem,
 	recorded domain.FactNo) Reply {
-	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(problem.Name), "No": recorded}
+	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(words.Clean(c.options["what"])),
+		"No": recorded}
 	reply := Reply{Headline: c.say("doubt.headline", data), Lines: []string{c.say("doubt.stop", nil),
 		c.dangerAdvice(machine, symptom, problem.Hazard), c.say("doubt.until", data)}}
 	for _, answer := range []struct{ key, danger string }{{"button.stop-it", "yes"}, {"button.no-danger", "no"}} {

@@ -412,6 +412,36 @@ func TestStoryProblems(t *testing.T) {
 	w.golden("problems")
 }
 
+// Danger in plain words stops the machine; what may be dangerous is asked about, and
+// the stewards are called where nobody answers.
+func TestStoryDanger(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.as("ada", "problem", "machine=Marble", "what=slight wobble on the cutter head i think")
+	w.notices()
+	w.as("bo", "hours", "machine=Marble", "hours=1")
+	w.sweep(time.Minute)
+	w.notices()
+	w.sweep(time.Minute)
+	w.notices()
+	w.sweep(time.Hour)
+	w.notices()
+	w.press("ada", "It is not dangerous")
+	w.notices()
+	w.as("ada", "problem", "machine=Marble", "what=the guard feels a bit loose", "note=since the move")
+	w.press("ada", "Stop it")
+	w.notices()
+	w.as("bo", "problem", "machine=Marble", "what=its on fire!!!")
+	w.as("bo", "problem", "machine=Marble", "what=the bench rocks", "danger=yes")
+	w.as("bo", "problem", "machine=Marble", "what=snipe", "note=and the emergency stop is jammed")
+	w.as("wren", "release", "machine=Marble", "note=looked at")
+	w.as("bo", "problem", "machine=Marble", "what=almost lost a finger")
+	w.as("bo", "problem", "machine=Marble", "what=fire", "danger=no")
+	w.notices()
+	w.golden("danger")
+}
+
 func TestStoryInspection(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

@@ -225,13 +225,14 @@ type Event struct {
 // Symptom is something that members notice.
 type Symptom struct {
 	ID, Name string
-	Danger   bool     // stops the machine at once
-	Hurt     bool     // somebody is hurt: help comes first, and nothing else is asked
-	Event    string   // the event that it is at the same time, or ""
-	Words    []string // other words for it
-	Advice   string   // what to check first, or what to do at once
-	Ask      []string // the questions that come before any test
-	Leak     float64  // the chance that it shows without any cause that the profile knows
+	Danger   bool        // stops the machine at once
+	Hurt     bool        // somebody is hurt: help comes first, and nothing else is asked
+	Hazard   danger.Kind // the kind of danger, common to all machines, that it is, or ""
+	Event    string      // the event that it is at the same time, or ""
+	Words    []string    // other words for it
+	Advice   string      // what to check first, or what to do at once
+	Ask      []string    // the questions that come before any test
+	Leak     float64     // the chance that it shows without any cause that the profile knows
 }
 
 // DangerAdvice is what to do first about a kind of danger that is common to all

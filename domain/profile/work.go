@@ -109,7 +109,7 @@ func (l *loader) event(node ast.Node) Event {
 }
 
 func (l *loader) symptom(node ast.Node) Symptom {
-	keys := l.mapping(node, "id", "name", "danger", "hurt", "event", "words", "advice", "ask", "leak")
+	keys := l.mapping(node, "id", "name", "danger", "hurt", "hazard", "event", "words", "advice", "ask", "leak")
 	leak := usualLeak
 	if keys.has("leak") {
 		leak = keys.whole("leak", true, 1, 50)
@@ -119,6 +119,7 @@ func (l *loader) symptom(node ast.Node) Symptom {
 		Name:   keys.text("name", true, maxName),
 		Danger: keys.flag("danger"),
 		Hurt:   keys.flag("hurt"),
+		Hazard: l.hazard(keys, "hazard", false),
 		Event:  keys.text("event", false, 40),
 		Words:  keys.texts("words", false, maxName),
 		Advice: keys.text("advice", true, maxText),
@@ -128,15 +129,25 @@ func (l *loader) symptom(node ast.Node) Symptom {
 }
 
 // danger reads what to do about one kind of danger common to all machines.
-func (l *loader) danger(n ast.Node) DangerAdvice {
-	f := l.mapping(n, "of", "advice")
-	var kinds []string
-	for _, kind := range danger.Kinds() {
-		kinds = append(kinds, string(kind))
+func (l *loader) danger(node ast.Node) DangerAdvice {
+	entry := l.mapping(node, "of", "advice")
+	of := l.hazard(entry, "of", true)
+	if of != "" {
+		l.id(entry, "of", "danger") // one advice for each
 	}
-	of := f.text("of", true, 40)
-	if !slices.Contains(kinds, of) {
-		l.failNode(f.by["of"], of, "one of "+strings.Join(kinds, ", "))
+	return DangerAdvice{of, entry.text("advice", true, maxText)}
+}
+
+// hazard reads a kind of danger common to all machines.
+func (l *loader) hazard(entry fields, key string, required bool) danger.Kind {
+	of := danger.Kind(entry.text(key, required, 40))
+	if of == "" || slices.Contains(danger.Kinds(), of) {
+		return of
 	}
-	return DangerAdvice{danger.Kind(l.id(f, "of", "danger")), f.text("advice", true, maxText)}
+	kinds := make([]string, len(danger.Kinds()))
+	for i, kind := range danger.Kinds() {
+		kinds[i] = string(kind)
+	}
+	l.failNode(entry.by[key], string(of), "one of "+strings.Join(kinds, ", "))
+	return ""
 }
