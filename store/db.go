@@ -35,6 +35,8 @@ var migrations embed.FS
 type DB struct {
 	writerDB, readerDB *sql.DB
 	writer, readers    chan *conn // the open connections, when nobody uses them
+	closing            sync.Once
+	closed             chan struct{} // closed when Close begins
 	caches
 	derived     map[domain.Kind]derivation
 	generations sync.Map
@@ -42,8 +44,8 @@ type DB struct {
 }
 
 // conn is one connection with its prepared statements. A report asks the same
-// forty questions every time; preparing them anew would cost as much again as
-// asking.
+// forty questions every time; preparing them each time would cost as much again
+// as asking.
 type conn struct {
 	*sql.Conn
 	prepared map[string]*sql.Stmt
@@ -128,6 +130,9 @@ func readBack(want map[string]string) func(*sqlite3.SQLiteConn) error {
 // ErrNewer is a file that a later version of Setscrew has written.
 var ErrNewer = errors.New("the file was written by a later version of Setscrew; use that version, or restore a backup")
 
+// ErrClosed is a call on a file that was closed.
+var ErrClosed = errors.New("the file was closed")
+
 // Open opens a file, makes it if there is none, and brings an older one up to
 // date. A file that is newer than the program is refused with ErrNewer.
 func Open(ctx context.Context, path string) (*DB, error) {
@@ -148,7 +153,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("store: open for reading: %w", err), w.Close())
 	}
-	db := &DB{writerDB: w, readerDB: r, derived: newDerived()}
+	db := &DB{writerDB: w, readerDB: r, derived: newDerived(), closed: make(chan struct{})}
 	if db.caches, err = newCaches(cachedSnapshots, cachedProfiles, cachedListings); err == nil {
 		db.writer, err = connect(ctx, w, 1)
 	}
@@ -185,8 +190,15 @@ func migrate(ctx context.Context, db *sql.DB) error {
 }
 
 // Close closes the readers, then the writer, whose last act folds the WAL into
-// the file. It waits for transactions under way.
-func (db *DB) Close() error {
+// the file. It waits for transactions under way; calls that come later return
+// ErrClosed. To close it again does nothing.
+func (db *DB) Close() (err error) {
+	db.closing.Do(func() { err = db.close() })
+	return err
+}
+
+func (db *DB) close() error {
+	close(db.closed)
 	var errs []error
 	for _, p := range []struct {
 		free chan *conn
@@ -242,22 +254,32 @@ func (t *tx) statement(query string) (*sql.Stmt, error) {
 	return t.c.stmt(t.run, query)
 }
 
+// take waits for a connection of a pool, which the caller gives back.
+func (db *DB) take(ctx context.Context, free chan *conn) (*conn, error) {
+	select {
+	case c := <-free:
+		return c, nil
+	case <-db.closed:
+		return nil, fmt.Errorf("store: wait for a connection: %w", ErrClosed)
+	case <-ctx.Done():
+		return nil, fmt.Errorf("store: wait for a connection: %w", ctx.Err())
+	}
+}
+
 // in runs f in a transaction that begins so, on one of the free connections.
 func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain.ShopID, f func(*tx) error) error {
-	var c *conn
-	select {
-	case c = <-free:
-		defer func() { free <- c }()
-	case <-ctx.Done():
-		return fmt.Errorf("store: wait for a connection: %w", ctx.Err())
+	c, err := db.take(ctx, free)
+	if err != nil {
+		return err
 	}
+	defer func() { free <- c }()
 	t := newTx(ctx, c, db, shop)
 	t.run = ctx // waiting for the lock can be given up
 	if err := t.exec(begin); err != nil {
 		return err
 	}
 	t.run = context.WithoutCancel(ctx)
-	err := f(t)
+	err = f(t)
 	if err == nil && ctx.Err() != nil {
 		err = fmt.Errorf("store: asked to stop: %w", ctx.Err())
 	}
@@ -283,13 +305,12 @@ func (db *DB) read(ctx context.Context, shop domain.ShopID, f func(*tx) error) e
 
 // look runs f, which makes a single query, without a transaction around it.
 func (db *DB) look(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
-	select {
-	case c := <-db.readers:
-		defer func() { db.readers <- c }()
-		return f(newTx(ctx, c, db, shop))
-	case <-ctx.Done():
-		return fmt.Errorf("store: wait for a connection: %w", ctx.Err())
+	c, err := db.take(ctx, db.readers)
+	if err != nil {
+		return err
 	}
+	defer func() { db.readers <- c }()
+	return f(newTx(ctx, c, db, shop))
 }
 
 func (t *tx) exec(query string, args ...any) error {

@@ -1,0 +1,148 @@
+package store_test
+
+import (
+	"fmt"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+)
+
+// A machine's snapshot shows the machines that it needs and whether they are tagged out,
+// and those that need it, by name: as they are now, those in use alone.
+func TestNeededMachines(t *testing.T) {
+	t.Parallel()
+	s, m := withPlaner(t)
+	setup := snapshot(t, s, m).Machine.Setup
+	at := time.Hour
+	tell := func(m domain.MachineID, b domain.Body) domain.Outcome {
+		t.Helper()
+		at += time.Hour
+		return report(t, s, entry(fmt.Sprint("needs ", at), at, m, b))
+	}
+	add := func(name string) domain.MachineID {
+		t.Helper()
+		return tell(0, domain.MachineAdded{Name: name, Setup: setup}).Fact.Machine
+	}
+	// Their names are in another order than their numbers.
+	slate, granite, chalk := add("Slate"), add("granite"), add("Chalk")
+	needs := func(of domain.MachineID, others ...domain.MachineID) {
+		t.Helper()
+		changed := snapshot(t, s, of).Machine.Setup
+		changed.Needs, changed.Rev = others, changed.Rev+1
+		tell(of, domain.SetupChanged{Setup: changed})
+	}
+	shows := func(when string, of domain.MachineID, want []domain.Need, by ...string) {
+		t.Helper()
+		for _, how := range []string{"", ", derived again"} {
+			snap := snapshot(t, s, of)
+			if d := cmp.Diff(want, snap.Needs); d != "" {
+				t.Errorf("%s%s: needs (-want +got):\n%s", when, how, d)
+			}
+			if !slices.Equal(by, snap.NeededBy) {
+				t.Errorf("%s%s: needed by %v, want %v", when, how, snap.NeededBy, by)
+			}
+			if err := s.Rebuild(ctx); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	shows("at first", m, nil)
+	needs(m, slate, granite, slate)
+	needs(slate, granite)
+	needs(chalk, granite, m)
+	need := func(m domain.MachineID, name string, out bool) domain.Need {
+		return domain.Need{Machine: m, Name: name, Out: out}
+	}
+	shows("marble", m, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
+	shows("granite", granite, nil, "Chalk", "Marble", "Slate")
+	for _, c := range slices.Backward(snapshot(t, s, slate).Machine.Profile.Checks) {
+		var b domain.Body = domain.Inspection{Check: c.ID, Pass: true}
+		if !c.Inspection {
+			b = reading(&c, c.Example)
+		}
+		tell(slate, b)
+	}
+	tell(slate, hangsTag)
+	shows("one tagged out", m, []domain.Need{need(granite, "granite", false), need(slate, "Slate", true)}, "Chalk")
+	tell(slate, domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"})
+	tell(slate, domain.Release{Owner: domain.OwnerAsked, Note: "seen to"})
+	shows("released", m, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
+	tell(slate, domain.MachineRetired{})
+	tell(chalk, domain.MachineRetired{})
+	shows("two retired", m, []domain.Need{need(granite, "granite", false)})
+	shows("granite, two retired", granite, nil, "Marble")
+	needs(m)
+	shows("needs nothing", m, nil)
+	shows("granite, needed by nobody", granite, nil)
+}
+
+// A machine without a counter borrows the ratio of reported to counted hours of another,
+// as that is now, with its name; one with a counter of its own uses that.
+func TestHoursLikeAnotherMachines(t *testing.T) {
+	t.Parallel()
+	s, m := withPlaner(t)
+	setup := snapshot(t, s, m).Machine.Setup
+	at := time.Hour
+	tell := func(m domain.MachineID, b domain.Body) domain.Outcome {
+		t.Helper()
+		at += time.Hour
+		e := entry(fmt.Sprint("like ", at), at, m, b)
+		e.Sure = true
+		return report(t, s, e)
+	}
+	slate := tell(0, domain.MachineAdded{Name: "Slate", Setup: setup}).Fact.Machine
+	setup.Like, setup.Rev = slate, setup.Rev+1
+	tell(m, domain.SetupChanged{Setup: setup})
+	counted := func(when, like string, want ...string) {
+		t.Helper()
+		snap := snapshot(t, s, m)
+		var got []string
+		for _, span := range snap.Counted {
+			got = append(got, fmt.Sprint(span.Until.Sub(start), " ", span.Counted, " of which ", span.Logged))
+		}
+		if snap.Like != like || !slices.Equal(got, want) {
+			t.Errorf("%s: like %q: %q, want %q: %q", when, snap.Like, got, like, want)
+		}
+	}
+	counted("before its counter was read", "Slate")
+	tell(slate, domain.CounterRead{Seconds: 0})
+	counted("read once", "Slate")
+	tell(slate, domain.Hours{Seconds: 3600})
+	tell(slate, domain.CounterRead{Seconds: 4 * 3600})
+	counted("read twice", "Slate", "6h0m0s 4 of which 1")
+	tell(slate, domain.CounterRead{Seconds: 4 * 3600})
+	counted("it stood still", "Slate", "6h0m0s 4 of which 1")
+	tell(slate, domain.CounterRead{Seconds: 3600, New: true})
+	counted("it was changed", "Slate", "6h0m0s 4 of which 1")
+	tell(slate, domain.CounterRead{Seconds: 2 * 3600})
+	counted("read again", "Slate", "6h0m0s 4 of which 1", "9h0m0s 1 of which 0")
+	tell(m, domain.CounterRead{Seconds: 0})
+	tell(m, domain.CounterRead{Seconds: 3 * 3600})
+	counted("read its own", "", "11h0m0s 3 of which 0")
+	for i := range 14 {
+		tell(m, domain.CounterRead{Seconds: int64(i+4) * 3600})
+	}
+	if spans := snapshot(t, s, m).Counted; len(spans) != 12 || !spans[11].Until.Equal(start.Add(at)) {
+		t.Errorf("after many readings %d spans, until %v", len(spans), spans[len(spans)-1].Until.Sub(start))
+	}
+}
+
+// What is said of units at adding a machine stays with it.
+func TestAMachinesOwnUnits(t *testing.T) {
+	t.Parallel()
+	s, m := withPlaner(t)
+	setup := snapshot(t, s, m).Machine.Setup
+	o := report(t, s, entry("slate", time.Hour, 0,
+		domain.MachineAdded{Name: "Slate", Units: quantity.Imperial, Setup: setup}))
+	if slate := snapshot(t, s, o.Fact.Machine).Machine; slate.Units != quantity.Imperial || slate.Name != "Slate" {
+		t.Errorf("added %+v", slate)
+	}
+	if units := snapshot(t, s, m).Machine.Units; units != 0 {
+		t.Errorf("the other's units are %v", units)
+	}
+}
