@@ -216,16 +216,16 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 
 // unmend takes back what Setscrew closed by itself because of a fact that is
 // withdrawn.
-func (t *tx) unmend(by domain.Fact, no domain.FactNo) error {
-	var mended []domain.FactNo
-	var n domain.FactNo
-	if err := t.rows([]any{&n}, func() error { mended = append(mended, n); return nil },
-		`SELECT no FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'mended' AND withdrawn = 0
-			AND believed = 1 AND json_extract(body, '$.because') = ?`, t.shop, by.Machine, no); err != nil {
+func (t *tx) unmend(by domain.Fact, because domain.FactNo) error {
+	var mends []domain.FactNo
+	var mend domain.FactNo
+	if err := t.rows([]any{&mend}, func() error { mends = append(mends, mend); return nil },
+		`SELECT no FROM fact WHERE shop_id = ? AND json_extract(body, '$.because') = ? AND kind = 'mended'
+			AND withdrawn = 0 ORDER BY no`, t.shop, because); err != nil {
 		return err
 	}
-	for _, n := range mended {
-		if err := t.withdraw(by, n); err != nil {
+	for _, mend := range mends {
+		if err := t.withdraw(by, mend); err != nil {
 			return err
 		}
 	}
