@@ -80,15 +80,15 @@ func (t *tx) cached(m domain.MachineID, generation int64) (c cachedSnapshot, ok 
 // snapshotForReport is a machine's snapshot before a report, and notes its wake time
 // where that is known.
 func (t *tx) snapshotForReport(m domain.MachineID) (domain.Snapshot, error) {
-	c, ok, err := t.cached(m, t.db.generation(t.shop).Load())
+	kept, ok, err := t.cached(m, t.db.generation(t.shop).Load())
 	if err != nil {
-		return c.snap, err
+		return kept.snap, err
 	}
 	if !ok {
 		return t.snapshot(m)
 	}
-	t.wake = c.wake
-	return c.snap, nil
+	t.wake = kept.wake
+	return kept.snap, nil
 }
 
 // snapshotForReading is a machine's snapshot, kept in memory where it was not.
@@ -150,9 +150,9 @@ func (s *Shop) list(ctx context.Context) (listing, error) {
 	if l, ok := s.db.listings.Get(s.id); ok && l.generation == now {
 		return l, nil
 	}
-	l := listing{generation: now}
+	made := listing{generation: now}
 	err := s.db.read(ctx, s.id, func(t *tx) (err error) {
-		if l.settings, err = t.settings(); err != nil {
+		if made.settings, err = t.settings(); err != nil {
 			return err
 		}
 		var rows []machineRow
@@ -167,12 +167,12 @@ func (s *Shop) list(ctx context.Context) (listing, error) {
 			if err != nil {
 				return err
 			}
-			l.machines = append(l.machines, m)
+			made.machines = append(made.machines, m)
 		}
 		return nil
 	})
 	if err == nil {
-		s.db.listings.Add(s.id, l)
+		s.db.listings.Add(s.id, made)
 	}
-	return l, err
+	return made, err
 }

@@ -141,24 +141,24 @@ func Open(ctx context.Context, path string) (*DB, error) {
 		return nil, fmt.Errorf("store: find the file: %w", err)
 	}
 	file := (&url.URL{Scheme: "file", Path: filepath.ToSlash(abs)}).String()
-	w, err := sql.Open(writerDriver, file+"?"+writerSource)
+	writer, err := sql.Open(writerDriver, file+"?"+writerSource)
 	if err != nil {
 		return nil, fmt.Errorf("store: open for writing: %w", err)
 	}
-	w.SetMaxOpenConns(1)
-	if err := migrate(ctx, w); err != nil {
-		return nil, errors.Join(fmt.Errorf("store: %s: %w", filepath.Base(path), err), w.Close())
+	writer.SetMaxOpenConns(1)
+	if err := migrate(ctx, writer); err != nil {
+		return nil, errors.Join(fmt.Errorf("store: %s: %w", filepath.Base(path), err), writer.Close())
 	}
-	r, err := sql.Open(readerDriver, file+"?"+readerSource)
+	reader, err := sql.Open(readerDriver, file+"?"+readerSource)
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("store: open for reading: %w", err), w.Close())
+		return nil, errors.Join(fmt.Errorf("store: open for reading: %w", err), writer.Close())
 	}
-	db := &DB{writerDB: w, readerDB: r, derived: newDerived(), closed: make(chan struct{})}
+	db := &DB{writerDB: writer, readerDB: reader, derived: newDerived(), closed: make(chan struct{})}
 	if db.caches, err = newCaches(cachedSnapshots, cachedProfiles, cachedListings); err == nil {
-		db.writer, err = connect(ctx, w, 1)
+		db.writer, err = connect(ctx, writer, 1)
 	}
 	if err == nil {
-		db.readers, err = connect(ctx, r, readerCount)
+		db.readers, err = connect(ctx, reader, readerCount)
 	}
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("store: connect: %w", err), db.Close())
@@ -174,18 +174,18 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	if err != nil {
 		return err
 	}
-	p, err := goose.NewProvider(goose.DialectSQLite3, db, files)
+	provider, err := goose.NewProvider(goose.DialectSQLite3, db, files)
 	if err != nil {
 		return err
 	}
-	current, target, err := p.GetVersions(ctx)
+	current, target, err := provider.GetVersions(ctx)
 	if err != nil {
 		return err
 	}
 	if current > target {
 		return fmt.Errorf("schema %d, this program knows %d: %w", current, target, ErrNewer)
 	}
-	_, err = p.Up(ctx)
+	_, err = provider.Up(ctx)
 	return err
 }
 
@@ -200,19 +200,19 @@ func (db *DB) Close() (err error) {
 func (db *DB) close() error {
 	close(db.closed)
 	var errs []error
-	for _, p := range []struct {
+	for _, pool := range []struct {
 		free chan *conn
 		db   *sql.DB
 	}{{db.readers, db.readerDB}, {db.writer, db.writerDB}} {
-		for range cap(p.free) {
-			c := <-p.free
+		for range cap(pool.free) {
+			c := <-pool.free
 			for _, query := range slices.Sorted(maps.Keys(c.prepared)) {
 				s := c.prepared[query]
 				errs = append(errs, s.Close())
 			}
 			errs = append(errs, c.Close())
 		}
-		errs = append(errs, p.db.Close())
+		errs = append(errs, pool.db.Close())
 	}
 	return errors.Join(errs...)
 }
@@ -273,24 +273,24 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 		return err
 	}
 	defer func() { free <- c }()
-	t := newTx(ctx, c, db, shop)
-	t.run = ctx // waiting for the lock can be given up
-	if err := t.exec(begin); err != nil {
+	transaction := newTx(ctx, c, db, shop)
+	transaction.run = ctx // waiting for the lock can be given up
+	if err := transaction.exec(begin); err != nil {
 		return err
 	}
-	t.run = context.WithoutCancel(ctx)
-	err = f(t)
+	transaction.run = context.WithoutCancel(ctx)
+	err = f(transaction)
 	if err == nil && ctx.Err() != nil {
 		err = fmt.Errorf("store: asked to stop: %w", ctx.Err())
 	}
-	t.ctx = t.run // the end of a transaction is not given up half-way
+	transaction.ctx = transaction.run // the end of a transaction is not given up half-way
 	if err == nil {
-		if err = t.exec("COMMIT"); err == nil {
-			t.committed()
+		if err = transaction.exec("COMMIT"); err == nil {
+			transaction.committed()
 			return nil
 		}
 	}
-	return errors.Join(err, t.exec("ROLLBACK"))
+	return errors.Join(err, transaction.exec("ROLLBACK"))
 }
 
 // write runs f in one immediate transaction: all of it is stored, or nothing.

@@ -51,48 +51,48 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 		t.shop, m, stamp(at), no, most); err != nil {
 		return err
 	}
-	for _, c := range after {
-		f, err := t.fact(domain.FactNo(c.no))
+	for _, reading := range after {
+		f, err := t.fact(domain.FactNo(reading.no))
 		if err != nil {
 			return err
 		}
-		b, _ := f.Body.(domain.CounterRead)
-		var r factRow
-		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2
+		shown, _ := f.Body.(domain.CounterRead)
+		var row factRow
+		found, err := t.row(row.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2
 			AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
-			AND (at < ?3 OR at = ?3 AND no < ?4) ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, c.at, c.no)
+			AND (at < ?3 OR at = ?3 AND no < ?4) ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, reading.at, reading.no)
 		if err != nil {
 			return err
 		}
 		unlogged := int64(0)
-		if found && !b.New {
-			before, err := r.fact(t.shop)
+		if found && !shown.New {
+			before, err := row.fact(t.shop)
 			if err != nil {
 				return err
 			}
-			p, _ := before.Body.(domain.CounterRead)
+			earlier, _ := before.Body.(domain.CounterRead)
 			var logged int64
 			if _, err := t.row([]any{&logged}, `SELECT coalesce(sum(seconds), 0) FROM fact WHERE shop_id = ?
 				AND machine_id = ? AND kind = 'hours' AND subject = ''
 				AND at > ? AND at <= ? AND withdrawn = 0 AND believed = 1`,
-				t.shop, m, stamp(before.At), c.at); err != nil {
+				t.shop, m, stamp(before.At), reading.at); err != nil {
 				return err
 			}
-			unlogged = max(b.Since(p)-logged, 0)
+			unlogged = max(shown.Since(earlier)-logged, 0)
 		}
-		if unlogged == c.unlogged {
+		if unlogged == reading.unlogged {
 			continue
 		}
 		if err := t.exec(`UPDATE fact SET seconds = ? WHERE shop_id = ? AND no = ?`, unlogged, t.shop,
-			c.no); err != nil {
+			reading.no); err != nil {
 			return err
 		}
 		if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`,
-			unlogged-c.unlogged, t.shop, m); err != nil {
+			unlogged-reading.unlogged, t.shop, m); err != nil {
 			return err
 		}
 		if err := t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`,
-			unlogged-c.unlogged, t.shop, m, c.at); err != nil {
+			unlogged-reading.unlogged, t.shop, m, reading.at); err != nil {
 			return err
 		}
 	}
@@ -120,7 +120,7 @@ func work(b domain.Body) string { return string(b.FactKind()) + ":" + domain.Sub
 // lastDone works out when what a fact is about was last done, or happened, and
 // the use since.
 func (t *tx) lastDone(about domain.Fact) error {
-	f, found, err := t.last(about.Machine, about.Body.FactKind(), domain.Subject(about.Body))
+	last, found, err := t.last(about.Machine, about.Body.FactKind(), domain.Subject(about.Body))
 	if err != nil {
 		return err
 	}
@@ -134,7 +134,7 @@ func (t *tx) lastDone(about domain.Fact) error {
 				AND withdrawn = 0 AND believed = 1
 		ON CONFLICT (shop_id, machine_id, work) DO UPDATE SET fact_no = excluded.fact_no, at = excluded.at,
 			seconds = excluded.seconds`,
-		t.shop, about.Machine, work(about.Body), f.No, stamp(f.At))
+		t.shop, about.Machine, work(about.Body), last.No, stamp(last.At))
 }
 
 // addMoved notes that a fact moved the surfaces of checks.
@@ -186,7 +186,7 @@ func (t *tx) countOutage(m domain.MachineID) error {
 // withdraw voids a fact and works out anew just what that fact touched. A tag
 // that rests on it stays, marked; only a release lifts it.
 func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
-	f, err := t.fact(no)
+	voided, err := t.fact(no)
 	if err != nil {
 		return err
 	}
@@ -203,13 +203,13 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 	if err := t.unmend(by, no); err != nil {
 		return err
 	}
-	if undo := t.db.derived[f.Body.FactKind()].undo; undo != nil {
-		if err := undo(t, f, by); err != nil {
-			return fmt.Errorf("take back what is derived from a fact of kind %s: %w", f.Body.FactKind(), err)
+	if undo := t.db.derived[voided.Body.FactKind()].undo; undo != nil {
+		if err := undo(t, voided, by); err != nil {
+			return fmt.Errorf("take back what is derived from a fact of kind %s: %w", voided.Body.FactKind(), err)
 		}
 	}
-	if domain.KeptLast(f.Body) {
-		return t.lastDone(f)
+	if domain.KeptLast(voided.Body) {
+		return t.lastDone(voided)
 	}
 	return nil
 }

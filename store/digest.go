@@ -22,7 +22,7 @@ func (db *DB) DueDigests(ctx context.Context, now time.Time) (shops []domain.Sho
 // this is called on one day, too.
 func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Time) error {
 	return db.write(ctx, shop, func(t *tx) error {
-		s, err := t.settings()
+		settings, err := t.settings()
 		if err != nil {
 			return err
 		}
@@ -40,29 +40,29 @@ func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Tim
 			}
 			machines = append(machines, domain.Assess(snap, now))
 		}
-		w := domain.Shopwide{Shop: s, Machines: machines}
-		if w.Shelf, err = t.shelf(); err != nil {
+		shopwide := domain.Shopwide{Shop: settings, Machines: machines}
+		if shopwide.Shelf, err = t.shelf(); err != nil {
 			return err
 		}
-		if w.Gauges, err = t.gauges(); err != nil {
+		if shopwide.Gauges, err = t.gauges(); err != nil {
 			return err
 		}
 		plan, _, err := t.last(0, domain.KindVisits, "")
 		if err != nil {
 			return err
 		}
-		w.Visits, _ = plan.Body.(domain.VisitsPlanned)
-		w.Planned = plan.At
+		shopwide.Visits, _ = plan.Body.(domain.VisitsPlanned)
+		shopwide.Planned = plan.At
 		next, err := t.digestDue()
 		if err != nil {
 			return err
 		}
-		if n, ok := domain.DigestNotice(w, domain.LastDigest(s, next), now); ok {
-			if err := t.owe(s, n, now); err != nil {
+		if n, ok := domain.DigestNotice(shopwide, domain.LastDigest(settings, next), now); ok {
+			if err := t.owe(settings, n, now); err != nil {
 				return err
 			}
 		}
-		return t.nextDigest(s, now)
+		return t.nextDigest(settings, now)
 	})
 }
 

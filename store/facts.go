@@ -38,14 +38,14 @@ func (r *factRow) columns() []any {
 }
 
 func (r *factRow) fact(shop domain.ShopID) (domain.Fact, error) {
-	b, err := domain.DecodeBody(domain.Kind(r.kind), []byte(r.body))
+	body, err := domain.DecodeBody(domain.Kind(r.kind), []byte(r.body))
 	if err != nil {
 		return domain.Fact{}, fmt.Errorf("store: no. %d: %w", r.no, err)
 	}
 	return domain.Fact{No: domain.FactNo(r.no), Shop: shop, Machine: domain.MachineID(r.machine), At: moment(r.at),
 		Recorded: moment(r.recorded),
 		By:       domain.PersonID(r.by), For: domain.PersonID(r.for_), Hash: r.hash, SetupRev: r.rev,
-		Withdrawn: domain.FactNo(r.withdrawn), Body: b}, nil
+		Withdrawn: domain.FactNo(r.withdrawn), Body: body}, nil
 }
 
 // addFact writes a fact with its key and gives it the next number. A fact that
@@ -105,40 +105,40 @@ func (t *tx) applied(key string) (domain.FactNo, error) {
 
 // fact finds a fact by its number.
 func (t *tx) fact(no domain.FactNo) (domain.Fact, error) {
-	var r factRow
-	found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND no = ?`, t.shop, no)
+	var row factRow
+	found, err := t.row(row.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND no = ?`, t.shop, no)
 	if err != nil {
 		return domain.Fact{}, err
 	}
 	if !found {
 		return domain.Fact{}, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
 	}
-	return r.fact(t.shop)
+	return row.fact(t.shop)
 }
 
 // lastUntil is last among what happened at a moment or before.
 func (t *tx) lastUntil(m domain.MachineID, kind domain.Kind, subject string, at time.Time) (f domain.Fact, found bool,
 	err error) {
-	var r factRow
-	found, err = t.row(r.columns(), `SELECT `+factColumns+` FROM fact
+	var row factRow
+	found, err = t.row(row.columns(), `SELECT `+factColumns+` FROM fact
 		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1 AND at <= ?
 		ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, kind, subject, stamp(at))
 	if err != nil || !found {
 		return domain.Fact{}, false, err
 	}
-	f, err = r.fact(t.shop)
+	f, err = row.fact(t.shop)
 	return f, err == nil, err
 }
 
 // last finds the last believed fact of a kind about a subject by event time.
 func (t *tx) last(m domain.MachineID, kind domain.Kind, subject string) (f domain.Fact, found bool, err error) {
-	var r factRow
-	found, err = t.row(r.columns(), `SELECT `+factColumns+` FROM fact
+	var row factRow
+	found, err = t.row(row.columns(), `SELECT `+factColumns+` FROM fact
 		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1
 		ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, kind, subject)
 	if err != nil || !found {
 		return domain.Fact{}, false, err
 	}
-	f, err = r.fact(t.shop)
+	f, err = row.fact(t.shop)
 	return f, err == nil, err
 }

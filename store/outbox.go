@@ -79,14 +79,14 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 // now.
 func (db *DB) Undelivered(ctx context.Context, now time.Time, limit int) (all []domain.Undelivered, err error) {
 	err = db.look(ctx, "", func(t *tx) error {
-		var o domain.Undelivered
+		var notice domain.Undelivered
 		var made int64
 		var tried sql.NullInt64
 		var args string
-		n := &o.Notice
-		return t.rows([]any{&o.ID, &o.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made, &o.Attempts,
-			&tried, &o.Message}, func() error {
-			one := o
+		n := &notice.Notice
+		return t.rows([]any{&notice.ID, &notice.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made,
+			&notice.Attempts, &tried, &notice.Message}, func() error {
+			one := notice
 			one.Made = moment(made)
 			if tried.Valid {
 				one.Tried = moment(tried.Int64)

@@ -31,11 +31,11 @@ func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, s
 		if len(all) == 0 {
 			return nil
 		}
-		i := 0
+		next := 0
 		var at, seconds, total int64
 		if err := t.rows([]any{&at, &seconds}, func() error {
-			for ; i < len(all) && stamp(all[i].At) < at; i++ {
-				all[i].Hours = float64(total) / 3600
+			for ; next < len(all) && stamp(all[next].At) < at; next++ {
+				all[next].Hours = float64(total) / 3600
 			}
 			total += seconds
 			return nil
@@ -44,8 +44,8 @@ func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, s
 			AND at > ? ORDER BY at, no`, t.shop, m, stamp(all[0].At)); err != nil {
 			return err
 		}
-		for ; i < len(all); i++ {
-			all[i].Hours = float64(total) / 3600
+		for ; next < len(all); next++ {
+			all[next].Hours = float64(total) / 3600
 		}
 		now = float64(total) / 3600
 		return nil

@@ -15,7 +15,7 @@ func (s *Shop) Rebuild(ctx context.Context) error {
 		s.db.generation(s.id).Add(1)
 	}()
 	return s.db.write(ctx, s.id, func(t *tx) error {
-		for _, q := range []string{
+		for _, query := range []string{
 			`DELETE FROM done_last WHERE shop_id = ?`, `DELETE FROM moved WHERE shop_id = ?`,
 			`DELETE FROM tag WHERE shop_id = ?`,
 			`DELETE FROM problem WHERE shop_id = ?`, `DELETE FROM shop WHERE shop_id = ?`,
@@ -27,7 +27,7 @@ func (s *Shop) Rebuild(ctx context.Context) error {
 			`UPDATE fact SET withdrawn = 0, believed = NOT (kind = 'reading'
 				AND coalesce(json_extract(body, '$.unconfirmed'), 0)) WHERE shop_id = ?`,
 		} {
-			if err := t.exec(q, s.id); err != nil {
+			if err := t.exec(query, s.id); err != nil {
 				return err
 			}
 		}

@@ -92,19 +92,19 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		e.Machine = f.Machine
 	}
 	var prev *domain.Snapshot // the machine's before the fact
-	f := domain.Fact{Machine: e.Machine, At: e.At, Recorded: e.Recorded, By: e.By, For: e.For, Body: e.Body}
+	fact := domain.Fact{Machine: e.Machine, At: e.At, Recorded: e.Recorded, By: e.By, For: e.For, Body: e.Body}
 	if e.Machine != 0 {
 		snap, err := t.snapshotForReport(e.Machine)
 		if err != nil {
 			return out, err
 		}
 		prev, t.prev = &snap, &snap
-		m := snap.Machine
+		machine := snap.Machine
 		switch {
-		case !m.Retired.IsZero():
-			return out, &domain.Refusal{Code: domain.MachineIsRetired, Name: m.Name}
-		case e.SetupRev != 0 && e.SetupRev != m.Setup.Rev:
-			return out, &domain.Refusal{Code: domain.SetupChangedNow, Name: m.Name}
+		case !machine.Retired.IsZero():
+			return out, &domain.Refusal{Code: domain.MachineIsRetired, Name: machine.Name}
+		case e.SetupRev != 0 && e.SetupRev != machine.Setup.Rev:
+			return out, &domain.Refusal{Code: domain.SetupChangedNow, Name: machine.Name}
 		}
 		out.Before = domain.Assess(snap, e.Recorded)
 		if r := domain.Admit(out.Before, e); r != nil {
@@ -113,24 +113,24 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		if err := t.allowed(snap, e); err != nil {
 			return out, err
 		}
-		f.Hash, f.SetupRev = m.Setup.Hash, m.Setup.Rev
-		f.Body = domain.Complete(out.Before, e)
+		fact.Hash, fact.SetupRev = machine.Setup.Hash, machine.Setup.Rev
+		fact.Body = domain.Complete(out.Before, e)
 	}
 	if b, ok := e.Body.(domain.MachineAdded); ok {
 		id, err := t.newMachine(b, e.Recorded)
 		if err != nil {
 			return out, err
 		}
-		f.Machine, f.Hash, f.SetupRev = id, b.Setup.Hash, b.Setup.Rev
+		fact.Machine, fact.Hash, fact.SetupRev = id, b.Setup.Hash, b.Setup.Rev
 	}
-	if err := t.addFact(&f, e.Key, e.Typed); err != nil {
+	if err := t.addFact(&fact, e.Key, e.Typed); err != nil {
 		return out, err
 	}
-	if err := t.derive(f); err != nil {
+	if err := t.derive(fact); err != nil {
 		return out, err
 	}
-	out.Fact = f
-	if b, ok := f.Body.(domain.ShopSet); ok {
+	out.Fact = fact
+	if set, ok := fact.Body.(domain.ShopSet); ok {
 		// What is due hangs on the shop's calendar: all are judged again.
 		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND retired IS NULL`, stamp(e.Recorded),
 			t.shop); err != nil {
@@ -141,16 +141,16 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 			t.shop); err != nil {
 			return out, err
 		}
-		return out, t.nextDigest(b.Shop, e.Recorded)
+		return out, t.nextDigest(set.Shop, e.Recorded)
 	}
-	if f.Machine == 0 {
+	if fact.Machine == 0 {
 		return out, nil
 	}
-	now, err := t.after(prev, f)
+	now, err := t.after(prev, fact)
 	if err != nil {
 		return out, err
 	}
-	out.After, err = t.settle(now, e.Recorded, &out.Before, &f)
+	out.After, err = t.settle(now, e.Recorded, &out.Before, &fact)
 	out.Hung = newTags(out.Before.Tags, out.After.Tags)
 	return out, err
 }
@@ -197,22 +197,22 @@ func newTags(before, after []domain.Tag) []domain.Tag {
 
 // withdrawable finds the fact that a withdrawal voids, or refuses.
 func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
-	f, err := t.fact(no)
+	fact, err := t.fact(no)
 	if err != nil {
-		return f, err
+		return fact, err
 	}
-	if f.Withdrawn != 0 {
-		return f, &domain.Refusal{Code: domain.WithdrawnBefore, Fact: no}
+	if fact.Withdrawn != 0 {
+		return fact, &domain.Refusal{Code: domain.WithdrawnBefore, Fact: no}
 	}
-	if f.Withdrawable() {
-		return f, nil
+	if fact.Withdrawable() {
+		return fact, nil
 	}
-	return f, &domain.Refusal{Code: domain.NotWithdrawable, Fact: no}
+	return fact, &domain.Refusal{Code: domain.NotWithdrawable, Fact: no}
 }
 
 // allowed refuses what the machine's facts do not allow.
 func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
-	switch b := e.Body.(type) {
+	switch body := e.Body.(type) {
 	case domain.Hours:
 		if e.Sure {
 			return nil
@@ -222,32 +222,32 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 			return err
 		}
 		if r := domain.CheckRun(snap.Shop, snap.Machine.Name,
-			domain.Run{For: e.For, Until: e.At, Used: time.Duration(b.Seconds) * time.Second}, runs); r != nil {
+			domain.Run{For: e.For, Until: e.At, Used: time.Duration(body.Seconds) * time.Second}, runs); r != nil {
 			return r
 		}
 	case domain.ReadingConfirmed:
 		for _, w := range snap.Waiting {
-			if w.Fact == b.Of {
+			if w.Fact == body.Of {
 				return nil
 			}
 		}
-		return &domain.Refusal{Code: domain.ConfirmedBefore, Fact: b.Of}
+		return &domain.Refusal{Code: domain.ConfirmedBefore, Fact: body.Of}
 	case domain.Move:
-		l := snap.Latest[b.Check]
-		if l.Fact != b.Reading || snap.Moved[b.Check].At.After(l.At) {
-			return &domain.Refusal{Code: domain.ReadingMovedOn, Fact: b.Reading}
+		l := snap.Latest[body.Check]
+		if l.Fact != body.Reading || snap.Moved[body.Check].At.After(l.At) {
+			return &domain.Refusal{Code: domain.ReadingMovedOn, Fact: body.Reading}
 		}
 	case domain.MoveAnswer:
-		f, err := t.fact(b.Of)
+		f, err := t.fact(body.Of)
 		if err != nil {
 			return err
 		}
-		if m, ok := f.Body.(domain.Move); !ok || f.Machine != snap.Machine.ID || m.Check != b.Check ||
+		if m, ok := f.Body.(domain.Move); !ok || f.Machine != snap.Machine.ID || m.Check != body.Check ||
 			f.Withdrawn != 0 {
-			return &domain.Refusal{Code: domain.NoSuchFact, Fact: b.Of}
+			return &domain.Refusal{Code: domain.NoSuchFact, Fact: body.Of}
 		}
 	case domain.SetupChanged:
-		if b.Setup.Rev != snap.Machine.Setup.Rev+1 {
+		if body.Setup.Rev != snap.Machine.Setup.Rev+1 {
 			return &domain.Refusal{Code: domain.SetupChangedNow, Name: snap.Machine.Name}
 		}
 	}
@@ -264,20 +264,20 @@ func (s *Shop) Runs(ctx context.Context, m domain.MachineID, from, until time.Ti
 // Sessions counts the runs of each machine in use that ended from one moment until
 // before another.
 func (s *Shop) Sessions(ctx context.Context, from, until time.Time) (map[domain.MachineID]int, error) {
-	l, err := s.list(ctx)
+	listed, err := s.list(ctx)
 	if err != nil {
 		return nil, err
 	}
 	all := map[domain.MachineID]int{}
 	err = s.db.look(ctx, s.id, func(t *tx) error {
-		for _, m := range l.machines {
-			var n int
-			if _, err := t.row([]any{&n}, `SELECT count(*) FROM fact WHERE shop_id = ? AND machine_id = ?
+		for _, machine := range listed.machines {
+			var runs int
+			if _, err := t.row([]any{&runs}, `SELECT count(*) FROM fact WHERE shop_id = ? AND machine_id = ?
 				AND kind = 'hours' AND subject = '' AND withdrawn = 0 AND believed = 1
-				AND at >= ? AND at < ?`, t.shop, m.ID, stamp(from), stamp(until)); err != nil {
+				AND at >= ? AND at < ?`, t.shop, machine.ID, stamp(from), stamp(until)); err != nil {
 				return err
 			}
-			all[m.ID] = n
+			all[machine.ID] = runs
 		}
 		return nil
 	})
@@ -366,7 +366,7 @@ func (t *tx) missed(m domain.MachineID, now time.Time) (bool, error) {
 // a sweep.
 func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, f *domain.Fact) (domain.Status, error) {
 	var st domain.Status
-	m := snap.Machine.ID
+	id := snap.Machine.ID
 	for {
 		st = domain.Assess(snap, now)
 		if before == nil {
@@ -378,7 +378,7 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		}
 		// A hung tag keeps its cause from demanding another, so this ends.
 		for _, c := range st.MustTag {
-			tag := domain.Fact{Machine: m, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
+			tag := domain.Fact{Machine: id, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
 				SetupRev: snap.Machine.Setup.Rev,
 				Body:     domain.TagOut{Cause: c.Key, Because: c.Because, Reason: c.Reason}}
 			if err := t.addFact(&tag, "", ""); err != nil {
@@ -389,13 +389,13 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 			}
 		}
 		var err error
-		if snap, err = t.snapshot(m); err != nil {
+		if snap, err = t.snapshot(id); err != nil {
 			return st, err
 		}
 	}
 	// What was mended is over; that a problem is closed asks for nothing more.
 	for _, b := range st.Over {
-		over := domain.Fact{Machine: m, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
+		over := domain.Fact{Machine: id, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
 			SetupRev: snap.Machine.Setup.Rev, Body: b}
 		if err := t.addFact(&over, "", ""); err != nil {
 			return st, err
@@ -406,7 +406,7 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 	}
 	if len(st.Over) > 0 {
 		var err error
-		if snap, err = t.snapshot(m); err != nil {
+		if snap, err = t.snapshot(id); err != nil {
 			return st, err
 		}
 		st = domain.Assess(snap, now)
@@ -422,7 +422,7 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 	}
 	if t.wake == nil || !t.wake.Equal(wake) {
 		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stampOrNull(wake),
-			t.shop, m); err != nil {
+			t.shop, id); err != nil {
 			return st, err
 		}
 	}

@@ -26,23 +26,24 @@ func (t *tx) shelf() (all []domain.Shelf, err error) {
 		return nil, err
 	}
 	last := ""
-	for _, f := range facts {
-		b, _ := f.Body.(domain.StockCounted)
-		if name := domain.Folded(b.Name); name == last {
+	for _, fact := range facts {
+		counted, _ := fact.Body.(domain.StockCounted)
+		if name := domain.Folded(counted.Name); name == last {
 			continue
 		} else {
 			last = name
 		}
-		if b.Gone {
+		if counted.Gone {
 			continue
 		}
 		var took int
 		if _, err := t.row([]any{&took},
 			`SELECT coalesce(sum(n), 0) FROM took WHERE shop_id = ? AND folded = ? AND at > ?`, t.shop, last,
-			stamp(f.At)); err != nil {
+			stamp(fact.At)); err != nil {
 			return nil, err
 		}
-		all = append(all, domain.Shelf{Fact: f.No, At: f.At, Name: b.Name, Left: max(b.Left-took, 0), Buy: b.Buy})
+		all = append(all, domain.Shelf{Fact: fact.No, At: fact.At, Name: counted.Name,
+			Left: max(counted.Left-took, 0), Buy: counted.Buy})
 	}
 	slices.SortFunc(all, func(a, b domain.Shelf) int {
 		return strings.Compare(domain.Folded(a.Name), domain.Folded(b.Name))

@@ -32,15 +32,15 @@ func (s *Shop) Shop(ctx context.Context) (domain.Shop, error) {
 func (t *tx) settings() (domain.Shop, error) {
 	var text string
 	found, err := t.row([]any{&text}, `SELECT settings FROM shop WHERE shop_id = ?`, t.shop)
-	s := domain.NewShop(t.shop)
+	settings := domain.NewShop(t.shop)
 	if err != nil || !found {
-		return s, err
+		return settings, err
 	}
-	if err := json.Unmarshal([]byte(text), &s); err != nil {
-		return s, fmt.Errorf("store: settings: %w", err)
+	if err := json.Unmarshal([]byte(text), &settings); err != nil {
+		return settings, fmt.Errorf("store: settings: %w", err)
 	}
-	s.ID = t.shop
-	return s, nil
+	settings.ID = t.shop
+	return settings, nil
 }
 
 // machineRow is a row of machine on its way out.
@@ -57,14 +57,14 @@ func (r *machineRow) columns() []any {
 }
 
 func (t *tx) read(r machineRow) (domain.Machine, error) {
-	m := domain.Machine{ID: domain.MachineID(r.id), Name: r.name, Added: moment(r.added)}
-	m.Units, _ = quantity.ParseSystem(r.units)
+	machine := domain.Machine{ID: domain.MachineID(r.id), Name: r.name, Added: moment(r.added)}
+	machine.Units, _ = quantity.ParseSystem(r.units)
 	if r.retired != nil {
-		m.Retired = moment(*r.retired)
+		machine.Retired = moment(*r.retired)
 	}
 	p, err := t.profile(r)
-	m.Setup, m.Profile = p.setup, p.profile
-	return m, err
+	machine.Setup, machine.Profile = p.setup, p.profile
+	return machine, err
 }
 
 // compiled is a machine's set-up, read, and the profile made with it. Both are
@@ -80,19 +80,19 @@ func (t *tx) profile(r machineRow) (compiled, error) {
 	if c, ok := t.db.profiles.Get(key); ok {
 		return c, nil
 	}
-	var c compiled
-	if err := json.Unmarshal([]byte(r.setup), &c.setup); err != nil {
-		return c, fmt.Errorf("store: set-up of %s: %w", r.name, err)
+	var made compiled
+	if err := json.Unmarshal([]byte(r.setup), &made.setup); err != nil {
+		return made, fmt.Errorf("store: set-up of %s: %w", r.name, err)
 	}
-	loaded, err := t.loaded(c.setup)
+	loaded, err := t.loaded(made.setup)
 	if err != nil {
-		return c, err
+		return made, err
 	}
-	if c.profile, err = c.setup.Own(loaded); err != nil {
-		return c, fmt.Errorf("put the own values of %s into profile %s: %w", r.name, c.setup.Kind, err)
+	if made.profile, err = made.setup.Own(loaded); err != nil {
+		return made, fmt.Errorf("put the own values of %s into profile %s: %w", r.name, made.setup.Kind, err)
 	}
-	t.db.profiles.Add(key, c)
-	return c, nil
+	t.db.profiles.Add(key, made)
+	return made, nil
 }
 
 // loaded is the profile of a set-up before a shop's own values: loaded once for all
@@ -124,17 +124,17 @@ func (t *tx) loaded(s domain.Setup) (*profile.Profile, error) {
 
 // machine finds a machine by its id, retired or not.
 func (t *tx) machine(id domain.MachineID) (domain.Machine, machineRow, error) {
-	var r machineRow
-	found, err := t.row(r.columns(), `SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND machine_id = ?`,
+	var row machineRow
+	found, err := t.row(row.columns(), `SELECT `+machineColumns+` FROM machine WHERE shop_id = ? AND machine_id = ?`,
 		t.shop, id)
 	if err != nil {
-		return domain.Machine{}, r, err
+		return domain.Machine{}, row, err
 	}
 	if !found {
-		return domain.Machine{}, r, &domain.Refusal{Code: domain.NoSuchMachine}
+		return domain.Machine{}, row, &domain.Refusal{Code: domain.NoSuchMachine}
 	}
-	m, err := t.read(r)
-	return m, r, err
+	m, err := t.read(row)
+	return m, row, err
 }
 
 // Machines lists the machines in use by name without regard to case.
@@ -173,8 +173,8 @@ func (s *Shop) Fact(ctx context.Context, no domain.FactNo) (f domain.Fact, err e
 // *domain.Refusal with NothingToUndo if there is none.
 func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, err error) {
 	err = s.db.look(ctx, s.id, func(t *tx) error {
-		var r factRow
-		found, err := t.row(r.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ?
+		var row factRow
+		found, err := t.row(row.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ?
 			AND withdrawn = 0
 			AND kind IN (`+kindsWithdrawn+`)
 			ORDER BY no DESC LIMIT 1`, s.id, p)
@@ -184,7 +184,7 @@ func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, er
 		if !found {
 			return &domain.Refusal{Code: domain.NothingToUndo}
 		}
-		f, err = r.fact(s.id)
+		f, err = row.fact(s.id)
 		return err
 	})
 	return f, err
@@ -279,13 +279,13 @@ func (s *Shop) Logbook(ctx context.Context, m domain.MachineID, before domain.Fa
 
 // KeepProfile stores a profile's text by its content hash, which it returns.
 func (s *Shop) KeepProfile(ctx context.Context, kind string, text []byte) (hash string, err error) {
-	p, err := profile.Load(kind+".yaml", text, nil)
+	loaded, err := profile.Load(kind+".yaml", text, nil)
 	if err != nil {
 		return "", fmt.Errorf("store: profile: %w", err)
 	}
-	return p.Hash, s.db.write(ctx, s.id, func(t *tx) error {
+	return loaded.Hash, s.db.write(ctx, s.id, func(t *tx) error {
 		return t.exec(`INSERT INTO profile_text (shop_id, hash, kind, text) VALUES (?, ?, ?, ?)
-			ON CONFLICT DO NOTHING`, s.id, p.Hash, kind, string(text))
+			ON CONFLICT DO NOTHING`, s.id, loaded.Hash, kind, string(text))
 	})
 }
 
@@ -315,19 +315,19 @@ func (s *Shop) Pending(ctx context.Context, id string, now time.Time) (p domain.
 }
 
 func (t *tx) pending(id string, now time.Time) (domain.Pending, error) {
-	p := domain.Pending{ID: id}
+	waiting := domain.Pending{ID: id}
 	var args string
 	var made, expires int64
-	found, err := t.row([]any{&p.Action, &args, &p.Asked, &made, &expires, &p.Used},
+	found, err := t.row([]any{&waiting.Action, &args, &waiting.Asked, &made, &expires, &waiting.Used},
 		`SELECT action, args, asked, made, expires, used FROM pending WHERE shop_id = ? AND id = ?`, t.shop, id)
 	if err != nil {
-		return p, err
+		return waiting, err
 	}
-	p.Args, p.Made, p.Expires = []byte(args), moment(made), moment(expires)
-	if !found || !now.Before(p.Expires) {
-		return p, &domain.Refusal{Code: domain.PendingGone}
+	waiting.Args, waiting.Made, waiting.Expires = []byte(args), moment(made), moment(expires)
+	if !found || !now.Before(waiting.Expires) {
+		return waiting, &domain.Refusal{Code: domain.PendingGone}
 	}
-	return p, nil
+	return waiting, nil
 }
 
 // use consumes a pending by a key; the same key a second time is no error.

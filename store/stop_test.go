@@ -264,7 +264,9 @@ func calls() []call {
 			all, _, err = c.shop.Readings(ctx, c.m, "infeed", start)
 			return all, err
 		}),
-		asks("last by", func(ctx context.Context, c *caller) (domain.Fact, error) { return c.shop.LastBy(ctx, "ada") }),
+		asks("last by", func(ctx context.Context, c *caller) (domain.Fact, error) {
+			return c.shop.LastBy(ctx, "ada")
+		}),
 		asks("logbook", func(ctx context.Context, c *caller) ([]domain.Fact, error) {
 			return c.shop.Logbook(ctx, c.m, 0, 10)
 		}),
@@ -290,7 +292,9 @@ func calls() []call {
 		{name: "tried", do: func(ctx context.Context, c *caller) error {
 			return c.db.Tried(ctx, "one", 1, start, year, "no")
 		}},
-		{name: "posted", do: func(ctx context.Context, c *caller) error { return c.db.Posted(ctx, "one", 1, "m", year) }},
+		{name: "posted", do: func(ctx context.Context, c *caller) error {
+			return c.db.Posted(ctx, "one", 1, "m", year)
+		}},
 		{name: "derive again", do: func(ctx context.Context, c *caller) error { return c.shop.Rebuild(ctx) }},
 	}
 }

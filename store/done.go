@@ -1,0 +1,229 @@
+package store
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
+)
+
+// done looks up when each service was last done, each event last happened, and
+// the counter was last read.
+func (t *tx) done(snap *domain.Snapshot) error {
+	// The last fact about each subject; what more those say is read after it.
+	var work string
+	var at, no, seconds int64
+	var counter, over domain.FactNo
+	var said []domain.FactNo // put off, taken, handed over, or a set that was moved
+	err := t.rows([]any{&work, &no, &at, &seconds}, func() error {
+		last := domain.LastService{Fact: domain.FactNo(no), At: moment(at),
+			Since: quantity.New(seconds, 1, quantity.Second)}
+		switch kind, id, _ := strings.Cut(work, ":"); domain.Kind(kind) {
+		case domain.KindService:
+			snap.Services[id] = last
+		case domain.KindEvent:
+			snap.Events[id] = last
+		case domain.KindMended:
+			snap.Mends[id] = last
+		case domain.KindTakenOver:
+			over = last.Fact
+		case domain.KindPutOff, domain.KindTaken, domain.KindHandover, domain.KindSet:
+			said = append(said, last.Fact)
+		case domain.KindCounter:
+			snap.Counter = &domain.Counter{Fact: last.Fact, At: last.At, Since: last.Since}
+			counter = last.Fact
+		}
+		return nil
+	}, `SELECT work, fact_no, at, seconds FROM done_last WHERE shop_id = ? AND machine_id = ? ORDER BY work`, t.shop,
+		snap.Machine.ID)
+	if err != nil {
+		return err
+	}
+	if err := t.said(snap, said, over); err != nil {
+		return err
+	}
+	// The counter: this machine's, else that of the one whose ratio it borrows.
+	if counter == 0 {
+		if err := t.like(snap); err != nil {
+			return err
+		}
+		return t.history(snap)
+	}
+	if err := t.counted(snap, snap.Machine.ID); err != nil {
+		return err
+	}
+	if err := t.history(snap); err != nil {
+		return err
+	}
+	fact, err := t.fact(counter)
+	if err != nil {
+		return err
+	}
+	read, ok := fact.Body.(domain.CounterRead)
+	if !ok {
+		return fmt.Errorf("store: no. %d is no counter", fact.No)
+	}
+	snap.Counter.Shown = read.Shown()
+	return nil
+}
+
+// said reads what was put off or taken, which sets were moved, and what was left open,
+// unless over says that it was taken over.
+func (t *tx) said(snap *domain.Snapshot, said []domain.FactNo, over domain.FactNo) error {
+	for _, no := range said {
+		fact, err := t.fact(no)
+		if err != nil {
+			return err
+		}
+		switch body := fact.Body.(type) {
+		case domain.Handover:
+			snap.Handed = true
+			snap.Handover = &domain.HandoverBy{Fact: fact.No, At: fact.At, By: fact.For, Handover: body}
+		case domain.SetMoved:
+			snap.Sets = append(snap.Sets, domain.BladeSet{Fact: fact.No, At: fact.At, By: fact.For, SetMoved: body})
+		case domain.PutOff:
+			if snap.PutOff == nil {
+				snap.PutOff = map[string]domain.PutOffBy{}
+			}
+			snap.PutOff[body.Service] = domain.PutOffBy{Fact: fact.No, At: fact.At, By: fact.For, PutOff: body}
+		case domain.Taken:
+			if snap.Taken == nil {
+				snap.Taken = map[string]domain.TakenBy{}
+			}
+			snap.Taken[body.Service] = domain.TakenBy{Fact: fact.No, At: fact.At, By: fact.For}
+		}
+	}
+	if over == 0 || snap.Handover == nil {
+		return nil
+	}
+	fact, err := t.fact(over)
+	if err != nil {
+		return err
+	}
+	if body, ok := fact.Body.(domain.TakenOver); ok && body.Of == snap.Handover.Fact {
+		snap.Handover = nil
+	}
+	return nil
+}
+
+// maxSpans is how many spans between readings of the counter are looked back on.
+const maxSpans = 12
+
+// like looks up the counter of the machine whose ratio this one borrows.
+func (t *tx) like(snap *domain.Snapshot) error {
+	other := snap.Machine.Setup.Like
+	if other == 0 {
+		return nil
+	}
+	if _, err := t.row([]any{&snap.Like}, `SELECT name FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop,
+		other); err != nil {
+		return err
+	}
+	return t.counted(snap, other)
+}
+
+// counted looks up what a machine's counter said and what was reported between its
+// last readings.
+func (t *tx) counted(snap *domain.Snapshot, of domain.MachineID) error {
+	snap.Counted = nil
+	var facts []domain.Fact
+	var r factRow
+	var unlogged []int64
+	if err := t.rows(r.columns(), func() error {
+		f, err := r.fact(t.shop)
+		facts = append(facts, f)
+		return err
+	}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'counter' AND subject = ''
+		AND withdrawn = 0 AND believed = 1
+		ORDER BY at DESC, no DESC LIMIT ?`, t.shop, of, maxSpans+1); err != nil {
+		return err
+	}
+	for _, f := range facts {
+		var n int64
+		if _, err := t.row([]any{&n}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop,
+			f.No); err != nil {
+			return err
+		}
+		unlogged = append(unlogged, n)
+	}
+	// Each with the one before it, the oldest first.
+	for i, fact := range slices.Backward(facts[:max(len(facts)-1, 0)]) {
+		read, _ := fact.Body.(domain.CounterRead)
+		before, _ := facts[i+1].Body.(domain.CounterRead)
+		went := read.Since(before)
+		if read.New || went <= 0 {
+			continue
+		}
+		snap.Counted = append(snap.Counted, upkeep.Span{Until: fact.At, Counted: float64(went) / 3600,
+			Logged: float64(went-unlogged[i]) / 3600})
+	}
+	return nil
+}
+
+// maxDone is how many times that one service was done are looked back on.
+const maxDone = 100
+
+// history looks up every time that the services were done whose rules fold, with
+// the use since each.
+func (t *tx) history(snap *domain.Snapshot) error {
+	snap.Done = nil
+	var moments []int64 // at which any of them was done
+	for i := range snap.Machine.Profile.Services {
+		service := &snap.Machine.Profile.Services[i]
+		if !service.Every.CountsAll() {
+			continue
+		}
+		var all []domain.LastService
+		var no, at int64
+		var asked bool
+		if err := t.rows([]any{&no, &at, &asked}, func() error {
+			all = append(all, domain.LastService{Fact: domain.FactNo(no), At: moment(at), Asked: asked})
+			moments = append(moments, at)
+			return nil
+		}, `SELECT no, at, coalesce(json_extract(body, '$.asked'), 0) FROM fact
+			WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1
+			ORDER BY at DESC, no DESC LIMIT
+				?`, t.shop, snap.Machine.ID, domain.KindService, service.ID, maxDone); err != nil {
+			return fmt.Errorf("read when %s was done: %w", service.ID, err)
+		}
+		slices.Reverse(all)
+		if snap.Done == nil {
+			snap.Done = map[string][]domain.LastService{}
+		}
+		snap.Done[service.ID] = all
+	}
+	since, err := t.useSince(snap.Machine.ID, moments)
+	if err != nil {
+		return err
+	}
+	for _, all := range snap.Done { // any order: each is filled in by itself
+		for i := range all {
+			all[i].Since = quantity.New(since[stamp(all[i].At)], 1, quantity.Second)
+		}
+	}
+	return nil
+}
+
+// useSince is the use after each of some moments, in seconds by moment. Each stretch
+// between two of them is summed once, however many services were done before it.
+func (t *tx) useSince(m domain.MachineID, moments []int64) (map[int64]int64, error) {
+	slices.Sort(moments)
+	moments = slices.Compact(moments)
+	since := map[int64]int64{}
+	later, until := int64(0), int64(math.MaxInt64)
+	for _, from := range slices.Backward(moments) {
+		var between int64
+		if _, err := t.row([]any{&between}, `SELECT coalesce(sum(seconds), 0) FROM fact
+			WHERE shop_id = ? AND machine_id = ? AND kind IN (`+kindsOfUse+`) AND subject = '' AND at > ? AND at <= ?
+				AND withdrawn = 0 AND believed = 1`, t.shop, m, from, until); err != nil {
+			return nil, fmt.Errorf("sum the use since a service: %w", err)
+		}
+		later += between
+		since[from], until = later, from
+	}
+	return since, nil
+}
