@@ -30,7 +30,7 @@ type caches struct {
 	listings  *lru.Cache[domain.ShopID, listing]
 }
 
-// newCaches makes caches that hold so much of each.
+// newCaches makes caches that hold at most these numbers of each.
 func newCaches(snapshots, profiles, listings int) (c caches, err error) {
 	var errs [4]error
 	c.snapshots, errs[0] = lru.New[machineKey, cachedSnapshot](snapshots)

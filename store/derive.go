@@ -36,10 +36,9 @@ func (t *tx) addUse(f domain.Fact, seconds int64) error {
 		seconds, t.shop, f.Machine, stamp(f.At))
 }
 
-// recount works out anew, for so many readings of the counter from a moment on
-// (or from a fact at it), the use that no report told of: what the counter went on
-// by since its reading before, less what was reported between the two. A report
-// typed late, or withdrawn, moves it.
+// recount works out again, for at most a number of readings of the counter from a
+// moment on (or from a fact at it), the use that no report spoke of. A report typed
+// late, or withdrawn, moves it.
 func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most int) error {
 	type counter struct{ no, at, unlogged int64 }
 	var after []counter
@@ -52,51 +51,61 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 		return err
 	}
 	for _, reading := range after {
-		f, err := t.fact(domain.FactNo(reading.no))
+		unlogged, err := t.unlogged(m, reading.no, reading.at)
 		if err != nil {
 			return err
 		}
-		shown, _ := f.Body.(domain.CounterRead)
-		var row factRow
-		found, err := t.row(row.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2
-			AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
-			AND (at < ?3 OR at = ?3 AND no < ?4) ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, reading.at, reading.no)
-		if err != nil {
-			return err
-		}
-		unlogged := int64(0)
-		if found && !shown.New {
-			before, err := row.fact(t.shop)
-			if err != nil {
-				return err
-			}
-			earlier, _ := before.Body.(domain.CounterRead)
-			var logged int64
-			if _, err := t.row([]any{&logged}, `SELECT coalesce(sum(seconds), 0) FROM fact WHERE shop_id = ?
-				AND machine_id = ? AND kind = 'hours' AND subject = ''
-				AND at > ? AND at <= ? AND withdrawn = 0 AND believed = 1`,
-				t.shop, m, stamp(before.At), reading.at); err != nil {
-				return err
-			}
-			unlogged = max(shown.Since(earlier)-logged, 0)
-		}
-		if unlogged == reading.unlogged {
+		// What it changes by is kept with the reading, and moves the totals.
+		change := unlogged - reading.unlogged
+		if change == 0 {
 			continue
 		}
 		if err := t.exec(`UPDATE fact SET seconds = ? WHERE shop_id = ? AND no = ?`, unlogged, t.shop,
 			reading.no); err != nil {
 			return err
 		}
-		if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`,
-			unlogged-reading.unlogged, t.shop, m); err != nil {
+		if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, change,
+			t.shop, m); err != nil {
 			return err
 		}
 		if err := t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`,
-			unlogged-reading.unlogged, t.shop, m, reading.at); err != nil {
+			change, t.shop, m, reading.at); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// unlogged is the use in seconds that a reading of the counter, a fact at a stamp, brings
+// to light: what the counter went on by since its reading before, less what was reported
+// between the two; 0 where there is none before, or the counter is new.
+func (t *tx) unlogged(m domain.MachineID, no, at int64) (int64, error) {
+	fact, err := t.fact(domain.FactNo(no))
+	if err != nil {
+		return 0, err
+	}
+	shown, _ := fact.Body.(domain.CounterRead)
+	// The reading before it.
+	var row factRow
+	found, err := t.row(row.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2
+		AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
+		AND (at < ?3 OR at = ?3 AND no < ?4) ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, at, no)
+	if err != nil || !found || shown.New {
+		return 0, err
+	}
+	before, err := row.fact(t.shop)
+	if err != nil {
+		return 0, err
+	}
+	earlier, _ := before.Body.(domain.CounterRead)
+	// What was reported between the two.
+	var logged int64
+	if _, err := t.row([]any{&logged}, `SELECT coalesce(sum(seconds), 0) FROM fact WHERE shop_id = ?
+		AND machine_id = ? AND kind = 'hours' AND subject = ''
+		AND at > ? AND at <= ? AND withdrawn = 0 AND believed = 1`, t.shop, m, stamp(before.At), at); err != nil {
+		return 0, err
+	}
+	return max(shown.Since(earlier)-logged, 0), nil
 }
 
 // doneBefore reports whether there is anything that use at a moment counts
@@ -183,7 +192,7 @@ func (t *tx) countOutage(m domain.MachineID) error {
 		AND NOT EXISTS (SELECT 1 FROM tag WHERE shop_id = ?1 AND machine_id = ?2 AND lifted_by = 0)`, t.shop, m)
 }
 
-// withdraw voids a fact and works out anew just what that fact touched. A tag
+// withdraw voids a fact and works out again just what that fact touched. A tag
 // that rests on it stays, marked; only a release lifts it.
 func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 	voided, err := t.fact(no)

@@ -26,6 +26,7 @@ func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Tim
 		if err != nil {
 			return err
 		}
+		// The machines in use, each as it is now.
 		var ids []domain.MachineID
 		var id domain.MachineID
 		if err := t.rows([]any{&id}, func() error { ids = append(ids, id); return nil },
@@ -40,6 +41,7 @@ func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Tim
 			}
 			machines = append(machines, domain.Assess(snap, now))
 		}
+		// What else the shop has, and who plans to visit.
 		shopwide := domain.Shopwide{Shop: settings, Machines: machines}
 		if shopwide.Shelf, err = t.shelf(); err != nil {
 			return err
@@ -53,6 +55,7 @@ func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Tim
 		}
 		shopwide.Visits, _ = plan.Body.(domain.VisitsPlanned)
 		shopwide.Planned = plan.At
+		// What there is to say since the last digest is owed.
 		next, err := t.digestDue()
 		if err != nil {
 			return err

@@ -285,8 +285,11 @@ func (p *player) drawStep(r *rand.Rand, hour int) step {
 	}
 	o := operations[i]
 	st := step{hour: hour, what: o.what, at: hour * 60}
-	if r.IntN(3) > 0 { // typed late
+	switch r.IntN(3) { // typed late, often of the very moment of an earlier step
+	case 0:
 		st.at = 1 + r.IntN(hour*60)
+	case 1:
+		st.at = 60 * (1 + r.IntN(hour))
 	}
 	if o.about {
 		switch last := len(p.refs) - 1; {

@@ -24,6 +24,7 @@ func (t *tx) problems(snap *domain.Snapshot) error {
 			GROUP BY key ORDER BY max(fact_no) DESC LIMIT ?`, t.shop, snap.Machine.ID, maxProblems); err != nil {
 		return err
 	}
+	// Each with its first and last report, and what was found out about it.
 	for i := range snap.Problems {
 		open := &snap.Problems[i]
 		first, err := t.fact(open.First)

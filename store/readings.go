@@ -31,6 +31,7 @@ func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, s
 		if len(all) == 0 {
 			return nil
 		}
+		// The use since the first of them, until each and until now.
 		next := 0
 		var at, seconds, total int64
 		if err := t.rows([]any{&at, &seconds}, func() error {

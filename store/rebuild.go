@@ -6,7 +6,7 @@ import (
 	"setscrew/domain"
 )
 
-// Rebuild makes everything that is derived from a shop's facts anew, from the
+// Rebuild makes everything that is derived from a shop's facts again, from the
 // facts alone, in one transaction. Wake times and the outbox are left as they
 // are.
 func (s *Shop) Rebuild(ctx context.Context) error {
@@ -15,6 +15,7 @@ func (s *Shop) Rebuild(ctx context.Context) error {
 		s.db.generation(s.id).Add(1)
 	}()
 	return s.db.write(ctx, s.id, func(t *tx) error {
+		// What was derived is dropped, and each fact is as it was when it was recorded.
 		for _, query := range []string{
 			`DELETE FROM done_last WHERE shop_id = ?`, `DELETE FROM moved WHERE shop_id = ?`,
 			`DELETE FROM tag WHERE shop_id = ?`,

@@ -72,6 +72,7 @@ func (s *Shop) ReportAll(ctx context.Context, all []domain.Entry, trial bool) (o
 func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	var out domain.Outcome
 	t.prev, t.wake = nil, nil // of a report before in the same transaction
+	// An entry that came before is not applied again.
 	if t.replayCheck {
 		if no, err := t.applied(e.Key); err != nil {
 			return out, err
@@ -91,6 +92,7 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		}
 		e.Machine = f.Machine
 	}
+	// What the machine's state does not allow is refused.
 	var prev *domain.Snapshot // the machine's before the fact
 	fact := domain.Fact{Machine: e.Machine, At: e.At, Recorded: e.Recorded, By: e.By, For: e.For, Body: e.Body}
 	if e.Machine != 0 {
@@ -116,6 +118,7 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 		fact.Hash, fact.SetupRev = machine.Setup.Hash, machine.Setup.Rev
 		fact.Body = domain.Complete(out.Before, e)
 	}
+	// The fact is written, and what is derived from it.
 	if b, ok := e.Body.(domain.MachineAdded); ok {
 		id, err := t.newMachine(b, e.Recorded)
 		if err != nil {
@@ -146,6 +149,7 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 	if fact.Machine == 0 {
 		return out, nil
 	}
+	// What the machine's new state demands is done.
 	now, err := t.after(prev, fact)
 	if err != nil {
 		return out, err
@@ -365,6 +369,7 @@ func (t *tx) missed(m domain.MachineID, now time.Time) (bool, error) {
 // snap, demands is done. before is its status before f was reported; both are nil in
 // a sweep.
 func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, f *domain.Fact) (domain.Status, error) {
+	// Tags are hung until none more is demanded.
 	var st domain.Status
 	id := snap.Machine.ID
 	for {
@@ -411,6 +416,7 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		}
 		st = domain.Assess(snap, now)
 	}
+	// What is to be said is owed, and when to judge it next is stored.
 	for _, n := range domain.Owed(*before, st, f) {
 		if err := t.owe(snap.Shop, n, now); err != nil {
 			return st, err

@@ -216,8 +216,8 @@ func (s *Shop) Visits(ctx context.Context) (f domain.Fact, found bool, err error
 // mostSettled is how many problems that were settled are counted.
 const mostSettled = 200
 
-// Settled counts how often each cause was behind a problem of a machine, of so many
-// that were mended and did not come back.
+// Settled counts how often each cause was behind a problem of a machine, among
+// the last that were mended and did not come back.
 func (s *Shop) Settled(ctx context.Context, m domain.MachineID, key string) (counts domain.Counts, err error) {
 	counts.By = map[string]int{}
 	err = s.db.read(ctx, s.id, func(t *tx) error {

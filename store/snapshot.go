@@ -103,7 +103,7 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 
 // refresh is a machine's snapshot after a fact, from that before it: only what
 // the fact can have changed is worked out or looked up again. A test compares it
-// with a snapshot made anew.
+// with a snapshot read from the file.
 func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, error) {
 	switch body := f.Body.(type) {
 	case domain.Hours:

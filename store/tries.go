@@ -58,6 +58,7 @@ func (t *tx) lately(m domain.MachineID, kind domain.Kind, subject string, most i
 func (t *tx) caps(snap *domain.Snapshot) error {
 	snap.Caps = map[string][]domain.CapReport{}
 	for _, spring := range snap.Machine.Profile.Caps {
+		// What boards showed lately, the oldest first.
 		var facts []domain.Fact
 		var r factRow
 		if err := t.rows(r.columns(), func() error {
@@ -73,6 +74,7 @@ func (t *tx) caps(snap *domain.Snapshot) error {
 			return err
 		}
 		slices.Reverse(facts)
+		// Each at the height that was read last before it.
 		for _, fact := range facts {
 			board, ok := fact.Body.(domain.Problem)
 			if !ok {

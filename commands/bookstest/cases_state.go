@@ -1,0 +1,141 @@
+package bookstest
+
+import (
+	"fmt"
+
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+)
+
+// stateCases are about what is known of a machine after reports.
+var stateCases = []Case{
+	{"a fact is read back as it was reported", "the logbook and every correction rest on it", func(s *shop) {
+		m := s.planer("Marble")
+		e := s.entry(5, m, domain.Handover{Apart: "hood", Next: "fit it"})
+		e.At, e.For = after(3), "bo"
+		want := s.report(e).Fact
+		got, err := s.Fact(s.ctx, want.No)
+		s.fails("a fact", err)
+		if !got.At.Equal(e.At) || !got.Recorded.Equal(e.Recorded) || got.By != "ada" || got.For != "bo" ||
+			got.Machine != m || got.Body != e.Body || got.Withdrawn != 0 || got.SetupRev != 1 || got.Hash == "" {
+			s.Errorf("reported %+v, read %+v", e, got)
+		}
+		undo := s.tell(6, 0, domain.Withdrawal{Of: want.No}).Fact.No
+		if got, err = s.Fact(s.ctx, want.No); err != nil || got.Withdrawn != undo {
+			s.Errorf("withdrawn by no. %d: %+v, %v", undo, got, err)
+		}
+	}},
+	{"a fact that is not there", "a number mistyped is said to be unknown, not taken for another", func(s *shop) {
+		for _, no := range []domain.FactNo{0, -1, 1, 1000} {
+			_, err := s.Fact(s.ctx, no)
+			s.refused(fmt.Sprint("no. ", no), err, domain.NoSuchFact)
+		}
+		_, err := s.Snapshot(s.ctx, 7)
+		s.refused("a snapshot of no machine", err, domain.NoSuchMachine)
+	}},
+	{"what happened counts, not when it was typed", "paper is typed later: an old reading must not hide a newer one",
+		func(s *shop) {
+			m := s.planer("Marble")
+			newer := s.tell(10, m, s.infeed(m, 41)).Fact.No
+			late := s.entry(12, m, s.infeed(m, 46))
+			late.At = after(8)
+			old := s.report(late).Fact.No
+			if got := s.snapshot(m).Latest["infeed"].Fact; got != newer {
+				s.Errorf("the latest reading is no. %d, want no. %d", got, newer)
+			}
+			s.tell(13, 0, domain.Withdrawal{Of: newer})
+			if got := s.snapshot(m).Latest["infeed"].Fact; got != old {
+				s.Errorf("after it was withdrawn the latest is no. %d, want no. %d", got, old)
+			}
+		}},
+	{"what may be withdrawn, once", "a second press of undo must not take back what came before", func(s *shop) {
+		m := s.planer("Marble")
+		no := s.tell(1, m, hours(1)).Fact.No
+		undo := s.tell(2, 0, domain.Withdrawal{Of: no}).Fact.No
+		if got := s.seconds(m); got != 0 {
+			s.Errorf("%d s of use, want none", got)
+		}
+		_, err := s.Report(s.ctx, s.entry(3, 0, domain.Withdrawal{Of: no}))
+		s.refused("withdrawn before", err, domain.WithdrawnBefore)
+		_, err = s.Report(s.ctx, s.entry(3, 0, domain.Withdrawal{Of: undo}))
+		s.refused("a withdrawal withdrawn", err, domain.NotWithdrawable)
+		_, err = s.Report(s.ctx, s.entry(3, 0, domain.Withdrawal{Of: 1000}))
+		s.refused("an unknown report withdrawn", err, domain.NoSuchFact)
+	}},
+	{"what must stop a machine stops it at once", "the tag is hung with the reading, or the next member runs it",
+		func(s *shop) {
+			m := s.planer("Marble")
+			o := s.tell(1, m, s.infeed(m, 70))
+			if len(o.Hung) != 1 || o.Hung[0].Because != o.Fact.No || o.Before.TaggedOut() || !o.After.TaggedOut() {
+				s.Fatalf("hung %+v", o.Hung)
+			}
+			if tags := s.snapshot(m).Tags; len(tags) != 1 || tags[0].Fact != o.Hung[0].Fact {
+				s.Errorf("tags %+v", tags)
+			}
+			undo := s.tell(2, 0, domain.Withdrawal{Of: o.Fact.No})
+			if tags := s.snapshot(m).Tags; !undo.After.TaggedOut() || len(tags) != 1 || !tags[0].ReportWithdrawn {
+				s.Errorf("after the reading was withdrawn: tags %+v", tags)
+			}
+		}},
+	{"a set-up that has changed since", "what a steward confirms is what stood on the screen", func(s *shop) {
+		m := s.planer("Marble")
+		setup := s.snapshot(m).Machine.Setup
+		item := domain.CheckItem.Of("infeed")
+		s.tell(1, m, domain.SetupChanged{Item: item, Setup: setup.With(item, "wren", after(1), nil)})
+		_, err := s.Report(s.ctx, s.entry(2, m, domain.SetupChanged{Item: item, Setup: setup.With(item, "ishaan",
+			after(2), nil)}))
+		s.refused("a change of a set-up that is no more", err, domain.SetupChangedNow)
+		e := s.entry(3, m, hours(1))
+		e.SetupRev = 1
+		_, err = s.Report(s.ctx, e)
+		s.refused("a report read against a set-up that is no more", err, domain.SetupChangedNow)
+		if got := s.snapshot(m).Machine.Setup; got.Rev != 2 || got.Confirmed[item].By != "wren" {
+			s.Errorf("set-up %+v", got)
+		}
+	}},
+	{"one machine of a name", "people and notices call machines by name", func(s *shop) {
+		m := s.planer("Marble")
+		_, err := s.Report(s.ctx, s.entry(1, 0, domain.MachineAdded{Name: "mARBLE", Setup: s.setup()}))
+		s.refused("a second of that name", err, domain.MachineTwice)
+		s.tell(2, m, domain.MachineRetired{})
+		_, err = s.Report(s.ctx, s.entry(3, m, hours(1)))
+		s.refused("hours of a machine that is retired", err, domain.MachineIsRetired)
+		if second := s.planer("Marble"); second == m {
+			s.Errorf("a new machine has a retired one's number")
+		}
+	}},
+	{"settings", "a shop that was never set up works, and one that was keeps its own", func(s *shop) {
+		got, err := s.Shop(s.ctx)
+		s.fails("settings", err)
+		if want := domain.NewShop("one"); got.ID != want.ID || got.Zone != want.Zone || got.Digest != want.Digest ||
+			got.Units != want.Units {
+			s.Errorf("at first %+v, want %+v", got, want)
+		}
+		got.Name, got.Units = "Quarry Street Commons", quantity.Imperial
+		s.tell(1, 0, domain.ShopSet{Shop: got})
+		if got, err = s.Shop(s.ctx); err != nil || got.Name != "Quarry Street Commons" ||
+			got.Units != quantity.Imperial {
+			s.Errorf("after a change %+v, %v", got, err)
+		}
+	}},
+	{"what was handed out stays as it was", "an answer is worded after its transaction, while others report",
+		func(s *shop) {
+			m := s.planer("Marble")
+			first := s.tell(1, m, domain.ServiceDone{Service: "bushings"})
+			snap := s.snapshot(m)
+			machines, err := s.Machines(s.ctx)
+			s.fails("machines", err)
+			s.tell(2, m, hours(1))
+			s.tell(3, m, domain.Problem{Symptom: "snipe", Name: "snipe"})
+			s.tell(4, m, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody}})
+			if snap.Hours.Sign() != 0 || snap.Services["bushings"].Since.Sign() != 0 ||
+				len(snap.Problems)+len(snap.Tags) != 0 ||
+				first.After.Hours.Sign() != 0 || first.After.TaggedOut() {
+				s.Errorf("what was read before others reported has changed: %v, %+v", snap.Hours, snap.Problems)
+			}
+			machines[0].Name = "changed by who asked"
+			if again, err := s.Machines(s.ctx); err != nil || again[0].Name != "Marble" {
+				s.Errorf("a list that somebody changed: %v, %v", again[0].Name, err)
+			}
+		}},
+}
