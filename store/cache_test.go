@@ -26,31 +26,31 @@ func asStored(t testing.TB, path string, shop domain.ShopID, m domain.MachineID)
 func TestCachedSnapshotsSeeEveryFact(t *testing.T) {
 	t.Parallel()
 	db, path := fresh(t)
-	s, other := db.Shop("one"), open(t, path).Shop("one")
-	marble, slate := addPlaner(t, s, "Marble"), addPlaner(t, s, "Slate")
+	shop, other := db.Shop("one"), open(t, path).Shop("one")
+	marble, slate := addPlaner(t, shop, "Marble"), addPlaner(t, shop, "Slate")
 	gauge := func(name string) domain.GaugeSet {
 		return domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: name,
 			Gauge: metrology.Gauge{Coverage: 2}}}}
 	}
 	settings := domain.NewShop("one")
 	settings.Units = quantity.Imperial
-	for i, e := range []struct {
+	for i, given := range []struct {
 		by   *store.Shop
 		of   domain.MachineID
 		body domain.Body
 	}{
-		{s, marble, domain.Hours{Seconds: 60}}, {s, slate, domain.Hours{Seconds: 120}}, {s, 0, gauge("dial")},
-		{s, marble, domain.Hours{Seconds: 60}}, {s, 0, domain.ShopSet{Shop: settings}},
-		{s, marble, domain.Hours{Seconds: 60}},
+		{shop, marble, domain.Hours{Seconds: 60}}, {shop, slate, domain.Hours{Seconds: 120}}, {shop, 0, gauge("dial")},
+		{shop, marble, domain.Hours{Seconds: 60}}, {shop, 0, domain.ShopSet{Shop: settings}},
+		{shop, marble, domain.Hours{Seconds: 60}},
 		{other, marble, domain.Problem{Symptom: "snipe", Name: "snipe"}}, {other, 0, gauge("feelers")},
-		{s, slate, domain.Hours{Seconds: 60}},
-		{s, marble, domain.Hours{Seconds: 60}},
-		{s, marble, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}},
+		{shop, slate, domain.Hours{Seconds: 60}},
+		{shop, marble, domain.Hours{Seconds: 60}},
+		{shop, marble, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}},
 	} {
-		report(t, e.by, entry(fmt.Sprint("fact ", i), time.Duration(i+1)*time.Hour, e.of, e.body))
+		report(t, given.by, entry(fmt.Sprint("fact ", i), time.Duration(i+1)*time.Hour, given.of, given.body))
 		for _, m := range []domain.MachineID{marble, slate} {
-			if d := cmp.Diff(asStored(t, path, "one", m), snapshot(t, s, m)); d != "" {
-				t.Fatalf("after fact %d, %T, machine %d (-stored +from memory):\n%s", i, e.body, m, d)
+			if d := cmp.Diff(asStored(t, path, "one", m), snapshot(t, shop, m)); d != "" {
+				t.Fatalf("after fact %d, %T, machine %d (-stored +from memory):\n%s", i, given.body, m, d)
 			}
 		}
 	}
@@ -87,24 +87,24 @@ func TestCachesAreBounded(t *testing.T) {
 func TestCounterLeavesOutWithdrawnHours(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	report(t, s, entry("first", time.Hour, m, domain.CounterRead{Seconds: 10 * 3600}))
-	wrong := report(t, s, entry("wrong", 2*time.Hour, m, domain.Hours{Seconds: 3600}))
-	report(t, s, entry("second", 4*time.Hour, m, domain.CounterRead{Seconds: 12 * 3600}))
-	report(t, s, entry("never mind", 5*time.Hour, m, domain.Withdrawal{Of: wrong.Fact.No}))
-	if got := snapshot(t, s, m).Hours.Float(quantity.Hour); got != 2 {
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	report(t, shop, entry("first", time.Hour, planer, domain.CounterRead{Seconds: 10 * 3600}))
+	wrong := report(t, shop, entry("wrong", 2*time.Hour, planer, domain.Hours{Seconds: 3600}))
+	report(t, shop, entry("second", 4*time.Hour, planer, domain.CounterRead{Seconds: 12 * 3600}))
+	report(t, shop, entry("never mind", 5*time.Hour, planer, domain.Withdrawal{Of: wrong.Fact.No}))
+	if got := snapshot(t, shop, planer).Hours.Float(quantity.Hour); got != 2 {
 		t.Errorf("%g h of use, want the 2 h that the counter went on by", got)
 	}
 	// And where it was taken back before the counter was read again, and one more
 	// report typed late has it reckoned with once more.
-	wrong = report(t, s, entry("wrong again", 6*time.Hour, m, domain.Hours{Seconds: 3600}))
-	report(t, s, entry("never mind again", 6*time.Hour, m, domain.Withdrawal{Of: wrong.Fact.No}))
-	report(t, s, entry("third", 8*time.Hour, m, domain.CounterRead{Seconds: 15 * 3600}))
-	late := entry("late", 9*time.Hour, m, domain.Hours{Seconds: 1800})
+	wrong = report(t, shop, entry("wrong again", 6*time.Hour, planer, domain.Hours{Seconds: 3600}))
+	report(t, shop, entry("never mind again", 6*time.Hour, planer, domain.Withdrawal{Of: wrong.Fact.No}))
+	report(t, shop, entry("third", 8*time.Hour, planer, domain.CounterRead{Seconds: 15 * 3600}))
+	late := entry("late", 9*time.Hour, planer, domain.Hours{Seconds: 1800})
 	late.At = start.Add(7 * time.Hour)
-	report(t, s, late)
-	if got := snapshot(t, s, m).Hours.Float(quantity.Hour); got != 5 {
+	report(t, shop, late)
+	if got := snapshot(t, shop, planer).Hours.Float(quantity.Hour); got != 5 {
 		t.Errorf("%g h of use, want the 5 h that the counter went on by", got)
 	}
 }
@@ -113,14 +113,14 @@ func TestCounterLeavesOutWithdrawnHours(t *testing.T) {
 func TestRetiredNameIsFree(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	setup := snapshot(t, s, m).Machine.Setup
-	refused(t, s, entry("while it is in use", time.Hour, 0, domain.MachineAdded{Name: "MARBLE", Setup: setup}),
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	setup := snapshot(t, shop, planer).Machine.Setup
+	refused(t, shop, entry("while it is in use", time.Hour, 0, domain.MachineAdded{Name: "MARBLE", Setup: setup}),
 		domain.MachineTwice)
-	report(t, s, entry("retired", 2*time.Hour, m, domain.MachineRetired{}))
-	if o := report(t, s, entry("another", 3*time.Hour, 0,
-		domain.MachineAdded{Name: "Marble", Setup: setup})); o.Fact.Machine == m {
+	report(t, shop, entry("retired", 2*time.Hour, planer, domain.MachineRetired{}))
+	if o := report(t, shop, entry("another", 3*time.Hour, 0,
+		domain.MachineAdded{Name: "Marble", Setup: setup})); o.Fact.Machine == planer {
 		t.Error("the new machine took the retired one's number")
 	}
 }
@@ -130,17 +130,17 @@ func TestRetiredNameIsFree(t *testing.T) {
 func TestFoundIsAReportLikeOthers(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	report(t, s, entry("snipe", time.Hour, m, domain.Problem{Symptom: "snipe", Name: "snipe"}))
-	found := report(t, s, entry("found", 2*time.Hour, m,
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	report(t, shop, entry("snipe", time.Hour, planer, domain.Problem{Symptom: "snipe", Name: "snipe"}))
+	found := report(t, shop, entry("found", 2*time.Hour, planer,
 		domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes}))
-	last, err := s.LastBy(ctx, "ada")
+	last, err := shop.LastBy(ctx, "ada")
 	if err != nil || last.No != found.Fact.No {
 		t.Fatalf("the last report is no. %d, %v; want no. %d", last.No, err, found.Fact.No)
 	}
-	report(t, s, entry("not so", 3*time.Hour, m, domain.Withdrawal{Of: found.Fact.No}))
-	if p := snapshot(t, s, m).Problems; len(p) != 1 || len(p[0].Found) != 0 {
+	report(t, shop, entry("not so", 3*time.Hour, planer, domain.Withdrawal{Of: found.Fact.No}))
+	if p := snapshot(t, shop, planer).Problems; len(p) != 1 || len(p[0].Found) != 0 {
 		t.Errorf("after it was taken back: %+v", p)
 	}
 }
@@ -151,10 +151,10 @@ func TestFoundIsAReportLikeOthers(t *testing.T) {
 func TestSwitchedOffForMoreThanAnHour(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
 	wake := start.AddDate(0, 0, 1)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		late, digest time.Duration // after the wake time
 		missed       bool
 	}{
@@ -164,12 +164,12 @@ func TestSwitchedOffForMoreThanAnHour(t *testing.T) {
 		{90 * time.Minute, 91 * time.Minute, false}, {23 * time.Hour, 10 * time.Hour, true},
 		{25 * time.Hour, 26 * time.Hour, false},
 	} {
-		if err := db.SetWakes(ctx, "one", m, wake, wake.Add(c.digest)); err != nil {
+		if err := db.SetWakes(ctx, "one", planer, wake, wake.Add(test.digest)); err != nil {
 			t.Fatal(err)
 		}
-		if got, err := s.Missed(ctx, m, wake.Add(c.late)); err != nil || got != c.missed {
-			t.Errorf("woken %v late, digest %v after the wake time: missed %t, %v; want %t", c.late, c.digest, got,
-				err, c.missed)
+		if got, err := shop.Missed(ctx, planer, wake.Add(test.late)); err != nil || got != test.missed {
+			t.Errorf("woken %v late, digest %v after the wake time: missed %t, %v; want %t", test.late, test.digest,
+				got, err, test.missed)
 		}
 	}
 }

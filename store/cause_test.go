@@ -18,24 +18,24 @@ import (
 func TestProblemsAndTheirCauses(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	n := 0
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	keys := 0
 	at := time.Hour
 	do := func(b domain.Body) domain.Outcome {
 		t.Helper()
-		n++
+		keys++
 		at += time.Minute
-		e := entry("k"+string(rune('a'+n)), at, m, b)
+		e := entry("k"+string(rune('a'+keys)), at, planer, b)
 		e.Sure = true
-		return report(t, s, e)
+		return report(t, shop, e)
 	}
 	marks := domain.Problem{Symptom: "marks", Name: "fine marks"}
 	open := func(what string, want bool) *domain.OpenProblem {
 		t.Helper()
 		var first *domain.OpenProblem
 		for _, how := range []string{"", " made anew"} {
-			snap := snapshot(t, s, m)
+			snap := snapshot(t, shop, planer)
 			if got := len(snap.Problems) == 1; got != want {
 				t.Fatalf("%s%s: problems %+v", what, how, snap.Problems)
 			}
@@ -46,10 +46,10 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 					t.Errorf("%s made anew differs:\n%s", what, d)
 				}
 			}
-			if err := s.Rebuild(ctx); err != nil {
+			if err := shop.Rebuild(ctx); err != nil {
 				t.Fatal(err)
 			}
-			again := snapshot(t, s, m)
+			again := snapshot(t, shop, planer)
 			if d := cmp.Diff(snap, again, cmpopts.IgnoreFields(domain.Machine{}, "Profile"),
 				cmp.Comparer(func(a, b *profile.Profile) bool { return true })); d != "" {
 				t.Errorf("%s made anew differs:\n%s", what, d)
@@ -59,24 +59,24 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 	}
 	settled := func(what string, pitch, all int) {
 		t.Helper()
-		c, err := s.Settled(ctx, m, "marks")
+		c, err := shop.Settled(ctx, planer, "marks")
 		if err != nil || c.By["pitch"] != pitch || c.N != all {
 			t.Errorf("%s: %+v, %v", what, c, err)
 		}
 	}
 	first := do(marks).Fact.No
-	bo := entry("bo", at+time.Second, m, marks)
+	bo := entry("bo", at+time.Second, planer, marks)
 	bo.By, bo.For = "bo", "bo"
-	report(t, s, bo)
+	report(t, shop, bo)
 	do(domain.Found{Key: "marks", About: domain.QuestionItem.Of("light-cut"), Answer: domain.AnswerNo})
 	do(domain.Found{Key: "marks", About: domain.CauseItem.Of("pitch"), Answer: domain.AnswerNo})
 	do(domain.Found{Key: "marks", About: domain.CauseItem.Of("pitch"), Answer: domain.AnswerYes})
-	p := open("found", true)
-	if p.First != first || p.Reports != 2 || len(p.By) != 2 ||
-		p.Found[domain.QuestionItem.Of("light-cut")].Answer != domain.AnswerNo {
-		t.Errorf("%+v", p)
+	problem := open("found", true)
+	if problem.First != first || problem.Reports != 2 || len(problem.By) != 2 ||
+		problem.Found[domain.QuestionItem.Of("light-cut")].Answer != domain.AnswerNo {
+		t.Errorf("%+v", problem)
 	}
-	if c, _ := p.Cause(); c != "pitch" {
+	if c, _ := problem.Cause(); c != "pitch" {
 		t.Errorf("cause %q", c)
 	}
 	waxed := do(domain.ServiceDone{Service: "wax"}).Fact.No
@@ -92,9 +92,9 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 	if b, _ := back.Fact.Body.(domain.Problem); b.Returned == 0 {
 		t.Error("an hour of use later it has not come back")
 	}
-	p = open("back", true)
-	if p.Before != "pitch" || p.Found != nil {
-		t.Errorf("back: %+v", p)
+	problem = open("back", true)
+	if problem.Before != "pitch" || problem.Found != nil {
+		t.Errorf("back: %+v", problem)
 	}
 	settled("it came back", 0, 0)
 	do(domain.Found{Key: "marks", About: domain.CauseItem.Of("light-cut"), Answer: domain.AnswerYes})
@@ -107,7 +107,7 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 	do(domain.Mended{Key: "marks", Name: "fine marks"})
 	open("mended by hand", false)
 	settled("nobody said what it was", 0, 1)
-	if l := snapshot(t, s, m).Mends["marks"]; l.Fact == 0 || !l.Since.Equal(quantity.Zero(quantity.Duration)) {
+	if l := snapshot(t, shop, planer).Mends["marks"]; l.Fact == 0 || !l.Since.Equal(quantity.Zero(quantity.Duration)) {
 		t.Errorf("mended last %+v", l)
 	}
 }

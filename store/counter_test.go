@@ -21,7 +21,7 @@ type teller struct {
 func TestUseBetweenTwoReadingsOfTheCounter(t *testing.T) {
 	t.Parallel()
 	const hour = 3600
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		do    func(tell teller)
 		total int64 // seconds of use in all
@@ -53,23 +53,23 @@ func TestUseBetweenTwoReadingsOfTheCounter(t *testing.T) {
 			tell.at(101, domain.Withdrawal{Of: between})
 		}, 2 * hour},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			s, m := withPlaner(t)
+			shop, planer := withPlaner(t)
 			tell := teller{at: func(hours int, b domain.Body) domain.FactNo {
 				t.Helper()
-				e := entry(fmt.Sprintf("%d %T", hours, b), time.Duration(hours)*time.Hour, m, b)
+				e := entry(fmt.Sprintf("%d %T", hours, b), time.Duration(hours)*time.Hour, planer, b)
 				e.Recorded, e.Sure = start.Add(101*time.Hour), true
-				return report(t, s, e).Fact.No
+				return report(t, shop, e).Fact.No
 			}}
 			tell.first = tell.at(10, domain.CounterRead{Seconds: 10 * hour})
 			tell.at(20, domain.CounterRead{Seconds: 12 * hour})
-			c.do(tell)
+			test.do(tell)
 			for _, how := range []string{"", ", derived again"} {
-				if got := int64(snapshot(t, s, m).Hours.Float(quantity.Second)); got != c.total {
-					t.Errorf("%d s of use%s, want %d", got, how, c.total)
+				if got := int64(snapshot(t, shop, planer).Hours.Float(quantity.Second)); got != test.total {
+					t.Errorf("%d s of use%s, want %d", got, how, test.total)
 				}
-				if err := s.Rebuild(ctx); err != nil {
+				if err := shop.Rebuild(ctx); err != nil {
 					t.Fatal(err)
 				}
 			}

@@ -28,7 +28,7 @@ func TestAClosedFileRefuses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := db.Shop("one")
+	shop := db.Shop("one")
 	for range 2 {
 		if err := db.Close(); err != nil {
 			t.Fatalf("close it: %v", err)
@@ -38,12 +38,12 @@ func TestAClosedFileRefuses(t *testing.T) {
 	defer stop()
 	for name, call := range map[string]func() error{
 		"a report": func() error {
-			_, err := s.Report(soon, entry("k", time.Hour, marble, domain.Hours{Seconds: 60}))
+			_, err := shop.Report(soon, entry("k", time.Hour, marble, domain.Hours{Seconds: 60}))
 			return err
 		},
-		"a snapshot":    func() error { _, err := s.Snapshot(soon, marble); return err },
-		"a single look": func() error { _, err := s.Gauges(soon); return err },
-		"a rebuild":     func() error { return s.Rebuild(soon) },
+		"a snapshot":    func() error { _, err := shop.Snapshot(soon, marble); return err },
+		"a single look": func() error { _, err := shop.Gauges(soon); return err },
+		"a rebuild":     func() error { return shop.Rebuild(soon) },
 		"a wake":        func() error { _, _, err := db.NextWake(soon); return err },
 	} { // any order: each is looked at by itself
 		if err := call(); !errors.Is(err, store.ErrClosed) {
@@ -69,7 +69,7 @@ func TestWhatIsNoFileIsNotOpened(t *testing.T) {
 	}
 	ended, end := context.WithCancel(ctx)
 	end()
-	for name, c := range map[string]struct {
+	for name, test := range map[string]struct {
 		ctx  context.Context
 		path string
 	}{
@@ -79,10 +79,10 @@ func TestWhatIsNoFileIsNotOpened(t *testing.T) {
 		"a directory not there":  {ctx, filepath.Join(dir, "none", "shop.db")},
 		"a context that is over": {ended, filepath.Join(dir, "ended.db")},
 	} { // any order: each is looked at by itself
-		db, err := store.Open(c.ctx, c.path)
+		db, err := store.Open(test.ctx, test.path)
 		if err == nil {
 			t.Errorf("%s is opened: %v", name, db.Close())
-		} else if !strings.HasPrefix(err.Error(), "store: "+filepath.Base(c.path)+": ") {
+		} else if !strings.HasPrefix(err.Error(), "store: "+filepath.Base(test.path)+": ") {
 			t.Errorf("%s: %v does not name it", name, err)
 		}
 	}
@@ -113,14 +113,14 @@ func wornShop(t *testing.T) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := db.Shop("one")
+	shop := db.Shop("one")
 	at := time.Hour
 	tell := func(m domain.MachineID, b domain.Body) domain.FactNo {
 		t.Helper()
 		at += time.Hour
 		e := entry(fmt.Sprint("worn ", at), at, m, b)
 		e.Sure = true
-		return report(t, s, e).Fact.No
+		return report(t, shop, e).Fact.No
 	}
 	tell(0, domain.ShopSet{Shop: domain.NewShop("one")})
 	tell(0, domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: "dial",
@@ -135,12 +135,12 @@ func wornShop(t *testing.T) string {
 	tell(marble, domain.Problem{Symptom: "marks", Name: "marks"})
 	withdrawn := tell(marble, domain.Hours{Seconds: 60})
 	tell(marble, domain.Withdrawal{Of: withdrawn})
-	waits := infeed(t, s, marble, 400)
+	waits := infeed(t, shop, marble, 400)
 	waits.Unconfirmed = true
 	tell(marble, waits)
-	needs := snapshot(t, s, marble).Machine.Setup
+	needs := snapshot(t, shop, marble).Machine.Setup
 	second := domain.MachineAdded{Name: "Slate", Setup: needs}
-	o := report(t, s, entry("second", at, 0, second))
+	o := report(t, shop, entry("second", at, 0, second))
 	needs.Needs, needs.Rev = []domain.MachineID{o.Fact.Machine}, needs.Rev+1
 	tell(marble, domain.SetupChanged{Setup: needs})
 	tell(marble, domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true})
@@ -155,7 +155,7 @@ func wornShop(t *testing.T) string {
 func TestDamagedRowsAreNamed(t *testing.T) {
 	t.Parallel()
 	look := func(s *store.Shop) error { _, err := s.Snapshot(ctx, marble); return err }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name, query string
 		call        func(*store.Shop) error
 		want        string
@@ -189,15 +189,15 @@ func TestDamagedRowsAreNamed(t *testing.T) {
 		{"a fact, deriving again", `UPDATE fact SET body = '[]' WHERE kind = 'event'`,
 			func(s *store.Shop) error { return s.Rebuild(ctx) }, "store: no. "},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
 			path := wornShop(t)
-			damage(t, path, c.query)
+			damage(t, path, test.query)
 			db := open(t, path)
 			s := db.Shop("one")
 			before := dump(t, path)
-			if err := c.call(s); err == nil || !strings.Contains(err.Error(), c.want) {
-				t.Errorf("%v, want %q in it", err, c.want)
+			if err := test.call(s); err == nil || !strings.Contains(err.Error(), test.want) {
+				t.Errorf("%v, want %q in it", err, test.want)
 			}
 			_, err := s.Report(ctx, entry("afterwards", 100*time.Hour, marble, domain.ServiceDone{Service: "wax"}))
 			var refusal *domain.Refusal

@@ -13,14 +13,14 @@ func (db *DB) Queries() []string {
 	var all []string
 	for _, free := range []chan *conn{db.readers, db.writer} {
 		for range cap(free) {
-			c := <-free
-			for query := range c.prepared {
+			test := <-free
+			for query := range test.prepared {
 				if !seen[query] {
 					seen[query] = true
 					all = append(all, query)
 				}
 			}
-			free <- c
+			free <- test
 		}
 	}
 	return all

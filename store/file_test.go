@@ -26,19 +26,19 @@ func TestPragmasOnEveryConnection(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	for _, p := range []struct {
+	for _, pool := range []struct {
 		free chan *conn
 		want map[string]string
 	}{{db.writer, writerPragmas}, {db.readers, readerPragmas}} {
-		for range cap(p.free) {
-			c := <-p.free
-			for name, want := range p.want {
+		for range cap(pool.free) {
+			one := <-pool.free
+			for name, want := range pool.want {
 				var got string
-				if err := c.QueryRowContext(ctx, "PRAGMA "+name).Scan(&got); err != nil || got != want {
+				if err := one.QueryRowContext(ctx, "PRAGMA "+name).Scan(&got); err != nil || got != want {
 					t.Errorf("pragma %s = %s, %v; want %s", name, got, err, want)
 				}
 			}
-			p.free <- c
+			pool.free <- one
 		}
 	}
 	if err := db.read(ctx, "", func(t *tx) error { return t.exec(`DELETE FROM fact`) }); err == nil {
@@ -144,23 +144,23 @@ func TestEarlierSchemas(t *testing.T) {
 	ctx := context.Background()
 	for version := int64(1); version <= 3; version++ {
 		path := filepath.Join(t.TempDir(), "shop.db")
-		w, err := sql.Open(writerDriver, "file:"+path+"?"+writerSource)
+		old, err := sql.Open(writerDriver, "file:"+path+"?"+writerSource)
 		if err != nil {
 			t.Fatal(err)
 		}
-		w.SetMaxOpenConns(1)
+		old.SetMaxOpenConns(1)
 		files, err := fs.Sub(migrations, "migrations")
 		if err != nil {
 			t.Fatal(err)
 		}
-		p, err := goose.NewProvider(goose.DialectSQLite3, w, files)
+		p, err := goose.NewProvider(goose.DialectSQLite3, old, files)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if _, err := p.UpTo(ctx, version); err != nil {
 			t.Fatal(err)
 		}
-		for _, q := range []string{
+		for _, query := range []string{
 			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
 				body) VALUES ('one', 1, 0, 'shop', '', 0, 0, 'ada', 'ada', '', 0, '{"shop":{"Name":"Old"}}')`,
 			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
@@ -181,11 +181,11 @@ func TestEarlierSchemas(t *testing.T) {
 				VALUES ('one', 1, 'bushings', 2, 0, 60)`,
 			`INSERT INTO shop (shop_id, settings) VALUES ('one', '{"Name":"Old"}')`,
 		} {
-			if _, err := w.Exec(q); err != nil {
+			if _, err := old.Exec(query); err != nil {
 				t.Fatal(err)
 			}
 		}
-		if err := w.Close(); err != nil {
+		if err := old.Close(); err != nil {
 			t.Fatal(err)
 		}
 		db, err := Open(ctx, path)
@@ -247,7 +247,7 @@ func TestErrorsNameTheirStep(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	for name, c := range map[string]struct {
+	for name, one := range map[string]struct {
 		run  func(*tx) error
 		want string
 	}{
@@ -258,8 +258,8 @@ func TestErrorsNameTheirStep(t *testing.T) {
 		"rows":    {func(t *tx) error { return t.rows(nil, nil, "SELECT no FROM nothing") }, "store: read nothing: "},
 		"a write": {func(t *tx) error { return t.exec("DELETE FROM nothing") }, "store: delete from nothing: "},
 	} { // any order: each is looked at by itself
-		if err := db.read(ctx, "s", c.run); err == nil || !strings.HasPrefix(err.Error(), c.want) {
-			t.Errorf("%s: %v, want %q first", name, err, c.want)
+		if err := db.read(ctx, "s", one.run); err == nil || !strings.HasPrefix(err.Error(), one.want) {
+			t.Errorf("%s: %v, want %q first", name, err, one.want)
 		}
 	}
 	stop()

@@ -19,14 +19,14 @@ func TestAPutOffEndsWithItsService(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "shop.db")
 	copyPrepared(t, path)
 	db := open(t, path)
-	s := db.Shop("one")
+	shop := db.Shop("one")
 	at := time.Hour
 	tell := func(b domain.Body) domain.Outcome {
 		t.Helper()
 		at += time.Hour
 		e := entry(fmt.Sprint("put off ", at), at, marble, b)
 		e.Sure = true
-		return report(t, s, e)
+		return report(t, shop, e)
 	}
 	worn := domain.Hours{Seconds: 200 * 3600}
 	tell(worn)
@@ -80,22 +80,22 @@ func posts(t *testing.T, db *store.DB, now time.Time) (keys []string) {
 // member, and can be taken back.
 func TestTheLastReportCanBeTakenBack(t *testing.T) {
 	t.Parallel()
-	s, m := withPlaner(t)
-	report(t, s, entry("hours before", time.Minute, m, domain.Hours{Seconds: 60}))
-	study := report(t, s, entry("study", time.Minute, 0, domain.StudyBegun{Gauge: "dial", Machine: m,
+	shop, planer := withPlaner(t)
+	report(t, shop, entry("hours before", time.Minute, planer, domain.Hours{Seconds: 60}))
+	study := report(t, shop, entry("study", time.Minute, 0, domain.StudyBegun{Gauge: "dial", Machine: planer,
 		Check: "infeed"})).Fact.No
 	at := time.Hour
 	var read, move, handover, unlikely domain.FactNo // what later reports are about
-	waits := infeed(t, s, m, 700)
+	waits := infeed(t, shop, planer, 700)
 	waits.Unconfirmed = true
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		body func() domain.Body
 		keep func(domain.FactNo) // it is not taken back: what it became is needed
 	}{
 		{"hours", func() domain.Body { return domain.Hours{Seconds: 3600} }, nil},
 		{"counter", func() domain.Body { return domain.CounterRead{Seconds: 3600} }, nil},
-		{"reading", func() domain.Body { return infeed(t, s, m, 46) }, func(no domain.FactNo) { read = no }},
+		{"reading", func() domain.Body { return infeed(t, shop, planer, 46) }, func(no domain.FactNo) { read = no }},
 		{"move", func() domain.Body { return domain.Move{Check: "infeed", Reading: read} },
 			func(no domain.FactNo) { move = no }},
 		{"answer about a move", func() domain.Body {
@@ -126,30 +126,30 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 		{"tag", func() domain.Body { return domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody}} }, nil},
 	} {
 		at += time.Hour
-		e := entry(c.name, at, m, c.body())
-		e.Sure = true
-		switch e.Body.(type) {
+		given := entry(test.name, at, planer, test.body())
+		given.Sure = true
+		switch given.Body.(type) {
 		case domain.StockCounted, domain.VisitsPlanned, domain.StudyReading:
-			e.Machine = 0
+			given.Machine = 0
 		}
-		no := report(t, s, e).Fact.No
-		if last, err := s.LastBy(ctx, "ada"); err != nil || last.No != no {
-			t.Errorf("%s: no. %d is the last report, %v, want no. %d", c.name, last.No, err, no)
+		no := report(t, shop, given).Fact.No
+		if last, err := shop.LastBy(ctx, "ada"); err != nil || last.No != no {
+			t.Errorf("%s: no. %d is the last report, %v, want no. %d", test.name, last.No, err, no)
 		}
-		if c.keep != nil {
-			c.keep(no)
+		if test.keep != nil {
+			test.keep(no)
 			continue
 		}
 		at += time.Minute
-		if _, err := s.Report(ctx, entry("undo "+c.name, at, 0, domain.Withdrawal{Of: no})); err != nil {
-			t.Errorf("%s is not taken back: %v", c.name, err)
+		if _, err := shop.Report(ctx, entry("undo "+test.name, at, 0, domain.Withdrawal{Of: no})); err != nil {
+			t.Errorf("%s is not taken back: %v", test.name, err)
 		}
-		if last, err := s.LastBy(ctx, "ada"); err != nil || last.No >= no {
-			t.Errorf("%s, taken back: no. %d is the last report, %v", c.name, last.No, err)
+		if last, err := shop.LastBy(ctx, "ada"); err != nil || last.No >= no {
+			t.Errorf("%s, taken back: no. %d is the last report, %v", test.name, last.No, err)
 		}
 	}
 	var nothing *domain.Refusal
-	if _, err := s.LastBy(ctx, "bo"); !errors.As(err, &nothing) || nothing.Code != domain.NothingToUndo {
+	if _, err := shop.LastBy(ctx, "bo"); !errors.As(err, &nothing) || nothing.Code != domain.NothingToUndo {
 		t.Errorf("of somebody who has reported nothing: %v", err)
 	}
 }
@@ -158,7 +158,7 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 // digest: up to an hour it is posted as ever, and where no digest is to come as well.
 func TestWhatFellDueWhileSwitchedOff(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		late   time.Duration
 		digest bool // today's is still to be made
@@ -170,7 +170,7 @@ func TestWhatFellDueWhileSwitchedOff(t *testing.T) {
 		{"half a day late", 12 * time.Hour, true, false},
 		{"half a day late, the digest made", 12 * time.Hour, false, true},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
 			path := filepath.Join(t.TempDir(), "shop.db")
 			copyPrepared(t, path)
@@ -181,8 +181,8 @@ func TestWhatFellDueWhileSwitchedOff(t *testing.T) {
 			}
 			due := wakes[0].At
 			posts(t, db, due)
-			now := due.Add(c.late)
-			if !c.digest {
+			now := due.Add(test.late)
+			if !test.digest {
 				if err := db.SettleDigest(ctx, "one", now); err != nil {
 					t.Fatal(err)
 				}
@@ -195,8 +195,8 @@ func TestWhatFellDueWhileSwitchedOff(t *testing.T) {
 			said := slices.ContainsFunc(posts(t, db, now), func(key string) bool {
 				return key == fmt.Sprint("m1/check-due/fingers/", st.Check("fingers").Latest.Fact)
 			})
-			if said != c.said {
-				t.Errorf("said: %v, want %v", said, c.said)
+			if said != test.said {
+				t.Errorf("said: %v, want %v", said, test.said)
 			}
 		})
 	}
@@ -206,32 +206,33 @@ func TestWhatFellDueWhileSwitchedOff(t *testing.T) {
 // also where the snapshot is at hand.
 func TestSnapshotsShowTheShopAsItIs(t *testing.T) {
 	t.Parallel()
-	s, m := withPlaner(t)
+	shop, planer := withPlaner(t)
 	gauges := func(when string, want int) {
 		t.Helper()
-		if snap := snapshot(t, s, m); len(snap.Gauges) != want {
+		if snap := snapshot(t, shop, planer); len(snap.Gauges) != want {
 			t.Errorf("%s: gauges %v, want %d", when, snap.Gauges, want)
 		}
 	}
 	add := func(name string, after time.Duration) {
 		t.Helper()
 		b := domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: name}}}
-		report(t, s, entry(name, after, 0, b))
+		report(t, shop, entry(name, after, 0, b))
 	}
 	gauges("at first", 0) // and from now on at hand for readers
 	add("dial", time.Hour)
 	gauges("after one was added", 1)
-	report(t, s, entry("hours", 2*time.Hour, m, domain.Hours{Seconds: 60})) // at hand for reports
+	report(t, shop, entry("hours", 2*time.Hour, planer, domain.Hours{Seconds: 60})) // at hand for reports
 	add("caliper", 3*time.Hour)
-	report(t, s, entry("more", 4*time.Hour, m, domain.Hours{Seconds: 60}))
+	report(t, shop, entry("more", 4*time.Hour, planer, domain.Hours{Seconds: 60}))
 	gauges("after another was added, and a report", 2)
 	inch := domain.NewShop("one")
 	inch.Name = "Inch"
-	report(t, s, entry("settings", 5*time.Hour, 0, domain.ShopSet{Shop: inch}))
-	if snap := snapshot(t, s, m); snap.Shop.Name != "Inch" {
+	report(t, shop, entry("settings", 5*time.Hour, 0, domain.ShopSet{Shop: inch}))
+	if snap := snapshot(t, shop, planer); snap.Shop.Name != "Inch" {
 		t.Errorf("after new settings: %+v", snap.Shop)
 	}
-	if o := report(t, s, entry("still more", 6*time.Hour, m, domain.Hours{Seconds: 60})); o.After.Shop.Name != "Inch" {
+	if o := report(t, shop, entry("still more", 6*time.Hour, planer,
+		domain.Hours{Seconds: 60})); o.After.Shop.Name != "Inch" {
 		t.Errorf("a report after new settings: %+v", o.After.Shop)
 	}
 }

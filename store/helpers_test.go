@@ -144,13 +144,13 @@ func setUpPlaner(s *store.Shop, name string) (domain.MachineID, error) {
 	if err != nil {
 		return 0, err
 	}
-	o, err := s.Report(ctx, entry("add "+name, 0, 0, domain.MachineAdded{Name: name,
+	outcome, err := s.Report(ctx, entry("add "+name, 0, 0, domain.MachineAdded{Name: name,
 		Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Params: profile.Params{"knives": "2"}, Rev: 1}}))
 	if err != nil {
 		return 0, err
 	}
-	id := o.Fact.Machine
-	for _, c := range o.After.Machine.Profile.Checks {
+	id := outcome.Fact.Machine
+	for _, c := range outcome.After.Machine.Profile.Checks {
 		var b domain.Body = domain.Inspection{Check: c.ID, Pass: true}
 		if !c.Inspection {
 			b = reading(&c, c.Example)
@@ -163,13 +163,13 @@ func setUpPlaner(s *store.Shop, name string) (domain.MachineID, error) {
 }
 
 func reading(c *profile.Check, v quantity.Value) domain.Reading {
-	r := domain.Reading{Check: c.ID,
+	read := domain.Reading{Check: c.ID,
 		Gauge: domain.GaugeUsed{Name: "dial",
 			Gauge: metrology.Gauge{Uncertainty: quantity.New(1, 1, quantity.Thou), Coverage: 2}}, Typed: "typed"}
 	for _, p := range c.Positions {
-		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{v}})
+		read.Values = append(read.Values, quantity.At{Position: p, Repeats: []quantity.Value{v}})
 	}
-	return r
+	return read
 }
 
 func infeed(t tester, s *store.Shop, m domain.MachineID, thou int64) domain.Reading {

@@ -283,15 +283,15 @@ func (p *player) drawStep(r *rand.Rand, hour int) step {
 	for ; left >= operations[i].weight; i++ {
 		left -= operations[i].weight
 	}
-	o := operations[i]
-	st := step{hour: hour, what: o.what, at: hour * 60}
+	drawn := operations[i]
+	st := step{hour: hour, what: drawn.what, at: hour * 60}
 	switch r.IntN(3) { // typed late, often of the very moment of an earlier step
 	case 0:
 		st.at = 1 + r.IntN(hour*60)
 	case 1:
 		st.at = 60 * (1 + r.IntN(hour))
 	}
-	if o.about {
+	if drawn.about {
 		switch last := len(p.refs) - 1; {
 		case r.IntN(8) > 0:
 			st.of = p.refs[max(last-r.IntN(10), 1)]
@@ -301,8 +301,8 @@ func (p *player) drawStep(r *rand.Rand, hour int) step {
 			st.of = factRef{hour, 99}
 		}
 	}
-	if o.draw != nil {
-		o.draw(r, &st)
+	if drawn.draw != nil {
+		drawn.draw(r, &st)
 	}
 	return st
 }

@@ -55,7 +55,7 @@ type view struct {
 }
 
 func (m model) view() view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
+	seen := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
 		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
 		Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
 	live := m.live()
@@ -65,44 +65,44 @@ func (m model) view() view {
 			confirmed[c.Of] = true
 		}
 	}
-	for _, f := range live {
-		switch b := f.Body.(type) {
+	for _, fact := range live {
+		switch body := fact.Body.(type) {
 		case domain.Hours:
-			v.Seconds += b.Seconds
+			seen.Seconds += body.Seconds
 		case domain.CounterRead:
-			v.Seconds += m.unlogged(f)
-			v.Counter = fmt.Sprint(f.No, " ", m.since(f.At), " ", b.Seconds)
+			seen.Seconds += m.unlogged(fact)
+			seen.Counter = fmt.Sprint(fact.No, " ", m.since(fact.At), " ", body.Seconds)
 		case domain.EventSeen:
-			v.Events[b.Event] = fmt.Sprint(f.No, " ", m.since(f.At))
-			for _, c := range b.Surfaces {
-				v.Moved[c] = f.No
+			seen.Events[body.Event] = fmt.Sprint(fact.No, " ", m.since(fact.At))
+			for _, c := range body.Surfaces {
+				seen.Moved[c] = fact.No
 			}
 		case domain.Problem:
-			for _, c := range b.Surfaces {
-				v.Moved[c] = f.No
+			for _, c := range body.Surfaces {
+				seen.Moved[c] = fact.No
 			}
 		case domain.Inspection:
-			v.Latest[b.Check] = f.No
+			seen.Latest[body.Check] = fact.No
 		case domain.Reading:
-			if b.Unconfirmed && !confirmed[f.No] {
-				v.Waiting = append(v.Waiting, f.No)
+			if body.Unconfirmed && !confirmed[fact.No] {
+				seen.Waiting = append(seen.Waiting, fact.No)
 			} else {
-				v.Latest[b.Check] = f.No
+				seen.Latest[body.Check] = fact.No
 			}
 		case domain.Move:
-			v.Moved[b.Check] = f.No
+			seen.Moved[body.Check] = fact.No
 		case domain.Handover:
-			v.Handover = f.No
+			seen.Handover = fact.No
 		case domain.SetMoved:
-			v.Sets[b.Set] = f.No
+			seen.Sets[body.Set] = fact.No
 		case domain.PutOff:
-			v.PutOff[b.Service] = f.No
+			seen.PutOff[body.Service] = fact.No
 		case domain.Taken:
-			v.Taken[b.Service] = f.No
+			seen.Taken[body.Service] = fact.No
 		case domain.ServiceDone:
-			v.Services[b.Service] = fmt.Sprint(f.No, " ", m.since(f.At))
-			for _, c := range b.Surfaces {
-				v.Moved[c] = f.No
+			seen.Services[body.Service] = fmt.Sprint(fact.No, " ", m.since(fact.At))
+			for _, c := range body.Surfaces {
+				seen.Moved[c] = fact.No
 			}
 		}
 	}
@@ -112,11 +112,11 @@ func (m model) view() view {
 			over = b.Of
 		}
 	}
-	if over == v.Handover {
-		v.Handover = 0
+	if over == seen.Handover {
+		seen.Handover = 0
 	}
-	slices.Sort(v.Waiting)
-	v.Tries, v.Caps = m.tries(confirmed), m.caps(confirmed)
+	slices.Sort(seen.Waiting)
+	seen.Tries, seen.Caps = m.tries(confirmed), m.caps(confirmed)
 	// Tags and dangers go by the order of recording: each stands until the
 	// first later release that is not withdrawn.
 	released := func(after domain.FactNo) bool {
@@ -127,41 +127,41 @@ func (m model) view() view {
 	}
 	for _, f := range m.facts {
 		if _, ok := f.Body.(domain.TagOut); ok && !released(f.No) {
-			v.Tags = append(v.Tags, f.No)
+			seen.Tags = append(seen.Tags, f.No)
 		}
 	}
 	for _, f := range live {
 		if p, ok := f.Body.(domain.Problem); ok && p.Danger && !released(f.No) {
-			v.Dangers = append(v.Dangers, f.No)
+			seen.Dangers = append(seen.Dangers, f.No)
 		}
 	}
-	slices.Sort(v.Dangers)
+	slices.Sort(seen.Dangers)
 	// A problem that is no danger stands until the first later "mended" of its
 	// kind that is not withdrawn.
 	reports := map[string][]domain.FactNo{}
-	for _, f := range live {
-		p, ok := f.Body.(domain.Problem)
+	for _, fact := range live {
+		p, ok := fact.Body.(domain.Problem)
 		if ok && !p.Danger && !slices.ContainsFunc(live, func(g domain.Fact) bool {
 			x, ok := g.Body.(domain.Mended)
-			return ok && x.Key == p.Key() && g.No > f.No
+			return ok && x.Key == p.Key() && g.No > fact.No
 		}) {
-			reports[p.Key()] = append(reports[p.Key()], f.No)
+			reports[p.Key()] = append(reports[p.Key()], fact.No)
 		}
 	}
 	for key, all := range reports {
-		v.Problems[key] = fmt.Sprint(slices.Min(all), " ", slices.Max(all), " ", len(all))
+		seen.Problems[key] = fmt.Sprint(slices.Min(all), " ", slices.Max(all), " ", len(all))
 	}
 	// A test runs until it is ended, the machine is released or a tag is hung;
 	// withdrawing a release starts none.
 	for _, f := range m.facts {
 		switch f.Body.(type) {
 		case domain.UnderTest:
-			v.Test = f.No
+			seen.Test = f.No
 		case domain.TestEnded, domain.Release, domain.TagOut:
-			v.Test = 0
+			seen.Test = 0
 		}
 	}
-	return v
+	return seen
 }
 
 // tries pairs each move of the infeed roller with the reading that it was planned
@@ -174,28 +174,28 @@ func (m model) tries(confirmed map[domain.FactNo]bool) (all []string) {
 			moves = append(moves, f)
 		}
 	}
-	for i, f := range moves {
+	for at, fact := range moves {
 		var before, after domain.FactNo
 		var said domain.HowTurned
-		for _, g := range live {
-			switch b := g.Body.(type) {
+		for _, later := range live {
+			switch body := later.Body.(type) {
 			case domain.Reading:
-				if b.Check != "infeed" || b.Unconfirmed && !confirmed[g.No] {
+				if body.Check != "infeed" || body.Unconfirmed && !confirmed[later.No] {
 					continue
 				}
 				switch {
-				case g.No == f.Body.(domain.Move).Reading:
-					before = g.No
-				case after == 0 && g.At.After(f.At) && (i+1 == len(moves) || !g.At.After(moves[i+1].At)):
-					after = g.No
+				case later.No == fact.Body.(domain.Move).Reading:
+					before = later.No
+				case after == 0 && later.At.After(fact.At) && (at+1 == len(moves) || !later.At.After(moves[at+1].At)):
+					after = later.No
 				}
 			case domain.MoveAnswer:
-				if b.Of == f.No {
-					said = b.Said
+				if body.Of == fact.No {
+					said = body.Said
 				}
 			}
 		}
-		all = append(all, fmt.Sprint(f.No, " ", before, " ", after, " ", said))
+		all = append(all, fmt.Sprint(fact.No, " ", before, " ", after, " ", said))
 	}
 	return all
 }
@@ -204,20 +204,20 @@ func (m model) tries(confirmed map[domain.FactNo]bool) (all []string) {
 // caps last read by then.
 func (m model) caps(confirmed map[domain.FactNo]bool) (all []string) {
 	live := m.live()
-	for _, f := range live {
-		p, ok := f.Body.(domain.Problem)
-		if !ok || p.Symptom != "marks" && p.Symptom != "stutter" {
+	for _, fact := range live {
+		problem, ok := fact.Body.(domain.Problem)
+		if !ok || problem.Symptom != "marks" && problem.Symptom != "stutter" {
 			continue
 		}
 		height := ""
 		for _, g := range live {
-			if b, ok := g.Body.(domain.Reading); ok && b.Check == "infeed-caps" && !g.At.After(f.At) &&
+			if b, ok := g.Body.(domain.Reading); ok && b.Check == "infeed-caps" && !g.At.After(fact.At) &&
 				(!b.Unconfirmed || confirmed[g.No]) {
 				height = b.Values[0].Mean().String()
 			}
 		}
 		if height != "" {
-			all = append(all, fmt.Sprint(f.No, " ", height, " ", p.Symptom))
+			all = append(all, fmt.Sprint(fact.No, " ", height, " ", problem.Symptom))
 		}
 	}
 	return all
@@ -278,84 +278,84 @@ func (m model) gearbox(s domain.Status, now time.Time) upkeep.Due {
 
 // since is the use after a moment.
 func (m model) since(at time.Time) (seconds int64) {
-	for _, g := range m.live() {
-		if !g.At.After(at) {
+	for _, later := range m.live() {
+		if !later.At.After(at) {
 			continue
 		}
-		switch b := g.Body.(type) {
+		switch b := later.Body.(type) {
 		case domain.Hours:
 			seconds += b.Seconds
 		case domain.CounterRead:
-			seconds += m.unlogged(g)
+			seconds += m.unlogged(later)
 		}
 	}
 	return seconds
 }
 
 func viewOf(s domain.Snapshot) view {
-	v := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
+	seen := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
 		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
 		Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{},
 		Seconds: int64(s.Hours.Float(quantity.Second))}
 	for id, l := range s.Latest {
-		v.Latest[id] = l.Fact
+		seen.Latest[id] = l.Fact
 	}
 	for _, w := range s.Waiting {
-		v.Waiting = append(v.Waiting, w.Fact)
+		seen.Waiting = append(seen.Waiting, w.Fact)
 	}
 	for id, m := range s.Moved {
-		v.Moved[id] = m.Fact
+		seen.Moved[id] = m.Fact
 	}
 	for id, l := range s.Services {
-		v.Services[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
+		seen.Services[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
 	}
 	for id, l := range s.Events {
-		v.Events[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
+		seen.Events[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
 	}
 	if c := s.Counter; c != nil {
-		v.Counter = fmt.Sprint(c.Fact, " ", int64(c.Since.Float(quantity.Second)), " ",
+		seen.Counter = fmt.Sprint(c.Fact, " ", int64(c.Since.Float(quantity.Second)), " ",
 			int64(c.Shown.Float(quantity.Second)))
 	}
 	for _, p := range s.Problems {
-		v.Problems[p.Key] = fmt.Sprint(p.First, " ", p.Last, " ", p.Reports)
+		seen.Problems[p.Key] = fmt.Sprint(p.First, " ", p.Last, " ", p.Reports)
 	}
 	if s.Test != nil {
-		v.Test = s.Test.Fact
+		seen.Test = s.Test.Fact
 	}
 	if s.Handover != nil {
-		v.Handover = s.Handover.Fact
+		seen.Handover = s.Handover.Fact
 	}
 	for _, x := range s.Sets {
-		v.Sets[x.Set] = x.Fact
+		seen.Sets[x.Set] = x.Fact
 	}
 	for id, x := range s.PutOff {
-		v.PutOff[id] = x.Fact
+		seen.PutOff[id] = x.Fact
 	}
 	for id, x := range s.Taken {
-		v.Taken[id] = x.Fact
+		seen.Taken[id] = x.Fact
 	}
-	for _, g := range s.Tries["infeed"] {
+	for _, later := range s.Tries["infeed"] {
 		var before, after domain.FactNo
-		if g.Before != nil {
-			before = g.Before.Fact
+		if later.Before != nil {
+			before = later.Before.Fact
 		}
-		if g.After != nil {
-			after = g.After.Fact
+		if later.After != nil {
+			after = later.After.Fact
 		}
-		v.Tries = append(v.Tries, fmt.Sprint(g.Move, " ", before, " ", after, " ", g.Said))
+		seen.Tries = append(seen.Tries, fmt.Sprint(later.Move, " ", before, " ", after, " ", later.Said))
 	}
 	for _, r := range s.Caps["infeed-caps"] {
 		shown := "marks"
 		if r.Stutters {
 			shown = "stutter"
 		}
-		v.Caps = append(v.Caps, fmt.Sprint(r.Fact, " ", r.Height, " ", shown))
+		seen.Caps = append(seen.Caps, fmt.Sprint(r.Fact, " ", r.Height, " ", shown))
 	}
 	for _, d := range s.Dangers {
-		v.Dangers = append(v.Dangers, d.Fact)
+		seen.Dangers = append(seen.Dangers, d.Fact)
 	}
 	for _, t := range s.Tags {
-		v.Tags = append(v.Tags, t.Fact)
+		seen.Tags = append(seen.Tags, t.Fact)
 	}
-	return v
+	return seen
 }

@@ -16,13 +16,13 @@ import (
 // and those that need it, by name: as they are now, those in use alone.
 func TestNeededMachines(t *testing.T) {
 	t.Parallel()
-	s, m := withPlaner(t)
-	setup := snapshot(t, s, m).Machine.Setup
+	shop, planer := withPlaner(t)
+	setup := snapshot(t, shop, planer).Machine.Setup
 	at := time.Hour
 	tell := func(m domain.MachineID, b domain.Body) domain.Outcome {
 		t.Helper()
 		at += time.Hour
-		return report(t, s, entry(fmt.Sprint("needs ", at), at, m, b))
+		return report(t, shop, entry(fmt.Sprint("needs ", at), at, m, b))
 	}
 	add := func(name string) domain.MachineID {
 		t.Helper()
@@ -32,35 +32,35 @@ func TestNeededMachines(t *testing.T) {
 	slate, granite, chalk := add("Slate"), add("granite"), add("Chalk")
 	needs := func(of domain.MachineID, others ...domain.MachineID) {
 		t.Helper()
-		changed := snapshot(t, s, of).Machine.Setup
+		changed := snapshot(t, shop, of).Machine.Setup
 		changed.Needs, changed.Rev = others, changed.Rev+1
 		tell(of, domain.SetupChanged{Setup: changed})
 	}
 	shows := func(when string, of domain.MachineID, want []domain.Need, by ...string) {
 		t.Helper()
 		for _, how := range []string{"", ", derived again"} {
-			snap := snapshot(t, s, of)
+			snap := snapshot(t, shop, of)
 			if d := cmp.Diff(want, snap.Needs); d != "" {
 				t.Errorf("%s%s: needs (-want +got):\n%s", when, how, d)
 			}
 			if !slices.Equal(by, snap.NeededBy) {
 				t.Errorf("%s%s: needed by %v, want %v", when, how, snap.NeededBy, by)
 			}
-			if err := s.Rebuild(ctx); err != nil {
+			if err := shop.Rebuild(ctx); err != nil {
 				t.Fatal(err)
 			}
 		}
 	}
-	shows("at first", m, nil)
-	needs(m, slate, granite, slate)
+	shows("at first", planer, nil)
+	needs(planer, slate, granite, slate)
 	needs(slate, granite)
-	needs(chalk, granite, m)
+	needs(chalk, granite, planer)
 	need := func(m domain.MachineID, name string, out bool) domain.Need {
 		return domain.Need{Machine: m, Name: name, Out: out}
 	}
-	shows("marble", m, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
+	shows("marble", planer, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
 	shows("granite", granite, nil, "Chalk", "Marble", "Slate")
-	for _, c := range slices.Backward(snapshot(t, s, slate).Machine.Profile.Checks) {
+	for _, c := range slices.Backward(snapshot(t, shop, slate).Machine.Profile.Checks) {
 		var b domain.Body = domain.Inspection{Check: c.ID, Pass: true}
 		if !c.Inspection {
 			b = reading(&c, c.Example)
@@ -68,16 +68,16 @@ func TestNeededMachines(t *testing.T) {
 		tell(slate, b)
 	}
 	tell(slate, hangsTag)
-	shows("one tagged out", m, []domain.Need{need(granite, "granite", false), need(slate, "Slate", true)}, "Chalk")
+	shows("one tagged out", planer, []domain.Need{need(granite, "granite", false), need(slate, "Slate", true)}, "Chalk")
 	tell(slate, domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"})
 	tell(slate, domain.Release{Owner: domain.OwnerAsked, Note: "seen to"})
-	shows("released", m, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
+	shows("released", planer, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
 	tell(slate, domain.MachineRetired{})
 	tell(chalk, domain.MachineRetired{})
-	shows("two retired", m, []domain.Need{need(granite, "granite", false)})
+	shows("two retired", planer, []domain.Need{need(granite, "granite", false)})
 	shows("granite, two retired", granite, nil, "Marble")
-	needs(m)
-	shows("needs nothing", m, nil)
+	needs(planer)
+	shows("needs nothing", planer, nil)
 	shows("granite, needed by nobody", granite, nil)
 }
 
@@ -85,22 +85,22 @@ func TestNeededMachines(t *testing.T) {
 // as that is now, with its name; one with a counter of its own uses that.
 func TestHoursLikeAnotherMachines(t *testing.T) {
 	t.Parallel()
-	s, m := withPlaner(t)
-	setup := snapshot(t, s, m).Machine.Setup
+	shop, planer := withPlaner(t)
+	setup := snapshot(t, shop, planer).Machine.Setup
 	at := time.Hour
 	tell := func(m domain.MachineID, b domain.Body) domain.Outcome {
 		t.Helper()
 		at += time.Hour
 		e := entry(fmt.Sprint("like ", at), at, m, b)
 		e.Sure = true
-		return report(t, s, e)
+		return report(t, shop, e)
 	}
 	slate := tell(0, domain.MachineAdded{Name: "Slate", Setup: setup}).Fact.Machine
 	setup.Like, setup.Rev = slate, setup.Rev+1
-	tell(m, domain.SetupChanged{Setup: setup})
+	tell(planer, domain.SetupChanged{Setup: setup})
 	counted := func(when, like string, want ...string) {
 		t.Helper()
-		snap := snapshot(t, s, m)
+		snap := snapshot(t, shop, planer)
 		var got []string
 		for _, span := range snap.Counted {
 			got = append(got, fmt.Sprint(span.Until.Sub(start), " ", span.Counted, " of which ", span.Logged))
@@ -121,13 +121,13 @@ func TestHoursLikeAnotherMachines(t *testing.T) {
 	counted("it was changed", "Slate", "6h0m0s 4 of which 1")
 	tell(slate, domain.CounterRead{Seconds: 2 * 3600})
 	counted("read again", "Slate", "6h0m0s 4 of which 1", "9h0m0s 1 of which 0")
-	tell(m, domain.CounterRead{Seconds: 0})
-	tell(m, domain.CounterRead{Seconds: 3 * 3600})
+	tell(planer, domain.CounterRead{Seconds: 0})
+	tell(planer, domain.CounterRead{Seconds: 3 * 3600})
 	counted("read its own", "", "11h0m0s 3 of which 0")
 	for i := range 14 {
-		tell(m, domain.CounterRead{Seconds: int64(i+4) * 3600})
+		tell(planer, domain.CounterRead{Seconds: int64(i+4) * 3600})
 	}
-	if spans := snapshot(t, s, m).Counted; len(spans) != 12 || !spans[11].Until.Equal(start.Add(at)) {
+	if spans := snapshot(t, shop, planer).Counted; len(spans) != 12 || !spans[11].Until.Equal(start.Add(at)) {
 		t.Errorf("after many readings %d spans, until %v", len(spans), spans[len(spans)-1].Until.Sub(start))
 	}
 }
@@ -135,14 +135,14 @@ func TestHoursLikeAnotherMachines(t *testing.T) {
 // What is said of units at adding a machine stays with it.
 func TestAMachinesOwnUnits(t *testing.T) {
 	t.Parallel()
-	s, m := withPlaner(t)
-	setup := snapshot(t, s, m).Machine.Setup
-	o := report(t, s, entry("slate", time.Hour, 0,
+	shop, planer := withPlaner(t)
+	setup := snapshot(t, shop, planer).Machine.Setup
+	o := report(t, shop, entry("slate", time.Hour, 0,
 		domain.MachineAdded{Name: "Slate", Units: quantity.Imperial, Setup: setup}))
-	if slate := snapshot(t, s, o.Fact.Machine).Machine; slate.Units != quantity.Imperial || slate.Name != "Slate" {
+	if slate := snapshot(t, shop, o.Fact.Machine).Machine; slate.Units != quantity.Imperial || slate.Name != "Slate" {
 		t.Errorf("added %+v", slate)
 	}
-	if units := snapshot(t, s, m).Machine.Units; units != 0 {
+	if units := snapshot(t, shop, planer).Machine.Units; units != 0 {
 		t.Errorf("the other's units are %v", units)
 	}
 }

@@ -16,15 +16,15 @@ import (
 // prepared.
 func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	t.Helper()
-	s := db.Shop(shop)
-	m := addPlaner(t, s, "Marble")
+	books := db.Shop(shop)
+	planer := addPlaner(t, books, "Marble")
 	at := time.Hour
 	tell := func(b domain.Body) domain.FactNo {
 		t.Helper()
 		at += time.Hour
-		return report(t, s, entry(fmt.Sprint("everything ", at), at, m, b)).Fact.No
+		return report(t, books, entry(fmt.Sprint("everything ", at), at, planer, b)).Fact.No
 	}
-	profile := snapshot(t, s, m).Machine.Profile
+	profile := snapshot(t, books, planer).Machine.Profile
 	for i := range profile.Services {
 		tell(domain.ServiceDone{Service: profile.Services[i].ID})
 		tell(domain.Hours{Seconds: 60})
@@ -38,7 +38,7 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	mended := tell(domain.Mended{Key: "snipe", Name: "snipe"})
 	tell(domain.Problem{Symptom: "snipe", Name: "snipe"})
 	tell(domain.Withdrawal{Of: mended})
-	read := snapshot(t, s, m).Latest["infeed"].Fact
+	read := snapshot(t, books, planer).Latest["infeed"].Fact
 	tell(domain.Move{Check: "infeed", Reading: read})
 	tell(domain.PutOff{Service: profile.Services[0].ID, Until: start.AddDate(0, 1, 0), Why: "no oil"})
 	tell(domain.Taken{Service: profile.Services[0].ID})
@@ -47,33 +47,33 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	tell(domain.Withdrawal{Of: tagged})
 	now := start.Add(at)
 	at += time.Hour
-	report(t, s, entry("stock", at, 0, domain.StockCounted{Name: "oil", Left: 2}))
-	report(t, s, entry("settings", at, 0, domain.ShopSet{Shop: domain.NewShop(shop)}))
+	report(t, books, entry("stock", at, 0, domain.StockCounted{Name: "oil", Left: 2}))
+	report(t, books, entry("settings", at, 0, domain.ShopSet{Shop: domain.NewShop(shop)}))
 	ask := func(_ any, err error) {
 		t.Helper()
 		if err != nil {
 			t.Fatal(err)
 		}
 	}
-	ask(s.Machines(ctx))
-	ask(s.Gauges(ctx))
-	ask(s.Shelf(ctx))
-	_, _, err := s.Visits(ctx)
+	ask(books.Machines(ctx))
+	ask(books.Gauges(ctx))
+	ask(books.Shelf(ctx))
+	_, _, err := books.Visits(ctx)
 	ask(nil, err)
-	ask(s.Settled(ctx, m, "snipe"))
-	ask(s.Runs(ctx, m, start, now))
-	ask(s.Sessions(ctx, start, now))
-	_, _, err = s.Readings(ctx, m, "infeed", start)
+	ask(books.Settled(ctx, planer, "snipe"))
+	ask(books.Runs(ctx, planer, start, now))
+	ask(books.Sessions(ctx, start, now))
+	_, _, err = books.Readings(ctx, planer, "infeed", start)
 	ask(nil, err)
-	ask(s.LastBy(ctx, "ada"))
-	ask(s.Logbook(ctx, m, 0, 10))
-	ask(s.Study(ctx, 3))
-	ask(s.Recent(ctx, "ada", 5))
-	ask(nil, s.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: now, Expires: now.Add(time.Hour)}))
-	ask(s.Pending(ctx, "p", now))
-	ask(nil, s.Use(ctx, "p", "k", now))
+	ask(books.LastBy(ctx, "ada"))
+	ask(books.Logbook(ctx, planer, 0, 10))
+	ask(books.Study(ctx, 3))
+	ask(books.Recent(ctx, "ada", 5))
+	ask(nil, books.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: now, Expires: now.Add(time.Hour)}))
+	ask(books.Pending(ctx, "p", now))
+	ask(nil, books.Use(ctx, "p", "k", now))
 	ask(db.Due(ctx, now.AddDate(1, 0, 0), 10))
-	ask(db.Settle(ctx, shop, m, now))
+	ask(db.Settle(ctx, shop, planer, now))
 	ask(db.DueDigests(ctx, now.AddDate(1, 0, 0)))
 	ask(nil, db.SettleDigest(ctx, shop, now.AddDate(0, 0, 2)))
 	_, _, err = db.NextWake(ctx)

@@ -31,23 +31,23 @@ type player struct {
 }
 
 func newPlayer(dir string) (*player, error) {
-	p := &player{path: filepath.Join(dir, "history.db"), refs: []factRef{{}}}
+	playing := &player{path: filepath.Join(dir, "history.db"), refs: []factRef{{}}}
 	file, err := prepared()
 	if err != nil {
 		return nil, err
 	}
-	if err := os.WriteFile(p.path, file, 0o600); err != nil {
+	if err := os.WriteFile(playing.path, file, 0o600); err != nil {
 		return nil, err
 	}
-	if p.db, err = store.Open(ctx, p.path); err != nil {
+	if playing.db, err = store.Open(ctx, playing.path); err != nil {
 		return nil, err
 	}
-	p.shop = p.db.Shop("one")
-	err = p.takeOver(0)
-	for i := range p.refs {
-		p.refs[i].nth = i // the set-up's are counted from 1
+	playing.shop = playing.db.Shop("one")
+	err = playing.takeOver(0)
+	for i := range playing.refs {
+		playing.refs[i].nth = i // the set-up's are counted from 1
 	}
-	return p, err
+	return playing, err
 }
 
 // close puts the file away.
@@ -64,7 +64,7 @@ func (p *player) close() error {
 // to by itself, after what was typed at an hour.
 func (p *player) takeOver(hour int) error {
 	for nth := 0; ; nth++ {
-		f, err := p.shop.Fact(ctx, domain.FactNo(len(p.refs)))
+		fact, err := p.shop.Fact(ctx, domain.FactNo(len(p.refs)))
 		var none *domain.Refusal
 		if errors.As(err, &none) {
 			return nil
@@ -72,8 +72,8 @@ func (p *player) takeOver(hour int) error {
 		if err != nil {
 			return err
 		}
-		f.Withdrawn = 0
-		p.model.facts = append(p.model.facts, f)
+		fact.Withdrawn = 0
+		p.model.facts = append(p.model.facts, fact)
 		p.refs = append(p.refs, factRef{hour, nth})
 	}
 }
@@ -117,13 +117,13 @@ func (p *player) readAll(st step) error {
 		return err
 	}
 	checks := snap.Machine.Profile.Checks
-	for i, c := range checks {
-		var b domain.Body = domain.Inspection{Check: c.ID, Pass: true}
-		if !c.Inspection {
-			b = reading(&c, c.Example)
+	for i, check := range checks {
+		var b domain.Body = domain.Inspection{Check: check.ID, Pass: true}
+		if !check.Inspection {
+			b = reading(&check, check.Example)
 		}
 		st.at = st.hour * 60
-		if err := p.report(st, c.ID, b, i+1 < len(checks)); err != nil {
+		if err := p.report(st, check.ID, b, i+1 < len(checks)); err != nil {
 			return err
 		}
 	}
@@ -134,14 +134,14 @@ func (p *player) readAll(st step) error {
 // what the store then tells with the model and with what it has on file; of many
 // reports in a step only the last.
 func (p *player) report(st step, add string, body domain.Body, more bool) error {
-	e := entry(fmt.Sprint("step ", st.hour, add), 0, marble, body)
-	e.Recorded = start.Add(time.Duration(st.hour) * time.Hour)
-	e.At, e.Sure = start.Add(time.Duration(st.at)*time.Minute), true
+	given := entry(fmt.Sprint("step ", st.hour, add), 0, marble, body)
+	given.Recorded = start.Add(time.Duration(st.hour) * time.Hour)
+	given.At, given.Sure = start.Add(time.Duration(st.at)*time.Minute), true
 	switch body.(type) {
 	case domain.GaugeSet, domain.ShopSet:
-		e.Machine = 0
+		given.Machine = 0
 	}
-	o, err := p.shop.Report(ctx, e)
+	outcome, err := p.shop.Report(ctx, given)
 	var refused *domain.Refusal
 	if errors.As(err, &refused) {
 		return nil
@@ -155,8 +155,8 @@ func (p *player) report(st step, add string, body domain.Body, more bool) error 
 	if more {
 		return nil
 	}
-	if d, err := p.differs(e, o); err != nil || d != "" {
-		return errors.Join(fmt.Errorf("after %s, no. %d: %s", st, o.Fact.No, d), err)
+	if d, err := p.differs(given, outcome); err != nil || d != "" {
+		return errors.Join(fmt.Errorf("after %s, no. %d: %s", st, outcome.Fact.No, d), err)
 	}
 	return nil
 }
@@ -224,22 +224,22 @@ func (p *player) rebuild(t tester) error {
 // playAll plays a history from its beginning, on a file in a directory; next is the
 // step of each hour from 1 on, and ends it. It gives the steps that were played.
 func playAll(t tester, dir string, next func(*player) (step, bool)) (played []step, err error) {
-	p, err := newPlayer(dir)
+	player, err := newPlayer(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer func() {
-		if err := p.close(); err != nil {
+		if err := player.close(); err != nil {
 			t.Fatal(err)
 		}
 	}()
-	for st, more := next(p); more; st, more = next(p) {
+	for st, more := next(player); more; st, more = next(player) {
 		played = append(played, st)
-		if err := p.play(st); err != nil {
+		if err := player.play(st); err != nil {
 			return played, err
 		}
 	}
-	return played, p.rebuild(t)
+	return played, player.rebuild(t)
 }
 
 // replay plays steps again.
@@ -330,22 +330,22 @@ func playFile(t *testing.T, file string) {
 // operation is drawn.
 func TestStepsAreDrawnWhereMistakesShow(t *testing.T) {
 	t.Parallel()
-	p, err := newPlayer(t.TempDir())
+	player, err := newPlayer(t.TempDir())
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer func() {
-		if err := p.close(); err != nil {
+		if err := player.close(); err != nil {
 			t.Error(err)
 		}
 	}()
 	for hour := 1; hour <= 30; hour++ {
-		p.refs = append(p.refs, factRef{hour, 0})
+		player.refs = append(player.refs, factRef{hour, 0})
 	}
 	random := rand.New(rand.NewPCG(1, 2))
 	drawn, about, lately := map[string]int{}, 0, 0
 	for range 5000 {
-		st := p.drawStep(random, 31)
+		st := player.drawStep(random, 31)
 		drawn[st.what]++
 		if st.of != (factRef{}) {
 			about++

@@ -13,25 +13,25 @@ import (
 func TestReadings(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
 	all := func(since time.Time) ([]domain.ReadAt, float64) {
 		t.Helper()
-		read, now, err := s.Readings(ctx, m, "infeed", since)
+		read, now, err := shop.Readings(ctx, planer, "infeed", since)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return read, now
 	}
-	report(t, s, entry("early", 2*time.Second, m, domain.Hours{Seconds: 7200}))
+	report(t, shop, entry("early", 2*time.Second, planer, domain.Hours{Seconds: 7200}))
 	for i, key := range []string{"a", "b", "c"} {
 		at := time.Duration(10*(i+1)) * time.Hour
-		report(t, s, entry(key, at, m, infeed(t, s, m, int64(41+i))))
-		report(t, s, entry("h"+key, at+2*time.Hour, m, domain.Hours{Seconds: 3600}))
+		report(t, shop, entry(key, at, planer, infeed(t, shop, planer, int64(41+i))))
+		report(t, shop, entry("h"+key, at+2*time.Hour, planer, domain.Hours{Seconds: 3600}))
 	}
-	late := entry("late", 15*time.Hour, m, domain.Hours{Seconds: 1800})
+	late := entry("late", 15*time.Hour, planer, domain.Hours{Seconds: 1800})
 	late.Recorded = start.Add(100 * time.Hour)
-	report(t, s, late)
+	report(t, shop, late)
 	read, now := all(start.Add(time.Hour))
 	if len(read) != 3 || read[0].Hours != 0 || read[1].Hours != 1.5 || read[2].Hours != 2.5 || now != 3.5 {
 		t.Fatalf("%+v, %v", read, now)
@@ -39,7 +39,7 @@ func TestReadings(t *testing.T) {
 	if v := read[2].Values[0].Mean(); !v.Equal(quantity.New(43, 1, quantity.Thou)) {
 		t.Errorf("the last reads %v", v)
 	}
-	report(t, s, entry("undo", 101*time.Hour, m, domain.Withdrawal{Of: read[1].Fact}))
+	report(t, shop, entry("undo", 101*time.Hour, planer, domain.Withdrawal{Of: read[1].Fact}))
 	if read, now := all(start.Add(time.Hour)); len(read) != 2 || read[1].Hours != 2.5 || now != 3.5 {
 		t.Errorf("one withdrawn: %+v, %v", read, now)
 	}

@@ -14,27 +14,27 @@ import (
 func TestShelf(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
 	const belts = "a matched set of belts"
 	count := func(key string, after time.Duration, n int) {
 		e := entry(key, after, 0, domain.StockCounted{Name: belts, Left: n})
 		e.Recorded = start.Add(100 * time.Hour)
-		report(t, s, e)
+		report(t, shop, e)
 	}
 	change := func(key string, after time.Duration) domain.FactNo {
-		e := entry(key, after, m, domain.EventSeen{Event: "belts-changed"})
+		e := entry(key, after, planer, domain.EventSeen{Event: "belts-changed"})
 		e.Recorded = start.Add(100 * time.Hour)
-		return report(t, s, e).Fact.No
+		return report(t, shop, e).Fact.No
 	}
 	want := func(what string, n int) {
 		t.Helper()
 		for _, how := range []string{"", " made anew"} {
-			all, err := s.Shelf(ctx)
+			all, err := shop.Shelf(ctx)
 			if err != nil || len(all) != 1 || all[0].Left != n {
 				t.Errorf("%s%s: %v, %v, want %d", what, how, all, err, n)
 			}
-			if err := s.Rebuild(ctx); err != nil {
+			if err := shop.Rebuild(ctx); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -46,7 +46,7 @@ func TestShelf(t *testing.T) {
 	want("one taken", 2)
 	change("typed late", 5*time.Hour)
 	want("one taken before it was counted", 2)
-	report(t, s, entry("undo", 101*time.Hour, m, domain.Withdrawal{Of: no}))
+	report(t, shop, entry("undo", 101*time.Hour, planer, domain.Withdrawal{Of: no}))
 	want("put back", 3)
 	change("again", 21*time.Hour)
 	count("count again", 15*time.Hour, 1)
@@ -62,35 +62,36 @@ func TestShelf(t *testing.T) {
 func TestReportAll(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
+	shop := db.Shop("one")
+	m := addPlaner(t, shop, "Marble")
 	hours := func(key string, after time.Duration) domain.Entry {
 		return entry(key, after, m, domain.Hours{Seconds: 3600})
 	}
 	total := func() int64 {
-		snap, err := s.Snapshot(ctx, m)
+		snap, err := shop.Snapshot(ctx, m)
 		if err != nil {
 			t.Fatal(err)
 		}
 		return int64(snap.Hours.Float(quantity.Second))
 	}
 	two := []domain.Entry{hours("a", 2*time.Hour), hours("b", 4*time.Hour)}
-	out, err := s.ReportAll(ctx, two, true)
+	out, err := shop.ReportAll(ctx, two, true)
 	if err != nil || len(out) != 2 || out[1].After.Hours.Float(quantity.Hour) != 2 || total() != 0 {
 		t.Fatalf("a trial: %v, %v, %d s", out, err, total())
 	}
 	bad := append(two[:2:2], hours("c", 4*time.Hour))
 	var no *domain.Refusal
-	if _, err := s.ReportAll(ctx, bad, false); !errors.As(err, &no) || no.Code != domain.HoursTwice || total() != 0 {
+	if _, err := shop.ReportAll(ctx, bad, false); !errors.As(err, &no) || no.Code != domain.HoursTwice || total() != 0 {
 		t.Fatalf("with one that is refused: %v, %d s", err, total())
 	}
-	if out, err = s.ReportAll(ctx, two, false); err != nil || out[1].Fact.No != out[0].Fact.No+1 || total() != 7200 {
+	if out, err = shop.ReportAll(ctx, two, false); err != nil || out[1].Fact.No != out[0].Fact.No+1 || total() != 7200 {
 		t.Fatalf("both: %v, %v, %d s", out, err, total())
 	}
-	if out, err = s.ReportAll(ctx, two, false); err != nil || !out[0].Repeated || !out[1].Repeated || total() != 7200 {
+	if out, err = shop.ReportAll(ctx, two, false); err != nil || !out[0].Repeated || !out[1].Repeated ||
+		total() != 7200 {
 		t.Fatalf("both again: %v, %v, %d s", out, err, total())
 	}
-	last := report(t, s, hours("d", 6*time.Hour))
+	last := report(t, shop, hours("d", 6*time.Hour))
 	if last.After.Hours.Float(quantity.Hour) != 3 {
 		t.Errorf("one more: %v", last.After.Hours)
 	}

@@ -70,19 +70,19 @@ func newCaller(t *testing.T) *caller {
 // tells is a call that reports a body of the planer, an hour after the one before.
 func tells(name string, body func(*caller) (domain.Body, error)) call {
 	return call{name: name, do: func(ctx context.Context, c *caller) error {
-		b, err := body(c)
+		told, err := body(c)
 		if err != nil {
 			return err
 		}
 		at := c.at + time.Hour
-		e := entry(name, at, c.m, b)
-		e.Sure = b.FactKind() != domain.KindHours
-		switch b.(type) {
+		given := entry(name, at, c.m, told)
+		given.Sure = told.FactKind() != domain.KindHours
+		switch told.(type) {
 		case domain.StockCounted, domain.ShopSet, domain.GaugeSet, domain.VisitsPlanned, domain.StudyBegun,
 			domain.StudyReading, domain.MachineAdded:
-			e.Machine = 0
+			given.Machine = 0
 		}
-		o, err := c.shop.Report(ctx, e)
+		o, err := c.shop.Report(ctx, given)
 		if err == nil {
 			c.at, c.last[name] = at, o.Fact.No
 		}

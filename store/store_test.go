@@ -20,21 +20,21 @@ import (
 func TestReportOnce(t *testing.T) {
 	t.Parallel()
 	db, path := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	o := report(t, s, entry("k", time.Hour, m, domain.Hours{Seconds: 3600}))
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	o := report(t, shop, entry("k", time.Hour, planer, domain.Hours{Seconds: 3600}))
 	before := dump(t, path)
-	again := report(t, s, entry("k", 2*time.Hour, m, domain.Hours{Seconds: 7200}))
+	again := report(t, shop, entry("k", 2*time.Hour, planer, domain.Hours{Seconds: 7200}))
 	if !again.Repeated || again.Fact.No != o.Fact.No || again.Fact.Body != o.Fact.Body {
 		t.Errorf("the same key again: %+v", again)
 	}
 	if d := cmp.Diff(before, dump(t, path)); d != "" {
 		t.Errorf("the same key again stored something:\n%s", d)
 	}
-	if got := snapshot(t, s, m).Hours; !got.Equal(quantity.New(1, 1, quantity.Hour)) {
+	if got := snapshot(t, shop, planer).Hours; !got.Equal(quantity.New(1, 1, quantity.Hour)) {
 		t.Errorf("%v logged, want 1 h", got)
 	}
-	if _, err := s.Report(ctx, domain.Entry{Machine: m, Body: domain.Hours{Seconds: 1}}); err == nil {
+	if _, err := shop.Report(ctx, domain.Entry{Machine: planer, Body: domain.Hours{Seconds: 1}}); err == nil {
 		t.Error("an entry without a key is applied")
 	}
 }
@@ -43,16 +43,16 @@ func TestReportOnce(t *testing.T) {
 func TestTwentyAtOnce(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	r := infeed(t, s, m, 70)
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	r := infeed(t, shop, planer, 70)
 	var wg sync.WaitGroup
 	errs := make(chan error, 20)
 	for i := range 20 {
 		wg.Go(func() {
-			e := entry(fmt.Sprintf("k%d", i), time.Hour, m, r)
+			e := entry(fmt.Sprintf("k%d", i), time.Hour, planer, r)
 			e.By = domain.PersonID(fmt.Sprintf("p%d", i))
-			_, err := s.Report(ctx, e)
+			_, err := shop.Report(ctx, e)
 			errs <- err
 		})
 	}
@@ -62,7 +62,7 @@ func TestTwentyAtOnce(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	snap := snapshot(t, s, m)
+	snap := snapshot(t, shop, planer)
 	if len(snap.Tags) != 1 || snap.Outage != 1 {
 		t.Errorf("%d tags, %d outages; want one of each", len(snap.Tags), snap.Outage)
 	}
@@ -103,53 +103,53 @@ func drain(t testing.TB, db *store.DB) []domain.Undelivered {
 func TestRefusalsStoreNothing(t *testing.T) {
 	t.Parallel()
 	db, path := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	gone := addPlaner(t, s, "Granite")
-	report(t, s, entry("retire", time.Minute, gone, domain.MachineRetired{}))
-	hours := report(t, s, entry("h", time.Minute, m, domain.Hours{Seconds: 60}))
-	report(t, s, entry("w", time.Minute, m, domain.Withdrawal{Of: hours.Fact.No}))
-	r := report(t, s, entry("r", time.Minute, m, infeed(t, s, m, 46)))
-	report(t, s, entry("r2", 2*time.Minute, m, infeed(t, s, m, 47)))
-	if err := s.Keep(ctx, domain.Pending{ID: "used", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)},
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	gone := addPlaner(t, shop, "Granite")
+	report(t, shop, entry("retire", time.Minute, gone, domain.MachineRetired{}))
+	hours := report(t, shop, entry("h", time.Minute, planer, domain.Hours{Seconds: 60}))
+	report(t, shop, entry("w", time.Minute, planer, domain.Withdrawal{Of: hours.Fact.No}))
+	read := report(t, shop, entry("r", time.Minute, planer, infeed(t, shop, planer, 46)))
+	report(t, shop, entry("r2", 2*time.Minute, planer, infeed(t, shop, planer, 47)))
+	if err := shop.Keep(ctx, domain.Pending{ID: "used", Action: "a", Made: start, Expires: start.AddDate(1, 0, 0)},
 		domain.Pending{ID: "old", Action: "a", Made: start, Expires: start}); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Use(ctx, "used", "x", start); err != nil {
+	if err := shop.Use(ctx, "used", "x", start); err != nil {
 		t.Fatal(err)
 	}
 	before := dump(t, path)
 	pending := func(id string) domain.Entry {
-		e := entry("p "+id, time.Hour, m, domain.Hours{Seconds: 60})
+		e := entry("p "+id, time.Hour, planer, domain.Hours{Seconds: 60})
 		e.Pending = id
 		return e
 	}
-	old := entry("rev", time.Hour, m, domain.Hours{Seconds: 60})
+	old := entry("rev", time.Hour, planer, domain.Hours{Seconds: 60})
 	old.SetupRev = 7
-	for _, c := range []struct {
+	for _, test := range []struct {
 		e    domain.Entry
 		want domain.Code
 	}{
 		{entry("1", time.Hour, 99, domain.Hours{Seconds: 60}), domain.NoSuchMachine},
 		{entry("2", time.Hour, gone, domain.Hours{Seconds: 60}), domain.MachineIsRetired},
-		{entry("3", time.Hour, 0, domain.MachineAdded{Name: " MARBLE ", Setup: snapshot(t, s, m).Machine.Setup}),
-			domain.MachineTwice},
-		{entry("4", time.Hour, m, domain.Release{}), domain.NotTagged},
-		{entry("5", time.Hour, m, domain.Withdrawal{Of: 999}), domain.NoSuchFact},
-		{entry("6", time.Hour, m, domain.Withdrawal{Of: hours.Fact.No}), domain.WithdrawnBefore},
-		{entry("7", time.Hour, m, domain.Withdrawal{Of: 1}), domain.NotWithdrawable},
-		{entry("8", time.Hour, m, domain.ReadingConfirmed{Of: r.Fact.No}), domain.ConfirmedBefore},
-		{entry("9", time.Hour, m, domain.Move{Check: "infeed", Reading: r.Fact.No}), domain.ReadingMovedOn},
-		{entry("10", time.Hour, m, domain.SetupChanged{Setup: domain.Setup{Rev: 9}}), domain.SetupChangedNow},
+		{entry("3", time.Hour, 0, domain.MachineAdded{Name: " MARBLE ",
+			Setup: snapshot(t, shop, planer).Machine.Setup}), domain.MachineTwice},
+		{entry("4", time.Hour, planer, domain.Release{}), domain.NotTagged},
+		{entry("5", time.Hour, planer, domain.Withdrawal{Of: 999}), domain.NoSuchFact},
+		{entry("6", time.Hour, planer, domain.Withdrawal{Of: hours.Fact.No}), domain.WithdrawnBefore},
+		{entry("7", time.Hour, planer, domain.Withdrawal{Of: 1}), domain.NotWithdrawable},
+		{entry("8", time.Hour, planer, domain.ReadingConfirmed{Of: read.Fact.No}), domain.ConfirmedBefore},
+		{entry("9", time.Hour, planer, domain.Move{Check: "infeed", Reading: read.Fact.No}), domain.ReadingMovedOn},
+		{entry("10", time.Hour, planer, domain.SetupChanged{Setup: domain.Setup{Rev: 9}}), domain.SetupChangedNow},
 		{old, domain.SetupChangedNow},
 		{pending("used"), domain.PendingUsed},
 		{pending("old"), domain.PendingGone},
 		{pending("none"), domain.PendingGone},
 	} {
-		refused(t, s, c.e, c.want)
+		refused(t, shop, test.e, test.want)
 	}
 	// One that fails at its very end, after rows were written.
-	if _, err := s.Report(ctx, entry("bad", time.Hour, 0,
+	if _, err := shop.Report(ctx, entry("bad", time.Hour, 0,
 		domain.MachineAdded{Name: "Slate",
 			Setup: domain.Setup{Kind: "thickness-planer", Hash: "none", Rev: 1}})); err == nil {
 		t.Error("a machine without a profile is added")
@@ -164,65 +164,67 @@ func TestRefusalsStoreNothing(t *testing.T) {
 func TestUndoNeverStarts(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	bad := report(t, s, entry("bad", time.Hour, m, infeed(t, s, m, 70)))
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	bad := report(t, shop, entry("bad", time.Hour, planer, infeed(t, shop, planer, 70)))
 	if len(bad.Hung) != 1 || bad.Hung[0].Because != bad.Fact.No || bad.Hung[0].By != "" {
 		t.Fatalf("hung %+v", bad.Hung)
 	}
-	refused(t, s, entry("test", 2*time.Hour, m, domain.UnderTest{}), domain.Blocked)
-	refused(t, s, entry("rel", 2*time.Hour, m, domain.Release{}), domain.NotTested)
-	o := report(t, s, entry("undo", 3*time.Hour, m, domain.Withdrawal{Of: bad.Fact.No}))
-	if !o.After.TaggedOut() || !o.After.Tags[0].ReportWithdrawn {
-		t.Fatalf("after the undo: tags %+v", o.After.Tags)
+	refused(t, shop, entry("test", 2*time.Hour, planer, domain.UnderTest{}), domain.Blocked)
+	refused(t, shop, entry("rel", 2*time.Hour, planer, domain.Release{}), domain.NotTested)
+	outcome := report(t, shop, entry("undo", 3*time.Hour, planer, domain.Withdrawal{Of: bad.Fact.No}))
+	if !outcome.After.TaggedOut() || !outcome.After.Tags[0].ReportWithdrawn {
+		t.Fatalf("after the undo: tags %+v", outcome.After.Tags)
 	}
-	if got := o.After.Check("infeed").Latest.Fact; got == bad.Fact.No || got == 0 {
+	if got := outcome.After.Check("infeed").Latest.Fact; got == bad.Fact.No || got == 0 {
 		t.Errorf("the latest reading is no. %d", got)
 	}
 	// Its cause is gone, so the release is admitted.
-	if o := report(t, s, entry("test2", 4*time.Hour, m, domain.UnderTest{})); o.After.Test == nil ||
+	if o := report(t, shop, entry("test2", 4*time.Hour, planer, domain.UnderTest{})); o.After.Test == nil ||
 		!o.After.TaggedOut() {
 		t.Errorf("under test: %+v, tags %+v", o.After.Test, o.After.Tags)
 	}
-	rel := report(t, s, entry("rel2", 4*time.Hour, m, domain.Release{}))
+	rel := report(t, shop, entry("rel2", 4*time.Hour, planer, domain.Release{}))
 	if rel.After.TaggedOut() {
 		t.Fatalf("released, yet tags %+v", rel.After.Tags)
 	}
-	back := report(t, s, entry("undo2", 5*time.Hour, m, domain.Withdrawal{Of: rel.Fact.No}))
+	back := report(t, shop, entry("undo2", 5*time.Hour, planer, domain.Withdrawal{Of: rel.Fact.No}))
 	if len(back.After.Tags) != 1 || back.After.Outage != 2 {
 		t.Errorf("after the release's withdrawal: tags %+v, outage %d", back.After.Tags, back.After.Outage)
 	}
 	// Withdrawing the tag-out that a person hung leaves it hanging.
-	mine := report(t, s, entry("tag", 6*time.Hour, m,
+	mine := report(t, shop, entry("tag", 6*time.Hour, planer,
 		domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "x"}}))
-	o = report(t, s, entry("undo3", 7*time.Hour, m, domain.Withdrawal{Of: mine.Fact.No}))
-	if len(o.After.Tags) != 2 || !o.After.Tags[1].ReportWithdrawn {
-		t.Errorf("after the tag-out's withdrawal: tags %+v", o.After.Tags)
+	outcome = report(t, shop, entry("undo3", 7*time.Hour, planer, domain.Withdrawal{Of: mine.Fact.No}))
+	if len(outcome.After.Tags) != 2 || !outcome.After.Tags[1].ReportWithdrawn {
+		t.Errorf("after the tag-out's withdrawal: tags %+v", outcome.After.Tags)
 	}
 	// One that Setscrew hung cannot be withdrawn by itself.
-	refused(t, s, entry("undo4", 7*time.Hour, m, domain.Withdrawal{Of: bad.Hung[0].Fact}), domain.NotWithdrawable)
+	refused(t, shop, entry("undo4", 7*time.Hour, planer, domain.Withdrawal{Of: bad.Hung[0].Fact}),
+		domain.NotWithdrawable)
 }
 
 func TestUnlikelyReadingWaits(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
-	r := infeed(t, s, m, 700)
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
+	r := infeed(t, shop, planer, 700)
 	r.Unconfirmed = true
-	o := report(t, s, entry("r", time.Hour, m, r))
-	if o.After.TaggedOut() || len(o.After.Waiting) != 1 || o.After.Check("infeed").Latest.Fact == o.Fact.No {
-		t.Fatalf("unconfirmed: %+v", o.After.Waiting)
+	outcome := report(t, shop, entry("r", time.Hour, planer, r))
+	if outcome.After.TaggedOut() || len(outcome.After.Waiting) != 1 ||
+		outcome.After.Check("infeed").Latest.Fact == outcome.Fact.No {
+		t.Fatalf("unconfirmed: %+v", outcome.After.Waiting)
 	}
-	c := report(t, s, entry("c", 2*time.Hour, m, domain.ReadingConfirmed{Of: o.Fact.No}))
-	if !c.After.TaggedOut() || len(c.After.Waiting) != 0 || c.After.Check("infeed").Latest.Fact != o.Fact.No {
+	c := report(t, shop, entry("c", 2*time.Hour, planer, domain.ReadingConfirmed{Of: outcome.Fact.No}))
+	if !c.After.TaggedOut() || len(c.After.Waiting) != 0 || c.After.Check("infeed").Latest.Fact != outcome.Fact.No {
 		t.Errorf("confirmed: tags %+v, waiting %+v", c.After.Tags, c.After.Waiting)
 	}
-	u := report(t, s, entry("u", 3*time.Hour, m, domain.Withdrawal{Of: c.Fact.No}))
+	u := report(t, shop, entry("u", 3*time.Hour, planer, domain.Withdrawal{Of: c.Fact.No}))
 	if len(u.After.Waiting) != 1 || !u.After.TaggedOut() {
 		t.Errorf("confirmation withdrawn: tags %+v, waiting %+v", u.After.Tags, u.After.Waiting)
 	}
-	w := report(t, s, entry("w", 4*time.Hour, m, domain.Withdrawal{Of: o.Fact.No}))
+	w := report(t, shop, entry("w", 4*time.Hour, planer, domain.Withdrawal{Of: outcome.Fact.No}))
 	if len(w.After.Waiting) != 0 {
 		t.Errorf("withdrawn: waiting %+v", w.After.Waiting)
 	}
@@ -233,13 +235,13 @@ func TestShopsDoNotSeeEachOther(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
 	one, two := db.Shop("one"), db.Shop("two")
-	m := addPlaner(t, one, "Marble")
+	planer := addPlaner(t, one, "Marble")
 	report(t, one, entry("set", time.Minute, 0,
 		domain.ShopSet{Shop: domain.Shop{Name: "One", Zone: "CET", Units: quantity.Imperial}}))
 	report(t, one, entry("gauge", time.Minute, 0,
 		domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: "dial",
 			Gauge: metrology.Gauge{Coverage: 2}}}}))
-	h := report(t, one, entry("h", time.Hour, m, domain.Hours{Seconds: 9 * 3600}))
+	ran := report(t, one, entry("h", time.Hour, planer, domain.Hours{Seconds: 9 * 3600}))
 	if err := one.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: start,
 		Expires: start.AddDate(1, 0, 0)}); err != nil {
 		t.Fatal(err)
@@ -260,16 +262,16 @@ func TestShopsDoNotSeeEachOther(t *testing.T) {
 	if g, err := two.Gauges(ctx); err != nil || len(g) != 0 {
 		t.Errorf("gauges %v, %v", g, err)
 	}
-	if _, err := two.Snapshot(ctx, m); code(err) != domain.NoSuchMachine {
+	if _, err := two.Snapshot(ctx, planer); code(err) != domain.NoSuchMachine {
 		t.Errorf("snapshot: %v", err)
 	}
-	if _, err := two.Fact(ctx, h.Fact.No); code(err) != domain.NoSuchFact {
+	if _, err := two.Fact(ctx, ran.Fact.No); code(err) != domain.NoSuchFact {
 		t.Errorf("fact: %v", err)
 	}
 	if f, err := two.Recent(ctx, "ada", 10); err != nil || len(f) != 0 {
 		t.Errorf("recent: %v, %v", f, err)
 	}
-	if f, err := one.Recent(ctx, "ada", 2); err != nil || len(f) != 2 || f[0].No != h.Fact.No {
+	if f, err := one.Recent(ctx, "ada", 2); err != nil || len(f) != 2 || f[0].No != ran.Fact.No {
 		t.Errorf("recent: %v, %v", f, err)
 	}
 	if _, err := two.LastBy(ctx, "ada"); code(err) != domain.NothingToUndo {
@@ -281,9 +283,9 @@ func TestShopsDoNotSeeEachOther(t *testing.T) {
 	if err := two.Use(ctx, "p", "k", start); code(err) != domain.PendingGone {
 		t.Errorf("use: %v", err)
 	}
-	refused(t, two, entry("x", time.Hour, m, domain.Hours{Seconds: 1}), domain.NoSuchMachine)
-	refused(t, two, entry("y", time.Hour, m, domain.Withdrawal{Of: h.Fact.No}), domain.NoSuchFact)
-	if _, err := db.Settle(ctx, "two", m, start); code(err) != domain.NoSuchMachine {
+	refused(t, two, entry("x", time.Hour, planer, domain.Hours{Seconds: 1}), domain.NoSuchMachine)
+	refused(t, two, entry("y", time.Hour, planer, domain.Withdrawal{Of: ran.Fact.No}), domain.NoSuchFact)
+	if _, err := db.Settle(ctx, "two", planer, start); code(err) != domain.NoSuchMachine {
 		t.Errorf("settle: %v", err)
 	}
 	// The same key and the same name are each shop's own.
@@ -301,7 +303,7 @@ func TestShopsDoNotSeeEachOther(t *testing.T) {
 	if err := two.Rebuild(ctx); err != nil {
 		t.Fatal(err)
 	}
-	if got := snapshot(t, one, m).Hours; !got.Equal(quantity.New(9, 1, quantity.Hour)) {
+	if got := snapshot(t, one, planer).Hours; !got.Equal(quantity.New(9, 1, quantity.Hour)) {
 		t.Errorf("after the other's rebuild: %v", got)
 	}
 }
@@ -313,7 +315,7 @@ func TestPendingOutlivesReopening(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := addPlaner(t, db.Shop("one"), "Marble")
+	planer := addPlaner(t, db.Shop("one"), "Marble")
 	want := domain.Pending{ID: "p", Action: "again", Args: []byte(`{"a":1}`), Asked: "ada", Made: start,
 		Expires: start.Add(time.Hour)}
 	if err := db.Shop("one").Keep(ctx, want); err != nil {
@@ -322,23 +324,23 @@ func TestPendingOutlivesReopening(t *testing.T) {
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
 	}
-	s := open(t, path).Shop("one")
-	got, err := s.Pending(ctx, "p", start.Add(time.Hour-time.Second))
+	shop := open(t, path).Shop("one")
+	got, err := shop.Pending(ctx, "p", start.Add(time.Hour-time.Second))
 	if d := cmp.Diff(want, got); err != nil || d != "" {
 		t.Errorf("%v (-want +got):\n%s", err, d)
 	}
-	e := entry("k", time.Minute, m, domain.Hours{Seconds: 60})
-	e.Pending = "p"
-	report(t, s, e)
-	if o := report(t, s, e); !o.Repeated {
+	given := entry("k", time.Minute, planer, domain.Hours{Seconds: 60})
+	given.Pending = "p"
+	report(t, shop, given)
+	if o := report(t, shop, given); !o.Repeated {
 		t.Error("the same press again is not a repetition")
 	}
-	e.Key = "k2"
-	refused(t, s, e, domain.PendingUsed)
-	if err := s.Use(ctx, "p", "k", start); err != nil {
+	given.Key = "k2"
+	refused(t, shop, given, domain.PendingUsed)
+	if err := shop.Use(ctx, "p", "k", start); err != nil {
 		t.Errorf("used again by the same key: %v", err)
 	}
-	_, err = s.Pending(ctx, "p", start)
+	_, err = shop.Pending(ctx, "p", start)
 	var r *domain.Refusal
 	if !errors.As(err, &r) || r.Code != domain.PendingUsed {
 		t.Errorf("used: %v", err)
@@ -350,13 +352,13 @@ func TestPendingOutlivesReopening(t *testing.T) {
 func TestOutboxOrder(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	a, b := addPlaner(t, s, "Marble"), addPlaner(t, s, "Granite")
+	shop := db.Shop("one")
+	a, b := addPlaner(t, shop, "Marble"), addPlaner(t, shop, "Granite")
 	if err := db.SettleDigest(ctx, "one", start.Add(time.Hour)); err != nil { // nothing to say today
 		t.Fatal(err)
 	}
-	report(t, s, entry("a", time.Hour, a, infeed(t, s, a, 70)))
-	report(t, s, entry("b", time.Hour, b, infeed(t, s, b, 70)))
+	report(t, shop, entry("a", time.Hour, a, infeed(t, shop, a, 70)))
+	report(t, shop, entry("b", time.Hour, b, infeed(t, shop, b, 70)))
 	now := start.Add(time.Hour)
 	heads := func(now time.Time) string {
 		undelivered, err := db.Undelivered(ctx, now, 10)
@@ -403,43 +405,43 @@ func TestOutboxOrder(t *testing.T) {
 func TestWakes(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
-	s := db.Shop("one")
-	m := addPlaner(t, s, "Marble")
+	shop := db.Shop("one")
+	planer := addPlaner(t, shop, "Marble")
 	due := time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)
 	if w, err := db.Due(ctx, due.Add(-time.Second), 10); err != nil || len(w) != 0 {
 		t.Errorf("before: %v, %v", w, err)
 	}
 	w, err := db.Due(ctx, due, 10)
-	if err != nil || len(w) != 1 || w[0] != (domain.Wake{Shop: "one", Machine: m, At: due}) {
+	if err != nil || len(w) != 1 || w[0] != (domain.Wake{Shop: "one", Machine: planer, At: due}) {
 		t.Fatalf("at the time: %v, %v", w, err)
 	}
-	if _, err := db.Settle(ctx, "one", m, due); err != nil {
+	if _, err := db.Settle(ctx, "one", planer, due); err != nil {
 		t.Fatal(err)
 	}
 	late := due.AddDate(0, 0, 3)
 	if w, err := db.Due(ctx, late.Add(-time.Second), 10); err != nil || len(w) != 0 {
 		t.Errorf("before it is late: %v, %v", w, err)
 	}
-	st, err := db.Settle(ctx, "one", m, late)
+	st, err := db.Settle(ctx, "one", planer, late)
 	if err != nil || !st.TaggedOut() {
 		t.Fatalf("late: %+v, %v", st.Tags, err)
 	}
 	// Settling again at any later time does nothing more.
-	n := len(drain(t, db))
+	waking := len(drain(t, db))
 	for i := range 3 {
-		if _, err := db.Settle(ctx, "one", m, late.Add(time.Duration(i)*time.Hour)); err != nil {
+		if _, err := db.Settle(ctx, "one", planer, late.Add(time.Duration(i)*time.Hour)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if again := drain(t, db); len(again) != 0 || n == 0 {
-		t.Errorf("settled again: %d notices, then %d more", n, len(again))
+	if again := drain(t, db); len(again) != 0 || waking == 0 {
+		t.Errorf("settled again: %d notices, then %d more", waking, len(again))
 	}
 	// A retired machine never wakes.
-	report(t, s, entry("retire", 20*24*time.Hour, m, domain.MachineRetired{}))
+	report(t, shop, entry("retire", 20*24*time.Hour, planer, domain.MachineRetired{}))
 	if w, err := db.Due(ctx, late.AddDate(9, 0, 0), 10); err != nil || len(w) != 0 {
 		t.Errorf("retired: %v, %v", w, err)
 	}
-	if all, err := s.Machines(ctx); err != nil || len(all) != 0 {
+	if all, err := shop.Machines(ctx); err != nil || len(all) != 0 {
 		t.Errorf("retired: machines %v, %v", all, err)
 	}
 }

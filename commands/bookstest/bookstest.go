@@ -22,15 +22,15 @@ type Open func(t *testing.T) func(domain.ShopID) commands.Books
 // Run holds books against every case, each a test of its own on new books. A case that
 // fails says why the commands rest on it.
 func Run(t *testing.T, open Open) {
-	for _, c := range Cases() {
-		t.Run(c.Name, func(t *testing.T) {
+	for _, test := range Cases() {
+		t.Run(test.Name, func(t *testing.T) {
 			t.Parallel()
 			defer func() {
 				if t.Failed() {
-					t.Log("why it matters: " + c.Why)
+					t.Log("why it matters: " + test.Why)
 				}
 			}()
-			c.Check(t, open(t))
+			test.Check(t, open(t))
 		})
 	}
 }
@@ -125,16 +125,16 @@ func (s *shop) setup() domain.Setup {
 func (s *shop) planer(name string) domain.MachineID {
 	s.Helper()
 	o := s.tell(0, 0, domain.MachineAdded{Name: name, Setup: s.setup()})
-	m := o.Fact.Machine
+	planer := o.Fact.Machine
 	for i := range o.After.Machine.Profile.Checks {
 		c := &o.After.Machine.Profile.Checks[i]
 		if c.Inspection {
-			s.tell(0, m, domain.Inspection{Check: c.ID, Pass: true})
+			s.tell(0, planer, domain.Inspection{Check: c.ID, Pass: true})
 		} else {
-			s.tell(0, m, reading(c, c.Example))
+			s.tell(0, planer, reading(c, c.Example))
 		}
 	}
-	return m
+	return planer
 }
 
 // reading is a reading of a check, with one value everywhere.

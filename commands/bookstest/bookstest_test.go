@@ -33,16 +33,16 @@ func (r *recorder) Fatalf(format string, args ...any) {
 
 // failures is what a case finds wrong with books.
 func failures(c bookstest.Case, books func(domain.ShopID) commands.Books) []string {
-	r := &recorder{}
+	read := &recorder{}
 	func() {
 		defer func() {
 			if p := recover(); p != nil && p != (stopped{}) {
 				panic(p)
 			}
 		}()
-		c.Check(r, books)
+		c.Check(read, books)
 	}()
-	return r.failed
+	return read.failed
 }
 
 // wrong are books with one method that does not keep its promise.
@@ -140,7 +140,7 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 	t.Parallel()
 	early := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
 	var another atomic.Int64
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		wrong wrong
 		all   bool   // every shop gets the first one's books
@@ -258,12 +258,12 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 		}}, false, "what a person reported lately"},
 		{"one shop's books for all", wrong{}, true, "shops never see each other"},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
 			cases := bookstest.Cases()
-			i := slices.IndexFunc(cases, func(one bookstest.Case) bool { return one.Name == c.found })
+			i := slices.IndexFunc(cases, func(one bookstest.Case) bool { return one.Name == test.found })
 			if i < 0 {
-				t.Fatalf("no case is called %q", c.found)
+				t.Fatalf("no case is called %q", test.found)
 			}
 			db, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "shop.db"))
 			if err != nil {
@@ -271,14 +271,14 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			}
 			defer db.Close()
 			if said := failures(cases[i], func(id domain.ShopID) commands.Books {
-				if c.all {
+				if test.all {
 					id = "one"
 				}
-				w := c.wrong
+				w := test.wrong
 				w.Books = db.Shop(id)
 				return w
 			}); len(said) == 0 {
-				t.Errorf("%q finds nothing", c.found)
+				t.Errorf("%q finds nothing", test.found)
 			}
 		})
 	}

@@ -77,19 +77,19 @@ var listCases = []Case{
 			}
 		}},
 	{"a logbook in pages", "each page goes on where the one before it ended, with what was withdrawn", func(s *shop) {
-		m := s.planer("Marble")
+		planer := s.planer("Marble")
 		other := s.planer("Slate")
 		for i := range 5 {
-			s.tell(float64(2*i+1), m, hours(1))
+			s.tell(float64(2*i+1), planer, hours(1))
 			s.tell(float64(2*i+1), other, hours(1))
 		}
-		wrong := s.newest(m)
+		wrong := s.newest(planer)
 		s.tell(20, 0, domain.Withdrawal{Of: wrong})
-		whole, err := s.Logbook(s.ctx, m, 0, 1000)
+		whole, err := s.Logbook(s.ctx, planer, 0, 1000)
 		s.fails("the logbook", err)
 		var paged []domain.Fact
 		for before := domain.FactNo(0); ; {
-			page, err := s.Logbook(s.ctx, m, before, 4)
+			page, err := s.Logbook(s.ctx, planer, before, 4)
 			s.fails("a page", err)
 			if len(page) == 0 {
 				break
@@ -107,26 +107,26 @@ var listCases = []Case{
 			s.Errorf("not the newest first: %v", numbers(whole))
 		}
 		if !slices.Contains(numbers(whole), wrong) || slices.ContainsFunc(whole,
-			func(f domain.Fact) bool { return f.Machine != m }) {
+			func(f domain.Fact) bool { return f.Machine != planer }) {
 			s.Errorf("without what was withdrawn, or with another machine's: %v", numbers(whole))
 		}
 	}},
 	{"runs from a moment until before another", "a run at midnight belongs to one day, not to two or none",
 		func(s *shop) {
-			m := s.planer("Marble")
+			planer := s.planer("Marble")
 			other := s.planer("Slate")
 			var want []domain.FactNo
 			for _, at := range []float64{30, 10, 20} { // typed in any order
-				e := s.entry(40, m, domain.Hours{Seconds: int64(at)})
+				e := s.entry(40, planer, domain.Hours{Seconds: int64(at)})
 				e.At = after(at)
 				want = append(want, s.report(e).Fact.No)
 			}
-			wrong := s.tell(15, m, hours(1)).Fact.No
+			wrong := s.tell(15, planer, hours(1)).Fact.No
 			s.tell(41, 0, domain.Withdrawal{Of: wrong})
 			s.tell(15, other, hours(1))
 			check := func(from, until float64, want ...domain.FactNo) {
 				s.Helper()
-				runs, err := s.Runs(s.ctx, m, after(from), after(until))
+				runs, err := s.Runs(s.ctx, planer, after(from), after(until))
 				s.fails("runs", err)
 				var got []domain.FactNo
 				for _, r := range runs {
@@ -139,8 +139,9 @@ var listCases = []Case{
 					s.Errorf("from %g until %g h: %v, want %v", from, until, got, want)
 				}
 				sessions, err := s.Sessions(s.ctx, after(from), after(until))
-				if err != nil || sessions[m] != len(want) {
-					s.Errorf("from %g until %g h: %d sessions, %v; want %d", from, until, sessions[m], err, len(want))
+				if err != nil || sessions[planer] != len(want) {
+					s.Errorf("from %g until %g h: %d sessions, %v; want %d", from, until, sessions[planer], err,
+						len(want))
 				}
 			}
 			check(10, 30, want[1], want[2])
@@ -149,20 +150,20 @@ var listCases = []Case{
 			check(20, 20)
 		}},
 	{"readings with the use between them", "drift is followed over hours of use, by when it was read", func(s *shop) {
-		m := s.planer("Marble")
+		planer := s.planer("Marble")
 		for i, thou := range []int64{41, 42, 43} {
 			at := float64(10 * (i + 1))
-			s.tell(at, m, s.infeed(m, thou))
-			s.tell(at+1, m, hours(2))
+			s.tell(at, planer, s.infeed(planer, thou))
+			s.tell(at+1, planer, hours(2))
 		}
-		all, now, err := s.Readings(s.ctx, m, "infeed", after(10))
+		all, now, err := s.Readings(s.ctx, planer, "infeed", after(10))
 		if err != nil || len(all) != 3 || all[0].Hours != 0 || all[1].Hours != 2 || all[2].Hours != 4 || now != 6 {
 			s.Fatalf("%d readings, %g h until now, %v", len(all), now, err)
 		}
 		if !all[0].At.Equal(after(10)) || !all[2].Values[0].Mean().Equal(quantity.New(43, 1, quantity.Thou)) {
 			s.Errorf("readings %+v", all)
 		}
-		if all, now, err = s.Readings(s.ctx, m, "infeed", after(10.001)); err != nil || len(all) != 2 ||
+		if all, now, err = s.Readings(s.ctx, planer, "infeed", after(10.001)); err != nil || len(all) != 2 ||
 			all[0].Hours != 0 || now != 4 {
 			s.Errorf("just after the first: %d readings, %g h until now, %v", len(all), now, err)
 		}
@@ -219,20 +220,20 @@ var listCases = []Case{
 		}},
 	{"what was behind a problem", "causes are weighed by what mended it here, but not where it came back",
 		func(s *shop) {
-			m := s.planer("Marble")
+			planer := s.planer("Marble")
 			snipe := domain.Problem{Symptom: "snipe", Name: "snipe"}
 			settled := func(want int) {
 				s.Helper()
-				if c, err := s.Settled(s.ctx, m, "snipe"); err != nil || c.N != want || c.By["tables"] != want {
+				if c, err := s.Settled(s.ctx, planer, "snipe"); err != nil || c.N != want || c.By["tables"] != want {
 					s.Errorf("settled %+v, %v; want %d", c, err, want)
 				}
 			}
-			s.tell(1, m, snipe)
-			s.tell(2, m, domain.Mended{Key: "snipe", Name: "snipe", Cause: "tables"})
+			s.tell(1, planer, snipe)
+			s.tell(2, planer, domain.Mended{Key: "snipe", Name: "snipe", Cause: "tables"})
 			settled(1)
-			s.tell(3, m, snipe) // it came back without any use
+			s.tell(3, planer, snipe) // it came back without any use
 			settled(0)
-			s.tell(4, m, domain.Mended{Key: "snipe", Name: "snipe", Cause: "tables"})
+			s.tell(4, planer, domain.Mended{Key: "snipe", Name: "snipe", Cause: "tables"})
 			settled(1)
 		}},
 }

@@ -13,10 +13,10 @@ import (
 var onceCases = []Case{
 	{"the same key again does nothing", "a chat delivers an interaction again when its answer was slow, and hours " +
 		"must not count double", func(s *shop) {
-		m := s.planer("Marble")
-		e := s.entry(2, m, hours(1))
+		planer := s.planer("Marble")
+		e := s.entry(2, planer, hours(1))
 		first := s.report(e)
-		s.tell(3, m, domain.Problem{Symptom: "snipe", Name: "snipe"})
+		s.tell(3, planer, domain.Problem{Symptom: "snipe", Name: "snipe"})
 		e.Recorded, e.Body = after(4), hours(7) // as typed later, and even where it says something else
 		again := s.report(e)
 		if !again.Repeated || again.Fact.No != first.Fact.No || again.Fact.Body != first.Fact.Body {
@@ -25,40 +25,40 @@ var onceCases = []Case{
 		if first.Repeated {
 			s.Errorf("the first time it says that it is repeated")
 		}
-		if got := s.seconds(m); got != 3600 {
+		if got := s.seconds(planer); got != 3600 {
 			s.Errorf("%d s of use, want 3600", got)
 		}
 	}},
 	{"a repeated key is no refusal",
 		"an answer lost on the way is asked for again when the books would by then refuse " +
 			"it, and the member must not read that nothing was recorded", func(s *shop) {
-			m := s.planer("Marble")
-			s.tell(1, m, domain.Problem{Symptom: "snipe", Name: "snipe"})
-			mend := s.entry(2, m, domain.Mended{Key: "snipe", Name: "snipe"})
+			planer := s.planer("Marble")
+			s.tell(1, planer, domain.Problem{Symptom: "snipe", Name: "snipe"})
+			mend := s.entry(2, planer, domain.Mended{Key: "snipe", Name: "snipe"})
 			s.report(mend)
 			if again := s.report(mend); !again.Repeated {
 				s.Errorf("mended again under the same key: not repeated")
 			}
-			_, err := s.Report(s.ctx, s.entry(2, m, domain.Mended{Key: "snipe", Name: "snipe"}))
+			_, err := s.Report(s.ctx, s.entry(2, planer, domain.Mended{Key: "snipe", Name: "snipe"}))
 			s.refused("mended again under another key", err, domain.NoSuchProblem)
 		}},
 	{"an entry has a key", "without one nothing tells a repetition from a second report", func(s *shop) {
-		m := s.planer("Marble")
-		e := s.entry(1, m, hours(1))
+		planer := s.planer("Marble")
+		e := s.entry(1, planer, hours(1))
 		e.Key = ""
 		if _, err := s.Report(s.ctx, e); err == nil {
 			s.Errorf("an entry without a key is taken")
 		}
-		if _, err := s.ReportAll(s.ctx, []domain.Entry{s.entry(1, m, hours(1)), e}, false); err == nil {
+		if _, err := s.ReportAll(s.ctx, []domain.Entry{s.entry(1, planer, hours(1)), e}, false); err == nil {
 			s.Errorf("among others an entry without a key is taken")
 		}
-		if got := s.seconds(m); got != 0 {
+		if got := s.seconds(planer); got != 0 {
 			s.Errorf("%d s of use, want none", got)
 		}
 	}},
 	{"a key at the same moment", "two deliveries of one interaction can come at once", func(s *shop) {
-		m := s.planer("Marble")
-		e := s.entry(2, m, hours(1))
+		planer := s.planer("Marble")
+		e := s.entry(2, planer, hours(1))
 		var all sync.WaitGroup
 		outcomes, errs := make([]domain.Outcome, 8), make([]error, 8)
 		for i := range outcomes {
@@ -72,7 +72,7 @@ var onceCases = []Case{
 				applied++
 			}
 		}
-		if got := s.seconds(m); applied != 1 || got != 3600 {
+		if got := s.seconds(planer); applied != 1 || got != 3600 {
 			s.Errorf("applied %d times, %d s of use; want once and 3600", applied, got)
 		}
 	}},
@@ -80,14 +80,14 @@ var onceCases = []Case{
 		func(s *shop) {
 			m := s.planer("Marble")
 			last := s.newest(m)
-			e := s.entry(1, m, domain.Mended{Key: "snipe", Name: "snipe"})
-			_, err := s.Report(s.ctx, e)
+			given := s.entry(1, m, domain.Mended{Key: "snipe", Name: "snipe"})
+			_, err := s.Report(s.ctx, given)
 			s.refused("mended what nobody reported", err, domain.NoSuchProblem)
 			if got := s.newest(m); got != last {
 				s.Errorf("after a refusal the logbook ends with no. %d, want no. %d", got, last)
 			}
-			e.Body = hours(1)
-			if o := s.report(e); o.Repeated || o.Fact.No != last+1 {
+			given.Body = hours(1)
+			if o := s.report(given); o.Repeated || o.Fact.No != last+1 {
 				s.Errorf("the key again: repeated %t, no. %d, want no. %d", o.Repeated, o.Fact.No, last+1)
 			}
 		}},
@@ -114,30 +114,30 @@ var onceCases = []Case{
 		}
 	}},
 	{"entries together, again", "a sheet whose answer was lost is typed again with one line more", func(s *shop) {
-		m := s.planer("Marble")
-		all := []domain.Entry{s.entry(2, m, hours(1)), s.entry(4, m, hours(1))}
+		planer := s.planer("Marble")
+		all := []domain.Entry{s.entry(2, planer, hours(1)), s.entry(4, planer, hours(1))}
 		first, err := s.ReportAll(s.ctx, all, false)
 		s.fails("entries together", err)
-		again, err := s.ReportAll(s.ctx, append(all, s.entry(6, m, hours(1))), false)
+		again, err := s.ReportAll(s.ctx, append(all, s.entry(6, planer, hours(1))), false)
 		s.fails("entries together again", err)
 		if len(again) != 3 || !again[0].Repeated || !again[1].Repeated || again[2].Repeated ||
-			again[0].Fact.No != first[0].Fact.No || s.seconds(m) != 3*3600 {
-			s.Errorf("again %v after %v, %d s of use", numbersOf(again), numbersOf(first), s.seconds(m))
+			again[0].Fact.No != first[0].Fact.No || s.seconds(planer) != 3*3600 {
+			s.Errorf("again %v after %v, %d s of use", numbersOf(again), numbersOf(first), s.seconds(planer))
 		}
 	}},
 	{"a trial stores nothing", "a photo of a sheet is shown as it would be read before anybody confirms it",
 		func(s *shop) {
-			m := s.planer("Marble")
-			last := s.newest(m)
-			two := []domain.Entry{s.entry(2, m, hours(1)), s.entry(4, m, hours(2))}
+			planer := s.planer("Marble")
+			last := s.newest(planer)
+			two := []domain.Entry{s.entry(2, planer, hours(1)), s.entry(4, planer, hours(2))}
 			out, err := s.ReportAll(s.ctx, two, true)
 			s.fails("a trial", err)
 			if len(out) != 2 || out[1].After.Hours.Float(quantity.Hour) != 3 {
 				s.Errorf("a trial tells of %d outcomes", len(out))
 			}
-			if got := s.seconds(m); got != 0 || s.newest(m) != last {
-				s.Errorf("after a trial %d s of use, the last report no. %d; want none and no. %d", got, s.newest(m),
-					last)
+			if got := s.seconds(planer); got != 0 || s.newest(planer) != last {
+				s.Errorf("after a trial %d s of use, the last report no. %d; want none and no. %d", got,
+					s.newest(planer), last)
 			}
 			if o := s.report(two[0]); o.Repeated {
 				s.Errorf("a trial's key counts as applied")
@@ -145,18 +145,18 @@ var onceCases = []Case{
 		}},
 	{"a context that ended stores nothing", "an interaction given up on is not recorded behind its member's back",
 		func(s *shop) {
-			m := s.planer("Marble")
+			planer := s.planer("Marble")
 			ended, end := context.WithCancel(s.ctx)
 			end()
-			e := s.entry(1, m, hours(1))
-			if _, err := s.Report(ended, e); !errors.Is(err, context.Canceled) {
+			given := s.entry(1, planer, hours(1))
+			if _, err := s.Report(ended, given); !errors.Is(err, context.Canceled) {
 				s.Errorf("a report under a context that ended: %v", err)
 			}
-			if _, err := s.Snapshot(ended, m); !errors.Is(err, context.Canceled) {
+			if _, err := s.Snapshot(ended, planer); !errors.Is(err, context.Canceled) {
 				s.Errorf("a snapshot under a context that ended: %v", err)
 			}
-			if o := s.report(e); o.Repeated || s.seconds(m) != 3600 {
-				s.Errorf("afterwards: repeated %t, %d s of use", o.Repeated, s.seconds(m))
+			if o := s.report(given); o.Repeated || s.seconds(planer) != 3600 {
+				s.Errorf("afterwards: repeated %t, %d s of use", o.Repeated, s.seconds(planer))
 			}
 		}},
 }

@@ -31,12 +31,12 @@ var pendingCases = []Case{
 		s.refused("an unknown one used", s.Use(s.ctx, "unknown", "k", start), domain.PendingGone)
 	}},
 	{"a button is pressed once", "two stewards press it, and only one of them releases the machine", func(s *shop) {
-		m := s.planer("Marble")
+		planer := s.planer("Marble")
 		s.fails("keep", s.Keep(s.ctx, domain.Pending{ID: "p", Made: start, Expires: after(9)}))
-		first := s.entry(1, m, hours(1))
+		first := s.entry(1, planer, hours(1))
 		first.Pending = "p"
 		s.report(first)
-		second := s.entry(2, m, hours(1))
+		second := s.entry(2, planer, hours(1))
 		second.Pending = "p"
 		_, err := s.Report(s.ctx, second)
 		s.refused("pressed by another", err, domain.PendingUsed)
@@ -45,24 +45,24 @@ var pendingCases = []Case{
 		}
 		_, err = s.Pending(s.ctx, "p", after(2))
 		s.refused("looked at when it is used", err, domain.PendingUsed)
-		if got := s.seconds(m); got != 3600 {
+		if got := s.seconds(planer); got != 3600 {
 			s.Errorf("%d s of use, want 3600", got)
 		}
 	}},
 	{"what is refused leaves its button", "the member may press it again once what stood in the way is gone",
 		func(s *shop) {
-			m := s.planer("Marble")
+			planer := s.planer("Marble")
 			s.fails("keep", s.Keep(s.ctx, domain.Pending{ID: "p", Made: start, Expires: after(9)}))
-			e := s.entry(1, m, domain.Mended{Key: "snipe", Name: "snipe"})
-			e.Pending = "p"
-			_, err := s.Report(s.ctx, e)
+			given := s.entry(1, planer, domain.Mended{Key: "snipe", Name: "snipe"})
+			given.Pending = "p"
+			_, err := s.Report(s.ctx, given)
 			s.refused("a press that is refused", err, domain.NoSuchProblem)
 			if _, err := s.Pending(s.ctx, "p", after(1)); err != nil {
 				s.Errorf("after a refusal: %v", err)
 			}
-			s.tell(2, m, domain.Problem{Symptom: "snipe", Name: "snipe"})
-			e.Key, e.At, e.Recorded = "pressed again", after(3), after(3)
-			s.report(e)
+			s.tell(2, planer, domain.Problem{Symptom: "snipe", Name: "snipe"})
+			given.Key, given.At, given.Recorded = "pressed again", after(3), after(3)
+			s.report(given)
 		}},
 	{"used without an entry, by its key", "a form that only answers is answered again when its answer was lost",
 		func(s *shop) {

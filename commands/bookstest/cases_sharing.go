@@ -11,8 +11,8 @@ var sharingCases = []Case{
 	{"shops never see each other", "one program serves many shops, and what is a shop's own stays there",
 		func(s *shop) {
 			two := s.all("two")
-			m := s.planer("Marble")
-			e := s.entry(1, m, hours(1))
+			planer := s.planer("Marble")
+			e := s.entry(1, planer, hours(1))
 			no := s.report(e).Fact.No
 			s.tell(2, 0, domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: "dial"}}})
 			s.tell(2, 0, domain.StockCounted{Name: "oil", Left: 1})
@@ -40,18 +40,18 @@ var sharingCases = []Case{
 			empty("things on the shelf", len(shelf), err)
 			recent, err := two.Recent(s.ctx, "ada", 10)
 			empty("recent reports", len(recent), err)
-			logbook, err := two.Logbook(s.ctx, m, 0, 10)
+			logbook, err := two.Logbook(s.ctx, planer, 0, 10)
 			empty("facts in a logbook", len(logbook), err)
-			runs, err := two.Runs(s.ctx, m, start, after(100))
+			runs, err := two.Runs(s.ctx, planer, start, after(100))
 			empty("runs", len(runs), err)
 			sessions, err := two.Sessions(s.ctx, start, after(100))
 			empty("sessions", len(sessions), err)
-			readings, _, err := two.Readings(s.ctx, m, "infeed", time.Time{})
+			readings, _, err := two.Readings(s.ctx, planer, "infeed", time.Time{})
 			empty("readings", len(readings), err)
 			if _, found, err := two.Visits(s.ctx); found || err != nil {
 				s.Errorf("a plan of visits %t, %v", found, err)
 			}
-			_, err = two.Snapshot(s.ctx, m)
+			_, err = two.Snapshot(s.ctx, planer)
 			s.refused("a snapshot", err, domain.NoSuchMachine)
 			_, err = two.Fact(s.ctx, no)
 			s.refused("a fact", err, domain.NoSuchFact)
@@ -60,7 +60,7 @@ var sharingCases = []Case{
 			_, err = two.Pending(s.ctx, "p", start)
 			s.refused("what waits", err, domain.PendingGone)
 			s.refused("using what waits", two.Use(s.ctx, "p", "k", start), domain.PendingGone)
-			_, err = two.Report(s.ctx, s.entry(4, m, hours(1)))
+			_, err = two.Report(s.ctx, s.entry(4, planer, hours(1)))
 			s.refused("hours of another shop's machine", err, domain.NoSuchMachine)
 			_, err = two.Report(s.ctx, s.entry(4, 0, domain.Withdrawal{Of: no}))
 			s.refused("a withdrawal of another shop's report", err, domain.NoSuchFact)

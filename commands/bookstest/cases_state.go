@@ -10,15 +10,16 @@ import (
 // stateCases are about what is known of a machine after reports.
 var stateCases = []Case{
 	{"a fact is read back as it was reported", "the logbook and every correction rest on it", func(s *shop) {
-		m := s.planer("Marble")
-		e := s.entry(5, m, domain.Handover{Apart: "hood", Next: "fit it"})
-		e.At, e.For = after(3), "bo"
-		want := s.report(e).Fact
+		planer := s.planer("Marble")
+		given := s.entry(5, planer, domain.Handover{Apart: "hood", Next: "fit it"})
+		given.At, given.For = after(3), "bo"
+		want := s.report(given).Fact
 		got, err := s.Fact(s.ctx, want.No)
 		s.fails("a fact", err)
-		if !got.At.Equal(e.At) || !got.Recorded.Equal(e.Recorded) || got.By != "ada" || got.For != "bo" ||
-			got.Machine != m || got.Body != e.Body || got.Withdrawn != 0 || got.SetupRev != 1 || got.Hash == "" {
-			s.Errorf("reported %+v, read %+v", e, got)
+		if !got.At.Equal(given.At) || !got.Recorded.Equal(given.Recorded) || got.By != "ada" || got.For != "bo" ||
+			got.Machine != planer || got.Body != given.Body || got.Withdrawn != 0 || got.SetupRev != 1 ||
+			got.Hash == "" {
+			s.Errorf("reported %+v, read %+v", given, got)
 		}
 		undo := s.tell(6, 0, domain.Withdrawal{Of: want.No}).Fact.No
 		if got, err = s.Fact(s.ctx, want.No); err != nil || got.Withdrawn != undo {
@@ -35,16 +36,16 @@ var stateCases = []Case{
 	}},
 	{"what happened counts, not when it was typed", "paper is typed later: an old reading must not hide a newer one",
 		func(s *shop) {
-			m := s.planer("Marble")
-			newer := s.tell(10, m, s.infeed(m, 41)).Fact.No
-			late := s.entry(12, m, s.infeed(m, 46))
+			planer := s.planer("Marble")
+			newer := s.tell(10, planer, s.infeed(planer, 41)).Fact.No
+			late := s.entry(12, planer, s.infeed(planer, 46))
 			late.At = after(8)
 			old := s.report(late).Fact.No
-			if got := s.snapshot(m).Latest["infeed"].Fact; got != newer {
+			if got := s.snapshot(planer).Latest["infeed"].Fact; got != newer {
 				s.Errorf("the latest reading is no. %d, want no. %d", got, newer)
 			}
 			s.tell(13, 0, domain.Withdrawal{Of: newer})
-			if got := s.snapshot(m).Latest["infeed"].Fact; got != old {
+			if got := s.snapshot(planer).Latest["infeed"].Fact; got != old {
 				s.Errorf("after it was withdrawn the latest is no. %d, want no. %d", got, old)
 			}
 		}},
@@ -64,43 +65,44 @@ var stateCases = []Case{
 	}},
 	{"what must stop a machine stops it at once", "the tag is hung with the reading, or the next member runs it",
 		func(s *shop) {
-			m := s.planer("Marble")
-			o := s.tell(1, m, s.infeed(m, 70))
-			if len(o.Hung) != 1 || o.Hung[0].Because != o.Fact.No || o.Before.TaggedOut() || !o.After.TaggedOut() {
-				s.Fatalf("hung %+v", o.Hung)
+			planer := s.planer("Marble")
+			outcome := s.tell(1, planer, s.infeed(planer, 70))
+			if len(outcome.Hung) != 1 || outcome.Hung[0].Because != outcome.Fact.No ||
+				outcome.Before.TaggedOut() || !outcome.After.TaggedOut() {
+				s.Fatalf("hung %+v", outcome.Hung)
 			}
-			if tags := s.snapshot(m).Tags; len(tags) != 1 || tags[0].Fact != o.Hung[0].Fact {
+			if tags := s.snapshot(planer).Tags; len(tags) != 1 || tags[0].Fact != outcome.Hung[0].Fact {
 				s.Errorf("tags %+v", tags)
 			}
-			undo := s.tell(2, 0, domain.Withdrawal{Of: o.Fact.No})
-			if tags := s.snapshot(m).Tags; !undo.After.TaggedOut() || len(tags) != 1 || !tags[0].ReportWithdrawn {
+			undo := s.tell(2, 0, domain.Withdrawal{Of: outcome.Fact.No})
+			if tags := s.snapshot(planer).Tags; !undo.After.TaggedOut() || len(tags) != 1 || !tags[0].ReportWithdrawn {
 				s.Errorf("after the reading was withdrawn: tags %+v", tags)
 			}
 		}},
 	{"a set-up that has changed since", "what a steward confirms is what stood on the screen", func(s *shop) {
-		m := s.planer("Marble")
-		setup := s.snapshot(m).Machine.Setup
+		planer := s.planer("Marble")
+		setup := s.snapshot(planer).Machine.Setup
 		item := domain.CheckItem.Of("infeed")
-		s.tell(1, m, domain.SetupChanged{Item: item, Setup: setup.With(item, "wren", after(1), nil)})
-		_, err := s.Report(s.ctx, s.entry(2, m, domain.SetupChanged{Item: item, Setup: setup.With(item, "ishaan",
+		s.tell(1, planer, domain.SetupChanged{Item: item, Setup: setup.With(item, "wren", after(1), nil)})
+		_, err := s.Report(s.ctx, s.entry(2, planer, domain.SetupChanged{Item: item, Setup: setup.With(item, "ishaan",
 			after(2), nil)}))
 		s.refused("a change of a set-up that is no more", err, domain.SetupChangedNow)
-		e := s.entry(3, m, hours(1))
+		e := s.entry(3, planer, hours(1))
 		e.SetupRev = 1
 		_, err = s.Report(s.ctx, e)
 		s.refused("a report read against a set-up that is no more", err, domain.SetupChangedNow)
-		if got := s.snapshot(m).Machine.Setup; got.Rev != 2 || got.Confirmed[item].By != "wren" {
+		if got := s.snapshot(planer).Machine.Setup; got.Rev != 2 || got.Confirmed[item].By != "wren" {
 			s.Errorf("set-up %+v", got)
 		}
 	}},
 	{"one machine of a name", "people and notices call machines by name", func(s *shop) {
-		m := s.planer("Marble")
+		planer := s.planer("Marble")
 		_, err := s.Report(s.ctx, s.entry(1, 0, domain.MachineAdded{Name: "mARBLE", Setup: s.setup()}))
 		s.refused("a second of that name", err, domain.MachineTwice)
-		s.tell(2, m, domain.MachineRetired{})
-		_, err = s.Report(s.ctx, s.entry(3, m, hours(1)))
+		s.tell(2, planer, domain.MachineRetired{})
+		_, err = s.Report(s.ctx, s.entry(3, planer, hours(1)))
 		s.refused("hours of a machine that is retired", err, domain.MachineIsRetired)
-		if second := s.planer("Marble"); second == m {
+		if second := s.planer("Marble"); second == planer {
 			s.Errorf("a new machine has a retired one's number")
 		}
 	}},
@@ -120,14 +122,14 @@ var stateCases = []Case{
 	}},
 	{"what was handed out stays as it was", "an answer is worded after its transaction, while others report",
 		func(s *shop) {
-			m := s.planer("Marble")
-			first := s.tell(1, m, domain.ServiceDone{Service: "bushings"})
-			snap := s.snapshot(m)
+			planer := s.planer("Marble")
+			first := s.tell(1, planer, domain.ServiceDone{Service: "bushings"})
+			snap := s.snapshot(planer)
 			machines, err := s.Machines(s.ctx)
 			s.fails("machines", err)
-			s.tell(2, m, hours(1))
-			s.tell(3, m, domain.Problem{Symptom: "snipe", Name: "snipe"})
-			s.tell(4, m, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody}})
+			s.tell(2, planer, hours(1))
+			s.tell(3, planer, domain.Problem{Symptom: "snipe", Name: "snipe"})
+			s.tell(4, planer, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody}})
 			if snap.Hours.Sign() != 0 || snap.Services["bushings"].Since.Sign() != 0 ||
 				len(snap.Problems)+len(snap.Tags) != 0 ||
 				first.After.Hours.Sign() != 0 || first.After.TaggedOut() {
