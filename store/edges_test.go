@@ -1,0 +1,329 @@
+package store_test
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+	"setscrew/store"
+)
+
+// told reports many bodies of the planer in one go, a minute apart from so long after the
+// start, and gives their facts' numbers.
+func told(t *testing.T, shop *store.Shop, from time.Duration, bodies ...domain.Body) (numbers []domain.FactNo) {
+	t.Helper()
+	var all []domain.Entry
+	for i, b := range bodies {
+		at := from + time.Duration(i)*time.Minute
+		e := entry(fmt.Sprint("told ", at), at, marble, b)
+		e.Sure = true
+		all = append(all, e)
+	}
+	out, err := shop.ReportAll(ctx, all, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, o := range out {
+		numbers = append(numbers, o.Fact.No)
+	}
+	return numbers
+}
+
+// repeat is a body many times over.
+func repeat(n int, body func(i int) domain.Body) (all []domain.Body) {
+	for i := range n {
+		all = append(all, body(i))
+	}
+	return all
+}
+
+// Use at the very moment of a service counts as before it, and towards no other twice.
+func TestUseAtTheMomentOfAService(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	tell := func(at time.Duration, b domain.Body) {
+		t.Helper()
+		e := entry(fmt.Sprintf("%T at %v", b, at), at, planer, b)
+		e.Sure = true
+		report(t, shop, e)
+	}
+	oil := domain.ServiceDone{Service: "gearbox-oil"}
+	tell(10*time.Hour, oil)
+	tell(10*time.Hour, domain.Hours{Seconds: 60})
+	tell(20*time.Hour, domain.Hours{Seconds: 600})
+	tell(20*time.Hour, oil)
+	tell(30*time.Hour, domain.Hours{Seconds: 7})
+	var since []int64
+	for _, done := range snapshot(t, shop, planer).Done["gearbox-oil"] {
+		since = append(since, int64(done.Since.Float(quantity.Second)))
+	}
+	if !slices.Equal(since, []int64{607, 7}) {
+		t.Errorf("use since the changes of oil %v, want 607 and 7 s", since)
+	}
+}
+
+// Only so much of a machine's past is looked back on, and it is the last of it.
+func TestHowFarIsLookedBack(t *testing.T) {
+	t.Parallel()
+	t.Run("services", func(t *testing.T) {
+		t.Parallel()
+		shop, planer := withPlaner(t)
+		numbers := told(t, shop, time.Hour, repeat(102, func(int) domain.Body {
+			return domain.ServiceDone{Service: "gearbox-oil"}
+		})...)
+		done := snapshot(t, shop, planer).Done["gearbox-oil"]
+		if len(done) != 100 || done[0].Fact != numbers[2] || done[99].Fact != numbers[101] {
+			t.Errorf("%d times, from no. %d", len(done), done[0].Fact)
+		}
+	})
+	t.Run("tries", func(t *testing.T) {
+		t.Parallel()
+		shop, planer := withPlaner(t)
+		var last domain.FactNo
+		for i := range domain.MaxTries + 2 {
+			from := time.Duration(i+1) * time.Hour
+			read := told(t, shop, from, infeed(t, shop, planer, 46))[0]
+			last = told(t, shop, from+time.Minute, domain.Move{Check: "infeed", Reading: read,
+				Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(1, 8, quantity.Turn)}}})[0]
+			told(t, shop, from+2*time.Minute,
+				domain.MoveAnswer{Of: last, Check: "infeed", Said: domain.TurnedAsSaid})
+		}
+		tries := snapshot(t, shop, planer).Tries["infeed"]
+		if len(tries) != domain.MaxTries || tries[len(tries)-1].Move != last ||
+			tries[0].Said != domain.TurnedAsSaid {
+			t.Errorf("%d tries, until no. %d, want until no. %d", len(tries), tries[len(tries)-1].Move, last)
+		}
+	})
+	t.Run("boards", func(t *testing.T) {
+		t.Parallel()
+		shop, planer := withPlaner(t)
+		check := snapshot(t, shop, planer).Machine.Profile.Check("infeed-caps")
+		told(t, shop, time.Hour, reading(check, quantity.New(1, 8, quantity.Inch)))
+		boards := told(t, shop, 2*time.Hour, repeat(domain.MaxTries+2, func(i int) domain.Body {
+			return domain.Problem{Symptom: []string{"marks", "stutter"}[i%2], Name: "board"}
+		})...)
+		caps := snapshot(t, shop, planer).Caps["infeed-caps"]
+		if len(caps) != domain.MaxTries || caps[0].Fact != boards[2] || !caps[0].Marks || caps[0].Stutters ||
+			!caps[1].Stutters || caps[1].Marks {
+			t.Errorf("%d boards %+v, want %d from no. %d", len(caps), caps, domain.MaxTries, boards[2])
+		}
+	})
+	t.Run("problems", func(t *testing.T) {
+		t.Parallel()
+		shop, planer := withPlaner(t)
+		told(t, shop, time.Hour, repeat(52, func(i int) domain.Body {
+			return domain.Problem{Name: fmt.Sprint("odd ", i)}
+		})...)
+		problems := snapshot(t, shop, planer).Problems
+		if len(problems) != 50 || problems[0].Name != "odd 51" || problems[49].Name != "odd 2" {
+			t.Errorf("%d problems, from %q until %q", len(problems), problems[0].Name, problems[len(problems)-1].Name)
+		}
+	})
+	t.Run("who reported one", func(t *testing.T) {
+		t.Parallel()
+		shop, planer := withPlaner(t)
+		var all []domain.Entry
+		for i := range 104 { // by each of 52 twice
+			e := entry(fmt.Sprint("snipe ", i), time.Hour, planer, domain.Problem{Symptom: "snipe", Name: "snipe"})
+			e.For = domain.PersonID(fmt.Sprintf("p%02d", i%52))
+			all = append(all, e)
+		}
+		if _, err := shop.ReportAll(ctx, all, false); err != nil {
+			t.Fatal(err)
+		}
+		by := snapshot(t, shop, planer).Problems[0].By
+		if len(by) != 50 || by[0] != "p00" || by[49] != "p49" || !slices.IsSorted(by) {
+			t.Errorf("by %v", by)
+		}
+	})
+	t.Run("findings", func(t *testing.T) {
+		t.Parallel()
+		shop, planer := withPlaner(t)
+		told(t, shop, time.Hour, domain.Problem{Symptom: "snipe", Name: "snipe"})
+		told(t, shop, 2*time.Hour, repeat(62, func(i int) domain.Body {
+			return domain.Found{Key: "snipe", About: domain.QuestionItem.Of(fmt.Sprint("q", i)),
+				Answer: domain.AnswerNo}
+		})...)
+		found := snapshot(t, shop, planer).Problems[0].Found
+		_, first := found[domain.QuestionItem.Of("q2")]
+		if _, last := found[domain.QuestionItem.Of("q61")]; len(found) != 60 || !first || !last {
+			t.Errorf("%d findings, %v", len(found), found)
+		}
+	})
+	t.Run("readings", func(t *testing.T) {
+		t.Parallel()
+		shop, planer := withPlaner(t)
+		read := infeed(t, shop, planer, 41)
+		numbers := told(t, shop, time.Hour, repeat(domain.MostRead+2, func(int) domain.Body { return read })...)
+		all, _, err := shop.Readings(ctx, planer, "infeed", time.Time{})
+		if err != nil || len(all) != domain.MostRead || all[0].Fact != numbers[2] {
+			t.Errorf("%d readings from no. %d, %v", len(all), all[0].Fact, err)
+		}
+	})
+	t.Run("what was settled", func(t *testing.T) {
+		t.Parallel()
+		shop, planer := withPlaner(t)
+		told(t, shop, time.Hour, repeat(2*202, func(i int) domain.Body {
+			if i%2 == 0 {
+				return domain.Problem{Symptom: "dust", Name: "dust"}
+			}
+			cause := "late"
+			if i < 4 {
+				cause = "early"
+			}
+			return domain.Mended{Key: "dust", Name: "dust", Cause: cause}
+		})...)
+		// All but the last came back without any use: that is not counted among the causes.
+		counts, err := shop.Settled(ctx, planer, "dust")
+		if err != nil || counts.By["early"] != 0 || counts.By["late"] != 1 || counts.N != 1 {
+			t.Errorf("settled %+v, %v", counts, err)
+		}
+	})
+}
+
+// At one moment the fact that was recorded last is the last: of readings, of services, of
+// what moved a surface, and of the counter.
+func TestAtOneMomentTheLastRecordedCounts(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	at := func(key string, b domain.Body) domain.FactNo {
+		t.Helper()
+		e := entry(key, 10*time.Hour, planer, b)
+		e.Sure = true
+		return report(t, shop, e).Fact.No
+	}
+	for i := range 2 {
+		read := at(fmt.Sprint("read ", i), infeed(t, shop, planer, 46))
+		oil := at(fmt.Sprint("oil ", i), domain.ServiceDone{Service: "gearbox-oil"})
+		belts := at(fmt.Sprint("belts ", i), domain.EventSeen{Event: "belts-changed", Surfaces: []string{"belts"}})
+		counter := at(fmt.Sprint("counter ", i), domain.CounterRead{Seconds: int64(i+1) * 3600})
+		note := at(fmt.Sprint("left open ", i), domain.Handover{Apart: "hood", Next: "fit it"})
+		for _, how := range []string{"", ", derived again"} {
+			snap := snapshot(t, shop, planer)
+			got := []domain.FactNo{snap.Latest["infeed"].Fact, snap.Services["gearbox-oil"].Fact,
+				snap.Moved["belts"].Fact, snap.Counter.Fact, snap.Handover.Fact}
+			if want := []domain.FactNo{read, oil, belts, counter, note}; !slices.Equal(got, want) {
+				t.Errorf("round %d%s: the last are %v, want %v", i, how, got, want)
+			}
+			if err := shop.Rebuild(ctx); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	// Runs, a study and the shelf list and count by number as well, within one moment.
+	study := report(t, shop, entry("study", time.Hour, 0, domain.StudyBegun{Gauge: "dial", Machine: planer,
+		Check: "infeed"})).Fact.No
+	var runs, parts []domain.FactNo
+	for i := range 3 {
+		runs = append(runs, at(fmt.Sprint("run ", i), domain.Hours{Seconds: 60}))
+		parts = append(parts, report(t, shop, entry(fmt.Sprint("part ", i), 2*time.Hour, 0,
+			domain.StudyReading{Study: study, Part: i})).Fact.No)
+		report(t, shop, entry(fmt.Sprint("oil on the shelf ", i), 3*time.Hour, 0,
+			domain.StockCounted{Name: "oil", Left: i}))
+	}
+	listed, err := shop.Runs(ctx, planer, start, start.Add(11*time.Hour))
+	var got []domain.FactNo
+	for _, run := range listed {
+		got = append(got, run.Fact)
+	}
+	if err != nil || !slices.Equal(got, runs) {
+		t.Errorf("runs %v, %v; want %v", got, err, runs)
+	}
+	read, err := shop.Study(ctx, study)
+	got = nil
+	for _, f := range read {
+		got = append(got, f.No)
+	}
+	if err != nil || !slices.Equal(got, parts) {
+		t.Errorf("the study's readings %v, %v; want %v", got, err, parts)
+	}
+	if shelf, err := shop.Shelf(ctx); err != nil || len(shelf) != 1 || shelf[0].Left != 2 {
+		t.Errorf("the shelf %+v, %v", shelf, err)
+	}
+}
+
+// What work took at the very moment of a count is in the count.
+func TestTakenAtTheMomentOfACount(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	count := func(at time.Duration, left int) {
+		report(t, shop, entry(fmt.Sprint("count ", at), at, 0,
+			domain.StockCounted{Name: "a matched set of belts", Left: left}))
+	}
+	count(time.Hour, 9)
+	report(t, shop, entry("belts", 2*time.Hour, planer, domain.EventSeen{Event: "belts-changed"}))
+	count(2*time.Hour, 5)
+	if shelf, err := shop.Shelf(ctx); err != nil || len(shelf) != 1 || shelf[0].Left != 5 {
+		t.Errorf("the shelf %+v, %v", shelf, err)
+	}
+}
+
+// Machines that want to be judged are listed from the earliest, at one moment by shop and
+// number, at most as many as asked for; the next wake is the earliest of all that waits.
+func TestWhoIsJudgedFirst(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	for _, id := range []domain.ShopID{"two", "one"} {
+		shop := db.Shop(id)
+		for _, name := range []string{"Slate", "Marble"} {
+			m := addPlaner(t, shop, name)
+			wake := start.Add(48 * time.Hour)
+			if id == "two" && name == "Marble" {
+				wake = start.Add(47 * time.Hour)
+			}
+			if err := db.SetWakes(ctx, id, m, wake, start.Add(72*time.Hour)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	due := func(now time.Time, limit int) string {
+		t.Helper()
+		all, err := db.Due(ctx, now, limit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var listed []string
+		for _, w := range all {
+			listed = append(listed, fmt.Sprint(w.Shop, w.Machine))
+		}
+		return strings.Join(listed, " ")
+	}
+	for _, c := range []struct {
+		after time.Duration
+		limit int
+		want  string
+	}{
+		{47*time.Hour - time.Millisecond, 9, ""}, {47 * time.Hour, 9, "two2"},
+		{48 * time.Hour, 9, "two2 one1 one2 two1"}, {48 * time.Hour, 3, "two2 one1 one2"},
+	} {
+		if got := due(start.Add(c.after), c.limit); got != c.want {
+			t.Errorf("%v after the start, at most %d: %q, want %q", c.after, c.limit, got, c.want)
+		}
+	}
+	for _, c := range []struct {
+		after time.Duration
+		want  int
+	}{{72*time.Hour - time.Millisecond, 0}, {72 * time.Hour, 2}} {
+		shops, err := db.DueDigests(ctx, start.Add(c.after))
+		if err != nil || len(shops) != c.want || !slices.IsSorted(shops) {
+			t.Errorf("digests due %v after the start: %v, %v; want %d", c.after, shops, err, c.want)
+		}
+	}
+	if next, ok, err := db.NextWake(ctx); err != nil || !ok || !next.Equal(start.Add(47*time.Hour)) {
+		t.Errorf("the next wake is %v, %t, %v", next, ok, err)
+	}
+	for m := range domain.MachineID(2) {
+		for _, id := range []domain.ShopID{"one", "two"} {
+			if err := db.SetWakes(ctx, id, m+1, start.Add(99*time.Hour), start.Add(72*time.Hour)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	if next, ok, err := db.NextWake(ctx); err != nil || !ok || !next.Equal(start.Add(72*time.Hour)) {
+		t.Errorf("with digests before it the next wake is %v, %t, %v", next, ok, err)
+	}
+}
