@@ -292,7 +292,7 @@ func TestWhoIsJudgedFirst(t *testing.T) {
 		}
 		return strings.Join(listed, " ")
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		after time.Duration
 		limit int
 		want  string
@@ -300,17 +300,17 @@ func TestWhoIsJudgedFirst(t *testing.T) {
 		{47*time.Hour - time.Millisecond, 9, ""}, {47 * time.Hour, 9, "two2"},
 		{48 * time.Hour, 9, "two2 one1 one2 two1"}, {48 * time.Hour, 3, "two2 one1 one2"},
 	} {
-		if got := due(start.Add(c.after), c.limit); got != c.want {
-			t.Errorf("%v after the start, at most %d: %q, want %q", c.after, c.limit, got, c.want)
+		if got := due(start.Add(test.after), test.limit); got != test.want {
+			t.Errorf("%v after the start, at most %d: %q, want %q", test.after, test.limit, got, test.want)
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		after time.Duration
 		want  int
 	}{{72*time.Hour - time.Millisecond, 0}, {72 * time.Hour, 2}} {
-		shops, err := db.DueDigests(ctx, start.Add(c.after))
-		if err != nil || len(shops) != c.want || !slices.IsSorted(shops) {
-			t.Errorf("digests due %v after the start: %v, %v; want %d", c.after, shops, err, c.want)
+		shops, err := db.DueDigests(ctx, start.Add(test.after))
+		if err != nil || len(shops) != test.want || !slices.IsSorted(shops) {
+			t.Errorf("digests due %v after the start: %v, %v; want %d", test.after, shops, err, test.want)
 		}
 	}
 	if next, ok, err := db.NextWake(ctx); err != nil || !ok || !next.Equal(start.Add(47*time.Hour)) {
