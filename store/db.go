@@ -64,16 +64,20 @@ func (c *conn) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
 	return s, nil
 }
 
-// connect opens n connections of a pool.
+// connect opens n connections of a pool, none where one of them fails.
 func connect(ctx context.Context, db *sql.DB, n int) (chan *conn, error) {
 	db.SetMaxOpenConns(n)
 	free := make(chan *conn, n)
 	for range n {
-		c, err := db.Conn(ctx)
+		opened, err := db.Conn(ctx)
 		if err != nil {
-			return free, err
+			close(free)
+			for c := range free {
+				err = errors.Join(err, c.Close())
+			}
+			return nil, err
 		}
-		free <- &conn{c, map[string]*sql.Stmt{}}
+		free <- &conn{opened, map[string]*sql.Stmt{}}
 	}
 	return free, nil
 }

@@ -341,3 +341,45 @@ func TestGivenUpAtAnyStatement(t *testing.T) {
 		}
 	}
 }
+
+// Opening a file is given up at whichever step that is: it says so and does not hang, and
+// the file can be opened afterwards.
+func TestOpeningIsGivenUp(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	copyPrepared(t, path)
+	type opened struct {
+		db  *store.DB
+		err error
+	}
+	for looks := 0; ; looks++ {
+		ends := newEndsAfter(looks)
+		done := make(chan opened, 1)
+		go func() {
+			db, err := store.Open(ends, path)
+			done <- opened{db, err}
+		}()
+		var got opened
+		select {
+		case got = <-done:
+		case <-time.After(30 * time.Second):
+			t.Fatalf("given up at look %d it hangs", looks)
+		}
+		ends.end()
+		if got.err == nil {
+			if err := got.db.Close(); err != nil {
+				t.Error(err)
+			}
+			break
+		}
+		if !errors.Is(got.err, context.Canceled) || !strings.HasPrefix(got.err.Error(), "store: ") {
+			t.Errorf("given up at look %d: %v", looks, got.err)
+		}
+		if looks > 1000 {
+			t.Fatal("still given up")
+		}
+	}
+	if machines, err := open(t, path).Shop("one").Machines(ctx); err != nil || len(machines) != 1 {
+		t.Errorf("afterwards: %v, %v", machines, err)
+	}
+}
