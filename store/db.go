@@ -170,27 +170,30 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	return db, nil
 }
 
+// migrate brings a file's schema up to date, or refuses with ErrNewer.
 func migrate(ctx context.Context, db *sql.DB) error {
 	if err := db.PingContext(ctx); err != nil {
-		return err
+		return fmt.Errorf("open it: %w", err)
 	}
 	files, err := fs.Sub(migrations, "migrations")
 	if err != nil {
-		return err
+		return fmt.Errorf("find the schemas: %w", err)
 	}
 	provider, err := goose.NewProvider(goose.DialectSQLite3, db, files)
 	if err != nil {
-		return err
+		return fmt.Errorf("read the schemas: %w", err)
 	}
 	current, target, err := provider.GetVersions(ctx)
 	if err != nil {
-		return err
+		return fmt.Errorf("read its schema's number: %w", err)
 	}
 	if current > target {
 		return fmt.Errorf("schema %d, this program knows %d: %w", current, target, ErrNewer)
 	}
-	_, err = provider.Up(ctx)
-	return err
+	if _, err := provider.Up(ctx); err != nil {
+		return fmt.Errorf("bring it from schema %d to %d: %w", current, target, err)
+	}
+	return nil
 }
 
 // Close closes the readers, then the writer, whose last act folds the WAL into
