@@ -327,3 +327,75 @@ func TestWhoIsJudgedFirst(t *testing.T) {
 		t.Errorf("with digests before it the next wake is %v, %t, %v", next, ok, err)
 	}
 }
+
+// What happened at one moment is listed in the order in which it was recorded: readings,
+// services, moves, boards with the height read last, and spans between readings of the
+// counter.
+func TestWithinOneMomentByNumber(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	at := func(key string, b domain.Body) domain.FactNo {
+		t.Helper()
+		e := entry(key, 10*time.Hour, planer, b)
+		e.Sure = true
+		return report(t, shop, e).Fact.No
+	}
+	check := snapshot(t, shop, planer).Machine.Profile.Check("infeed-caps")
+	var reads, oils, moves, boards []domain.FactNo
+	for i := range int64(3) {
+		reads = append(reads, at(fmt.Sprint("read ", i), infeed(t, shop, planer, 40+i)))
+		moves = append(moves, at(fmt.Sprint("move ", i), domain.Move{Check: "infeed", Reading: reads[i],
+			Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(1, 8, quantity.Turn)}}}))
+		oils = append(oils, at(fmt.Sprint("oil ", i), domain.ServiceDone{Service: "gearbox-oil"}))
+		at(fmt.Sprint("caps ", i), reading(check, quantity.New(i+1, 32, quantity.Inch)))
+		boards = append(boards, at(fmt.Sprint("board ", i), domain.Problem{Symptom: "marks", Name: "marks"}))
+		at(fmt.Sprint("counter ", i), domain.CounterRead{Seconds: (i + 1) * (i + 1) * 3600})
+	}
+	snap := snapshot(t, shop, planer)
+	var got []domain.FactNo
+	listed := func(what string, want []domain.FactNo) {
+		t.Helper()
+		if !slices.Equal(got, want) {
+			t.Errorf("%s %v, want %v", what, got, want)
+		}
+		got = nil
+	}
+	all, _, err := shop.Readings(ctx, planer, "infeed", start.Add(10*time.Hour))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, read := range all {
+		got = append(got, read.Fact)
+	}
+	listed("readings", reads)
+	for _, done := range snap.Done["gearbox-oil"] {
+		got = append(got, done.Fact)
+	}
+	listed("services", oils)
+	for _, try := range snap.Tries["infeed"] {
+		got = append(got, try.Move)
+	}
+	listed("moves", moves)
+	var heights []string
+	for _, board := range snap.Caps["infeed-caps"] {
+		got = append(got, board.Fact)
+		heights = append(heights, board.Height.String())
+	}
+	listed("boards", boards)
+	// Each board was seen at 10 h: the height is the one recorded last of that moment.
+	last := quantity.New(3, 32, quantity.Inch).String()
+	if !slices.Equal(heights, []string{last, last, last}) {
+		t.Errorf("heights %v, want %s", heights, last)
+	}
+	var spans []float64
+	for _, span := range snap.Counted {
+		spans = append(spans, span.Counted)
+	}
+	if !slices.Equal(spans, []float64{3, 5}) {
+		t.Errorf("spans of the counter %v h, want 3 and 5", spans)
+	}
+	// The use that it brought to light is that since the reading before it by number.
+	if hours := snap.Hours.Float(quantity.Hour); hours != 8 {
+		t.Errorf("%g h of use, want 8", hours)
+	}
+}
