@@ -1,7 +1,10 @@
 package store_test
 
 import (
+	"database/sql"
 	"fmt"
+	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -398,4 +401,98 @@ func TestWithinOneMomentByNumber(t *testing.T) {
 	if hours := snap.Hours.Float(quantity.Hour); hours != 8 {
 		t.Errorf("%g h of use, want 8", hours)
 	}
+}
+
+// Use at the very moment of a reading counts as before it.
+func TestUseAtTheMomentOfAReading(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	tell := func(at time.Duration, b domain.Body) {
+		t.Helper()
+		e := entry(fmt.Sprintf("%T at %v", b, at), at, planer, b)
+		e.Sure = true
+		report(t, shop, e)
+	}
+	for i, at := range []time.Duration{10 * time.Hour, 20 * time.Hour, 30 * time.Hour} {
+		tell(at, infeed(t, shop, planer, int64(41+i)))
+		tell(at, domain.Hours{Seconds: int64(i+1) * 3600})
+	}
+	all, now, err := shop.Readings(ctx, planer, "infeed", start.Add(10*time.Hour))
+	if err != nil || len(all) != 3 || all[0].Hours != 0 || all[1].Hours != 2 || all[2].Hours != 5 || now != 5 {
+		t.Errorf("%+v, %g h until now, %v", all, now, err)
+	}
+}
+
+// A snapshot that nothing has changed is not put together again, for readers as for those
+// who report; facts of other machines change nothing.
+func TestAnUnchangedSnapshotIsAtHand(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	other := addPlaner(t, shop, "Slate")
+	same := func(a, b domain.Snapshot) bool {
+		return reflect.ValueOf(a.Latest).Pointer() == reflect.ValueOf(b.Latest).Pointer()
+	}
+	first := snapshot(t, shop, planer)
+	if !same(first, snapshot(t, shop, planer)) {
+		t.Error("asked again it was put together again")
+	}
+	report(t, shop, entry("another's", time.Hour, other, domain.Hours{Seconds: 60}))
+	if !same(first, snapshot(t, shop, planer)) {
+		t.Error("after another machine's report it was put together again")
+	}
+	report(t, shop, entry("its own", time.Hour, planer, infeed(t, shop, planer, 46)))
+	mine := snapshot(t, shop, planer)
+	if same(first, mine) {
+		t.Error("after a report of its own it was not put together again")
+	}
+	if !same(mine, snapshot(t, shop, planer)) {
+		t.Error("what a report left is not at hand")
+	}
+}
+
+// The file says how often a notice was tried, from when on, and why it failed.
+func TestWhatIsKeptOfANotice(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	copyPrepared(t, path)
+	db := open(t, path)
+	report(t, db.Shop("one"), entry("tag", time.Hour, marble, hangsTag))
+	owed, err := db.Undelivered(ctx, start.Add(time.Hour), 1)
+	if err != nil || len(owed) != 1 {
+		t.Fatalf("%v, %v", owed, err)
+	}
+	file, err := sql.Open("sqlite3", "file:"+path+"?mode=ro")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	first := start.Add(2 * time.Hour)
+	kept := func(when, want string) {
+		t.Helper()
+		got := dumpRows(t, file, fmt.Sprint(`SELECT attempts || ' times, from ' || (tried - `, first.UnixMilli(),
+			`) || ', again ' || coalesce(again - `, first.UnixMilli(), `, '-') || ', ' || problem || ', posted ' ||
+			coalesce(posted - `, first.UnixMilli(), `, '-') || ' as ' || message FROM outbox WHERE id = `, owed[0].ID))
+		if !slices.Equal(got, []string{want}) {
+			t.Errorf("%s: %q, want %q", when, got, want)
+		}
+	}
+	for _, err := range []error{
+		db.Tried(ctx, "one", owed[0].ID, first, first.Add(time.Second), "no channel"),
+		db.Tried(ctx, "one", owed[0].ID, first.Add(time.Minute), first.Add(time.Hour), "no rights"),
+		db.Tried(ctx, "two", owed[0].ID, first, first, "another shop's"),
+	} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	kept("tried twice", "2 times, from 0, again 3600000, no rights, posted - as ")
+	for _, message := range []string{"m", "posted once more"} {
+		if err := db.Posted(ctx, "one", owed[0].ID, message, first.Add(time.Hour)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := db.Tried(ctx, "one", owed[0].ID, first, first, "after it was posted"); err != nil {
+		t.Fatal(err)
+	}
+	kept("posted", "3 times, from 0, again -, no rights, posted 3600000 as m")
 }
