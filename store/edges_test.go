@@ -496,3 +496,18 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 	}
 	kept("posted", "3 times, from 0, again -, no rights, posted 3600000 as m")
 }
+
+// A problem may be dangerous where its last report says so, and has the moments of its
+// first and of its last report.
+func TestAProblemsFirstAndLastReport(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	for i, doubt := range []bool{true, false, true} {
+		at := time.Duration(i+1) * time.Hour
+		told(t, shop, at, domain.Problem{Symptom: "snipe", Name: "snipe", Doubt: doubt})
+		open := snapshot(t, shop, planer).Problems[0]
+		if open.Doubt != doubt || !open.At.Equal(start.Add(time.Hour)) || !open.LastAt.Equal(start.Add(at)) {
+			t.Errorf("after report %d: doubt %t, from %v until %v", i+1, open.Doubt, open.At, open.LastAt)
+		}
+	}
+}
