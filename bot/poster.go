@@ -22,8 +22,13 @@ type Outbox interface {
 	Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string) error
 }
 
-// Channel is where a shop's notices go.
+// Channel is where a shop's notices go; bot/channeltest holds what it promises. No
+// error means that the operation is done, or that trying it again is of no use: a
+// message deleted meanwhile, a pin refused. A Wait says when to try again, any other
+// error that it may be tried soon. The same operation again changes nothing more.
 type Channel interface {
+	// Post puts a notice into the channel and returns what it became, "" where it is
+	// given up.
 	Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (message string, err error)
 	// The operations that follow are about o.Message.
 	Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error

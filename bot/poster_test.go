@@ -13,6 +13,7 @@ import (
 	_ "time/tzdata"
 
 	"setscrew/bot"
+	"setscrew/bot/channeltest"
 	"setscrew/commands"
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -22,11 +23,23 @@ import (
 
 // board is a channel that notes what was done to it, and fails as told.
 type board struct {
-	done []string
-	fail func(op string) error
+	done     []string
+	messages []*posted
+	fail     func(op string) error
+	noPins   bool
 }
 
-func (b *board) do(op string) error {
+// posted is what stands on a board.
+type posted struct {
+	channeltest.Message
+	shop domain.ShopID
+}
+
+// do notes an operation, unless it fails.
+func (b *board) do(ctx context.Context, op string) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	if b.fail != nil {
 		if err := b.fail(op); err != nil {
 			return err
@@ -36,17 +49,53 @@ func (b *board) do(op string) error {
 	return nil
 }
 
-func (b *board) Post(_ context.Context, _ domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
-	return "msg:" + o.Notice.Key, b.do("post " + o.Notice.Key + ": " + m.Headline)
+// find is a shop's message, nil if it does not stand there.
+func (b *board) find(shop domain.ShopID, message string) *posted {
+	for _, m := range b.messages {
+		if m.shop == shop && m.ID == message {
+			return m
+		}
+	}
+	return nil
 }
-func (b *board) Edit(_ context.Context, _ domain.Shop, o domain.Undelivered, m commands.Message) error {
-	return b.do("edit " + o.Message + ": " + m.Headline)
+
+func (b *board) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
+	id := "msg:" + o.Notice.Key
+	if err := b.do(ctx, "post "+o.Notice.Key+": "+m.Headline); err != nil {
+		return "", err
+	}
+	if b.find(shop.ID, id) == nil {
+		b.messages = append(b.messages, &posted{channeltest.Message{ID: id, Text: m.Text}, shop.ID})
+	}
+	return id, nil
 }
-func (b *board) Pin(_ context.Context, _ domain.Shop, o domain.Undelivered) error {
-	return b.do("pin " + o.Message)
+
+func (b *board) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
+	err := b.do(ctx, "edit "+o.Message+": "+m.Headline)
+	if at := b.find(shop.ID, o.Message); err == nil && at != nil {
+		at.Text = m.Text
+	}
+	return err
 }
-func (b *board) Unpin(_ context.Context, _ domain.Shop, o domain.Undelivered) error {
-	return b.do("unpin " + o.Message)
+
+func (b *board) Pin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error {
+	return b.pin(ctx, shop, o, true)
+}
+
+func (b *board) Unpin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error {
+	return b.pin(ctx, shop, o, false)
+}
+
+func (b *board) pin(ctx context.Context, shop domain.Shop, o domain.Undelivered, pinned bool) error {
+	op := "unpin "
+	if pinned {
+		op = "pin "
+	}
+	err := b.do(ctx, op+o.Message)
+	if at := b.find(shop.ID, o.Message); err == nil && at != nil && !b.noPins {
+		at.Pinned = pinned
+	}
+	return err
 }
 
 // shop is a real store with two planers, and a poster over it.

@@ -179,6 +179,14 @@ func (s *Server) pins(c *call) (any, error) {
 	return nil, errUnknownMessage
 }
 
+// DeleteMessage removes a message, as somebody in the channel may.
+func (s *Server) DeleteMessage(c *Channel, id string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	c.messages = slices.DeleteFunc(c.messages, func(m *Message) bool { return m.ID == id })
+	s.notify()
+}
+
 // Pinned counts a channel's pinned messages. Inside Until it may be called as
 // it is.
 func (s *Server) Pinned(c *Channel) int {

@@ -143,6 +143,9 @@ func (d direct) RoundTrip(r *http.Request) (resp *http.Response, err error) {
 			panic(p)
 		}
 	}()
+	if err := r.Context().Err(); err != nil {
+		return nil, err // no client sends what was given up already
+	}
 	if r.Body == nil {
 		r.Body = http.NoBody
 	}
@@ -385,6 +388,13 @@ func (s *Server) Fail(method, path string, f Fault, times int) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.faults = append(s.faults, &fault{f, method, path, times})
+}
+
+// Mend ends every fault that Fail has begun.
+func (s *Server) Mend() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.faults = nil
 }
 
 func (s *Server) fault(method, path string) *Fault {

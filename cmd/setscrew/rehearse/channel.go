@@ -12,7 +12,8 @@ import (
 type message struct {
 	ID     string        `json:"id"`
 	Shop   domain.ShopID `json:"shop"`
-	Text   string        `json:"text"` // with guarded parts
+	Key    string        `json:"key,omitempty"` // of its notice
+	Text   string        `json:"text"`          // with guarded parts
 	Pinned bool          `json:"pinned,omitempty"`
 	Edited bool          `json:"edited,omitempty"`
 }
@@ -23,10 +24,19 @@ type channel struct {
 	show     func(domain.Shop, string) // prints what happens in it
 }
 
-// Post puts a message into the channel.
-func (c *channel) Post(_ context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
+// Post puts a message into the channel, unless its notice stands there already.
+func (c *channel) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string,
+	error) {
+	if err := ctx.Err(); err != nil {
+		return "", err
+	}
+	for _, old := range c.Messages {
+		if old.Shop == shop.ID && old.Key != "" && old.Key == o.Notice.Key {
+			return old.ID, nil
+		}
+	}
 	id := fmt.Sprintf("n%d", len(c.Messages)+1)
-	c.Messages = append(c.Messages, &message{ID: id, Shop: shop.ID, Text: m.Text})
+	c.Messages = append(c.Messages, &message{ID: id, Shop: shop.ID, Key: o.Notice.Key, Text: m.Text})
 	to := ""
 	if m.Mention {
 		to = "@stewards "
@@ -35,41 +45,33 @@ func (c *channel) Post(_ context.Context, shop domain.Shop, o domain.Undelivered
 	return id, nil
 }
 
-// Edit changes what a message says.
-func (c *channel) Edit(_ context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
-	msg, err := c.find(shop, o.Message)
-	if err != nil {
-		return err
-	}
-	msg.Text, msg.Edited = m.Text, true
-	c.show(shop, "(edited) "+m.Text)
-	return nil
+// Edit changes what a message says. One that does not stand there is left alone.
+func (c *channel) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
+	return c.change(ctx, shop, o.Message, func(msg *message) {
+		msg.Text, msg.Edited = m.Text, true
+		c.show(shop, "(edited) "+m.Text)
+	})
 }
 
 // Pin pins a message.
-func (c *channel) Pin(_ context.Context, shop domain.Shop, o domain.Undelivered) error {
-	return c.pin(shop, o.Message, true)
+func (c *channel) Pin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error {
+	return c.change(ctx, shop, o.Message, func(msg *message) { msg.Pinned = true })
 }
 
 // Unpin takes the pin from a message.
-func (c *channel) Unpin(_ context.Context, shop domain.Shop, o domain.Undelivered) error {
-	return c.pin(shop, o.Message, false)
+func (c *channel) Unpin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error {
+	return c.change(ctx, shop, o.Message, func(msg *message) { msg.Pinned = false })
 }
 
-func (c *channel) pin(shop domain.Shop, id string, pinned bool) error {
-	msg, err := c.find(shop, id)
-	if err != nil {
+// change does something to a shop's message, if it stands there.
+func (c *channel) change(ctx context.Context, shop domain.Shop, id string, f func(*message)) error {
+	if err := ctx.Err(); err != nil {
 		return err
 	}
-	msg.Pinned = pinned
-	return nil
-}
-
-func (c *channel) find(shop domain.Shop, id string) (*message, error) {
 	for _, m := range c.Messages {
 		if m.ID == id && m.Shop == shop.ID {
-			return m, nil
+			f(m)
 		}
 	}
-	return nil, fmt.Errorf("no message %s", id)
+	return nil
 }

@@ -15,6 +15,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"setscrew/bot/channeltest"
 	"setscrew/commands"
 	catalogue "setscrew/commands/words"
 	"setscrew/domain"
@@ -334,17 +335,28 @@ func TestPressOverOtherCommands(t *testing.T) {
 	}
 }
 
-// What the steward of one shop sees is not shown in another's channel.
-func TestChannelIsTheShops(t *testing.T) {
+// The channel in the terminal keeps what its interface promises; nothing can go
+// wrong on the way to it.
+func TestChannel(t *testing.T) {
 	t.Parallel()
-	c := &channel{show: func(domain.Shop, string) {}}
-	id, err := c.Post(context.Background(), domain.Shop{ID: "one"}, domain.Undelivered{}, commands.Message{Text: "x"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := c.Pin(context.Background(), domain.Shop{ID: "two"}, domain.Undelivered{Message: id}); err == nil {
-		t.Error("another shop's message is pinned")
-	}
+	channeltest.Run(t, func(*testing.T) channeltest.Rig {
+		c := &channel{show: func(domain.Shop, string) {}}
+		now := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+		return channeltest.Rig{Channel: c, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
+			Stands: func(shop domain.Shop) (all []channeltest.Message) {
+				for _, m := range c.Messages {
+					if m.Shop == shop.ID {
+						all = append(all, channeltest.Message{ID: m.ID, Text: m.Text, Pinned: m.Pinned})
+					}
+				}
+				return all
+			},
+			Delete: func(shop domain.Shop, id string) {
+				c.Messages = slices.DeleteFunc(c.Messages,
+					func(m *message) bool { return m.Shop == shop.ID && m.ID == id })
+			},
+			Now: func() time.Time { return now }, Advance: func(d time.Duration) { now = now.Add(d) }}
+	})
 }
 
 // The machine behind a rehearsal stands where its screws were turned, whether the

@@ -1,0 +1,112 @@
+package bot_test
+
+import (
+	"errors"
+	"slices"
+	"testing"
+	"time"
+
+	"setscrew/bot"
+	"setscrew/bot/channeltest"
+	"setscrew/bot/discordtest"
+	"setscrew/domain"
+)
+
+// Discord's channel keeps what its interface promises.
+func TestDiscordChannel(t *testing.T) {
+	t.Parallel()
+	channeltest.Run(t, func(t *testing.T) channeltest.Rig {
+		s := discordtest.New()
+		t.Cleanup(s.Close)
+		s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+		places := map[domain.ShopID]*discordtest.Channel{}
+		open := func(name string) domain.Shop {
+			g := s.AddGuild(name)
+			shop := domain.NewShop(domain.ShopID(g.ID))
+			places[shop.ID] = s.AddChannel(g, "notices of "+name)
+			shop.NoticeChannel = places[shop.ID].ID
+			return shop
+		}
+		rig := channeltest.Rig{Shop: open("one"), Other: open("two"), Now: s.Now, Advance: s.Advance,
+			Meets: []channeltest.Fault{channeltest.Lost, channeltest.Broken, channeltest.Limited, channeltest.Refused,
+				channeltest.PinsOnly, channeltest.Gone, channeltest.Hidden}}
+		here := places[rig.Shop.ID]
+		var err error
+		rig.Channel, err = bot.DiscordChannel(s.Direct(), s.Now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rig.Stands = func(shop domain.Shop) (all []channeltest.Message) {
+			for _, m := range s.Messages(places[shop.ID]) {
+				all = append(all, channeltest.Message{ID: m.ID, Text: m.Content, Pinned: m.Pinned})
+			}
+			return all
+		}
+		rig.Delete = func(shop domain.Shop, message string) { s.DeleteMessage(places[shop.ID], message) }
+		always := func(f discordtest.Fault) {
+			for _, method := range []string{"POST", "PATCH", "PUT", "DELETE"} {
+				s.Fail(method, "/channels/"+here.ID, f, 100)
+			}
+		}
+		rig.Hurt = func(f channeltest.Fault) {
+			switch f {
+			case channeltest.Lost:
+				always(discordtest.Fault{Served: true, Drop: true})
+			case channeltest.Broken:
+				always(discordtest.BadGateway)
+			case channeltest.Limited:
+				always(discordtest.TooMany(channeltest.LimitedFor, false))
+			case channeltest.Refused:
+				s.SetPermissions(here, discordtest.ViewChannel)
+			case channeltest.PinsOnly:
+				s.SetPermissions(here, discordtest.AllPermissions&^discordtest.PinMessages)
+			case channeltest.Gone:
+				s.DeleteChannel(here)
+			case channeltest.Hidden:
+				s.SetPermissions(here, discordtest.AllPermissions&^discordtest.ReadHistory)
+			}
+		}
+		rig.Mend = func() {
+			s.Mend()
+			s.SetPermissions(here, discordtest.AllPermissions)
+		}
+		return rig
+	})
+}
+
+// The channel of the poster's tests keeps what its interface promises.
+func TestBoard(t *testing.T) {
+	t.Parallel()
+	channeltest.Run(t, func(t *testing.T) channeltest.Rig {
+		b := &board{}
+		now := time.Now()
+		return channeltest.Rig{Channel: b, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
+			Stands: func(shop domain.Shop) (all []channeltest.Message) {
+				for _, m := range b.messages {
+					if m.shop == shop.ID {
+						all = append(all, m.Message)
+					}
+				}
+				return all
+			},
+			Delete: func(shop domain.Shop, message string) {
+				b.messages = slices.DeleteFunc(b.messages,
+					func(m *posted) bool { return m.shop == shop.ID && m.ID == message })
+			},
+			Now: func() time.Time { return now }, Advance: func(d time.Duration) { now = now.Add(d) },
+			Meets: []channeltest.Fault{channeltest.Broken, channeltest.Limited, channeltest.PinsOnly},
+			Hurt: func(f channeltest.Fault) {
+				b.fail = func(op string) error {
+					switch {
+					case f == channeltest.Limited:
+						return &bot.Wait{For: channeltest.LimitedFor, Err: errors.New("too many")}
+					case f == channeltest.Broken:
+						return errors.New("broken")
+					}
+					return nil
+				}
+				b.noPins = f == channeltest.PinsOnly
+			},
+			Mend: func() { b.fail, b.noPins = nil, false }}
+	})
+}
