@@ -81,8 +81,7 @@ func New(cfg Config) *Bot {
 	def(&cfg.WatchInterval, watchInterval)
 	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
 		unseen: map[string]string{}}
-	b.notices = &notices{session: b.session, now: cfg.Now, more: cfg.Desk.Trouble("notice.more"),
-		trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}
+	b.notices = newNotices(b.session, cfg.Now, cfg.Desk.Trouble("notice.more"))
 	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
 		Jitter: cfg.Jitter}
 	return b
@@ -405,7 +404,7 @@ const buckets = 256
 func (b *Bot) send(ctx context.Context, method, url string, e event, payload any, files []*discordgo.File) error {
 	s := b.session()
 	if s == nil {
-		return errors.New("not connected")
+		return errNotConnected
 	}
 	h := fnv.New32a()
 	h.Write([]byte(e.id)) //nolint:errcheck // never fails

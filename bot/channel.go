@@ -7,8 +7,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"net"
 	"net/http"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -29,6 +29,9 @@ const (
 	codeMaxPins        = 30003
 	codeAcknowledged   = 40060 // the member has seen an answer already
 )
+
+// errNotConnected is a request while there is no session.
+var errNotConnected = errors.New("not connected")
 
 // nonceWindow is how long Discord surely still knows a nonce. After it, a
 // notice whose fate is unknown is looked for in the channel before it is sent
@@ -53,32 +56,44 @@ type notices struct {
 	now     func() time.Time
 	more    string // where to find what a notice has no room for
 
-	mu      sync.Mutex
-	trouble map[domain.ShopID]string // what keeps notices from a shop's channel, not yet told
-	told    map[domain.ShopID]string // what was told last
+	mu        sync.Mutex
+	trouble   map[domain.ShopID]string // what keeps notices from a shop's channel, not yet told
+	told      map[domain.ShopID]string // what was told last
+	uncertain map[string]bool          // by nonce: notices that were sent, and whose answer was lost
+}
+
+// newNotices posts over a session, which may be nil while there is no connection, and
+// goes by a clock. more says where to find what a notice has no room for.
+func newNotices(session func() *discordgo.Session, now func() time.Time, more string) *notices {
+	return &notices{session: session, now: now, more: more, trouble: map[domain.ShopID]string{},
+		told: map[domain.ShopID]string{}, uncertain: map[string]bool{}}
 }
 
 // Post sends a notice with a nonce that Discord enforces: sent again within
 // minutes it is not posted again. After longer, the channel's last messages are
-// searched for its reference first. Where they may not be read, a tag-out that
-// was tried before is sent again, since missing it could hurt; anything else that
-// was is given up as posted.
+// searched for its reference first. Where they may not be read, a tag-out is sent
+// again, since missing it could hurt; anything else is given up as posted if an answer
+// to it was lost, and sent if none was.
 func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string,
 	error) {
-	ref := reference(shop.ID, o.Notice.Key)
+	ref, key := reference(shop.ID, o.Notice.Key), nonce(shop.ID, o.Notice.Key)
+	// Look for it where its nonce would not keep it from being posted twice.
 	if n.nonceForgotten(o) {
 		id, readable, err := n.find(ctx, shop, ref)
 		switch {
 		case err != nil:
 			return "", n.failed(shop, err)
 		case id != "":
+			n.settle(key)
 			return id, nil
-		case !readable && o.Attempts > 0 && o.Notice.Topic != domain.TopicTagOut:
+		case !readable && o.Notice.Topic != domain.TopicTagOut && n.mayStand(key):
+			n.settle(key)
 			return "", nil
 		}
 	}
+	// What it says, and whom it notifies.
 	b := n.body(shop, m, ref)
-	b.Nonce, b.EnforceNonce = nonce(shop.ID, o.Notice.Key), true
+	b.Nonce, b.EnforceNonce = key, true
 	if m.Mention && shop.StewardRole != "" {
 		b.Content = "<@&" + shop.StewardRole + "> " + b.Content
 		b.Mentions.Roles = []string{shop.StewardRole}
@@ -86,8 +101,12 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 	for _, p := range m.People {
 		b.Mentions.Users = append(b.Mentions.Users, string(p))
 	}
+	// Send it, and read which message it became.
 	text, err := n.request(ctx, "POST", discordgo.EndpointChannelMessages(shop.NoticeChannel), b)
 	if err != nil {
+		if maybeServed(err) {
+			n.doubt(key)
+		}
 		return "", n.failed(shop, err)
 	}
 	n.well(shop)
@@ -95,9 +114,47 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 		ID string `json:"id"`
 	}
 	if err := json.Unmarshal(text, &posted); err != nil || posted.ID == "" {
+		n.doubt(key)
 		return "", fmt.Errorf("an answer without a message: %.80q", text)
 	}
+	n.settle(key)
 	return posted.ID, nil
+}
+
+// doubt remembers that a notice was sent and its answer lost; mayStand reports it, and
+// settle forgets it. A program that was started since knows of no such notice: one that
+// was refused for days is likelier than one whose answer was lost just before.
+func (n *notices) doubt(key string) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.uncertain[key] = true
+}
+
+func (n *notices) mayStand(key string) bool {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.uncertain[key]
+}
+
+func (n *notices) settle(key string) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	delete(n.uncertain, key)
+}
+
+// maybeServed reports whether a request that failed may have taken effect: one that
+// never left, or that Discord refused, has not.
+func maybeServed(err error) bool {
+	var limited *discordgo.RateLimitError
+	var dial *net.OpError
+	if errors.Is(err, errNotConnected) || errors.As(err, &limited) || errors.As(err, &dial) && dial.Op == "dial" {
+		return false
+	}
+	var rest *discordgo.RESTError
+	if errors.As(err, &rest) && rest.Response != nil {
+		return rest.Response.StatusCode >= http.StatusInternalServerError
+	}
+	return true
 }
 
 // nonceForgotten reports whether a notice may stand in the channel already from so
@@ -204,7 +261,7 @@ func (n *notices) request(ctx context.Context, method, url string, b any) ([]byt
 func (n *notices) requestTo(ctx context.Context, method, url, bucket string, b any) ([]byte, error) {
 	s := n.session()
 	if s == nil {
-		return nil, errors.New("not connected")
+		return nil, errNotConnected
 	}
 	return s.RequestWithBucketID(method, url, b, bucket, discordgo.WithContext(ctx))
 }
@@ -238,12 +295,8 @@ func (n *notices) failed(shop domain.Shop, err error) error {
 	if errors.As(err, &rest) && rest.Response != nil {
 		// Refusals are never retried fast: ten thousand of them ban an address.
 		switch rest.Response.StatusCode {
-		case http.StatusUnauthorized, http.StatusForbidden, http.StatusTooManyRequests:
-			wait := longestWait
-			if after, err := strconv.Atoi(rest.Response.Header.Get("Retry-After")); err == nil {
-				wait = time.Duration(after) * time.Second
-			}
-			return &Wait{wait, err}
+		case http.StatusUnauthorized, http.StatusForbidden:
+			return &Wait{longestWait, err}
 		}
 	}
 	return err

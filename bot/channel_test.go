@@ -4,6 +4,9 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"net"
+	"net/http"
+	"net/url"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -31,8 +34,7 @@ func noticesOf(t *testing.T) (*notices, *discordtest.Server, *discordtest.Channe
 	}
 	shop := domain.NewShop(domain.ShopID(g.ID))
 	shop.NoticeChannel = c.ID
-	return &notices{session: func() *discordgo.Session { return l.s }, now: time.Now, more: "more",
-		trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}, s, c, shop
+	return newNotices(func() *discordgo.Session { return l.s }, time.Now, "more"), s, c, shop
 }
 
 func undelivered(topic domain.Topic, attempts int, tried time.Time) domain.Undelivered {
@@ -68,14 +70,54 @@ func TestLooksBeforeSendingAgain(t *testing.T) {
 		t.Errorf("not found: %v, %d messages", err, len(s.Messages(c)))
 	}
 
-	// Where history may not be read, a tag-out is sent again, a digest is not.
-	n, s, c, shop = noticesOf(t)
-	s.SetPermissions(c, discordtest.ViewChannel|discordtest.SendMessages)
-	if _, err := n.Post(ctx, shop, undelivered(domain.TopicDigest, 1, long), m); err != nil || len(s.Messages(c)) != 0 {
-		t.Errorf("a digest: %v, %d messages", err, len(s.Messages(c)))
+}
+
+// Where history may not be read, a notice that is no tag-out is given up as posted only
+// if an attempt may have taken effect: if an answer was lost, not if Discord refused
+// it or could not be reached.
+func TestUnseenNotices(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	m := commands.Message{Text: "Two services fall due"}
+	for _, c := range []struct {
+		name  string
+		fault discordtest.Fault
+		lost  bool
+	}{
+		{"served, no answer", discordtest.Fault{Served: true, Drop: true}, true},
+		{"no answer", discordtest.Fault{Drop: true}, true},
+		{"502", discordtest.BadGateway, true},
+		{"500", discordtest.APIError(http.StatusInternalServerError, 0, "oops"), true},
+		{"an answer without a message", discordtest.Fault{Status: http.StatusOK, Body: "{}"}, true},
+		{"400", discordtest.APIError(http.StatusBadRequest, 50035, "Invalid Form Body"), false},
+		{"403", discordtest.APIError(http.StatusForbidden, codeMissingPerms, "Missing Permissions"), false},
+		{"404", discordtest.APIError(http.StatusNotFound, codeUnknownChannel, "Unknown Channel"), false},
+		{"429", discordtest.TooMany(time.Second, false), false},
+		{"429 as a page", discordtest.HTMLTooMany, false},
+	} {
+		n, s, ch, shop := noticesOf(t)
+		s.SetPermissions(ch, discordtest.ViewChannel|discordtest.SendMessages)
+		s.Fail("POST", "/channels/*", c.fault, 1)
+		o := undelivered(domain.TopicDigest, 0, time.Time{})
+		o.Made = time.Now()
+		if _, err := n.Post(ctx, shop, o, m); err == nil {
+			t.Fatalf("%s: no error", c.name)
+		}
+		o = undelivered(domain.TopicDigest, 1, time.Now().Add(-time.Hour))
+		id, err := n.Post(ctx, shop, o, m)
+		if sent := made(s, "POST", "/channels"); err != nil || (id == "") != c.lost || (sent == 1) != c.lost {
+			t.Errorf("%s: message %q, %v, sent %d times", c.name, id, err, sent)
+		}
+		if n.mayStand(nonce(shop.ID, o.Notice.Key)) {
+			t.Errorf("%s: it is remembered for ever", c.name)
+		}
 	}
-	if _, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 1 {
-		t.Errorf("a tag-out: %v, %d messages", err, len(s.Messages(c)))
+	// Without a connection, or a network, nothing was sent.
+	for name, err := range map[string]error{"no session": errNotConnected,
+		"no network": &url.Error{Op: "Post", Err: &net.OpError{Op: "dial", Err: errors.New("no route")}}} {
+		if maybeServed(err) {
+			t.Errorf("%s: it may have been sent", name)
+		}
 	}
 }
 
@@ -101,6 +143,14 @@ func TestWhatIsTold(t *testing.T) {
 		{"limited", func(s *discordtest.Server, c *discordtest.Channel) {
 			s.Fail("POST", "/channels/*", discordtest.TooMany(7*time.Second, false), 1)
 		}, "", 7 * time.Second},
+		{"limited by a page", func(s *discordtest.Server, c *discordtest.Channel) {
+			s.Fail("POST", "/channels/*", discordtest.HTMLTooMany, 1)
+		}, "", longestWait},
+		{"limited by a page for a time", func(s *discordtest.Server, c *discordtest.Channel) {
+			f := discordtest.HTMLTooMany
+			f.Header = map[string]string{"Retry-After": "90"}
+			s.Fail("POST", "/channels/*", f, 1)
+		}, "", 90 * time.Second},
 		{"unauthorised", func(s *discordtest.Server, c *discordtest.Channel) {
 			s.Fail("POST", "/channels/*", discordtest.APIError(401, 0, "no"), 1)
 		}, "", longestWait},

@@ -7,7 +7,6 @@ import (
 	"github.com/bwmarrin/discordgo"
 
 	"setscrew/bot/discordtest"
-	"setscrew/domain"
 )
 
 // DiscordChannel is the channel that a bot posts to, over a client of the fake
@@ -17,6 +16,5 @@ func DiscordChannel(client *http.Client, now func() time.Time) (Channel, error) 
 	if err != nil {
 		return nil, err
 	}
-	return &notices{session: func() *discordgo.Session { return l.s }, now: now, more: "more",
-		trouble: map[domain.ShopID]string{}, told: map[domain.ShopID]string{}}, nil
+	return newNotices(func() *discordgo.Session { return l.s }, now, "more"), nil
 }

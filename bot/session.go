@@ -3,8 +3,12 @@ package bot
 import (
 	"context"
 	"errors"
+	"fmt"
+	"io"
+	"mime"
 	"net"
 	"net/http"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -67,9 +71,10 @@ func newLink(token string, client *http.Client) (*link, error) {
 	return l, nil
 }
 
-// withoutLimits is a client whose answers carry no rate-limit headers. The
-// library would sleep on them, however long, holding its lock and deaf to the
-// context; a 429 itself is an error here, with its own time to wait.
+// withoutLimits is a client whose answers carry no rate-limit headers, and whose every
+// 429 is one that the library understands. It would sleep on the headers, however
+// long, holding its lock and deaf to the context; a 429 itself is an error here, with
+// its own time to wait.
 func withoutLimits(c *http.Client) *http.Client {
 	n := *c
 	next := c.Transport
@@ -92,6 +97,18 @@ func (l limitless) RoundTrip(r *http.Request) (*http.Response, error) {
 		if strings.HasPrefix(http.CanonicalHeaderKey(k), "X-Ratelimit-") {
 			resp.Header.Del(k)
 		}
+	}
+	if kind, _, _ := mime.ParseMediaType(resp.Header.Get("Content-Type")); kind != "application/json" &&
+		resp.StatusCode == http.StatusTooManyRequests {
+		// What stands before Discord answers with a page, of which the library would
+		// say only that it is no JSON.
+		wait := longestWait
+		if seconds, err := strconv.Atoi(resp.Header.Get("Retry-After")); err == nil {
+			wait = time.Duration(seconds) * time.Second
+		}
+		resp.Body.Close() //nolint:errcheck // nothing in it is needed
+		text := fmt.Sprintf(`{"message": "a page instead of an answer", "retry_after": %g}`, wait.Seconds())
+		resp.Body, resp.ContentLength = io.NopCloser(strings.NewReader(text)), int64(len(text))
 	}
 	return resp, nil
 }

@@ -287,4 +287,19 @@ var errorCases = []Case{
 		t.post(more, taggedOut)
 		t.stands("a tag-out is posted again", digest, taggedOut, taggedOut)
 	}},
+	{"what cannot stand there is posted", "a notice that was refused each time must come once it is permitted, also " +
+		"where nobody can look for it", []Fault{Refused, Limited, Hidden}, func(t *trial) {
+		o := t.owed(domain.TopicDigest, "digest/1")
+		for _, f := range []Fault{Refused, Limited} {
+			t.Hurt(f)
+			o, _ = t.failed(o, digest)
+			t.Mend()
+			t.Advance(pauseLong)
+		}
+		t.Hurt(Hidden)
+		if message := t.post(o, digest); message == "" {
+			t.Errorf("it is given up as posted, but nothing ever reached the channel")
+		}
+		t.stands("permitted", digest)
+	}},
 }

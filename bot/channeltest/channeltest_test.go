@@ -35,7 +35,7 @@ type wall struct {
 	noReference, wrongReference, newestFirst                                                    bool
 	editAppends, editAll, editUnpins, editForgets, pinToggles, unpinsNothing, limits            bool
 	deletedFails, endless, lostIsWell, brokenIsWell, sayNothing, fast, givesUp, pinHolds        bool
-	posted, resends, neverResends                                                               bool
+	posted, resends, neverResends, losesRefused                                                 bool
 }
 
 // meet is what becomes of an operation: whether it is done, and its error.
@@ -106,7 +106,7 @@ func (w *wall) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered,
 	}
 	if w.fault == channeltest.Hidden && !w.resends {
 		less := o.Notice.Topic != domain.TopicTagOut || w.neverResends
-		if less && w.uncertain[o.Notice.Key] {
+		if less && (w.uncertain[o.Notice.Key] || w.losesRefused && o.Attempts > 0) {
 			return "", nil
 		}
 	}
@@ -283,6 +283,7 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 		{"a refused pin is an error", func(w *wall) { w.pinHolds = true }, "a pin that is refused holds nothing up"},
 		{"unseen, posted again", func(w *wall) { w.resends = true }, "what may stand there unseen"},
 		{"unseen, a tag-out given up", func(w *wall) { w.neverResends = true }, "what may stand there unseen"},
+		{"refused only, given up", func(w *wall) { w.losesRefused = true }, "what cannot stand there is posted"},
 	} {
 		cases := channeltest.Cases()
 		i := slices.IndexFunc(cases, func(one channeltest.Case) bool { return one.Name == c.found })
