@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -33,6 +34,7 @@ type inside struct {
 	channel          *discordtest.Channel
 	ada, bo, manager *discordtest.Member
 	db               *store.DB
+	catalogue        *words.Catalogue
 }
 
 // newInside is a bot with a shop of one machine, Marble. Close it in the bubble.
@@ -50,6 +52,7 @@ func newInside(t *testing.T) *inside {
 	in.db = db
 	cat, err := words.Load()
 	in.check(err)
+	in.catalogue = cat
 	books := func(id domain.ShopID) commands.Books { return db.Shop(id) }
 	in.bot = New(Config{Token: discordtest.Token, Client: in.server.Direct(), Desk: commands.NewDesk(books, db, cat),
 		Outbox: db, Log: slog.New(slog.DiscardHandler),
@@ -175,6 +178,91 @@ func TestLatestAnswerThatDidNotArrive(t *testing.T) {
 	})
 }
 
+// event is a command that the fake sent and the bot has not seen yet, as the bot reads it.
+func (in *inside) event(m *discordtest.Member) (*discordtest.Interaction, event) {
+	in.t.Helper()
+	i, err := in.server.Slash(in.guild, in.channel, m, "due", nil)
+	in.check(err)
+	var raw discordgo.InteractionCreate
+	in.check(json.Unmarshal(i.Event(), &raw))
+	e, err := decode(raw.Interaction)
+	in.check(err)
+	return i, e
+}
+
+// waiting are books in which looking for machines takes as long as it is given.
+type waiting struct{ commands.Books }
+
+func (waiting) Machines(ctx context.Context) ([]domain.Machine, error) {
+	<-ctx.Done()
+	return nil, ctx.Err()
+}
+
+// Books that are too slow leave time for an answer that says so.
+func TestAnswersInTimeThatBooksAreSlow(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		in := newInside(t)
+		defer in.close()
+		in.bot.cfg.Desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return waiting{in.db.Shop(id)} },
+			in.db, in.catalogue)
+		begin := time.Now()
+		if got := in.says(in.ada, "due"); !strings.Contains(got, "wrong") && !strings.Contains(got, "long") {
+			t.Errorf("answered %q", got)
+		}
+		if d := time.Since(begin); d != answerWithin-sendingTakes {
+			t.Errorf("answered after %v", d)
+		}
+	})
+}
+
+// A form cannot be answered by a form: its words are sent. Pages follow a first one that
+// arrived, and none that did not.
+func TestAnswersByPages(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		in := newInside(t)
+		defer in.close()
+		ctx := context.Background()
+		r := commands.Reply{Headline: strings.Repeat("x", 1500), Lines: []string{strings.Repeat("y", 1500)}}
+		_, e := in.event(in.ada)
+		in.server.Fail("POST", "/interactions/*", discordtest.BadGateway, 1)
+		if err := in.bot.answer(ctx, e, r, false); err == nil || made(in.server, "POST", "/webhooks") != 0 {
+			t.Errorf("the first failed: %v, %d followed", err, made(in.server, "POST", "/webhooks"))
+		}
+		_, e = in.event(in.bo)
+		if err := in.bot.answer(ctx, e, r, false); err != nil || made(in.server, "POST", "/webhooks") != 1 {
+			t.Errorf("the first arrived: %v, %d followed", err, made(in.server, "POST", "/webhooks"))
+		}
+		i, e := in.event(in.bo)
+		e.kind = discordgo.InteractionModalSubmit
+		in.check(in.bot.answer(ctx, e, commands.Reply{Headline: "Mend it.", Form: &commands.Form{Title: "Lines",
+			Custom: "x", Fields: []commands.Field{{ID: "lines", Label: "Lines"}}}}, false))
+		got, err := i.Wait(ctx)
+		in.check(err)
+		if got.Modal != nil || got.Content != "Mend it." {
+			t.Errorf("a form is answered by %+v", got)
+		}
+	})
+}
+
+// The library keeps every rate-limit bucket for ever, so that interactions share some.
+func TestAnswersShareBuckets(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		in := newInside(t)
+		defer in.close()
+		for range 2 * buckets {
+			_, e := in.event(in.ada)
+			in.check(in.bot.answer(context.Background(), e, commands.Reply{Headline: "Nothing is due."}, false))
+		}
+		kept := reflect.ValueOf(in.bot.session().Ratelimiter).Elem().FieldByName("buckets").Len()
+		if kept < 100 || kept > buckets+10 {
+			t.Errorf("%d buckets after %d interactions, want at most %d", kept, 2*buckets, buckets)
+		}
+	})
+}
+
 // Attempts to connect come ever later, twice as late each time, up to two
 // minutes, and are spread by up to half; nothing is tried after the end.
 func TestConnectingBacksOff(t *testing.T) {
@@ -241,5 +329,98 @@ func TestPosterBacksOff(t *testing.T) {
 	}
 	if got := (&Poster{}).wait(1 << 20); got != longestWait {
 		t.Errorf("after very many attempts: %v", got)
+	}
+}
+
+// queue is an outbox that owes one notice, and notes what became of it.
+type queue struct {
+	owed    *domain.Undelivered
+	message string
+	again   time.Duration // after the attempt
+	problem string
+}
+
+func (q *queue) Undelivered(context.Context, time.Time, int) ([]domain.Undelivered, error) {
+	if q.owed == nil {
+		return nil, nil
+	}
+	return []domain.Undelivered{*q.owed}, nil
+}
+
+func (q *queue) Posted(_ context.Context, _ domain.ShopID, _ int64, message string, _ time.Time) error {
+	q.owed, q.message = nil, message
+	return nil
+}
+
+func (q *queue) Tried(_ context.Context, _ domain.ShopID, _ int64, now, again time.Time, problem string) error {
+	q.owed, q.again, q.problem = nil, again.Sub(now), problem
+	return nil
+}
+
+// failing is a channel that answers everything by an error, and counts.
+type failing struct {
+	err   error
+	asked int
+}
+
+func (f *failing) Post(context.Context, domain.Shop, domain.Undelivered, commands.Message) (string, error) {
+	f.asked++
+	return "", f.err
+}
+
+func (f *failing) Edit(context.Context, domain.Shop, domain.Undelivered, commands.Message) error {
+	f.asked++
+	return f.err
+}
+
+func (f *failing) Pin(context.Context, domain.Shop, domain.Undelivered) error {
+	f.asked++
+	return f.err
+}
+
+func (f *failing) Unpin(context.Context, domain.Shop, domain.Undelivered) error {
+	f.asked++
+	return f.err
+}
+
+// What the poster makes of a failure: when it is tried again, and what the outbox is
+// told. What is about a message that was given up is done.
+func TestPosterFailures(t *testing.T) {
+	t.Parallel()
+	failed := errors.New("failed")
+	for _, c := range []struct {
+		name     string
+		owed     domain.Undelivered
+		channel  error
+		settings error
+		asked    int
+		again    time.Duration // 0 for never
+	}{
+		{"fails", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, failed, nil, 1, firstWait},
+		{"asks to wait", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, &Wait{time.Hour, failed}, nil, 1,
+			time.Hour},
+		{"asks for no time", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, &Wait{0, failed}, nil, 1,
+			time.Second},
+		{"no settings", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, nil, failed, 0, firstWait},
+		{"an edit of what was given up", domain.Undelivered{Notice: domain.Notice{Op: domain.Edit}}, failed, nil, 0, 0},
+		{"a pin of what was given up", domain.Undelivered{Notice: domain.Notice{Op: domain.Pin}}, failed, nil, 0, 0},
+		{"an edit", domain.Undelivered{Message: "1", Notice: domain.Notice{Op: domain.Edit}}, failed, nil, 1,
+			firstWait},
+		{"an unpin", domain.Undelivered{Message: "1", Notice: domain.Notice{Op: domain.Unpin}}, nil, nil, 1, 0},
+		{"something unknown", domain.Undelivered{Message: "1", Notice: domain.Notice{Op: "shout"}}, nil, nil, 0,
+			firstWait},
+	} {
+		q, ch := &queue{owed: &c.owed}, &failing{err: c.channel}
+		p := &Poster{Outbox: q, Channel: ch,
+			Settings: func(context.Context, domain.ShopID) (domain.Shop, error) {
+				return domain.Shop{NoticeChannel: "notices"}, c.settings
+			},
+			Render: func(domain.Shop, domain.Notice) commands.Message { return commands.Message{} }}
+		n, err := p.Drain(context.Background(), time.Now())
+		if err != nil || (n == 1) != (c.again == 0) || q.again != c.again || (q.problem == "") != (c.again == 0) ||
+			ch.asked != c.asked {
+			t.Errorf("%s: confirmed %d, %v; again after %v because of %q; the channel was asked %d times", c.name, n,
+				err, q.again, q.problem, ch.asked)
+		}
 	}
 }

@@ -139,9 +139,10 @@ func (b *Bot) stayConnected(ctx context.Context) error {
 		case errors.Is(err, ErrRefused):
 			return err
 		case err != nil:
-			b.cfg.Log.Warn("connecting failed", "error", err, "hung", hung)
+			wait := b.spread(away)
+			b.cfg.Log.Warn("connecting failed", "error", err, "hung", hung, "wait", wait)
 			l = nil // begin anew; a hung session is given up
-			if !pause(ctx, b.spread(away)) {
+			if !pause(ctx, wait) {
 				return nil
 			}
 			away = min(away*2, longestAway)

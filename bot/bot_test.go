@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"strconv"
@@ -575,6 +576,63 @@ func TestConnections(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// A connection on which nothing comes is cut and begun again, long before the library
+// would miss a heartbeat.
+func TestCutsWhatIsSilent(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, nil) // a heartbeat every 41 s
+	r.start(func(c *bot.Config) { c.SilentFor = 300 * time.Millisecond })
+	r.ready()
+	ctx, cancel := context.WithTimeout(r.ctx, 10*time.Second*slower)
+	defer cancel()
+	if err := r.server.UntilConnected(ctx, 2); err != nil {
+		t.Errorf("no other connection: %v", err)
+	}
+}
+
+// Once connected, the next attempts to connect are soon again, however many failed
+// before.
+func TestConnectedBeginsAgain(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, nil)
+	r.server.Fail("GET", "/gateway", discordtest.BadGateway, 3)
+	r.start()
+	r.ready()
+	r.server.CloseNext(4000)
+	r.server.DropConnections()
+	r.logged("connecting failed", 4)
+	var waits []string
+	for _, m := range regexp.MustCompile(`connecting failed.* wait=(\S+)`).FindAllStringSubmatch(r.log.String(), -1) {
+		waits = append(waits, m[1])
+	}
+	if want := []string{"10ms", "20ms", "40ms", "10ms"}; !slices.Equal(waits, want) {
+		t.Errorf("waited %v, want %v", waits, want)
+	}
+}
+
+// What could not be posted while Discord was out of reach comes as soon as there is a
+// connection again, though nobody gives a command.
+func TestPostsOnceConnected(t *testing.T) {
+	t.Parallel()
+	r := newMarble(t)
+	var ahead atomic.Int64 // of the clock
+	r.start(func(c *bot.Config) { c.Now = func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) } })
+	r.ready()
+	before := len(r.server.Messages(r.channel))
+	r.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, 1)
+	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+	r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
+	// The attempt is written down once another command has been answered.
+	r.slash(r.ada, "due")
+	ahead.Add(int64(time.Minute))
+	r.server.DropConnections()
+	ctx, cancel := context.WithTimeout(r.ctx, 10*time.Second*slower)
+	defer cancel()
+	if _, err := r.server.UntilMessages(ctx, r.channel, before+1); err != nil {
+		t.Errorf("not posted within ten seconds: %v", err)
 	}
 }
 

@@ -62,6 +62,20 @@ func TestNonceWindow(t *testing.T) {
 	}
 }
 
+// The window counts from the first attempt, not from when the notice was first owed: one
+// that waited for quiet hours to end is sent again at once.
+func TestNonceWindowOfWhatWaited(t *testing.T) {
+	t.Parallel()
+	n, s, ch, shop := noticesOf(t)
+	channel := "/channels/" + ch.ID + "/messages"
+	o := undelivered(domain.TopicDigest, 1, time.Now().Add(-5*time.Second))
+	o.Made = time.Now().Add(-8 * time.Hour)
+	id, err := n.Post(context.Background(), shop, o, commands.Message{Text: "Two services fall due"})
+	if looks := made(s, "GET", channel); err != nil || id == "" || looks != 0 {
+		t.Errorf("message %q, %v; looked %d times, want none", id, err, looks)
+	}
+}
+
 // A program that dies between posting a notice and writing that down leaves one
 // that was never tried, as far as the books know. Hours later it is looked for
 // first; where it cannot be, it is more likely not to stand there.
