@@ -114,10 +114,12 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 	if closed {
 		return
 	}
+	ended := false // by the client, for good
 	c.send(false, 10, map[string]any{"heartbeat_interval": interval.Milliseconds()}, 0, "")
 	for {
 		_, text, err := ws.ReadMessage()
 		if err != nil {
+			ended = websocket.IsCloseError(err, websocket.CloseNormalClosure, websocket.CloseGoingAway)
 			break
 		}
 		var p packet
@@ -136,6 +138,9 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 	}
 	if c.session != nil && c.session.conn == c {
 		c.session.conn = nil
+		if ended {
+			delete(s.gateway.sessions, c.session.id)
+		}
 	}
 	s.notify()
 	s.mu.Unlock()
@@ -284,8 +289,8 @@ func (s *Server) each(f func(*conn)) {
 // can be resumed.
 func (s *Server) DropConnections() { s.each(func(c *conn) { c.ws.Close() }) } //nolint:errcheck
 
-// CloseConnections closes every gateway connection with a code. 1000 and 1001
-// end the session.
+// CloseConnections closes every gateway connection with a code. The sessions can be
+// resumed, unless the client itself closes its own with 1000 or 1001.
 func (s *Server) CloseConnections(code int) { s.each(func(c *conn) { c.close(code) }) }
 
 // AskReconnect tells every client to reconnect (op 7).

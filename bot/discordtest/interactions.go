@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // The times that Discord gives.
@@ -164,6 +165,9 @@ func (s *Server) commandData(g *Guild, command string, options map[string]string
 		data := map[string]any{"id": d.ID, "name": name, "type": 1}
 		resolved := map[string]any{}
 		if !nested {
+			if slices.ContainsFunc(d.Options, func(o declaration) bool { return o.Type < 3 }) {
+				return nil, fmt.Errorf("discordtest: /%s is a group, and no command", name)
+			}
 			list, err := s.optionData(g, d.Options, options, focused, resolved)
 			if err != nil {
 				return nil, err
@@ -211,6 +215,8 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 				return nil, fmt.Errorf("discordtest: a client refuses %q for %s", v, d.Name)
 			}
 			o["value"] = n
+		case d.MaxLength > 0 && utf8.RuneCountInString(v) > d.MaxLength:
+			return nil, fmt.Errorf("discordtest: a client takes %d characters for %s", d.MaxLength, d.Name)
 		case d.Type == 6:
 			if m := g.Members[v]; m != nil {
 				resolved["users"] = map[string]any{v: user(m)}
@@ -256,7 +262,7 @@ func (s *Server) callback(id, token string, body map[string]any, files []string)
 	data, _ := body["data"].(map[string]any)
 	flags, _ := data["flags"].(float64)
 	switch k := int(kind); {
-	case k == 4 || k == 7 && i.kind == 3:
+	case k == 4 && i.kind != 4 || k == 7 && i.kind == 3:
 		if err := s.checkMessage(data, files, k == 7); err != nil {
 			return err
 		}
@@ -264,7 +270,7 @@ func (s *Server) callback(id, token string, body map[string]any, files []string)
 		i.reply.take(data, files)
 		i.reply.Pings = pings(i.reply.Content, data["allowed_mentions"])
 		i.replaced = k == 7
-	case k == 5 || k == 6 && i.kind == 3:
+	case k == 5 && i.kind != 4 || k == 6 && i.kind == 3:
 		i.reply = &Message{ID: s.newID(), Channel: i.ch.ID, At: s.now(), Ephemeral: int(flags)&64 != 0}
 	case k == 8 && i.kind == 4:
 		choices, _ := data["choices"].([]any)

@@ -152,11 +152,17 @@ func pings(content string, allowed any) []string {
 	return all
 }
 
+// mostPins is how many messages may be pinned in a channel.
+const mostPins = 250
+
 // pins serves the routes of a channel's pins.
 func (s *Server) pins(c *call) (any, error) {
 	ch := s.channels[c.path[1]]
 	if ch == nil {
 		return nil, errUnknownChannel
+	}
+	if ch.Permissions&ViewChannel == 0 {
+		return nil, errAccess
 	}
 	if c.r.Method == "GET" {
 		items := []any{}
@@ -172,6 +178,9 @@ func (s *Server) pins(c *call) (any, error) {
 	}
 	for _, m := range ch.messages {
 		if m.ID == c.path[4] {
+			if c.r.Method == "PUT" && !m.Pinned && s.Pinned(ch) >= mostPins {
+				return nil, refuse(400, 30003, "Maximum number of pins reached (250)")
+			}
 			m.Pinned = c.r.Method == "PUT"
 			return nil, nil
 		}

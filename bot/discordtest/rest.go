@@ -44,7 +44,12 @@ type call struct {
 	body  map[string]any
 	raw   json.RawMessage
 	files []string
+	// one of the files is over largestFile
+	tooLarge bool
 }
+
+// largestFile is the largest file that Discord takes, in bytes.
+const largestFile = 10 << 20
 
 var version = regexp.MustCompile(`^/api(/v\d+)?`)
 
@@ -150,6 +155,7 @@ func (c *call) read() error {
 		}
 		for _, field := range slices.Sorted(maps.Keys(form.File)) {
 			for _, f := range form.File[field] {
+				c.tooLarge = c.tooLarge || f.Size > largestFile
 				c.files = append(c.files, f.Filename)
 			}
 		}
@@ -174,6 +180,9 @@ func (c *call) route() (any, error) {
 	if a := c.r.Header.Get("Authorization"); a != "Bot "+Token &&
 		!(c.path[0] == "interactions" || c.path[0] == "webhooks") {
 		return nil, refuse(401, 0, "401: Unauthorized")
+	}
+	if c.tooLarge {
+		return nil, refuse(413, 40005, "Request entity too large")
 	}
 	socket := func() string { return "ws" + strings.TrimPrefix(s.URL(), "http") + "/gateway-socket" }
 	switch {

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"regexp"
+	"slices"
 	"unicode/utf8"
 )
 
@@ -22,14 +23,43 @@ func (s *Server) checkMessage(body map[string]any, files []string, edit bool) er
 	if len(files) > 10 {
 		return errForm("more than 10 files")
 	}
-	total := 0
-	for _, e := range embeds {
-		total += len(fmt.Sprint(e))
-	}
-	if len(embeds) > 10 || total > 6000 {
-		return errForm("embeds too large")
+	if err := checkEmbeds(embeds); err != nil {
+		return err
 	}
 	return checkRows(rows)
+}
+
+// checkEmbeds holds a message's embeds to Discord's limits, one by one and together.
+func checkEmbeds(embeds []any) error {
+	total := 0
+	var err error
+	holds := func(in any, key string, most int) {
+		m, _ := in.(map[string]any)
+		text, _ := m[key].(string)
+		n := utf8.RuneCountInString(text)
+		if n > most && err == nil {
+			err = errForm(fmt.Sprintf("embed's %s of %d characters", key, n))
+		}
+		total += n
+	}
+	for _, e := range embeds {
+		embed, _ := e.(map[string]any)
+		holds(embed, "title", 256)
+		holds(embed, "description", 4096)
+		holds(embed["footer"], "text", 2048)
+		fields, _ := embed["fields"].([]any)
+		for _, f := range fields {
+			holds(f, "name", 256)
+			holds(f, "value", 1024)
+		}
+		if len(fields) > 25 && err == nil {
+			err = errForm(fmt.Sprintf("embed of %d fields", len(fields)))
+		}
+	}
+	if err == nil && (len(embeds) > 10 || total > 6000) {
+		err = errForm(fmt.Sprintf("%d embeds of %d characters", len(embeds), total))
+	}
+	return err
 }
 
 func checkRows(rows []any) error {
@@ -79,6 +109,15 @@ func checkModal(data map[string]any) error {
 		len(rows) < 1 {
 		return errForm(fmt.Sprintf("modal %q with %d rows", title, len(rows)))
 	}
+	for _, r := range rows {
+		row, _ := r.(map[string]any)
+		parts, _ := row["components"].([]any)
+		for _, p := range parts {
+			if part, _ := p.(map[string]any); part["type"] != 4.0 {
+				return errForm("a form takes text inputs only")
+			}
+		}
+	}
 	return checkRows(rows)
 }
 
@@ -95,6 +134,7 @@ type declaration struct {
 	Type         int           `json:"type"`
 	Required     bool          `json:"required"`
 	Autocomplete bool          `json:"autocomplete"`
+	MaxLength    int           `json:"max_length"`
 	Choices      []any         `json:"choices"`
 	Options      []declaration `json:"options"`
 }
@@ -170,8 +210,19 @@ func checkDeclaration(d declaration, depth int) (int, error) {
 		}
 		size += n
 	}
+	if below := slices.IndexFunc(d.Options, func(o declaration) bool { return o.Type < 3 }); below >= 0 &&
+		slices.ContainsFunc(d.Options, func(o declaration) bool { return o.Type > 2 }) {
+		return 0, errForm(fmt.Sprintf("%s: %s beside other options", d.Name, d.Options[below].Name))
+	}
 	for _, c := range d.Choices {
-		size += len(fmt.Sprint(c))
+		one, _ := c.(map[string]any)
+		name, _ := one["name"].(string)
+		value, _ := one["value"].(string)
+		n, v := utf8.RuneCountInString(name), utf8.RuneCountInString(value)
+		if n < 1 || n > 100 || v > 100 {
+			return 0, errForm(fmt.Sprintf("%s: choice %q", d.Name, name))
+		}
+		size += n + v
 	}
 	return size, nil
 }

@@ -1,0 +1,255 @@
+package discordtest_test
+
+import (
+	"bytes"
+	"compress/zlib"
+	"context"
+	"encoding/json"
+	"io"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/gorilla/websocket"
+
+	"setscrew/bot/discordtest"
+)
+
+// client is a bare client of the gateway.
+type client struct {
+	t  *testing.T
+	ws *websocket.Conn
+}
+
+// packet is one of the gateway's.
+type packet struct {
+	Op   int             `json:"op"`
+	Data json.RawMessage `json:"d"`
+	Seq  int64           `json:"s"`
+	Type string          `json:"t"`
+}
+
+func dial(t *testing.T, s *discordtest.Server) *client {
+	t.Helper()
+	ws, resp, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(s.URL(), "http")+"/gateway-socket/?v=9", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp.Body.Close()
+	t.Cleanup(func() { ws.Close() })
+	c := &client{t, ws}
+	if p, err := c.read(); err != nil || p.Op != 10 || !strings.Contains(string(p.Data), "heartbeat_interval") {
+		t.Fatalf("hello: %+v, %v", p, err)
+	}
+	return c
+}
+
+func (c *client) send(op int, data any) {
+	c.t.Helper()
+	if err := c.ws.WriteJSON(map[string]any{"op": op, "d": data}); err != nil {
+		c.t.Fatal(err)
+	}
+}
+
+func (c *client) read() (p packet, err error) {
+	c.ws.SetReadDeadline(time.Now().Add(5 * time.Second)) //nolint:errcheck // it shows when reading
+	kind, text, err := c.ws.ReadMessage()
+	if err != nil {
+		return p, err
+	}
+	if kind == websocket.BinaryMessage {
+		z, err := zlib.NewReader(bytes.NewReader(text))
+		if err != nil {
+			return p, err
+		}
+		if text, err = io.ReadAll(z); err != nil {
+			return p, err
+		}
+	}
+	return p, json.Unmarshal(text, &p)
+}
+
+// expects reads a packet of an operation and type.
+func (c *client) expects(op int, kind string) packet {
+	c.t.Helper()
+	p, err := c.read()
+	if err != nil || p.Op != op || p.Type != kind {
+		c.t.Fatalf("read %+v, %v, want op %d %s", p, err, op, kind)
+	}
+	return p
+}
+
+// closed reads until the connection ends, by a code.
+func (c *client) closed(code int) {
+	c.t.Helper()
+	if p, err := c.read(); !websocket.IsCloseError(err, code) {
+		c.t.Errorf("read %+v, %v, want it closed by %d", p, err, code)
+	}
+}
+
+// identify begins a session and is its id.
+func (c *client) identify() string {
+	c.t.Helper()
+	c.send(2, map[string]any{"token": "Bot " + discordtest.Token})
+	var ready struct {
+		Session string `json:"session_id"`
+		Guilds  []struct{ ID string }
+	}
+	if err := json.Unmarshal(c.expects(0, "READY").Data, &ready); err != nil || ready.Session == "" ||
+		len(ready.Guilds) != 1 {
+		c.t.Fatalf("ready: %+v, %v", ready, err)
+	}
+	return ready.Session
+}
+
+func resume(session string, seq int64) map[string]any {
+	return map[string]any{"token": discordtest.Token, "session_id": session, "seq": seq}
+}
+
+// A session that was cut off is resumed with what it missed, in order, and with nothing
+// that it has; one that the client ended is not.
+func TestGatewaySessions(t *testing.T) {
+	t.Parallel()
+	s, _, _, _ := newServer(t)
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	c := dial(t, s)
+	session := c.identify()
+	c.send(1, 1)
+	c.expects(11, "")
+	s.Raw("ONE", map[string]any{})
+	if p := c.expects(0, "ONE"); p.Seq != 2 {
+		t.Errorf("the first event has number %d", p.Seq)
+	}
+	s.DropConnections()
+	if _, err := c.read(); err == nil {
+		t.Error("the connection goes on")
+	}
+	s.Raw("TWO", map[string]any{})
+	s.Raw("THREE", map[string]any{})
+	c = dial(t, s)
+	c.send(6, resume(session, 2))
+	c.expects(0, "TWO")
+	c.expects(0, "THREE")
+	c.expects(0, "RESUMED")
+	if err := s.UntilConnected(ctx, 2); err != nil || s.Connections() != 2 {
+		t.Errorf("%v, %d connections", err, s.Connections())
+	}
+	if err := s.UntilConnected(ctx, 1); err != nil {
+		t.Error(err)
+	}
+	// The client ends it.
+	end := websocket.FormatCloseMessage(websocket.CloseNormalClosure, "")
+	if err := c.ws.WriteControl(websocket.CloseMessage, end, time.Now().Add(time.Second)); err != nil {
+		t.Fatal(err)
+	}
+	c.closed(websocket.CloseNormalClosure)
+	c = dial(t, s)
+	for deadline := time.Now().Add(5 * time.Second); ; {
+		c.send(6, resume(session, 4))
+		p, err := c.read()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Op == 9 && string(p.Data) == "false" {
+			break
+		}
+		if time.Now().After(deadline) {
+			t.Fatalf("a session that was ended is resumed: %+v", p)
+		}
+	}
+	c.send(6, resume("none", 1))
+	c.expects(9, "")
+	short, cancel := context.WithTimeout(ctx, 20*time.Millisecond)
+	defer cancel()
+	if err := s.UntilConnected(short, 4); err == nil {
+		t.Error("connected a fourth time")
+	}
+}
+
+// What the gateway is told to do wrong, it does, and each once.
+func TestGatewayFaults(t *testing.T) {
+	t.Parallel()
+	s, _, _, _ := newServer(t)
+	s.HeartbeatInterval = time.Second
+	c := dial(t, s)
+	c.send(2, map[string]any{"token": "wrong"})
+	c.closed(4004)
+	c = dial(t, s)
+	if err := c.ws.WriteMessage(websocket.TextMessage, []byte("{")); err != nil {
+		t.Fatal(err)
+	}
+	c.closed(4002)
+
+	c = dial(t, s)
+	s.CloseNext(4014)
+	c.send(2, map[string]any{"token": discordtest.Token})
+	c.closed(4014)
+
+	c = dial(t, s)
+	s.IgnoreNext()
+	c.send(2, map[string]any{"token": discordtest.Token})
+	session := c.identify() // the first was not answered
+
+	s.MuteAcks(true)
+	c.send(1, 1)
+	c.send(6, resume("none", 1))
+	c.expects(9, "") // and no answer to the heartbeat before it
+	s.MuteAcks(false)
+	c.send(1, 1)
+	c.expects(11, "")
+	s.Compress(true)
+	s.AskReconnect()
+	c.expects(7, "")
+	s.Compress(false)
+	for _, resumable := range []string{"true", "false"} {
+		s.InvalidateSessions(resumable == "true")
+		if p := c.expects(9, ""); string(p.Data) != resumable {
+			t.Errorf("invalid, resumable %s: %s", resumable, p.Data)
+		}
+	}
+	s.CloseConnections(4000)
+	c.closed(4000)
+
+	c = dial(t, s)
+	s.ReconnectInsteadOfResuming()
+	c.send(6, resume(session, 1))
+	c.expects(7, "")
+	s.RefuseResume()
+	c.send(6, resume(session, 1))
+	c.expects(9, "")
+	c.send(6, resume(session, 1))
+	c.expects(0, "RESUMED")
+}
+
+// An interaction may come twice, and whoever waits for messages is woken.
+func TestGatewayRepeats(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	c := dial(t, d.s)
+	c.identify()
+	before := time.Now()
+	i := d.slash("group sub", nil)
+	d.s.Again(i)
+	first, second := c.expects(0, "INTERACTION_CREATE"), c.expects(0, "INTERACTION_CREATE")
+	if !bytes.Equal(first.Data, second.Data) || first.Seq == second.Seq || !strings.Contains(string(first.Data), i.ID) {
+		t.Errorf("delivered as %d %s and %d %s", first.Seq, first.Data, second.Seq, second.Data)
+	}
+	if i.Sent().Before(before) || i.Sent().After(time.Now()) {
+		t.Errorf("sent at %v", i.Sent())
+	}
+	go func() {
+		d.s.Advance(time.Hour)
+		api(t, d.s, "POST", "/channels/"+d.place.ID+"/messages", map[string]any{"content": "x"})
+	}()
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+	defer cancel()
+	all, err := d.s.UntilMessages(ctx, d.place, 1)
+	if err != nil || len(all) != 1 || all[0].At.Sub(before) < time.Hour || d.s.Now().Sub(before) < time.Hour {
+		t.Errorf("%+v, %v", all, err)
+	}
+	d.s.Close()
+	if _, err := c.read(); err == nil {
+		t.Error("the connection outlives the server")
+	}
+}
