@@ -3,6 +3,7 @@ package bot
 import (
 	"context"
 	"errors"
+	"fmt"
 	"log/slog"
 	"net"
 	"net/http"
@@ -187,11 +188,42 @@ func TestWhatIsTold(t *testing.T) {
 	}
 }
 
+// A notice that mentions the stewards is no longer than Discord takes, and keeps its
+// reference.
+func TestLongNoticeWithARole(t *testing.T) {
+	t.Parallel()
+	n, s, ch, shop := noticesOf(t)
+	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	shop.StewardRole = "12345678901234567890" // as long as ids get
+	text := strings.Repeat(strings.Repeat("x", 99)+"\n", 18) + strings.Repeat("y", 150)
+	for cut := range 150 {
+		o := undelivered(domain.TopicTagOut, 0, time.Time{})
+		o.Made, o.Notice.Key = time.Now(), fmt.Sprint(cut)
+		if _, err := n.Post(context.Background(), shop, o,
+			commands.Message{Text: text[:len(text)-cut], Mention: true}); err != nil {
+			t.Fatalf("of %d characters: %v", len(text)-cut, err)
+		}
+		all := s.Messages(ch)
+		if last := all[len(all)-1].Content; !strings.HasPrefix(last, "<@&"+shop.StewardRole+"> ") ||
+			!strings.HasSuffix(last, "\n-# "+reference(shop.ID, o.Notice.Key)) {
+			t.Fatalf("of %d characters: %q", len(text)-cut, last)
+		}
+	}
+}
+
 // counting are wakes that only count how often they are asked.
-type counting struct{ n atomic.Int32 }
+type counting struct {
+	n         atomic.Int32
+	slow      time.Duration // each after the first takes so long
+	at, worst atomic.Int32  // how many at once
+}
 
 func (c *counting) Due(context.Context, time.Time, int) ([]domain.Wake, error) {
-	c.n.Add(1)
+	if c.n.Add(1) > 1 {
+		c.worst.Store(max(c.worst.Load(), c.at.Add(1)))
+		defer c.at.Add(-1)
+		time.Sleep(c.slow)
+	}
 	return nil, nil
 }
 func (c *counting) Settle(context.Context, domain.ShopID, domain.MachineID, time.Time) (domain.Status, error) {
@@ -226,6 +258,39 @@ func TestSchedulerWakes(t *testing.T) {
 		time.Sleep(time.Hour)
 		if n := w.n.Load(); n != 61 {
 			t.Errorf("%d wakes after it was stopped", n)
+		}
+	})
+}
+
+// A wake that takes longer than a minute is not joined by another.
+func TestSchedulerWakesOneAtATime(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		w := &counting{slow: 150 * time.Second}
+		b := New(Config{Desk: commands.NewDesk(nil, w, newCatalogue(t)), Log: slog.New(slog.DiscardHandler)})
+		stop := b.schedule(context.Background())
+		time.Sleep(time.Hour)
+		stop()
+		if n, worst := w.n.Load(), w.worst.Load(); n < 15 || n > 30 || worst != 1 {
+			t.Errorf("%d wakes in an hour, %d at once", n, worst)
+		}
+	})
+}
+
+// What is owed when the program starts is posted, though nobody gives a command.
+func TestSchedulerWakesThePoster(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		in := newInside(t)
+		defer in.close()
+		now := time.Now()
+		_, err := in.db.Shop(domain.ShopID(in.guild.ID)).Report(context.Background(), domain.Entry{Key: "out",
+			Machine: 1, At: now, Recorded: now, By: "ada", For: "ada",
+			Body: domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "loose"}}})
+		in.check(err)
+		stop := in.bot.schedule(context.Background())
+		time.Sleep(time.Second)
+		stop()
+		if all := in.server.Messages(in.channel); len(all) != 1 || !all[0].Pinned {
+			t.Errorf("in the channel stands %+v", all)
 		}
 	})
 }

@@ -9,21 +9,20 @@ import (
 	"setscrew/commands/words"
 )
 
-// newDesk is a desk without books, for what it declares.
-func newDesk(t *testing.T) *commands.Desk {
+func newCatalogue(t *testing.T) *words.Catalogue {
 	t.Helper()
 	cat, err := words.Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return commands.NewDesk(nil, nil, cat)
+	return cat
 }
 
 // Every command is declared with its options as they are, and works in servers only;
 // a name of two words is a subcommand.
 func TestDeclares(t *testing.T) {
 	t.Parallel()
-	desk := newDesk(t)
+	desk := commands.NewDesk(nil, nil, newCatalogue(t))
 	byName := map[string]declared{}
 	for _, c := range declare(desk) {
 		if c.Type != 1 || !slices.Equal(c.Contexts, []int{inServers}) {
