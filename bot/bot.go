@@ -21,15 +21,15 @@ import (
 
 // The times that a connection and an answer are given.
 const (
-	answerWithin  = 2500 * time.Millisecond // for the work and its answer; Discord gives 3 s
-	sendingTakes  = 500 * time.Millisecond  // of that, kept for sending the answer
-	slowWithin    = time.Minute             // a deferred answer; Discord gives 15 min
-	openWithin    = 20 * time.Second
-	silentFor     = 100 * time.Second // two heartbeats and a half
-	drainWithin   = 10 * time.Second
-	closeWithin   = 2 * time.Second
-	longestAway   = 2 * time.Minute // between attempts to connect
-	watchInterval = 5 * time.Second
+	answerWithin   = 2500 * time.Millisecond // for the work and its answer; Discord gives 3 s
+	sendingTakes   = 500 * time.Millisecond  // of that, kept for sending the answer
+	slowWithin     = time.Minute             // a deferred answer; Discord gives 15 min
+	openWithin     = 20 * time.Second
+	silentFor      = 100 * time.Second // two heartbeats and a half
+	drainWithin    = 10 * time.Second
+	closeWithin    = 2 * time.Second
+	longestBackoff = 2 * time.Minute // between attempts to connect
+	watchInterval  = 5 * time.Second
 )
 
 // Config is what a bot needs.
@@ -43,7 +43,7 @@ type Config struct {
 	Jitter   func() float64 // from 0 to 1
 
 	// Times that tests change; zero for the usual.
-	AnswerWithin, OpenWithin, SilentFor, FirstAway, WatchInterval time.Duration
+	AnswerWithin, OpenWithin, SilentFor, FirstBackoff, WatchInterval time.Duration
 	// the clock by which reports are dated and work falls due; time.Now if nil
 	Now func() time.Time
 }
@@ -77,7 +77,7 @@ func New(cfg Config) *Bot {
 	def(&cfg.AnswerWithin, answerWithin)
 	def(&cfg.OpenWithin, openWithin)
 	def(&cfg.SilentFor, silentFor)
-	def(&cfg.FirstAway, time.Second)
+	def(&cfg.FirstBackoff, time.Second)
 	def(&cfg.WatchInterval, watchInterval)
 	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
 		unseen: map[string]string{}}
@@ -120,39 +120,39 @@ func (b *Bot) Run(ctx context.Context) error {
 }
 
 // stayConnected keeps a session open until ctx is done. A lost connection is
-// resumed; one that cannot be is begun anew.
+// resumed; one that cannot be is begun again.
 func (b *Bot) stayConnected(ctx context.Context) error {
-	away := b.cfg.FirstAway
-	var l *link
+	backoff := b.cfg.FirstBackoff
+	var current *link
 	for ctx.Err() == nil {
-		if l == nil {
+		if current == nil {
 			fresh, err := newLink(b.cfg.Token, b.cfg.Client)
 			if err != nil {
 				return err
 			}
 			fresh.s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) { b.receive(i) })
-			l = fresh
-			b.link.Store(l)
+			current = fresh
+			b.link.Store(current)
 		}
-		err, hung := l.open(ctx, b.cfg.OpenWithin)
+		err, hung := current.open(ctx, b.cfg.OpenWithin)
 		switch {
 		case errors.Is(err, ErrRefused):
 			return err
 		case err != nil:
-			wait := b.spread(away)
+			wait := b.jittered(backoff)
 			b.cfg.Log.Warn("connecting failed", "error", err, "hung", hung, "wait", wait)
-			l = nil // begin anew; a hung session is given up
+			current = nil // begin again; a hung session is given up
 			if !pause(ctx, wait) {
 				return nil
 			}
-			away = min(away*2, longestAway)
+			backoff = min(backoff*2, longestBackoff)
 			continue
 		}
-		away = b.cfg.FirstAway
+		backoff = b.cfg.FirstBackoff
 		b.cfg.Log.Info("connected")
 		b.registerCommands(ctx)
 		b.nudge()
-		b.watch(ctx, l)
+		b.watch(ctx, current)
 	}
 	return nil
 }
@@ -162,8 +162,8 @@ func (b *Bot) stayConnected(ctx context.Context) error {
 func (b *Bot) registerCommands(ctx context.Context) {
 	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
 	defer cancel()
-	s := b.session()
-	app, err := s.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application",
+	session := b.session()
+	app, err := session.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application",
 		discordgo.WithContext(ctx))
 	var me struct {
 		ID string `json:"id"`
@@ -173,7 +173,7 @@ func (b *Bot) registerCommands(ctx context.Context) {
 	}
 	changed := false
 	if err == nil {
-		changed, err = register(ctx, s, me.ID, b.declare)
+		changed, err = register(ctx, session, me.ID, b.declare)
 	}
 	switch {
 	case err != nil:
@@ -186,8 +186,8 @@ func (b *Bot) registerCommands(ctx context.Context) {
 // watch returns when the connection is lost, or ctx is done. It cuts one on
 // which nothing has come for too long.
 func (b *Bot) watch(ctx context.Context, l *link) {
-	t := time.NewTicker(b.cfg.WatchInterval)
-	defer t.Stop()
+	ticker := time.NewTicker(b.cfg.WatchInterval)
+	defer ticker.Stop()
 	for {
 		select {
 		case <-ctx.Done():
@@ -195,7 +195,7 @@ func (b *Bot) watch(ctx context.Context, l *link) {
 		case <-l.gone:
 			b.cfg.Log.Info("connection lost")
 			return
-		case <-t.C:
+		case <-ticker.C:
 			if l.silence() > b.cfg.SilentFor {
 				b.cfg.Log.Warn("nothing heard for too long", "silence", l.silence())
 				l.cut()
@@ -204,7 +204,9 @@ func (b *Bot) watch(ctx context.Context, l *link) {
 	}
 }
 
-func (b *Bot) spread(d time.Duration) time.Duration {
+// jittered is a time made longer by up to half of it, so that not all bots come back at
+// once.
+func (b *Bot) jittered(d time.Duration) time.Duration {
 	if b.cfg.Jitter != nil {
 		d += time.Duration(b.cfg.Jitter() * float64(d) / 2)
 	}
@@ -251,18 +253,18 @@ func (b *Bot) take(i *discordgo.InteractionCreate) {
 	if i != nil {
 		in = i.Interaction
 	}
-	e, err := decode(in)
+	asked, err := decode(in)
 	if err != nil {
 		b.cfg.Log.Warn("interaction refused", "error", err)
 		return
 	}
-	if !b.begin(e.id) {
+	if !b.begin(asked.id) {
 		return // the same one is being answered already
 	}
-	defer b.end(e.id)
-	if err := b.respond(e); err != nil {
+	defer b.end(asked.id)
+	if err := b.respond(asked); err != nil {
 		// What was recorded stands; the member may ask again.
-		b.cfg.Log.Warn("answer not delivered", "interaction", e.id, "error", err)
+		b.cfg.Log.Warn("answer not delivered", "interaction", asked.id, "error", err)
 	}
 	b.nudge()
 }
@@ -298,13 +300,13 @@ func (b *Bot) respond(e event) error {
 		}
 		return b.callback(ctx, e, answer{answerChoices, list}, nil)
 	case discordgo.InteractionApplicationCommand:
-		r := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options,
+		request := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options,
 			Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
 		slow, quiet := b.cfg.Desk.Slow(e.command)
 		if !slow {
 			work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 			defer done()
-			return b.answer(ctx, e, b.cfg.Desk.Run(work, r), false)
+			return b.answer(ctx, e, b.cfg.Desk.Run(work, request), false)
 		}
 		d := body{Components: []row{}, Mentions: nobody}
 		if quiet {
@@ -315,7 +317,7 @@ func (b *Bot) respond(e event) error {
 		}
 		long, cancel := context.WithTimeout(context.Background(), slowWithin)
 		defer cancel()
-		return b.answer(long, e, b.cfg.Desk.Run(long, r), true)
+		return b.answer(long, e, b.cfg.Desk.Run(long, request), true)
 	}
 	work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 	defer done()
@@ -326,7 +328,7 @@ func (b *Bot) respond(e event) error {
 // answer sends a reply. Its pages beyond the first follow it.
 func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bool) (err error) {
 	if e.actor.Manages {
-		if what := b.notices.tell(e.guild); what != "" {
+		if what := b.notices.takeTrouble(e.guild); what != "" {
 			r.Lines = append(r.Lines, b.cfg.Desk.Trouble(what))
 		}
 	}
@@ -403,21 +405,21 @@ func (b *Bot) callback(ctx context.Context, e event, a answer, files []*discordg
 const buckets = 256
 
 func (b *Bot) send(ctx context.Context, method, url string, e event, payload any, files []*discordgo.File) error {
-	s := b.session()
-	if s == nil {
+	session := b.session()
+	if session == nil {
 		return errNotConnected
 	}
 	h := fnv.New32a()
 	h.Write([]byte(e.id)) //nolint:errcheck // never fails
 	bucket := fmt.Sprintf("interactions-%d", h.Sum32()%buckets)
 	if len(files) == 0 {
-		_, err := s.RequestWithBucketID(method, url, payload, bucket, discordgo.WithContext(ctx))
+		_, err := session.RequestWithBucketID(method, url, payload, bucket, discordgo.WithContext(ctx))
 		return err
 	}
 	kind, text, err := discordgo.MultipartBodyWithJSON(payload, files)
 	if err != nil {
 		return err
 	}
-	_, err = s.RequestRaw(method, url, kind, text, bucket, 0, discordgo.WithContext(ctx))
+	_, err = session.RequestRaw(method, url, kind, text, bucket, 0, discordgo.WithContext(ctx))
 	return err
 }

@@ -92,24 +92,24 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 		}
 	}
 	// What it says, and whom it notifies.
-	b := n.body(shop, m, ref)
-	b.Nonce, b.EnforceNonce = key, true
+	payload := n.body(shop, m, ref)
+	payload.Nonce, payload.EnforceNonce = key, true
 	if m.Mention && shop.StewardRole != "" {
-		b.Content = "<@&" + shop.StewardRole + "> " + b.Content
-		b.Mentions.Roles = []string{shop.StewardRole}
+		payload.Content = "<@&" + shop.StewardRole + "> " + payload.Content
+		payload.Mentions.Roles = []string{shop.StewardRole}
 	}
 	for _, p := range m.People {
-		b.Mentions.Users = append(b.Mentions.Users, string(p))
+		payload.Mentions.Users = append(payload.Mentions.Users, string(p))
 	}
 	// Send it, and read which message it became.
-	text, err := n.request(ctx, "POST", discordgo.EndpointChannelMessages(shop.NoticeChannel), b)
+	text, err := n.request(ctx, "POST", discordgo.EndpointChannelMessages(shop.NoticeChannel), payload)
 	if err != nil {
 		if maybeServed(err) {
 			n.doubt(key)
 		}
 		return "", n.failed(shop, err)
 	}
-	n.well(shop)
+	n.clearTrouble(shop)
 	var posted struct {
 		ID string `json:"id"`
 	}
@@ -245,7 +245,7 @@ func (n *notices) pin(ctx context.Context, shop domain.Shop, o domain.Undelivere
 	case codeUnknownMessage, codeMaxPins:
 		return nil
 	case codeMissingPerms, codeMissingAccess:
-		n.note(shop, troublePin)
+		n.noteTrouble(shop, troublePin)
 		return nil
 	}
 	if err == nil {
@@ -281,10 +281,10 @@ func (n *notices) failed(shop domain.Shop, err error) error {
 	}
 	switch restCode(err) {
 	case codeUnknownChannel:
-		n.note(shop, troubleChannel)
+		n.noteTrouble(shop, troubleChannel)
 		return &Wait{longestWait, err}
 	case codeMissingAccess, codeMissingPerms:
-		n.note(shop, troublePerms)
+		n.noteTrouble(shop, troublePerms)
 		return &Wait{longestWait, err}
 	}
 	var limited *discordgo.RateLimitError
@@ -311,7 +311,8 @@ func restCode(err error) int {
 	return 0
 }
 
-func (n *notices) note(shop domain.Shop, what string) {
+// noteTrouble notes what keeps notices from a shop's channel, unless it was told last.
+func (n *notices) noteTrouble(shop domain.Shop, what string) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	if n.told[shop.ID] != what {
@@ -319,7 +320,9 @@ func (n *notices) note(shop domain.Shop, what string) {
 	}
 }
 
-func (n *notices) well(shop domain.Shop) {
+// clearTrouble forgets what kept notices from a shop's channel, now that one came; of
+// pins that says nothing.
+func (n *notices) clearTrouble(shop domain.Shop) {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	if n.trouble[shop.ID] != troublePin {
@@ -341,8 +344,8 @@ func (n *notices) pinsWork(shop domain.Shop) {
 	}
 }
 
-// tell takes what is to be told to somebody who can mend it, once.
-func (n *notices) tell(shop domain.ShopID) string {
+// takeTrouble takes what is to be told to somebody who can mend it, once.
+func (n *notices) takeTrouble(shop domain.ShopID) string {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	what := n.trouble[shop]

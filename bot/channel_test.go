@@ -163,11 +163,11 @@ func TestWhatIsTold(t *testing.T) {
 		if !errors.As(err, &w) || w.For != c.wait {
 			t.Errorf("%s: %v, want a wait of %v", c.name, err, c.wait)
 		}
-		if got := n.tell(shop.ID); got != c.told {
+		if got := n.takeTrouble(shop.ID); got != c.told {
 			t.Errorf("%s: told %q, want %q", c.name, got, c.told)
 		}
 		n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m) //nolint:errcheck // it fails again
-		if got := n.tell(shop.ID); got != "" {
+		if got := n.takeTrouble(shop.ID); got != "" {
 			t.Errorf("%s: told again %q", c.name, got)
 		}
 	}
@@ -178,7 +178,7 @@ func TestWhatIsTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
-	if err := n.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil || n.tell(shop.ID) != troublePin {
+	if err := n.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil || n.takeTrouble(shop.ID) != troublePin {
 		t.Errorf("pinning: %v", err)
 	}
 	// One that somebody deleted has nothing to edit or pin.

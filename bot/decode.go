@@ -43,40 +43,40 @@ func decode(i *discordgo.Interaction) (event, error) {
 		i.Member.User == nil || i.Member.User.ID == "" || i.Data == nil {
 		return event{}, errMalformed
 	}
-	u := i.Member.User
-	e := event{id: i.ID, token: i.Token, app: i.AppID, guild: domain.ShopID(i.GuildID), channel: i.ChannelID,
+	user := i.Member.User
+	asked := event{id: i.ID, token: i.Token, app: i.AppID, guild: domain.ShopID(i.GuildID), channel: i.ChannelID,
 		kind: i.Type,
-		actor: commands.Actor{ID: domain.PersonID(u.ID), Name: name(i.Member), Roles: i.Member.Roles,
+		actor: commands.Actor{ID: domain.PersonID(user.ID), Name: name(i.Member), Roles: i.Member.Roles,
 			Manages: i.Member.Permissions&(administrator|manageGuild) != 0}}
 	switch data := i.Data.(type) {
 	case discordgo.ApplicationCommandInteractionData:
 		if i.Type != discordgo.InteractionApplicationCommand &&
 			i.Type != discordgo.InteractionApplicationCommandAutocomplete {
-			return e, errMalformed
+			return asked, errMalformed
 		}
-		return e, e.readCommand(data)
+		return asked, asked.readCommand(data)
 	case discordgo.MessageComponentInteractionData:
-		e.custom = data.CustomID
-		return e, nil
+		asked.custom = data.CustomID
+		return asked, nil
 	case discordgo.ModalSubmitInteractionData:
-		e.custom = data.CustomID
-		e.fields = map[string]string{}
+		asked.custom = data.CustomID
+		asked.fields = map[string]string{}
 		for _, c := range data.Components {
 			r, ok := c.(*discordgo.ActionsRow)
 			if !ok {
-				return e, errMalformed
+				return asked, errMalformed
 			}
 			for _, p := range r.Components {
 				t, ok := p.(*discordgo.TextInput)
 				if !ok {
-					return e, errMalformed
+					return asked, errMalformed
 				}
-				e.fields[t.CustomID] = t.Value
+				asked.fields[t.CustomID] = t.Value
 			}
 		}
-		return e, nil
+		return asked, nil
 	}
-	return e, errMalformed
+	return asked, errMalformed
 }
 
 func name(m *discordgo.Member) string {
@@ -100,29 +100,29 @@ func (e *event) readCommand(data discordgo.ApplicationCommandInteractionData) er
 		e.command += " " + list[0].Name
 		list = list[0].Options
 	}
-	for _, o := range list {
-		if o == nil || o.Name == "" {
+	for _, option := range list {
+		if option == nil || option.Name == "" {
 			return errMalformed
 		}
-		switch v := o.Value.(type) {
+		switch value := option.Value.(type) {
 		case string:
-			e.options[o.Name] = v
-			if o.Type == discordgo.ApplicationCommandOptionAttachment {
-				p, err := photo(v, data.Resolved)
+			e.options[option.Name] = value
+			if option.Type == discordgo.ApplicationCommandOptionAttachment {
+				p, err := photo(value, data.Resolved)
 				if err != nil {
 					return err
 				}
-				e.options[o.Name] = p
+				e.options[option.Name] = p
 			}
 		case float64:
-			e.options[o.Name] = fmt.Sprint(v)
+			e.options[option.Name] = fmt.Sprint(value)
 		case bool:
-			e.options[o.Name] = fmt.Sprint(v)
+			e.options[option.Name] = fmt.Sprint(value)
 		default:
 			return errMalformed
 		}
-		if o.Focused {
-			e.focused = o.Name
+		if option.Focused {
+			e.focused = option.Name
 		}
 	}
 	if e.command == "" {
@@ -143,17 +143,17 @@ func photo(id string, r *discordgo.ApplicationCommandInteractionDataResolved) (s
 
 // typed is the command as it was given, for the audit.
 func (e event) typed(list []*commands.Command) string {
-	var b strings.Builder
-	b.WriteString("/" + e.command)
+	var text strings.Builder
+	text.WriteString("/" + e.command)
 	for _, c := range list {
 		if c.Name != e.command {
 			continue
 		}
 		for _, o := range c.Options {
 			if v, ok := e.options[o.Name]; ok {
-				fmt.Fprintf(&b, " %s:%q", o.Name, v)
+				fmt.Fprintf(&text, " %s:%q", o.Name, v)
 			}
 		}
 	}
-	return b.String()
+	return text.String()
 }

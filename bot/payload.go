@@ -98,31 +98,31 @@ var buttonStyles = map[commands.Style]int{commands.Plain: 2, commands.Primary: 1
 // rows lays buttons out, five to a row.
 func rows(buttons []commands.Button) []row {
 	all := []row{}
-	for i, b := range buttons {
+	for i, button := range buttons {
 		if i%5 == 0 {
 			all = append(all, row{Type: 1})
 		}
 		last := &all[len(all)-1]
 		last.Components = append(last.Components,
-			part{Type: 2, Style: buttonStyles[b.Style], Label: b.Label, CustomID: b.Custom})
+			part{Type: 2, Style: buttonStyles[button.Style], Label: button.Label, CustomID: button.Custom})
 	}
 	return all
 }
 
 // form is a reply's form.
 func form(f *commands.Form) modal {
-	m := modal{Title: f.Title, CustomID: f.Custom}
-	for _, x := range f.Fields {
-		required := x.Required
+	opened := modal{Title: f.Title, CustomID: f.Custom}
+	for _, field := range f.Fields {
+		required := field.Required
 		style, most := fieldShort, 100
-		if x.Long {
+		if field.Long {
 			style, most = fieldLong, 4000
 		}
-		m.Components = append(m.Components,
-			row{1, []part{{Type: 4, Style: style, Label: x.Label, CustomID: x.ID, Value: x.Value,
-				Placeholder: words.Clean(x.Example), Required: &required, MaxLength: most}}})
+		opened.Components = append(opened.Components,
+			row{1, []part{{Type: 4, Style: style, Label: field.Label, CustomID: field.ID, Value: field.Value,
+				Placeholder: words.Clean(field.Example), Required: &required, MaxLength: most}}})
 	}
-	return m
+	return opened
 }
 
 // bodies are a reply as messages: the first answers, the others follow. The

@@ -73,13 +73,13 @@ func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
 		if err != nil || len(undelivered) == 0 {
 			return posted, err
 		}
-		for _, o := range undelivered {
-			message, err := p.put(ctx, o)
+		for _, owed := range undelivered {
+			message, err := p.put(ctx, owed)
 			if ctx.Err() != nil {
 				return posted, ctx.Err()
 			}
 			if err != nil {
-				wait := p.wait(o.Attempts)
+				wait := p.wait(owed.Attempts)
 				var said *Wait
 				switch {
 				case errors.Is(err, errNoChannel):
@@ -87,9 +87,9 @@ func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
 				case errors.As(err, &said):
 					wait = max(said.For, time.Second)
 				}
-				err = p.Outbox.Tried(ctx, o.Shop, o.ID, now, now.Add(wait), err.Error())
+				err = p.Outbox.Tried(ctx, owed.Shop, owed.ID, now, now.Add(wait), err.Error())
 			} else {
-				err = p.Outbox.Posted(ctx, o.Shop, o.ID, message, now)
+				err = p.Outbox.Posted(ctx, owed.Shop, owed.ID, message, now)
 				posted++
 			}
 			if err != nil {
@@ -108,31 +108,31 @@ func (p *Poster) put(ctx context.Context, o domain.Undelivered) (message string,
 	if shop.NoticeChannel == "" {
 		return "", errNoChannel
 	}
-	n := o.Notice
-	if n.Op != domain.Post && o.Message == "" {
+	notice := o.Notice
+	if notice.Op != domain.Post && o.Message == "" {
 		return "", nil // its target was given up as posted: there is nothing to change
 	}
-	switch n.Op {
+	switch notice.Op {
 	case domain.Post:
-		return p.Channel.Post(ctx, shop, o, p.Render(shop, n))
+		return p.Channel.Post(ctx, shop, o, p.Render(shop, notice))
 	case domain.Edit:
-		return "", p.Channel.Edit(ctx, shop, o, p.Render(shop, n))
+		return "", p.Channel.Edit(ctx, shop, o, p.Render(shop, notice))
 	case domain.Pin:
 		return "", p.Channel.Pin(ctx, shop, o)
 	case domain.Unpin:
 		return "", p.Channel.Unpin(ctx, shop, o)
 	}
-	return "", fmt.Errorf("unknown operation %q", n.Op)
+	return "", fmt.Errorf("unknown operation %q", notice.Op)
 }
 
 // wait is how long to wait after so many failed attempts and one more.
 func (p *Poster) wait(attempts int) time.Duration {
-	d := longestWait
+	wait := longestWait
 	if attempts < 10 {
-		d = min(firstWait<<attempts, longestWait)
+		wait = min(firstWait<<attempts, longestWait)
 	}
 	if p.Jitter != nil {
-		d += time.Duration(p.Jitter() * float64(d) / 4)
+		wait += time.Duration(p.Jitter() * float64(wait) / 4)
 	}
-	return d
+	return wait
 }

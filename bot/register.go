@@ -43,51 +43,51 @@ const inServers = 0
 func declare(d *commands.Desk) []declared {
 	var all []declared
 	index := map[string]int{}
-	for _, c := range d.Declarations() {
+	for _, command := range d.Declarations() {
 		var options []declared
-		for _, o := range c.Options {
-			options = append(options, option(d, c, o))
+		for _, taken := range command.Options {
+			options = append(options, option(d, command, taken))
 		}
-		group, sub, nested := strings.Cut(c.Name, " ")
+		group, sub, nested := strings.Cut(command.Name, " ")
 		if !nested {
-			all = append(all, declared{Type: 1, Name: c.Name, Description: d.Describe(c, ""),
+			all = append(all, declared{Type: 1, Name: command.Name, Description: d.Describe(command, ""),
 				Contexts: []int{inServers}, Options: options})
 			continue
 		}
-		i, ok := index[group]
+		at, ok := index[group]
 		if !ok {
-			i = len(all)
-			index[group] = i
+			at = len(all)
+			index[group] = at
 			all = append(all, declared{Type: 1, Name: group, Description: d.DescribeGroup(group),
 				Contexts: []int{inServers}})
 		}
-		all[i].Options = append(all[i].Options,
-			declared{Type: optionSub, Name: sub, Description: d.Describe(c, ""), Options: options})
+		all[at].Options = append(all[at].Options,
+			declared{Type: optionSub, Name: sub, Description: d.Describe(command, ""), Options: options})
 	}
 	return all
 }
 
 func option(d *commands.Desk, c *commands.Command, o commands.Option) declared {
-	x := declared{Type: optionText, Name: o.Name, Description: d.Describe(c, o.Name), Required: o.Required,
+	shown := declared{Type: optionText, Name: o.Name, Description: d.Describe(c, o.Name), Required: o.Required,
 		MaxLength: o.Max}
 	switch o.Takes {
 	case commands.Text:
 	case commands.Person:
-		x.Type = optionUser
+		shown.Type = optionUser
 	case commands.Attachment:
-		x.Type = optionFile
+		shown.Type = optionFile
 	case commands.Role:
-		x.Type = optionRole
+		shown.Type = optionRole
 	case commands.Channel:
-		x.Type, x.ChannelTypes = optionChannel, []int{0}
+		shown.Type, shown.ChannelTypes = optionChannel, []int{0}
 	case commands.OneOf:
 		for _, v := range o.OneOf {
-			x.Choices = append(x.Choices, choice{v, v})
+			shown.Choices = append(shown.Choices, choice{v, v})
 		}
 	default:
-		x.Autocomplete = true
+		shown.Autocomplete = true
 	}
-	return x
+	return shown
 }
 
 // register tells Discord of the commands, in bulk, if what it knows differs.

@@ -14,12 +14,12 @@ import (
 // function that it returns stops all of it and waits.
 func (b *Bot) schedule(ctx context.Context) (stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
-	c := cron.New(cron.WithLocation(time.UTC), cron.WithLogger(cron.DiscardLogger),
+	clock := cron.New(cron.WithLocation(time.UTC), cron.WithLogger(cron.DiscardLogger),
 		cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger)))
-	if _, err := c.AddFunc("* * * * *", func() { b.safely("wake", func() { b.tick(ctx) }) }); err != nil {
+	if _, err := clock.AddFunc("* * * * *", func() { b.safely("wake", func() { b.tick(ctx) }) }); err != nil {
 		panic(err) // the pattern is a constant
 	}
-	c.Start()
+	clock.Start()
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
@@ -35,7 +35,7 @@ func (b *Bot) schedule(ctx context.Context) (stop func()) {
 	}()
 	return func() {
 		cancel()
-		<-c.Stop().Done()
+		<-clock.Stop().Done()
 		<-done
 	}
 }

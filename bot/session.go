@@ -37,38 +37,38 @@ type link struct {
 // post again blindly after a 502, sleep without limit on a 429, and reconnect
 // for ever whatever the reason; all three are switched off and done here.
 func newLink(token string, client *http.Client) (*link, error) {
-	s, err := discordgo.New("Bot " + token)
+	session, err := discordgo.New("Bot " + token)
 	if err != nil {
 		return nil, err
 	}
-	l := &link{s: s, gone: make(chan struct{}, 1)}
-	s.Client = withoutLimits(client)
-	s.MaxRestRetries = 0
-	s.ShouldRetryOnRateLimit = false
-	s.ShouldReconnectOnError = false
-	s.ShouldReconnectVoiceOnSessionError = false
-	s.StateEnabled = false
-	s.Identify.Intents = discordgo.IntentsNone
-	s.LogLevel = -1 // what matters is logged here; the library would print tokens
+	fresh := &link{s: session, gone: make(chan struct{}, 1)}
+	session.Client = withoutLimits(client)
+	session.MaxRestRetries = 0
+	session.ShouldRetryOnRateLimit = false
+	session.ShouldReconnectOnError = false
+	session.ShouldReconnectVoiceOnSessionError = false
+	session.StateEnabled = false
+	session.Identify.Intents = discordgo.IntentsNone
+	session.LogLevel = -1 // what matters is logged here; the library would print tokens
 	dialer := net.Dialer{Timeout: 10 * time.Second}
-	s.Dialer = &websocket.Dialer{HandshakeTimeout: 15 * time.Second, Proxy: http.ProxyFromEnvironment,
+	session.Dialer = &websocket.Dialer{HandshakeTimeout: 15 * time.Second, Proxy: http.ProxyFromEnvironment,
 		NetDialContext: func(ctx context.Context, network, addr string) (net.Conn, error) {
 			c, err := dialer.DialContext(ctx, network, addr)
 			if err != nil {
 				return nil, err
 			}
-			l.heard.Store(time.Now().UnixNano())
-			heard := net.Conn(&listening{c, &l.heard})
-			l.conn.Store(&heard)
+			fresh.heard.Store(time.Now().UnixNano())
+			heard := net.Conn(&listening{c, &fresh.heard})
+			fresh.conn.Store(&heard)
 			return heard, nil
 		}}
-	s.AddHandler(func(*discordgo.Session, *discordgo.Disconnect) {
+	session.AddHandler(func(*discordgo.Session, *discordgo.Disconnect) {
 		select {
-		case l.gone <- struct{}{}:
+		case fresh.gone <- struct{}{}:
 		default:
 		}
 	})
-	return l, nil
+	return fresh, nil
 }
 
 // withoutLimits is a client whose answers carry no rate-limit headers, and whose every
@@ -76,13 +76,13 @@ func newLink(token string, client *http.Client) (*link, error) {
 // long, holding its lock and deaf to the context; a 429 itself is an error here, with
 // its own time to wait.
 func withoutLimits(c *http.Client) *http.Client {
-	n := *c
+	limited := *c
 	next := c.Transport
 	if next == nil {
 		next = http.DefaultTransport
 	}
-	n.Transport = limitless{next}
-	return &n
+	limited.Transport = limitless{next}
+	return &limited
 }
 
 type limitless struct{ next http.RoundTripper }

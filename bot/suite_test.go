@@ -30,7 +30,7 @@ func TestDiscordChannel(t *testing.T) {
 		rig := channeltest.Rig{Shop: open("one"), Other: open("two"), Now: s.Now, Advance: s.Advance,
 			Meets: []channeltest.Fault{channeltest.Lost, channeltest.Broken, channeltest.Limited, channeltest.Refused,
 				channeltest.PinsOnly, channeltest.Gone, channeltest.Hidden}}
-		here := places[rig.Shop.ID]
+		place := places[rig.Shop.ID]
 		var err error
 		rig.Channel, err = bot.DiscordChannel(s.Direct(), s.Now)
 		if err != nil {
@@ -45,7 +45,7 @@ func TestDiscordChannel(t *testing.T) {
 		rig.Delete = func(shop domain.Shop, message string) { s.DeleteMessage(places[shop.ID], message) }
 		always := func(f discordtest.Fault) {
 			for _, method := range []string{"POST", "PATCH", "PUT", "DELETE"} {
-				s.Fail(method, "/channels/"+here.ID, f, 100)
+				s.Fail(method, "/channels/"+place.ID, f, 100)
 			}
 		}
 		rig.Hurt = func(f channeltest.Fault) {
@@ -57,18 +57,18 @@ func TestDiscordChannel(t *testing.T) {
 			case channeltest.Limited:
 				always(discordtest.TooMany(channeltest.LimitedFor, false))
 			case channeltest.Refused:
-				s.SetPermissions(here, discordtest.ViewChannel)
+				s.SetPermissions(place, discordtest.ViewChannel)
 			case channeltest.PinsOnly:
-				s.SetPermissions(here, discordtest.AllPermissions&^discordtest.PinMessages)
+				s.SetPermissions(place, discordtest.AllPermissions&^discordtest.PinMessages)
 			case channeltest.Gone:
-				s.DeleteChannel(here)
+				s.DeleteChannel(place)
 			case channeltest.Hidden:
-				s.SetPermissions(here, discordtest.AllPermissions&^discordtest.ReadHistory)
+				s.SetPermissions(place, discordtest.AllPermissions&^discordtest.ReadHistory)
 			}
 		}
 		rig.Mend = func() {
 			s.Mend()
-			s.SetPermissions(here, discordtest.AllPermissions)
+			s.SetPermissions(place, discordtest.AllPermissions)
 		}
 		return rig
 	})

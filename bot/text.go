@@ -19,14 +19,14 @@ type markdown struct{}
 // User escapes what Discord reads as markup, mentions or links: a backslash
 // before any punctuation shows that punctuation.
 func (markdown) User(s string) string {
-	var b strings.Builder
+	var escaped strings.Builder
 	for _, r := range s {
 		if r < utf8.RuneSelf && strings.ContainsRune("\\*_~`|>#-+:/<@[]()&", r) {
-			b.WriteByte('\\')
+			escaped.WriteByte('\\')
 		}
-		b.WriteRune(r)
+		escaped.WriteRune(r)
 	}
-	return b.String()
+	return escaped.String()
 }
 
 // Time is a timestamp that each reader sees in their own zone.
@@ -68,9 +68,9 @@ func lines(r commands.Reply) []string {
 	for _, l := range r.Lines {
 		add(l)
 	}
-	if t := r.Table; t != nil {
-		for _, row := range t.Rows {
-			if len(t.Head) == 0 {
+	if table := r.Table; table != nil {
+		for _, row := range table.Rows {
+			if len(table.Head) == 0 {
 				add(strings.Join(row, ": "))
 				continue
 			}
@@ -78,7 +78,7 @@ func lines(r commands.Reply) []string {
 			var more []string
 			for i, cell := range row[min(2, len(row)):] {
 				if cell != "" {
-					more = append(more, t.Head[i+2]+" "+cell)
+					more = append(more, table.Head[i+2]+" "+cell)
 				}
 			}
 			add(strings.Join(more, "; "))
@@ -100,10 +100,10 @@ func pagesOf(all []string, maxContent int) []string {
 	page := ""
 	for _, line := range all {
 		for utf8.RuneCountInString(line) > maxContent {
-			r := []rune(line)
+			runes := []rune(line)
 			cut := maxContent
 			for i := maxContent - 1; i > maxContent/2; i-- {
-				if r[i] == ' ' {
+				if runes[i] == ' ' {
 					cut = i
 					break
 				}
@@ -111,8 +111,8 @@ func pagesOf(all []string, maxContent int) []string {
 			if page != "" {
 				list, page = append(list, page), ""
 			}
-			list = append(list, string(r[:cut]))
-			line = strings.TrimSpace(string(r[cut:]))
+			list = append(list, string(runes[:cut]))
+			line = strings.TrimSpace(string(runes[cut:]))
 		}
 		switch {
 		case page == "":

@@ -119,7 +119,7 @@ func TestPinTrouble(t *testing.T) {
 		}
 		told := func(when, want string) {
 			t.Helper()
-			if got := n.tell(shop.ID); got != want {
+			if got := n.takeTrouble(shop.ID); got != want {
 				t.Errorf("%s: told %q, want %q", when, got, want)
 			}
 		}

@@ -193,12 +193,12 @@ func (t *trial) stands(when string, want ...string) {
 func (t *trial) standsIn(shop domain.Shop, when string, want ...string) {
 	t.Helper()
 	all := t.Stands(shop)
-	well := len(all) == len(want)
-	for i := 0; well && i < len(all); i++ {
+	same := len(all) == len(want)
+	for i := 0; same && i < len(all); i++ {
 		text, pinned := strings.CutPrefix(want[i], "*")
-		well = strings.Contains(all[i].Text, text) && all[i].Pinned == pinned
+		same = strings.Contains(all[i].Text, text) && all[i].Pinned == pinned
 	}
-	if !well {
+	if !same {
 		t.Errorf("%s: %+v stand in the channel, want %q", when, all, want)
 	}
 }

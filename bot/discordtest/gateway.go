@@ -100,9 +100,9 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer ws.Close() //nolint:errcheck // the client is gone, or told already
-	c := &conn{ws: ws}
+	client := &conn{ws: ws}
 	s.mu.Lock()
-	s.gateway.conns = append(s.gateway.conns, c)
+	s.gateway.conns = append(s.gateway.conns, client)
 	s.gateway.count++
 	interval := s.HeartbeatInterval
 	if interval == 0 {
@@ -115,7 +115,7 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	ended := false // by the client, for good
-	c.send(false, 10, map[string]any{"heartbeat_interval": interval.Milliseconds()}, 0, "")
+	client.send(false, 10, map[string]any{"heartbeat_interval": interval.Milliseconds()}, 0, "")
 	for {
 		_, text, err := ws.ReadMessage()
 		if err != nil {
@@ -124,22 +124,22 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 		}
 		var p packet
 		if json.Unmarshal(text, &p) != nil {
-			c.close(4002)
+			client.close(4002)
 			break
 		}
-		s.packet(c, p)
+		s.packet(client, p)
 	}
 	s.mu.Lock()
 	for i, x := range s.gateway.conns {
-		if x == c {
+		if x == client {
 			s.gateway.conns = append(s.gateway.conns[:i], s.gateway.conns[i+1:]...)
 			break
 		}
 	}
-	if c.session != nil && c.session.conn == c {
-		c.session.conn = nil
+	if client.session != nil && client.session.conn == client {
+		client.session.conn = nil
 		if ended {
-			delete(s.gateway.sessions, c.session.id)
+			delete(s.gateway.sessions, client.session.id)
 		}
 	}
 	s.notify()
@@ -157,20 +157,20 @@ func (c *conn) close(code int) {
 func (s *Server) packet(c *conn, p packet) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	g := &s.gateway
+	state := &s.gateway
 	switch p.Op {
 	case 1:
-		if !g.muted {
-			c.send(g.zlib, 11, nil, 0, "")
+		if !state.muted {
+			c.send(state.zlib, 11, nil, 0, "")
 		}
 	case 2, 6:
 		switch {
-		case g.silentNext:
-			g.silentNext = false
+		case state.silentNext:
+			state.silentNext = false
 			return
-		case g.closeNext != 0:
-			code := g.closeNext
-			g.closeNext = 0
+		case state.closeNext != 0:
+			code := state.closeNext
+			state.closeNext = 0
 			c.close(code)
 			return
 		}
@@ -208,12 +208,12 @@ func (s *Server) identify(c *conn, p packet) {
 }
 
 func (s *Server) resume(c *conn, p packet) {
-	var d struct {
+	var wanted struct {
 		Session string `json:"session_id"`
 		Seq     int64  `json:"seq"`
 	}
-	err := json.Unmarshal(p.Data, &d)
-	ss := s.gateway.sessions[d.Session]
+	err := json.Unmarshal(p.Data, &wanted)
+	ss := s.gateway.sessions[wanted.Session]
 	switch {
 	case s.gateway.reconnectNext:
 		s.gateway.reconnectNext = false
@@ -224,7 +224,7 @@ func (s *Server) resume(c *conn, p packet) {
 	default:
 		ss.conn, c.session = c, ss
 		for _, e := range ss.events {
-			if e.seq > d.Seq {
+			if e.seq > wanted.Seq {
 				c.send(s.gateway.zlib, 0, e.data, e.seq, e.name)
 			}
 		}

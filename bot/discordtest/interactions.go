@@ -129,10 +129,10 @@ func (s *Server) Raw(event string, data map[string]any) {
 
 // send makes an interaction and delivers it.
 func (s *Server) send(g *Guild, c *Channel, m *Member, kind int, data map[string]any, on *Message) *Interaction {
-	i := &Interaction{s: s, ID: s.newID(), kind: kind, made: s.now(), guild: g, ch: c, member: m}
-	i.token = "token-" + i.ID
-	i.event = map[string]any{"id": i.ID, "application_id": AppID, "type": kind, "data": data, "guild_id": g.ID,
-		"channel_id": c.ID, "token": i.token, "version": 1,
+	sent := &Interaction{s: s, ID: s.newID(), kind: kind, made: s.now(), guild: g, ch: c, member: m}
+	sent.token = "token-" + sent.ID
+	sent.event = map[string]any{"id": sent.ID, "application_id": AppID, "type": kind, "data": data, "guild_id": g.ID,
+		"channel_id": c.ID, "token": sent.token, "version": 1,
 		"locale": "en-GB", "guild_locale": "en-US", "entitlements": []any{},
 		"authorizing_integration_owners": map[string]any{}, "context": 0,
 		"app_permissions": strconv.FormatInt(c.Permissions, 10),
@@ -141,12 +141,12 @@ func (s *Server) send(g *Guild, c *Channel, m *Member, kind int, data map[string
 			"permissions": strconv.FormatInt(m.Permissions, 10), "joined_at": "2026-01-01T00:00:00Z", "deaf": false,
 			"mute": false, "flags": 0, "avatar": nil}}
 	if on != nil {
-		i.event["message"] = on.json()
+		sent.event["message"] = on.json()
 	}
-	s.interactions[i.ID], s.byToken[i.token] = i, i
-	i.sent = time.Now()
-	s.dispatch("INTERACTION_CREATE", i.event)
-	return i
+	s.interactions[sent.ID], s.byToken[sent.token] = sent, sent
+	sent.sent = time.Now()
+	s.dispatch("INTERACTION_CREATE", sent.event)
+	return sent
 }
 
 func user(m *Member) map[string]any {
@@ -158,27 +158,27 @@ func (s *Server) commandData(g *Guild, command string, options map[string]string
 	error) {
 	name, sub, nested := strings.Cut(command, " ")
 	for _, raw := range append(slices.Clone(s.commands[""]), s.commands[g.ID]...) {
-		var d declaration
-		if err := json.Unmarshal(raw, &d); err != nil || d.Name != name {
+		var known declaration
+		if err := json.Unmarshal(raw, &known); err != nil || known.Name != name {
 			continue
 		}
-		data := map[string]any{"id": d.ID, "name": name, "type": 1}
+		data := map[string]any{"id": known.ID, "name": name, "type": 1}
 		resolved := map[string]any{}
 		if !nested {
-			if slices.ContainsFunc(d.Options, func(o declaration) bool { return o.Type < 3 }) {
+			if slices.ContainsFunc(known.Options, func(o declaration) bool { return o.Type < 3 }) {
 				return nil, fmt.Errorf("discordtest: /%s is a group, and no command", name)
 			}
-			list, err := s.optionData(g, d.Options, options, focused, resolved)
+			list, err := s.optionData(g, known.Options, options, focused, resolved)
 			if err != nil {
 				return nil, err
 			}
 			data["options"] = list
 		} else {
-			i := slices.IndexFunc(d.Options, func(o declaration) bool { return o.Name == sub && o.Type == 1 })
+			i := slices.IndexFunc(known.Options, func(o declaration) bool { return o.Name == sub && o.Type == 1 })
 			if i < 0 {
 				return nil, fmt.Errorf("discordtest: no subcommand %q", command)
 			}
-			list, err := s.optionData(g, d.Options[i].Options, options, focused, resolved)
+			list, err := s.optionData(g, known.Options[i].Options, options, focused, resolved)
 			if err != nil {
 				return nil, err
 			}
@@ -196,52 +196,54 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 	resolved map[string]any) ([]any, error) {
 	list := []any{}
 	given := maps.Clone(options)
-	for _, d := range known {
-		v, ok := given[d.Name]
-		delete(given, d.Name)
+	for _, option := range known {
+		value, ok := given[option.Name]
+		delete(given, option.Name)
 		if !ok {
-			if d.Required && focused == "" {
-				return nil, fmt.Errorf("discordtest: a client asks for %s before it sends", d.Name)
+			if option.Required && focused == "" {
+				return nil, fmt.Errorf("discordtest: a client asks for %s before it sends", option.Name)
 			}
 			continue
 		}
-		o := map[string]any{"name": d.Name, "type": d.Type, "value": v}
+		sent := map[string]any{"name": option.Name, "type": option.Type, "value": value}
 		switch {
-		case d.Name == focused:
-			o["focused"] = true // half-typed values come as text whatever their type
-		case d.Type == 4 || d.Type == 10:
-			n, err := strconv.ParseFloat(v, 64)
+		case option.Name == focused:
+			sent["focused"] = true // half-typed values come as text whatever their type
+		case option.Type == 4 || option.Type == 10:
+			n, err := strconv.ParseFloat(value, 64)
 			if err != nil {
-				return nil, fmt.Errorf("discordtest: a client refuses %q for %s", v, d.Name)
+				return nil, fmt.Errorf("discordtest: a client refuses %q for %s", value, option.Name)
 			}
-			o["value"] = n
-		case d.MaxLength > 0 && utf8.RuneCountInString(v) > d.MaxLength:
-			return nil, fmt.Errorf("discordtest: a client takes %d characters for %s", d.MaxLength, d.Name)
-		case d.Type == 6:
-			if m := g.Members[v]; m != nil {
-				resolved["users"] = map[string]any{v: user(m)}
+			sent["value"] = n
+		case option.MaxLength > 0 && utf8.RuneCountInString(value) > option.MaxLength:
+			return nil, fmt.Errorf("discordtest: a client takes %d characters for %s", option.MaxLength, option.Name)
+		case option.Type == 6:
+			if member := g.Members[value]; member != nil {
+				resolved["users"] = map[string]any{value: user(member)}
 			}
-		case d.Type == 7:
-			if c := s.channels[v]; c != nil {
-				resolved["channels"] = map[string]any{v: map[string]any{"id": c.ID, "name": c.Name, "type": 0,
+		case option.Type == 7:
+			if channel := s.channels[value]; channel != nil {
+				resolved["channels"] = map[string]any{value: map[string]any{"id": channel.ID,
+					"name": channel.Name, "type": 0,
 					"permissions": "0"}}
 			}
-		case d.Type == 8:
-			resolved["roles"] = map[string]any{v: map[string]any{"id": v, "name": g.Roles[v], "permissions": "0",
-				"color": 0, "hoist": false, "position": 1, "managed": false, "mentionable": true}}
-		case d.Type == 11:
+		case option.Type == 8:
+			resolved["roles"] = map[string]any{value: map[string]any{"id": value, "name": g.Roles[value],
+				"permissions": "0",
+				"color":       0, "hoist": false, "position": 1, "managed": false, "mentionable": true}}
+		case option.Type == 11:
 			id := s.newID()
-			url := "https://cdn.discordapp.com/ephemeral-attachments/" + AppID + "/" + id + "/" + v
-			resolved["attachments"] = map[string]any{id: map[string]any{"id": id, "filename": v, "size": 1000,
+			url := "https://cdn.discordapp.com/ephemeral-attachments/" + AppID + "/" + id + "/" + value
+			resolved["attachments"] = map[string]any{id: map[string]any{"id": id, "filename": value, "size": 1000,
 				"url": url, "proxy_url": url, "content_type": "image/png", "ephemeral": true}}
-			o["value"] = id
-		case len(d.Choices) > 0:
-			if !slices.ContainsFunc(d.Choices,
-				func(c any) bool { m, _ := c.(map[string]any); return m["value"] == v }) {
-				return nil, fmt.Errorf("discordtest: a client offers no choice %q for %s", v, d.Name)
+			sent["value"] = id
+		case len(option.Choices) > 0:
+			if !slices.ContainsFunc(option.Choices,
+				func(channel any) bool { member, _ := channel.(map[string]any); return member["value"] == value }) {
+				return nil, fmt.Errorf("discordtest: a client offers no choice %q for %s", value, option.Name)
 			}
 		}
-		list = append(list, o)
+		list = append(list, sent)
 	}
 	for _, name := range slices.Sorted(maps.Keys(given)) {
 		return nil, fmt.Errorf("discordtest: a client knows no option %q", name)
@@ -251,33 +253,34 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 
 // callback takes an interaction's first answer.
 func (s *Server) callback(id, token string, body map[string]any, files []string) error {
-	i := s.interactions[id]
-	if i == nil || i.token != token || !i.answered && s.now().Sub(i.made) > cmp.Or(s.AnswerWithin, firstAnswer) {
+	asked := s.interactions[id]
+	if asked == nil || asked.token != token ||
+		!asked.answered && s.now().Sub(asked.made) > cmp.Or(s.AnswerWithin, firstAnswer) {
 		return errUnknownInteraction
 	}
-	if i.answered {
+	if asked.answered {
 		return errAcknowledged
 	}
 	kind, _ := body["type"].(float64)
 	data, _ := body["data"].(map[string]any)
 	flags, _ := data["flags"].(float64)
-	switch k := int(kind); {
-	case k == 4 && i.kind != 4 || k == 7 && i.kind == 3:
-		if err := s.checkMessage(data, files, k == 7); err != nil {
+	switch answer := int(kind); {
+	case answer == 4 && asked.kind != 4 || answer == 7 && asked.kind == 3:
+		if err := s.checkMessage(data, files, answer == 7); err != nil {
 			return err
 		}
-		i.reply = &Message{ID: s.newID(), Channel: i.ch.ID, At: s.now(), Ephemeral: int(flags)&64 != 0}
-		i.reply.take(data, files)
-		i.reply.Pings = pings(i.reply.Content, data["allowed_mentions"])
-		i.replaced = k == 7
-	case k == 5 && i.kind != 4 || k == 6 && i.kind == 3:
-		i.reply = &Message{ID: s.newID(), Channel: i.ch.ID, At: s.now(), Ephemeral: int(flags)&64 != 0}
-	case k == 8 && i.kind == 4:
+		asked.reply = &Message{ID: s.newID(), Channel: asked.ch.ID, At: s.now(), Ephemeral: int(flags)&64 != 0}
+		asked.reply.take(data, files)
+		asked.reply.Pings = pings(asked.reply.Content, data["allowed_mentions"])
+		asked.replaced = answer == 7
+	case answer == 5 && asked.kind != 4 || answer == 6 && asked.kind == 3:
+		asked.reply = &Message{ID: s.newID(), Channel: asked.ch.ID, At: s.now(), Ephemeral: int(flags)&64 != 0}
+	case answer == 8 && asked.kind == 4:
 		choices, _ := data["choices"].([]any)
 		if len(choices) > 25 {
 			return errForm("more than 25 choices")
 		}
-		i.choices = []string{}
+		asked.choices = []string{}
 		for _, c := range choices {
 			m, _ := c.(map[string]any)
 			name, _ := m["name"].(string)
@@ -285,41 +288,41 @@ func (s *Server) callback(id, token string, body map[string]any, files []string)
 			if name == "" || len([]rune(name)) > 100 || len([]rune(value)) > 100 {
 				return errForm(fmt.Sprintf("choice %q", name))
 			}
-			i.choices = append(i.choices, value)
+			asked.choices = append(asked.choices, value)
 		}
-	case k == 9 && (i.kind == 2 || i.kind == 3):
+	case answer == 9 && (asked.kind == 2 || asked.kind == 3):
 		if err := checkModal(data); err != nil {
 			return err
 		}
-		i.modal = data
+		asked.modal = data
 	default:
-		return errForm(fmt.Sprintf("answer of type %d to an interaction of type %d", k, i.kind))
+		return errForm(fmt.Sprintf("answer of type %d to an interaction of type %d", answer, asked.kind))
 	}
-	i.answered, i.first = true, int(kind)
+	asked.answered, asked.first = true, int(kind)
 	return nil
 }
 
 // followUp edits the first answer, or adds another message to it.
 func (s *Server) followUp(token string, edit bool, body map[string]any, files []string) (any, error) {
-	i := s.byToken[token]
+	asked := s.byToken[token]
 	switch {
-	case i == nil || s.now().Sub(i.made) > tokenLife:
+	case asked == nil || s.now().Sub(asked.made) > tokenLife:
 		return nil, refuse(401, 50027, "Invalid Webhook Token")
-	case !i.answered || i.reply == nil:
+	case !asked.answered || asked.reply == nil:
 		return nil, errUnknownMessage
 	}
 	if err := s.checkMessage(body, files, edit); err != nil {
 		return nil, err
 	}
 	if !edit {
-		m := &Message{ID: s.newID(), Channel: i.ch.ID, At: s.now()}
+		m := &Message{ID: s.newID(), Channel: asked.ch.ID, At: s.now()}
 		m.take(body, files)
 		return m.json(), nil
 	}
-	i.reply.take(body, files)
-	i.reply.Edited = true
-	i.reply.Pings = pings(i.reply.Content, body["allowed_mentions"])
-	return i.reply.json(), nil
+	asked.reply.take(body, files)
+	asked.reply.Edited = true
+	asked.reply.Pings = pings(asked.reply.Content, body["allowed_mentions"])
+	return asked.reply.json(), nil
 }
 
 func buttons(m *Message) []Button {
@@ -344,19 +347,20 @@ func buttons(m *Message) []Button {
 // Wait waits until the member sees an answer: its first one or, where that was
 // deferred, the one that took its place.
 func (i *Interaction) Wait(ctx context.Context) (Reply, error) {
-	var r Reply
+	var reply Reply
 	err := i.s.Until(ctx, func() bool {
 		deferred := i.first == 5 || i.first == 6
 		if !i.answered || deferred && !i.reply.Edited {
 			return false
 		}
-		r = Reply{Deferred: deferred, Modal: i.modal, Choices: i.choices, Replaced: i.replaced || i.first == 6}
+		reply = Reply{Deferred: deferred, Modal: i.modal, Choices: i.choices, Replaced: i.replaced || i.first == 6}
 		if m := i.reply; m != nil {
-			r.Content, r.Ephemeral, r.Buttons, r.Files, r.Pings = m.Content, m.Ephemeral, buttons(m), m.Files, m.Pings
+			reply.Content, reply.Ephemeral, reply.Buttons = m.Content, m.Ephemeral, buttons(m)
+			reply.Files, reply.Pings = m.Files, m.Pings
 		}
 		return true
 	})
-	return r, err
+	return reply, err
 }
 
 // Event is the interaction as the gateway sends it, in JSON; for those who give it

@@ -12,8 +12,8 @@ import (
 const nonceWindow = 4 * time.Minute
 
 // channel serves the routes of a channel's messages.
-func (s *Server) channel(c *call) (any, error) {
-	ch := s.channels[c.path[1]]
+func (s *Server) channel(call *restCall) (any, error) {
+	ch := s.channels[call.path[1]]
 	if ch == nil {
 		return nil, errUnknownChannel
 	}
@@ -21,47 +21,47 @@ func (s *Server) channel(c *call) (any, error) {
 		return nil, errAccess
 	}
 	switch {
-	case c.is("GET", "channels/*"):
+	case call.is("GET", "channels/*"):
 		return map[string]any{"id": ch.ID, "guild_id": ch.Guild, "type": 0, "name": ch.Name}, nil
-	case c.is("POST", "channels/*/messages"):
-		return s.post(ch, c.body, c.files)
-	case c.is("GET", "channels/*/messages"):
+	case call.is("POST", "channels/*/messages"):
+		return s.post(ch, call.body, call.files)
+	case call.is("GET", "channels/*/messages"):
 		if ch.Permissions&ReadHistory == 0 {
 			return []any{}, nil // Discord shows nothing rather than refusing
 		}
-		limit, err := strconv.Atoi(c.r.URL.Query().Get("limit"))
+		limit, err := strconv.Atoi(call.r.URL.Query().Get("limit"))
 		if err != nil {
 			limit = 50
 		}
 		var all []any
-		for _, m := range slices.Backward(ch.messages) {
-			if before := c.r.URL.Query().Get("before"); before != "" && !olderID(m.ID, before) {
+		for _, message := range slices.Backward(ch.messages) {
+			if before := call.r.URL.Query().Get("before"); before != "" && !olderID(message.ID, before) {
 				continue
 			}
 			if len(all) < min(limit, 100) {
-				all = append(all, m.json())
+				all = append(all, message.json())
 			}
 		}
 		return nonNil(all), nil
-	case c.is("GET", "channels/*/messages/*"), c.is("PATCH", "channels/*/messages/*"),
-		c.is("DELETE", "channels/*/messages/*"):
-		i := slices.IndexFunc(ch.messages, func(m *Message) bool { return m.ID == c.path[3] })
-		if i < 0 {
+	case call.is("GET", "channels/*/messages/*"), call.is("PATCH", "channels/*/messages/*"),
+		call.is("DELETE", "channels/*/messages/*"):
+		at := slices.IndexFunc(ch.messages, func(message *Message) bool { return message.ID == call.path[3] })
+		if at < 0 {
 			return nil, errUnknownMessage
 		}
-		m := ch.messages[i]
-		switch c.r.Method {
+		message := ch.messages[at]
+		switch call.r.Method {
 		case "DELETE":
-			ch.messages = slices.Delete(ch.messages, i, i+1)
+			ch.messages = slices.Delete(ch.messages, at, at+1)
 			return nil, nil
 		case "PATCH":
-			if err := s.checkMessage(c.body, c.files, true); err != nil {
+			if err := s.checkMessage(call.body, call.files, true); err != nil {
 				return nil, err
 			}
-			m.take(c.body, c.files)
-			m.Edited = true
+			message.take(call.body, call.files)
+			message.Edited = true
 		}
-		return m.json(), nil
+		return message.json(), nil
 	}
 	return nil, refuse(404, 0, "404: Not Found")
 }
@@ -81,17 +81,17 @@ func (s *Server) post(ch *Channel, body map[string]any, files []string) (any, er
 		return nil, errForm("nonce over 25 characters")
 	}
 	if enforce, _ := body["enforce_nonce"].(bool); enforce && nonce != "" {
-		for _, m := range ch.messages {
-			if m.Nonce == nonce && s.now().Sub(m.At) < nonceWindow {
-				return m.json(), nil
+		for _, message := range ch.messages {
+			if message.Nonce == nonce && s.now().Sub(message.At) < nonceWindow {
+				return message.json(), nil
 			}
 		}
 	}
-	m := &Message{ID: s.newID(), Channel: ch.ID, At: s.now(), Nonce: nonce}
-	m.take(body, files)
-	m.Pings = pings(m.Content, body["allowed_mentions"])
-	ch.messages = append(ch.messages, m)
-	return m.json(), nil
+	message := &Message{ID: s.newID(), Channel: ch.ID, At: s.now(), Nonce: nonce}
+	message.take(body, files)
+	message.Pings = pings(message.Content, body["allowed_mentions"])
+	ch.messages = append(ch.messages, message)
+	return message.json(), nil
 }
 
 // take sets what a body says of a message.
@@ -109,17 +109,17 @@ func (m *Message) take(body map[string]any, files []string) {
 }
 
 func (m *Message) json() map[string]any {
-	j := map[string]any{"id": m.ID, "channel_id": m.Channel, "content": m.Content,
+	all := map[string]any{"id": m.ID, "channel_id": m.Channel, "content": m.Content,
 		"timestamp": m.At.UTC().Format(time.RFC3339), "edited_timestamp": nil, "tts": false,
 		"mention_everyone": false, "mentions": []any{}, "mention_roles": []any{}, "attachments": []any{},
 		"embeds": []any{}, "pinned": m.Pinned, "type": 0, "author": botUser()}
 	if m.Components != nil {
-		j["components"] = m.Components
+		all["components"] = m.Components
 	}
 	if m.Nonce != "" {
-		j["nonce"] = m.Nonce
+		all["nonce"] = m.Nonce
 	}
-	return j
+	return all
 }
 
 var mention = regexp.MustCompile(`<@(&|!)?(\d+)>|@(everyone|here)`)
@@ -133,19 +133,19 @@ func pings(content string, allowed any) []string {
 		list, _ := a[key].([]any)
 		return slices.ContainsFunc(list, func(v any) bool { return v == value })
 	}
-	for _, m := range mention.FindAllStringSubmatch(content, -1) {
+	for _, found := range mention.FindAllStringSubmatch(content, -1) {
 		switch {
-		case m[3] != "":
+		case found[3] != "":
 			if !limited || lists("parse", "everyone") {
 				all = append(all, "everyone")
 			}
-		case m[1] == "&":
-			if !limited || lists("parse", "roles") || lists("roles", m[2]) {
-				all = append(all, "role:"+m[2])
+		case found[1] == "&":
+			if !limited || lists("parse", "roles") || lists("roles", found[2]) {
+				all = append(all, "role:"+found[2])
 			}
 		default:
-			if !limited || lists("parse", "users") || lists("users", m[2]) {
-				all = append(all, "user:"+m[2])
+			if !limited || lists("parse", "users") || lists("users", found[2]) {
+				all = append(all, "user:"+found[2])
 			}
 		}
 	}
@@ -156,19 +156,20 @@ func pings(content string, allowed any) []string {
 const mostPins = 250
 
 // pins serves the routes of a channel's pins.
-func (s *Server) pins(c *call) (any, error) {
-	ch := s.channels[c.path[1]]
+func (s *Server) pins(call *restCall) (any, error) {
+	ch := s.channels[call.path[1]]
 	if ch == nil {
 		return nil, errUnknownChannel
 	}
 	if ch.Permissions&ViewChannel == 0 {
 		return nil, errAccess
 	}
-	if c.r.Method == "GET" {
+	if call.r.Method == "GET" {
 		items := []any{}
-		for _, m := range ch.messages {
-			if m.Pinned {
-				items = append(items, map[string]any{"pinned_at": m.At.UTC().Format(time.RFC3339), "message": m.json()})
+		for _, message := range ch.messages {
+			if message.Pinned {
+				items = append(items, map[string]any{"pinned_at": message.At.UTC().Format(time.RFC3339),
+					"message": message.json()})
 			}
 		}
 		return map[string]any{"items": items, "has_more": false}, nil
@@ -176,12 +177,12 @@ func (s *Server) pins(c *call) (any, error) {
 	if ch.Permissions&PinMessages == 0 {
 		return nil, errPermissions
 	}
-	for _, m := range ch.messages {
-		if m.ID == c.path[4] {
-			if c.r.Method == "PUT" && !m.Pinned && s.Pinned(ch) >= mostPins {
+	for _, message := range ch.messages {
+		if message.ID == call.path[4] {
+			if call.r.Method == "PUT" && !message.Pinned && s.Pinned(ch) >= mostPins {
 				return nil, refuse(400, 30003, "Maximum number of pins reached (250)")
 			}
-			m.Pinned = c.r.Method == "PUT"
+			message.Pinned = call.r.Method == "PUT"
 			return nil, nil
 		}
 	}
@@ -199,13 +200,13 @@ func (s *Server) DeleteMessage(c *Channel, id string) {
 // Pinned counts a channel's pinned messages. Inside Until it may be called as
 // it is.
 func (s *Server) Pinned(c *Channel) int {
-	n := 0
+	count := 0
 	for _, m := range c.messages {
 		if m.Pinned {
-			n++
+			count++
 		}
 	}
-	return n
+	return count
 }
 
 // Content is what a channel's message of that index says, "" if there is none;
@@ -222,22 +223,22 @@ func (s *Server) Registered() bool { return s.overwrites > 0 }
 
 // FollowUps counts messages that followed a first answer; for use inside Until.
 func (s *Server) FollowUps() int {
-	n := 0
+	count := 0
 	for _, r := range s.requests {
 		if r.Method == "POST" && matches("webhooks", r.Path) && r.Status == 200 {
-			n++
+			count++
 		}
 	}
-	return n
+	return count
 }
 
 // Refused counts requests that were refused; for use inside Until.
 func (s *Server) Refused(method, path string) int {
-	n := 0
+	count := 0
 	for _, r := range s.requests {
 		if r.Method == method && r.Status >= 400 && matches(path, r.Path) {
-			n++
+			count++
 		}
 	}
-	return n
+	return count
 }

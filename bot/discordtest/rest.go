@@ -36,8 +36,8 @@ var (
 	errForm               = func(why string) error { return refuse(400, 50035, "Invalid Form Body: "+why) }
 )
 
-// call is one request on its way through a route.
-type call struct {
+// restCall is one request on its way through a route.
+type restCall struct {
 	s     *Server
 	r     *http.Request
 	path  []string // without the version
@@ -60,8 +60,8 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	path := version.ReplaceAllString(r.URL.Path, "")
-	c := &call{s: s, r: r, path: strings.Split(strings.Trim(path, "/"), "/")}
-	if err := c.read(); err != nil {
+	call := &restCall{s: s, r: r, path: strings.Split(strings.Trim(path, "/"), "/")}
+	if err := call.read(); err != nil {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
@@ -71,15 +71,15 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	if onRequest != nil {
 		onRequest(r.Method, path, false)
 	}
-	f := s.fault(r.Method, path)
-	if f == nil || f.Served {
-		s.schema.check(problem, r.Method, path, c.raw)
+	scripted := s.fault(r.Method, path)
+	if scripted == nil || scripted.Served {
+		s.schema.check(problem, r.Method, path, call.raw)
 	}
 	var answer any
 	var err error
-	if f == nil || f.Served {
+	if scripted == nil || scripted.Served {
 		s.mu.Lock()
-		answer, err = c.route()
+		answer, err = call.route()
 		s.notify()
 		s.mu.Unlock()
 	}
@@ -91,23 +91,23 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	contentType := "application/json"
 	var ref *refusal
 	switch {
-	case f != nil:
-		if f.Stalled > 0 {
+	case scripted != nil:
+		if scripted.Stalled > 0 {
 			select {
-			case <-time.After(f.Stalled):
+			case <-time.After(scripted.Stalled):
 			case <-r.Context().Done():
 			}
 		}
-		if f.Drop {
-			s.record(Request{r.Method, path, string(c.raw), 0})
+		if scripted.Drop {
+			s.record(Request{r.Method, path, string(call.raw), 0})
 			panic(http.ErrAbortHandler)
 		}
-		status, text = f.Status, []byte(f.Body)
-		if f.Type != "" {
-			contentType = f.Type
+		status, text = scripted.Status, []byte(scripted.Body)
+		if scripted.Type != "" {
+			contentType = scripted.Type
 		}
 		// any order: each header is set once
-		for k, v := range f.Header {
+		for k, v := range scripted.Header {
 			w.Header().Set(k, v)
 		}
 	case errors.As(err, &ref):
@@ -121,7 +121,7 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	default:
 		text, _ = json.Marshal(answer)
 	}
-	s.record(Request{r.Method, path, string(c.raw), status})
+	s.record(Request{r.Method, path, string(call.raw), status})
 	if status != http.StatusNoContent {
 		w.Header().Set("Content-Type", contentType)
 	}
@@ -138,9 +138,9 @@ func (s *Server) record(r Request) {
 }
 
 // read takes the body apart: JSON, or a form with JSON and files.
-func (c *call) read() error {
-	kind, params, _ := mime.ParseMediaType(c.r.Header.Get("Content-Type"))
-	text, err := io.ReadAll(c.r.Body)
+func (call *restCall) read() error {
+	kind, params, _ := mime.ParseMediaType(call.r.Header.Get("Content-Type"))
+	text, err := io.ReadAll(call.r.Body)
 	if err != nil {
 		return err
 	}
@@ -155,67 +155,67 @@ func (c *call) read() error {
 		}
 		for _, field := range slices.Sorted(maps.Keys(form.File)) {
 			for _, f := range form.File[field] {
-				c.tooLarge = c.tooLarge || f.Size > largestFile
-				c.files = append(c.files, f.Filename)
+				call.tooLarge = call.tooLarge || f.Size > largestFile
+				call.files = append(call.files, f.Filename)
 			}
 		}
 	}
-	c.raw = text
+	call.raw = text
 	if len(text) > 0 && text[0] == '{' {
-		return json.Unmarshal(text, &c.body)
+		return json.Unmarshal(text, &call.body)
 	}
 	return nil
 }
 
 // is reports whether the request is of a method and a path, in which * stands
 // for any segment.
-func (c *call) is(method, pattern string) bool {
+func (call *restCall) is(method, pattern string) bool {
 	p := strings.Split(pattern, "/")
-	return c.r.Method == method && len(p) == len(c.path) && matches(pattern, strings.Join(c.path, "/"))
+	return call.r.Method == method && len(p) == len(call.path) && matches(pattern, strings.Join(call.path, "/"))
 }
 
 // route serves one REST request, under the lock.
-func (c *call) route() (any, error) {
-	s := c.s
-	if a := c.r.Header.Get("Authorization"); a != "Bot "+Token &&
-		!(c.path[0] == "interactions" || c.path[0] == "webhooks") {
+func (call *restCall) route() (any, error) {
+	server := call.s
+	if a := call.r.Header.Get("Authorization"); a != "Bot "+Token &&
+		!(call.path[0] == "interactions" || call.path[0] == "webhooks") {
 		return nil, refuse(401, 0, "401: Unauthorized")
 	}
-	if c.tooLarge {
+	if call.tooLarge {
 		return nil, refuse(413, 40005, "Request entity too large")
 	}
-	socket := func() string { return "ws" + strings.TrimPrefix(s.URL(), "http") + "/gateway-socket" }
+	socket := func() string { return "ws" + strings.TrimPrefix(server.URL(), "http") + "/gateway-socket" }
 	switch {
-	case c.is("GET", "gateway"):
+	case call.is("GET", "gateway"):
 		return map[string]any{"url": socket()}, nil
-	case c.is("GET", "gateway/bot"):
+	case call.is("GET", "gateway/bot"):
 		return map[string]any{"url": socket(), "shards": 1,
 			"session_start_limit": map[string]any{"total": 1000, "remaining": 1000, "reset_after": 0,
 				"max_concurrency": 1}}, nil
-	case c.is("GET", "users/@me"):
+	case call.is("GET", "users/@me"):
 		return botUser(), nil
-	case c.is("GET", "applications/@me"), c.is("GET", "oauth2/applications/@me"):
+	case call.is("GET", "applications/@me"), call.is("GET", "oauth2/applications/@me"):
 		return map[string]any{"id": AppID, "name": "Setscrew", "flags": 0}, nil
-	case c.is("GET", "applications/*/commands"), c.is("GET", "applications/*/guilds/*/commands"):
-		return nonNil(s.commands[c.guild()]), nil
-	case c.is("PUT", "applications/*/commands"), c.is("PUT", "applications/*/guilds/*/commands"):
-		return s.overwrite(c.guild(), c.raw)
-	case c.is("POST", "interactions/*/*/callback"):
-		return nil, s.callback(c.path[1], c.path[2], c.body, c.files)
-	case c.is("PATCH", "webhooks/*/*/messages/@original"), c.is("POST", "webhooks/*/*"):
-		return s.followUp(c.path[2], c.r.Method == "PATCH", c.body, c.files)
-	case c.is("GET", "channels/*/messages/pins"), c.is("PUT", "channels/*/messages/pins/*"),
-		c.is("DELETE", "channels/*/messages/pins/*"):
-		return s.pins(c)
-	case len(c.path) >= 2 && c.path[0] == "channels":
-		return s.channel(c)
+	case call.is("GET", "applications/*/commands"), call.is("GET", "applications/*/guilds/*/commands"):
+		return nonNil(server.commands[call.guild()]), nil
+	case call.is("PUT", "applications/*/commands"), call.is("PUT", "applications/*/guilds/*/commands"):
+		return server.overwrite(call.guild(), call.raw)
+	case call.is("POST", "interactions/*/*/callback"):
+		return nil, server.callback(call.path[1], call.path[2], call.body, call.files)
+	case call.is("PATCH", "webhooks/*/*/messages/@original"), call.is("POST", "webhooks/*/*"):
+		return server.followUp(call.path[2], call.r.Method == "PATCH", call.body, call.files)
+	case call.is("GET", "channels/*/messages/pins"), call.is("PUT", "channels/*/messages/pins/*"),
+		call.is("DELETE", "channels/*/messages/pins/*"):
+		return server.pins(call)
+	case len(call.path) >= 2 && call.path[0] == "channels":
+		return server.channel(call)
 	}
 	return nil, refuse(404, 0, "404: Not Found")
 }
 
-func (c *call) guild() string {
-	if len(c.path) == 5 {
-		return c.path[3]
+func (call *restCall) guild() string {
+	if len(call.path) == 5 {
+		return call.path[3]
 	}
 	return ""
 }

@@ -155,15 +155,15 @@ func (s *Server) overwrite(guild string, raw json.RawMessage) (any, error) {
 	}
 	names := map[string]bool{}
 	var stored []json.RawMessage
-	for i, d := range decls {
-		if names[d.Name] {
-			return nil, errForm("two commands " + d.Name)
+	for i, decl := range decls {
+		if names[decl.Name] {
+			return nil, errForm("two commands " + decl.Name)
 		}
-		names[d.Name] = true
-		if size, err := checkDeclaration(d, 0); err != nil {
+		names[decl.Name] = true
+		if size, err := checkDeclaration(decl, 0); err != nil {
 			return nil, err
 		} else if size > 8000 {
-			return nil, errForm(fmt.Sprintf("command %s of %d characters", d.Name, size))
+			return nil, errForm(fmt.Sprintf("command %s of %d characters", decl.Name, size))
 		}
 		list[i]["id"], list[i]["application_id"], list[i]["version"] = s.newID(), AppID, "1"
 		if list[i]["type"] == nil {
@@ -195,34 +195,34 @@ func checkDeclaration(d declaration, depth int) (int, error) {
 	}
 	optional := false
 	seen := map[string]bool{}
-	for _, o := range d.Options {
-		if o.Required && optional {
-			return 0, errForm(fmt.Sprintf("%s: required %s after an optional one", d.Name, o.Name))
+	for _, option := range d.Options {
+		if option.Required && optional {
+			return 0, errForm(fmt.Sprintf("%s: required %s after an optional one", d.Name, option.Name))
 		}
-		if seen[o.Name] || o.Type < 1 || o.Type > 11 {
-			return 0, errForm(fmt.Sprintf("%s: option %s of type %d", d.Name, o.Name, o.Type))
+		if seen[option.Name] || option.Type < 1 || option.Type > 11 {
+			return 0, errForm(fmt.Sprintf("%s: option %s of type %d", d.Name, option.Name, option.Type))
 		}
-		seen[o.Name] = true
-		optional = optional || !o.Required && o.Type > 2
-		n, err := checkDeclaration(o, depth+1)
+		seen[option.Name] = true
+		optional = optional || !option.Required && option.Type > 2
+		length, err := checkDeclaration(option, depth+1)
 		if err != nil {
 			return 0, err
 		}
-		size += n
+		size += length
 	}
-	if below := slices.IndexFunc(d.Options, func(o declaration) bool { return o.Type < 3 }); below >= 0 &&
-		slices.ContainsFunc(d.Options, func(o declaration) bool { return o.Type > 2 }) {
+	if below := slices.IndexFunc(d.Options, func(option declaration) bool { return option.Type < 3 }); below >= 0 &&
+		slices.ContainsFunc(d.Options, func(option declaration) bool { return option.Type > 2 }) {
 		return 0, errForm(fmt.Sprintf("%s: %s beside other options", d.Name, d.Options[below].Name))
 	}
 	for _, c := range d.Choices {
 		one, _ := c.(map[string]any)
 		name, _ := one["name"].(string)
 		value, _ := one["value"].(string)
-		n, v := utf8.RuneCountInString(name), utf8.RuneCountInString(value)
-		if n < 1 || n > 100 || v > 100 {
+		length, v := utf8.RuneCountInString(name), utf8.RuneCountInString(value)
+		if length < 1 || length > 100 || v > 100 {
 			return 0, errForm(fmt.Sprintf("%s: choice %q", d.Name, name))
 		}
-		size += n + v
+		size += length + v
 	}
 	return size, nil
 }

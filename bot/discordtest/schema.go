@@ -68,15 +68,15 @@ func (sc *schema) check(problem func(string), method, path string, body []byte) 
 	if sc == nil || problem == nil {
 		return
 	}
-	r, err := http.NewRequest(method, "https://discord.test"+path, bytes.NewReader(body))
+	request, err := http.NewRequest(method, "https://discord.test"+path, bytes.NewReader(body))
 	if err != nil {
 		problem(err.Error())
 		return
 	}
 	if len(body) > 0 {
-		r.Header.Set("Content-Type", "application/json")
+		request.Header.Set("Content-Type", "application/json")
 	}
-	route, params, err := sc.router.FindRoute(r)
+	route, params, err := sc.router.FindRoute(request)
 	if err != nil {
 		if !strings.HasPrefix(path, "/gateway") {
 			problem(fmt.Sprintf("%s %s is no route of the published description: %v", method, path, err))
@@ -90,7 +90,7 @@ func (sc *schema) check(problem func(string), method, path string, body []byte) 
 		return
 	}
 	err = openapi3filter.ValidateRequest(context.Background(),
-		&openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: route,
+		&openapi3filter.RequestValidationInput{Request: request, PathParams: params, Route: route,
 			Options: &openapi3filter.Options{AuthenticationFunc: openapi3filter.NoopAuthenticationFunc,
 				ExcludeRequestQueryParams: true}})
 	if err == nil {

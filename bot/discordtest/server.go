@@ -157,27 +157,27 @@ func (d direct) RoundTrip(r *http.Request) (resp *http.Response, err error) {
 	return recorder.Result(), nil
 }
 
-// Transport sends requests for discord.com to base, and refuses any other host;
+// Transport sends requests for discord.com to an address, and refuses any other host;
 // for a client in another process.
-func Transport(base string) http.RoundTripper {
-	u, err := url.Parse(base)
+func Transport(address string) http.RoundTripper {
+	u, err := url.Parse(address)
 	return transport{u, err}
 }
 
 type transport struct {
-	base *url.URL
-	err  error
+	to  *url.URL
+	err error
 }
 
 func (t transport) RoundTrip(r *http.Request) (*http.Response, error) {
 	if t.err != nil {
 		return nil, t.err
 	}
-	if r.URL.Host != "discord.com" && r.URL.Host != t.base.Host {
+	if r.URL.Host != "discord.com" && r.URL.Host != t.to.Host {
 		return nil, fmt.Errorf("discordtest: a request to %s", r.URL.Host)
 	}
 	to := r.Clone(r.Context())
-	to.URL.Scheme, to.URL.Host, to.Host = t.base.Scheme, t.base.Host, t.base.Host
+	to.URL.Scheme, to.URL.Host, to.Host = t.to.Scheme, t.to.Host, t.to.Host
 	return http.DefaultTransport.RoundTrip(to)
 }
 
@@ -366,15 +366,15 @@ var (
 
 // TooMany is a 429 that asks to wait.
 func TooMany(wait time.Duration, global bool) Fault {
-	f := Fault{Status: 429, Body: fmt.Sprintf(
+	answer := Fault{Status: 429, Body: fmt.Sprintf(
 		`{"message": "You are being rate limited.", "retry_after": %g, "global": %v}`, wait.Seconds(), global),
 		Header: map[string]string{"Retry-After": strconv.Itoa(int(wait.Seconds()) + 1)}}
-	f.Header["X-RateLimit-Reset-After"] = fmt.Sprint(wait.Seconds())
-	f.Header["X-RateLimit-Remaining"] = "0"
+	answer.Header["X-RateLimit-Reset-After"] = fmt.Sprint(wait.Seconds())
+	answer.Header["X-RateLimit-Remaining"] = "0"
 	if global {
-		f.Header["X-RateLimit-Global"] = "true"
+		answer.Header["X-RateLimit-Global"] = "true"
 	}
-	return f
+	return answer
 }
 
 // APIError is a refusal with Discord's code.
