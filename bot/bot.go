@@ -302,6 +302,7 @@ func (b *Bot) respond(e event) error {
 	case discordgo.InteractionApplicationCommand:
 		request := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options,
 			Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
+		// What is quick is answered at once, what may be slow within a minute.
 		slow, quiet := b.cfg.Desk.Slow(e.command)
 		if !slow {
 			work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
@@ -319,6 +320,7 @@ func (b *Bot) respond(e event) error {
 		defer cancel()
 		return b.answer(long, e, b.cfg.Desk.Run(long, request), true)
 	}
+	// A button or a form.
 	work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 	defer done()
 	return b.answer(ctx, e, b.cfg.Desk.Press(work,
@@ -327,11 +329,13 @@ func (b *Bot) respond(e event) error {
 
 // answer sends a reply. Its pages beyond the first follow it.
 func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bool) (err error) {
+	// Whoever can mend what keeps notices back is told of it.
 	if e.actor.Manages {
 		if what := b.notices.takeTrouble(e.guild); what != "" {
 			r.Lines = append(r.Lines, b.cfg.Desk.Trouble(what))
 		}
 	}
+	// What its member missed before is told with it, and what they miss of this is kept.
 	who := string(e.guild) + "/" + string(e.actor.ID)
 	missed := b.missed(who)
 	if missed != "" {
@@ -350,9 +354,11 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 			b.unseen[who] = missed
 		}
 	}()
+	// A form is all that there is.
 	if r.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {
 		return b.callback(ctx, e, answer{answerModal, form(r.Form)}, nil)
 	}
+	// Its words and buttons, and its files on the first message.
 	all := bodies(r)
 	var files []*discordgo.File
 	if r.Picture != nil {
@@ -369,6 +375,7 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 		all[0].Attachments = append(all[0].Attachments,
 			attachment{ID: strconv.Itoa(len(files) - 1), Filename: f.Name, Description: f.Name})
 	}
+	// The first message goes where the interaction waits for it, the others follow.
 	switch {
 	case deferred:
 		err = b.send(ctx, "PATCH", discordgo.EndpointWebhookMessage(e.app, e.token, "@original"), e, all[0], files)

@@ -195,8 +195,8 @@ func TestLongNoticeWithARole(t *testing.T) {
 	n, s, ch, shop := noticesOf(t)
 	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
 	shop.StewardRole = "12345678901234567890" // as long as ids get
-	text := strings.Repeat(strings.Repeat("x", 99)+"\n", 18) + strings.Repeat("y", 150)
-	for cut := range 150 {
+	text := strings.Repeat(strings.Repeat("x", 99)+"\n", 18) + strings.Repeat("y", 250)
+	for cut := 0; cut < 250; cut += 8 {
 		o := undelivered(domain.TopicTagOut, 0, time.Time{})
 		o.Made, o.Notice.Key = time.Now(), fmt.Sprint(cut)
 		if _, err := n.Post(context.Background(), shop, o,

@@ -55,6 +55,7 @@ var version = regexp.MustCompile(`^/api(/v\d+)?`)
 
 // serve answers one HTTP request: the gateway's or REST.
 func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
+	// The gateway is another protocol.
 	if r.URL.Path == "/gateway-socket" || r.URL.Path == "/gateway-socket/" {
 		s.serveGateway(w, r)
 		return
@@ -65,6 +66,7 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
+	// Whoever watches is told, and the request takes effect unless a fault comes first.
 	s.mu.Lock() // hooks are set before the lock is first taken by whoever sets them
 	onRequest, problem := s.OnRequest, s.Problem
 	s.mu.Unlock()
@@ -86,6 +88,7 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	if onRequest != nil {
 		onRequest(r.Method, path, true)
 	}
+	// What is answered: by the fault, by a refusal, or by what the route gives.
 	status := http.StatusOK
 	var text []byte
 	contentType := "application/json"
@@ -121,6 +124,7 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	default:
 		text, _ = json.Marshal(answer)
 	}
+	// It is noted, then answered.
 	s.record(Request{r.Method, path, string(call.raw), status})
 	if status != http.StatusNoContent {
 		w.Header().Set("Content-Type", contentType)
