@@ -246,6 +246,19 @@ func TestAnswersByPages(t *testing.T) {
 	})
 }
 
+// A command that comes while the bot ends is not begun: nobody would wait for its answer.
+func TestAnswersNothingAtTheEnd(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		in := newInside(t)
+		defer in.close()
+		in.bot.closing = true
+		if i := in.slash(in.ada, "due"); i.Answered() {
+			t.Error("it is answered")
+		}
+	})
+}
+
 // The library keeps every rate-limit bucket for ever, so that interactions share some.
 func TestAnswersShareBuckets(t *testing.T) {
 	t.Parallel()

@@ -211,6 +211,33 @@ func TestLongNoticeWithARole(t *testing.T) {
 	}
 }
 
+// A notice that came says that nothing keeps notices back: what was not told yet need not
+// be, and the next time is news.
+func TestTroubleThatPassed(t *testing.T) {
+	t.Parallel()
+	n, s, ch, shop := noticesOf(t)
+	post := func(permissions int64) {
+		s.SetPermissions(ch, permissions)
+		o := undelivered(domain.TopicTagOut, 0, time.Time{})
+		o.Made = time.Now()
+		n.Post(context.Background(), shop, o, commands.Message{Text: "x"}) //nolint:errcheck // one fails, one not
+	}
+	told := func(when, want string) {
+		t.Helper()
+		if got := n.takeTrouble(shop.ID); got != want {
+			t.Errorf("%s: told %q, want %q", when, got, want)
+		}
+	}
+	post(discordtest.ViewChannel)
+	post(discordtest.AllPermissions)
+	told("permitted meanwhile", "")
+	post(discordtest.ViewChannel)
+	told("refused", troublePerms)
+	post(discordtest.AllPermissions)
+	post(discordtest.ViewChannel)
+	told("refused after it had worked", troublePerms)
+}
+
 // counting are wakes that only count how often they are asked.
 type counting struct {
 	n         atomic.Int32
