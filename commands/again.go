@@ -27,13 +27,11 @@ func (c *call) again(label, option, value string) Button {
 }
 
 func (c *call) asked(option, value string) askedAgain {
-	again := askedAgain{Name: c.name, Options: map[string]string{}, At: c.at}
+	again := askedAgain{Name: c.name, Options: map[string]string{}}
 	maps.Copy(again.Options, c.options)
 	again.Options[option] = value
-	if again.At.IsZero() {
-		if t, err := c.eventTime(); err == nil {
-			again.At = t
-		}
+	if at, err := c.eventTime(); err == nil {
+		again.At = at
 	}
 	delete(again.Options, "when")
 	return again

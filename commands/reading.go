@@ -194,7 +194,6 @@ func runBelieve(c *call, t turning) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	c.at = c.now
 	outcome, err := c.report(snap.Machine, domain.ReadingConfirmed{Of: fact.No})
 	if err != nil {
 		return Reply{}, err

@@ -1,0 +1,312 @@
+package commands_test
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"setscrew/commands"
+	"setscrew/domain"
+	"setscrew/domain/quantity"
+)
+
+// labels are what a reply's buttons say.
+func labels(r commands.Reply) []string {
+	var all []string
+	for _, b := range r.Buttons {
+		all = append(all, b.Label)
+	}
+	return all
+}
+
+// at is when a report says that it happened.
+func (w *world) at(no domain.FactNo) time.Time {
+	w.t.Helper()
+	f, err := w.db.Shop(w.shop).Fact(context.Background(), no)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return f.At
+}
+
+// plain adds a machine whose kind is given as text, and is its number.
+func (w *world) plain(name, kind, text string) domain.MachineID {
+	w.t.Helper()
+	ctx, books := context.Background(), w.db.Shop(w.shop)
+	hash, err := books.KeepProfile(ctx, kind, []byte(text))
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	out, err := books.Report(ctx, domain.Entry{Key: "plain " + name, At: w.now, Recorded: w.now, By: "wren", For: "wren",
+		Body: domain.MachineAdded{Name: name, Units: quantity.Metric,
+			Setup: domain.Setup{Kind: kind, Hash: hash, Rev: 1}}})
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return out.After.Machine.ID
+}
+
+// A whole day is taken and no more; only a number without a unit may have been meant
+// in minutes, and only where those are a day at most.
+func TestHoursOfADay(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		hours   string
+		refused bool
+		buttons []string
+	}{
+		{"24", false, nil},
+		{"24 h", false, nil},
+		{"24 h 1 min", true, nil},
+		{"90", true, []string{"I meant 1 h 30 min"}},
+		{"90 h", true, nil},
+		{"1440", true, []string{"I meant 24 h"}},
+		{"1441", true, nil},
+		{"0.0001", true, nil}, // less than half a second is nothing
+		{"0.0002", false, nil},
+	} {
+		w := newWorld(t)
+		w.marble()
+		w.now = w.now.Add(48 * time.Hour)
+		r := w.as("ada", "hours", "machine=Marble", "hours="+c.hours)
+		if r.Refused != c.refused || !slices.Equal(labels(r), c.buttons) {
+			t.Errorf("%s: %q, buttons %q", c.hours, r.Headline, labels(r))
+		}
+	}
+}
+
+// A counter shows from nothing to a million hours.
+func TestCounterShows(t *testing.T) {
+	t.Parallel()
+	for counter, refused := range map[string]bool{
+		"0": false, "1000000": false, "-0.1": true, "1000000.1": true,
+	} {
+		w := newWorld(t)
+		w.marble()
+		if r := w.as("ada", "hours", "machine=Marble", "counter="+counter); r.Refused != refused ||
+			refused != slices.Contains(w.keys, "hours.counter") {
+			t.Errorf("%s: %q", counter, r.Headline)
+		}
+	}
+}
+
+// Hours in a test count as the test's, even those that end it because a safety service
+// falls due by them.
+func TestHoursThatEndATest(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.as("owner", "shop settings", "notices=notices", "stewards=stewards")
+	w.plain("Anvil", "press", press)
+	for _, what := range []string{"table", "fence", "oil in the sump", "left screw", "wax the table", "check the belt"} {
+		w.must(w.as("wren", "shop confirm", "machine=Anvil", "what="+what))
+	}
+	w.must(w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 10 mm"))
+	w.must(w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm"))
+	w.must(w.as("ada", "reading", "machine=Anvil", "check=oil", "values=2 L"))
+	w.must(w.as("ada", "tagout", "machine=Anvil", "reason=it rattles"))
+	w.must(w.as("wren", "release", "machine=Anvil"))
+	w.must(w.press("wren", "All done"))
+	w.now = w.now.Add(24 * time.Hour)
+	r := w.as("ada", "hours", "machine=Anvil", "hours=13")
+	w.must(r)
+	if !slices.Contains(w.keys, "hours.test") || slices.Contains(w.keys, "hours.tagged") {
+		t.Errorf("%q %q", r.Headline, r.Lines)
+	}
+}
+
+// Nine repeats are too few, ten are enough.
+func TestTenRepeats(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.as("owner", "shop settings", "stewards=stewards")
+	w.must(w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	nine := strings.Repeat("1.02 1.03 1.01 ", 3)
+	for values, refused := range map[string]bool{nine + "mm": true, nine + "1.02 mm": false} {
+		r := w.as("wren", "gauge repeat", "gauge=long dial", "values="+values)
+		if r.Refused != refused || refused != slices.Contains(w.keys, "study.ten") {
+			t.Errorf("%s: %q", values, r.Headline)
+		}
+		if !refused && !slices.Equal(labels(r), []string{"Use this repeatability"}) {
+			t.Errorf("%s: buttons %q", values, labels(r))
+		}
+	}
+}
+
+// A form has five fields at most; a check with more positions is typed.
+func TestFormOfFiveFields(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.bring("three-knob-printer", "Flint", quantity.Metric)
+	if r := w.as("ada", "reading", "machine=Flint", "check=bed level"); r.Form == nil || len(r.Form.Fields) != 5 {
+		t.Errorf("five positions: %q, form %+v", r.Headline, r.Form)
+	}
+	w.must(w.as("owner", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=3"))
+	if r := w.as("ada", "reading", "machine=Slate", "check=knife projection"); r.Form != nil ||
+		!slices.Contains(w.keys, "reading.type") {
+		t.Errorf("six positions: %q, form %+v", r.Headline, r.Form)
+	}
+}
+
+// A reading that is delivered twice is asked about once: the buttons of the first
+// answer stand.
+func TestUnlikelyReadingTwice(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	give := func() commands.Reply {
+		return w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 mm, right 40 mm")
+	}
+	if r := give(); !slices.Contains(labels(r), "It is right as typed") {
+		t.Errorf("asked %q", labels(r))
+	}
+	w.n--
+	if r := give(); r.Refused || len(r.Buttons) != 0 {
+		t.Errorf("delivered again: %q, buttons %q", r.Headline, labels(r))
+	}
+}
+
+// A form's values were read when the command said, however often it is asked again
+// in between what they are of.
+func TestFormKeepsItsTime(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.now = w.now.Add(48 * time.Hour)
+	want := time.Date(2026, 3, 3, 16, 30, 0, 0, time.UTC) // on the shop's clocks 17:30
+	w.must(w.as("ada", "reading", "machine=Mar", "check=infeed", "when=3 Mar 17:30"))
+	form := w.last
+	w.must(w.fill("ada", "left=1.02 mm", "right=1.02 mm"))
+	if got := w.at(w.reported()); !got.Equal(want) {
+		t.Errorf("read at %v", got)
+	}
+	w.must(w.as("ada", "reading", "machine=Mar", "check=infeed", "when=3 Mar 17:30"))
+	form = w.last
+	w.must(w.as("wren", "shop add", "name=Marl", "kind=thickness-planer"))
+	asked := w.send("ada", "fill", form.Form.Custom, map[string]string{"left": "1.03 mm", "right": "1.03 mm"})
+	if !asked.Refused {
+		t.Fatalf("two machines begin so: %q", asked.Headline)
+	}
+	w.must(w.press("ada", "Use Marble"))
+	w.must(w.fill("ada", "left=1.03 mm", "right=1.03 mm"))
+	if got := w.at(w.reported()); !got.Equal(want) {
+		t.Errorf("read, after the machine was asked for, at %v", got)
+	}
+}
+
+// A plan is made as it was said only while no reading is newer than the one it is for.
+func TestTurnedAfterANewerReading(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	first := w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
+	w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 thou, right 47 thou"))
+	no := w.reported()
+	r := w.pressOn(first, "ada", "I turned it")
+	if !r.Refused || !strings.Contains(r.Headline, "something newer") || w.reported() != no {
+		t.Errorf("%q", r.Headline)
+	}
+	w.must(w.press("ada", "I turned it")) // of the newer one
+}
+
+// Forty lines are typed in at one go, a forty-first is too much.
+func TestFortyLines(t *testing.T) {
+	t.Parallel()
+	for lines, refused := range map[int]bool{40: false, 41: true} {
+		w := newWorld(t)
+		w.marble()
+		w.now = w.now.Add(72 * time.Hour)
+		var all []string
+		for i := range lines {
+			all = append(all, fmt.Sprintf("3 Mar %d:%02d, 5 min", i/2, i%2*30))
+		}
+		before := w.reported()
+		r := w.as("ada", "typein", "machine=Marble", "lines="+strings.Join(all, "; "))
+		want := before
+		if !refused {
+			want += 40
+		}
+		if r.Refused != refused || w.reported() != want {
+			t.Errorf("%d lines: %q %q, %d reports", lines, r.Headline, r.Lines, w.reported()-before)
+		}
+	}
+}
+
+// A line that has a clock time alone is of the day of the line above as the shop's
+// clocks tell it, the first one of today.
+func TestLinesWithoutADay(t *testing.T) {
+	t.Parallel()
+	utc := func(day, hour, minute int) time.Time { return time.Date(2026, 3, day, hour, minute, 0, 0, time.UTC) }
+	for _, c := range []struct {
+		now   time.Time
+		lines string
+		want  []time.Time
+	}{
+		{utc(5, 8, 0), "4 Mar 00:30, 10 min; 01:30, 5 min", []time.Time{utc(3, 23, 30), utc(4, 0, 30)}},
+		{utc(5, 8, 0), "07:30, 10 min; 08:15, 5 min", []time.Time{utc(5, 6, 30), utc(5, 7, 15)}},
+		{utc(5, 8, 0), "tuesday 10:00, 10 min; 4 Mar 9:00, 5 min; 10:00, 5 min",
+			[]time.Time{utc(3, 9, 0), utc(4, 8, 0), utc(4, 9, 0)}},
+		// It is past midnight in the shop already.
+		{utc(4, 23, 29), "1 min ago, 10 min; 00:05, 5 min", []time.Time{utc(4, 23, 28), utc(4, 23, 5)}},
+	} {
+		w := newWorld(t)
+		w.marble()
+		w.now = c.now
+		w.must(w.as("ada", "typein", "machine=Marble", "lines="+c.lines))
+		last := w.reported()
+		for i, at := range c.want {
+			if got := w.at(last - domain.FactNo(len(c.want)-1-i)); !got.Truncate(time.Minute).Equal(at) {
+				t.Errorf("%s: line %d happened at %v, want %v", c.lines, i+1, got, at)
+			}
+		}
+	}
+}
+
+// A form of lines is taken once: sent again, all of it is refused.
+func TestTypedInOnce(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.now = w.now.Add(72 * time.Hour)
+	before := w.reported()
+	w.must(w.as("ada", "typein", "machine=Marble"))
+	lines := "lines=4 Mar 10:00, event belts changed\n11:00, seen snipe"
+	w.must(w.fill("ada", lines))
+	r := w.fill("ada", lines)
+	if n := w.reported() - before; !r.Refused || !strings.Contains(r.Headline, "used already") || n != 2 {
+		t.Errorf("sent again: %q, %d reports", r.Headline, n)
+	}
+}
+
+// A sheet has a button for each of twenty jobs; what is beyond is done by a command.
+func TestButtonsOfALongVisit(t *testing.T) {
+	t.Parallel()
+	kind := "setscrew-profile: 1\nkind: bench\nname: bench\nrevision: 1\n" +
+		"gauges:\n  - {id: can, name: can, of: volume, resolution: 10 mL, error: 20 mL}\n" +
+		"checks:\n  - {id: oil, name: oil, class: quality, of: volume, measured: \"by the can.\", target: 2 L, " +
+		"adjust: 1.5 L to 2.5 L, gauge: can, entry: {metric: L, inch: US gal}, decimals: {metric: 2, inch: 2}, " +
+		"source: common practice}\nservices:\n"
+	var items []domain.Item
+	for i := range 21 {
+		id := "job-" + string(rune('a'+i))
+		kind += fmt.Sprintf("  - {id: %s, name: %s, class: routine, every: {days: 5}, steps: [do it], "+
+			"source: common practice}\n", id, id)
+		items = append(items, domain.ServiceItem.Of(id))
+	}
+	kind += "cautions: [{id: isolate, text: Isolate it.}]\nreturn: [guards on]\n"
+	for jobs, buttons := range map[int]int{19: 19, 20: 20, 21: 20} {
+		w := newWorld(t)
+		bench := w.plain("Bench", "bench", kind)
+		if _, err := w.db.Shop(w.shop).Report(context.Background(), domain.Entry{Key: "plan", At: w.now,
+			Recorded: w.now, By: "wren", For: "wren",
+			Body: domain.VisitsPlanned{Visits: []domain.Visit{{Machine: bench, Name: "Bench", Minutes: 30,
+				At: w.now.Add(24 * time.Hour), Items: items[:jobs]}}}}); err != nil {
+			t.Fatal(err)
+		}
+		if r := w.as("wren", "visits", "visit=1"); r.Refused || len(r.Buttons) != buttons {
+			t.Errorf("%d jobs: %q with %d buttons", jobs, r.Headline, len(r.Buttons))
+		}
+	}
+}
