@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"setscrew/commands"
+	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/quantity"
 )
@@ -211,25 +212,22 @@ func TestTurnedAfterANewerReading(t *testing.T) {
 	w.must(w.press("ada", "I turned it")) // of the newer one
 }
 
-// Forty lines are typed in at one go, a forty-first is too much.
+// Forty lines are read at one go, a forty-first is too much; empty ones do not count.
 func TestFortyLines(t *testing.T) {
 	t.Parallel()
-	for lines, refused := range map[int]bool{40: false, 41: true} {
-		w := newWorld(t)
-		w.marble()
-		w.now = w.now.Add(72 * time.Hour)
-		var all []string
-		for i := range lines {
-			all = append(all, fmt.Sprintf("3 Mar %d:%02d, 5 min", i/2, i%2*30))
-		}
-		before := w.reported()
-		r := w.as("ada", "typein", "machine=Marble", "lines="+strings.Join(all, "; "))
-		want := before
-		if !refused {
-			want += 40
-		}
-		if r.Refused != refused || w.reported() != want {
-			t.Errorf("%d lines: %q %q, %d reports", lines, r.Headline, r.Lines, w.reported()-before)
+	w := newWorld(t)
+	w.marble()
+	for _, c := range []struct {
+		lines int
+		want  string
+	}{
+		{40, "40 lines for Marble cannot be taken"},
+		{41, "That is too much at once: at most 40 lines."},
+	} {
+		w.must(w.as("ada", "typein", "machine=Marble"))
+		r := w.fill("ada", "lines="+strings.Repeat("hello\n\n", c.lines))
+		if got := words.Expand(r.Headline, plainMedium{}); !r.Refused || !strings.HasPrefix(got, c.want) {
+			t.Errorf("%d lines: %q", c.lines, got)
 		}
 	}
 }
