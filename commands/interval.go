@@ -107,7 +107,7 @@ func readInterval(typed string) (interval domain.Interval, ok bool) {
 		case 'y':
 			to, each, most = &interval.Months, 12, 120
 		}
-		if err != nil || count < 1 || count*each > most || *to != 0 {
+		if err != nil || count < 1 || count > most/each || *to != 0 {
 			return interval, false
 		}
 		*to = count * each
