@@ -131,6 +131,23 @@ func TestDeclarations(t *testing.T) {
 	}
 }
 
+// What a chat is told of each command stands in a golden file: who may give it, how
+// long its answers and its options may be, and what they take.
+func TestDeclarationsAreWrittenDown(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	who := map[commands.Who]string{commands.Anyone: "anyone", commands.Steward: "steward", commands.Keeper: "keeper"}
+	for _, c := range w.desk.Declarations() {
+		fmt.Fprintf(&w.out, "/%s: %s, quiet %v, slow %v, %d to %d words\n", c.Name, who[c.Who], c.Quiet, c.Slow,
+			c.Words, max(c.Words, c.MostWords))
+		for _, o := range c.Options {
+			fmt.Fprintf(&w.out, "  %s: takes %d %q, required %v, at most %d characters\n", o.Name, o.Takes, o.OneOf,
+				o.Required, o.Max)
+		}
+	}
+	w.golden("declarations")
+}
+
 // Every refusal that the books can give has its words.
 func TestEveryRefusalHasWords(t *testing.T) {
 	t.Parallel()
