@@ -23,7 +23,7 @@ const againAction waiting[askedAgain] = "again"
 
 // again is a button that gives this command again with one option replaced.
 func (c *call) again(label, option, value string) Button {
-	return Button{Label: shorten(label, 80), Custom: wait(c, againAction, c.asked(option, value))}
+	return Button{Label: shorten(label, buttonChars), Custom: wait(c, againAction, c.asked(option, value))}
 }
 
 func (c *call) asked(option, value string) askedAgain {

@@ -95,7 +95,9 @@ func (d *Desk) Complete(ctx context.Context, asked Completion) []Choice {
 	})
 	var all []Choice
 	for _, o := range offers[:min(len(offers), maxChoices)] {
-		all = append(all, Choice{shorten(o.name, 100), o.name})
+		// A longer name stands for itself by its beginning, as lookUp takes it.
+		r := []rune(o.name)
+		all = append(all, Choice{shorten(o.name, choiceChars), string(r[:min(len(r), choiceChars)])})
 	}
 	return all
 }

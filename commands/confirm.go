@@ -79,7 +79,8 @@ func (c *call) nextItem(reply *Reply, machine domain.Machine, starting []domain.
 	reply.Lines = append(reply.Lines, c.say("confirm.left", words.D{"N": len(starting)}),
 		c.say("confirm.next", words.D{"Item": name}), c.itemLine(machine, item),
 		c.say("why.source", words.D{"Source": itemSource(machine.Profile, item)}), c.say("confirm.own", nil))
-	reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say("button.confirm", words.D{"Item": name}), 80),
+	reply.Buttons = append(reply.Buttons, Button{
+		Label:  shorten(c.say("button.confirm", words.D{"Item": name}), buttonChars),
 		Style:  Primary,
 		Custom: wait(c, confirmAction, confirming{machine.ID, item, machine.Setup.Rev})})
 }

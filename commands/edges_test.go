@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"setscrew/commands"
 	"setscrew/commands/words"
@@ -306,5 +307,67 @@ func TestButtonsOfALongVisit(t *testing.T) {
 		if r := w.as("wren", "visits", "visit=1"); r.Refused || len(r.Buttons) != buttons {
 			t.Errorf("%d jobs: %q with %d buttons", jobs, r.Headline, len(r.Buttons))
 		}
+	}
+}
+
+// A chat shows 45 characters of a form's title and of a field's label, 80 of a button and
+// 100 of a completion: what is as long stays whole, what is longer ends in an ellipsis.
+func TestAsLongAsAChatShows(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.must(w.as("owner", "shop settings", "stewards=stewards"))
+	whole, long := strings.Repeat("a", 45), strings.Repeat("b", 46)
+	w.plain("Bench", "bench", `setscrew-profile: 1
+kind: bench
+name: bench
+revision: 1
+gauges: [{id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.1 mm, k: 2}]
+checks:
+  - {id: k, name: `+strings.Repeat("c", 38)+`, class: quality, measured: "from the base, positive up.", positions: [`+
+		whole+`, `+long+`], target: 10 mm, adjust: at least 9 mm, gauge: dial, source: common practice,
+     entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}}
+  - {id: m, name: `+strings.Repeat("d", 39)+`, class: quality, measured: "from the base, positive up.", target: 10 mm,
+     adjust: at least 9 mm, gauge: dial, source: common practice,
+     entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}}
+services: [{id: job, name: job, class: routine, every: {days: 5}, steps: [do it], source: common practice}]
+cautions: [{id: isolate, text: Isolate it.}]
+return: [guards on]
+`)
+	short := w.as("ada", "reading", "machine=Bench", "check=k").Form
+	if got, want := short.Title, "Bench, "+strings.Repeat("c", 38); got != want {
+		t.Errorf("a title of 45 characters: %q", got)
+	}
+	if got, want := short.Fields[0].Label, whole; got != want {
+		t.Errorf("a label of 45 characters: %q", got)
+	}
+	if got, want := short.Fields[1].Label, long[:44]+"…"; got != want {
+		t.Errorf("a label of 46 characters: %q", got)
+	}
+	if got, want := w.as("ada", "reading", "machine=Bench", "check=m").Form.Title,
+		"Bench, "+strings.Repeat("d", 37)+"…"; got != want {
+		t.Errorf("a title of 46 characters: %q", got)
+	}
+	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=4"))
+	r := w.as("ada", "reading", "machine=Slate", "check=knife projection",
+		"values=62.5 62.5 62.5 62.5 62.5 62.5 62.5 62.5")
+	if got := labels(r)[0]; utf8.RuneCountInString(got) != 80 || !strings.HasPrefix(got, "I meant knife 1 left ") {
+		t.Errorf("a button: %q", got)
+	}
+	for _, problem := range []string{strings.Repeat("xyzzy", 20), strings.Repeat("zyxxy", 20) + "z"} {
+		w.must(w.as("ada", "problem", "machine=Slate", "what="+problem))
+		got := w.desk.Complete(context.Background(), commands.Completion{Shop: w.shop, Actor: actor("ada"),
+			Name: "mended", Option: "problem", Partial: problem[:5], Options: map[string]string{"machine": "Slate"},
+			Now: w.now})
+		want := problem
+		if len(problem) > 100 {
+			want = problem[:99] + "…"
+		}
+		if len(got) != 1 || got[0].Label != want {
+			t.Fatalf("a completion of %d characters: %+v", len(problem), got)
+		}
+		if utf8.RuneCountInString(got[0].Value) > 100 {
+			t.Errorf("a completion of %d characters stands for %d", len(problem), len(got[0].Value))
+		}
+		w.must(w.as("wren", "mended", "machine=Slate", "problem="+got[0].Value))
 	}
 }

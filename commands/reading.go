@@ -101,7 +101,7 @@ func (c *call) askValues(machine domain.Machine, check *profile.Check) (Reply, e
 			Lines: []string{c.say("example",
 				words.D{"Example": c.exampleWith("values", c.exampleValues(machine, check))})}}, nil
 	}
-	form := &Form{Title: shorten(machine.Name+", "+check.Name, 45),
+	form := &Form{Title: shorten(machine.Name+", "+check.Name, formChars),
 		Custom: wait(c, valuesAction, c.asked("values", ""))}
 	for _, text := range check.Positions {
 		label := text
@@ -109,7 +109,8 @@ func (c *call) askValues(machine domain.Machine, check *profile.Check) (Reply, e
 			label = check.Name
 		}
 		form.Fields = append(form.Fields,
-			Field{ID: fieldID(text), Label: shorten(label, 45), Example: scale.show(check.Example), Required: true})
+			Field{ID: fieldID(text), Label: shorten(label, formChars), Example: scale.show(check.Example),
+				Required: true})
 	}
 	return Reply{Headline: c.say("reading.form", words.D{"Machine": words.User(machine.Name), "Check": check.Name}),
 		Form: form}, nil
@@ -160,7 +161,7 @@ func (c *call) askUnlikely(reply *Reply, outcome domain.Outcome, check *profile.
 		a := c.asked("values", strings.TrimSpace(strings.Join(text, ", ")))
 		a.Undo = outcome.Fact.No
 		reply.Buttons = append(reply.Buttons,
-			Button{Label: shorten(c.say("button.meant", words.D{"Values": a.Options["values"]}), 80),
+			Button{Label: shorten(c.say("button.meant", words.D{"Values": a.Options["values"]}), buttonChars),
 				Custom: wait(c, againAction, a)})
 	}
 	if lowest, n := domain.Fundamental(check, list.At); n > 0 {

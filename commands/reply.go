@@ -42,6 +42,14 @@ type File struct {
 	Data []byte
 }
 
+// What a chat shows, in characters: of a button's label, of a form's title and its
+// fields' labels, and of a completion.
+const (
+	buttonChars = 80
+	formChars   = 45
+	choiceChars = 100
+)
+
 // Button is a next step. Label is a verb and its object, at most 80 characters.
 type Button struct {
 	Label  string

@@ -47,5 +47,5 @@ type Completion struct {
 	Now     time.Time
 }
 
-// Choice is one offer of a completion.
+// Choice is one offer of a completion, label and value of at most 100 characters.
 type Choice struct{ Label, Value string }

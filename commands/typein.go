@@ -50,7 +50,7 @@ func runTypein(c *call) (Reply, error) {
 // typeinForm asks for the lines, those given filled in.
 func (c *call) typeinForm(m domain.Machine, lines string) Reply {
 	return Reply{Headline: c.say("typein.form", words.D{"Machine": words.User(m.Name)}),
-		Form: &Form{Title: shorten(c.say("typein.title", words.D{"Machine": m.Name}), 45),
+		Form: &Form{Title: shorten(c.say("typein.title", words.D{"Machine": m.Name}), formChars),
 			Custom: wait(c, typeinAction, typedIn{Machine: m.Name}),
 			Fields: []Field{{ID: "lines", Label: c.say("typein.label", nil),
 				Example: c.now.In(c.shop.Location()).Format("2 Jan") + " 18:00, 1.5 h; 19:00, done bushings",

@@ -196,7 +196,7 @@ func (c *call) visitsTaken(fact domain.Fact, plan domain.VisitsPlanned) (Reply, 
 		if len(reply.Buttons) < mostSheets {
 			reply.Buttons = append(reply.Buttons,
 				Button{Label: shorten(c.say("button.visit", words.D{"No": i + 1, "Machine": words.Clean(visit.Name)}),
-					80), Custom: visitAction.with(visitArg{fact.No, i, -1})})
+					buttonChars), Custom: visitAction.with(visitArg{fact.No, i, -1})})
 		}
 	}
 	if more > 0 {

@@ -160,7 +160,8 @@ func (c *call) visitSheet(fact domain.Fact, plan domain.VisitsPlanned, i int) (R
 			if visit.Items[job].Kind == domain.CheckItem {
 				key = "button.visit.pass"
 			}
-			reply.Buttons = append(reply.Buttons, Button{Label: shorten(c.say(key, words.D{"Name": piece.name}), 80),
+			reply.Buttons = append(reply.Buttons, Button{
+				Label:  shorten(c.say(key, words.D{"Name": piece.name}), buttonChars),
 				Custom: visitDoneAction.with(visitArg{fact.No, i, job})})
 		}
 		return c.say("visits.part", words.D{"Name": capital(piece.name)})
