@@ -42,8 +42,8 @@ func (w *world) plain(name, kind, text string) domain.MachineID {
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	out, err := books.Report(ctx, domain.Entry{Key: "plain " + name, At: w.now, Recorded: w.now, By: "wren", For: "wren",
-		Body: domain.MachineAdded{Name: name, Units: quantity.Metric,
+	out, err := books.Report(ctx, domain.Entry{Key: "plain " + name, At: w.now, Recorded: w.now, By: "wren",
+		For: "wren", Body: domain.MachineAdded{Name: name, Units: quantity.Metric,
 			Setup: domain.Setup{Kind: kind, Hash: hash, Rev: 1}}})
 	if err != nil {
 		w.t.Fatal(err)
@@ -102,7 +102,8 @@ func TestHoursThatEndATest(t *testing.T) {
 	w := newWorld(t)
 	w.as("owner", "shop settings", "notices=notices", "stewards=stewards")
 	w.plain("Anvil", "press", press)
-	for _, what := range []string{"table", "fence", "oil in the sump", "left screw", "wax the table", "check the belt"} {
+	for _, what := range []string{"table", "fence", "oil in the sump", "left screw", "wax the table",
+		"check the belt"} {
 		w.must(w.as("wren", "shop confirm", "machine=Anvil", "what="+what))
 	}
 	w.must(w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 10 mm"))
