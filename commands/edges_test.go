@@ -280,25 +280,73 @@ func TestTypedInOnce(t *testing.T) {
 	}
 }
 
+// benchWith is a kind with one check and services, each without its steps and source.
+func benchWith(services ...string) string {
+	kind := `setscrew-profile: 1
+kind: bench
+name: bench
+revision: 1
+gauges: [{id: can, name: can, of: volume, resolution: 10 mL, error: 20 mL}]
+checks:
+  - {id: oil, name: oil, class: quality, of: volume, measured: "by the can.", target: 2 L, adjust: 1.5 L to 2.5 L,
+     gauge: can, entry: {metric: L, inch: US gal}, decimals: {metric: 2, inch: 2}, source: common practice}
+cautions: [{id: isolate, text: Isolate it.}]
+return: [guards on]
+services:
+`
+	for _, s := range services {
+		kind += "  - " + strings.TrimSuffix(s, "}") + ", steps: [do it], source: common practice}\n"
+	}
+	return kind
+}
+
+// Ten visits of a plan are listed, then how many more there are, if any; once it is
+// taken, each of the first five has a button for its sheet.
+func TestPlansOfManyVisits(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		visits int
+		more   string // the line about those that are not listed
+	}{{9, ""}, {10, ""}, {11, "And one more, on "}, {12, "And 2 more, until "}} {
+		w := newWorld(t)
+		w.must(w.as("owner", "shop settings", "stewards=stewards", "evenings=all 18:00-21:00"))
+		for i := range c.visits {
+			w.plain("Bench "+string(rune('A'+i)), "bench",
+				benchWith("{id: job, name: job, class: routine, every: {days: 60}}"))
+		}
+		lists := func(what string, r commands.Reply) {
+			t.Helper()
+			text := words.Expand(strings.Join(r.Lines, "\n"), plainMedium{})
+			if n := strings.Count(text, ". Bench "); n != min(c.visits, 10) {
+				t.Errorf("%s of %d visits lists %d", what, c.visits, n)
+			}
+			if c.more == "" && strings.Contains(text, "And ") || !strings.Contains(text, c.more) {
+				t.Errorf("%s of %d visits: want %q in %s", what, c.visits, c.more, text)
+			}
+		}
+		lists("a proposal", w.as("wren", "visits"))
+		w.must(w.press("wren", "Take it"))
+		taken := w.as("wren", "visits")
+		lists("the shop's plan", taken)
+		if len(taken.Buttons) != 5 || !strings.HasPrefix(taken.Buttons[4].Label, "Sheet of visit 5") {
+			t.Errorf("%d visits: buttons %q", c.visits, labels(taken))
+		}
+	}
+}
+
 // A sheet has a button for each of twenty jobs; what is beyond is done by a command.
 func TestButtonsOfALongVisit(t *testing.T) {
 	t.Parallel()
-	kind := "setscrew-profile: 1\nkind: bench\nname: bench\nrevision: 1\n" +
-		"gauges:\n  - {id: can, name: can, of: volume, resolution: 10 mL, error: 20 mL}\n" +
-		"checks:\n  - {id: oil, name: oil, class: quality, of: volume, measured: \"by the can.\", target: 2 L, " +
-		"adjust: 1.5 L to 2.5 L, gauge: can, entry: {metric: L, inch: US gal}, decimals: {metric: 2, inch: 2}, " +
-		"source: common practice}\nservices:\n"
 	var items []domain.Item
+	var services []string
 	for i := range 21 {
 		id := "job-" + string(rune('a'+i))
-		kind += fmt.Sprintf("  - {id: %s, name: %s, class: routine, every: {days: 5}, steps: [do it], "+
-			"source: common practice}\n", id, id)
+		services = append(services, fmt.Sprintf("{id: %s, name: %s, class: routine, every: {days: 5}}", id, id))
 		items = append(items, domain.ServiceItem.Of(id))
 	}
-	kind += "cautions: [{id: isolate, text: Isolate it.}]\nreturn: [guards on]\n"
 	for jobs, buttons := range map[int]int{19: 19, 20: 20, 21: 20} {
 		w := newWorld(t)
-		bench := w.plain("Bench", "bench", kind)
+		bench := w.plain("Bench", "bench", benchWith(services...))
 		if _, err := w.db.Shop(w.shop).Report(context.Background(), domain.Entry{Key: "plan", At: w.now,
 			Recorded: w.now, By: "wren", For: "wren",
 			Body: domain.VisitsPlanned{Visits: []domain.Visit{{Machine: bench, Name: "Bench", Minutes: 30,
