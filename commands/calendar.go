@@ -21,6 +21,7 @@ func (c *call) calendarFile(all []domain.Status, visits []domain.Visit) *File {
 	cal := ics.NewCalendarFor("Setscrew")
 	cal.SetMethod(ics.MethodPublish)
 	cal.SetName(words.Clean(c.shop.Name))
+	// What falls due by the calendar, a whole day each.
 	add := func(st domain.Status, id, name, how string, on time.Time) {
 		if on.IsZero() {
 			return
@@ -41,10 +42,11 @@ func (c *call) calendarFile(all []domain.Status, visits []domain.Visit) *File {
 			add(st, "check-"+k.Check.ID, k.Check.Name, k.Check.Measured, k.Due.On)
 		}
 	}
+	// The visits of the plan, at their times; those of a machine are counted through.
 	count := map[domain.MachineID]int{}
 	for _, visit := range visits {
-		i := slices.IndexFunc(all, func(st domain.Status) bool { return st.Machine.ID == visit.Machine })
-		if i < 0 {
+		at := slices.IndexFunc(all, func(st domain.Status) bool { return st.Machine.ID == visit.Machine })
+		if at < 0 {
 			continue
 		}
 		count[visit.Machine]++
@@ -53,8 +55,8 @@ func (c *call) calendarFile(all []domain.Status, visits []domain.Visit) *File {
 		entry.SetStartAt(visit.At.UTC())
 		entry.SetEndAt(visit.At.UTC().Add(time.Duration(visit.Minutes+domain.VisitMinutes) * time.Minute))
 		entry.SetSummary(words.Expand(c.say("visits.event",
-			words.D{"Machine": words.User(all[i].Machine.Name), "Jobs": len(visit.Items)}), onPaper{c.shop}))
-		entry.SetDescription(strings.Join(workNames(all[i].Machine, visit.Items), "\n"))
+			words.D{"Machine": words.User(all[at].Machine.Name), "Jobs": len(visit.Items)}), onPaper{c.shop}))
+		entry.SetDescription(strings.Join(workNames(all[at].Machine, visit.Items), "\n"))
 	}
 	return &File{Name: "due.ics", Type: "text/calendar", Data: []byte(cal.Serialize(ics.WithNewLineWindows))}
 }

@@ -42,6 +42,7 @@ func runFound(c *call, said finding) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// What was asked, as the profile has it still.
 	machine := snap.Machine
 	var about string
 	switch q, k := machine.Profile.Question(said.about.ID), machine.Profile.Cause(said.about.ID); {
@@ -52,6 +53,7 @@ func runFound(c *call, said finding) (Reply, error) {
 	default:
 		return Reply{}, noSuchButton()
 	}
+	// What lies behind the problem by this answer, while it is open.
 	outcome, err := c.report(machine, domain.Found{Key: problem.Key(), About: said.about, Answer: said.answer})
 	if err != nil {
 		return Reply{}, err

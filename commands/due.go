@@ -29,6 +29,7 @@ func runDue(c *call) (Reply, error) {
 	if len(machines) == 0 {
 		return Reply{Headline: c.say("none.machine", nil)}, nil
 	}
+	// What is due on each, and what is not yet.
 	snaps, all, err := c.assess(machines)
 	if err != nil {
 		return Reply{}, err
@@ -53,6 +54,7 @@ func runDue(c *call) (Reply, error) {
 			later = append(later, prefix+line)
 		}
 	}
+	// What is due first, and all of it as a calendar file where that is wanted.
 	reply := Reply{Headline: c.say("due.headline", words.D{"N": len(now)}), Lines: append(now, later...)}
 	if len(now) == 0 {
 		reply.Headline = c.say("due.nothing", nil)

@@ -27,12 +27,14 @@ func runEvent(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// What it means for the machine, and what has to be read again.
 	d := words.D{"Machine": words.User(machine.Name), "Event": event.Name, "No": outcome.Fact.No}
 	reply := Reply{Headline: c.say("event.recorded", d)}
 	if outcome.After.TaggedOut() {
 		reply = Reply{Headline: c.outOfService(machine), Lines: append(c.tagLines(outcome), c.say("event.recorded", d))}
 	}
 	reply.Lines = append(reply.Lines, c.readAgain(machine, event.Surfaces)...)
+	// What was fitted and used up, and which services begin with it.
 	if event.Fits && len(outcome.After.Sets) > 0 {
 		reply.Lines = append(reply.Lines,
 			c.say("blades.which", words.D{"Example": slash("blades", "machine", machine.Name, "set",

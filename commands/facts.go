@@ -17,6 +17,7 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		}
 		return check
 	}
+	// What each kind tells; a name that the profile has no more is told by its id.
 	switch body := fact.Body.(type) {
 	case domain.Hours:
 		data["Used"] = quantity.FormatDuration(body.Used())

@@ -30,6 +30,7 @@ func (c *call) usageRests(st domain.Status) string {
 }
 
 func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
+	// What is kept holds until something that it rests on changes.
 	key := usageKey{c.shop.ID, st.Machine.ID}
 	rests := c.usageRests(st)
 	kept := &c.desk.usages
@@ -39,6 +40,7 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	if ok && known.rests == rests {
 		return known, nil
 	}
+	// Else it is learned from the books, and when each service falls due with it.
 	runs, err := c.books.Runs(c, st.Machine.ID, c.now.AddDate(0, 0, -domain.LookBack-1), c.now)
 	if err != nil {
 		return keptUsage{}, err
@@ -57,6 +59,7 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	for i, e := range known.usage.WhenEach(left) {
 		known.when[left[i].String()] = e
 	}
+	// It is kept for whoever asks next; all is forgotten where that grows too much.
 	kept.Lock()
 	defer kept.Unlock()
 	if kept.all == nil || len(kept.all) >= mostUsages {
@@ -117,6 +120,7 @@ func (c *call) likely(st domain.Status, service domain.ServiceStatus) (string, e
 	if service.Due.State != upkeep.NotDue || !service.Due.Left.Valid() {
 		return "", nil
 	}
+	// By use, but no later than the calendar says.
 	known, err := c.keptUsage(st)
 	if err != nil {
 		return "", err
@@ -134,6 +138,7 @@ func (c *call) likely(st domain.Status, service domain.ServiceStatus) (string, e
 			when.Last = on
 		}
 	}
+	// From one day to another, on one, or not within sight.
 	data := words.D{"First": words.Time(when.First, words.Date), "Last": words.Time(when.Last, words.Date)}
 	switch {
 	case when.First.IsZero():

@@ -13,6 +13,7 @@ var helpCommand = &Command{
 }
 
 func runHelp(c *call) (Reply, error) {
+	// All commands that whoever asks may give.
 	if c.options["command"] == "" {
 		reply := Reply{Headline: c.say("help.headline", nil)}
 		for _, cmd := range c.desk.list {

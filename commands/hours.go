@@ -110,6 +110,7 @@ func (c *call) askHours(m domain.Machine) Reply {
 
 // readCounter records what the hour counter shows.
 func (c *call) readCounter(machine domain.Machine) (Reply, error) {
+	// What it shows, in hours.
 	typed := c.options["counter"]
 	parsed, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
 	if err != nil {
@@ -119,6 +120,7 @@ func (c *call) readCounter(machine domain.Machine) (Reply, error) {
 		return Reply{}, &userError{key: "hours.counter", data: words.D{"Given": words.User(typed)},
 			example: c.exampleWith("counter", "143.2")}
 	}
+	// A counter that goes back is new, or has gone past its last digit.
 	outcome, err := c.report(machine, domain.CounterRead{Seconds: roundedSeconds(parsed.Value),
 		New: c.options["new"] == "yes", Rolled: c.options["new"] == "rolled"})
 	var refused *domain.Refusal
@@ -131,6 +133,7 @@ func (c *call) readCounter(machine domain.Machine) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// What it counted that nobody logged, and what falls due by it.
 	counter := outcome.Fact.Body.(domain.CounterRead)
 	reply := Reply{Headline: c.say("hours.counted",
 		words.D{"Machine": words.User(machine.Name), "Shown": counterText(counter),

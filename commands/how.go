@@ -26,6 +26,7 @@ func runHow(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// The work, where it comes from, and the command that records it.
 	reply := Reply{Headline: c.say("how.headline", words.D{"Machine": words.User(machine.Name), "What": all[i].name})}
 	material := ""
 	switch item := all[i].item; item.Kind {
@@ -56,6 +57,7 @@ func runHow(c *call) (Reply, error) {
 		reply.Lines = append(reply.Lines,
 			c.say("notice.done-with", words.D{"Example": slash("event", "machine", machine.Name, "event", e.Name)}))
 	}
+	// What of its material is on the shelf.
 	shelf, err := c.shelfLines(material, false)
 	reply.Lines = append(reply.Lines, shelf...)
 	return reply, err

@@ -32,11 +32,11 @@ func runInterval(c *call) (Reply, error) {
 			among = append(among, n)
 		}
 	}
-	i, err := c.lookUpItem("what", "work", among)
+	which, err := c.lookUpItem("what", "work", among)
 	if err != nil {
 		return Reply{}, err
 	}
-	item := among[i].item
+	item := among[which].item
 	// How often, in the shop's words or the profile's again.
 	var every *domain.Interval
 	if typed := c.options["every"]; fold(typed) != "profile" {
@@ -48,7 +48,7 @@ func runInterval(c *call) (Reply, error) {
 		every = &v
 	}
 	if why := domain.BadInterval(machine.Profile, item, every); why != "" {
-		refused := &userError{key: "interval." + why, data: words.D{"Name": capital(among[i].name)}}
+		refused := &userError{key: "interval." + why, data: words.D{"Name": capital(among[which].name)}}
 		switch why {
 		case "days":
 			refused.example = c.exampleWith("every", "7 days")
@@ -62,18 +62,18 @@ func runInterval(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	// When it falls due by that.
-	reply := Reply{Headline: c.say("interval.set", words.D{"Machine": words.User(machine.Name), "Name": among[i].name,
-		"No": outcome.Fact.No})}
+	reply := Reply{Headline: c.say("interval.set",
+		words.D{"Machine": words.User(machine.Name), "Name": among[which].name, "No": outcome.Fact.No})}
 	p := outcome.After.Machine.Profile
 	if item.Kind == domain.ServiceItem {
 		reply.Lines = append(reply.Lines, c.ruleLine(p, p.Service(item.ID)))
 		if st := outcome.After.Service(item.ID); st != nil {
-			reply.Lines = append(reply.Lines, c.dueLine(among[i].name, *st))
+			reply.Lines = append(reply.Lines, c.dueLine(among[which].name, *st))
 		}
 		return reply, nil
 	}
 	if k := outcome.After.Check(item.ID); k.Check.Every != nil {
-		reply.Lines = append(reply.Lines, c.dueAt(among[i].name, k.Due))
+		reply.Lines = append(reply.Lines, c.dueAt(among[which].name, k.Due))
 	}
 	return reply, nil
 }

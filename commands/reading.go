@@ -29,6 +29,7 @@ func runReading(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// Whether it passes, or its values, which a form asks for.
 	typed := strings.TrimSpace(c.options["values"])
 	if check.Inspection {
 		return c.inspect(machine, check, typed)
@@ -39,6 +40,7 @@ func runReading(c *call) (Reply, error) {
 	if typed == "" {
 		return c.askValues(machine, check)
 	}
+	// The values at their positions, and with what they were read.
 	form := layout(machine, c.shop, check)
 	list, err := quantity.ParseList(typed, form)
 	if err != nil {
@@ -48,6 +50,7 @@ func runReading(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// What was read, and what to do about it.
 	reading := domain.Reading{Check: check.ID, Values: list.At, Gauge: gauge, Typed: words.Clean(typed),
 		Mode:        check.Mode,
 		Unconfirmed: domain.Unlikely(check, list.At)}
@@ -164,6 +167,7 @@ func (c *call) askUnlikely(reply *Reply, outcome domain.Outcome, check *profile.
 			Button{Label: shorten(c.say("button.meant", words.D{"Values": a.Options["values"]}), buttonChars),
 				Custom: wait(c, againAction, a)})
 	}
+	// A tone an octave or more too high; then the same numbers in other units.
 	if lowest, n := domain.Fundamental(check, list.At); n > 0 {
 		offer(lowest, list.Unit)
 	}
@@ -180,6 +184,7 @@ func (c *call) askUnlikely(reply *Reply, outcome domain.Outcome, check *profile.
 		}
 		offer(meant, meantIn)
 	}
+	// Or it is right, or a slip.
 	reply.Buttons = append(reply.Buttons,
 		Button{Label: c.say("button.believe", nil), Custom: wait(c, believeAction, turning{outcome.Fact.No})},
 		Button{Label: c.say("button.withdraw", nil), Custom: wait(c, withdrawAction, turning{outcome.Fact.No})})

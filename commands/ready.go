@@ -79,6 +79,7 @@ func (w *wording) readyLine(now, then domain.Status) string {
 		data["What"] = what
 		return w.say("ready.no", data)
 	}
+	// What stops it now.
 	switch {
 	case now.Handover != nil:
 		return no(words.User(now.Handover.Next))
@@ -93,6 +94,7 @@ func (w *wording) readyLine(now, then domain.Status) string {
 	if _, next := domain.SetUp(now); next != nil && now.Check(next.Check).Due.State == upkeep.NotDue {
 		return no(w.say("ready.check", words.D{"Check": capital(now.Machine.Profile.Check(next.Check).Name)}))
 	}
+	// What will be due by then.
 	var todo []string
 	for _, s := range then.DueServices() {
 		if s.PutOff == nil {

@@ -26,6 +26,7 @@ func (w *wording) ruleLine(prof *profile.Profile, service *profile.Service) stri
 			parts = append(parts, w.say("rule.from-due", nil))
 		}
 	}
+	// By use and calendar, the first time and after.
 	switch e := prof.Event(service.After); {
 	case e != nil:
 		add("rule.after", service.First, e.Name)
@@ -33,6 +34,7 @@ func (w *wording) ruleLine(prof *profile.Profile, service *profile.Service) stri
 		add("rule.first", service.First, "")
 	}
 	add("rule.every", service.Every, "")
+	// And by what else asks for it.
 	var on []string
 	for _, id := range service.OnProblems {
 		on = append(on, prof.Symptom(id).Name)

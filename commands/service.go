@@ -23,6 +23,7 @@ func runService(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// Whether it counts, and when it falls due next.
 	reply := Reply{Headline: c.say("service.recorded",
 		words.D{"Machine": words.User(machine.Name), "Service": service.Name, "No": outcome.Fact.No})}
 	if st := outcome.After.Service(service.ID); st != nil {
@@ -35,6 +36,7 @@ func runService(c *call) (Reply, error) {
 		}
 		reply.Lines = append(reply.Lines, c.nextLine(machine, *st))
 	}
+	// What has to be read again, bought, and seen to before it runs.
 	reply.Lines = append(reply.Lines, c.readAgain(machine, service.Surfaces)...)
 	low, err := c.shelfLines(service.Material, true)
 	if err != nil {

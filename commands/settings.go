@@ -194,15 +194,16 @@ func stewardEvenings(typed string) (evenings domain.Evenings, ok bool) {
 	if fold(typed) == "none" {
 		return evenings, true
 	}
-	i := strings.IndexAny(typed, "0123456789")
-	if i < 0 {
+	digit := strings.IndexAny(typed, "0123456789")
+	if digit < 0 {
 		return evenings, false
 	}
-	span, ok := quietHours(typed[i:])
+	span, ok := quietHours(typed[digit:])
 	if !ok || span.Until <= span.From {
 		return evenings, false
 	}
-	if evenings.Days, ok = weekdays(strings.Trim(typed[:i], " ,")); !ok || strings.Trim(typed[:i], " ,") == "" {
+	days := strings.Trim(typed[:digit], " ,")
+	if evenings.Days, ok = weekdays(days); !ok || days == "" {
 		return evenings, false
 	}
 	if len(evenings.Days) == 0 { // every day
@@ -329,18 +330,18 @@ func weekdays(typed string) (days []time.Weekday, ok bool) {
 		if !ranged {
 			last = first
 		}
-		i, until := index(first), index(last)
+		day, until := index(first), index(last)
 		switch {
 		case text == "all":
 			return nil, true
-		case i < 0 || until < 0:
+		case day < 0 || until < 0:
 			return nil, false
 		}
-		for ; ; i = (i + 1) % 7 {
-			if d := time.Weekday((i + 1) % 7); !slices.Contains(days, d) {
-				days = append(days, d)
+		for ; ; day = (day + 1) % 7 {
+			if weekday := time.Weekday((day + 1) % 7); !slices.Contains(days, weekday) {
+				days = append(days, weekday)
 			}
-			if i == until {
+			if day == until {
 				break
 			}
 		}

@@ -18,6 +18,7 @@ var shopAdd = &Command{
 }
 
 func runAdd(c *call) (Reply, error) {
+	// The kind.
 	var kinds []named
 	for _, k := range profile.Builtin() {
 		kinds = append(kinds, named{k, strings.ReplaceAll(k, "-", " ")})
@@ -50,6 +51,7 @@ func runAdd(c *call) (Reply, error) {
 	if added.Name == "" {
 		return Reply{}, &userError{key: "option.missing", data: words.D{"Option": "name"}, example: shopAdd.Examples[0]}
 	}
+	// What comes next: every starting value is confirmed.
 	outcome, err := c.report(domain.Machine{}, added)
 	if err != nil {
 		return Reply{}, err

@@ -58,6 +58,7 @@ func runStock(c *call) (Reply, error) {
 		}
 		*number.to = n
 	}
+	// It is counted, or no longer.
 	counted.Gone = c.options["drop"] != ""
 	o, err := c.report(domain.Machine{}, counted)
 	if err != nil {
@@ -86,6 +87,7 @@ func (c *call) shelf() (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// What is on it, what has to be bought first.
 	reply := Reply{Headline: c.say("stock.headline", words.D{"N": len(all)})}
 	if len(all) == 0 {
 		reply.Headline = c.say("stock.nothing", nil)
@@ -102,6 +104,7 @@ func (c *call) shelf() (Reply, error) {
 	for _, s := range all {
 		reply.Lines = append(reply.Lines, c.shelfLine(s))
 	}
+	// What machines use that nobody has counted.
 	var uncounted []string
 	for _, m := range machines {
 		for _, w := range materials(m.Profile) {

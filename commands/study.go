@@ -53,6 +53,7 @@ func runStudy(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// Whether the gauge can read the check, how often, and within what.
 	switch {
 	case check.Inspection:
 		return Reply{}, &userError{key: "study.inspection", data: words.D{"Check": capital(check.Name)},
@@ -79,6 +80,7 @@ func runStudy(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// How to go on, with commands that work.
 	no := strconv.FormatInt(int64(outcome.Fact.No), 10)
 	return Reply{Headline: c.say("study.begun", words.D{"Gauge": words.User(gauge.Name), "No": outcome.Fact.No}),
 		Lines: []string{c.say("study.how", words.D{"Parts": parts, "Trials": trials}),
@@ -271,6 +273,7 @@ func runRepeat(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// Ten repeats at least, by one person at one place.
 	list, err := quantity.ParseList(c.options["values"],
 		quantity.Layout{Context: c.entryOf(gauge.Measures()), Positions: []string{""}})
 	if err != nil {
@@ -281,6 +284,7 @@ func runRepeat(c *call) (Reply, error) {
 		return Reply{}, &userError{key: "study.ten", data: words.D{"Given": len(values)},
 			example: gaugeRepeat.Examples[0]}
 	}
+	// How far they spread, and one that stands out.
 	base := quantity.Base(gauge.Measures())
 	floats := make([]float64, len(values))
 	for i, v := range values {
@@ -295,6 +299,7 @@ func runRepeat(c *call) (Reply, error) {
 			c.say("reading.outlier", words.D{"Position": capital(gauge.Name),
 				"Value": quantity.Typed(values[rep.Outlier], list.Unit)}))
 	}
+	// A gauge that never moved has shown nothing of itself.
 	if rep.S == 0 {
 		reply.Lines = append(reply.Lines, c.say("study.still", nil))
 		return reply, nil

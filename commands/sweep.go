@@ -17,6 +17,7 @@ const sweepBatch = 100
 // twice, changes nothing. Machines that fail are told of together; the others
 // are settled all the same.
 func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
+	// Every machine whose time has come, a batch at a time.
 	var faults []error
 	failed := map[domain.Wake]bool{}
 	for {
@@ -40,6 +41,7 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 			break
 		}
 	}
+	// Then the digests.
 	shops, err := d.wakes.DueDigests(ctx, now)
 	if err != nil {
 		faults = append(faults, fmt.Errorf("list the digests that are due: %w", err))

@@ -21,7 +21,7 @@ func runVisit(c *call, arg visitArg) (Reply, error) {
 // runVisitDone records one job of a sheet as the command for it would, and shows the
 // sheet again.
 func runVisitDone(c *call, arg visitArg) (Reply, error) {
-	i, job := arg.visit, arg.job
+	which, job := arg.visit, arg.job
 	fact, plan, err := c.visitNamed(arg)
 	switch {
 	case err != nil:
@@ -29,17 +29,19 @@ func runVisitDone(c *call, arg visitArg) (Reply, error) {
 	case job < 0:
 		return Reply{}, noSuchButton()
 	}
-	v := plan.Visits[i]
-	machine, st, err := c.visited(v)
+	// The job, unless it is done already.
+	visit := plan.Visits[which]
+	machine, st, err := c.visited(visit)
 	if err != nil {
 		return Reply{}, err
 	}
-	item := v.Items[job]
+	item := visit.Items[job]
 	name := itemName(machine.Profile, item)
 	if no, ok := domain.DoneSince(st, item, fact.At); ok {
 		return Reply{}, &userError{key: "visits.ticked", data: words.D{"Name": capital(name), "No": no},
 			example: "/visits"}
 	}
+	// The command that records it; what that refuses is refused here.
 	again := Request{ID: c.id, Shop: c.shop.ID, Actor: c.actor, Name: serviceName, Typed: c.typed, Now: c.now,
 		Options: map[string]string{"machine": machine.Name, "service": item.ID}}
 	if item.Kind == domain.CheckItem {
@@ -50,7 +52,8 @@ func runVisitDone(c *call, arg visitArg) (Reply, error) {
 	if did.Refused {
 		return did, nil
 	}
-	reply, err := c.visitSheet(fact, plan, i)
+	// The sheet as it is now, below what was recorded.
+	reply, err := c.visitSheet(fact, plan, which)
 	if err != nil {
 		return Reply{}, err
 	}

@@ -199,6 +199,7 @@ func (c *call) visitsTaken(fact domain.Fact, plan domain.VisitsPlanned) (Reply, 
 					buttonChars), Custom: visitAction.with(visitArg{fact.No, i, -1})})
 		}
 	}
+	// What is left out, how much is over, and how to plan again.
 	if more > 0 {
 		reply.Lines = append(reply.Lines,
 			c.say("visits.more", words.D{"N": more,

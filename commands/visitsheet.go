@@ -50,6 +50,7 @@ func (w *wording) together(machine domain.Machine, items []domain.Item) (work to
 			}
 		}
 	}
+	// Each piece without what all share, which is collected once.
 	for _, item := range items {
 		if service := machine.Profile.Service(item.ID); item.Kind == domain.ServiceItem && service != nil {
 			work.work.Isolated = work.work.Isolated || service.Isolated

@@ -70,6 +70,7 @@ func runWhyReport(c *call, of factArg) (Reply, error) {
 	if fact.Machine == 0 {
 		return Reply{Headline: c.factLine(fact, domain.Machine{})}, nil
 	}
+	// Who reported it, when, and whether it stands.
 	snap, err := c.books.Snapshot(c, fact.Machine)
 	if err != nil {
 		return Reply{}, err

@@ -125,6 +125,7 @@ func (w *wording) verdictLines(cs *domain.CheckStatus, scale ruler) []string {
 			"Target": scale.exactly(check.Target), "Adjust": w.band(scale, check.Adjust),
 			"Stop": w.band(scale, check.Stop)}))
 	}
+	// The rule, and what it makes of each position.
 	lines = append(lines, w.say("why.rule", nil))
 	if check.Target.Valid() {
 		by := scale.by(cs.Latest.Reading.Gauge)
@@ -136,6 +137,7 @@ func (w *wording) verdictLines(cs *domain.CheckStatus, scale ruler) []string {
 				"Stop":   w.say("proof."+at.Verdict.StopProof.String(), nil)}))
 		}
 	}
+	// How far they may differ from each other.
 	if alike := cs.Alike; alike != nil && alike.Low != alike.High {
 		key := "why.alike"
 		if alike.Shared {

@@ -9,6 +9,7 @@ import (
 func (c *call) whyProblem(st domain.Status, problem shown) (Reply, error) {
 	reply := Reply{Headline: c.say("cause.headline",
 		words.D{"Machine": words.User(st.Machine.Name), "Problem": words.User(problem.name)})}
+	// The likeliest causes, each with what speaks for it and by how much.
 	ranked, ok, err := c.rank(st, problem)
 	if err != nil {
 		return Reply{}, err
