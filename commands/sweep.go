@@ -25,19 +25,18 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 		if err != nil {
 			return errors.Join(append(faults, fmt.Errorf("list the machines to judge: %w", err))...)
 		}
-		settled := 0
+		tried := 0
 		for _, wake := range due {
 			if failed[wake] {
 				continue
 			}
+			tried++
 			if _, err := d.wakes.Settle(ctx, wake.Shop, wake.Machine, now); err != nil {
 				failed[wake] = true
 				faults = append(faults, fmt.Errorf("judge machine %d of shop %s: %w", wake.Machine, wake.Shop, err))
-				continue
 			}
-			settled++
 		}
-		if settled == 0 {
+		if tried == 0 {
 			break
 		}
 	}
