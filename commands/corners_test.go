@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"slices"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -13,6 +15,9 @@ import (
 	"setscrew/commands/plot"
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/metrology"
+	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 )
 
 // Times of quiet and stewards' evenings are read from what people write, or not at all.
@@ -48,7 +53,8 @@ func TestDraw(t *testing.T) {
 	t.Parallel()
 	limits := &plot.Limits{Title: "infeed roller", Unit: "mm", Points: []plot.Point{{Name: "left", Value: 1}},
 		After: []plot.Point{{Name: "left", Value: 2}}}
-	for _, data := range []any{limits, &plot.Moves{Limits: limits, Screws: []plot.Screw{{Name: "left"}}, InARow: true}} {
+	moves := &plot.Moves{Limits: limits, Screws: []plot.Screw{{Name: "left"}}, InARow: true}
+	for _, data := range []any{limits, moves} {
 		if png, err := Draw(Picture{Data: data}); err != nil || !bytes.HasPrefix(png, []byte("\x89PNG")) {
 			t.Errorf("%T: %v", data, err)
 		}
@@ -118,6 +124,74 @@ func TestOnPaper(t *testing.T) {
 	} {
 		if got := words.Expand(said, onPaper{shop}); got != want {
 			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
+// A shop keeps at most twenty thicknesses of shim, from 0.001 to 10 mm, each once.
+func TestShims(t *testing.T) {
+	t.Parallel()
+	thicknesses := func(n int) string {
+		var all []string
+		for i := range n {
+			all = append(all, fmt.Sprintf("0.%02d", i+10))
+		}
+		return strings.Join(all, " ") + " mm"
+	}
+	for _, c := range []struct {
+		typed string
+		count int // -1 where it is refused
+	}{
+		{"None", 0}, {"0.1, 0.05 mm", 2}, {"0.1 0.1 0.2 mm", 2}, {"0.001 mm", 1}, {"0.0009 mm", -1}, {"10 mm", 1},
+		{"10.001 mm", -1}, {thicknesses(20), 20}, {thicknesses(21), -1}, {"0.2 0.1 0.2 " + thicknesses(19), 19},
+		{"thin", -1},
+	} {
+		all, ok := shims(c.typed, quantity.Metric)
+		if ok != (c.count >= 0) || ok && len(all) != c.count ||
+			ok && !slices.IsSortedFunc(all, quantity.Value.Cmp) {
+			t.Errorf("%s: %d, %v", c.typed, len(all), ok)
+		}
+	}
+	if all, ok := shims("5", quantity.Imperial); !ok || !all[0].Equal(quantity.New(5, 1, quantity.Thou)) {
+		t.Errorf("in inches: %v, %v", all, ok)
+	}
+}
+
+// Limits may meet, and meet the target, but not cross; those that are absent bound
+// nothing.
+func TestInOrder(t *testing.T) {
+	t.Parallel()
+	for text, want := range map[string]bool{
+		"1 2 3 4 5": true, "3 3 3 3 3": true, "- - 3 - -": true, "- 2 3 - 5": true, "1 - 3 4 -": true,
+		"2 1 3 4 5": false, "1 4 3 4 5": false, "1 2 5 4 5": false, "1 2 3 6 5": false, "4 - 3 - -": false,
+		"- - 3 - 2": false,
+	} {
+		value := make([]quantity.Value, 5)
+		for i, s := range strings.Fields(text) {
+			if n, err := strconv.ParseInt(s, 10, 64); err == nil {
+				value[i] = quantity.New(n, 1, quantity.Millimetre)
+			}
+		}
+		if got := inOrder(&domain.CheckValues{Stop: metrology.Limits{Low: value[0], High: value[4]},
+			Adjust: metrology.Limits{Low: value[1], High: value[3]}, Target: value[2]}); got != want {
+			t.Errorf("%s: in order %v", text, got)
+		}
+	}
+}
+
+// A shop says at most thirty times when it is closed, each a day or one to a later one.
+func TestClosures(t *testing.T) {
+	t.Parallel()
+	days := func(n int) string { return strings.TrimSuffix(strings.Repeat("2026-01-01,", n), ",") }
+	for typed, want := range map[string]int{ // -1 where it is refused
+		"none": 0, "2026-01-01": 1, "2026-01-01 to 2026-01-01": 1, "2026-12-24 to 2027-01-06, 2026-05-01": 2,
+		days(30): 30, days(31): -1, "2026-01-02 to 2026-01-01": -1, "2026-02-30": -1, "2026-01-01 to easter": -1,
+		"": -1, "2026-01-01,": -1,
+	} {
+		all, ok := closures(typed)
+		inOrder := slices.IsSortedFunc(all, func(a, b upkeep.Closure) int { return strings.Compare(a.First, b.First) })
+		if ok != (want >= 0) || ok && (len(all) != want || !inOrder) {
+			t.Errorf("%s: %v, %v", typed, all, ok)
 		}
 	}
 }

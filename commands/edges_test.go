@@ -420,3 +420,61 @@ return: [guards on]
 		w.must(w.as("wren", "mended", "machine=Slate", "problem="+got[0].Value))
 	}
 }
+
+// A gauge is calibrated at least every ten years or so, at most every day.
+func TestGaugeIntervals(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.as("owner", "shop settings", "stewards=stewards")
+	for interval, refused := range map[string]bool{"1 day": false, "0 days": true, "3660 days": false,
+		"3661 days": true, "10 years": false, "11 years": true, "100 years": true, "1 Year": false, "0 years": true,
+		"12 h": true, "26 weeks": false} {
+		if r := w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm",
+			"calibrated=2026-01-10", "interval="+interval); r.Refused != refused ||
+			refused != slices.Contains(w.keys, "gauge.interval") {
+			t.Errorf("%s: %q", interval, r.Headline)
+		}
+	}
+}
+
+// What somebody else read of a part counts as theirs: whoever types it in may read as
+// often themselves.
+func TestMeasuredForAnother(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.must(w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	w.must(w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=infeed", "parts=2", "trials=2"))
+	study := fmt.Sprintf("study=%d", w.reported())
+	for _, c := range []struct{ who, part, person, says string }{
+		{"ada", "1", "bo", "study.measured"},
+		{"ada", "1", "ada", "study.measured"},
+		{"ada", "1", "bo", "study.full"},
+		{"bo", "1", "bo", "study.full"},
+		{"wren", "2", "bo", "study.complete"},
+		{"ada", "2", "ada", "study.complete"},
+	} {
+		w.as(c.who, "gauge measure", study, "part="+c.part, "values=1.02 1.03 mm", "for="+c.person)
+		if !slices.Contains(w.keys, c.says) {
+			t.Errorf("%s for %s, part %s: %q", c.who, c.person, c.part, w.last.Headline)
+		}
+	}
+}
+
+// What waits behind one button is not done by another.
+func TestButtonsThatAreNone(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 mm, right 40 mm"))
+	no := w.reported()
+	believe, ok := button(w.last, "It is right")
+	if !ok {
+		t.Fatalf("%q", labels(w.last))
+	}
+	r := w.send("ada", "press", strings.Replace(believe.Custom, ":believe:", ":withdraw:", 1), nil)
+	if !r.Refused || !strings.HasPrefix(r.Headline, w.desk.Trouble("no-such-button")) || w.reported() != no {
+		t.Errorf("another button's: %q", r.Headline)
+	}
+	w.must(w.press("ada", "It is right"))
+}

@@ -53,7 +53,8 @@ func (b *brokenWakes) SettleDigest(_ context.Context, shop domain.ShopID, _ time
 // each is told of once, with what failed.
 func TestSweepGoesOnPastWhatFails(t *testing.T) {
 	t.Parallel()
-	w := &brokenWakes{failing: []domain.MachineID{2}, digests: []domain.ShopID{"tin-lane", "quarry-street"}, bad: "tin-lane"}
+	w := &brokenWakes{failing: []domain.MachineID{2}, digests: []domain.ShopID{"tin-lane", "quarry-street"},
+		bad: "tin-lane"}
 	for i := range 2*sweepBatch + 5 {
 		w.waiting = append(w.waiting, domain.Wake{Shop: "quarry-street", Machine: domain.MachineID(i + 1)})
 	}
