@@ -392,9 +392,12 @@ return: [guards on]
 	if got, want := short.Fields[1].Label, long[:44]+"…"; got != want {
 		t.Errorf("a label of 46 characters: %q", got)
 	}
-	if got, want := w.as("ada", "reading", "machine=Bench", "check=m").Form.Title,
-		"Bench, "+strings.Repeat("d", 37)+"…"; got != want {
+	single := w.as("ada", "reading", "machine=Bench", "check=m").Form
+	if got, want := single.Title, "Bench, "+strings.Repeat("d", 37)+"…"; got != want {
 		t.Errorf("a title of 46 characters: %q", got)
+	}
+	if got, want := single.Fields[0].Label, strings.Repeat("d", 39); got != want {
+		t.Errorf("the label of the only position: %q", got)
 	}
 	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=4"))
 	r := w.as("ada", "reading", "machine=Slate", "check=knife projection",
