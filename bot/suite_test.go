@@ -97,10 +97,10 @@ func TestBoard(t *testing.T) {
 			Meets: []channeltest.Fault{channeltest.Broken, channeltest.Limited, channeltest.PinsOnly},
 			Hurt: func(f channeltest.Fault) {
 				b.fail = func(op string) error {
-					switch {
-					case f == channeltest.Limited:
+					switch f {
+					case channeltest.Limited:
 						return &bot.Wait{For: channeltest.LimitedFor, Err: errors.New("too many")}
-					case f == channeltest.Broken:
+					case channeltest.Broken:
 						return errors.New("broken")
 					}
 					return nil

@@ -50,6 +50,27 @@ func (w *world) snapshot() domain.Snapshot {
 	return snap
 }
 
+// statusOf is the status of a machine by its name.
+func (w *world) statusOf(name string) domain.Status {
+	w.t.Helper()
+	books := w.db.Shop(w.shop)
+	machines, err := books.Machines(context.Background())
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	for _, m := range machines {
+		if m.Name == name {
+			snap, err := books.Snapshot(context.Background(), m.ID)
+			if err != nil {
+				w.t.Fatal(err)
+			}
+			return domain.Assess(snap, w.now)
+		}
+	}
+	w.t.Fatalf("no machine %s", name)
+	return domain.Status{}
+}
+
 func (w *world) status() domain.Status { return domain.Assess(w.snapshot(), w.now) }
 
 // typed writes the same value at every position of a check.

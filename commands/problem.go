@@ -168,7 +168,8 @@ func (c *call) askDanger(machine domain.Machine, symptom *profile.Symptom, probl
 	for _, answer := range []struct{ key, danger string }{{"button.stop-it", "yes"}, {"button.no-danger", "no"}} {
 		again := c.asked("danger", answer.danger)
 		again.Undo = recorded
-		reply.Buttons = append(reply.Buttons, Button{Label: c.say(answer.key, nil), Custom: wait(c, againAction, again)})
+		reply.Buttons = append(reply.Buttons,
+			Button{Label: c.say(answer.key, nil), Custom: wait(c, againAction, again)})
 	}
 	reply.Buttons[0].Style = Grave
 	return reply

@@ -31,11 +31,11 @@ type wall struct {
 	uncertain map[string]bool // by key: it may stand there, but its answer was lost
 
 	// What it does wrong.
-	doubles, alwaysLooks, forgetsSoon, forgetsUntried, onlyByText, prefixes, oneForAll, anyShop bool
-	noReference, wrongReference, newestFirst                                                    bool
-	editAppends, editAll, editUnpins, editForgets, pinToggles, unpinsNothing, limits            bool
-	deletedFails, endless, lostIsWell, brokenIsWell, sayNothing, fast, givesUp, pinHolds        bool
-	posted, resends, neverResends, losesRefused                                                 bool
+	doubles, forgetsSoon, forgetsUntried, onlyByText, prefixes, oneForAll, anyShop       bool
+	noReference, wrongReference, newestFirst                                             bool
+	editAppends, editAll, editUnpins, editForgets, pinToggles, unpinsNothing, limits     bool
+	deletedFails, endless, lostIsWell, brokenIsWell, sayNothing, fast, givesUp, pinHolds bool
+	posted, resends, neverResends, losesRefused                                          bool
 }
 
 // meet is what becomes of an operation: whether it is done, and its error.

@@ -78,7 +78,7 @@ func graver(a, b Kind) bool {
 }
 
 // spoken are the languages that words may be in: those of whose small words there are
-// at least half as many as of any. A few words of no language are heard in all.
+// at least two thirds as many as of any. A few words of no language are heard in all.
 func spoken(said string) []*language {
 	counts := make([]int, len(languages))
 	most := 0
@@ -92,7 +92,7 @@ func spoken(said string) []*language {
 	}
 	var all []*language
 	for i, l := range languages {
-		if 2*counts[i] >= most {
+		if 3*counts[i] >= 2*most {
 			all = append(all, l)
 		}
 	}
@@ -223,8 +223,9 @@ func (h Heard) Stops() bool {
 
 // Says is how surely words speak of something that find finds in them: not at all
 // where it is denied, mended, a figure of speech or asked about; likely where it is
-// doubted; in every language that the words may be in. find is given the words in small letters, figures of speech left empty, and
-// returns the places from (with) and to (without) which they name it.
+// doubted; in every language that the words may be in. find is given the words in
+// small letters, figures of speech left empty, and returns the places from (with) and
+// to (without) which they name it.
 func Says(said string, find func(words []string) [][2]int) Certainty {
 	least := Sure
 	pseudo := rule{certainty: Sure}

@@ -3,56 +3,238 @@ package danger
 import (
 	"fmt"
 	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"unicode/utf8"
+
+	"pgregory.net/rapid"
 )
 
-func TestTune(t *testing.T) {
-	for _, f := range strings.Fields(os.Getenv("TUNE")) {
-		b, err := os.ReadFile(f)
-		if err != nil {
-			t.Fatal(err)
-		}
-		var n, stop, ask, hn, hs, ha, ln, la, ls int
-		for _, line := range strings.Split(strings.TrimSpace(string(b)), "\n") {
-			p := strings.SplitN(line, "\t", 3)
-			h := Hear(p[2])
-			bad := false
-			switch p[1] {
-			case "certain":
-				n++
-				if h.Certainty == Sure {
-					stop++
-				} else {
-					bad = true
-				}
-				if h.Certainty > None {
-					ask++
-				}
-			case "likely":
-				ln++
-				if h.Certainty > None {
-					la++
-				} else {
-					bad = true
-				}
-				if h.Certainty == Sure {
-					ls++
-				}
-			default:
-				hn++
-				if h.Certainty == Sure {
-					hs++
-				}
-				if h.Certainty == Likely {
-					ha++
-				}
-				bad = h.Certainty > None
-			}
-			if bad && os.Getenv("SHOW") != "" {
-				fmt.Printf("%-8s %-10s -> %d %-10s %v | %s\n", p[1], p[0], h.Certainty, h.Kind, h.Words, p[2])
-			}
-		}
-		fmt.Printf("%s: certain %d stop %.1f%% heard %.1f%%; likely %d heard %.0f%% stop %.0f%%; harmless %d stop %.1f%% ask %.1f%%\n", f, n, 100*float64(stop)/float64(n), 100*float64(ask)/float64(n), ln, 100*float64(la)/float64(ln), 100*float64(ls)/float64(ln), hn, 100*float64(hs)/float64(hn), 100*float64(ha)/float64(hn))
+// phrasing is what somebody may say of a machine, and what a steward would make of it.
+type phrasing struct {
+	kind  Kind   // "" for no danger
+	grade string // certain, likely, harmless
+	said  string
+}
+
+// phrasings reads one language's sentences: a kind, a grade and the words a line.
+func phrasings(t testing.TB, path string) (all []phrasing) {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
 	}
+	for i, line := range strings.Split(strings.TrimSpace(string(text)), "\n") {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		parts := strings.Split(line, "\t")
+		if len(parts) != 3 || !slices.Contains([]string{"certain", "likely", "harmless"}, parts[1]) {
+			t.Fatalf("%s:%d: %q", path, i+1, line)
+		}
+		one := phrasing{Kind(parts[0]), parts[1], parts[2]}
+		if parts[0] == "none" {
+			one.kind = ""
+		}
+		if (one.kind == "") != (one.grade == "harmless") || one.kind != "" && !slices.Contains(Kinds(), one.kind) {
+			t.Fatalf("%s:%d: kind %q, grade %q", path, i+1, parts[0], parts[1])
+		}
+		all = append(all, one)
+	}
+	return all
+}
+
+// share is how many of a number, in per cent.
+func share(n, of int) float64 { return 100 * float64(n) / float64(max(of, 1)) }
+
+// heardOf is what was made of sentences.
+type heardOf struct {
+	certain, stopped, noticed          int // of certain dangers: stopped at once; stopped or asked about
+	harmless, harmlessStopped, annoyed int // of the harmless: stopped; asked about
+}
+
+func (h *heardOf) add(p phrasing, heard Heard) {
+	switch p.grade {
+	case "certain":
+		h.certain++
+		if heard.Stops() {
+			h.stopped++
+		}
+		if heard.Certainty > None {
+			h.noticed++
+		}
+	case "harmless":
+		h.harmless++
+		if heard.Stops() {
+			h.harmlessStopped++
+		} else if heard.Certainty > None {
+			h.annoyed++
+		}
+	}
+}
+
+func (h heardOf) String() string {
+	return fmt.Sprintf("%3d dangers: %5.1f %% stopped, %5.1f %% stopped or asked; %3d harmless: %4.1f %% stopped, "+
+		"%4.1f %% asked",
+		h.certain, share(h.stopped, h.certain), share(h.noticed, h.certain), h.harmless,
+		share(h.harmlessStopped, h.harmless), share(h.annoyed, h.harmless))
+}
+
+// What people say of a machine, in four languages, as people write who had not seen the
+// words: those under "given" were at hand when the words were chosen, those under "kept"
+// were not, and judge. The aims are 98 % of certain dangers stopped and all of them
+// noticed, of the harmless 1 % stopped and 8 % asked about; what is asserted is what is
+// reached, so that it does not get worse.
+func TestPhrasings(t *testing.T) {
+	reached := map[string]struct{ stopped, noticed, harmlessStopped, annoyed float64 }{
+		"given/en": {98, 98, 2, 2}, "kept/en": {91, 91, 10, 1},
+		"given/de": {94, 94, 1, 3}, "kept/de": {84, 84, 0, 11},
+		"given/fr": {97, 97, 5, 1}, "kept/fr": {90, 90, 18, 0},
+		"given/es": {98, 98, 3, 0}, "kept/es": {93, 93, 11, 0},
+	}
+	for _, set := range []string{"given", "kept"} {
+		for _, l := range languages {
+			name := filepath.Join(set, l.name)
+			all := phrasings(t, filepath.Join("..", "..", "testdata", "phrasings", "danger", name+".tsv"))
+			if n := map[bool]int{true: 60, false: 200}[set == "kept"]; len(all) < n {
+				t.Errorf("%s: only %d sentences", name, len(all))
+			}
+			var heard heardOf
+			for _, p := range all {
+				h := Hear(p.said)
+				heard.add(p, h)
+				if set == "given" && (p.grade == "certain" && !h.Stops() || p.grade == "harmless" &&
+					h.Certainty > None) {
+					t.Logf("%s, %s: %q: %d %s %q", name, p.grade, p.said, h.Certainty, h.Kind, h.Words)
+				}
+			}
+			t.Logf("%-8s %s", name, heard)
+			least, ok := reached[name]
+			if !ok {
+				t.Errorf("%s: nothing is asserted", name)
+				continue
+			}
+			if share(heard.stopped, heard.certain) < least.stopped ||
+				share(heard.noticed, heard.certain) < least.noticed ||
+				share(heard.harmlessStopped, heard.harmless) > least.harmlessStopped ||
+				share(heard.annoyed, heard.harmless) > least.annoyed {
+				t.Errorf("%s: %s; want at least %+v", name, heard, least)
+			}
+		}
+	}
+}
+
+// Sentences that were misheard once: what was tried on the program by hand.
+func TestHear(t *testing.T) {
+	for _, c := range []struct {
+		said      string
+		kind      Kind
+		certainty Certainty
+	}{
+		{"fire", Fire, Sure}, {"its on fire!!!", Fire, Sure}, {"FIRE", Fire, Sure}, {"fiiiire", Fire, Sure},
+		{"emergency stop button is stuck", StopButton, Sure}, {"e-stop doesnt work", StopButton, Sure},
+		{"wont turn off", Runaway, Sure}, {"won't turn off", Runaway, Sure}, {"won’t turn off", Runaway, Sure},
+		{"guard missing", Guard, Sure}, {"someone took the guard off", Guard, Sure}, {"no guard", Guard, Sure},
+		{"exposed wire", Shock, Sure}, {"interlock bypassed", Guard, Sure}, {"cutter head wobbles", Cutter, Sure},
+		{"wood shot out", Thrown, Sure}, {"almost lost a finger", Hurt, Sure}, {"a knife broke", Cutter, Sure},
+		{"bearing screams", Bearing, Sure}, {"gas leak", Fumes, Sure}, {"it started by itself", SelfStart, Sure},
+		// Denied, mended, asked, or a figure of speech.
+		{"it's broken", "", None}, {"No smoke, but slow", "", None}, {"smoking hot deal", "", None},
+		{"burn marks on the board", "", None}, {"no sparks", "", None}, {"where is the guard key?", "", None},
+		{"the cracked blade was replaced yesterday", "", None}, {"nobody hurt", "", None}, {"", "", None},
+		// But not where it goes on.
+		{"replaced the belt and now it smokes", Fire, Sure}, {"no smoke but sparks from the motor", Fire, Sure},
+		// Doubted: asked about, unless it is of a kind that never waits.
+		{"maybe the guard is loose", Guard, Likely}, {"i think the blade is cracked", Cutter, Likely},
+		{"a faint smell of burning", Fire, Likely},
+		// Misspelt.
+		{"smoek from the motor", Fire, Sure}, {"the gaurd is mising", Guard, Sure},
+		{"bearring screeming", Bearing, Sure},
+	} {
+		if h := Hear(c.said); h.Kind != c.kind || h.Certainty != c.certainty {
+			t.Errorf("%q: %q, %d (%q); want %q, %d", c.said, h.Kind, h.Certainty, h.Words, c.kind, c.certainty)
+		}
+	}
+}
+
+// What is likely stops the machine where it is of a kind that never waits.
+func TestStops(t *testing.T) {
+	for _, c := range []struct {
+		heard Heard
+		stops bool
+	}{
+		{Heard{}, false}, {Heard{Guard, Likely, nil}, false}, {Heard{Guard, Sure, nil}, true},
+		{Heard{Fire, Likely, nil}, true}, {Heard{Shock, Likely, nil}, true}, {Heard{Hurt, Likely, nil}, true},
+		{Heard{Runaway, Likely, nil}, true}, {Heard{Bearing, Likely, nil}, false},
+	} {
+		if got := c.heard.Stops(); got != c.stops {
+			t.Errorf("%+v stops: %v", c.heard, got)
+		}
+	}
+}
+
+// Names of one's own are spoken of, denied or doubted like any danger.
+func TestSays(t *testing.T) {
+	find := func(words []string) (all [][2]int) {
+		for i, w := range words {
+			if w == "knocks" {
+				all = append(all, [2]int{i, i + 1})
+			}
+		}
+		return all
+	}
+	for said, want := range map[string]Certainty{
+		"it knocks": Sure, "it never knocks": None, "maybe it knocks": Likely, "it hums": None,
+		"it knocks, but that was fixed": None, "no oil, and it knocks": Sure,
+	} {
+		if got := Says(said, find); got != want {
+			t.Errorf("%q: %d, want %d", said, got, want)
+		}
+	}
+}
+
+// distance is symmetric, nothing for a word and itself, and at most the longer word's
+// length; one slip of any sort is one.
+func TestDistance(t *testing.T) {
+	for _, c := range []struct {
+		a, b string
+		want int
+	}{{"guard", "gaurd", 1}, {"guard", "gard", 1}, {"guard", "guarrd", 1}, {"guard", "guart", 1}, {"", "abc", 3},
+		{"smoke", "smoke", 0}, {"bearing", "baring", 1}, {"abcd", "badc", 2}} {
+		if got := distance(c.a, c.b); got != c.want {
+			t.Errorf("%q, %q: %d, want %d", c.a, c.b, got, c.want)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		word := rapid.StringMatching(`[a-d]{0,6}`)
+		a, b := word.Draw(t, "a"), word.Draw(t, "b")
+		d := distance(a, b)
+		if d != distance(b, a) || d > max(len(a), len(b)) || (d == 0) != (a == b) {
+			t.Fatalf("%q, %q: %d", a, b, d)
+		}
+	})
+}
+
+// Whatever is typed is heard without end or fault, and its words are its own.
+func FuzzHear(f *testing.F) {
+	for _, said := range []string{"", "fire", "no smoke, but slow", "\u202e", "e-stop…", "l'arrêt d'urgence", "ß ss",
+		strings.Repeat("hand caught ", 40)} {
+		f.Add(said)
+	}
+	f.Fuzz(func(t *testing.T, said string) {
+		if len(said) > 2000 {
+			return
+		}
+		h := Hear(said)
+		if (h.Kind == "") != (h.Certainty == None) || h.Certainty > None && len(h.Words) == 0 {
+			t.Fatalf("%q: %+v", said, h)
+		}
+		for _, w := range h.Words {
+			if w == "" || !utf8.ValidString(w) {
+				t.Fatalf("%q: %q", said, h.Words)
+			}
+		}
+	})
 }

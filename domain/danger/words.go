@@ -20,6 +20,7 @@ type language struct {
 	name    string
 	fold    *strings.Replacer
 	small   map[string]bool     // words by which the language is known
+	breaks  map[string]bool     // words that begin a clause: but
 	phrases map[string][]phrase // of each idea
 	silent  []phrase            // figures of speech
 	known   map[string]bool     // words that are no misspelling of others
@@ -119,6 +120,7 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 	var sheet struct {
 		Fold   []string          `yaml:"fold"`   // spellings that are read as one, in pairs
 		Small  string            `yaml:"small"`  // words by which the language is known
+		Breaks string            `yaml:"breaks"` // words that begin a clause: but
 		Known  string            `yaml:"known"`  // words that are no misspelling of an idea's
 		Silent string            `yaml:"silent"` // figures of speech and harmless names
 		Ideas  map[string]string `yaml:"ideas"`
@@ -127,9 +129,12 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 		return nil, fmt.Errorf("danger: the words of %s: %w", name, err)
 	}
 	l := &language{name: name, fold: strings.NewReplacer(sheet.Fold...), small: map[string]bool{},
-		phrases: map[string][]phrase{}, known: map[string]bool{}}
+		breaks: map[string]bool{}, phrases: map[string][]phrase{}, known: map[string]bool{}}
 	for _, w := range strings.Fields(sheet.Small) {
 		l.small[l.folded(w)] = true
+	}
+	for _, w := range strings.Fields(sheet.Breaks) {
+		l.breaks[l.folded(w)] = true
 	}
 	for _, w := range strings.Fields(sheet.Known + " " + sheet.Small) {
 		l.known[l.folded(w)] = true
@@ -193,6 +198,9 @@ func (l *language) split(said string) (all []token) {
 	var run []rune
 	end := func() {
 		if w := l.folded(string(run)); w != "" {
+			if l.breaks[w] && !first {
+				clause, first = clause+1, true
+			}
 			all = append(all, token{text: w, clause: clause, first: first})
 			first = false
 		}
@@ -202,8 +210,11 @@ func (l *language) split(said string) (all []token) {
 	for i, r := range runes {
 		switch {
 		case unicode.IsLetter(r) || unicode.IsDigit(r) || unicode.Is(unicode.Mn, r):
-			if n := len(run); n >= 2 && unicode.IsLetter(r) && run[n-1] == r && run[n-2] == r {
-				continue
+			if i > 0 && runes[i-1] == r && i+1 < len(runes) && runes[i+1] == r && unicode.IsLetter(r) {
+				continue // the middle of three and more
+			}
+			if n := len(run); i > 1 && n > 0 && runes[i-1] == r && runes[i-2] == r && unicode.IsLetter(r) {
+				continue // the last of them
 			}
 			run = append(run, r)
 		case (r == '\'' || r == '’' || r == '`' || r == '´') && l.name != "fr":
