@@ -344,7 +344,7 @@ func (n *notices) pinsWork(shop domain.Shop) {
 	}
 }
 
-// takeTrouble takes what is to be told to somebody who can mend it, once.
+// takeTrouble takes what somebody who can mend it must be told, once.
 func (n *notices) takeTrouble(shop domain.ShopID) string {
 	n.mu.Lock()
 	defer n.mu.Unlock()

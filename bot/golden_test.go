@@ -13,7 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-var update = flag.Bool("update", false, "write the golden bodies anew")
+var update = flag.Bool("update", false, "write the golden bodies again")
 
 // volatile are the ids and times that differ from run to run.
 var volatile = []struct {
@@ -92,6 +92,6 @@ func TestGoldenBodies(t *testing.T) {
 	want, err := os.ReadFile(path)
 	r.check(err)
 	if d := cmp.Diff(string(want), got); d != "" {
-		t.Errorf("%s differs (-want +got), -update writes it anew:\n%s", path, d)
+		t.Errorf("%s differs (-want +got), -update writes it again:\n%s", path, d)
 	}
 }

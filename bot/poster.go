@@ -125,7 +125,7 @@ func (p *Poster) put(ctx context.Context, o domain.Undelivered) (message string,
 	return "", fmt.Errorf("unknown operation %q", notice.Op)
 }
 
-// wait is how long to wait after so many failed attempts and one more.
+// wait is how long to wait after a number of failed attempts and one more.
 func (p *Poster) wait(attempts int) time.Duration {
 	wait := longestWait
 	if attempts < 10 {

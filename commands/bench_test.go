@@ -44,7 +44,7 @@ func BenchmarkHours(b *testing.B) {
 	}
 }
 
-// many adds so many machines, in shops of twenty, each with twenty services that
+// many adds a number of machines, in shops of twenty, each with twenty services that
 // fall due by use and by the calendar: the first of them thirty days after it
 // comes. Ten of them come a day after the others.
 func many(b *testing.B, db *store.DB, machines int) {
@@ -92,7 +92,7 @@ services:
 
 // BenchmarkSweep times sweeps over machines with twenty services each, in shops of
 // twenty. Cold: nothing is remembered, something has fallen due on nearly all, and
-// every shop's digest is to be made. Afterwards: ten have something that falls due,
+// every shop's digest must be made. Afterwards: ten have something that falls due,
 // however many there are. Each stands beside as many bare durable commits, made in
 // the same run.
 func BenchmarkSweep(b *testing.B) {

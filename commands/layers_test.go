@@ -76,7 +76,7 @@ func TestLayers(t *testing.T) {
 		}
 		files = append(files, f)
 		if _, ok := layer[e.Name()]; !ok {
-			t.Errorf("%s is in no layer", e.Name())
+			t.Fatalf("%s is in no layer: put it into one of layers, above what it uses", e.Name())
 		}
 	}
 	info := &types.Info{Uses: map[*ast.Ident]types.Object{}, Selections: map[*ast.SelectorExpr]*types.Selection{}}

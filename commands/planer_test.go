@@ -229,7 +229,7 @@ func everyVerdict(t *testing.T, w *world, k *profile.Check, u quantity.Value) {
 	expect("in the end", alike(k.Example), domain.AdviceNone)
 }
 
-// Every inspection: passes, fails, is mended; where it is to be done at
+// Every inspection: passes, fails, is mended; where it must be done at
 // intervals, falls due and, if it is a safety matter, stops the machine when it
 // is late.
 func TestEveryInspection(t *testing.T) {
@@ -278,8 +278,8 @@ func TestEveryInspection(t *testing.T) {
 	})
 }
 
-// Every service: asked for, done, counted anew, due by its hours and by its days,
-// late, done late; and what it moves is to be read again.
+// Every service: asked for, done, counted again, due by its hours and by its days,
+// late, done late; and what it moves must be read again.
 func TestEveryService(t *testing.T) {
 	t.Parallel()
 	for _, kind := range profile.Builtin() {

@@ -207,6 +207,6 @@ func (c *call) visitsTaken(fact domain.Fact, plan domain.VisitsPlanned) (Reply, 
 	}
 	reply.Headline = c.say("visits.headline",
 		words.D{"N": len(plan.Visits), "Over": over, "No": fact.No, "At": words.Time(fact.At, words.Date)})
-	reply.Lines = append(reply.Lines, c.say("visits.anew", words.D{"Example": "/visits new:yes"}))
+	reply.Lines = append(reply.Lines, c.say("visits.again", words.D{"Example": "/visits new:yes"}))
 	return reply, nil
 }

@@ -21,7 +21,7 @@ import (
 	"setscrew/store"
 )
 
-var update = flag.Bool("update", false, "write the golden replies anew")
+var update = flag.Bool("update", false, "write the golden replies again")
 
 // said collects the messages that were said by all tests of this package.
 var said = struct {
@@ -216,7 +216,7 @@ func (w *world) as(who, command string, options ...string) commands.Reply {
 const mostRefused = 80
 
 // confirms are the messages that head a plain confirmation, and more those that
-// say that something is to be done about it.
+// say that something must be done about it.
 var (
 	confirms = []string{"hours.logged", "hours.counted", "reading.good", "reading.near", "reading.older",
 		"inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
@@ -456,7 +456,7 @@ func (w *world) golden(name string) {
 		w.t.Fatal(err)
 	}
 	if d := cmp.Diff(string(want), got); d != "" {
-		w.t.Errorf("%s differs (-want +got), -update writes it anew:\n%s", path, d)
+		w.t.Errorf("%s differs (-want +got), -update writes it again:\n%s", path, d)
 	}
 }
 

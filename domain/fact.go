@@ -20,43 +20,9 @@ type Fact struct {
 	Body      Body
 }
 
-// Body is what a fact says. The types in this file are all there are.
+// Body is what a fact says: the types in the files fact_*.go, a row each in the table
+// of kinds.
 type Body interface{ FactKind() Kind }
 
-// Kind names a type of body, as it is stored.
+// Kind names a type of body, as it is stored. It stands beside its type.
 type Kind string
-
-// The kinds of fact.
-const (
-	KindHours        Kind = "hours"
-	KindCounter      Kind = "counter"
-	KindReading      Kind = "reading"
-	KindInspection   Kind = "inspection"
-	KindProblem      Kind = "problem"
-	KindMended       Kind = "mended"
-	KindFound        Kind = "found"
-	KindService      Kind = "service"
-	KindPutOff       Kind = "put-off"
-	KindTaken        Kind = "taken"
-	KindHandover     Kind = "handover"
-	KindTakenOver    Kind = "taken-over"
-	KindEvent        Kind = "event"
-	KindStock        Kind = "stock"
-	KindSet          Kind = "blade-set"
-	KindVisits       Kind = "visits"
-	KindMove         Kind = "move"
-	KindMoveAnswer   Kind = "move-said"
-	KindTagOut       Kind = "tag-out"
-	KindTest         Kind = "test"
-	KindTestEnded    Kind = "test-ended"
-	KindRelease      Kind = "release"
-	KindWithdrawal   Kind = "withdrawal"
-	KindConfirmation Kind = "confirmation"
-	KindShop         Kind = "shop"
-	KindMachine      Kind = "machine"
-	KindSetup        Kind = "set-up"
-	KindRetired      Kind = "retired"
-	KindGauge        Kind = "gauge"
-	KindStudy        Kind = "study"
-	KindStudyReading Kind = "study-reading"
-)

@@ -4,6 +4,9 @@ import (
 	"setscrew/domain/quantity"
 )
 
+// KindMove is the kind of a Move.
+const KindMove Kind = "move"
+
 // Move is a check's adjusters turned, as planned from one reading.
 type Move struct {
 	Check   string   `json:"check"`
@@ -25,6 +28,9 @@ type Turns struct {
 	// shim was added; absent for what is turned.
 	By quantity.Value `json:"by"`
 }
+
+// KindMoveAnswer is the kind of a MoveAnswer.
+const KindMoveAnswer Kind = "move-said"
 
 // MoveAnswer answers how a move was made after which readings went the wrong way.
 type MoveAnswer struct {

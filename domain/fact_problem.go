@@ -6,6 +6,9 @@ import (
 	"setscrew/domain/danger"
 )
 
+// KindProblem is the kind of a Problem.
+const KindProblem Kind = "problem"
+
 // Problem is a symptom seen, one of the profile's or in free words.
 type Problem struct {
 	Symptom string `json:"symptom,omitempty"` // its id in the profile, or ""
@@ -46,6 +49,9 @@ func (p Problem) Key() string {
 	return strings.ToLower(p.Name)
 }
 
+// KindMended is the kind of a Mended.
+const KindMended Kind = "mended"
+
 // Mended closes the reports of one problem.
 type Mended struct {
 	Key  string `json:"key"`
@@ -59,6 +65,9 @@ type Mended struct {
 
 // FactKind is KindMended.
 func (Mended) FactKind() Kind { return KindMended }
+
+// KindFound is the kind of a Found.
+const KindFound Kind = "found"
 
 // Found is the answer to a question about a problem, or what came of looking for one
 // of its causes.

@@ -4,6 +4,9 @@ import (
 	"setscrew/domain/quantity"
 )
 
+// KindReading is the kind of a Reading.
+const KindReading Kind = "reading"
+
 // Reading is what a gauge said at every position of one check.
 type Reading struct {
 	Check  string        `json:"check"`
@@ -29,6 +32,9 @@ type DatumRead struct {
 	Greatest []quantity.Value `json:"greatest"`
 }
 
+// KindInspection is the kind of an Inspection.
+const KindInspection Kind = "inspection"
+
 // Inspection is a check that passes or does not.
 type Inspection struct {
 	Check string `json:"check"`
@@ -42,6 +48,9 @@ type Inspection struct {
 // FactKind is KindInspection.
 func (Inspection) FactKind() Kind { return KindInspection }
 
+// KindConfirmation is the kind of a ReadingConfirmed.
+const KindConfirmation Kind = "confirmation"
+
 // Confirmation of a reading says that its unlikely values are right.
 type ReadingConfirmed struct {
 	Of FactNo `json:"of"`
@@ -49,6 +58,9 @@ type ReadingConfirmed struct {
 
 // FactKind is KindConfirmation.
 func (ReadingConfirmed) FactKind() Kind { return KindConfirmation }
+
+// KindStudy is the kind of a StudyBegun.
+const KindStudy Kind = "study"
 
 // StudyBegun begins a study of how a gauge repeats, for one check: a number of
 // parts, each read a number of times by every person who takes part. Its number names it.
@@ -67,6 +79,9 @@ type StudyBegun struct {
 
 // FactKind is KindStudy.
 func (StudyBegun) FactKind() Kind { return KindStudy }
+
+// KindStudyReading is the kind of a StudyReading.
+const KindStudyReading Kind = "study-reading"
 
 // StudyReading is one person's readings of one part in a study.
 type StudyReading struct {

@@ -4,6 +4,9 @@ import (
 	"setscrew/domain/quantity"
 )
 
+// KindShop is the kind of a ShopSet.
+const KindShop Kind = "shop"
+
 // ShopSet is the shop's settings after a change.
 type ShopSet struct {
 	Shop Shop `json:"shop"`
@@ -11,6 +14,9 @@ type ShopSet struct {
 
 // FactKind is KindShop.
 func (ShopSet) FactKind() Kind { return KindShop }
+
+// KindMachine is the kind of a MachineAdded.
+const KindMachine Kind = "machine"
 
 // MachineAdded is a new machine, set up from a profile.
 type MachineAdded struct {
@@ -22,6 +28,9 @@ type MachineAdded struct {
 // FactKind is KindMachine.
 func (MachineAdded) FactKind() Kind { return KindMachine }
 
+// KindSetup is the kind of a SetupChanged.
+const KindSetup Kind = "set-up"
+
 // SetupChanged is a machine's set-up after a steward confirmed or changed Item.
 type SetupChanged struct {
 	Item  Item  `json:"item"`
@@ -31,11 +40,17 @@ type SetupChanged struct {
 // FactKind is KindSetup.
 func (SetupChanged) FactKind() Kind { return KindSetup }
 
+// KindRetired is the kind of a MachineRetired.
+const KindRetired Kind = "retired"
+
 // MachineRetired takes a machine off the books; its facts stay.
 type MachineRetired struct{}
 
 // FactKind is KindRetired.
 func (MachineRetired) FactKind() Kind { return KindRetired }
+
+// KindGauge is the kind of a GaugeSet.
+const KindGauge Kind = "gauge"
 
 // GaugeSet adds one of the shop's own gauges, or changes the one of that name.
 type GaugeSet struct {

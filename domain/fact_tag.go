@@ -1,5 +1,8 @@
 package domain
 
+// KindTagOut is the kind of a TagOut.
+const KindTagOut Kind = "tag-out"
+
 // TagOut takes a machine out of service.
 type TagOut struct {
 	Cause   string `json:"cause,omitempty"`   // TagCause.Key for one that Assess demanded, "" when a person hung it
@@ -11,6 +14,9 @@ type TagOut struct {
 // FactKind is KindTagOut.
 func (TagOut) FactKind() Kind { return KindTagOut }
 
+// KindTest is the kind of an UnderTest.
+const KindTest Kind = "test"
+
 // UnderTest is a tagged-out machine running for a check by the steward who
 // reports it. The return-to-service list was confirmed before.
 type UnderTest struct {
@@ -21,6 +27,9 @@ type UnderTest struct {
 // FactKind is KindTest.
 func (UnderTest) FactKind() Kind { return KindTest }
 
+// KindTestEnded is the kind of a TestEnded.
+const KindTestEnded Kind = "test-ended"
+
 // TestEnded ends a test; the machine stays tagged out.
 type TestEnded struct {
 	Note string `json:"note,omitempty"`
@@ -28,6 +37,9 @@ type TestEnded struct {
 
 // FactKind is KindTestEnded.
 func (TestEnded) FactKind() Kind { return KindTestEnded }
+
+// KindRelease is the kind of a Release.
+const KindRelease Kind = "release"
 
 // Release lifts every standing tag, ends the test and closes the dangers
 // reported.
@@ -47,6 +59,9 @@ const (
 	OwnerAsked       OwnerContact = "asked"
 	OwnerUnreachable OwnerContact = "unreachable"
 )
+
+// KindWithdrawal is the kind of a Withdrawal.
+const KindWithdrawal Kind = "withdrawal"
 
 // Withdrawal voids a fact.
 type Withdrawal struct {

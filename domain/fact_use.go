@@ -4,6 +4,9 @@ import (
 	"setscrew/domain/quantity"
 )
 
+// KindHours is the kind of a Hours.
+const KindHours Kind = "hours"
+
 // Hours is time for which the machine ran, in whole seconds.
 type Hours struct {
 	Seconds int64 `json:"seconds"`
@@ -14,6 +17,9 @@ func (Hours) FactKind() Kind { return KindHours }
 
 // Used is the time as a value.
 func (h Hours) Used() quantity.Value { return quantity.New(h.Seconds, 1, quantity.Second) }
+
+// KindCounter is the kind of a CounterRead.
+const KindCounter Kind = "counter"
 
 // CounterRead is what a machine's hour counter showed. Unlogged is the use since
 // the counter was read before that no Hours report told of: with it, the use

@@ -4,6 +4,9 @@ import (
 	"time"
 )
 
+// KindService is the kind of a ServiceDone.
+const KindService Kind = "service"
+
 // ServiceDone is a service carried out.
 type ServiceDone struct {
 	Service  string   `json:"service"`
@@ -16,6 +19,9 @@ type ServiceDone struct {
 // FactKind is KindService.
 func (ServiceDone) FactKind() Kind { return KindService }
 
+// KindEvent is the kind of an EventSeen.
+const KindEvent Kind = "event"
+
 // EventSeen is something that happened to a machine.
 type EventSeen struct {
 	Event    string   `json:"event"`
@@ -27,6 +33,9 @@ type EventSeen struct {
 // FactKind is KindEvent.
 func (EventSeen) FactKind() Kind { return KindEvent }
 
+// KindHandover is the kind of a Handover.
+const KindHandover Kind = "handover"
+
 // Handover is what whoever goes on with unfinished work is to know.
 type Handover struct {
 	Apart string `json:"apart"`          // what is apart, or open
@@ -37,6 +46,9 @@ type Handover struct {
 // FactKind is KindHandover.
 func (Handover) FactKind() Kind { return KindHandover }
 
+// KindTakenOver is the kind of a TakenOver.
+const KindTakenOver Kind = "taken-over"
+
 // TakenOver says that somebody has taken a handover over.
 type TakenOver struct {
 	Of FactNo `json:"of"`
@@ -44,6 +56,9 @@ type TakenOver struct {
 
 // FactKind is KindTakenOver.
 func (TakenOver) FactKind() Kind { return KindTakenOver }
+
+// KindPutOff is the kind of a PutOff.
+const KindPutOff Kind = "put-off"
 
 // PutOff puts a service off, for a reason, until a moment.
 type PutOff struct {
@@ -54,6 +69,9 @@ type PutOff struct {
 
 // FactKind is KindPutOff.
 func (PutOff) FactKind() Kind { return KindPutOff }
+
+// KindTaken is the kind of a Taken.
+const KindTaken Kind = "taken"
 
 // Taken says that somebody will do a service.
 type Taken struct {

@@ -6,6 +6,9 @@ import (
 	"time"
 )
 
+// KindStock is the kind of a StockCounted.
+const KindStock Kind = "stock"
+
 // StockCounted says how much of one thing lies on the shelf, in pieces (cans,
 // tubes, belts), and at how many more is bought.
 type StockCounted struct {
@@ -47,6 +50,9 @@ func OnShelf(all []Shelf, name string) *Shelf {
 	}
 	return &all[i]
 }
+
+// KindSet is the kind of a SetMoved.
+const KindSet Kind = "blade-set"
 
 // SetMoved says where a set of knives or blades is from then on.
 type SetMoved struct {

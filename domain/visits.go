@@ -41,6 +41,9 @@ type Visit struct {
 	Short   bool      `json:"short,omitempty"` // the evening is too short for what is on it
 }
 
+// KindVisits is the kind of a VisitsPlanned.
+const KindVisits Kind = "visits"
+
 // VisitsPlanned is a plan of visits that a steward took.
 type VisitsPlanned struct {
 	Visits []Visit `json:"visits"`

@@ -14,7 +14,7 @@ import (
 
 // A problem's findings and who reported it are known while it is open; what mends its
 // cause closes it, taking that back opens it again; causes are counted, but for mends
-// after which it came back. All of it is the same when made anew.
+// after which it came back. All of it is the same when rebuilt.
 func TestProblemsAndTheirCauses(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
@@ -34,7 +34,7 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 	open := func(what string, want bool) *domain.OpenProblem {
 		t.Helper()
 		var first *domain.OpenProblem
-		for _, how := range []string{"", " made anew"} {
+		for _, how := range []string{"", " rebuilt"} {
 			snap := snapshot(t, shop, planer)
 			if got := len(snap.Problems) == 1; got != want {
 				t.Fatalf("%s%s: problems %+v", what, how, snap.Problems)
@@ -43,7 +43,7 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 				first = &snap.Problems[0]
 			} else if want {
 				if d := cmp.Diff(*first, snap.Problems[0]); d != "" {
-					t.Errorf("%s made anew differs:\n%s", what, d)
+					t.Errorf("%s rebuilt differs:\n%s", what, d)
 				}
 			}
 			if err := shop.Rebuild(ctx); err != nil {
@@ -52,7 +52,7 @@ func TestProblemsAndTheirCauses(t *testing.T) {
 			again := snapshot(t, shop, planer)
 			if d := cmp.Diff(snap, again, cmpopts.IgnoreFields(domain.Machine{}, "Profile"),
 				cmp.Comparer(func(a, b *profile.Profile) bool { return true })); d != "" {
-				t.Errorf("%s made anew differs:\n%s", what, d)
+				t.Errorf("%s rebuilt differs:\n%s", what, d)
 			}
 		}
 		return first

@@ -9,7 +9,7 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// teller reports of one machine what happened so many hours after the start, typed
+// teller reports of one machine what happened some hours after the start, typed
 // when all of it was over; first is the counter's first reading.
 type teller struct {
 	at    func(hours int, b domain.Body) domain.FactNo

@@ -253,7 +253,7 @@ func newTx(ctx context.Context, c *conn, db *DB, shop domain.ShopID) *tx {
 	return &tx{c: c, ctx: ctx, run: context.WithoutCancel(ctx), db: db, shop: shop}
 }
 
-// statement is a query prepared, unless the work is to be given up.
+// statement is a query prepared, unless the work has been given up.
 func (t *tx) statement(query string) (*sql.Stmt, error) {
 	if err := t.ctx.Err(); err != nil {
 		return nil, err

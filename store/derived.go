@@ -30,7 +30,7 @@ func newDerived() map[domain.Kind]derivation {
 			return t.unmove(f)
 		}}
 	}
-	return map[domain.Kind]derivation{
+	all := map[domain.Kind]derivation{
 		domain.KindHours:        {adding((*tx).addHours), undoing((*tx).undoHours)},
 		domain.KindCounter:      {adding((*tx).addCounter), undoing((*tx).undoCounter)},
 		domain.KindReading:      nothing,
@@ -75,6 +75,13 @@ func newDerived() map[domain.Kind]derivation {
 		domain.KindStudy:        {add: nothing.add},
 		domain.KindStudyReading: nothing,
 	}
+	// A kind that is left out would be stored, and change nothing.
+	for _, kind := range domain.Kinds() {
+		if _, known := all[kind]; !known {
+			panic("store: nobody says what facts of kind " + string(kind) + " change beside the facts")
+		}
+	}
+	return all
 }
 
 // adding is a derivation's add for bodies of one type.

@@ -32,7 +32,7 @@ func (s *Shop) Stored(ctx context.Context, m domain.MachineID) (snap domain.Snap
 	return snap, err
 }
 
-// KeepSmall makes a file's caches hold so many of each thing.
+// KeepSmall makes a file's caches hold no more than a number of each thing.
 func (db *DB) KeepSmall(n int) {
 	small, err := newCaches(n, n, n)
 	if err != nil {
@@ -46,7 +46,7 @@ func (db *DB) Cached() (snapshots, loaded, profiles, listings int) {
 	return db.snapshots.Len(), db.loaded.Len(), db.profiles.Len(), db.listings.Len()
 }
 
-// SetWakes stores when a machine is to be judged next, and when its shop's digest is due.
+// SetWakes stores when a machine is judged next, and when its shop's digest is due.
 func (db *DB) SetWakes(ctx context.Context, shop domain.ShopID, m domain.MachineID, wake, digest time.Time) error {
 	return db.write(ctx, shop, func(t *tx) error {
 		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stamp(wake), shop,

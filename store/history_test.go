@@ -309,7 +309,7 @@ func (p *player) drawStep(r *rand.Rand, hour int) step {
 
 // shrink cuts a failing history down to one that fails as well and from which no step
 // can be left out, and puts each step into its simplest form that still fails: typed
-// when it happened, with a small number. It plays at most so many.
+// when it happened, with a small number. It plays no more than that many.
 func shrink(steps []step, plays int, fails func([]step) bool) []step {
 	try := func(shorter []step) bool {
 		if plays--; plays < 0 || !fails(shorter) {

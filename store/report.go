@@ -416,7 +416,7 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		}
 		st = domain.Assess(snap, now)
 	}
-	// What is to be said is owed, and when to judge it next is stored.
+	// What must be said is owed, and when to judge it next is stored.
 	for _, n := range domain.Owed(*before, st, f) {
 		if err := t.owe(snap.Shop, n, now); err != nil {
 			return st, err

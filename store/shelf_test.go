@@ -10,7 +10,7 @@ import (
 )
 
 // A shelf holds what was counted last, less what work took since, in the order
-// in which it happened; it comes out alike when it is made anew.
+// in which it happened; it comes out alike when it is rebuilt.
 func TestShelf(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
@@ -29,7 +29,7 @@ func TestShelf(t *testing.T) {
 	}
 	want := func(what string, n int) {
 		t.Helper()
-		for _, how := range []string{"", " made anew"} {
+		for _, how := range []string{"", " rebuilt"} {
 			all, err := shop.Shelf(ctx)
 			if err != nil || len(all) != 1 || all[0].Left != n {
 				t.Errorf("%s%s: %v, %v, want %d", what, how, all, err, n)

@@ -14,7 +14,7 @@ import (
 	"setscrew/bot/discordtest"
 )
 
-// wide is a text of so many characters, each of two bytes.
+// wide is a text of that many characters, each of two bytes.
 func wide(n int) string { return strings.Repeat("é", n) }
 
 // Messages are taken up to the last character that Discord takes, and refused beyond.

@@ -57,7 +57,7 @@ type Server struct {
 	Problem func(string)
 
 	mu           sync.Mutex
-	changed      chan struct{} // closed and made anew whenever anything changes
+	changed      chan struct{} // closed and made again whenever anything changes
 	listen       sync.Once
 	http         *httptest.Server // nil until it is needed
 	offset       time.Duration    // of the movable clock

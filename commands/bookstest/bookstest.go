@@ -58,7 +58,7 @@ func (c Case) Check(t T, books func(domain.ShopID) commands.Books) {
 // start is when the cases begin: a Monday morning.
 var start = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 
-// after is so many hours after the start.
+// after is a number of hours after the start.
 func after(hours float64) time.Time { return start.Add(time.Duration(hours * float64(time.Hour))) }
 
 // shop is shop "one", whose books are held against a case.
@@ -70,7 +70,7 @@ type shop struct {
 	keys int
 }
 
-// entry is a report by ada that happened, and is typed, so many hours after the start,
+// entry is a report by ada that happened, and is typed, a number of hours after the start,
 // under a key of its own.
 func (s *shop) entry(hours float64, m domain.MachineID, b domain.Body) domain.Entry {
 	s.keys++
