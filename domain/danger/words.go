@@ -131,7 +131,7 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 	l := &language{name: name, fold: strings.NewReplacer(sheet.Fold...), small: map[string]bool{},
 		breaks: map[string]bool{}, phrases: map[string][]phrase{}, known: map[string]bool{}}
 	for _, w := range strings.Fields(sheet.Small) {
-		l.small[l.folded(w)] = true
+		l.small[bare(w)] = true
 	}
 	for _, w := range strings.Fields(sheet.Breaks) {
 		l.breaks[l.folded(w)] = true
@@ -173,9 +173,12 @@ func (l *language) read(list string) (all []phrase) {
 
 // folded is a word in small letters, without accents, apostrophes and hyphens, and
 // with the language's own spellings made one.
-func (l *language) folded(w string) string {
+func (l *language) folded(w string) string { return bare(l.fold.Replace(strings.ToLower(w))) }
+
+// bare is a word in small letters, without accents, apostrophes and hyphens.
+func bare(w string) string {
 	var b strings.Builder
-	for _, r := range norm.NFD.String(l.fold.Replace(strings.ToLower(w))) {
+	for _, r := range norm.NFD.String(strings.ToLower(w)) {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) {
 			b.WriteRune(r)
 		}
@@ -186,6 +189,8 @@ func (l *language) folded(w string) string {
 // token is one word that was typed.
 type token struct {
 	text   string
+	typed  string // without the language's own spellings made one
+	asked  bool   // its clause ends with a question mark
 	clause int
 	first  bool // of its clause
 	silent bool
@@ -201,7 +206,7 @@ func (l *language) split(said string) (all []token) {
 			if l.breaks[w] && !first {
 				clause, first = clause+1, true
 			}
-			all = append(all, token{text: w, clause: clause, first: first})
+			all = append(all, token{text: w, typed: bare(string(run)), clause: clause, first: first})
 			first = false
 		}
 		run = nil
@@ -221,6 +226,11 @@ func (l *language) split(said string) (all []token) {
 		case r == '-' && len(run) == 1: // e-stop
 		case strings.ContainsRune(",.;:!?()\n–—", r):
 			end()
+			if r == '?' {
+				for k := len(all) - 1; k >= 0 && all[k].clause == clause; k-- {
+					all[k].asked = true
+				}
+			}
 			if !(r == '.' || r == ',') || i+1 >= len(runes) || !unicode.IsDigit(runes[i+1]) {
 				if !first {
 					clause, first = clause+1, true
