@@ -332,15 +332,20 @@ func TestPosterBacksOff(t *testing.T) {
 	want := []time.Duration{5, 10, 20, 40, 80, 160, 320, 600, 600, 600, 600}
 	for attempts, seconds := range want {
 		p := &Poster{}
-		if got := p.wait(attempts); got != seconds*time.Second {
+		if got := p.wait(attempts, false); got != seconds*time.Second {
 			t.Errorf("after %d attempts: wait %v, want %d s", attempts+1, got, seconds)
 		}
 		p.Jitter = func() float64 { return 1 }
-		if got := p.wait(attempts); got != seconds*time.Second*5/4 {
+		if got := p.wait(attempts, false); got != seconds*time.Second*5/4 {
 			t.Errorf("after %d attempts, spread: wait %v", attempts+1, got)
 		}
 	}
-	if got := (&Poster{}).wait(1 << 20); got != longestWait {
+	for attempts, seconds := range []time.Duration{1, 2, 4, 8, 16, 32, 64, 128, 256, 512, 600} {
+		if got := (&Poster{}).wait(attempts, true); got != seconds*time.Second {
+			t.Errorf("what is urgent, after %d attempts: wait %v, want %d s", attempts+1, got, seconds)
+		}
+	}
+	if got := (&Poster{}).wait(1<<20, false); got != longestWait {
 		t.Errorf("after very many attempts: %v", got)
 	}
 }
@@ -353,7 +358,18 @@ type queue struct {
 	problem string
 }
 
-func (q *queue) Undelivered(context.Context, time.Time, int) ([]domain.Undelivered, error) {
+func (q *queue) Owing(context.Context, time.Time) ([]domain.ShopID, error) {
+	if q.owed == nil {
+		return nil, nil
+	}
+	return []domain.ShopID{q.owed.Shop}, nil
+}
+
+func (q *queue) NextTry(context.Context, time.Time) (time.Time, bool, error) {
+	return time.Time{}, false, nil
+}
+
+func (q *queue) Undelivered(context.Context, domain.ShopID, time.Time, int) ([]domain.Undelivered, error) {
 	if q.owed == nil {
 		return nil, nil
 	}
@@ -410,9 +426,11 @@ func TestPosterFailures(t *testing.T) {
 		again    time.Duration // 0 for never
 	}{
 		{"fails", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, failed, nil, 1, firstWait},
-		{"asks to wait", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, &Wait{time.Hour, failed}, nil, 1,
+		{"fails, being called for", domain.Undelivered{Urgency: domain.UrgentCall,
+			Notice: domain.Notice{Op: domain.Post}}, failed, nil, 1, firstUrgentWait},
+		{"asks to wait", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, &Wait{For: time.Hour, Err: failed}, nil, 1,
 			time.Hour},
-		{"asks for no time", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, &Wait{0, failed}, nil, 1,
+		{"asks for no time", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, &Wait{Err: failed}, nil, 1,
 			time.Second},
 		{"no settings", domain.Undelivered{Notice: domain.Notice{Op: domain.Post}}, nil, failed, 0, firstWait},
 		{"an edit of what was given up", domain.Undelivered{Notice: domain.Notice{Op: domain.Edit}}, failed, nil, 0, 0},
@@ -423,6 +441,9 @@ func TestPosterFailures(t *testing.T) {
 		{"something unknown", domain.Undelivered{Message: "1", Notice: domain.Notice{Op: "shout"}}, nil, nil, 0,
 			firstWait},
 	} {
+		if c.owed.Urgency == 0 {
+			c.owed.Urgency = domain.Routine
+		}
 		q, ch := &queue{owed: &c.owed}, &failing{err: c.channel}
 		p := &Poster{Outbox: q, Channel: ch,
 			Settings: func(context.Context, domain.ShopID) (domain.Shop, error) {

@@ -30,6 +30,7 @@ const (
 	closeWithin    = 2 * time.Second
 	longestBackoff = 2 * time.Minute // between attempts to connect
 	watchInterval  = 5 * time.Second
+	routineSlots   = 3 // of about five posts that a channel takes in five seconds
 )
 
 // Config is what a bot needs.

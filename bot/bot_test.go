@@ -630,7 +630,7 @@ func TestPostsOnceConnected(t *testing.T) {
 	r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
 	// No command from here on: that the attempt is written down is seen in the books.
 	for {
-		owed, err := r.db.Undelivered(r.ctx, time.Now(), 10)
+		owed, err := r.db.Undelivered(r.ctx, domain.ShopID(r.guild.ID), time.Now(), 10)
 		r.check(err)
 		if len(owed) == 0 {
 			break

@@ -40,8 +40,10 @@ const nonceWindow = 2 * time.Minute
 
 // Wait is an error that says when to try again.
 type Wait struct {
-	For time.Duration
-	Err error
+	For     time.Duration
+	Err     error
+	Limited bool // the channel takes nothing until then
+	All     bool // and no channel does
 }
 
 // Error is the underlying error's.
@@ -282,21 +284,22 @@ func (n *notices) failed(shop domain.Shop, err error) error {
 	switch restCode(err) {
 	case codeUnknownChannel:
 		n.noteTrouble(shop, troubleChannel)
-		return &Wait{longestWait, err}
+		return &Wait{For: longestWait, Err: err}
 	case codeMissingAccess, codeMissingPerms:
 		n.noteTrouble(shop, troublePerms)
-		return &Wait{longestWait, err}
+		return &Wait{For: longestWait, Err: err}
 	}
 	var limited *discordgo.RateLimitError
 	if errors.As(err, &limited) {
-		return &Wait{limited.RetryAfter, err}
+		return &Wait{For: limited.RetryAfter, Err: err, Limited: true,
+			All: limited.Message == limitedEverywhere}
 	}
 	var rest *discordgo.RESTError
 	if errors.As(err, &rest) && rest.Response != nil {
 		// Refusals are never retried fast: ten thousand of them ban an address.
 		switch rest.Response.StatusCode {
 		case http.StatusUnauthorized, http.StatusForbidden:
-			return &Wait{longestWait, err}
+			return &Wait{For: longestWait, Err: err}
 		}
 	}
 	return err

@@ -270,7 +270,7 @@ func TestSchedulerWakes(t *testing.T) {
 			t.Fatal(err)
 		}
 		w := &counting{}
-		b := New(Config{Desk: commands.NewDesk(nil, w, cat), Log: slog.New(slog.DiscardHandler)})
+		b := New(Config{Outbox: &queue{}, Desk: commands.NewDesk(nil, w, cat), Log: slog.New(slog.DiscardHandler)})
 		stop := b.schedule(context.Background())
 		synctest.Wait()
 		if n := w.n.Load(); n != 1 {
@@ -293,7 +293,8 @@ func TestSchedulerWakes(t *testing.T) {
 func TestSchedulerWakesOneAtATime(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		w := &counting{slow: 150 * time.Second}
-		b := New(Config{Desk: commands.NewDesk(nil, w, newCatalogue(t)), Log: slog.New(slog.DiscardHandler)})
+		b := New(Config{Outbox: &queue{}, Desk: commands.NewDesk(nil, w, newCatalogue(t)),
+			Log: slog.New(slog.DiscardHandler)})
 		stop := b.schedule(context.Background())
 		time.Sleep(time.Hour)
 		stop()

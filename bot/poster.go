@@ -5,6 +5,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"sync"
 	"time"
 
 	"setscrew/commands"
@@ -13,9 +15,13 @@ import (
 
 // Outbox is what the poster needs of a store.
 type Outbox interface {
-	// Undelivered lists the notices that may be posted now, of each machine only the
-	// first.
-	Undelivered(ctx context.Context, now time.Time, limit int) ([]domain.Undelivered, error)
+	// Owing lists the shops that owe a notice which may be posted now.
+	Owing(ctx context.Context, now time.Time) ([]domain.ShopID, error)
+	// Undelivered lists a shop's notices that may be posted now, of each machine only
+	// the first, the most urgent first.
+	Undelivered(ctx context.Context, shop domain.ShopID, now time.Time, limit int) ([]domain.Undelivered, error)
+	// NextTry is when the next of those is tried again that wait; ok is false for none.
+	NextTry(ctx context.Context, now time.Time) (next time.Time, ok bool, err error)
 	// Posted confirms one; message is what a post became.
 	Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error
 	// Tried notes a failure, and when to try again.
@@ -36,8 +42,9 @@ type Channel interface {
 	Unpin(ctx context.Context, shop domain.Shop, o domain.Undelivered) error
 }
 
-// Poster takes notices from the outbox to the channel, in order for each
-// machine: one that fails holds back those behind it.
+// Poster takes notices from the outbox to the channels: each shop by itself, so that
+// none waits for another's channel; of a shop the most urgent first, and in order for
+// each machine: one that fails holds back those behind it.
 type Poster struct {
 	Outbox   Outbox
 	Channel  Channel
@@ -45,15 +52,42 @@ type Poster struct {
 	Render   func(domain.Shop, domain.Notice) commands.Message
 	// Jitter is a number from 0 to 1 that spreads retries; nil for none.
 	Jitter func() float64
+	// RoutineSlots is how many posts that are not urgent a channel takes within
+	// SlotsWithin, so that an urgent one finds room at once; 0 for any number.
+	RoutineSlots int
+	// Now is the clock while a drain goes on; nil for one that stands still.
+	Now func() time.Time
+
+	mu    sync.Mutex
+	shops map[domain.ShopID]*shopState
+	pause time.Time // until when nothing is sent at all
 }
 
-// batch is how many notices one look at the outbox takes.
+// shopState is what the poster remembers of a shop's channel. Nothing is lost with it:
+// it only keeps requests back that would be refused.
+type shopState struct {
+	busy    bool
+	pause   time.Time   // until when its channel takes nothing
+	routine []time.Time // its last routine posts
+	later   time.Time   // when a routine post that was kept back finds a slot
+}
+
+// SlotsWithin is the time over which a channel's posts are counted: Discord takes about
+// five within it (seen, not documented).
+const SlotsWithin = 5 * time.Second
+
+// batch is how many notices of a shop one look at the outbox takes.
 const batch = 50
 
-// The waits between attempts: doubled from the first to the longest.
+// drains is how many shops are posted for at the same time.
+const drains = 16
+
+// The waits between attempts: doubled from the first to the longest. What is urgent is
+// tried again sooner at first.
 const (
-	firstWait   = 5 * time.Second
-	longestWait = 10 * time.Minute
+	firstUrgentWait = time.Second
+	firstWait       = 5 * time.Second
+	longestWait     = 10 * time.Minute
 )
 
 // noChannelWait is how long a shop's notices wait where no channel is set for them:
@@ -65,38 +99,176 @@ var errNoChannel = errors.New("no channel for notices is set")
 
 // Drain posts what is owed at now and returns how many notices it confirmed. A
 // notice that cannot be posted is tried again later and is no error; an error
-// is the outbox's.
+// is the outbox's. A shop for which another drain posts already is left to that.
 func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
-	posted := 0
+	shops, err := p.Outbox.Owing(ctx, now)
+	if err != nil {
+		return 0, err
+	}
+	var wait sync.WaitGroup
+	var mu sync.Mutex
+	posted, free := 0, make(chan struct{}, drains)
+	var errs []error
+	for _, id := range shops {
+		state := p.take(id, now)
+		if state == nil {
+			continue
+		}
+		free <- struct{}{}
+		wait.Go(func() {
+			defer func() { <-free }()
+			defer p.giveBack(state)
+			n, err := p.drainShop(ctx, id, state, now)
+			mu.Lock()
+			defer mu.Unlock()
+			posted += n
+			if err != nil {
+				errs = append(errs, err)
+			}
+		})
+	}
+	wait.Wait()
+	return posted, errors.Join(errs...)
+}
+
+// take is a shop's state for one that will post for it; nil where somebody does
+// already, or its channel takes nothing yet.
+func (p *Poster) take(id domain.ShopID, now time.Time) *shopState {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.shops == nil {
+		p.shops = map[domain.ShopID]*shopState{}
+	}
+	state := p.shops[id]
+	if state == nil {
+		state = &shopState{}
+		p.shops[id] = state
+	}
+	if state.busy || state.pause.After(now) || p.pause.After(now) {
+		return nil
+	}
+	state.busy, state.later = true, time.Time{}
+	return state
+}
+
+func (p *Poster) giveBack(state *shopState) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	state.busy = false
+}
+
+// Next is when there is something to do again by itself: a notice is tried again, a
+// channel takes posts again. ok is false for never.
+func (p *Poster) Next(ctx context.Context, now time.Time) (next time.Time, ok bool, err error) {
+	next, ok, err = p.Outbox.NextTry(ctx, now)
+	sooner := func(at time.Time) {
+		if at.After(now) && (!ok || at.Before(next)) {
+			next, ok = at, true
+		}
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	sooner(p.pause)
+	// any order: the soonest of them all
+	for _, state := range p.shops {
+		sooner(state.pause)
+		sooner(state.later)
+	}
+	return next, ok, err
+}
+
+// drainShop posts what one shop owes, until nothing is left that may be posted now.
+func (p *Poster) drainShop(ctx context.Context, id domain.ShopID, state *shopState, now time.Time) (posted int,
+	err error) {
+	begun := p.clock(now)
 	for {
-		undelivered, err := p.Outbox.Undelivered(ctx, now, batch)
-		if err != nil || len(undelivered) == 0 {
+		undelivered, err := p.Outbox.Undelivered(ctx, id, now, batch)
+		if err != nil {
 			return posted, err
 		}
+		sent := 0
 		for _, owed := range undelivered {
+			at := now.Add(p.clock(now).Sub(begun))
+			if !p.slot(state, owed, at) {
+				continue
+			}
+			sent++
 			message, err := p.put(ctx, owed)
 			if ctx.Err() != nil {
 				return posted, ctx.Err()
 			}
-			if err != nil {
-				wait := p.wait(owed.Attempts)
-				var said *Wait
-				switch {
-				case errors.Is(err, errNoChannel):
-					wait = noChannelWait
-				case errors.As(err, &said):
-					wait = max(said.For, time.Second)
-				}
-				err = p.Outbox.Tried(ctx, owed.Shop, owed.ID, now, now.Add(wait), err.Error())
-			} else {
-				err = p.Outbox.Posted(ctx, owed.Shop, owed.ID, message, now)
+			at = now.Add(p.clock(now).Sub(begun))
+			if err == nil {
+				err = p.Outbox.Posted(ctx, owed.Shop, owed.ID, message, at)
 				posted++
+			} else {
+				var stop bool
+				if stop, err = p.failed(ctx, state, owed, at, err); stop && err == nil {
+					return posted, nil
+				}
 			}
 			if err != nil {
 				return posted, err
 			}
+			// What was held up behind this one may be more urgent than what is listed next.
+			if owed.Urgency < domain.Routine && owed.Notice.Urgency() > owed.Urgency {
+				break
+			}
+		}
+		if sent == 0 {
+			return posted, nil
 		}
 	}
+}
+
+// failed notes that a notice could not be posted, and when to try again. stop says that
+// the shop's channel takes nothing until then.
+func (p *Poster) failed(ctx context.Context, state *shopState, owed domain.Undelivered, at time.Time,
+	failure error) (stop bool, err error) {
+	wait := p.wait(owed.Attempts, owed.Urgency < domain.Routine)
+	var said *Wait
+	switch {
+	case errors.Is(failure, errNoChannel):
+		wait = noChannelWait
+	case errors.As(failure, &said):
+		wait = max(said.For, time.Second)
+		if said.Limited {
+			// As long as was asked, from now on.
+			wait = max(said.For, time.Millisecond)
+			p.mu.Lock()
+			stop, state.pause = true, at.Add(wait)
+			if said.All {
+				p.pause = state.pause
+			}
+			p.mu.Unlock()
+		}
+	}
+	return stop, p.Outbox.Tried(ctx, owed.Shop, owed.ID, at, at.Add(wait), failure.Error())
+}
+
+// slot reports whether a notice may be sent now. A routine post takes one of the few
+// places that such posts have; where none is free it waits, and what is urgent does not.
+func (p *Poster) slot(state *shopState, owed domain.Undelivered, at time.Time) bool {
+	if p.RoutineSlots == 0 || owed.Notice.Op != domain.Post || owed.Urgency < domain.Routine {
+		return true
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	state.routine = slices.DeleteFunc(state.routine, func(t time.Time) bool { return at.Sub(t) >= SlotsWithin })
+	if len(state.routine) >= p.RoutineSlots {
+		state.later = state.routine[0].Add(SlotsWithin)
+		return false
+	}
+	state.routine = append(state.routine, at)
+	return true
+}
+
+// clock is the poster's clock, or now where it has none.
+func (p *Poster) clock(now time.Time) time.Time {
+	if p.Now == nil {
+		return now
+	}
+	return p.Now()
 }
 
 // put does what one notice asks.
@@ -126,10 +298,14 @@ func (p *Poster) put(ctx context.Context, o domain.Undelivered) (message string,
 }
 
 // wait is how long to wait after a number of failed attempts and one more.
-func (p *Poster) wait(attempts int) time.Duration {
+func (p *Poster) wait(attempts int, urgent bool) time.Duration {
+	first := firstWait
+	if urgent {
+		first = firstUrgentWait
+	}
 	wait := longestWait
 	if attempts < 10 {
-		wait = min(firstWait<<attempts, longestWait)
+		wait = min(first<<attempts, longestWait)
 	}
 	if p.Jitter != nil {
 		wait += time.Duration(p.Jitter() * float64(wait) / 4)

@@ -232,7 +232,7 @@ func TestPosterTriesAgain(t *testing.T) {
 			got[1] != "pin msg:m2/out/1" {
 			t.Errorf("done %q", got)
 		}
-		if len(tries) < 8 || tries[1]-tries[0] != 5*time.Second || tries[2]-tries[1] != 10*time.Second {
+		if len(tries) < 8 || tries[1]-tries[0] != time.Second || tries[2]-tries[1] != 2*time.Second {
 			t.Errorf("tried at %v", tries)
 		}
 		for i := 1; i < len(tries); i++ {
@@ -260,7 +260,7 @@ func TestPosterWaitsForAChannel(t *testing.T) {
 			t.Errorf("done %q without a channel", s.board.done)
 		}
 		time.Sleep(time.Hour)
-		if again, err := s.db.Undelivered(context.Background(), time.Now(), 10); err != nil || len(again) != 0 {
+		if again, err := s.db.Undelivered(context.Background(), "one", time.Now(), 10); err != nil || len(again) != 0 {
 			t.Errorf("tried again within the hour though no channel is set: %v, %v", again, err)
 		}
 		// Once the settings name one, at once.

@@ -3,6 +3,7 @@ package bot
 import (
 	"context"
 	"runtime/debug"
+	"sync"
 	"time"
 
 	"github.com/robfig/cron/v3"
@@ -24,14 +25,7 @@ func (b *Bot) schedule(ctx context.Context) (stop func()) {
 	go func() {
 		defer close(done)
 		b.safely("first wake", func() { b.tick(ctx) })
-		for {
-			select {
-			case <-ctx.Done():
-				return
-			case <-b.wake:
-				b.safely("posting", func() { b.post(ctx) })
-			}
-		}
+		b.keepPosting(ctx)
 	}()
 	return func() {
 		cancel()
@@ -39,6 +33,44 @@ func (b *Bot) schedule(ctx context.Context) (stop func()) {
 		<-done
 	}
 }
+
+// keepPosting looks at the outbox whenever it is nudged, and when the next notice falls
+// due by itself, until ctx is done. Looks may overlap: one that waits for a slow
+// channel keeps no other from being posted to.
+func (b *Bot) keepPosting(ctx context.Context) {
+	var looks sync.WaitGroup
+	defer looks.Wait()
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	looked := make(chan struct{}, 1)
+	look := func() {
+		looks.Go(func() {
+			b.safely("posting", func() { b.post(ctx) })
+			select {
+			case looked <- struct{}{}:
+			default:
+			}
+		})
+	}
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-b.wake:
+			look()
+		case <-timer.C:
+			look()
+		case <-looked:
+			now := b.cfg.Now()
+			if next, ok, err := b.poster.Next(ctx, now); err == nil && ok {
+				timer.Reset(max(next.Sub(now), shortestLook))
+			}
+		}
+	}
+}
+
+// shortestLook is the least time between two looks at the outbox that nobody asked for.
+const shortestLook = 50 * time.Millisecond
 
 // safely runs f; a panic in it is logged and ends nothing else.
 func (b *Bot) safely(what string, f func()) {

@@ -2,6 +2,7 @@ package bot
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -92,14 +93,28 @@ func (l limitless) RoundTrip(r *http.Request) (*http.Response, error) {
 	if err != nil {
 		return nil, err
 	}
+	everywhere := resp.Header.Get("X-RateLimit-Global") == "true"
 	// any order: each is deleted
 	for k := range resp.Header {
 		if strings.HasPrefix(http.CanonicalHeaderKey(k), "X-Ratelimit-") {
 			resp.Header.Del(k)
 		}
 	}
-	if kind, _, _ := mime.ParseMediaType(resp.Header.Get("Content-Type")); kind != "application/json" &&
-		resp.StatusCode == http.StatusTooManyRequests {
+	kind, _, _ := mime.ParseMediaType(resp.Header.Get("Content-Type"))
+	switch {
+	case resp.StatusCode != http.StatusTooManyRequests:
+	case kind == "application/json" && everywhere:
+		// The library's error has no room for it but in its message.
+		var said struct {
+			Wait float64 `json:"retry_after"`
+		}
+		err := json.NewDecoder(io.LimitReader(resp.Body, 1<<16)).Decode(&said)
+		if err = errors.Join(err, resp.Body.Close()); err != nil {
+			return nil, fmt.Errorf("read how long to wait: %w", err)
+		}
+		text := fmt.Sprintf(`{"message": %q, "retry_after": %g}`, limitedEverywhere, said.Wait)
+		resp.Body, resp.ContentLength = io.NopCloser(strings.NewReader(text)), int64(len(text))
+	case kind != "application/json":
 		// What stands before Discord answers with a page, of which the library would
 		// say only that it is no JSON.
 		wait := longestWait
@@ -112,6 +127,9 @@ func (l limitless) RoundTrip(r *http.Request) (*http.Response, error) {
 	}
 	return resp, nil
 }
+
+// limitedEverywhere is the message of an error that forbids requests to every channel.
+const limitedEverywhere = "no requests at all"
 
 // listening notes when anything was read.
 type listening struct {

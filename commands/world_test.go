@@ -364,7 +364,7 @@ func (w *world) notices() []domain.Notice {
 	}
 	var posted []domain.Notice
 	for {
-		undelivered, err := w.db.Undelivered(ctx, w.now, 100)
+		undelivered, err := w.db.Undelivered(ctx, w.shop, w.now, 100)
 		if err != nil {
 			w.t.Fatal(err)
 		}

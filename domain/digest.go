@@ -313,8 +313,12 @@ func (s Shop) QuietUntil(now time.Time) time.Time {
 }
 
 // Urgent reports whether a notice is posted in quiet hours too: whatever says that
-// a machine stands still, is tried out, runs again or ran when it should not.
+// a machine stands still, may be dangerous, is tried out, runs again or ran when it
+// should not.
 func (n Notice) Urgent() bool {
+	if n.Urgency() == UrgentDanger {
+		return true
+	}
 	switch n.Topic {
 	case TopicTagOut, TopicBack, TopicTest, TopicTestEnded, TopicRanTagged, TopicMeasureNow:
 		return true

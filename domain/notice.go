@@ -94,6 +94,33 @@ type NoticeArgs struct {
 	Others  []string        `json:"others,omitempty"` // machines that must not run without this one, by name
 }
 
+// Urgency is how soon a notice must stand in the channel: the least goes first.
+type Urgency int
+
+// The urgencies.
+const (
+	UrgentDanger  Urgency = iota // that a machine must not be used, or may be dangerous
+	UrgentCall                   // that the stewards are called, or somebody is told to keep clear
+	UrgentRelease                // that a machine is back
+	Routine                      // the rest
+)
+
+// Urgency is the notice's own; one behind which a more urgent one of its machine waits
+// goes as soon as that.
+func (n Notice) Urgency() Urgency {
+	switch {
+	case n.Topic == TopicTagOut && !n.Args.Lifted, n.Topic == TopicDoubt && !n.Args.Lifted,
+		n.Topic == TopicProblem && n.Args.Doubt:
+		return UrgentDanger
+	case n.Op == Post && (n.Args.Call || n.Topic == TopicTest || n.Topic == TopicRanTagged ||
+		n.Topic == TopicMeasureNow || n.Topic == TopicUnlikely):
+		return UrgentCall
+	case n.Topic == TopicTagOut, n.Topic == TopicBack, n.Topic == TopicTestEnded:
+		return UrgentRelease
+	}
+	return Routine
+}
+
 // EncodeArgs writes args for the outbox; DecodeArgs reads them back.
 func EncodeArgs(a NoticeArgs) ([]byte, error) { return json.Marshal(a) }
 
@@ -118,4 +145,5 @@ type Undelivered struct {
 	Attempts int
 	Tried    time.Time // the first attempt; zero if none yet
 	Message  string    // the message id of its Target, "" while that is not posted
+	Urgency  Urgency   // the greatest of the machine's notices that wait: it holds them up
 }

@@ -457,7 +457,7 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 	copyPrepared(t, path)
 	db := open(t, path)
 	report(t, db.Shop("one"), entry("tag", time.Hour, marble, hangsTag))
-	owed, err := db.Undelivered(ctx, start.Add(time.Hour), 1)
+	owed, err := db.Undelivered(ctx, "one", start.Add(time.Hour), 1)
 	if err != nil || len(owed) != 1 {
 		t.Fatalf("%v, %v", owed, err)
 	}

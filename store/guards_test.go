@@ -58,7 +58,7 @@ func TestAPutOffEndsWithItsService(t *testing.T) {
 func posts(t *testing.T, db *store.DB, now time.Time) (keys []string) {
 	t.Helper()
 	for {
-		owed, err := db.Undelivered(ctx, now, 10)
+		owed, err := undelivered(db, now, 10)
 		if err != nil {
 			t.Fatal(err)
 		}

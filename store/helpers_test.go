@@ -241,3 +241,19 @@ func dumpRows(t tester, db *sql.DB, query string) []string {
 	}
 	return all
 }
+
+// undelivered is what all shops owe, shop by shop, of each at most limit.
+func undelivered(db *store.DB, now time.Time, limit int) (all []domain.Undelivered, err error) {
+	shops, err := db.Owing(ctx, now)
+	if err != nil {
+		return nil, err
+	}
+	for _, shop := range shops {
+		of, err := db.Undelivered(ctx, shop, now, limit)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, of...)
+	}
+	return all, nil
+}

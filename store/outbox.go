@@ -36,10 +36,11 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 		at := stamp(now)
 		posted = &at
 	}
-	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made, again, posted)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made, again, posted, urgency)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (shop_id, key) DO NOTHING`,
-		t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now), stampOrNull(again), posted)
+		t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now), stampOrNull(again), posted,
+		n.Urgency())
 }
 
 // Due lists the machines of all shops whose wake time is not after now,
@@ -73,19 +74,44 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 	return next, ok, err
 }
 
-// Undelivered lists, oldest first, the notices that may be posted now: of each
-// machine only the first that is owed, so that none overtakes another but one
-// that waits for quiet hours to end, and none whose next attempt is later than
-// now.
-func (db *DB) Undelivered(ctx context.Context, now time.Time, limit int) (all []domain.Undelivered, err error) {
+// Owing lists the shops that owe a notice which may be posted now.
+func (db *DB) Owing(ctx context.Context, now time.Time) (all []domain.ShopID, err error) {
 	err = db.look(ctx, "", func(t *tx) error {
+		var shop domain.ShopID
+		return t.rows([]any{&shop}, func() error { all = append(all, shop); return nil },
+			`SELECT DISTINCT shop_id FROM outbox WHERE posted IS NULL AND coalesce(again, 0) <= ? ORDER BY shop_id`,
+			stamp(now))
+	})
+	return all, err
+}
+
+// NextTry is the earliest moment after now at which a notice is tried again; ok is
+// false if there is none.
+func (db *DB) NextTry(ctx context.Context, now time.Time) (next time.Time, ok bool, err error) {
+	err = db.look(ctx, "", func(t *tx) error {
+		var ms sql.NullInt64
+		_, err := t.row([]any{&ms},
+			`SELECT min(again) FROM outbox WHERE posted IS NULL AND again IS NOT NULL AND again > ?`, stamp(now))
+		next, ok = moment(ms.Int64), ms.Valid
+		return err
+	})
+	return next, ok, err
+}
+
+// Undelivered lists, the most urgent first, the notices of a shop that may be posted
+// now: of each machine only the first that is owed, as urgent as the most urgent that
+// waits behind it, so that none overtakes another but one that waits for quiet hours
+// to end; and none whose next attempt is later than now.
+func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time, limit int) (
+	all []domain.Undelivered, err error) {
+	err = db.look(ctx, shop, func(t *tx) error {
 		var notice domain.Undelivered
 		var made int64
 		var tried sql.NullInt64
 		var args string
 		n := &notice.Notice
 		return t.rows([]any{&notice.ID, &notice.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made,
-			&notice.Attempts, &tried, &notice.Message}, func() error {
+			&notice.Attempts, &tried, &notice.Message, &notice.Urgency}, func() error {
 			one := notice
 			one.Made = moment(made)
 			if tried.Valid {
@@ -95,13 +121,15 @@ func (db *DB) Undelivered(ctx context.Context, now time.Time, limit int) (all []
 			all = append(all, one)
 			return err
 		}, `SELECT o.id, o.shop_id, o.machine_id, o.key, o.op, o.target, o.topic, o.args, o.made, o.attempts, o.tried,
-				coalesce((SELECT message FROM outbox p WHERE p.shop_id = o.shop_id AND p.key = o.target), '')
+				coalesce((SELECT message FROM outbox p WHERE p.shop_id = o.shop_id AND p.key = o.target), ''),
+				(SELECT min(p.urgency) FROM outbox p
+					WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id AND p.posted IS NULL) AS urgent
 			FROM outbox o
-			WHERE o.posted IS NULL AND coalesce(o.again, 0) <= ?1 AND NOT EXISTS (
+			WHERE o.shop_id = ?3 AND o.posted IS NULL AND coalesce(o.again, 0) <= ?1 AND NOT EXISTS (
 				SELECT 1 FROM outbox p WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id
 					AND p.posted IS NULL AND p.id < o.id
 				AND NOT (p.attempts = 0 AND coalesce(p.again, 0) > ?1))
-			ORDER BY o.id LIMIT ?2`, stamp(now), limit)
+			ORDER BY urgent, o.id LIMIT ?2`, stamp(now), limit, t.shop)
 	})
 	return all, err
 }

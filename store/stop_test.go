@@ -287,7 +287,7 @@ func calls() []call {
 		}),
 		{name: "digest", do: func(ctx context.Context, c *caller) error { return c.db.SettleDigest(ctx, "one", year) }},
 		asks("owed", func(ctx context.Context, c *caller) ([]domain.Undelivered, error) {
-			return c.db.Undelivered(ctx, year, 10)
+			return c.db.Undelivered(ctx, "one", year, 10)
 		}),
 		{name: "tried", do: func(ctx context.Context, c *caller) error {
 			return c.db.Tried(ctx, "one", 1, start, year, "no")

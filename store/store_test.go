@@ -83,7 +83,7 @@ func drain(t testing.TB, db *store.DB) []domain.Undelivered {
 	var all []domain.Undelivered
 	now := start.AddDate(1, 0, 0)
 	for {
-		undelivered, err := db.Undelivered(ctx, now, 3)
+		undelivered, err := undelivered(db, now, 3)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -361,7 +361,7 @@ func TestOutboxOrder(t *testing.T) {
 	report(t, shop, entry("b", time.Hour, b, infeed(t, shop, b, 70)))
 	now := start.Add(time.Hour)
 	heads := func(now time.Time) string {
-		undelivered, err := db.Undelivered(ctx, now, 10)
+		undelivered, err := db.Undelivered(ctx, "one", now, 10)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -374,7 +374,7 @@ func TestOutboxOrder(t *testing.T) {
 	if got := heads(now); got != "m1/out/1(0,) m2/out/1(0,)" {
 		t.Fatalf("undelivered %s", got)
 	}
-	undelivered, err := db.Undelivered(ctx, now, 1)
+	undelivered, err := db.Undelivered(ctx, "one", now, 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -390,7 +390,7 @@ func TestOutboxOrder(t *testing.T) {
 	if got := heads(now.Add(time.Minute)); got != "m1/out/1(1,) m2/out/1(0,)" {
 		t.Errorf("a minute later: %s", got)
 	}
-	again, err := db.Undelivered(ctx, now.Add(time.Minute), 1)
+	again, err := db.Undelivered(ctx, "one", now.Add(time.Minute), 1)
 	if err != nil || !again[0].Tried.Equal(now) || !again[0].Made.Equal(now) {
 		t.Errorf("%+v, %v", again, err)
 	}

@@ -277,6 +277,7 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot", "Bot.registerCommands", "how long Discord may take"},
 	{"setscrew/bot", "Bot.watch", "looks at the connection again and again"},
 	{"setscrew/bot", "pause", "the wait between attempts to connect"},
+	{"setscrew/bot", "Bot.keepPosting", "waits until the next notice falls due by itself"},
 	{"setscrew/bot", "Bot.respond", "Discord's own deadlines for an answer"},
 	{"setscrew/bot", "newLink", "when the connection was last heard"},
 	{"setscrew/bot", "listening.Read", "when the connection was last heard"},

@@ -262,9 +262,9 @@ func (p *player) end() []string {
 	p.t.Helper()
 	for {
 		p.line("/help") // every answer is followed by a look at what is owed
-		undelivered, err := p.db.Undelivered(p.ctx, p.clock().Add(time.Hour), 1)
+		owing, err := p.db.Owing(p.ctx, p.clock().Add(time.Hour))
 		p.check(err)
-		if len(undelivered) == 0 {
+		if len(owing) == 0 {
 			break
 		}
 	}
