@@ -15,7 +15,8 @@ import (
 
 // Outbox is what the poster needs of a store.
 type Outbox interface {
-	// Owing lists the shops that owe a notice which may be posted now.
+	// Owing lists the shops that owe a notice which may be posted now, or is held up by
+	// another of its machine.
 	Owing(ctx context.Context, now time.Time) ([]domain.ShopID, error)
 	// Undelivered lists a shop's notices that may be posted now, of each machine only
 	// the first, the most urgent first.

@@ -74,7 +74,8 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 	return next, ok, err
 }
 
-// Owing lists the shops that owe a notice which may be posted now.
+// Owing lists the shops that owe a notice whose next attempt is not later than now;
+// another of its machine may hold it up still.
 func (db *DB) Owing(ctx context.Context, now time.Time) (all []domain.ShopID, err error) {
 	err = db.look(ctx, "", func(t *tx) error {
 		var shop domain.ShopID

@@ -24,6 +24,9 @@ func (s *Server) channel(call *restCall) (any, error) {
 	case call.is("GET", "channels/*"):
 		return map[string]any{"id": ch.ID, "guild_id": ch.Guild, "type": 0, "name": ch.Name}, nil
 	case call.is("POST", "channels/*/messages"):
+		if err := s.slot(ch); err != nil {
+			return nil, err
+		}
 		return s.post(ch, call.body, call.files)
 	case call.is("GET", "channels/*/messages"):
 		if ch.Permissions&ReadHistory == 0 {
@@ -67,6 +70,24 @@ func (s *Server) channel(call *restCall) (any, error) {
 }
 
 func olderID(a, b string) bool { return len(a) < len(b) || len(a) == len(b) && a < b }
+
+// postsWithin is the time over which a channel's posts are counted.
+const postsWithin = 5 * time.Second
+
+// slot takes one of the places that a channel has for posts, or refuses with 429.
+func (s *Server) slot(ch *Channel) error {
+	if s.ChannelPosts == 0 {
+		return nil
+	}
+	now := s.now()
+	ch.posts = slices.DeleteFunc(ch.posts, func(at time.Time) bool { return now.Sub(at) >= postsWithin })
+	if len(ch.posts) >= s.ChannelPosts {
+		return &refusal{status: 429, message: "You are being rate limited.",
+			wait: ch.posts[0].Add(postsWithin).Sub(now)}
+	}
+	ch.posts = append(ch.posts, now)
+	return nil
+}
 
 // post puts a message into a channel, once for a nonce that is enforced.
 func (s *Server) post(ch *Channel, body map[string]any, files []string) (any, error) {

@@ -19,11 +19,14 @@ import (
 type refusal struct {
 	status, code int
 	message      string
+	wait         time.Duration // that a 429 asks for
 }
 
 func (r *refusal) Error() string { return r.message }
 
-func refuse(status, code int, message string) error { return &refusal{status, code, message} }
+func refuse(status, code int, message string) error {
+	return &refusal{status: status, code: code, message: message}
+}
 
 // The refusals that several routes share.
 var (
@@ -115,6 +118,15 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		}
 	case errors.As(err, &ref):
 		status = ref.status
+		if ref.wait > 0 {
+			limited := TooMany(ref.wait, false)
+			text = []byte(limited.Body)
+			// any order: each header is set once
+			for k, v := range limited.Header {
+				w.Header().Set(k, v)
+			}
+			break
+		}
 		text, _ = json.Marshal(map[string]any{"code": ref.code, "message": ref.message})
 		if ref.code == 50035 && problem != nil {
 			problem(r.Method + " " + path + ": " + ref.message)

@@ -436,3 +436,37 @@ func TestRoutes(t *testing.T) {
 		t.Error("a request left for another host")
 	}
 }
+
+// A channel takes five posts in five seconds where that is asked for, and says how long
+// to wait; another channel has its own.
+func TestChannelPosts(t *testing.T) {
+	t.Parallel()
+	s := discordtest.New()
+	defer s.Close()
+	s.ChannelPosts = 5
+	g := s.AddGuild("Quarry Street Commons")
+	a, b := s.AddChannel(g, "a"), s.AddChannel(g, "b")
+	post := func(c *discordtest.Channel) (int, map[string]any) {
+		return api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "x"})
+	}
+	for range 5 {
+		if status, _ := post(a); status != 200 {
+			t.Fatalf("one of the first five: %d", status)
+		}
+	}
+	status, answer := post(a)
+	if wait, _ := answer["retry_after"].(float64); status != 429 || !(wait > 4 && wait <= 5) ||
+		answer["global"] != false {
+		t.Errorf("the sixth: %d %v", status, answer)
+	}
+	if status, _ := post(b); status != 200 {
+		t.Errorf("another channel's first: %d", status)
+	}
+	s.Advance(5 * time.Second)
+	if status, _ := post(a); status != 200 {
+		t.Errorf("five seconds later: %d", status)
+	}
+	if n := len(s.Messages(a)); n != 6 {
+		t.Errorf("%d messages stand", n)
+	}
+}

@@ -49,6 +49,9 @@ type Server struct {
 	// AnswerWithin is how long an interaction waits for its first answer; Discord's
 	// 3 s if zero. For tests that run many times slower than the program does.
 	AnswerWithin time.Duration
+	// ChannelPosts is how many messages a channel takes within five seconds before a
+	// post is refused with 429; Discord takes about five. 0 for any number.
+	ChannelPosts int
 	// OnRequest is called, without any lock, when a REST request has come and
 	// once more when it has taken effect but is not answered yet.
 	OnRequest func(method, path string, served bool)
@@ -245,6 +248,7 @@ type Channel struct {
 	ID, Guild, Name string
 	Permissions     int64 // of the application in it
 	messages        []*Message
+	posts           []time.Time // lately, for Server.ChannelPosts
 }
 
 // Message is what stands in a channel, or answers an interaction.

@@ -1,0 +1,104 @@
+package bot_test
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"setscrew/bot/discordtest"
+	"setscrew/domain"
+)
+
+// owe has the shop owe routine notices of as many machines, which are put straight
+// into its books: each reports a problem.
+func (r *rig) owe(notices int) {
+	r.t.Helper()
+	shop := r.db.Shop(domain.ShopID(r.guild.ID))
+	machines, err := shop.Machines(r.ctx)
+	r.check(err)
+	setup := machines[0].Setup
+	for i := range notices {
+		at := time.Now()
+		o, err := shop.Report(r.ctx, domain.Entry{Key: fmt.Sprint("add", i), At: at, Recorded: at,
+			By:  domain.PersonID(r.wren.ID),
+			For: domain.PersonID(r.wren.ID), Body: domain.MachineAdded{Name: fmt.Sprintf("Slate %d", i), Setup: setup}})
+		r.check(err)
+		_, err = shop.Report(r.ctx, domain.Entry{Key: fmt.Sprint("hums", i), Machine: o.After.Machine.ID, At: at,
+			Recorded: at, By: domain.PersonID(r.wren.ID), For: domain.PersonID(r.wren.ID),
+			Body: domain.Problem{Name: "hums a tune"}})
+		r.check(err)
+	}
+}
+
+// stands waits until a message of the channel begins so, and is how long that took.
+func (r *rig) stands(within time.Duration, begins string) time.Duration {
+	r.t.Helper()
+	begun := time.Now()
+	ctx, cancel := context.WithTimeout(r.ctx, within*slower)
+	defer cancel()
+	err := r.server.Until(ctx, func() bool {
+		for i := 0; ; i++ {
+			text := r.server.Content(r.channel, i)
+			if text == "" || strings.Contains(text, begins) {
+				return text != ""
+			}
+		}
+	})
+	if err != nil {
+		for _, m := range r.server.Messages(r.channel) {
+			r.t.Logf("%s %q", m.At.Format(time.StampMilli), m.Content)
+		}
+		r.t.Errorf("%q does not stand after %v: %v", begins, time.Since(begun), err)
+	}
+	return time.Since(begun)
+}
+
+// Behind a hundred routine notices, with a channel that takes five posts in five
+// seconds, a tag-out stands at once; behind two bad gateways within ten seconds.
+func TestTagOutGoesFirst(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		faults int
+		within time.Duration
+	}{{"a hundred routine notices", 0, 2 * time.Second}, {"and two bad gateways", 2, 10 * time.Second}} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			r := newMarble(t)
+			r.server.ChannelPosts = 5
+			r.owe(100)
+			r.start()
+			r.ready()
+			_, err := r.server.UntilMessages(r.ctx, r.channel, 3)
+			r.check(err)
+			r.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, c.faults)
+			_, reply := r.slash(r.ada, "problem", "machine=Marble", "what=fire")
+			if !strings.Contains(reply.Content, "tagged out") {
+				t.Fatalf("%q", reply.Content)
+			}
+			took := r.stands(c.within, "Marble is tagged out: do not use")
+			t.Logf("it stood after %v, with %d messages in the channel", took, len(r.server.Messages(r.channel)))
+			for _, q := range r.server.Requests() {
+				if q.Status == 429 {
+					t.Errorf("refused: %s %s", q.Method, q.Path)
+				}
+			}
+		})
+	}
+}
+
+// A refusal stops a channel for just as long as it asks, and then the poster goes on
+// by itself, though no minute has passed and nobody gives a command.
+func TestGoesOnByItself(t *testing.T) {
+	t.Parallel()
+	r := newMarble(t)
+	r.start()
+	r.ready()
+	r.server.Fail("POST", "/channels/*/messages", discordtest.TooMany(1500*time.Millisecond, false), 1)
+	r.slash(r.ada, "problem", "machine=Marble", "what=guard missing")
+	if took := r.stands(4*time.Second, "Marble is tagged out"); took < time.Second {
+		t.Errorf("it was posted after %v, before the channel takes anything", took)
+	}
+}

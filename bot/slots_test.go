@@ -1,0 +1,237 @@
+package bot
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"setscrew/commands"
+	"setscrew/domain"
+)
+
+// plainOutbox owes notices of several shops, each of a machine of its own.
+type plainOutbox struct {
+	mu   sync.Mutex
+	owed []*plainOwed
+}
+
+type plainOwed struct {
+	domain.Undelivered
+	again time.Time
+	done  bool
+}
+
+func (o *plainOutbox) add(shop domain.ShopID, urgency domain.Urgency, n int) {
+	for range n {
+		one := &plainOwed{Undelivered: domain.Undelivered{Shop: shop, ID: int64(len(o.owed) + 1), Urgency: urgency,
+			Notice: domain.Notice{Op: domain.Post, Key: fmt.Sprint(shop, len(o.owed)+1)}}}
+		o.owed = append(o.owed, one)
+	}
+}
+
+// waiting lists what may be posted now.
+func (o *plainOutbox) waiting(now time.Time) (all []*plainOwed) {
+	for _, one := range o.owed {
+		if !one.done && !one.again.After(now) {
+			all = append(all, one)
+		}
+	}
+	return all
+}
+
+func (o *plainOutbox) Owing(_ context.Context, now time.Time) (all []domain.ShopID, _ error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, one := range o.waiting(now) {
+		if !slices.Contains(all, one.Shop) {
+			all = append(all, one.Shop)
+		}
+	}
+	return all, nil
+}
+
+func (o *plainOutbox) Undelivered(_ context.Context, shop domain.ShopID, now time.Time, limit int) (
+	all []domain.Undelivered, _ error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, one := range o.waiting(now) {
+		if one.Shop == shop {
+			all = append(all, one.Undelivered)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b domain.Undelivered) int { return int(a.Urgency - b.Urgency) })
+	return all[:min(limit, len(all))], nil
+}
+
+func (o *plainOutbox) NextTry(_ context.Context, now time.Time) (next time.Time, ok bool, _ error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	for _, one := range o.owed {
+		if !one.done && one.again.After(now) && (!ok || one.again.Before(next)) {
+			next, ok = one.again, true
+		}
+	}
+	return next, ok, nil
+}
+
+func (o *plainOutbox) Posted(_ context.Context, _ domain.ShopID, id int64, _ string, _ time.Time) error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.owed[id-1].done = true
+	return nil
+}
+
+func (o *plainOutbox) Tried(_ context.Context, _ domain.ShopID, id int64, _, again time.Time, _ string) error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	o.owed[id-1].again = again
+	o.owed[id-1].Attempts++
+	return nil
+}
+
+// asked is a channel that notes what it was asked to post, and answers as told.
+type asked struct {
+	failing
+	mu     sync.Mutex
+	keys   []string
+	answer func(shop domain.ShopID) error
+}
+
+func (a *asked) Post(_ context.Context, shop domain.Shop, o domain.Undelivered, _ commands.Message) (string, error) {
+	a.mu.Lock()
+	a.keys = append(a.keys, o.Notice.Key)
+	a.mu.Unlock()
+	return "1", a.answer(shop.ID)
+}
+
+// of is how often a shop's channel was asked.
+func (a *asked) of(shop domain.ShopID) (n int) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	for _, k := range a.keys {
+		if strings.HasPrefix(k, string(shop)) {
+			n++
+		}
+	}
+	return n
+}
+
+func newSlots(answer func(domain.ShopID) error) (*plainOutbox, *asked, *Poster) {
+	o, a := &plainOutbox{}, &asked{answer: answer}
+	return o, a, &Poster{Outbox: o, Channel: a,
+		Settings: func(_ context.Context, id domain.ShopID) (domain.Shop, error) {
+			return domain.Shop{ID: id, NoticeChannel: "notices"}, nil
+		},
+		Render: func(domain.Shop, domain.Notice) commands.Message { return commands.Message{} }}
+}
+
+// A shop whose channel does not answer holds up no other, and is not asked a second
+// time meanwhile.
+func TestSlowShopHoldsUpNoOther(t *testing.T) {
+	t.Parallel()
+	release := make(chan struct{})
+	o, a, p := newSlots(func(id domain.ShopID) error {
+		if id == "slow" {
+			<-release
+		}
+		return nil
+	})
+	o.add("slow", domain.Routine, 3)
+	o.add("quick", domain.Routine, 3)
+	now := time.Now()
+	first := make(chan int)
+	go func() {
+		n, err := p.Drain(context.Background(), now)
+		if err != nil {
+			t.Error(err)
+		}
+		first <- n
+	}()
+	for a.of("quick") < 3 || a.of("slow") < 1 {
+		time.Sleep(time.Millisecond)
+	}
+	o.mu.Lock()
+	o.add("quick", domain.UrgentDanger, 1)
+	o.mu.Unlock()
+	if n, err := p.Drain(context.Background(), now); n != 1 || err != nil {
+		t.Errorf("while a shop is waited for, another's %d notices are posted, %v; want 1", n, err)
+	}
+	if n := a.of("slow"); n != 1 {
+		t.Errorf("the slow shop is asked %d times at once", n)
+	}
+	close(release)
+	if n := <-first; n != 6 {
+		t.Errorf("%d notices in the end, want 6", n)
+	}
+}
+
+// A refusal for too many requests stops its channel, or all of them, for just as long
+// as it asks; the poster knows when to go on.
+func TestLimitedChannelWaits(t *testing.T) {
+	t.Parallel()
+	for _, all := range []bool{false, true} {
+		limited := true
+		o, a, p := newSlots(func(id domain.ShopID) error {
+			if limited && id == "a" {
+				return &Wait{For: 700 * time.Millisecond, Err: errors.New("too many"), Limited: true, All: all}
+			}
+			return nil
+		})
+		ctx, now := context.Background(), time.Now()
+		drain := func(at time.Time) {
+			t.Helper()
+			if _, err := p.Drain(ctx, at); err != nil {
+				t.Fatal(err)
+			}
+		}
+		o.add("a", domain.UrgentDanger, 3)
+		drain(now)
+		if n := a.of("a"); n != 1 {
+			t.Errorf("everywhere %v: asked %d times after a refusal", all, n)
+		}
+		if next, ok, err := p.Next(ctx, now); !ok || err != nil || !next.Equal(now.Add(700*time.Millisecond)) {
+			t.Errorf("everywhere %v: goes on at %v, %v, %v", all, next.Sub(now), ok, err)
+		}
+		o.add("b", domain.Routine, 1)
+		drain(now.Add(600 * time.Millisecond))
+		if a.of("a") != 1 || a.of("b") != map[bool]int{false: 1, true: 0}[all] {
+			t.Errorf("everywhere %v: meanwhile asked %d and %d times", all, a.of("a"), a.of("b"))
+		}
+		limited = false
+		drain(now.Add(700 * time.Millisecond))
+		if a.of("a") != 4 || a.of("b") != 1 {
+			t.Errorf("everywhere %v: afterwards asked %d and %d times, want 4 and 1", all, a.of("a"), a.of("b"))
+		}
+	}
+}
+
+// Routine posts take three of a channel's places in five seconds; what is urgent goes
+// past them.
+func TestRoutineSlots(t *testing.T) {
+	t.Parallel()
+	o, a, p := newSlots(func(domain.ShopID) error { return nil })
+	p.RoutineSlots = 3
+	o.add("a", domain.Routine, 5)
+	o.add("a", domain.UrgentCall, 2)
+	ctx, now := context.Background(), time.Now()
+	if n, err := p.Drain(ctx, now); n != 5 || err != nil || !slices.Equal(a.keys[:2], []string{"a6", "a7"}) {
+		t.Errorf("posted %d, %v: %q", n, err, a.keys)
+	}
+	if next, ok, err := p.Next(ctx, now); !ok || err != nil || !next.Equal(now.Add(SlotsWithin)) {
+		t.Errorf("the next slot in %v, %v, %v", next.Sub(now), ok, err)
+	}
+	if n, _ := p.Drain(ctx, now.Add(SlotsWithin-time.Millisecond)); n != 0 {
+		t.Errorf("%d too soon", n)
+	}
+	if n, _ := p.Drain(ctx, now.Add(SlotsWithin)); n != 2 {
+		t.Errorf("%d when the slots are free, want 2", n)
+	}
+	if next, ok, _ := p.Next(ctx, now.Add(SlotsWithin)); ok {
+		t.Errorf("with nothing owed there is more to do at %v", next)
+	}
+}

@@ -1,0 +1,41 @@
+package domain_test
+
+import (
+	"testing"
+
+	. "setscrew/domain"
+)
+
+// What must not be used goes before calls, those before releases, those before the
+// rest; danger is told in quiet hours too.
+func TestNoticeUrgency(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		notice Notice
+		want   Urgency
+		urgent bool // posted in quiet hours
+	}{
+		{"a tag-out", Notice{Op: Post, Topic: TopicTagOut}, UrgentDanger, true},
+		{"another tag", Notice{Op: Edit, Topic: TopicTagOut}, UrgentDanger, true},
+		{"its tags lifted", Notice{Op: Edit, Topic: TopicTagOut, Args: NoticeArgs{Lifted: true}}, UrgentRelease, true},
+		{"back", Notice{Op: Post, Topic: TopicBack}, UrgentRelease, true},
+		{"a test", Notice{Op: Post, Topic: TopicTest}, UrgentCall, true},
+		{"a test's end", Notice{Op: Post, Topic: TopicTestEnded}, UrgentRelease, true},
+		{"perhaps dangerous", Notice{Op: Post, Topic: TopicProblem, Args: NoticeArgs{Doubt: true}}, UrgentDanger, true},
+		{"unanswered", Notice{Op: Post, Topic: TopicDoubt, Args: NoticeArgs{Call: true}}, UrgentDanger, true},
+		{"answered", Notice{Op: Edit, Topic: TopicDoubt, Args: NoticeArgs{Lifted: true}}, Routine, false},
+		{"a problem", Notice{Op: Post, Topic: TopicProblem}, Routine, false},
+		{"a problem's edit", Notice{Op: Edit, Topic: TopicProblem}, Routine, false},
+		{"due, called for", Notice{Op: Post, Topic: TopicDue, Args: NoticeArgs{Call: true}}, UrgentCall, false},
+		{"its edit", Notice{Op: Edit, Topic: TopicDue, Args: NoticeArgs{Call: true}}, Routine, false},
+		{"due", Notice{Op: Post, Topic: TopicDue}, Routine, false},
+		{"run while tagged", Notice{Op: Post, Topic: TopicRanTagged}, UrgentCall, true},
+		{"unlikely", Notice{Op: Post, Topic: TopicUnlikely}, UrgentCall, false},
+		{"the digest", Notice{Op: Post, Topic: TopicDigest}, Routine, false},
+	} {
+		if got := c.notice.Urgency(); got != c.want || c.notice.Urgent() != c.urgent {
+			t.Errorf("%s: urgency %d, in quiet hours %v; want %d, %v", c.name, got, c.notice.Urgent(), c.want, c.urgent)
+		}
+	}
+}
