@@ -68,6 +68,7 @@ type Poster struct {
 // it only keeps requests back that would be refused.
 type shopState struct {
 	busy    bool
+	again   bool        // somebody found it busy: there may be more to post
 	pause   time.Time   // until when its channel takes nothing
 	routine []time.Time // its last routine posts
 	later   time.Time   // when a routine post that was kept back finds a slot
@@ -118,8 +119,12 @@ func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
 		free <- struct{}{}
 		wait.Go(func() {
 			defer func() { <-free }()
-			defer p.giveBack(state)
 			n, err := p.drainShop(ctx, id, state, now)
+			for p.giveBack(state, err == nil, p.clock(now)) {
+				var more int
+				more, err = p.drainShop(ctx, id, state, now)
+				n += more
+			}
 			mu.Lock()
 			defer mu.Unlock()
 			posted += n
@@ -145,17 +150,25 @@ func (p *Poster) take(id domain.ShopID, now time.Time) *shopState {
 		state = &shopState{}
 		p.shops[id] = state
 	}
-	if state.busy || state.pause.After(now) || p.pause.After(now) {
+	if state.busy {
+		state.again = true
+		return nil
+	}
+	if state.pause.After(now) || p.pause.After(now) {
 		return nil
 	}
 	state.busy, state.later = true, time.Time{}
 	return state
 }
 
-func (p *Poster) giveBack(state *shopState) {
+// giveBack ends posting for a shop, unless somebody has found it busy meanwhile: what
+// that one came for may have been owed after the last look.
+func (p *Poster) giveBack(state *shopState, ok bool, now time.Time) (more bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	state.busy = false
+	more = ok && state.again && !state.pause.After(now) && !p.pause.After(now)
+	state.busy, state.again = more, false
+	return more
 }
 
 // Next is when there is something to do again by itself: a notice is tried again, a

@@ -42,12 +42,13 @@ func (b *Bot) keepPosting(ctx context.Context) {
 	defer looks.Wait()
 	timer := time.NewTimer(0)
 	defer timer.Stop()
-	looked := make(chan struct{}, 1)
+	looked := make(chan time.Time, 1) // the moment of a look that has ended
 	look := func() {
 		looks.Go(func() {
-			b.safely("posting", func() { b.post(ctx) })
+			now := b.cfg.Now()
+			b.safely("posting", func() { b.post(ctx, now) })
 			select {
-			case looked <- struct{}{}:
+			case looked <- now:
 			default:
 			}
 		})
@@ -60,10 +61,10 @@ func (b *Bot) keepPosting(ctx context.Context) {
 			look()
 		case <-timer.C:
 			look()
-		case <-looked:
-			now := b.cfg.Now()
-			if next, ok, err := b.poster.Next(ctx, now); err == nil && ok {
-				timer.Reset(max(next.Sub(now), shortestLook))
+		case then := <-looked:
+			// From the look's own moment on, so that nothing falls between the two.
+			if next, ok, err := b.poster.Next(ctx, then); err == nil && ok {
+				timer.Reset(max(next.Sub(b.cfg.Now()), shortestLook))
 			}
 		}
 	}
@@ -91,11 +92,11 @@ func (b *Bot) tick(ctx context.Context) {
 }
 
 // post takes what is owed to the channels, while there is a connection.
-func (b *Bot) post(ctx context.Context) {
+func (b *Bot) post(ctx context.Context, now time.Time) {
 	if b.link.Load() == nil {
 		return
 	}
-	if _, err := b.poster.Drain(ctx, b.cfg.Now()); err != nil && ctx.Err() == nil {
+	if _, err := b.poster.Drain(ctx, now); err != nil && ctx.Err() == nil {
 		b.cfg.Log.Error("posting", "error", err)
 	}
 }

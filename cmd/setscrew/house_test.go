@@ -29,7 +29,8 @@ var floors = []struct {
 }{
 	{"setscrew/domain/quantity", 0},
 	{"setscrew/domain/metrology", 1}, {"setscrew/domain/linkage", 1}, {"setscrew/domain/upkeep", 1},
-	{"setscrew/domain/wear", 1}, {"setscrew/domain/diagnosis", 1}, {"setscrew/domain/danger", 1},
+	{"setscrew/domain/wear", 1},
+	{"setscrew/domain/diagnosis", 0}, {"setscrew/domain/danger", 1}, // which allows for slips as it does
 	{"setscrew/domain/profile", 2}, // its linter reckons a machine's geometry
 	{"setscrew/domain", 3},
 	{"setscrew/store", 4},

@@ -10,6 +10,8 @@ import (
 
 	"github.com/goccy/go-yaml"
 	"golang.org/x/text/unicode/norm"
+
+	"setscrew/domain/diagnosis"
 )
 
 //go:embed words/*.yaml
@@ -296,39 +298,14 @@ func misspelt(typed string, w word) bool {
 		return false
 	}
 	if !w.prefix {
-		return max(len(typed)-len(w.text), len(w.text)-len(typed)) <= slips && distance(typed, w.text) <= slips
+		return max(len(typed)-len(w.text), len(w.text)-len(typed)) <= slips && diagnosis.Slips(typed, w.text) <= slips
 	}
 	for end := len(w.text) - slips; end <= min(len(w.text)+slips, len(typed)); end++ {
-		if distance(typed[:end], w.text) <= slips {
+		if diagnosis.Slips(typed[:end], w.text) <= slips {
 			return true
 		}
 	}
 	return false
-}
-
-// distance is how many letters must be put in, left out, replaced or swapped with the
-// next to make one word of another (optimal string alignment).
-func distance(a, b string) int {
-	before, last := make([]int, len(b)+1), make([]int, len(b)+1)
-	for j := range last {
-		last[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		now := make([]int, len(b)+1)
-		now[0] = i
-		for j := 1; j <= len(b); j++ {
-			change := 1
-			if a[i-1] == b[j-1] {
-				change = 0
-			}
-			now[j] = min(last[j]+1, now[j-1]+1, last[j-1]+change)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				now[j] = min(now[j], before[j-2]+1)
-			}
-		}
-		before, last = last, now
-	}
-	return last[len(b)]
 }
 
 // silence marks figures of speech, so that nothing in them is heard.
