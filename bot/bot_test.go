@@ -242,6 +242,9 @@ func (r *rig) setUp() {
 	machines, err := r.db.Shop(domain.ShopID(r.guild.ID)).Machines(r.ctx)
 	r.check(err)
 	for _, k := range machines[0].Profile.Checks {
+		if k.OnDemand {
+			continue
+		}
 		values := "pass"
 		if !k.Inspection {
 			var parts []string
@@ -358,6 +361,11 @@ func TestStory(t *testing.T) {
 	if !strings.Contains(reply.Content, "Only shop stewards") {
 		t.Errorf("release by a member: %+v", reply)
 	}
+	_, reply = r.slash(r.wren, "release", "machine=Marble", "note=belt replaced")
+	if !strings.Contains(reply.Content, "Cause of smoke or heat: to be checked after") {
+		t.Errorf("release before the cause of the smoke was found: %+v", reply)
+	}
+	r.slash(r.wren, "reading", "machine=Marble", "check=cause of smoke or heat", "values=pass: belt slipped")
 	i, reply = r.slash(r.wren, "release", "machine=Marble", "note=belt replaced")
 	if len(reply.Buttons) != 2 {
 		t.Fatalf("release: %+v", reply)

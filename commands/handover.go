@@ -1,16 +1,21 @@
 package commands
 
 import (
+	"slices"
+	"strings"
+
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/profile"
 )
 
 var handoverCommand = &Command{
-	Name: "handover", Who: Anyone, Quiet: true, Words: 60,
+	Name: "handover", Who: Anyone, Quiet: true, Words: 90,
 	Options: []Option{machineOption, {Name: "apart", Takes: Text, Max: 200}, {Name: "lock", Takes: Text, Max: 200},
-		{Name: "next", Takes: Text, Max: 200}, whenOption, forOption},
+		{Name: "next", Takes: Text, Max: 200}, {Name: "moved", Takes: Text, Max: 200}, whenOption, forOption},
 	Examples: []string{`/handover machine:Marble apart:"head cover off, two knives out" ` +
-		`lock:"mine, key in the tin" next:"set the knives"`, `/handover machine:Marble`},
+		`lock:"mine, the key is with me" next:"set the knives" moved:"knife projection, knife clamping"`,
+		`/handover machine:Marble`},
 }
 
 // takeOverAction says that whoever presses it takes a handover over.
@@ -22,27 +27,72 @@ func runHandover(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// What it says of it: nothing at all asks for the one that waits.
 	handover := domain.Handover{Apart: words.Clean(c.options["apart"]), Lock: words.Clean(c.options["lock"]),
 		Next: words.Clean(c.options["next"])}
+	empty := handover.Apart == "" && handover.Lock == "" && handover.Next == ""
 	switch {
-	case handover == domain.Handover{} && st.Handover == nil:
+	case empty && st.Handover == nil:
 		return Reply{Headline: c.say("handover.none", words.D{"Machine": words.User(machine.Name)}),
 			Lines: []string{c.say("example", words.D{"Example": handoverCommand.Examples[0]})}}, nil
-	case handover == domain.Handover{}:
+	case empty:
 		return c.handover(st), nil
 	case handover.Apart == "" || handover.Next == "":
 		return Reply{}, &userError{key: "handover.needs", example: handoverCommand.Examples[0]}
 	}
-	o, err := c.report(machine, handover)
+	if handover.Surfaces, err = c.movedBy(machine.Profile); err != nil {
+		return Reply{}, err
+	}
+	outcome, err := c.report(machine, handover)
 	if err != nil {
 		return Reply{}, err
 	}
-	reply := Reply{Headline: c.say("handover.recorded", words.D{"Machine": words.User(machine.Name), "No": o.Fact.No})}
-	if !o.After.TaggedOut() {
-		reply.Lines = append(reply.Lines, c.say("problem.tagout", words.D{}))
-		reply.Buttons = []Button{c.tagoutButton(machine, handover.Apart)}
-	}
+	reply := Reply{Headline: c.outOfService(machine), Lines: []string{
+		c.say("handover.recorded", words.D{"Machine": words.User(machine.Name), "No": outcome.Fact.No}),
+		c.say("tag.isolates-nothing", nil)}}
+	reply.Lines = append(reply.Lines, c.readAgain(machine, handover.Surfaces)...)
 	return reply, nil
+}
+
+// movedBy is the checks whose surfaces moved while a machine was taken apart: those
+// that the option names, or all safety checks that are made while it stands still.
+func (c *call) movedBy(prof *profile.Profile) (moved []string, err error) {
+	typed := words.Clean(c.options["moved"])
+	if typed == "" {
+		for _, check := range prof.Checks {
+			if check.Class == profile.Safety && !check.Running && !check.OnDemand {
+				moved = append(moved, check.ID)
+			}
+		}
+		return moved, nil
+	}
+	if fold(typed) == "nothing" {
+		return nil, nil
+	}
+	// Each name by itself.
+	among := make([]named, len(prof.Checks))
+	for i, check := range prof.Checks {
+		among[i] = named{check.ID, check.Name}
+	}
+	for rest := strings.Split(typed, ","); len(rest) > 0; {
+		found, taken := -1, len(rest)
+		for ; taken > 0 && found < 0; taken-- { // a name may hold commas of its own
+			found, _ = find(strings.Join(rest[:taken], ","), among)
+		}
+		if found < 0 {
+			var names []string
+			for _, check := range among {
+				names = append(names, check.name)
+			}
+			return nil, &userError{key: "handover.moved", data: words.D{"Given": words.User(strings.TrimSpace(rest[0])),
+				"Checks": words.Users(names)}, example: handoverCommand.Examples[0]}
+		}
+		rest = rest[taken+1:]
+		if !slices.Contains(moved, among[found].id) {
+			moved = append(moved, among[found].id)
+		}
+	}
+	return moved, nil
 }
 
 // handover shows the handover that waits, with a button to take it over.

@@ -12,7 +12,7 @@ import (
 )
 
 var machineCommand = &Command{
-	Name: "machine", Who: Anyone, Quiet: true, Words: 700,
+	Name: "machine", Who: Anyone, Quiet: true, Words: 760,
 	Options:  []Option{machineOption},
 	Examples: []string{`/machine machine:Marble`},
 }
@@ -74,7 +74,9 @@ func runMachine(c *call) (Reply, error) {
 	reply.Table = &Table{Head: []string{c.say("sheet.check", nil), c.say("sheet.state", nil),
 		c.say("sheet.limits", nil), c.say("sheet.read", nil)}}
 	for i := range st.Checks {
-		reply.Table.Rows = append(reply.Table.Rows, c.sheetRow(st, &st.Checks[i], i+1))
+		if cs := &st.Checks[i]; !cs.Idle() {
+			reply.Table.Rows = append(reply.Table.Rows, c.sheetRow(st, cs, len(reply.Table.Rows)+1))
+		}
 	}
 	return reply, nil
 }

@@ -25,7 +25,7 @@ func (w *wording) state(st domain.Status) string {
 	switch {
 	case st.Advises(domain.AdviceMeasureToday):
 		return w.say("state.measure", data)
-	case len(st.FreshChecks()) < len(st.Checks):
+	case !st.AllRead():
 		return w.say("state.unread", data)
 	case st.WorstGrade() >= metrology.Adjust:
 		return w.say("state.adjust", data)
@@ -38,6 +38,8 @@ func (w *wording) state(st domain.Status) string {
 // checkState is a check's state in a few words.
 func (w *wording) checkState(cs *domain.CheckStatus) string {
 	switch {
+	case cs.Freshness != domain.Stale && cs.Asked != nil:
+		return w.say("check.after", nil)
 	case cs.Freshness == domain.Unread:
 		return w.say("check.unread", nil)
 	case cs.Freshness == domain.Stale:

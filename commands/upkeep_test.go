@@ -526,7 +526,7 @@ func TestStoryHandover(t *testing.T) {
 	w.out.Reset()
 	w.as("ada", "handover", "machine=Marble")
 	w.as("ada", "handover", "machine=Marble", "apart=head cover off")
-	w.as("ada", "handover", "machine=Marble", "apart=head cover off, two knives out", "lock=Ada's, key in the tin",
+	w.as("ada", "handover", "machine=Marble", "apart=head cover off, two knives out", "lock=Ada's",
 		"next=set the knives")
 	left := w.reported()
 	w.as("bo", "machine", "machine=Marble")

@@ -30,10 +30,16 @@ func Admit(before Status, entry Entry) *Refusal {
 			return no(NotTagged)
 		case len(still) > 0:
 			return needed(still)
-		case len(before.Dangers) > 0 && body.Note == "":
-			return &Refusal{Code: NoteNeeded, Name: before.Machine.Name, Fact: before.Dangers[0].Fact}
+		case body.Note == "" && dangerOf(before) != 0:
+			return &Refusal{Code: NoteNeeded, Name: before.Machine.Name, Fact: dangerOf(before)}
 		case OthersHung(before.Tags, entry.By) && body.Owner == "":
 			return no(OwnerNotAsked)
+		}
+	// Some inspections are for a qualified person, who is on record by name.
+	case Inspection:
+		if check := before.Machine.Profile.Check(body.Check); check != nil && check.Qualified && body.Pass &&
+			body.Note == "" {
+			return &Refusal{Code: InspectorNeeded, Name: check.Name}
 		}
 	case TestEnded:
 		if before.Test == nil {
@@ -78,6 +84,20 @@ func Admit(before Status, entry Entry) *Refusal {
 		}
 	}
 	return nil
+}
+
+// dangerOf is the report of a danger that a machine is tagged out for, 0 for none: a
+// report that was withdrawn since counts too, since its tag stands.
+func dangerOf(s Status) FactNo {
+	if len(s.Dangers) > 0 {
+		return s.Dangers[0].Fact
+	}
+	for _, tag := range s.Tags {
+		if tag.Reason.Code == DangerSeen {
+			return tag.Because
+		}
+	}
+	return 0
 }
 
 // Complete is an entry's body with what only the machine's state can tell: the
@@ -144,6 +164,10 @@ func Complete(before Status, entry Entry) Body {
 		if body.Pass && cs != nil && cs.Unseconded && cs.Freshness == Fresh &&
 			cs.Latest.By != entry.For && !cs.Latest.At.After(entry.At) {
 			body.Confirms = cs.Latest.Fact
+		}
+		// What failed was put right since, and that moves things.
+		if body.Pass && cs != nil && cs.Failed && !cs.Latest.At.After(entry.At) {
+			body.Surfaces = cs.Check.Surfaces
 		}
 		return body
 	}

@@ -70,9 +70,15 @@ func (s Status) FreshChecks() []*CheckStatus {
 	return s.checks(func(c *CheckStatus) bool { return c.Freshness == Fresh })
 }
 
-// UnreadChecks lists the checks that were never read.
+// AllRead reports whether the last reading of every check may be relied on, but for
+// those that nothing asks for.
+func (s Status) AllRead() bool {
+	return !slices.ContainsFunc(s.Checks, func(c CheckStatus) bool { return c.Freshness != Fresh && !c.Idle() })
+}
+
+// UnreadChecks lists the checks that were never read, but for those that nothing asks for.
 func (s Status) UnreadChecks() []*CheckStatus {
-	return s.checks(func(c *CheckStatus) bool { return c.Freshness == Unread })
+	return s.checks(func(c *CheckStatus) bool { return c.Freshness == Unread && !c.Idle() })
 }
 
 // MovedChecks lists the stale checks whose own surface was moved.

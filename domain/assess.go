@@ -71,6 +71,7 @@ func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep
 			}
 		}
 	}
+	cs.Asked = askedFor(snap, check.ID, latest.At)
 	if check.Every != nil {
 		cs.Due = upkeep.When(*check.Every, upkeep.Use{From: upkeep.Done{At: since}}, now, days)
 	}
@@ -89,6 +90,18 @@ func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep
 		}
 	}
 	return cs
+}
+
+// askedFor is the last danger after which a check is made, and was not since: nil for
+// none. A check that was never made was made at the zero time.
+func askedFor(snap Snapshot, check string, made time.Time) *Danger {
+	for _, d := range slices.Backward(snap.Dangers) {
+		if !made.After(d.At) &&
+			slices.Contains(snap.Machine.Profile.AfterDanger(d.Problem.Symptom, d.Problem.Hazard), check) {
+			return &d
+		}
+	}
+	return nil
 }
 
 // judge fills in the verdicts of a reading's positions and of their

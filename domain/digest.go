@@ -165,7 +165,7 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 				again[check.StaleFrom] = append(again[check.StaleFrom], check.Check.Name)
 			case check.Advice == AdvicePlan, check.Advice == AdviceMeasure, check.Advice == AdviceMeasureToday:
 				add(DigestItem{Code: DigestAdjust, Machine: text, Name: check.Check.Name, Fact: check.Latest.Fact}, now)
-			case check.Check.Every == nil &&
+			case check.Check.Every == nil && !check.Check.OnDemand &&
 				(check.Freshness == Unread && now.Sub(status.Machine.Added) >= NewMachine ||
 					check.Freshness == Fresh && now.Sub(check.Latest.At) >= LongUnread):
 				long = append(long, check.Check.Name)

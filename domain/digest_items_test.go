@@ -99,6 +99,10 @@ func TestDigestOfAMachine(t *testing.T) {
 			func(s *Snapshot) { delete(s.Latest, "bed") }, nil, false},
 		{"never read, a fortnight after it came", onDay(13), func(s *Snapshot) { delete(s.Latest, "bed") },
 			[]DigestItem{{Code: DigestLong, Name: "the bed", N: 1}}, false},
+		{"never read, and only a danger asks for it", onDay(13), func(s *Snapshot) {
+			delete(s.Latest, "bed")
+			s.Machine.Profile.Check("bed").OnDemand = true
+		}, nil, false},
 		{"never read, with an interval of its own", onDay(13), func(s *Snapshot) {
 			delete(s.Latest, "guard")
 			s.Machine.Profile.Check("guard").Every = &profile.Rule{Days: 100}

@@ -65,6 +65,7 @@ const (
 	SafetyNotPutOff Code = "safety-not-put-off" // a safety service is not put off
 	Blocked         Code = "blocked"            // a release with something blocking: see Refusal.Blockers
 	OwnerNotAsked   Code = "owner-not-asked"    // a tag that someone else hung
+	InspectorNeeded Code = "inspector-needed"   // an inspection by a qualified person, who is not named
 	NoteNeeded      Code = "note-needed"        // a danger was reported: say what was found and done
 	WithdrawnBefore Code = "withdrawn-before"   // the fact is withdrawn already
 	NotWithdrawable Code = "not-withdrawable"   // set-up and settings are changed again, a withdrawal is not withdrawn

@@ -43,6 +43,9 @@ type Inspection struct {
 	// Confirms is another person's passing inspection that this one confirms, or
 	// 0; filled in by Complete.
 	Confirms FactNo `json:"confirms,omitempty"`
+	// Surfaces are the checks whose surfaces moved when what had failed was put right;
+	// filled in by Complete.
+	Surfaces []string `json:"moves,omitempty"`
 }
 
 // FactKind is KindInspection.

@@ -39,8 +39,10 @@ const KindHandover Kind = "handover"
 // Handover is what whoever goes on with unfinished work is to know.
 type Handover struct {
 	Apart string `json:"apart"`          // what is apart, or open
-	Lock  string `json:"lock,omitempty"` // whose lock is on it, and where the key is
+	Lock  string `json:"lock,omitempty"` // whose lock is on it
 	Next  string `json:"next"`           // the next step
+	// Surfaces are the checks whose surfaces that moved: read again before it runs.
+	Surfaces []string `json:"moves,omitempty"`
 }
 
 // FactKind is KindHandover.

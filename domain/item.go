@@ -126,3 +126,6 @@ func movedKey(report FactNo) string { return fmt.Sprintf("moved:%d", report) }
 
 // dangerKey is for a danger that somebody saw.
 func dangerKey(p Problem) string { return "danger:" + p.Key() }
+
+// apartKey is the cause of a tag for a handover of a machine that is apart.
+func apartKey(handover FactNo) string { return fmt.Sprintf("apart:%d", handover) }

@@ -28,11 +28,13 @@ const (
 )
 
 // SetUp lists the checks of a machine in the order in which it is set up: each
-// after all that it is measured from, otherwise as the profile lists them. Next
-// is the first with something left to do, or nil.
+// after all that it is measured from, otherwise as the profile lists them, without
+// those that nothing asks for. Next is the first with something left to do, or nil.
 func SetUp(s Status) (steps []Step, next *Step) {
 	for _, id := range chainOrder(s.Machine.Profile) {
-		steps = append(steps, Step{id, s.Check(id).step()})
+		if cs := s.Check(id); !cs.Idle() {
+			steps = append(steps, Step{id, cs.step()})
+		}
 	}
 	for i := range steps {
 		if steps[i].State != StepProved && steps[i].State != StepNear {
@@ -44,7 +46,7 @@ func SetUp(s Status) (steps []Step, next *Step) {
 
 func (cs *CheckStatus) step() StepState {
 	switch {
-	case cs.Freshness != Fresh, cs.Failed, cs.Check.Inspection && cs.Due.State != upkeep.NotDue:
+	case cs.Freshness != Fresh, cs.Asked != nil, cs.Failed, cs.Check.Inspection && cs.Due.State != upkeep.NotDue:
 		return StepRead
 	case cs.Unseconded:
 		return StepSecond

@@ -112,11 +112,20 @@ type CheckStatus struct {
 	Failed     bool // an inspection that did not pass
 	Advice     Advice
 	Unseconded bool // an inspection that passed, and that a second person is still to confirm
+	// Asked is the danger after which it is still to be made, the last of several; nil
+	// where none asks for it.
+	Asked *Danger
 	// Predicted is what a stale check should read, in its order of
 	// positions, where only the datum that it follows has moved and has been read
 	// again; nil otherwise.
 	Predicted []quantity.Value
 	Due       upkeep.Due // of the next time it falls due; State NotDue where it never falls due
+}
+
+// Idle reports whether it is a check that only a danger asks for, was never made, and
+// none asks for it.
+func (c CheckStatus) Idle() bool {
+	return c.Check.OnDemand && c.Freshness == Unread && c.Asked == nil
 }
 
 // Stop reports whether the machine must not run by this check's last reading.
@@ -209,6 +218,7 @@ const (
 	ServiceOverdue ReasonCode = "overdue"       // a safety service past its late limit
 	DangerSeen     ReasonCode = "danger"        // a danger symptom
 	SurfaceMoved   ReasonCode = "moved"         // a safety check's surface was moved and not read since
+	HandedApart    ReasonCode = "apart"         // handed over while it is apart
 )
 
 // Blocker is one thing that a release still needs.
@@ -235,4 +245,6 @@ const (
 	BlockOverdue   BlockerCode = "overdue"   // a safety inspection or service past its late limit
 	BlockWaiting   BlockerCode = "waiting"   // a reading kept unconfirmed
 	BlockSecond    BlockerCode = "second"    // an inspection that a second person is still to confirm
+	BlockAfter     BlockerCode = "after"     // a check that is made after a danger, which From names
+	BlockHandover  BlockerCode = "handover"  // handed over apart, and not taken over yet
 )

@@ -23,7 +23,7 @@ func mustTag(status Status) []TagCause {
 		if cs.Advice == AdviceStop {
 			add(outsideStopKey(check.ID), cs.Latest.Fact, stopReason(status, cs))
 		}
-		if check.Class == profile.Safety && cs.StaleFrom == check.ID {
+		if check.Class == profile.Safety && cs.StaleFrom == check.ID && !handedApart(status, cs.StaleBy.Fact) {
 			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact,
 				Reason{Code: SurfaceMoved, Name: movedBy(status, cs.StaleBy.Fact)})
 		}
@@ -37,10 +37,20 @@ func mustTag(status Status) []TagCause {
 				Reason{Code: ServiceOverdue, Name: sv.Service.Name})
 		}
 	}
+	if apart := status.Handover; apart != nil {
+		add(apartKey(apart.Fact), apart.Fact, Reason{Code: HandedApart, Text: apart.Apart})
+	}
 	for _, d := range status.Dangers {
 		add(dangerKey(d.Problem), d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
 	}
 	return causes
+}
+
+// handedApart reports whether a report is the handover that waits, or one for which a
+// tag stands already: what it took apart needs no second.
+func handedApart(s Status, fact FactNo) bool {
+	return s.Handover != nil && s.Handover.Fact == fact ||
+		slices.ContainsFunc(s.Tags, func(t Tag) bool { return t.Cause == apartKey(fact) })
 }
 
 // movedBy names the safety checks whose own surfaces a report moved.
@@ -104,6 +114,10 @@ func blockers(status Status) []Blocker {
 		switch {
 		case slices.ContainsFunc(status.Waiting, func(l Latest) bool { return l.Check == check.ID }):
 			add(BlockWaiting)
+		case cs.Idle():
+		case cs.Asked != nil && cs.Freshness != Stale && !cs.Failed:
+			all = append(all, Blocker{Code: BlockAfter, ID: check.ID, Name: check.Name,
+				From: cs.Asked.Problem.Name, Running: check.Running})
 		case cs.Freshness == Unread:
 			add(BlockUnread)
 		case cs.Freshness == Stale && cs.StaleFrom == check.ID:
@@ -123,6 +137,9 @@ func blockers(status Status) []Blocker {
 		case check.Inspection && check.Class == profile.Safety && cs.Due.State == upkeep.Late:
 			add(BlockOverdue)
 		}
+	}
+	if status.Handover != nil {
+		all = append(all, Blocker{Code: BlockHandover, Name: status.Handover.Apart})
 	}
 	for _, sv := range status.Services {
 		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {

@@ -31,10 +31,12 @@ func newDerived() map[domain.Kind]derivation {
 		}}
 	}
 	all := map[domain.Kind]derivation{
-		domain.KindHours:        {adding((*tx).addHours), undoing((*tx).undoHours)},
-		domain.KindCounter:      {adding((*tx).addCounter), undoing((*tx).undoCounter)},
-		domain.KindReading:      nothing,
-		domain.KindInspection:   nothing,
+		domain.KindHours:   {adding((*tx).addHours), undoing((*tx).undoHours)},
+		domain.KindCounter: {adding((*tx).addCounter), undoing((*tx).undoCounter)},
+		domain.KindReading: nothing,
+		domain.KindInspection: work(adding(func(t *tx, f domain.Fact, b domain.Inspection) error {
+			return t.addMoved(f, b.Surfaces...)
+		})),
 		domain.KindConfirmation: {adding((*tx).addConfirmation), undoing((*tx).undoConfirmation)},
 		domain.KindProblem:      {adding((*tx).addProblem), undoing((*tx).undoProblem)},
 		domain.KindMended:       {adding((*tx).addMended), undoing((*tx).undoMended)},
@@ -45,9 +47,11 @@ func newDerived() map[domain.Kind]derivation {
 		domain.KindEvent: work(adding(func(t *tx, f domain.Fact, b domain.EventSeen) error {
 			return t.addWork(f, b.Surfaces, b.Took)
 		})),
-		domain.KindPutOff:    nothing,
-		domain.KindTaken:     nothing,
-		domain.KindHandover:  nothing,
+		domain.KindPutOff: nothing,
+		domain.KindTaken:  nothing,
+		domain.KindHandover: work(adding(func(t *tx, f domain.Fact, b domain.Handover) error {
+			return t.addMoved(f, b.Surfaces...)
+		})),
 		domain.KindTakenOver: nothing,
 		domain.KindMove: {adding(func(t *tx, f domain.Fact, b domain.Move) error {
 			return t.addMoved(f, append([]string{b.Check}, b.Also...)...)

@@ -151,6 +151,9 @@ func setUpPlaner(s *store.Shop, name string) (domain.MachineID, error) {
 	}
 	id := outcome.Fact.Machine
 	for _, c := range outcome.After.Machine.Profile.Checks {
+		if c.OnDemand {
+			continue
+		}
 		var b domain.Body = domain.Inspection{Check: c.ID, Pass: true}
 		if !c.Inspection {
 			b = reading(&c, c.Example)

@@ -128,6 +128,9 @@ func (s *shop) planer(name string) domain.MachineID {
 	planer := o.Fact.Machine
 	for i := range o.After.Machine.Profile.Checks {
 		c := &o.After.Machine.Profile.Checks[i]
+		if c.OnDemand {
+			continue
+		}
 		if c.Inspection {
 			s.tell(0, planer, domain.Inspection{Check: c.ID, Pass: true})
 		} else {

@@ -2,6 +2,7 @@ package bookstest
 
 import (
 	"fmt"
+	"reflect"
 
 	"setscrew/domain"
 	"setscrew/domain/quantity"
@@ -17,7 +18,7 @@ var stateCases = []Case{
 		got, err := s.Fact(s.ctx, want.No)
 		s.fails("a fact", err)
 		if !got.At.Equal(given.At) || !got.Recorded.Equal(given.Recorded) || got.By != "ada" || got.For != "bo" ||
-			got.Machine != planer || got.Body != given.Body || got.Withdrawn != 0 || got.SetupRev != 1 ||
+			got.Machine != planer || !reflect.DeepEqual(got.Body, given.Body) || got.Withdrawn != 0 || got.SetupRev != 1 ||
 			got.Hash == "" {
 			s.Errorf("reported %+v, read %+v", given, got)
 		}

@@ -14,8 +14,8 @@ import (
 
 func (l *loader) check(node ast.Node) Check {
 	keys := l.mapping(
-		node, "id", "name", "class", "inspection", "running", "isolated", "second-person", "from", "follows",
-		"measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike",
+		node, "id", "name", "class", "inspection", "running", "isolated", "second-person", "qualified", "on-demand",
+		"moves", "from", "follows", "measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike",
 		"example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source",
 	)
 	check := Check{
@@ -26,6 +26,9 @@ func (l *loader) check(node ast.Node) Check {
 		Running:    keys.flag("running"),
 		Isolated:   keys.flag("isolated"),
 		Second:     keys.flag("second-person"),
+		Qualified:  keys.flag("qualified"),
+		OnDemand:   keys.flag("on-demand"),
+		Surfaces:   keys.texts("moves", false, 40),
 		From:       l.from(keys),
 		Measured:   keys.text("measured", true, maxText),
 		Source:     keys.text("source", true, maxText),
@@ -51,6 +54,11 @@ func (l *loader) check(node ast.Node) Check {
 	}
 	if check.Second {
 		l.failNode(keys.by["second-person"], "second-person", "none: only an inspection is confirmed")
+	}
+	for _, key := range []string{"qualified", "moves"} {
+		if keys.has(key) {
+			l.failNode(keys.by[key], key, "none: that is for inspections")
+		}
 	}
 	if keys.has("follows") {
 		w := l.mapping(keys.by["follows"], "check", "opposite")

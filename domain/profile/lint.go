@@ -27,6 +27,14 @@ func (l *loader) lint(prof *Profile) {
 		if check.Running && check.Isolated {
 			fail(item, "running and isolated", "one of them")
 		}
+		if check.OnDemand && check.Every != nil {
+			fail(item, "on-demand and every", "one of them")
+		}
+		for _, id := range check.Surfaces {
+			if prof.Check(id) == nil {
+				fail(item, "moves: "+id, "a check's id")
+			}
+		}
 		if check.Follows != nil {
 			datum := prof.Check(check.Follows.Check)
 			if datum == nil || datum.ID == check.ID || datum.Inspection || datum.Of != check.Of ||
@@ -124,6 +132,23 @@ func (l *loader) lint(prof *Profile) {
 	}
 	for _, event := range prof.Events {
 		work("event:"+event.ID, event.Work, event.Surfaces)
+	}
+	// What is looked at after a danger.
+	then := func(item string, isDanger bool, checks []string) {
+		for _, id := range checks {
+			if prof.Check(id) == nil {
+				fail(item, "then: "+id, "a check's id")
+			}
+		}
+		if len(checks) > 0 && !isDanger {
+			fail(item, "then", "none: that is for dangers")
+		}
+	}
+	for _, symptom := range prof.Symptoms {
+		then("symptom:"+symptom.ID, symptom.Danger, symptom.Then)
+	}
+	for _, d := range prof.Dangers {
+		then("danger:"+string(d.Of), true, d.Then)
 	}
 	// A symptom may report an event, but none that a service is counted from.
 	for _, symptom := range prof.Symptoms {

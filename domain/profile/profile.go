@@ -102,6 +102,9 @@ type Check struct {
 	Running    bool     // done while the machine runs, so under test before a release
 	Isolated   bool     // done with hands inside, so isolated first
 	Second     bool     // an inspection that a shop may want a second person to confirm
+	Qualified  bool     // an inspection for a qualified person, who is named in its note
+	OnDemand   bool     // made only where a danger asks for it: unread it is no gap
+	Surfaces   []string // of an inspection: the checks whose surfaces move when a failure is put right
 	From       []string // the checks whose surfaces it is measured from, or that it relies on
 	Follows    *Follows // how its readings shift when a datum is read again, nil if that is not known
 	Measured   string   // how, and which way positive points; for an inspection what to look for
@@ -232,6 +235,7 @@ type Symptom struct {
 	Words    []string    // other words for it
 	Advice   string      // what to check first, or what to do at once
 	Ask      []string    // the questions that come before any test
+	Then     []string    // of a danger: the checks that are made after it, before the machine runs again
 	Leak     float64     // the chance that it shows without any cause that the profile knows
 }
 
@@ -240,7 +244,8 @@ type Symptom struct {
 // on or shut.
 type DangerAdvice struct {
 	Of     danger.Kind
-	Advice string
+	Advice string   // "" for what holds for all machines
+	Then   []string // the checks that are made after it, before the machine runs again
 }
 
 // Caution is a warning that is shown first.
@@ -260,6 +265,29 @@ func (p *Profile) DangerAdvice(kind danger.Kind) string {
 		}
 	}
 	return ""
+}
+
+// AfterDanger lists the checks that are made after a danger, before the machine runs
+// again: those that the symptom names, "" for none of the profile's, and those that the
+// kind of danger does, which a symptom of the profile's may be one of.
+func (p *Profile) AfterDanger(symptom string, kind danger.Kind) []string {
+	var checks []string
+	if s := p.Symptom(symptom); s != nil {
+		checks = append(checks, s.Then...)
+		switch {
+		case kind != "":
+		case s.Hurt:
+			kind = danger.Hurt
+		default:
+			kind = s.Hazard
+		}
+	}
+	for _, d := range p.Dangers {
+		if d.Of == kind {
+			checks = append(checks, d.Then...)
+		}
+	}
+	return checks
 }
 
 // Gauge finds a gauge by its id, or nil.

@@ -109,7 +109,8 @@ func (l *loader) event(node ast.Node) Event {
 }
 
 func (l *loader) symptom(node ast.Node) Symptom {
-	keys := l.mapping(node, "id", "name", "danger", "hurt", "hazard", "event", "words", "advice", "ask", "leak")
+	keys := l.mapping(node, "id", "name", "danger", "hurt", "hazard", "event", "words", "advice", "ask", "then",
+		"leak")
 	leak := usualLeak
 	if keys.has("leak") {
 		leak = keys.whole("leak", true, 1, 50)
@@ -124,18 +125,20 @@ func (l *loader) symptom(node ast.Node) Symptom {
 		Words:  keys.texts("words", false, maxName),
 		Advice: keys.text("advice", true, maxText),
 		Ask:    keys.texts("ask", false, 40),
+		Then:   keys.texts("then", false, 40),
 		Leak:   percent(leak),
 	}
 }
 
-// danger reads what to do about one kind of danger common to all machines.
+// danger reads what to do about one kind of danger common to all machines: first, and
+// before the machine runs again.
 func (l *loader) danger(node ast.Node) DangerAdvice {
-	entry := l.mapping(node, "of", "advice")
+	entry := l.mapping(node, "of", "advice", "then")
 	of := l.hazard(entry, "of", true)
 	if of != "" {
 		l.id(entry, "of", "danger") // one advice for each
 	}
-	return DangerAdvice{of, entry.text("advice", true, maxText)}
+	return DangerAdvice{of, entry.text("advice", !entry.has("then"), maxText), entry.texts("then", false, 40)}
 }
 
 // hazard reads a kind of danger common to all machines.
