@@ -3,6 +3,7 @@ package upkeep
 import (
 	"math"
 	"slices"
+	"sync"
 	"time"
 
 	"gonum.org/v1/gonum/mathext"
@@ -45,6 +46,7 @@ const (
 	asymmetry     = 8.0    // how much less it matters that a range lies evenly than that it holds 80 %
 	young         = 14     // days for which a new level need not be likely to be kept in view
 	paths         = 256    // ways in which the level may go on
+	parts         = 4      // levels of each
 )
 
 // Forecast is the use to come, as a distribution. The model:
@@ -69,6 +71,8 @@ type Forecast struct {
 	mean   float64      // hours a session
 	loose  float64      // relative variance of mean
 	runs   []run        // how long the present level may have lasted
+	spare  []run        // room for the runs of the next day
+	ended  []run        // the runs that a course of levels may have gone through
 	fresh  GammaPoisson // what a new one may be
 	past   []segment    // the likeliest course until now, the present level last
 	life   [2]life      // how long high and low levels last
@@ -80,9 +84,13 @@ type run struct {
 	GammaPoisson
 	began  int
 	score  float64 // of the likeliest course that ends with it, as a logarithm
-	before *run    // the run before it in that course
+	before int     // the run before it in that course, as an index of ended; -1 for none
 	until  int
 }
+
+// end is the chance that a level of an age ends overnight, and the logarithm of the
+// chance that it does not.
+type end struct{ chance, goesOn float64 }
 
 // segment is a level and how many days it lasted.
 type segment struct {
@@ -180,16 +188,36 @@ type change struct {
 // look goes through a history and works out how long the present level may have
 // lasted, and the likeliest course of levels.
 func (f *Forecast) look(history History, changes []change) {
-	f.runs = f.runs[:0]
+	f.runs, f.ended = f.runs[:0], f.ended[:0]
 	for _, change := range changes {
-		f.runs = append(f.runs, run{chance: 1 / float64(len(changes)), GammaPoisson: change.GammaPoisson})
+		f.runs = append(f.runs,
+			run{chance: 1 / float64(len(changes)), GammaPoisson: change.GammaPoisson, before: -1})
 	}
+	ends := f.ends(len(history.Days))
 	for i, day := range history.Days {
 		if day.Sessions > 0 || f.isOpen(i) {
-			f.learn(i, day.Sessions, f.weight[(int(history.First)+i)%7], changes)
+			f.learn(i, day.Sessions, f.weight[(int(history.First)+i)%7], changes, ends)
 		}
 	}
 	f.course()
+}
+
+// ends are how levels of either sort end, as in life, by their age up to a number of
+// days.
+func (f *Forecast) ends(days int) (all [2][]end) {
+	known := len(f.life[0].like)+len(f.life[1].like) > 0 || f.life[0].mean > 0
+	for sort, life := range f.life {
+		all[sort] = make([]end, days)
+		for age := range all[sort] {
+			chance := hazard
+			if known {
+				chance = life.ends(age)
+			}
+			chance = min(chance, 0.9)
+			all[sort][age] = end{chance, math.Log(1 - chance)}
+		}
+	}
+	return all
 }
 
 // sorts are the low and the high level that there have been, each from all that
@@ -211,7 +239,7 @@ func (f *Forecast) sorts() (all []GammaPoisson) {
 }
 
 // learn takes one day in.
-func (f *Forecast) learn(day, sessions int, exposure float64, changes []change) {
+func (f *Forecast) learn(day, sessions int, exposure float64, changes []change, ends [2][]end) {
 	if exposure <= 0 {
 		return
 	}
@@ -225,68 +253,65 @@ func (f *Forecast) learn(day, sessions int, exposure float64, changes []change) 
 	before := f.runs[best]
 	before.until = day
 	// A level may have ended overnight, with the chance that one of its sort ends at that age.
-	next := slices.Clone(f.runs)
-	ends := 0.0
+	next := append(f.spare[:0], f.runs...)
+	ended := 0.0
 	for i := range next {
-		end := hazard
-		if len(f.life[0].like)+len(f.life[1].like) > 0 || f.life[0].mean > 0 {
-			end = f.lifeOf(next[i].GammaPoisson).ends(day - next[i].began)
-		}
-		end = min(end, 0.9)
-		ends += end * next[i].chance
-		next[i].chance *= 1 - end
-		next[i].score += math.Log(1 - end)
+		one := &next[i]
+		end := ends[f.sort(one.GammaPoisson)][day-one.began]
+		ended += end.chance * one.chance
+		one.chance *= 1 - end.chance
+		one.score += end.goesOn
 	}
 	// What ended is shared out among the levels that may begin.
-	for _, change := range changes {
-		if day > 0 {
+	if day > 0 {
+		f.ended = append(f.ended, before)
+		for _, change := range changes {
 			next = append(
 				next,
 				run{
-					chance:       change.chance * ends,
+					chance:       change.chance * ended,
 					GammaPoisson: change.GammaPoisson,
 					began:        day,
-					score:        before.score + math.Log(change.chance*ends),
-					before:       &before,
+					score:        before.score + math.Log(change.chance*ended),
+					before:       len(f.ended) - 1,
 				},
 			)
 		}
 	}
 	// See how well each explains today's sessions, and let it learn from them.
 	total := 0.0
-	kept := next[:0]
-	for i, run := range next {
-		like := run.logChance(sessions, exposure)
-		run.chance *= math.Exp(like)
-		run.score += like
-		run.GammaPoisson = run.Seen(sessions, exposure)
-		total += run.chance
-		next[i] = run
+	for i := range next {
+		one := &next[i]
+		like := one.logChance(sessions, exposure)
+		one.chance *= math.Exp(like)
+		one.score += like
+		one.GammaPoisson = one.Seen(sessions, exposure)
+		total += one.chance
 	}
 	// Forget what is unlikely; young levels have had little time to prove themselves.
-	for _, run := range next {
-		if run.chance /= total; run.chance > 2e-3 || run.chance > 5e-5 && day-run.began < young {
-			kept = append(kept, run)
+	kept := f.runs[:0]
+	for i := range next {
+		one := &next[i]
+		if one.chance /= total; one.chance > 2e-3 || one.chance > 5e-5 && day-one.began < young {
+			kept = append(kept, *one)
 		}
 	}
-	f.runs = kept
+	f.runs, f.spare = kept, next
 }
 
 // course works out the likeliest course of levels.
 func (f *Forecast) course() {
-	best := &f.runs[0]
-	for i := range f.runs {
-		if f.runs[i].score > best.score {
-			best = &f.runs[i]
+	last := f.runs[0]
+	for _, one := range f.runs {
+		if one.score > last.score {
+			last = one
 		}
 	}
-	until := f.days
-	f.past = f.past[:0]
-	for r := best; r != nil; r = r.before {
-		if r != best {
-			until = r.until
-		}
-		f.past = append(f.past, segment{r.GammaPoisson, until - r.began})
+	last.until = f.days
+	f.past = append(f.past[:0], segment{last.GammaPoisson, last.until - last.began})
+	for before := last.before; before >= 0; before = f.ended[before].before {
+		one := f.ended[before]
+		f.past = append(f.past, segment{one.GammaPoisson, one.until - one.began})
 	}
 	slices.Reverse(f.past)
 }
@@ -353,7 +378,7 @@ func (f *Forecast) PassesEach(hours []float64) []Passing {
 // sessions expected so far.
 type way struct {
 	sessions float64
-	part     [4]struct {
+	part     [parts]struct {
 		rate  float64
 		until int
 	}
@@ -370,16 +395,16 @@ func (w *way) step(t int, exposure float64) float64 {
 }
 
 // way is the way of a number, spread over all that there are.
-func (f *Forecast) way(i int) way {
+func (f *Forecast) way(number int) way {
 	var ahead way
+	spread := &spreads()[number]
 	dim := 0
-	uniform := func() float64 {
-		u := halton(i+1, dim)
+	next := func() even {
 		dim++
-		return u
+		return spread[dim-1]
 	}
 	// The present level.
-	u := uniform()
+	u := next().u
 	present := &f.runs[len(f.runs)-1]
 	for k := range f.runs {
 		if u -= f.runs[k].chance; u < 0 {
@@ -389,19 +414,42 @@ func (f *Forecast) way(i int) way {
 	}
 	// Then levels of either sort in turn, each for as long as its sort lasts.
 	level, age, at := present.GammaPoisson, f.days-present.began, 0
-	rate := f.about(level).quantile(uniform())
 	for k := range ahead.part {
-		ahead.part[k].rate = rate
-		at += f.lifeOf(level).left(age, uniform(), uniform())
+		ahead.part[k].rate = f.about(level).quantile(next().z)
+		at += f.lifeOf(level).left(age, next().u, next().u)
 		ahead.part[k].until = at
-		level = f.next(level, uniform())
-		rate, age = f.about(level).quantile(uniform()), 0
+		level, age = f.next(level, next().u), 0
 	}
 	return ahead
 }
 
+// even is a number evenly spread between 0 and 1, and the quantile of the normal
+// distribution there.
+type even struct{ u, z float64 }
+
+// spreads are what each way is drawn by: a term of the Halton sequence, with a
+// dimension for the level there is and four for each that may come.
+var spreads = sync.OnceValue(func() *[paths][1 + 4*parts]even {
+	var all [paths][1 + 4*parts]even
+	for i := range all {
+		for dim := range all[i] {
+			u := halton(i+1, dim)
+			all[i][dim] = even{u, normal(u)}
+		}
+	}
+	return &all
+})
+
 // low reports whether a level is one of the low ones.
 func (f *Forecast) low(l GammaPoisson) bool { return l.Shape/l.Rate < f.fresh.Shape/f.fresh.Rate }
+
+// sort is the place in life of the sort of a level.
+func (f *Forecast) sort(l GammaPoisson) int {
+	if f.low(l) {
+		return 1
+	}
+	return 0
+}
 
 // next is the level that comes after one.
 func (f *Forecast) next(level GammaPoisson, u float64) GammaPoisson {
@@ -423,12 +471,13 @@ func (f *Forecast) about(l GammaPoisson) GammaPoisson {
 	return GammaPoisson{a, l.Rate * a / l.Shape}
 }
 
-// quantile is a quantile of a gamma distribution (Wilson and Hilferty, 1931).
-func (l GammaPoisson) quantile(u float64) float64 {
+// quantile is the quantile of a gamma distribution where the normal one has z (Wilson
+// and Hilferty, 1931).
+func (l GammaPoisson) quantile(z float64) float64 {
 	if l.Shape <= 0 {
 		return 0
 	}
-	c := 1 - 1/(9*l.Shape) + normal(u)/(3*math.Sqrt(l.Shape))
+	c := 1 - 1/(9*l.Shape) + z/(3*math.Sqrt(l.Shape))
 	if c <= 0 {
 		return 0
 	}

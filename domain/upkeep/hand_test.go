@@ -79,12 +79,12 @@ func TestHaltonByHand(t *testing.T) {
 
 // The gamma quantile of Wilson and Hilferty, and how near it comes.
 func TestQuantileOfALevel(t *testing.T) {
-	near(t, "median", GammaPoisson{100, 10}.quantile(0.5), 10*math.Pow(1-1/900.0, 3), 1e-12)
+	near(t, "median", GammaPoisson{100, 10}.quantile(normal(0.5)), 10*math.Pow(1-1/900.0, 3), 1e-12)
 	for _, u := range []float64{0.05, 0.5, 0.95} {
-		near(t, "against the inverse", GammaPoisson{5, 2}.quantile(u), mathext.GammaIncRegInv(5, u)/2, 0.01)
+		near(t, "against the inverse", GammaPoisson{5, 2}.quantile(normal(u)), mathext.GammaIncRegInv(5, u)/2, 0.01)
 	}
-	near(t, "of nothing", GammaPoisson{0, 2}.quantile(0.5), 0, 0)
-	near(t, "far down", GammaPoisson{0.05, 1}.quantile(0.01), 0, 0)
+	near(t, "of nothing", GammaPoisson{0, 2}.quantile(normal(0.5)), 0, 0)
+	near(t, "far down", GammaPoisson{0.05, 1}.quantile(normal(0.01)), 0, 0)
 	f := Forecast{loose: 0.25}
 	if got := f.about(GammaPoisson{4, 2}); got != (GammaPoisson{2, 1}) {
 		t.Errorf("with the uncertainty of the hours: %+v", got)

@@ -38,12 +38,7 @@ func (f *Forecast) lives() {
 	}
 }
 
-func (f *Forecast) lifeOf(l GammaPoisson) life {
-	if f.low(l) {
-		return f.life[1]
-	}
-	return f.life[0]
-}
+func (f *Forecast) lifeOf(l GammaPoisson) life { return f.life[f.sort(l)] }
 
 // survives is the chance that a level lasts longer than a number of days, by either
 // way of lasting.
