@@ -236,7 +236,7 @@ func (e *Eccentric) learn(seen []float64, u float64) {
 		return
 	}
 	// Up to nine in place of each that is still likely, a third as far apart.
-	var finer []stand
+	finer := make([]stand, 0, 9*len(e.belief))
 	for _, one := range e.belief {
 		for aside := -1.0; aside <= 1; aside++ {
 			for longer := -1.0; longer <= 1; longer++ {
@@ -325,28 +325,50 @@ type choice struct {
 	turns, past, pass, ideal, change, spread float64
 }
 
+// move is what a turn changes the lift by where an eccentric stands in one way, and
+// the variance of that.
+type move struct{ change, variance float64 }
+
+// reaches is within for a variance: quicker where the mean is far from the limits.
+func reaches(low, high, mean, variance float64) float64 {
+	if out := max(low-mean, mean-high); out > 0 && out*out > 49*variance {
+		return 0 // as within has it beyond seven standard deviations
+	}
+	return within(low, high, mean, math.Sqrt(variance))
+}
+
 // choose finds the turn that most likely brings the lift within limits given
 // from where it is; of those within a hundredth of it, the least. It returns
 // those, too, that are at least half as likely.
 func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice) {
 	best.pass = -1
+	moves := make([]move, len(e.belief))
 	try := func(k int) {
 		// What cannot be set, or is not worth setting, is no choice.
 		turn := float64(k) * e.Increment
 		if math.Abs(turn) < e.Useful-1e-9 && k != 0 || turn > e.Most || turn < e.Least {
 			return
 		}
-		// Average what the turn brings over all the ways in which it may stand.
+		// The chance that it brings the lift within its limits, over all the ways in which
+		// it may stand; given up once what is left of them cannot make it half of the best.
 		set := e.set(turn)
-		var pass, mean, square float64
+		pass, left, enough := 0.0, 1.0, best.pass/2-1e-9
 		sin, cos := math.Sincos(2 * math.Pi * set.effect)
-		for _, one := range e.belief {
+		for i, one := range e.belief {
 			change := one.throw * (one.cos - (one.cos*cos - one.sin*sin))
 			slope := 2 * math.Pi * one.throw * (one.sin*cos + one.cos*sin)
-			sd := math.Sqrt(u*u + slope*slope*set.variance)
-			pass += one.weight * within(low, high, change, sd)
-			mean += one.weight * change
-			square += one.weight * (change*change + slope*slope*set.variance)
+			variance := slope * slope * set.variance
+			moves[i] = move{change, variance}
+			pass += one.weight * reaches(low, high, change, u*u+variance)
+			if left -= one.weight; pass+left < enough {
+				return
+			}
+		}
+		// What it changes, on the average.
+		var mean, square float64
+		for i, one := range e.belief {
+			mean += one.weight * moves[i].change
+			square += one.weight * (moves[i].change*moves[i].change + moves[i].variance)
 		}
 		// Ideal is what such a turn would reach if the stand were known and the aim perfect.
 		slope := 2 * math.Pi * e.Throw * e.Gain
