@@ -276,7 +276,8 @@ func TestCalibration(t *testing.T) {
 		c    Calibration
 		now  time.Time
 		want bool
-	}{{Calibration{}, end, false}, {Calibration{On: on}, end, false},
+	}{{Calibration{}, end, false}, {Calibration{On: on}, end, false}, {Calibration{Days: 365}, end, false},
+		{Calibration{on, -1}, end, false},
 		{Calibration{on, 365}, end.Add(-time.Second), false}, {Calibration{on, 365}, end, true}} {
 		if since, got := c.c.Overdue(c.now); got != c.want || got && !since.Equal(end) {
 			t.Errorf("%+v at %v: %v since %v", c.c, c.now, got, since)

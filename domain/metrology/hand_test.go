@@ -2,6 +2,7 @@ package metrology_test
 
 import (
 	"math"
+	"math/big"
 	"strings"
 	"testing"
 
@@ -315,6 +316,28 @@ func TestSettleTakesTheFirstThatDoes(t *testing.T) {
 		[]Gauge{plain, g, plain}); got.Repeats != 9 || len(got.Gauges) != 2 || got.Gauges[0] != 0 ||
 		got.Gauges[1] != 2 {
 		t.Errorf("four repeats so far: %+v, want 9, and the gauges 0 and 2", got)
+	}
+}
+
+// What settles a value proves it within the limits or outside them, by Judge: a gauge
+// whose uncertainty just reaches the limit from outside proves nothing.
+func TestWhatSettlesProves(t *testing.T) {
+	better := Gauge{Resolution: quantity.New(1, 10, quantity.Thou)}
+	b := Evaluate(better, 1, 0, 0.95)
+	zero := quantity.Zero(quantity.Length)
+	limits := Limits{Low: zero}
+	reach := b.U()
+	for name, y := range map[string]quantity.Value{
+		"just outside": reach.Neg(),
+		"farther out":  reach.Neg().Sub(thou(1)),
+		"just inside":  reach.Add(thou(1)),
+		"nearer":       reach.Mul(big.NewRat(1, 2)),
+	} {
+		settled := len(Settle(y, limits, Gauge{Resolution: thou(5)}, Evaluate(Gauge{Resolution: thou(5)}, 1, 0, 0.95),
+			0, []Gauge{better}).Gauges) > 0
+		if proof := Judge(y, b.U(), limits); settled != (proof != Undecided) {
+			t.Errorf("%s, at %v: it settles %v, and it is %v", name, y, settled, proof)
+		}
 	}
 }
 

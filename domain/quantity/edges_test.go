@@ -1,0 +1,148 @@
+package quantity
+
+import (
+	"errors"
+	"math/big"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// refused is the code and the place of a refusal, "" where there is none.
+func refused(err error) (code string, at int) {
+	var refusal *Refusal
+	if errors.As(err, &refusal) {
+		return refusal.Code, refusal.Offset
+	}
+	return "", -1
+}
+
+// 400 bytes are read wherever something is typed, blanks among them; one more is refused
+// at the first that is too many, whatever it says.
+func TestLongestInput(t *testing.T) {
+	context := Context{Length, Thou}
+	for name, read := range map[string]func(pad string) error{
+		"a value": func(pad string) error {
+			parsed, err := Parse("5"+pad, context)
+			if err == nil && !parsed.Value.Equal(New(5, 1, Thou)) {
+				t.Errorf("a value with blanks behind it: %v", parsed.Value)
+			}
+			return err
+		},
+		"a list": func(pad string) error {
+			list, err := ParseList("5"+pad, Layout{context, []string{""}})
+			if err == nil && !list.At[0].Repeats[0].Equal(New(5, 1, Thou)) {
+				t.Errorf("a list with blanks behind it: %v", list)
+			}
+			return err
+		},
+		"limits": func(pad string) error {
+			low, high, err := ParseLimits("3 to 5"+pad[5:], context, Value{})
+			if err == nil && (!low.Equal(New(3, 1, Thou)) || !high.Equal(New(5, 1, Thou))) {
+				t.Errorf("limits with blanks behind them: %v to %v", low, high)
+			}
+			return err
+		},
+	} {
+		if err := read(strings.Repeat(" ", 399)); err != nil {
+			t.Errorf("%s of 400 bytes: %v", name, err)
+		}
+		if code, at := refused(read(strings.Repeat(" ", 400))); code != CodeTooLong || at != 400 {
+			t.Errorf("%s of 401 bytes: %q at %d", name, code, at)
+		}
+	}
+}
+
+// Behind thousands parted by commas a point has digits, any of them; without digits it is
+// not ours, as behind any number.
+func TestPointBehindThousands(t *testing.T) {
+	for in, want := range map[string]string{"1,234.05 mm": "1.23405 m", "1,234.9 mm": "1.2349 m",
+		"12,345.678 mm": "12.345678 m", "1,234,567.0 mm": "1234.567 m"} {
+		parsed, err := Parse(in, Context{Kind: Length})
+		if err != nil || Exact(parsed.Value) != want {
+			t.Errorf("%q: %v, %v; want %s", in, parsed.Value, err, want)
+		}
+	}
+	for in, at := range map[string]int{"1,234.": 5, "1,234. mm": 5, "1,234./2 mm": 5, "5.": 1, "1,5.": 3} {
+		if code, got := refused(second(Parse(in, Context{Length, Millimetre}))); code != CodeTrailing || got != at {
+			t.Errorf("%q: %q at %d, want %s at %d", in, code, got, CodeTrailing, at)
+		}
+	}
+}
+
+func second[T any](_ T, err error) error { return err }
+
+// Only a proper fraction joins a whole number.
+func TestOnlyAProperFractionJoins(t *testing.T) {
+	context := Context{Length, Millimetre}
+	for in, want := range map[string]string{"3 3/4": "0.00375 m", "0 1/2": "0.0005 m", "3 0/4": "0.003 m"} {
+		if parsed, err := Parse(in, context); err != nil || Exact(parsed.Value) != want {
+			t.Errorf("%q: %v, %v; want %s", in, parsed.Value, err, want)
+		}
+	}
+	for _, in := range []string{"3 4/4", "3 5/4", "3 8/4"} {
+		if code, at := refused(second(Parse(in, context))); code != CodeTrailing || at != 2 {
+			t.Errorf("%q: %q at %d", in, code, at)
+		}
+	}
+	// At a single position the two are repeats.
+	list, err := ParseList("3 4/4", Layout{context, []string{""}})
+	if err != nil || len(list.At[0].Repeats) != 2 || !list.At[0].Repeats[1].Equal(New(1, 1, Millimetre)) {
+		t.Errorf("three, and four quarters: %v, %v", list, err)
+	}
+}
+
+// Positions are known by their whole names, by what only one of them begins with, and by
+// initials; a name at the very end is a name still, that a value must follow.
+func TestNamesOfPositions(t *testing.T) {
+	layout := Layout{Context{Length, Thou}, []string{"left", "left back", "knife 1 left", "right"}}
+	for in, want := range map[string]int{
+		"left 1": 0, "LEFT 1": 0, "left back 1": 1, "left  back 1": 1, "lb 1": 1, "k1l 1": 2, "kni 1": 2, "k 1": 2,
+		"r 1": 3, "rig: 1": 3, "knife 1 left=1": 2,
+	} {
+		scanner := &listScanner{scanner: scan(in, Length, choice{}), l: layout}
+		if got, end := scanner.positionAt(0); got != want || strings.TrimLeft(in[end:], " :=") != "1" {
+			t.Errorf("%q: position %d until %d, want %d", in, got, end, want)
+		}
+	}
+	for _, in := range []string{"lef 1", "l 1", "leftover 1", "left1", "1", "k2l 1", "rightt 1", ""} {
+		scanner := &listScanner{scanner: scan(in, Length, choice{}), l: layout}
+		if got, _ := scanner.positionAt(0); got != -1 {
+			t.Errorf("%q: position %d", in, got)
+		}
+	}
+	two := Layout{Context{Length, Thou}, []string{"left", "left back"}}
+	for in, want := range map[string]int{"left back 1 left": 16, "left 1 left back": 16} {
+		if code, at := refused(second(ParseList(in, two))); code != CodeNoNumber || at != want {
+			t.Errorf("%q: %q at %d, want %s at %d", in, code, at, CodeNoNumber, want)
+		}
+	}
+}
+
+// A value compares with a sum or a difference as exact arithmetic has it, however near
+// the two come and whatever cancels.
+func TestSumsCompareExactly(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		draw := func(name string) *big.Rat {
+			n := rapid.Int64Range(-1_000_000, 1_000_000).Draw(t, name)
+			return big.NewRat(n, rapid.SampledFrom([]int64{1, 3, 7, 1000, 999_983}).Draw(t, name+" over"))
+		}
+		w, d, minus := draw("w"), draw("d"), rapid.Bool().Draw(t, "minus")
+		sum := new(big.Rat).Add(w, d)
+		if minus {
+			sum.Sub(w, d)
+		}
+		// From nothing to well beyond what floating point can tell.
+		off := new(big.Rat).SetFrac(big.NewInt(rapid.Int64Range(-9, 9).Draw(t, "off")),
+			new(big.Int).Exp(big.NewInt(10), big.NewInt(rapid.Int64Range(0, 22).Draw(t, "digits")), nil))
+		v := new(big.Rat).Add(sum, off)
+		got := FromRat(v, Metre).CmpSum(FromRat(w, Metre), FromRat(d, Metre), minus)
+		if got != off.Sign() {
+			t.Fatalf("%s against %s and %s, minus %v: %d, want %d", v, w, d, minus, got, off.Sign())
+		}
+		if a, b := FromRat(v, Metre), FromRat(sum, Metre); a.Cmp(b) != off.Sign() || b.Cmp(a) != -off.Sign() {
+			t.Fatalf("%s against %s: %d, want %d", v, sum, a.Cmp(b), off.Sign())
+		}
+	})
+}
