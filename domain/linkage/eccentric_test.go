@@ -3,6 +3,8 @@ package linkage
 import (
 	"math"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 func TestLostFirst(t *testing.T) {
@@ -121,6 +123,11 @@ func TestChooseByHand(t *testing.T) {
 			}
 		}
 	}
+	// Half a turn is tried too: from the bottom to the top, twice the throw.
+	half := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Gain: 1, Least: -1, Most: 1}, Throw: 1, belief: at(0)}
+	if _, best := half.choose(1.99, 2.01, 0.001); math.Abs(best.turns) != 0.5 {
+		t.Errorf("from the bottom to the top: %v turns, want half a turn", best.turns)
+	}
 	// An odd number of increments is tried beside the best of the even ones.
 	odd := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Gain: 1, Least: -1, Most: 1}, Throw: 1, belief: at(0)}
 	if _, best := odd.choose(0.55, 0.7, 0.05); best.turns != 0.1875 {
@@ -191,4 +198,124 @@ func TestEccentricIsLearned(t *testing.T) {
 			t.Errorf("%s: solved", name)
 		}
 	}
+}
+
+// With one reading nothing is known but what the sides allow: every angle is as likely as
+// any other, and every throw within ±√3 of its uncertainty about the gain.
+func TestFlatPriors(t *testing.T) {
+	for _, rising := range []bool{false, true} {
+		e := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Least: -1, Most: 1, Gain: 1.25, GainU: 0.1}, Throw: 2,
+			Turned: []float64{0}, Rising: rising}
+		e.learn([]float64{7}, 0.01)
+		to := 2 * math.Pi
+		if rising {
+			to = math.Pi
+		}
+		var total, start, rather, least, most float64
+		least = math.Inf(1)
+		for _, one := range e.belief {
+			total, start = total+one.weight, start+one.weight*one.start
+			least, most = min(least, one.start), max(most, one.start)
+			if one.start < to/4 {
+				rather += one.weight
+			}
+			near(t, "each as likely", one.weight, 1/float64(len(e.belief)), 1e-12)
+			near(t, "where it stands", math.Hypot(one.cos-math.Cos(one.start), one.sin-math.Sin(one.start)), 0, 1e-12)
+		}
+		near(t, "all of it", total, 1, 1e-9)
+		near(t, "the middle of the angles", start, to/2, 1e-9)
+		near(t, "a quarter of them", rather, 0.25, 1e-9)
+		if least < 0 || least > to/40 || most > to || most < to-to/40 {
+			t.Errorf("rising %v: angles from %v to %v, want 0 to %v", rising, least, most, to)
+		}
+		// 95 % of the flat throws, over the nominal one.
+		low, high := e.Learned()
+		near(t, "the least throw", low, 1.25*(1-0.95*math.Sqrt(3)*0.1), 1e-9)
+		near(t, "the greatest throw", high, 1.25*(1+0.95*math.Sqrt(3)*0.1), 1e-9)
+	}
+	// Readings too rough to tell anything leave it as it was, over the finer grid too.
+	e := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Least: -1, Most: 1, Gain: 1, GainU: 0.1}, Throw: 1,
+		Turned: []float64{0, 0.25}}
+	e.learn([]float64{7, 8}, 1e4)
+	low, high := e.Learned()
+	near(t, "the least throw still", low, 1-0.95*math.Sqrt(3)*0.1, 1e-3)
+	near(t, "the greatest throw still", high, 1+0.95*math.Sqrt(3)*0.1, 1e-3)
+	if e.now != 8 {
+		t.Errorf("it stands at %v by its last reading, 8", e.now)
+	}
+}
+
+// What stands at its target, with room about it, is left alone by one reading; and the
+// chance is that of the reading alone.
+func TestOneReadingAtHome(t *testing.T) {
+	e := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Least: -1, Most: 1, Gain: 1, Hand: 0.01}, Throw: 1,
+		Turned: []float64{0}}
+	p := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.1, Readings: [][]float64{{5}},
+		Target: []float64{5}, Low: []float64{4.8}, High: []float64{5.2}}
+	s, reach, err := p.Solve()
+	if err != nil || s.Turns[0] != 0 || s.Past[0] != 0 || s.Tries != 0 || reach[0] != (Reach{}) {
+		t.Fatalf("at home: %+v, %+v, %v", s, reach, err)
+	}
+	near(t, "chance", s.Pass, math.Erf(2/math.Sqrt2), 1e-5)
+	near(t, "predicted", s.Predicted[0], 5, 1e-12)
+	near(t, "its uncertainty", s.U[0], 0.1, 1e-12)
+}
+
+// Giving hopeless turns up early changes nothing: the best, and all that are at least
+// half as likely, are those of going through every turn to its end.
+func TestChooseAgainstEveryTurn(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		e := Eccentric{Throw: 1, Adjuster: Adjuster{Increment: 1.0 / 32, Least: -1, Most: 1, Gain: 1,
+			Hand: rapid.Float64Range(0, 0.03).Draw(t, "hand")}}
+		total := 0.0
+		for range rapid.IntRange(1, 40).Draw(t, "ways") {
+			angle := rapid.Float64Range(0, 2*math.Pi).Draw(t, "angle")
+			one := stand{throw: rapid.Float64Range(0.7, 1.3).Draw(t, "throw"), cos: math.Cos(angle),
+				sin: math.Sin(angle), weight: rapid.Float64Range(0.01, 1).Draw(t, "weight")}
+			total += one.weight
+			e.belief = append(e.belief, one)
+		}
+		for i := range e.belief {
+			e.belief[i].weight /= total
+		}
+		low := rapid.Float64Range(-2, 2).Draw(t, "low")
+		high := low + rapid.Float64Range(0.01, 0.3).Draw(t, "wide")
+		u := rapid.Float64Range(0.001, 0.1).Draw(t, "u")
+		// The chance, the mean change and its spread after so many increments.
+		after := func(turns float64) (pass, mean, spread float64) {
+			square := 0.0
+			for _, one := range e.belief {
+				angle := math.Atan2(one.sin, one.cos) + 2*math.Pi*turns
+				change := one.throw * (one.cos - math.Cos(angle))
+				slope, hand := 2*math.Pi*one.throw*math.Sin(angle), 0.0
+				if turns != 0 {
+					hand = e.Hand
+				}
+				pass += one.weight * math.Exp(logWithin(low, high, change, math.Hypot(u, slope*hand)))
+				mean += one.weight * change
+				square += one.weight * (change*change + slope*slope*hand*hand)
+			}
+			return pass, mean, math.Sqrt(max(square-mean*mean, 0))
+		}
+		options, best := e.choose(low, high, u)
+		told := map[float64]bool{}
+		for _, option := range append(options, best) {
+			told[option.turns] = true
+			pass, mean, spread := after(option.turns)
+			if math.Abs(option.pass-pass) > 1e-5 || math.Abs(option.change-mean) > 1e-9 ||
+				math.Abs(option.spread-spread) > 1e-6 {
+				t.Fatalf("%v turns: %+v, want %v, %v, %v", option.turns, option, pass, mean, spread)
+			}
+		}
+		for k := -16; k <= 16; k += 2 { // every second increment, to half a turn
+			turns := float64(k) / 32
+			pass, _, _ := after(turns)
+			if pass > best.pass*1.02+1e-4 {
+				t.Fatalf("%v turns with %v, though %v with %v would do", best.turns, best.pass, turns, pass)
+			}
+			if pass > best.pass/2+1e-4 && !told[turns] {
+				t.Fatalf("%v turns with %v is no choice beside %v", turns, pass, best.pass)
+			}
+		}
+	})
 }

@@ -29,6 +29,7 @@ func TestFinish(t *testing.T) {
 	}{
 		{0, 1, 0.5, 1, 0, 0}, {0, -1, 0.5, 1, 0.2, 9e-4}, {0, 0, 0.5, 1, 0.1, 0.04/12 + 3e-4},
 		{0, -1, -0.5, -1, 0, 0}, {0, 1, -0.5, -1, 0.2, 9e-4}, {0, 0, 0, 0, 0, 0},
+		{0, 1, 0, 0, 0, 0}, {0, -1, 0, 0, 0, 0}, // no turn loses nothing
 		{-1, -1, 0.5, -1, 0, 0}, {1, -1, -0.5, 1, 0.2, 9e-4}, {1, 0, 0, 1, 0.1, 0.04/12 + 3e-4},
 	} {
 		a := Adjuster{Play: 0.2, PlayU: 0.03, Approach: c.approach, Engaged: c.engaged}
@@ -294,6 +295,36 @@ func TestPlanByHand(t *testing.T) {
 	p.Adjusters[0].GainU, p.Adjusters[0].Hand = 0, 0
 	if s, err = p.Solve(); err != nil || s.Turns[0] != 0.25 || s.Pass > 1e-4 {
 		t.Errorf("out of reach: %+v, %v", s, err)
+	}
+}
+
+// What is within its limits as surely as can be is left alone, however far its target:
+// fewer screws cannot be than none.
+func TestNothingToDo(t *testing.T) {
+	for count := 1; count <= 5; count++ {
+		p := Problem{}
+		for i := range count {
+			a := endless
+			a.GainU, a.Hand = 0.1, 0.01
+			p.Adjusters = append(p.Adjusters, a)
+			row := Row{Value: 5.1, Low: -20, High: 20, U: 0.01, Response: make([]float64, count)}
+			for j := range row.Response {
+				row.Response[j] = 0.1
+			}
+			row.Response[i] = 1
+			p.Rows = append(p.Rows, row)
+		}
+		s, err := p.Solve()
+		if err != nil || s.Tries != 0 || math.Abs(s.Pass-1) > 1e-9 {
+			t.Fatalf("%d screws: %+v, %v", count, s, err)
+		}
+		for j := range count {
+			if s.Turns[j] != 0 || s.Past[j] != 0 || s.Exact[j] == 0 {
+				t.Errorf("%d screws: %v turned, exactly %v", count, s.Turns, s.Exact)
+			}
+			near(t, "predicted as it stands", s.Predicted[j], 5.1, 1e-12)
+			near(t, "its uncertainty", s.U[j], 0.01, 1e-12)
+		}
 	}
 }
 

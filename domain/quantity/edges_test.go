@@ -120,6 +120,64 @@ func TestNamesOfPositions(t *testing.T) {
 	}
 }
 
+// A word that is no position's name is refused with the names there are; where the one
+// position has none, a number is wanted.
+func TestWordsThatAreNoName(t *testing.T) {
+	for position, want := range map[string]Refusal{
+		"":       {Code: CodeNoNumber, Want: "a number", Example: "43 thou"},
+		"height": {Code: CodeUnknownPosition, Want: "height", Example: "height 43 thou"},
+	} {
+		_, err := ParseList("middle 1", Layout{Context{Length, Thou}, []string{position}})
+		var got *Refusal
+		if !errors.As(err, &got) || got.Code != want.Code || got.Want != want.Want || got.Example != want.Example {
+			t.Errorf("a position called %q: %v", position, err)
+		}
+	}
+}
+
+// What stands behind a duration and begins no further part of it is something more.
+func TestBehindADuration(t *testing.T) {
+	for in, at := range map[string]int{"2h x": 3, "1:30 h": 5, "2 h : 5": 4, "2h/2": 2} {
+		if code, got := refused(second(Parse(in, Context{Kind: Duration}))); code != CodeTrailing || got != at {
+			t.Errorf("%q: %q at %d, want %s at %d", in, code, got, CodeTrailing, at)
+		}
+	}
+}
+
+// A thin space parts digits and is a blank anywhere else, at the very end too.
+func TestThinSpaces(t *testing.T) {
+	for in, want := range map[string]string{"5\u2009": "0.005 m", "1\u2009234": "1.234 m", "1\u202f234\u2007": "1.234 m",
+		"\u20095": "0.005 m", "5\u2009mm": "0.005 m"} {
+		if parsed, err := Parse(in, Context{Length, Millimetre}); err != nil || Exact(parsed.Value) != want {
+			t.Errorf("%q: %v, %v; want %s", in, parsed.Value, err, want)
+		}
+	}
+}
+
+// Kinds and systems are known by the names they give, and by no other; what was never
+// set is none of them.
+func TestNamesOfKindsAndSystems(t *testing.T) {
+	for k := Kind(1); k < kinds; k++ {
+		if got, ok := KindNamed(k.String()); !ok || got != k {
+			t.Errorf("%s is read as %s, %v", k, got, ok)
+		}
+	}
+	for _, name := range []string{"", "no kind", "ells"} {
+		if got, ok := KindNamed(name); ok || got != 0 {
+			t.Errorf("a kind called %q: %s, %v", name, got, ok)
+		}
+		if got, ok := ParseSystem(name); ok || got != 0 {
+			t.Errorf("a system called %q: %s, %v", name, got, ok)
+		}
+	}
+	if Kind(0).String() != "no kind" || kinds.String() != "no kind" || System(0).String() != "no system" {
+		t.Errorf("what was never set: %s, %s, %s", Kind(0), kinds, System(0))
+	}
+	if Metric.String() != "metric" || Imperial.String() != "inch" {
+		t.Errorf("%s and %s", Metric, Imperial)
+	}
+}
+
 // A value compares with a sum or a difference as exact arithmetic has it, however near
 // the two come and whatever cancels.
 func TestSumsCompareExactly(t *testing.T) {

@@ -298,6 +298,7 @@ func TestKindsAreKeptApart(t *testing.T) {
 		"nothing with a sum":  func() { none.Add(metre) },
 		"nothing compared":    func() { none.Cmp(none) },
 		"two kinds of sum":    func() { metre.CmpSum(metre, second, false) },
+		"sum of another kind": func() { metre.CmpSum(second, metre, false) },
 		"another kind's unit": func() { metre.In(Second) },
 		"no unit":             func() { New(1, 1, Unit("furlong")) },
 	} {
