@@ -1,0 +1,190 @@
+package upkeep
+
+import (
+	"math"
+	"math/bits"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"setscrew/domain/quantity"
+)
+
+// cheapest is the least that preparations and visits of one machine's jobs can cost,
+// each job in its window and after what it comes after, by going through every plan.
+func cheapest(p VisitProblem) int {
+	best := math.MaxInt
+	at := make([]int, len(p.Jobs))
+	prepared := make([]uint64, len(p.Evenings))
+	visited := make([]bool, len(p.Evenings))
+	var try func(j, cost int)
+	try = func(j, cost int) {
+		if cost >= best {
+			return
+		}
+		if j == len(p.Jobs) {
+			best = cost
+			return
+		}
+		job := p.Jobs[j]
+		first, last, _ := p.window(j)
+		for e := first; e <= last; e++ {
+			if slices.ContainsFunc(job.After, func(b int) bool { return at[b] > e }) {
+				continue
+			}
+			was, before, more := visited[e], prepared[e], 0
+			if !was {
+				more += p.Visit
+			}
+			for _, x := range job.Prep {
+				if prepared[e]>>x&1 == 0 {
+					prepared[e] |= 1 << x
+					more += p.Prep[x]
+				}
+			}
+			at[j], visited[e] = e, true
+			try(j+1, cost+more)
+			visited[e], prepared[e] = was, before
+		}
+	}
+	try(0, 0)
+	return best
+}
+
+// One machine with so many jobs that share their preparations that hundreds of sets of
+// them may be done by an evening: the plan is the cheapest there is, and it is proved.
+func TestOneMachineIsSolvedExactly(t *testing.T) {
+	for seed := range uint64(30) {
+		r := rand.New(rand.NewPCG(seed, 3))
+		p := VisitProblem{Visit: 1 + r.IntN(10)}
+		for e := range 6 {
+			p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 10_000})
+		}
+		for range 12 {
+			p.Prep = append(p.Prep, 1+r.IntN(40))
+		}
+		work := 0
+		for j := range 13 {
+			job := VisitJob{Minutes: 1 + r.IntN(9), Opens: r.IntN(3)}
+			job.Closes = min(job.Opens+1+r.IntN(5), 5)
+			for x := range p.Prep {
+				if r.IntN(3) == 0 {
+					job.Prep = append(job.Prep, x)
+				}
+			}
+			if j > 0 && seed%2 == 1 && r.IntN(6) == 0 {
+				before := r.IntN(j)
+				job.Opens, job.Closes = max(job.Opens, p.Jobs[before].Opens), max(job.Closes, p.Jobs[before].Closes)
+				job.After = []int{before}
+			}
+			work += job.Minutes
+			p.Jobs = append(p.Jobs, job)
+		}
+		got, err := PlanVisits(p)
+		want := cheapest(p)
+		if err != nil || got.Cost-work != want || got.Bound != got.Cost || got.GaveUp || got.Overfull != nil {
+			t.Errorf("seed %d: %d (bound %d), the least is %d; %v", seed, got.Cost-work, got.Bound-work, want, err)
+		}
+		if got.Out != got.Cost-p.Visit*got.Visits {
+			t.Errorf("seed %d: out for %d minutes, at a cost of %d with %d visits", seed, got.Out, got.Cost, got.Visits)
+		}
+	}
+}
+
+// A machine whose work may wait goes along on an evening that another one needs,
+// however many ways there are to part its work between evenings.
+func TestFewEvenings(t *testing.T) {
+	p := VisitProblem{Visit: 10, Prep: []int{4, 4, 4, 4, 4, 4, 4}}
+	for e := range 4 {
+		p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 600})
+	}
+	// Two machines that must be done on the first and on the second evening.
+	for e := range 2 {
+		p.Jobs = append(p.Jobs, VisitJob{Machine: 1 + e, Opens: e, Closes: e, Minutes: 30})
+	}
+	for i := range p.Prep {
+		for j := range i {
+			p.Jobs = append(p.Jobs, VisitJob{Closes: 3, Minutes: 5, Prep: []int{i, j}})
+		}
+	}
+	plan, err := PlanVisits(p)
+	used := uint64(0)
+	for _, e := range plan.At {
+		used |= 1 << e
+	}
+	if err != nil || used != 0b11 || plan.Visits != 3 || plan.Cost != 3*10+7*4+2*30+21*5 || plan.Bound != plan.Cost {
+		t.Errorf("on evenings %04b: %+v, %v", used, plan, err)
+	}
+	if bits.OnesCount64(used) != 2 {
+		t.Errorf("%d evenings, two would do", bits.OnesCount64(used))
+	}
+}
+
+// What was reported in a time so long ago that it counts for nothing tells no ratio.
+func TestReportOfLongAgo(t *testing.T) {
+	now := time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC)
+	if r, ok := Report([]Span{{now.AddDate(-285, 0, 0), 12, 10}}, now); ok || r != (Reporting{Ratio: 1}) {
+		t.Errorf("spans of another age: %+v, %v", r, ok)
+	}
+	// Two hours tell one, less do not.
+	for logged, want := range map[float64]bool{1.99: false, 2: true} {
+		if _, ok := Report([]Span{{now, 3, logged}}, now); ok != want {
+			t.Errorf("%v hours reported: %v", logged, ok)
+		}
+	}
+}
+
+// The early window is open from the very hour, or the very day, from which what is done
+// counts: what is asked before it is done is what is judged when it was.
+func TestEarlyWindowOpensWhereWorkCounts(t *testing.T) {
+	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	start := time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)
+	rule := Rule{Hours: hours(10), EarlyHours: hours(3)}
+	for used, open := range map[int64]bool{6: false, 7: true, 10: true} {
+		before := When(rule, Use{From: Done{At: start, Since: hours(used)}}, start, In(time.UTC))
+		after := When(rule, Use{From: Done{At: start, Since: hours(used)}, Done: []Done{{At: start}}}, start,
+			In(time.UTC))
+		if before.Open != open || (after.Counted == 0) != open {
+			t.Errorf("after %d h of 10, 3 early: open %v, counted %d", used, before.Open, after.Counted)
+		}
+	}
+	rule = Rule{Days: 10, EarlyDays: 3}
+	for day, open := range map[int]bool{6: false, 7: true, 10: true} {
+		now := start.AddDate(0, 0, day)
+		before := When(rule, Use{From: Done{At: start}}, now, In(time.UTC))
+		after := When(rule, Use{From: Done{At: start}, Done: []Done{{At: now}}}, now, In(time.UTC))
+		if before.Open != open || (after.Counted == 0) != open {
+			t.Errorf("after %d days of 10, 3 early: open %v, counted %d", day, before.Open, after.Counted)
+		}
+	}
+}
+
+// Going through a history a second time starts from nothing: what was worked out before
+// has no part in it.
+func TestLookBeginsAgain(t *testing.T) {
+	history := History{First: time.Monday}
+	for i := range 90 {
+		history.Days = append(history.Days, DayUse{Sessions: 3 * (i / 30 % 2), Hours: float64(3 * (i / 30 % 2))})
+	}
+	once := NewForecast(history, Typical{Sessions: 1, Hours: 1})
+	changes := []change{{1, once.fresh}}
+	once.look(history, changes)
+	runs, past := slices.Clone(once.runs), slices.Clone(once.past)
+	once.look(history, changes)
+	if d := cmp.Diff(runs, once.runs, cmp.AllowUnexported(run{})); d != "" {
+		t.Errorf("runs the second time:\n%s", d)
+	}
+	if d := cmp.Diff(past, once.past, cmp.AllowUnexported(segment{})); d != "" {
+		t.Errorf("the course the second time:\n%s", d)
+	}
+	total := 0.0
+	for _, run := range runs {
+		total += run.chance
+	}
+	if math.Abs(total-1) > 1e-2 || len(past) != 3 || past[0].days+past[1].days+past[2].days != 90 {
+		t.Errorf("chances of %v in all, course %+v", total, past)
+	}
+}
