@@ -203,6 +203,9 @@ func TestBudgetOfLittle(t *testing.T) {
 	if b := Evaluate(Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02)}, 1, 0, 0.95); len(b.Lines) != 1 {
 		t.Errorf("an uncertainty without its factor: %+v", b.Lines)
 	}
+	if b := Evaluate(Gauge{Resolution: mm(0.01), Coverage: 2}, 1, 0, 0.95); len(b.Lines) != 1 {
+		t.Errorf("a factor without its uncertainty: %+v", b.Lines)
+	}
 	b = Evaluate(Gauge{Resolution: mm(0.01), Repeatability: mm(0.02)}, 1, 0, 0.95)
 	if !math.IsInf(b.DoF, 1) || math.Abs(b.K-1.959963985) > 1e-8 {
 		t.Errorf("studied, of unknown degrees of freedom: %+v", b)
@@ -337,6 +340,14 @@ func TestWhatSettlesProves(t *testing.T) {
 			0, []Gauge{better}).Gauges) > 0
 		if proof := Judge(y, b.U(), limits); settled != (proof != Undecided) {
 			t.Errorf("%s, at %v: it settles %v, and it is %v", name, y, settled, proof)
+		}
+	}
+	// Nor do repeats whose uncertainty just reaches it: one more does.
+	studied := Gauge{Resolution: quantity.New(1, 10, quantity.Thou), Repeatability: thou(2), DoF: 30}
+	for n := 3; n < 6; n++ {
+		y := Evaluate(studied, n, 0, 0.95).U().Neg()
+		if got := Settle(y, limits, studied, Evaluate(studied, 1, 0, 0.95), 0, nil); got.Repeats != n+1 {
+			t.Errorf("outside by the uncertainty of %d repeats: %d settle it, want %d", n, got.Repeats, n+1)
 		}
 	}
 }

@@ -94,32 +94,64 @@ func TestOneMachineIsSolvedExactly(t *testing.T) {
 	}
 }
 
-// A machine whose work may wait goes along on an evening that another one needs,
-// however many ways there are to part its work between evenings.
+// A machine whose work may wait goes along on an evening that another one needs, and that
+// has room for it, even where there are hundreds of ways to part its work between evenings.
 func TestFewEvenings(t *testing.T) {
-	p := VisitProblem{Visit: 10, Prep: []int{4, 4, 4, 4, 4, 4, 4}}
-	for e := range 4 {
-		p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 600})
-	}
-	// Two machines that must be done on the first and on the second evening.
-	for e := range 2 {
-		p.Jobs = append(p.Jobs, VisitJob{Machine: 1 + e, Opens: e, Closes: e, Minutes: 30})
-	}
-	for i := range p.Prep {
-		for j := range i {
-			p.Jobs = append(p.Jobs, VisitJob{Closes: 3, Minutes: 5, Prep: []int{i, j}})
+	for _, c := range []struct{ first, second, preps, evenings int }{
+		{600, 50, 4, 2}, {50, 600, 4, 2}, {50, 600, 7, 2}, {50, 50, 4, 3}, {50, 50, 7, 3},
+	} {
+		p := VisitProblem{Visit: 10, Prep: slices.Repeat([]int{4}, c.preps)}
+		for e := range 4 {
+			p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 600})
+		}
+		// Two machines that must be done on the first and on the second evening.
+		for e := range 2 {
+			p.Evenings[e].Minutes = []int{c.first, c.second}[e]
+			p.Jobs = append(p.Jobs, VisitJob{Machine: 1 + e, Opens: e, Closes: e, Minutes: 30})
+		}
+		for i := range p.Prep {
+			for j := range i {
+				p.Jobs = append(p.Jobs, VisitJob{Closes: 3, Minutes: 5, Prep: []int{i, j}})
+			}
+		}
+		plan, err := PlanVisits(p)
+		used := uint64(0)
+		for _, e := range plan.At {
+			used |= 1 << e
+		}
+		// Where neither has room for it, an evening more is better than a second visit.
+		want := 3*10 + c.preps*4 + 2*30 + c.preps*(c.preps-1)/2*5
+		if err != nil || used&0b11 != 0b11 || bits.OnesCount64(used) != c.evenings || plan.Visits != 3 || plan.Cost != want || plan.Bound != want ||
+			plan.Overfull != nil {
+			t.Errorf("%+v: on evenings %04b: %+v, %v", c, used, plan, err)
 		}
 	}
-	plan, err := PlanVisits(p)
-	used := uint64(0)
-	for _, e := range plan.At {
-		used |= 1 << e
-	}
-	if err != nil || used != 0b11 || plan.Visits != 3 || plan.Cost != 3*10+7*4+2*30+21*5 || plan.Bound != plan.Cost {
-		t.Errorf("on evenings %04b: %+v, %v", used, plan, err)
-	}
-	if bits.OnesCount64(used) != 2 {
-		t.Errorf("%d evenings, two would do", bits.OnesCount64(used))
+}
+
+// Work that fills the evenings by its minutes, and yet cannot be parted among them, takes
+// longer to rule out than the search may: the plan says that it gave up looking for one
+// without delay. Where less work fits, and where more is seen not to, it does not say so.
+func TestGivenUp(t *testing.T) {
+	for _, c := range []struct {
+		evenings, jobs int
+		late, want     bool
+	}{{6, 20, false, false}, {6, 31, true, true}, {1, 6, true, false}, {1, 5, false, false}} {
+		p := VisitProblem{}
+		for e := range c.evenings { // five jobs each, and ten minutes that nothing fits in
+			p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 110})
+		}
+		p.Evenings = append(p.Evenings, Evening{Day: c.evenings, Minutes: 600})
+		for j := range c.jobs {
+			p.Jobs = append(p.Jobs, VisitJob{Machine: j % 3, Closes: c.evenings - 1, Minutes: 20})
+		}
+		plan, err := PlanVisits(p)
+		late := 0
+		for _, e := range plan.At {
+			late += e / c.evenings
+		}
+		if err != nil || plan.GaveUp != c.want || plan.Overfull != nil || (late > 0) != c.late {
+			t.Errorf("%d jobs on %d evenings: %d late, %+v, %v", c.jobs, c.evenings, late, plan, err)
+		}
 	}
 }
 
