@@ -55,6 +55,8 @@ func TestWeekWeightsByHand(t *testing.T) {
 		{"days of unlike number", [7]float64{60, 0, 0, 0, 0, 0, 0}, [7]float64{20, 10, 10, 10, 10, 0, 0},
 			[7]float64{1 + (1-2.0/120)*2, 1 - (1 - 2.0/120), 1 - (1 - 2.0/120), 1 - (1 - 2.0/120),
 				1 - (1 - 2.0/120), 1, 1}},
+		{"four days, χ² of 20 keeps 0.95", [7]float64{20, 10, 10, 0}, [7]float64{10, 10, 10, 10},
+			[7]float64{1.95, 1, 1, 0.05, 1, 1, 1}},
 		{"three days say nothing", [7]float64{30, 0, 0}, [7]float64{10, 10, 10}, [7]float64{1, 1, 1, 1, 1, 1, 1}},
 		{"nothing happened", [7]float64{}, ten, [7]float64{1, 1, 1, 1, 1, 1, 1}},
 	} {
@@ -72,6 +74,20 @@ func TestHaltonByHand(t *testing.T) {
 	}{{1, 0, 0.5}, {2, 0, 0.25}, {3, 0, 0.75}, {6, 0, 0.375}, {1, 1, 1.0 / 3}, {5, 1, 2.0/3 + 1.0/9},
 		{1, 16, 1.0 / 59}, {1, 17, 1.0 / 61}, {8, 4, 8.0 / 11}} {
 		near(t, "a term", halton(c.i, c.dim), c.want, 1e-15)
+	}
+	// Every dimension has a prime of its own, so that none runs along with another.
+	last := 1
+	for dim := range 18 {
+		base := int(math.Round(1 / halton(1, dim)))
+		for divisor := 2; divisor < base; divisor++ {
+			if base%divisor == 0 {
+				t.Errorf("dimension %d by %d, which is no prime", dim, base)
+			}
+		}
+		if base <= last {
+			t.Errorf("dimension %d by %d, after %d", dim, base, last)
+		}
+		last = base
 	}
 	near(t, "a normal quantile", normal(0.975), 1.9599639845400545, 1e-12)
 	near(t, "the median", normal(0.5), 0, 0)

@@ -194,6 +194,37 @@ func TestEarlyWindowOpensWhereWorkCounts(t *testing.T) {
 	}
 }
 
+// What was asked for counts however early it is done, and the next is counted from it;
+// what nobody asked for does not, but for a rule that takes work at any time.
+func TestWorkThatWasAskedFor(t *testing.T) {
+	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	start := time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)
+	now := start.AddDate(0, 0, 1)
+	for name, c := range map[string]struct {
+		rule Rule
+		any  bool
+	}{
+		"by hours":          {Rule{Hours: hours(10), EarlyHours: hours(3)}, false},
+		"by days":           {Rule{Days: 10, EarlyDays: 3}, false},
+		"from when due":     {Rule{Days: 10, FromDue: true}, false},
+		"by a calendar":     {Rule{Calendar: "FREQ=MONTHLY;BYDAY=1FR"}, false},
+		"hours at any time": {Rule{Hours: hours(10)}, true},
+		"days at any time":  {Rule{Days: 10}, true},
+	} {
+		for _, asked := range []bool{false, true} {
+			use := Use{From: Done{At: start, Since: hours(2)}, Done: []Done{{At: now, Since: hours(1), Asked: asked}}}
+			due := When(c.rule, use, now, In(time.UTC))
+			counts := due.Counted == 0
+			if counts != (asked || c.any) {
+				t.Errorf("%s, asked for %v: counts %v", name, asked, counts)
+			}
+			if left := map[bool]int64{true: 9, false: 8}[counts]; c.rule.Hours.Valid() && !due.Left.Equal(hours(left)) {
+				t.Errorf("%s, asked for %v: %v left, want %d h", name, asked, due.Left, left)
+			}
+		}
+	}
+}
+
 // Going through a history a second time starts from nothing: what was worked out before
 // has no part in it.
 func TestLookBeginsAgain(t *testing.T) {
