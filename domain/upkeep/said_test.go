@@ -77,6 +77,36 @@ func TestParseWhen(t *testing.T) {
 	}
 }
 
+// Every day of the week is known by its name and by three letters of it, on the last and
+// on the next such day; every month likewise.
+func TestNamesOfDaysAndMonths(t *testing.T) {
+	now := time.Date(2026, 3, 4, 10, 15, 0, 0, time.UTC) // a Wednesday
+	for back := range 7 {
+		day := now.AddDate(0, 0, -back)
+		for _, format := range []string{"Monday", "Mon", "Mon 15:04"} {
+			got, err := ParseWhen(day.Format(format), now, time.UTC)
+			if err != nil || got.Format(time.DateOnly) != day.Format(time.DateOnly) {
+				t.Errorf("%s: %v, %v; want %s", day.Format(format), got, err, day.Format(time.DateOnly))
+			}
+		}
+		ahead := now.AddDate(0, 0, 7-back)
+		for _, format := range []string{"Monday", "Mon"} {
+			got, ok := ParseUntil(ahead.Format(format), now, time.UTC)
+			if !ok || got.Format(time.DateOnly) != ahead.Format(time.DateOnly) {
+				t.Errorf("until %s: %v, %v; want %s", ahead.Format(format), got, ok, ahead.Format(time.DateOnly))
+			}
+		}
+	}
+	for back := range 12 {
+		then := time.Date(2026, 3, 1, 9, 30, 0, 0, time.UTC).AddDate(0, -back, 0)
+		for _, format := range []string{"2 Jan 15:04", "2 January 15:04", "2. Jan., 15:04"} {
+			if got, err := ParseWhen(then.Format(format), now, time.UTC); err != nil || !got.Equal(then) {
+				t.Errorf("%s: %v, %v; want %v", then.Format(format), got, err, then)
+			}
+		}
+	}
+}
+
 func FuzzParseWhen(f *testing.F) {
 	for _, s := range []string{"", "now", "40 min ago", "yesterday 17:30", "monday 10:00", "2026-03-29 02:30",
 		"99:99", "9999999 wk ago"} {
