@@ -201,9 +201,12 @@ func TestWorkThatWasAskedFor(t *testing.T) {
 	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
 	start := time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)
 	now := start.AddDate(0, 0, 1)
+	if due := When(Rule{}, Use{From: Done{At: start}}, now, In(time.UTC)); due.Open {
+		t.Error("open without a rule")
+	}
 	for name, c := range map[string]struct {
 		rule Rule
-		any  bool
+		any  bool // open at any time
 	}{
 		"by hours":          {Rule{Hours: hours(10), EarlyHours: hours(3)}, false},
 		"by days":           {Rule{Days: 10, EarlyDays: 3}, false},
@@ -218,6 +221,9 @@ func TestWorkThatWasAskedFor(t *testing.T) {
 			counts := due.Counted == 0
 			if counts != (asked || c.any) {
 				t.Errorf("%s, asked for %v: counts %v", name, asked, counts)
+			}
+			if before := When(c.rule, Use{From: use.From}, now, In(time.UTC)); before.Open != c.any {
+				t.Errorf("%s: open %v", name, before.Open)
 			}
 			if left := map[bool]int64{true: 9, false: 8}[counts]; c.rule.Hours.Valid() && !due.Left.Equal(hours(left)) {
 				t.Errorf("%s, asked for %v: %v left, want %d h", name, asked, due.Left, left)
