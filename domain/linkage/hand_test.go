@@ -404,6 +404,15 @@ func TestLearnByHand(t *testing.T) {
 	b, _ = learned(a, one(1, 0, 1))
 	near(t, "gain going on", b.Gain, 1, 1e-9)
 	near(t, "its uncertainty", b.GainU*b.GainU, 0.04/3, 1e-9)
+	// What goes past and comes back ends the other way: against the way that it was turned
+	// before it gains the play, which was taken up on that side; in the same way nothing.
+	b, _ = learned(a, one(1, 0.25, 1.2))
+	near(t, "gain where it came back", b.Gain, 1, 1e-9)
+	near(t, "its uncertainty", b.GainU*b.GainU, 0.04-0.048*0.048/(0.0576+0.02), 1e-9)
+	a.Engaged = -1
+	b, _ = learned(a, one(1, 0.25, 1))
+	near(t, "gain where it came back to the same side", b.Gain, 1, 1e-9)
+	near(t, "its uncertainty", b.GainU*b.GainU, 0.04/3, 1e-9)
 	// A play that is uncertain by itself is learned on reversals.
 	a.GainU, a.PlayU, a.Engaged = 0, 0.1, -1
 	b, _ = learned(a, one(1, 0, 0.7))
