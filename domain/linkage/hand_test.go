@@ -107,6 +107,11 @@ func TestAroundAndNearest(t *testing.T) {
 			}
 		}
 	}
+	// An end of the travel that is an increment can be reached.
+	whole := endless
+	whole.Least, whole.Most = -0.75, 0.5
+	near(t, "the upper end", whole.nearest(2).turns, 0.5, 0)
+	near(t, "the lower end", whole.nearest(-2).turns, -0.75, 0)
 	bounded, coarse := endless, endless
 	bounded.Least, bounded.Most, coarse.Useful = -0.7, 0.7, 0.45
 	for _, c := range []struct {
@@ -552,6 +557,9 @@ func TestStackByBruteForce(t *testing.T) {
 				t.Errorf("%d from %v: %v (%d), want %d in %d pieces", thickness, stock, pieces, sum, best, fewest)
 			}
 		}
+	}
+	if pieces, sum := Stack(-100, map[int]int{5: 1}); pieces != nil || sum != 0 {
+		t.Errorf("less than nothing: %v", pieces)
 	}
 	// No more than 255 of a thickness, and nothing for what is beyond a metre.
 	if pieces, sum := Stack(1300, map[int]int{5: 300}); len(pieces) != 255 || sum != 1275 {
