@@ -128,6 +128,22 @@ func TestChooseByHand(t *testing.T) {
 	if _, best := half.choose(1.99, 2.01, 0.001); math.Abs(best.turns) != 0.5 {
 		t.Errorf("from the bottom to the top: %v turns, want half a turn", best.turns)
 	}
+	// Neither end of the travel is passed, wherever the goal lies.
+	for _, angle := range []float64{math.Pi / 2, 3 * math.Pi / 2} {
+		held := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Gain: 1, Least: -0.125, Most: 0.125}, Throw: 1,
+			belief: at(angle)}
+		for _, goal := range []float64{-1, 1} {
+			options, best := held.choose(goal-0.1, goal+0.1, 0.3)
+			for _, o := range append(options, best) {
+				if math.Abs(o.turns) > 0.125 {
+					t.Errorf("from %v to %v: %v turns, past the travel", angle, goal, o.turns)
+				}
+			}
+			if way := goal * math.Sin(angle); math.Abs(best.turns-0.125*way) > 1e-9 {
+				t.Errorf("from %v to %v: %v turns, want all of the travel", angle, goal, best.turns)
+			}
+		}
+	}
 	// An odd number of increments is tried beside the best of the even ones.
 	odd := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Gain: 1, Least: -1, Most: 1}, Throw: 1, belief: at(0)}
 	if _, best := odd.choose(0.55, 0.7, 0.05); best.turns != 0.1875 {

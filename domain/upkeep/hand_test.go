@@ -134,6 +134,8 @@ func TestLifeByHand(t *testing.T) {
 		{"like the first", sure, 0, 0.25, 0.5, 10}, {"like the second", sure, 0, 0.75, 0.5, 20},
 		{"of an age", life{like: []int{10}, reg: 1, mean: 20}, 9, 0.5, 0.5, 2},
 		{"at its age", life{like: []int{10}, reg: 1, mean: 20}, 10, 0.5, 0.5, 1},
+		// At twelve days 0.16 of those of ten are left, and 0.98 of those of twenty.
+		{"of an age, like the first", sure, 12, 0.13, 0.5, 1}, {"like the second", sure, 12, 0.15, 0.5, 8},
 		{"long", life{like: []int{10}, reg: 1, mean: 20}, 0, 0.5, 0.975, 14}, {"regular", v, 0, 0.85, 0.5, 10},
 		{"random", v, 0, 0.95, 0.5, 14},
 		{"overdue", life{like: []int{10}, reg: 1, mean: 20}, 13, 0.5, 0, 1},

@@ -232,6 +232,16 @@ func TestWorkThatWasAskedFor(t *testing.T) {
 	}
 }
 
+// A calendar that names no day that there is makes nothing due.
+func TestCalendarWithoutADay(t *testing.T) {
+	start := time.Date(2026, 3, 2, 10, 0, 0, 0, time.UTC)
+	rule := Rule{Calendar: "FREQ=YEARLY;BYMONTH=2;BYMONTHDAY=30"}
+	due := When(rule, Use{From: Done{At: start}}, start.AddDate(1, 0, 0), In(time.UTC))
+	if due.State != NotDue || !due.On.IsZero() || !due.Next.IsZero() || due.Open {
+		t.Errorf("on 30 February: %+v", due)
+	}
+}
+
 // Going through a history a second time starts from nothing: what was worked out before
 // has no part in it.
 func TestLookBeginsAgain(t *testing.T) {
