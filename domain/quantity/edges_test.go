@@ -146,8 +146,9 @@ func TestBehindADuration(t *testing.T) {
 
 // A thin space parts digits and is a blank anywhere else, at the very end too.
 func TestThinSpaces(t *testing.T) {
-	for in, want := range map[string]string{"5\u2009": "0.005 m", "1\u2009234": "1.234 m", "1\u202f234\u2007": "1.234 m",
-		"\u20095": "0.005 m", "5\u2009mm": "0.005 m"} {
+	for in, want := range map[string]string{"5\u2009": "0.005 m", "1\u2009234": "1.234 m",
+		"1\u202f234\u2007": "1.234 m",
+		"\u20095":          "0.005 m", "5\u2009mm": "0.005 m"} {
 		if parsed, err := Parse(in, Context{Length, Millimetre}); err != nil || Exact(parsed.Value) != want {
 			t.Errorf("%q: %v, %v; want %s", in, parsed.Value, err, want)
 		}

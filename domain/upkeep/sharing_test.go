@@ -121,8 +121,8 @@ func TestFewEvenings(t *testing.T) {
 		}
 		// Where neither has room for it, an evening more is better than a second visit.
 		want := 3*10 + c.preps*4 + 2*30 + c.preps*(c.preps-1)/2*5
-		if err != nil || used&0b11 != 0b11 || bits.OnesCount64(used) != c.evenings || plan.Visits != 3 || plan.Cost != want || plan.Bound != want ||
-			plan.Overfull != nil {
+		if err != nil || used&0b11 != 0b11 || bits.OnesCount64(used) != c.evenings || plan.Visits != 3 ||
+			plan.Cost != want || plan.Bound != want || plan.Overfull != nil {
 			t.Errorf("%+v: on evenings %04b: %+v, %v", c, used, plan, err)
 		}
 	}
