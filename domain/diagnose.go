@@ -119,7 +119,7 @@ func NewDiagnosis(prof *profile.Profile, symptom string, also ...string) *Diagno
 
 // Ranked is how likely each cause is, and what to do next.
 type Ranked struct {
-	Suspects []Suspect // likeliest first
+	Suspects []Suspect // those that can hurt and are not ruled out, then the others; each likeliest first
 	Other    float64   // none of them
 	Settled  *profile.Cause
 	Next     *Inquiry // what to ask or test next, nil where nothing is left
@@ -250,8 +250,20 @@ func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, aga
 			}
 		}
 	}
-	slices.SortStableFunc(suspects, func(a, b Suspect) int { return cmp.Compare(b.Chance, a.Chance) })
+	// What can hurt comes first, however unlikely it is, until a test has ruled it out.
+	open := func(s Suspect) bool {
+		return s.Cause.Hurts && found[CauseItem.Of(s.Cause.ID)].Answer != AnswerNo
+	}
+	slices.SortStableFunc(suspects, func(a, b Suspect) int {
+		if open(a) != open(b) {
+			return map[bool]int{true: -1, false: 1}[open(a)]
+		}
+		return cmp.Compare(b.Chance, a.Chance)
+	})
 	ranked.Suspects = suspects
+	if ranked.Settled == nil && open(suspects[0]) && found[CauseItem.Of(suspects[0].Cause.ID)].Answer == "" {
+		ranked.Next = &Inquiry{Cause: suspects[0].Cause}
+	}
 	return ranked
 }
 

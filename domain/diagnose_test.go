@@ -1,6 +1,7 @@
 package domain_test
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"testing"
@@ -173,6 +174,44 @@ func TestEvidence(t *testing.T) {
 
 // A problem is over once what mends its cause is done after it was reported: a
 // service, an event, a check read in order; at once where only its use mends it.
+// A cause that can hurt is looked for first, however unlikely it is, and stays first until
+// a test has ruled it out; nothing else changes, least of all its chance.
+func TestWhatCanHurtComesFirst(t *testing.T) {
+	t.Parallel()
+	prof := thePlaner(t)
+	st := Assess(Snapshot{Shop: NewShop("s"), Machine: Machine{ID: 1, Added: added, Profile: prof},
+		Hours:  quantity.New(10, 1, quantity.Hour), // it was moved just now, so that rocking is the likeliest
+		Events: map[string]LastService{"machine-moved": {Fact: 5, At: added, Since: quantity.Zero(quantity.Duration)}}},
+		added.Add(time.Hour))
+	rank := func(answer Answer) Ranked {
+		found := map[Item]FoundThen{}
+		if answer != "" {
+			found[CauseItem.Of("loose-knife")] = FoundThen{Fact: 9, At: added, Answer: answer}
+		}
+		return NewDiagnosis(prof, "vibration").Rank(st, found, Counts{}, "")
+	}
+	for answer, want := range map[Answer]struct{ first, next bool }{
+		"": {true, true}, AnswerUnsure: {true, false}, AnswerNo: {false, false}, AnswerYes: {true, false},
+	} {
+		ranked := rank(answer)
+		next := ranked.Next != nil && ranked.Next.Cause != nil && ranked.Next.Cause.ID == "loose-knife"
+		if first := ranked.Suspects[0].Cause.ID == "loose-knife"; first != want.first || next != want.next {
+			t.Errorf("answered %q: first %v, looked for next %v", answer, first, next)
+		}
+		rest := ranked.Suspects
+		if want.first {
+			rest = rest[1:]
+		}
+		if !slices.IsSortedFunc(rest, func(a, b Suspect) int { return cmp.Compare(b.Chance, a.Chance) }) {
+			t.Errorf("answered %q: the others are not by their chance", answer)
+		}
+	}
+	ranked := rank("")
+	if ranked.Suspects[0].Chance >= ranked.Suspects[1].Chance {
+		t.Errorf("the case shows nothing: the loose knife is the likeliest, %v", ranked.Suspects[0].Chance)
+	}
+}
+
 func TestOver(t *testing.T) {
 	t.Parallel()
 	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)

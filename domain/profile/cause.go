@@ -25,6 +25,7 @@ type Cause struct {
 	// side that Reads names, "" for any.
 	Check, Reads string
 	Mend         Mend
+	Hurts        bool   // whoever runs the machine with it may be hurt: it is looked for first
 	Advice       string // what else to do about it
 	Source       string
 }
@@ -117,7 +118,7 @@ func (l *loader) question(node ast.Node) Question {
 func (l *loader) cause(node ast.Node) Cause {
 	keys := l.mapping(
 		node, "id", "name", "prior", "shows", "answers", "test", "since", "events", "check", "reads", "mend",
-		"advice", "source",
+		"hurts", "advice", "source",
 	)
 	cause := Cause{
 		ID:      l.id(keys, "id", "cause"),
@@ -127,6 +128,7 @@ func (l *loader) cause(node ast.Node) Cause {
 		Answers: l.weights(keys, "answers", 99, 0.01),
 		Events:  l.weights(keys, "events", 100, 1),
 		Check:   keys.text("check", false, 40),
+		Hurts:   keys.flag("hurts"),
 		Advice:  keys.text("advice", false, maxText),
 		Source:  keys.text("source", true, maxText),
 	}
