@@ -60,7 +60,8 @@ func newInside(t *testing.T) *inside {
 	l, err := newLink(discordtest.Token, in.server.Direct())
 	in.check(err)
 	in.bot.link.Store(l)
-	in.bot.registerCommands(ctx)
+	_, err = in.bot.registerCommands(ctx)
+	in.check(err)
 
 	shop := db.Shop(domain.ShopID(in.guild.ID))
 	set := domain.NewShop(domain.ShopID(in.guild.ID))

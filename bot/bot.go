@@ -28,7 +28,10 @@ const (
 	silentFor      = 100 * time.Second // two heartbeats and a half
 	drainWithin    = 10 * time.Second
 	closeWithin    = 2 * time.Second
-	longestBackoff = 2 * time.Minute // between attempts to connect
+	longestBackoff = 2 * time.Minute // between attempts to connect, or to register the commands
+	identifyEvery  = 5 * time.Second // Discord begins no two sessions within it
+	steadyFor      = time.Minute     // a connection that lived so long begins the backoff from the start
+	refusedWait    = time.Hour       // before what Discord refused to register is offered again
 	watchInterval  = 5 * time.Second
 	routineSlots   = 3 // of about five posts that a channel takes in five seconds
 )
@@ -44,7 +47,7 @@ type Config struct {
 	Jitter   func() float64 // from 0 to 1
 
 	// Times that tests change; zero for the usual.
-	AnswerWithin, OpenWithin, SilentFor, FirstBackoff, WatchInterval time.Duration
+	AnswerWithin, OpenWithin, SilentFor, FirstBackoff, WatchInterval, IdentifyEvery, SteadyFor time.Duration
 	// the clock by which reports are dated and work falls due; time.Now if nil
 	Now func() time.Time
 }
@@ -58,6 +61,8 @@ type Bot struct {
 	wake    chan struct{} // something may be owed
 	work    sync.WaitGroup
 	declare []declared
+
+	identified time.Time // when a session was last begun; of the goroutine that connects
 
 	mu      sync.Mutex
 	closing bool
@@ -80,6 +85,8 @@ func New(cfg Config) *Bot {
 	def(&cfg.SilentFor, silentFor)
 	def(&cfg.FirstBackoff, time.Second)
 	def(&cfg.WatchInterval, watchInterval)
+	def(&cfg.IdentifyEvery, identifyEvery)
+	def(&cfg.SteadyFor, steadyFor)
 	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
 		unseen: map[string]string{}}
 	b.notices = newNotices(b.session, cfg.Now, cfg.Desk.Trouble("notice.more"))
@@ -96,7 +103,7 @@ func (b *Bot) session() *discordgo.Session {
 }
 
 // Run connects and answers until ctx is done, then finishes what it is at within
-// ten seconds. It reconnects by itself; ErrRefused means that trying again is of
+// ten seconds. It reconnects by itself; Refused means that trying again is of
 // no use.
 func (b *Bot) Run(ctx context.Context) error {
 	background, stop := context.WithCancel(context.WithoutCancel(ctx))
@@ -123,79 +130,163 @@ func (b *Bot) Run(ctx context.Context) error {
 // stayConnected keeps a session open until ctx is done. A lost connection is
 // resumed; one that cannot be is begun again.
 func (b *Bot) stayConnected(ctx context.Context) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
 	backoff := b.cfg.FirstBackoff
+	// rest lets some time pass, more each time; false if ctx is done.
+	rest := func(why string, more ...any) bool {
+		wait := b.jittered(backoff)
+		b.cfg.Log.Warn(why, append(more, "wait", wait)...)
+		backoff = min(backoff*2, longestBackoff)
+		return pause(ctx, wait)
+	}
 	var current *link
+	registering := false
 	for ctx.Err() == nil {
-		if current == nil {
-			fresh, err := newLink(b.cfg.Token, b.cfg.Client)
+		fresh := current == nil
+		if fresh {
+			l, err := b.begun()
 			if err != nil {
 				return err
 			}
-			fresh.s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) { b.receive(i) })
-			current = fresh
-			b.link.Store(current)
+			current = l
 		}
-		err, hung := current.open(ctx, b.cfg.OpenWithin)
+		err, hung := b.connect(ctx, current, fresh)
 		switch {
-		case errors.Is(err, ErrRefused):
+		case errors.As(err, new(Refused)):
 			return err
 		case err != nil:
-			wait := b.jittered(backoff)
-			b.cfg.Log.Warn("connecting failed", "error", err, "hung", hung, "wait", wait)
 			current = nil // begin again; a hung session is given up
-			if !pause(ctx, wait) {
+			if !rest("connecting failed", "error", err, "hung", hung) {
 				return nil
 			}
-			backoff = min(backoff*2, longestBackoff)
 			continue
 		}
-		backoff = b.cfg.FirstBackoff
 		b.cfg.Log.Info("connected")
-		b.registerCommands(ctx)
+		if !registering {
+			registering = true
+			b.work.Go(func() { b.safely("registering", func() { b.keepRegistering(ctx) }) })
+		}
 		b.nudge()
-		b.watch(ctx, current)
+		steady := b.watch(ctx, current)
+		if steady {
+			backoff = b.cfg.FirstBackoff
+		} else if ctx.Err() == nil && !rest("the connection was lost early") {
+			return nil
+		}
 	}
 	return nil
 }
 
-// registerCommands tells Discord of the commands; a failure is tried again at
-// the next connection.
-func (b *Bot) registerCommands(ctx context.Context) {
+// begun is a link on which interactions are answered.
+func (b *Bot) begun() (*link, error) {
+	fresh, err := newLink(b.cfg.Token, b.cfg.Client)
+	if err != nil {
+		return nil, err
+	}
+	fresh.s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) { b.receive(i) })
+	b.link.Store(fresh)
+	return fresh, nil
+}
+
+// connect opens a link, or resumes it. One that is fresh begins a session, of which there
+// may be one in five seconds and a thousand a day.
+func (b *Bot) connect(ctx context.Context, l *link, fresh bool) (err error, hung bool) {
+	if fresh {
+		asking, cancel := context.WithTimeout(ctx, b.cfg.OpenWithin)
+		defer cancel()
+		wait, err := l.allowance(asking)
+		if err != nil {
+			return err, false
+		}
+		if wait > 0 {
+			b.cfg.Log.Warn("half of the sessions that Discord allows a day are used up", "wait", wait)
+		}
+		if !pause(ctx, max(wait, b.cfg.IdentifyEvery-time.Since(b.identified))) {
+			return ctx.Err(), false
+		}
+		b.identified = time.Now()
+	}
+	return l.open(ctx, b.cfg.OpenWithin)
+}
+
+// keepRegistering tells Discord of the commands until it knows them.
+func (b *Bot) keepRegistering(ctx context.Context) {
+	backoff := b.cfg.FirstBackoff
+	for {
+		changed, err := b.registerCommands(ctx)
+		switch {
+		case ctx.Err() != nil:
+			return
+		case err == nil && changed:
+			b.cfg.Log.Info("commands registered")
+			return
+		case err == nil:
+			return
+		}
+		wait, why := b.jittered(backoff), "commands could not be registered"
+		var limited *discordgo.RateLimitError
+		var rest *discordgo.RESTError
+		switch {
+		case errors.As(err, &limited):
+			wait = limited.RetryAfter
+		case errors.As(err, &rest) && rest.Response != nil && rest.Response.StatusCode/100 == 4:
+			wait = refusedWait // ten thousand refusals ban an address
+			why = refusedCommands(rest.Response.StatusCode)
+		default:
+			backoff = min(backoff*2, longestBackoff)
+		}
+		b.cfg.Log.Error(why, "error", err, "wait", wait)
+		if !pause(ctx, wait) {
+			return
+		}
+	}
+}
+
+// refusedCommands says what a refusal to register commands means.
+func refusedCommands(status int) string {
+	switch status {
+	case http.StatusUnauthorized:
+		return "commands are not registered: Discord refuses the token"
+	case http.StatusForbidden:
+		return "commands are not registered: Discord does not let this application have any"
+	}
+	return "commands are not registered: Discord refuses them as they are declared"
+}
+
+// registerCommands tells Discord of the commands once; changed says whether it knew
+// others.
+func (b *Bot) registerCommands(ctx context.Context) (changed bool, err error) {
 	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
 	defer cancel()
 	session := b.session()
 	app, err := session.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application",
 		discordgo.WithContext(ctx))
+	if err != nil {
+		return false, fmt.Errorf("ask which application this is: %w", err)
+	}
 	var me struct {
 		ID string `json:"id"`
 	}
-	if err == nil {
-		err = discordgo.Unmarshal(app, &me)
+	if err := discordgo.Unmarshal(app, &me); err != nil {
+		return false, fmt.Errorf("read which application this is: %w", err)
 	}
-	changed := false
-	if err == nil {
-		changed, err = register(ctx, session, me.ID, b.declare)
-	}
-	switch {
-	case err != nil:
-		b.cfg.Log.Error("commands could not be registered", "error", err)
-	case changed:
-		b.cfg.Log.Info("commands registered")
-	}
+	return register(ctx, session, me.ID, b.declare)
 }
 
 // watch returns when the connection is lost, or ctx is done. It cuts one on
-// which nothing has come for too long.
-func (b *Bot) watch(ctx context.Context, l *link) {
+// which nothing has come for too long. steady says whether it lived long.
+func (b *Bot) watch(ctx context.Context, l *link) (steady bool) {
+	begin := time.Now()
 	ticker := time.NewTicker(b.cfg.WatchInterval)
 	defer ticker.Stop()
 	for {
 		select {
 		case <-ctx.Done():
-			return
+			return true
 		case <-l.gone:
 			b.cfg.Log.Info("connection lost")
-			return
+			return time.Since(begin) >= b.cfg.SteadyFor
 		case <-ticker.C:
 			if l.silence() > b.cfg.SilentFor {
 				b.cfg.Log.Warn("nothing heard for too long", "silence", l.silence())

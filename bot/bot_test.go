@@ -80,6 +80,7 @@ func newRig(t *testing.T, books []byte) *rig {
 	t.Helper()
 	s := discordtest.New()
 	s.AnswerWithin = 3 * time.Second * slower
+	s.IdentifyEvery = 10 * time.Millisecond
 	if !s.HasSchema() {
 		t.Log("requests are not held against Discord's published description: shared/discord/openapi.json is missing")
 	}
@@ -128,7 +129,7 @@ func (r *rig) start(change ...func(*bot.Config)) {
 			return r.db.Shop(id).Shop(ctx)
 		},
 		FirstBackoff: 10 * time.Millisecond, AnswerWithin: 2500 * time.Millisecond * slower,
-		OpenWithin:    2 * time.Second,
+		OpenWithin: 2 * time.Second, IdentifyEvery: 10 * time.Millisecond,
 		WatchInterval: 20 * time.Millisecond}
 	for _, f := range change {
 		f(&cfg)
@@ -495,16 +496,20 @@ func TestMalformed(t *testing.T) {
 	}
 }
 
-// Close codes after which a client must not come back end the bot.
+// Close codes after which a client must not come back end the bot, each with words of
+// its own.
 func TestFatalCloses(t *testing.T) {
 	t.Parallel()
-	for _, code := range []int{4004, 4010, 4011, 4012, 4013, 4014} {
+	for code, says := range map[int]string{4004: "refuses the token", 4010: "the shard", 4011: "too many servers",
+		4012: "version of its gateway", 4013: "does not know the events", 4014: "does not let this application"} {
 		r := newRig(t, nil)
 		r.server.CloseNext(code)
 		r.start()
 		select {
 		case err := <-r.ended:
-			if !errors.Is(err, bot.ErrRefused) {
+			var refused bot.Refused
+			if !errors.As(err, &refused) || refused.Code != code || !strings.Contains(err.Error(), says) ||
+				!strings.HasSuffix(err.Error(), fmt.Sprintf(" (%d)", code)) {
 				t.Errorf("%d: ended with %v", code, err)
 			}
 		case <-r.ctx.Done():
@@ -518,6 +523,26 @@ func TestFatalCloses(t *testing.T) {
 	}
 }
 
+// A connection that is closed for good while it runs ends the bot too.
+func TestFatalCloseLater(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, nil)
+	r.start()
+	r.ready()
+	r.server.CloseNext(4004) // what a client is told that comes back after its token was reset
+	r.server.CloseConnections(4004)
+	select {
+	case err := <-r.ended:
+		if err != (bot.Refused{Code: 4004}) { //nolint:errorlint // it is no more than that
+			t.Errorf("ended with %v", err)
+		}
+	case <-r.ctx.Done():
+		t.Error("it goes on trying")
+	}
+	r.stop()
+	r.stop = nil
+}
+
 // A refused token ends the bot with an error that says so.
 func TestRefusedToken(t *testing.T) {
 	t.Parallel()
@@ -525,7 +550,7 @@ func TestRefusedToken(t *testing.T) {
 	r.start(func(c *bot.Config) { c.Token = "wrong" })
 	select {
 	case err := <-r.ended:
-		if !errors.Is(err, bot.ErrRefused) {
+		if !errors.As(err, &bot.Refused{}) {
 			t.Errorf("ended with %v", err)
 		}
 	case <-r.ctx.Done():
@@ -551,7 +576,7 @@ func TestConnections(t *testing.T) {
 		{"asked to reconnect while resuming",
 			func(s *discordtest.Server) { s.ReconnectInsteadOfResuming(); s.DropConnections() }, false},
 		{"never answered", func(s *discordtest.Server) { s.IgnoreNext(); s.DropConnections() }, false},
-		{"session invalid", func(s *discordtest.Server) { s.InvalidateSessions(false) }, true},
+		{"session invalid", func(s *discordtest.Server) { s.InvalidateSessions(false) }, false},
 		{"session invalid, to be resumed", func(s *discordtest.Server) { s.InvalidateSessions(true) }, true},
 		{"session ended by a normal close", func(s *discordtest.Server) { s.CloseConnections(1000) }, true},
 		{"acks missing", func(s *discordtest.Server) { s.MuteAcks(true) }, false},
@@ -604,13 +629,13 @@ func TestCutsWhatIsSilent(t *testing.T) {
 	}
 }
 
-// Once connected, the next attempts to connect are soon again, however many failed
-// before.
+// Once a connection has lived for a while, the next attempts to connect are soon again,
+// however many failed before.
 func TestConnectedBeginsAgain(t *testing.T) {
 	t.Parallel()
 	r := newRig(t, nil)
 	r.server.Fail("GET", "/gateway", discordtest.BadGateway, 3)
-	r.start()
+	r.start(func(c *bot.Config) { c.SteadyFor = time.Nanosecond })
 	r.ready()
 	r.server.CloseNext(4000)
 	r.server.DropConnections()
@@ -621,6 +646,91 @@ func TestConnectedBeginsAgain(t *testing.T) {
 	}
 	if want := []string{"10ms", "20ms", "40ms", "10ms"}; !slices.Equal(waits, want) {
 		t.Errorf("waited %v, want %v", waits, want)
+	}
+}
+
+// A connection that is lost again and again as soon as it stands is begun more and more
+// slowly, and each begins one session at most.
+func TestLostEarlyBacksOff(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, nil)
+	r.start()
+	r.ready()
+	for n := range 4 {
+		r.check(r.server.UntilConnected(r.ctx, n+1))
+		r.server.DropConnections()
+		r.logged("the connection was lost early", n+1)
+	}
+	var waits []string
+	for _, m := range regexp.MustCompile(`lost early.* wait=(\S+)`).FindAllStringSubmatch(r.log.String(), -1) {
+		waits = append(waits, m[1])
+	}
+	if want := []string{"10ms", "20ms", "40ms", "80ms"}; !slices.Equal(waits, want) {
+		t.Errorf("waited %v, want %v", waits, want)
+	}
+	if n := r.server.Identifies(); n != 1 {
+		t.Errorf("%d sessions were begun, though the first could be resumed", n)
+	}
+}
+
+// Told that a session is invalid, or that it asks too soon, the bot asks for another as
+// slowly as it connects, and once a connection.
+func TestIdentifiesOnce(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, nil)
+	r.server.IdentifyEvery = 300 * time.Millisecond // as long as the bot waits for after five failures
+	r.start()
+	r.ready()
+	r.server.InvalidateSessions(false)
+	r.check(r.server.UntilConnected(r.ctx, 2))
+	if _, reply := r.slash(r.ada, "help"); !strings.Contains(reply.Content, "You can say") {
+		t.Errorf("afterwards: %+v", reply)
+	}
+	if made, over := r.server.Identifies(), r.server.Connections(); made > over {
+		t.Errorf("%d identifies over %d connections", made, over)
+	}
+}
+
+// When few of the day's sessions are left, the bot waits before it begins another: none
+// are left at all until the day is over, and one of two takes half of the time.
+func TestSparesIdentifies(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ total, remaining, reset, wait int }{
+		{1000, 501, 60000, 0}, {1000, 500, 100000, 200}, {1000, 2, 600, 300}, {1000, 0, 600, 600}} {
+		r := newRig(t, nil)
+		r.server.Fail("GET", "/gateway/bot", discordtest.Fault{Status: 200, Body: fmt.Sprintf(`{"url": "wss://x",
+			"shards": 1, "session_start_limit": {"total": %d, "remaining": %d, "reset_after": %d,
+			"max_concurrency": 1}}`, c.total, c.remaining, c.reset)}, 1)
+		begin := time.Now()
+		r.start()
+		r.check(r.server.UntilConnected(r.ctx, 1))
+		took, least := time.Since(begin), time.Duration(c.wait)*time.Millisecond
+		if took < least || c.wait == 0 && took > 10*time.Second {
+			t.Errorf("%+v: connected after %v", c, took)
+		}
+		want := 0
+		if c.wait > 0 {
+			want = 1
+		}
+		said := strings.Count(r.log.String(), fmt.Sprintf("are used up\" wait=%v", least))
+		if said != want {
+			t.Errorf("%+v: said %d times", c, said)
+		}
+		r.end()
+	}
+}
+
+// A session is begun five seconds after another at the soonest.
+func TestIdentifiesApart(t *testing.T) {
+	t.Parallel()
+	r := newRig(t, nil)
+	r.start(func(c *bot.Config) { c.IdentifyEvery = 2500 * time.Millisecond })
+	r.ready()
+	begin := time.Now()
+	r.server.InvalidateSessions(false)
+	r.check(r.server.UntilConnected(r.ctx, 3)) // the second tries to resume
+	if took := time.Since(begin); took < 2*time.Second || r.server.Identifies() != 2 {
+		t.Errorf("%d sessions, the second after %v", r.server.Identifies(), took)
 	}
 }
 

@@ -1,10 +1,17 @@
 package bot
 
 import (
+	"bytes"
+	"context"
+	"log/slog"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
+	"testing/synctest"
+	"time"
 
+	"setscrew/bot/discordtest"
 	"setscrew/commands"
 	"setscrew/commands/words"
 )
@@ -67,6 +74,93 @@ func TestDeclares(t *testing.T) {
 			t.Errorf("no option takes %d: the test looks at nothing", takes)
 		}
 	}
+}
+
+// Commands are registered until Discord takes them: soon again after a fault, when it
+// asks for it where there were too many requests, and hardly where it refuses, which is
+// said for what it is.
+func TestRegistersUntilItSucceeds(t *testing.T) {
+	t.Parallel()
+	put := func(f discordtest.Fault, times int) func(*discordtest.Server) {
+		return func(s *discordtest.Server) { s.Fail("PUT", "/applications", f, times) }
+	}
+	for _, c := range []struct {
+		name   string
+		breaks func(*discordtest.Server)
+		took   time.Duration
+		tries  int
+		says   string
+	}{
+		{"nothing wrong", func(*discordtest.Server) {}, 0, 1, ""},
+		{"one bad gateway", put(discordtest.BadGateway, 1), time.Second, 2, "could not be registered"},
+		{"ten", put(discordtest.BadGateway, 10), 8*time.Minute + 7*time.Second, 11, "could not be registered"},
+		{"too many requests", put(discordtest.TooMany(90*time.Second, false), 1), 90 * time.Second, 2,
+			"could not be registered"},
+		{"a page", put(discordtest.HTMLTooMany, 1), longestWait, 2, "could not be registered"},
+		{"token refused", put(discordtest.APIError(401, 0, "401: Unauthorized"), 1), time.Hour, 2,
+			"Discord refuses the token"},
+		{"forbidden", put(discordtest.APIError(403, 50001, "Missing Access"), 2), 2 * time.Hour, 3,
+			"does not let this application have any"},
+		{"bad form", put(discordtest.APIError(400, 50035, "Invalid Form Body"), 1), time.Hour, 2,
+			"refuses them as they are declared"},
+		{"served, but the answer lost", put(discordtest.Fault{Served: true, Drop: true}, 1), time.Second, 1,
+			"could not be registered"},
+		{"the application unknown", func(s *discordtest.Server) {
+			s.Fail("GET", "/applications/@me", discordtest.BadGateway, 1)
+		}, time.Second, 1, "could not be registered"},
+		{"the commands unknown", func(s *discordtest.Server) {
+			s.Fail("GET", "/applications/*/commands", discordtest.BadGateway, 1)
+		}, time.Second, 1, "could not be registered"},
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			s := discordtest.New()
+			defer s.Close()
+			var said bytes.Buffer
+			b := New(Config{Token: discordtest.Token, Client: s.Direct(),
+				Desk: commands.NewDesk(nil, nil, newCatalogue(t)), Log: slog.New(slog.NewTextHandler(&said, nil))})
+			l, err := newLink(discordtest.Token, s.Direct())
+			if err != nil {
+				t.Fatal(err)
+			}
+			b.link.Store(l)
+			c.breaks(s)
+			begin := time.Now()
+			b.keepRegistering(t.Context())
+			if took := time.Since(begin); took != c.took || s.Overwrites() != 1 {
+				t.Errorf("%s: registered %d times after %v, want once after %v", c.name, s.Overwrites(), took, c.took)
+			}
+			if n := made(s, "PUT", "/applications"); n != c.tries {
+				t.Errorf("%s: offered %d times, want %d", c.name, n, c.tries)
+			}
+			if !strings.Contains(said.String(), c.says) || (c.says == "") != !strings.Contains(said.String(), "level=ERROR") {
+				t.Errorf("%s: said %q, want %q", c.name, &said, c.says)
+			}
+		})
+	}
+}
+
+// Told to stop, the bot stops trying to register.
+func TestRegisteringStops(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		s := discordtest.New()
+		defer s.Close()
+		b := New(Config{Token: discordtest.Token, Client: s.Direct(), Desk: commands.NewDesk(nil, nil, newCatalogue(t)),
+			Log: slog.New(slog.DiscardHandler)})
+		l, err := newLink(discordtest.Token, s.Direct())
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.link.Store(l)
+		s.Fail("PUT", "/applications", discordtest.BadGateway, 1000)
+		ctx, stop := context.WithTimeout(t.Context(), 10*time.Minute)
+		defer stop()
+		begin := time.Now()
+		b.keepRegistering(ctx)
+		if took := time.Since(begin); took != 10*time.Minute {
+			t.Errorf("it ended after %v", took)
+		}
+	})
 }
 
 // Whatever differs of a command differs; the order of the commands does not count.

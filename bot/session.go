@@ -2,6 +2,8 @@ package bot
 
 import (
 	"context"
+	"crypto/tls"
+	"crypto/x509"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -9,6 +11,7 @@ import (
 	"mime"
 	"net"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -18,12 +21,28 @@ import (
 	"github.com/gorilla/websocket"
 )
 
-// ErrRefused is a token, or a request to connect, that Discord refuses for
-// good: trying again would not help.
-var ErrRefused = errors.New("refused by Discord: see that the token is right and the application still exists")
+// Refused is Discord's refusal to be connected to, by the code with which its gateway
+// closes: trying again would not help.
+type Refused struct{ Code int }
 
-// refusedCodes are the close codes after which a client must not reconnect.
-var refusedCodes = map[int]bool{4004: true, 4010: true, 4011: true, 4012: true, 4013: true, 4014: true}
+// codeToken is the gateway's refusal of a token.
+const codeToken = 4004
+
+// refusals says, for each close code after which a client must not come back, what is
+// wrong and what to do about it.
+var refusals = map[int]string{
+	codeToken: "Discord refuses the token: copy the bot's token from the developer portal again, it may have been reset",
+	4010:      "Discord refuses the shard that Setscrew asked for: that is a fault of Setscrew's, please report it",
+	4011: "Discord wants the bot in shards, since it is in too many servers for one connection: Setscrew has only " +
+		"one, so take the bot out of some servers",
+	4012: "Discord no longer speaks Setscrew's version of its gateway: get a newer Setscrew",
+	4013: "Discord does not know the events that Setscrew asked for: that is a fault of Setscrew's, please report it",
+	4014: "Discord does not let this application have the events that Setscrew asked for: see that the token is that " +
+		"of Setscrew's own application, and report it if so, since Setscrew needs no privileged intent",
+}
+
+// Error says what is wrong and what to do about it.
+func (r Refused) Error() string { return fmt.Sprintf("%s (%d)", refusals[r.Code], r.Code) }
 
 // link is one session of the library, with a connection that can be watched and
 // cut from outside without touching any of the session's locks.
@@ -32,6 +51,8 @@ type link struct {
 	heard atomic.Int64 // unix nanoseconds of the last byte that came
 	conn  atomic.Pointer[net.Conn]
 	gone  chan struct{} // a connection was lost; holds at most one
+
+	identified atomic.Bool // it began its one session
 }
 
 // newLink constructs a session: the only place that does. Its library would
@@ -51,18 +72,7 @@ func newLink(token string, client *http.Client) (*link, error) {
 	session.StateEnabled = false
 	session.Identify.Intents = discordgo.IntentsNone
 	session.LogLevel = -1 // what matters is logged here; the library would print tokens
-	dialer := net.Dialer{Timeout: 10 * time.Second}
-	session.Dialer = &websocket.Dialer{HandshakeTimeout: 15 * time.Second, Proxy: http.ProxyFromEnvironment,
-		NetDialContext: func(ctx context.Context, network, addr string) (net.Conn, error) {
-			c, err := dialer.DialContext(ctx, network, addr)
-			if err != nil {
-				return nil, err
-			}
-			fresh.heard.Store(time.Now().UnixNano())
-			heard := net.Conn(&listening{c, &fresh.heard})
-			fresh.conn.Store(&heard)
-			return heard, nil
-		}}
+	session.Dialer = fresh.dialer(nil)
 	session.AddHandler(func(*discordgo.Session, *discordgo.Disconnect) {
 		select {
 		case fresh.gone <- struct{}{}:
@@ -70,6 +80,126 @@ func newLink(token string, client *http.Client) (*link, error) {
 		}
 	})
 	return fresh, nil
+}
+
+// dialer connects to the gateway, trusting the given authorities, or the system's if nil.
+// Encryption is done here, so that what the library writes can be read; but through a
+// proxy, which the library's own dialer knows, it is the dialer's, and the library may
+// identify as often as it likes.
+func (l *link) dialer(trusted *x509.CertPool) *websocket.Dialer {
+	plain := net.Dialer{Timeout: 10 * time.Second}
+	dial := func(ctx context.Context, network, addr string) (net.Conn, error) {
+		c, err := plain.DialContext(ctx, network, addr)
+		if err != nil {
+			return nil, err
+		}
+		l.heard.Store(time.Now().UnixNano())
+		heard := net.Conn(&listening{c, &l.heard})
+		l.conn.Store(&heard)
+		return heard, nil
+	}
+	d := &websocket.Dialer{HandshakeTimeout: 15 * time.Second, Proxy: http.ProxyFromEnvironment,
+		NetDialContext: func(ctx context.Context, network, addr string) (net.Conn, error) {
+			c, err := dial(ctx, network, addr)
+			if err != nil {
+				return nil, err
+			}
+			return &once{c, &l.identified}, nil
+		}}
+	gateway := &http.Request{URL: &url.URL{Scheme: "https", Host: "gateway.discord.gg"}}
+	if proxy, err := http.ProxyFromEnvironment(gateway); proxy != nil || err != nil {
+		return d
+	}
+	d.NetDialTLSContext = func(ctx context.Context, network, addr string) (net.Conn, error) {
+		host, _, err := net.SplitHostPort(addr)
+		if err != nil {
+			return nil, err
+		}
+		c, err := dial(ctx, network, addr)
+		if err != nil {
+			return nil, err
+		}
+		encrypted := tls.Client(c, &tls.Config{ServerName: host, RootCAs: trusted, MinVersion: tls.VersionTLS12})
+		if err := encrypted.HandshakeContext(ctx); err != nil {
+			return nil, errors.Join(err, c.Close())
+		}
+		return &once{encrypted, &l.identified}, nil
+	}
+	return d
+}
+
+// once is a connection on which one identify leaves in a link's life. Told that its
+// session is invalid, the library would identify at once, and again for as long as it is
+// told so; yet Discord takes one identify in five seconds and a thousand a day, and resets
+// the token of whoever makes more. A second one closes the connection instead.
+type once struct {
+	net.Conn
+	identified *atomic.Bool
+}
+
+var errIdentified = errors.New("the session is invalid")
+
+// Write sends what the library writes, a whole packet at a time.
+func (c *once) Write(p []byte) (int, error) {
+	if isIdentify(p) && c.identified.Swap(true) {
+		c.Conn.Close() //nolint:errcheck // it is given up
+		return 0, errIdentified
+	}
+	return c.Conn.Write(p)
+}
+
+// isIdentify reports whether a client's websocket frame is an identify (op 2).
+func isIdentify(frame []byte) bool {
+	// RFC 6455, 5.2: a final frame of text, a length of 7 or 16 bits, four bytes of mask.
+	if len(frame) < 2 || frame[0] != 0x81 || frame[1]&0x80 == 0 {
+		return false
+	}
+	mask := frame[2:]
+	if frame[1]&0x7f == 126 && len(frame) > 4 {
+		mask = frame[4:]
+	}
+	const begin = `{"op":2,`
+	if len(mask) < 4+len(begin) {
+		return false
+	}
+	for i := range len(begin) {
+		if mask[4+i]^mask[i%4] != begin[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// allowance is how long to wait before a session is begun, by what Discord says is left
+// of the day's identifies: nothing while it is more than half, then as long as spreads
+// the rest over the day. So no loop of crashes, over however many processes, uses them up.
+func (l *link) allowance(ctx context.Context) (time.Duration, error) {
+	told, err := l.s.GatewayBot(discordgo.WithContext(ctx))
+	if err != nil {
+		return 0, asRefused(err)
+	}
+	limit := told.SessionStartLimit
+	rest := time.Duration(limit.ResetAfter) * time.Millisecond
+	switch {
+	case limit.Remaining*2 > limit.Total:
+		return 0, nil
+	case limit.Remaining < 1:
+		return rest, nil
+	}
+	return rest / time.Duration(limit.Remaining), nil
+}
+
+// asRefused is an error of connecting, Refused if Discord refuses for good.
+func asRefused(err error) error {
+	var closed *websocket.CloseError
+	if errors.As(err, &closed) && refusals[closed.Code] != "" {
+		return Refused{closed.Code}
+	}
+	var rest *discordgo.RESTError
+	if errors.As(err, &rest) && rest.Response != nil && rest.Response.StatusCode == http.StatusUnauthorized {
+		return Refused{codeToken}
+	}
+	return err
 }
 
 // withoutLimits is a client whose answers carry no rate-limit headers, and whose every
@@ -166,15 +296,7 @@ func (l *link) open(ctx context.Context, within time.Duration) (err error, hung 
 	defer timer.Stop()
 	select {
 	case err := <-done:
-		var closed *websocket.CloseError
-		if errors.As(err, &closed) && refusedCodes[closed.Code] {
-			return ErrRefused, false
-		}
-		var rest *discordgo.RESTError
-		if errors.As(err, &rest) && rest.Response != nil && rest.Response.StatusCode == http.StatusUnauthorized {
-			return ErrRefused, false
-		}
-		return err, false
+		return asRefused(err), false
 	case <-timer.C:
 	case <-ctx.Done():
 	}

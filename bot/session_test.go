@@ -2,13 +2,20 @@ package bot
 
 import (
 	"context"
+	"crypto/x509"
 	"errors"
+	"io"
+	"log"
 	"net/http"
+	"net/http/httptest"
+	"slices"
+	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"github.com/bwmarrin/discordgo"
+	"github.com/gorilla/websocket"
 
 	"setscrew/bot/discordtest"
 )
@@ -105,5 +112,109 @@ func TestLinkGivesUpWhatHangs(t *testing.T) {
 	case <-closed:
 	case <-time.After(time.Second):
 		t.Error("closing takes more than a second")
+	}
+}
+
+// A second identify over an encrypted connection closes it; what else a client sends, and
+// the first, arrive as they were written.
+func TestOneIdentifyALink(t *testing.T) {
+	t.Parallel()
+	const identify = `{"op":2,"d":{"token":"x"}}`
+	got := make(chan string, 10)
+	gateway := httptest.NewUnstartedServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		ws, err := (&websocket.Upgrader{}).Upgrade(w, r, nil)
+		if err != nil {
+			t.Error(err)
+			return
+		}
+		defer ws.Close() //nolint:errcheck // it ends with the test
+		for {
+			_, text, err := ws.ReadMessage()
+			if err != nil {
+				got <- "ended"
+				return
+			}
+			got <- string(text)
+		}
+	}))
+	gateway.Config.ErrorLog = log.New(io.Discard, "", 0) // of the stranger in the end
+	gateway.StartTLS()
+	defer gateway.Close()
+	l, err := newLink(discordtest.Token, &http.Client{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	trusted := x509.NewCertPool()
+	trusted.AddCert(gateway.Certificate())
+	for n, sends := range [][]string{
+		{`{"op":1,"d":2}`, `{"op":6,"d":{}}`, identify, strings.Repeat(" ", 1000) + identify},
+		{`{"op":6,"d":{"op":2,"token":""}}`},
+	} {
+		ws, resp, err := l.dialer(trusted).Dial("wss"+strings.TrimPrefix(gateway.URL, "https"), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close() //nolint:errcheck // nothing in it is needed
+		for _, text := range sends {
+			if err := ws.WriteMessage(websocket.TextMessage, []byte(text)); err != nil {
+				t.Fatalf("connection %d: %.40q: %v", n, text, err)
+			}
+			if arrived := <-got; arrived != text {
+				t.Errorf("connection %d: %.40q arrived as %.40q", n, text, arrived)
+			}
+		}
+		long := `{"op":2,"d":{"token":"` + strings.Repeat("x", 300) + `"}}`
+		for _, text := range []string{identify, long}[n:] {
+			if err := ws.WriteMessage(websocket.TextMessage, []byte(text)); err == nil {
+				t.Errorf("connection %d: a second identify was written", n)
+			}
+		}
+		if arrived := <-got; arrived != "ended" {
+			t.Errorf("connection %d: %.40q arrived", n, arrived)
+		}
+		ws.Close() //nolint:errcheck
+	}
+	if l.silence() > time.Minute {
+		t.Errorf("nothing was heard for %v", l.silence())
+	}
+	// Whoever cannot show that it is Discord is not talked to.
+	if ws, _, err := l.dialer(nil).Dial("wss"+strings.TrimPrefix(gateway.URL, "https"), nil); err == nil { //nolint:bodyclose
+		ws.Close() //nolint:errcheck
+		t.Error("connected to a stranger")
+	}
+}
+
+// An identify of any length, and masked by anything, is known; nothing else is one.
+func TestIsIdentify(t *testing.T) {
+	t.Parallel()
+	frame := func(head []byte, text string) []byte {
+		mask := []byte{7, 200, 31, 4}
+		all := append(slices.Clone(head), mask...)
+		for i := range len(text) {
+			all = append(all, text[i]^mask[i%4])
+		}
+		return all
+	}
+	const text = `{"op":2,"d":{}}`
+	long := text + strings.Repeat(" ", 300)
+	for _, c := range []struct {
+		name  string
+		frame []byte
+		want  bool
+	}{
+		{"short", frame([]byte{0x81, 0x80 | byte(len(text))}, text), true},
+		{"long", frame([]byte{0x81, 0xfe, byte(len(long) >> 8), byte(len(long))}, long), true},
+		{"op 22", frame([]byte{0x81, 0x80 | byte(len(text))}, `{"op":22,"d":{}`), false},
+		{"heartbeat", frame([]byte{0x81, 0x8e}, `{"op":1,"d":2}`), false},
+		{"a close", frame([]byte{0x88, 0x8f}, text), false},
+		{"no mask", append([]byte{0x81, byte(len(text))}, text...), false},
+		{"a request", []byte("GET /?v=9 HTTP/1.1\r\n\r\n"), false},
+		{"nothing", nil, false},
+		{"cut off", frame([]byte{0x81, 0x8f}, text[:5]), false},
+		{"cut off in its length", []byte{0x81, 0xfe, 1}, false},
+	} {
+		if got := isIdentify(c.frame); got != c.want {
+			t.Errorf("%s: %t", c.name, got)
+		}
 	}
 }

@@ -2,6 +2,7 @@ package discordtest
 
 import (
 	"bytes"
+	"cmp"
 	"compress/zlib"
 	"context"
 	"encoding/json"
@@ -23,6 +24,9 @@ type gateway struct {
 	count    int // connections accepted
 	muted    bool
 	zlib     bool
+
+	identifies []time.Time // of the last day
+	banned     bool        // more than a day's identifies were made: the token is reset
 
 	closeNext     int  // close code for the next identify or resume
 	reconnectNext bool // op 7 as the first packet after the next resume
@@ -46,9 +50,23 @@ type event struct {
 
 type conn struct {
 	ws      *websocket.Conn
+	version string // of the API, as the client dialled
 	write   sync.Mutex
 	session *session
+	sent    []time.Time // packets of the last minute
+	beats   *time.Timer // closes the connection when no heartbeat comes
 }
+
+// What the gateway holds its clients to.
+const (
+	identifiesADay = 1000
+	identifyEvery  = 5 * time.Second // see Server.IdentifyEvery
+	sendsAMinute   = 120
+	largestPacket  = 4096 // bytes
+
+	allIntents = (1<<17 - 1) | 1<<20 | 1<<21 | 1<<24 | 1<<25 // the bits that have a meaning
+	privileged = 1<<1 | 1<<8 | 1<<15                         // granted to no application here
+)
 
 type packet struct {
 	Op   int             `json:"op"`
@@ -100,7 +118,7 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer ws.Close() //nolint:errcheck // the client is gone, or told already
-	client := &conn{ws: ws}
+	client := &conn{ws: ws, version: r.URL.Query().Get("v")}
 	s.mu.Lock()
 	s.gateway.conns = append(s.gateway.conns, client)
 	s.gateway.count++
@@ -115,6 +133,10 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	ended := false // by the client, for good
+	// Whoever lets two heartbeats fall out is thought to be gone.
+	silent := 2 * interval
+	client.beats = time.AfterFunc(silent, func() { client.close(4009) })
+	defer client.beats.Stop()
 	client.send(false, 10, map[string]any{"heartbeat_interval": interval.Milliseconds()}, 0, "")
 	for {
 		_, text, err := ws.ReadMessage()
@@ -123,9 +145,12 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 			break
 		}
 		var p packet
-		if json.Unmarshal(text, &p) != nil {
+		if len(text) > largestPacket || json.Unmarshal(text, &p) != nil {
 			client.close(4002)
 			break
+		}
+		if p.Op == 1 {
+			client.beats.Reset(silent)
 		}
 		s.packet(client, p)
 	}
@@ -158,6 +183,26 @@ func (s *Server) packet(c *conn, p packet) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	state := &s.gateway
+	now := s.now()
+	c.sent = slices.DeleteFunc(c.sent, func(at time.Time) bool { return now.Sub(at) >= time.Minute })
+	c.sent = append(c.sent, now)
+	switch {
+	case len(c.sent) > sendsAMinute:
+		c.close(4008)
+		return
+	case c.version != "9" && c.version != "10":
+		c.close(4012)
+		return
+	case p.Op == 2 && c.session != nil:
+		c.close(4005)
+		return
+	case !slices.Contains([]int{1, 2, 3, 4, 6, 8, 31}, p.Op):
+		c.close(4001)
+		return
+	case p.Op != 1 && p.Op != 2 && p.Op != 6 && c.session == nil:
+		c.close(4003)
+		return
+	}
 	switch p.Op {
 	case 1:
 		if !state.muted {
@@ -187,9 +232,37 @@ func (s *Server) identify(c *conn, p packet) {
 	var d struct {
 		Token   string `json:"token"`
 		Intents int    `json:"intents"`
+		Shard   []int  `json:"shard"`
 	}
-	if json.Unmarshal(p.Data, &d) != nil || d.Token != "Bot "+Token && d.Token != Token {
+	err := json.Unmarshal(p.Data, &d)
+	if err != nil || d.Token != "Bot "+Token && d.Token != Token {
 		c.close(4004)
+		return
+	}
+	// How often: within five seconds of another it is told to wait, and past a day's
+	// number the token is reset.
+	state, now := &s.gateway, s.now()
+	soon := len(state.identifies) > 0 &&
+		now.Sub(state.identifies[len(state.identifies)-1]) < cmp.Or(s.IdentifyEvery, identifyEvery)
+	state.identifies = append(s.identifiesToday(), now)
+	state.banned = state.banned || len(state.identifies) > identifiesADay
+	// What it asks for.
+	badShard := len(d.Shard) != 0 && (len(d.Shard) != 2 || d.Shard[0] < 0 || d.Shard[0] >= d.Shard[1])
+	switch {
+	case state.banned:
+		c.close(4004)
+		return
+	case badShard:
+		c.close(4010)
+		return
+	case d.Intents&^allIntents != 0:
+		c.close(4013)
+		return
+	case d.Intents&privileged != 0:
+		c.close(4014)
+		return
+	case soon:
+		c.send(state.zlib, 9, false, 0, "")
 		return
 	}
 	ss := &session{id: "session-" + s.newID(), conn: c}
@@ -207,20 +280,52 @@ func (s *Server) identify(c *conn, p packet) {
 		"session_type":     "normal"}, ss.seq, "READY")
 }
 
+// identifiesToday are the identifies of the last 24 hours.
+func (s *Server) identifiesToday() []time.Time {
+	day := s.now().Add(-24 * time.Hour)
+	made := slices.DeleteFunc(s.gateway.identifies, func(at time.Time) bool { return !at.After(day) })
+	s.gateway.identifies = made
+	return made
+}
+
+// startLimit is what the gateway says of the identifies that are left.
+func (s *Server) startLimit() map[string]any {
+	made := s.identifiesToday()
+	reset := 24 * time.Hour
+	if len(made) > 0 {
+		reset -= s.now().Sub(made[0])
+	}
+	return map[string]any{"total": identifiesADay, "remaining": max(identifiesADay-len(made), 0),
+		"reset_after": reset.Milliseconds(), "max_concurrency": 1}
+}
+
+// Identifies counts the sessions that were asked for in the last 24 hours.
+func (s *Server) Identifies() int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return len(s.identifiesToday())
+}
+
 func (s *Server) resume(c *conn, p packet) {
 	var wanted struct {
+		Token   string `json:"token"`
 		Session string `json:"session_id"`
 		Seq     int64  `json:"seq"`
 	}
 	err := json.Unmarshal(p.Data, &wanted)
 	ss := s.gateway.sessions[wanted.Session]
 	switch {
+	case s.gateway.banned || wanted.Token != "Bot "+Token && wanted.Token != Token:
+		c.close(4004)
 	case s.gateway.reconnectNext:
 		s.gateway.reconnectNext = false
 		c.send(s.gateway.zlib, 7, nil, 0, "")
 	case err != nil || ss == nil || s.gateway.refuseResume:
 		s.gateway.refuseResume = false
 		c.send(s.gateway.zlib, 9, false, 0, "")
+	case wanted.Seq < 0 || wanted.Seq > ss.seq:
+		delete(s.gateway.sessions, ss.id)
+		c.close(4007)
 	default:
 		ss.conn, c.session = c, ss
 		for _, e := range ss.events {
@@ -296,9 +401,25 @@ func (s *Server) CloseConnections(code int) { s.each(func(c *conn) { c.close(cod
 // AskReconnect tells every client to reconnect (op 7).
 func (s *Server) AskReconnect() { s.each(func(c *conn) { c.send(s.gateway.zlib, 7, nil, 0, "") }) }
 
-// InvalidateSessions tells every client that its session is invalid (op 9).
+// InvalidateSessions tells every client that its session is invalid (op 9), and ends
+// those that are not resumable.
 func (s *Server) InvalidateSessions(resumable bool) {
-	s.each(func(c *conn) { c.send(s.gateway.zlib, 9, resumable, 0, "") })
+	s.mu.Lock()
+	conns := slices.Clone(s.gateway.conns)
+	for _, c := range conns {
+		if c.session == nil {
+			continue
+		}
+		c.session.conn = nil
+		if !resumable {
+			delete(s.gateway.sessions, c.session.id)
+		}
+		c.session = nil
+	}
+	s.mu.Unlock()
+	for _, c := range conns {
+		c.send(s.gateway.zlib, 9, resumable, 0, "")
+	}
 }
 
 // script changes how the gateway behaves.

@@ -202,11 +202,9 @@ func TestGatewayFaults(t *testing.T) {
 	s.AskReconnect()
 	c.expects(7, "")
 	s.Compress(false)
-	for _, resumable := range []string{"true", "false"} {
-		s.InvalidateSessions(resumable == "true")
-		if p := c.expects(9, ""); string(p.Data) != resumable {
-			t.Errorf("invalid, resumable %s: %s", resumable, p.Data)
-		}
+	s.InvalidateSessions(true)
+	if p := c.expects(9, ""); string(p.Data) != "true" {
+		t.Errorf("invalid, to be resumed: %s", p.Data)
 	}
 	s.CloseConnections(4000)
 	c.closed(4000)
@@ -220,6 +218,188 @@ func TestGatewayFaults(t *testing.T) {
 	c.expects(9, "")
 	c.send(6, resume(session, 1))
 	c.expects(0, "RESUMED")
+	s.InvalidateSessions(false)
+	if p := c.expects(9, ""); string(p.Data) != "false" {
+		t.Errorf("invalid for good: %s", p.Data)
+	}
+	c.send(6, resume(session, 1))
+	c.expects(9, "")
+}
+
+// Within five seconds of another, an identify is told to wait; a thousand are taken in
+// 24 hours, of which the application can ask what is left, and the next one costs the
+// token.
+func TestIdentifyLimits(t *testing.T) {
+	t.Parallel()
+	s, _, _, _ := newServer(t)
+	hello := map[string]any{"token": discordtest.Token}
+	left := func() (remaining, after float64) {
+		t.Helper()
+		_, a := api(t, s, "GET", "/gateway/bot", nil)
+		limit, _ := a["session_start_limit"].(map[string]any)
+		remaining, _ = limit["remaining"].(float64)
+		after, _ = limit["reset_after"].(float64)
+		return remaining, after
+	}
+	if n, _ := left(); n != 1000 {
+		t.Errorf("%v left at first", n)
+	}
+	c := dial(t, s)
+	c.identify()
+	c = dial(t, s)
+	s.Advance(4 * time.Second)
+	c.send(2, hello)
+	if p := c.expects(9, ""); string(p.Data) != "false" {
+		t.Errorf("four seconds later: %s", p.Data)
+	}
+	s.Advance(5 * time.Second)
+	c.identify()
+	if n, after := left(); n != 997 || after <= 23.99*3600e3 || after > 24*3600e3-8e3 || s.Identifies() != 3 {
+		t.Errorf("%v left for %v ms, after %d identifies", n, after, s.Identifies())
+	}
+	// Up to the limit, and one more.
+	for range 997 {
+		c = dial(t, s)
+		s.Advance(5 * time.Second)
+		c.identify()
+		c.ws.Close()
+	}
+	if n, _ := left(); n != 0 {
+		t.Errorf("%v left at the limit", n)
+	}
+	c = dial(t, s)
+	s.Advance(5 * time.Second)
+	c.send(2, hello)
+	c.closed(4004)
+	s.Advance(25 * time.Hour)
+	c = dial(t, s)
+	c.send(2, hello)
+	c.closed(4004)
+}
+
+// A day later a thousand more are taken.
+func TestIdentifiesReturn(t *testing.T) {
+	t.Parallel()
+	s, _, _, _ := newServer(t)
+	dial(t, s).identify()
+	s.Advance(24*time.Hour + time.Second)
+	if n := s.Identifies(); n != 0 {
+		t.Errorf("%d identifies a day later", n)
+	}
+}
+
+// Each packet that breaks the gateway's rules closes the connection, by a code that says
+// which; beside it stands one that is taken.
+func TestGatewayRules(t *testing.T) {
+	t.Parallel()
+	s, _, _, _ := newServer(t)
+	s.IdentifyEvery = time.Nanosecond
+	who := func(more ...any) map[string]any {
+		d := map[string]any{"token": discordtest.Token}
+		for i := 0; i+1 < len(more); i += 2 {
+			d[more[i].(string)] = more[i+1]
+		}
+		return d
+	}
+	for _, x := range []struct {
+		name      string
+		good, bad map[string]any
+		code      int
+	}{
+		{"token", who(), map[string]any{"token": "other"}, 4004},
+		{"shard", who("shard", []int{0, 1}), who("shard", []int{1, 1}), 4010},
+		{"intents", who("intents", 1), who("intents", 1<<17), 4013},
+		{"privileged intents", who("intents", 1<<25|1<<16), who("intents", 1<<1), 4014},
+	} {
+		c := dial(t, s)
+		c.send(2, x.good)
+		c.expects(0, "READY")
+		c = dial(t, s)
+		c.send(2, x.bad)
+		if p, err := c.read(); !websocket.IsCloseError(err, x.code) {
+			t.Errorf("%s: read %+v, %v, want it closed by %d", x.name, p, err, x.code)
+		}
+	}
+	// Who asks before it identified, twice, of nothing, too much or too often.
+	c := dial(t, s)
+	c.send(3, map[string]any{"status": "online"})
+	c.closed(4003)
+	c = dial(t, s)
+	session := c.identify()
+	c.send(3, map[string]any{"status": "online"})
+	c.send(1, 1)
+	c.expects(11, "")
+	c.send(2, who())
+	c.closed(4005)
+	c = dial(t, s)
+	c.send(99, nil)
+	c.closed(4001)
+	c = dial(t, s)
+	c.send(6, resume(session, 500))
+	c.closed(4007)
+	c = dial(t, s)
+	c.send(6, resume(session, 1))
+	c.expects(9, "") // it ended with that
+	bare, err := json.Marshal(map[string]any{"op": 2, "d": who("more", "")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	room := 4096 - len(bare) - 1 // a line's end is sent with it
+	c = dial(t, s)
+	c.send(2, who("more", strings.Repeat("x", room)))
+	c.expects(0, "READY")
+	c = dial(t, s)
+	c.send(2, who("more", strings.Repeat("x", room+1)))
+	c.closed(4002)
+	c = dial(t, s)
+	for range 120 {
+		c.send(1, 1)
+		c.expects(11, "")
+	}
+	s.Advance(time.Minute)
+	for range 120 {
+		c.send(1, 1)
+		c.expects(11, "")
+	}
+	c.send(1, 1)
+	c.closed(4008)
+	// Another version of the API.
+	ws, resp, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(s.URL(), "http")+"/gateway-socket/?v=5", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp.Body.Close()
+	t.Cleanup(func() { ws.Close() })
+	c = &client{t, ws}
+	c.expects(10, "")
+	c.send(2, who())
+	c.closed(4012)
+}
+
+// A client that lets its heartbeats fall out is closed; one that sends them is not.
+func TestHeartbeats(t *testing.T) {
+	t.Parallel()
+	s, _, _, _ := newServer(t)
+	s.HeartbeatInterval = 200 * time.Millisecond
+	alive := dial(t, s)
+	alive.identify()
+	s.Advance(time.Minute)
+	silent := dial(t, s)
+	silent.identify()
+	ended := make(chan bool)
+	go func() { silent.closed(4009); close(ended) }()
+	for beats := 0; ; beats++ {
+		alive.send(1, 1)
+		alive.expects(11, "")
+		select {
+		case <-ended:
+			if beats < 3 {
+				t.Errorf("closed within %d heartbeats", beats)
+			}
+			return
+		case <-time.After(100 * time.Millisecond):
+		}
+	}
 }
 
 // An interaction may come twice, and whoever waits for messages is woken.

@@ -206,8 +206,7 @@ func (call *restCall) route() (any, error) {
 		return map[string]any{"url": socket()}, nil
 	case call.is("GET", "gateway/bot"):
 		return map[string]any{"url": socket(), "shards": 1,
-			"session_start_limit": map[string]any{"total": 1000, "remaining": 1000, "reset_after": 0,
-				"max_concurrency": 1}}, nil
+			"session_start_limit": server.startLimit()}, nil
 	case call.is("GET", "users/@me"):
 		return botUser(), nil
 	case call.is("GET", "applications/@me"), call.is("GET", "oauth2/applications/@me"):

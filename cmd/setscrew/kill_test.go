@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -15,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"setscrew/bot"
 	"setscrew/bot/discordtest"
 	"setscrew/domain"
 	"setscrew/store"
@@ -77,6 +79,7 @@ func TestKilledFortyTimes(t *testing.T) {
 	binary := buildProgram(t)
 	db := filepath.Join(t.TempDir(), "shop.db")
 	s := discordtest.New()
+	s.IdentifyEvery = time.Millisecond // the program is started again at once
 	defer s.Close()
 	// Where the next kill falls: at a request whose path begins so, before or
 	// after it takes effect; or, if path is "", at a random moment.
@@ -269,6 +272,39 @@ func undelivered(t *testing.T, db string) int {
 	return n
 }
 
+// Each refusal after which a program must not come back ends it with its own words, on
+// standard error and in the log, and a status of its own, which the guide lists.
+func TestRunEndsByItsCode(t *testing.T) {
+	t.Parallel()
+	binary := buildProgram(t)
+	guide, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := map[string]bool{}
+	for _, code := range []int{4004, 4010, 4011, 4012, 4013, 4014} {
+		s := discordtest.New()
+		s.CloseNext(code)
+		cmd := exec.Command(binary, "run", "--db", filepath.Join(t.TempDir(), "shop.db"))
+		cmd.Env = append(cleanEnv(), tokenVariable+"="+discordtest.Token, apiVariable+"="+s.URL())
+		out, err := cmd.CombinedOutput()
+		s.Close()
+		var ended *exec.ExitError
+		if !errors.As(err, &ended) || ended.ExitCode() != code-4000 {
+			t.Errorf("%d: %v\n%s", code, err, out)
+		}
+		words := bot.Refused{Code: code}.Error()
+		if !strings.Contains(string(out), "setscrew: "+words+"\n") ||
+			!strings.Contains(string(out), fmt.Sprintf("msg=ended error=%q", words)) || said[words] {
+			t.Errorf("%d: %s\nwant %q, once as an error and once in the log", code, out, words)
+		}
+		said[words] = true
+		if !strings.Contains(string(guide), fmt.Sprintf("| %d |", code-4000)) {
+			t.Errorf("README lacks status %d", code-4000)
+		}
+	}
+}
+
 // A missing or refused token is said plainly, and the token itself never is.
 func TestRunSaysWhatIsWrong(t *testing.T) {
 	t.Parallel()
@@ -289,7 +325,7 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 		{[]string{tokenFileVariable + "=" + filepath.Join(dir, "missing")}, "no such file"},
 		{[]string{tokenFileVariable + "=" + empty}, "no token: put"},
 		{[]string{tokenVariable + "=two words"}, "is not a token"},
-		{[]string{tokenVariable + "=" + wrong, apiVariable + "=" + s.URL()}, "refused by Discord"},
+		{[]string{tokenVariable + "=" + wrong, apiVariable + "=" + s.URL()}, "Discord refuses the token"},
 		{[]string{tokenVariable + "=x", apiVariable + "=http://discord.example"}, "must be an address on this machine"},
 	} {
 		cmd := exec.Command(binary, "run", "--db", filepath.Join(dir, "shop.db"))

@@ -15,6 +15,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
+	"setscrew/bot"
 	"setscrew/cmd/setscrew/rehearse"
 )
 
@@ -24,6 +25,10 @@ const (
 	exitFailed  = 1
 	exitUsage   = 2
 	exitRefused = 3 // rehearse --strict: a command was refused
+
+	// Discord's refusals to be connected to end with the last two digits of their codes,
+	// 4 for a token (4004) and 10 to 14: starting again would not help.
+	refusals = 4000
 )
 
 func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
@@ -99,14 +104,17 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 		return exitUsage
 	}
 	k.BindTo(ctx, (*context.Context)(nil))
-	switch err := k.Run(streams{in, out, errOut}); {
-	case err == nil:
+	err = k.Run(streams{in, out, errOut})
+	if err == nil {
 		return exitOK
-	case errors.Is(err, rehearse.ErrRefused):
-		fmt.Fprintln(errOut, "setscrew:", err)
-		return exitRefused
-	default:
-		fmt.Fprintln(errOut, "setscrew:", err)
-		return exitFailed
 	}
+	fmt.Fprintln(errOut, "setscrew:", err)
+	var refused bot.Refused
+	switch {
+	case errors.Is(err, rehearse.ErrRefused):
+		return exitRefused
+	case errors.As(err, &refused):
+		return refused.Code - refusals
+	}
+	return exitFailed
 }

@@ -106,6 +106,10 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }})
 	log.Info("starting", "books", c.DB)
 	err = gateway.Run(ctx)
+	if err != nil {
+		log.Error("ended", "error", err)
+		return err
+	}
 	log.Info("stopped")
-	return err
+	return nil
 }
