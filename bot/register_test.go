@@ -132,7 +132,8 @@ func TestRegistersUntilItSucceeds(t *testing.T) {
 			if n := made(s, "PUT", "/applications"); n != c.tries {
 				t.Errorf("%s: offered %d times, want %d", c.name, n, c.tries)
 			}
-			if !strings.Contains(said.String(), c.says) || (c.says == "") != !strings.Contains(said.String(), "level=ERROR") {
+			failed := strings.Contains(said.String(), "level=ERROR")
+			if !strings.Contains(said.String(), c.says) || failed != (c.says != "") {
 				t.Errorf("%s: said %q, want %q", c.name, &said, c.says)
 			}
 		})

@@ -31,8 +31,9 @@ const codeToken = 4004
 // refusals says, for each close code after which a client must not come back, what is
 // wrong and what to do about it.
 var refusals = map[int]string{
-	codeToken: "Discord refuses the token: copy the bot's token from the developer portal again, it may have been reset",
-	4010:      "Discord refuses the shard that Setscrew asked for: that is a fault of Setscrew's, please report it",
+	codeToken: "Discord refuses the token: it is wrong or was reset, so copy the bot's token from the developer " +
+		"portal again",
+	4010: "Discord refuses the shard that Setscrew asked for: that is a fault of Setscrew's, please report it",
 	4011: "Discord wants the bot in shards, since it is in too many servers for one connection: Setscrew has only " +
 		"one, so take the bot out of some servers",
 	4012: "Discord no longer speaks Setscrew's version of its gateway: get a newer Setscrew",

@@ -178,7 +178,8 @@ func TestOneIdentifyALink(t *testing.T) {
 		t.Errorf("nothing was heard for %v", l.silence())
 	}
 	// Whoever cannot show that it is Discord is not talked to.
-	if ws, _, err := l.dialer(nil).Dial("wss"+strings.TrimPrefix(gateway.URL, "https"), nil); err == nil { //nolint:bodyclose
+	stranger := "wss" + strings.TrimPrefix(gateway.URL, "https")
+	if ws, _, err := l.dialer(nil).Dial(stranger, nil); err == nil { //nolint:bodyclose // there is none
 		ws.Close() //nolint:errcheck
 		t.Error("connected to a stranger")
 	}

@@ -4,13 +4,13 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
-	"unicode/utf8"
 )
 
 // The times that Discord gives.
@@ -32,11 +32,15 @@ type Interaction struct {
 	ch     *Channel
 	member *Member
 	event  map[string]any
+	on     *Message // whose button was pressed
+	typing int      // the type of the option that is completed
 
 	answered bool
 	first    int // the type of the first answer
 	reply    *Message
-	replaced bool // the answer took the place of the message whose button was pressed
+	edited   bool       // the first answer was, which ends waiting for a deferred one
+	more     []*Message // that followed
+	replaced bool       // the answer took the place of the message whose button was pressed
 	modal    map[string]any
 	choices  []string
 }
@@ -53,9 +57,6 @@ type Reply struct {
 	Files     []string
 	Pings     []string
 }
-
-// Button is one button of a reply.
-type Button struct{ Label, ID string }
 
 // Slash gives a command as a member would: with the options' types as the
 // application registered them.
@@ -79,23 +80,59 @@ func (s *Server) Complete(g *Guild, c *Channel, m *Member, command, focused stri
 	if err != nil {
 		return nil, err
 	}
-	return s.send(g, c, m, 4, data, nil), nil
+	asked := s.send(g, c, m, 4, data, nil)
+	asked.typing = typing(data)
+	return asked, nil
 }
 
-// Press presses a button of a reply or message by the beginning of its label.
+// Press presses a button of a reply, or of a message that followed it, by the beginning of
+// its label. It is an error where a client shows no such button, or lets nobody press it.
 func (s *Server) Press(i *Interaction, m *Member, label string) (*Interaction, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if i.reply == nil {
 		return nil, fmt.Errorf("discordtest: no reply to press a button of")
 	}
-	for _, b := range buttons(i.reply) {
-		if strings.HasPrefix(b.Label, label) {
-			p := s.send(i.guild, i.ch, m, 3, map[string]any{"custom_id": b.ID, "component_type": 2}, i.reply)
-			return p, nil
+	var seen []Button
+	var why error
+	for _, message := range append([]*Message{i.reply}, i.more...) {
+		if message.gone || message.Ephemeral && (i.member != m || message.unseen) {
+			why = fmt.Errorf("discordtest: %s does not see a message of it", m.Name)
+			continue
+		}
+		for _, b := range buttons(message) {
+			seen = append(seen, b)
+			switch {
+			case !strings.HasPrefix(b.Label, label):
+			case b.Disabled:
+				return nil, fmt.Errorf("discordtest: the button %q is disabled", b.Label)
+			case b.ID == "":
+				return nil, fmt.Errorf("discordtest: the button %q leads to a page, and tells nobody", b.Label)
+			default:
+				return s.send(i.guild, i.ch, m, 3, map[string]any{"custom_id": b.ID, "component_type": typeButton},
+					message), nil
+			}
 		}
 	}
-	return nil, fmt.Errorf("discordtest: no button %q among %v", label, buttons(i.reply))
+	return nil, errors.Join(fmt.Errorf("discordtest: no button %q among %v", label, seen), why)
+}
+
+// Reload is a member's client being opened again: what was shown to them alone, and still
+// stood there, is gone for them.
+func (s *Server) Reload(m *Member) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	// any order: each is marked
+	for _, i := range s.interactions {
+		if i.member != m {
+			continue
+		}
+		for _, message := range append([]*Message{i.reply}, i.more...) {
+			if message != nil && message.Ephemeral {
+				message.unseen = true
+			}
+		}
+	}
 }
 
 // Submit fills in the form that answered an interaction.
@@ -105,10 +142,35 @@ func (s *Server) Submit(i *Interaction, m *Member, fields map[string]string) (*I
 	if i.modal == nil {
 		return nil, fmt.Errorf("discordtest: no form is open")
 	}
-	var rows []any
-	for _, id := range slices.Sorted(maps.Keys(fields)) {
-		rows = append(rows, map[string]any{"type": 1,
-			"components": []any{map[string]any{"type": 4, "custom_id": id, "value": fields[id]}}})
+	open, err := components(list(i.modal, "components"))
+	if err != nil {
+		return nil, err
+	}
+	// Each field comes back as it stood: in a row, or in a label.
+	rows := []any{}
+	given := maps.Clone(fields)
+	for _, part := range open {
+		field := part.Component
+		if part.Type == typeRow {
+			field = &part.Components[0]
+		}
+		if field == nil {
+			rows = append(rows, map[string]any{"type": part.Type})
+			continue
+		}
+		filled, err := field.filled(given)
+		if err != nil {
+			return nil, err
+		}
+		delete(given, field.CustomID)
+		if part.Type == typeLabel {
+			rows = append(rows, map[string]any{"type": typeLabel, "component": filled})
+			continue
+		}
+		rows = append(rows, map[string]any{"type": typeRow, "components": []any{filled}})
+	}
+	for _, id := range slices.Sorted(maps.Keys(given)) {
+		return nil, fmt.Errorf("discordtest: the form has no field %q", id)
 	}
 	return s.send(i.guild, i.ch, m, 5, map[string]any{"custom_id": i.modal["custom_id"], "components": rows}, nil), nil
 }
@@ -142,11 +204,27 @@ func (s *Server) send(g *Guild, c *Channel, m *Member, kind int, data map[string
 			"mute": false, "flags": 0, "avatar": nil}}
 	if on != nil {
 		sent.event["message"] = on.json()
+		sent.on = on
 	}
 	s.interactions[sent.ID], s.byToken[sent.token] = sent, sent
 	sent.sent = time.Now()
 	s.dispatch("INTERACTION_CREATE", sent.event)
 	return sent
+}
+
+// typing is the type of the option that is typed.
+func typing(data map[string]any) int {
+	for _, o := range list(data, "options") {
+		option, _ := o.(map[string]any)
+		if option["focused"] == true {
+			kind, _ := option["type"].(int)
+			return kind
+		}
+		if kind := typing(option); kind != 0 {
+			return kind
+		}
+	}
+	return 0
 }
 
 func user(m *Member) map[string]any {
@@ -156,34 +234,40 @@ func user(m *Member) map[string]any {
 // commandData is a command's data as a client sends it.
 func (s *Server) commandData(g *Guild, command string, options map[string]string, focused string) (map[string]any,
 	error) {
-	name, sub, nested := strings.Cut(command, " ")
+	path := strings.Fields(command)
 	for _, raw := range append(slices.Clone(s.commands[""]), s.commands[g.ID]...) {
 		var known declaration
-		if err := json.Unmarshal(raw, &known); err != nil || known.Name != name {
+		if err := json.Unmarshal(raw, &known); err != nil || known.Type != commandSlash || known.Name != path[0] {
 			continue
 		}
-		data := map[string]any{"id": known.ID, "name": name, "type": 1}
-		resolved := map[string]any{}
-		if !nested {
-			if slices.ContainsFunc(known.Options, func(o declaration) bool { return o.Type < 3 }) {
-				return nil, fmt.Errorf("discordtest: /%s is a group, and no command", name)
-			}
-			list, err := s.optionData(g, known.Options, options, focused, resolved)
-			if err != nil {
-				return nil, err
-			}
-			data["options"] = list
-		} else {
-			i := slices.IndexFunc(known.Options, func(o declaration) bool { return o.Name == sub && o.Type == 1 })
-			if i < 0 {
+		// Down through groups to what takes options.
+		at := known
+		for _, name := range path[1:] {
+			below := slices.IndexFunc(at.Options,
+				func(o declaration) bool { return o.Name == name && (o.Type == optionSub || o.Type == optionGroup) })
+			if below < 0 {
 				return nil, fmt.Errorf("discordtest: no subcommand %q", command)
 			}
-			list, err := s.optionData(g, known.Options[i].Options, options, focused, resolved)
-			if err != nil {
-				return nil, err
-			}
-			data["options"] = []any{map[string]any{"name": sub, "type": 1, "options": list}}
+			at = at.Options[below]
 		}
+		if slices.ContainsFunc(at.Options, func(o declaration) bool { return o.Type <= optionGroup }) ||
+			at.Type == optionGroup && len(path) > 1 {
+			return nil, fmt.Errorf("discordtest: /%s is a group, and no command", command)
+		}
+		resolved := map[string]any{}
+		options, err := s.optionData(g, at.Options, options, focused, resolved)
+		if err != nil {
+			return nil, err
+		}
+		// And up again: a subcommand stands as the only option of what it belongs to.
+		for n := len(path) - 1; n > 0; n-- {
+			kind := optionSub
+			if n < len(path)-1 {
+				kind = optionGroup
+			}
+			options = []any{map[string]any{"name": path[n], "type": kind, "options": options}}
+		}
+		data := map[string]any{"id": known.ID, "name": known.Name, "type": commandSlash, "options": options}
 		if len(resolved) > 0 {
 			data["resolved"] = resolved
 		}
@@ -209,39 +293,39 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 		switch {
 		case option.Name == focused:
 			sent["focused"] = true // half-typed values come as text whatever their type
-		case option.Type == 4 || option.Type == 10:
-			n, err := strconv.ParseFloat(value, 64)
+		case option.Type <= optionBoolean || option.Type == optionNumber:
+			typed, err := option.typed(value)
 			if err != nil {
-				return nil, fmt.Errorf("discordtest: a client refuses %q for %s", value, option.Name)
+				return nil, err
 			}
-			sent["value"] = n
-		case option.MaxLength > 0 && utf8.RuneCountInString(value) > option.MaxLength:
-			return nil, fmt.Errorf("discordtest: a client takes %d characters for %s", option.MaxLength, option.Name)
-		case option.Type == 6:
-			if member := g.Members[value]; member != nil {
-				resolved["users"] = map[string]any{value: user(member)}
+			sent["value"] = typed
+		case option.Type == optionUser, option.Type == optionMentionable && g.Members[value] != nil:
+			member := g.Members[value]
+			if member == nil {
+				return nil, fmt.Errorf("discordtest: a client offers no member %q for %s", value, option.Name)
 			}
-		case option.Type == 7:
-			if channel := s.channels[value]; channel != nil {
-				resolved["channels"] = map[string]any{value: map[string]any{"id": channel.ID,
-					"name": channel.Name, "type": 0,
-					"permissions": "0"}}
+			put(resolved, "users", value, user(member))
+		case option.Type == optionChannel:
+			channel := s.channels[value]
+			if channel == nil || channel.Guild != g.ID ||
+				len(option.ChannelTypes) > 0 && !slices.Contains(option.ChannelTypes, 0) {
+				return nil, fmt.Errorf("discordtest: a client offers no channel %q for %s", value, option.Name)
 			}
-		case option.Type == 8:
-			resolved["roles"] = map[string]any{value: map[string]any{"id": value, "name": g.Roles[value],
+			put(resolved, "channels", value, map[string]any{"id": channel.ID, "name": channel.Name, "type": 0,
+				"permissions": "0"})
+		case option.Type == optionRole || option.Type == optionMentionable:
+			if g.Roles[value] == "" {
+				return nil, fmt.Errorf("discordtest: a client offers no role %q for %s", value, option.Name)
+			}
+			put(resolved, "roles", value, map[string]any{"id": value, "name": g.Roles[value],
 				"permissions": "0",
-				"color":       0, "hoist": false, "position": 1, "managed": false, "mentionable": true}}
-		case option.Type == 11:
+				"color":       0, "hoist": false, "position": 1, "managed": false, "mentionable": true})
+		case option.Type == optionFile:
 			id := s.newID()
-			url := "https://cdn.discordapp.com/ephemeral-attachments/" + AppID + "/" + id + "/" + value
-			resolved["attachments"] = map[string]any{id: map[string]any{"id": id, "filename": value, "size": 1000,
-				"url": url, "proxy_url": url, "content_type": "image/png", "ephemeral": true}}
+			file := s.link("ephemeral-attachments", id, value, make([]byte, 1000), ephemeralLinkLife)
+			file["content_type"], file["ephemeral"] = "image/png", true
+			put(resolved, "attachments", id, file)
 			sent["value"] = id
-		case len(option.Choices) > 0:
-			if !slices.ContainsFunc(option.Choices,
-				func(channel any) bool { member, _ := channel.(map[string]any); return member["value"] == value }) {
-				return nil, fmt.Errorf("discordtest: a client offers no choice %q for %s", value, option.Name)
-			}
 		}
 		list = append(list, sent)
 	}
@@ -251,97 +335,154 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 	return list, nil
 }
 
-// callback takes an interaction's first answer.
-func (s *Server) callback(id, token string, body map[string]any, files []string) error {
+// put adds what is said of an id to what is resolved.
+func put(resolved map[string]any, kind, id string, what any) {
+	all, _ := resolved[kind].(map[string]any)
+	if all == nil {
+		all = map[string]any{}
+		resolved[kind] = all
+	}
+	all[id] = what
+}
+
+// callback takes an interaction's first answer. It is answered by nothing, or by what the
+// answer became where that is asked for.
+func (s *Server) callback(call *restCall) (any, error) {
+	id, token, body, files := call.path[1], call.path[2], call.body, call.files
 	asked := s.interactions[id]
 	if asked == nil || asked.token != token ||
 		!asked.answered && s.now().Sub(asked.made) > cmp.Or(s.AnswerWithin, firstAnswer) {
-		return errUnknownInteraction
+		return nil, errUnknownInteraction
 	}
 	if asked.answered {
-		return errAcknowledged
+		return nil, errAcknowledged
 	}
 	kind, _ := body["type"].(float64)
 	data, _ := body["data"].(map[string]any)
-	flags, _ := data["flags"].(float64)
 	switch answer := int(kind); {
-	case answer == 4 && asked.kind != 4 || answer == 7 && asked.kind == 3:
-		if err := s.checkMessage(data, files, answer == 7); err != nil {
-			return err
+	case answer == 4 && asked.kind != 4:
+		if err := s.checkMessage(data, files, nil); err != nil {
+			return nil, err
 		}
-		asked.reply = &Message{ID: s.newID(), Channel: asked.ch.ID, At: s.now(), Ephemeral: int(flags)&64 != 0}
-		asked.reply.take(data, files)
+		asked.reply = asked.message(data)
+		s.take(asked.reply, data, files)
 		asked.reply.Pings = pings(asked.reply.Content, data["allowed_mentions"])
-		asked.replaced = answer == 7
-	case answer == 5 && asked.kind != 4 || answer == 6 && asked.kind == 3:
-		asked.reply = &Message{ID: s.newID(), Channel: asked.ch.ID, At: s.now(), Ephemeral: int(flags)&64 != 0}
+	case answer == 7 && asked.kind == 3:
+		if err := s.checkMessage(data, files, asked.on); err != nil {
+			return nil, err
+		}
+		asked.reply, asked.replaced = asked.on, true
+		s.take(asked.reply, data, files)
+		asked.reply.Pings = pings(asked.reply.Content, data["allowed_mentions"])
+	case answer == 5 && asked.kind != 4:
+		asked.reply = asked.message(data)
+	case answer == 6 && asked.kind == 3:
+		asked.reply = asked.on
 	case answer == 8 && asked.kind == 4:
-		choices, _ := data["choices"].([]any)
-		if len(choices) > 25 {
-			return errForm("more than 25 choices")
+		choices, err := asked.checkChoices(list(data, "choices"))
+		if err != nil {
+			return nil, err
 		}
-		asked.choices = []string{}
-		for _, c := range choices {
-			m, _ := c.(map[string]any)
-			name, _ := m["name"].(string)
-			value, _ := m["value"].(string)
-			if name == "" || len([]rune(name)) > 100 || len([]rune(value)) > 100 {
-				return errForm(fmt.Sprintf("choice %q", name))
-			}
-			asked.choices = append(asked.choices, value)
-		}
+		asked.choices = choices
 	case answer == 9 && (asked.kind == 2 || asked.kind == 3):
 		if err := checkModal(data); err != nil {
-			return err
+			return nil, err
 		}
 		asked.modal = data
 	default:
-		return errForm(fmt.Sprintf("answer of type %d to an interaction of type %d", answer, asked.kind))
+		return nil, errForm(fmt.Sprintf("answer of type %d to an interaction of type %d", answer, asked.kind))
 	}
 	asked.answered, asked.first = true, int(kind)
-	return nil
+	if call.r.URL.Query().Get("with_response") != "true" {
+		return nil, nil
+	}
+	return asked.response(), nil
 }
 
-// followUp edits the first answer, or adds another message to it.
-func (s *Server) followUp(token string, edit bool, body map[string]any, files []string) (any, error) {
-	asked := s.byToken[token]
+// message is an empty one that answers an interaction.
+func (i *Interaction) message(data map[string]any) *Message {
+	flags, _ := data["flags"].(float64)
+	return &Message{ID: i.s.newID(), Channel: i.ch.ID, At: i.s.now(), Ephemeral: int(flags)&flagEphemeral != 0}
+}
+
+// response is what an answer became, for whoever asked with_response.
+func (i *Interaction) response() map[string]any {
+	said := map[string]any{"id": i.ID, "type": i.kind}
+	all := map[string]any{"interaction": said}
+	if i.reply == nil {
+		return all
+	}
+	said["response_message_id"] = i.reply.ID
+	said["response_message_loading"] = i.first == 5
+	said["response_message_ephemeral"] = i.reply.Ephemeral
+	all["resource"] = map[string]any{"type": i.first, "message": i.reply.json()}
+	return all
+}
+
+// checkChoices holds a completion's choices to Discord's rules; their values are of the
+// type of the option that is typed.
+func (i *Interaction) checkChoices(choices []any) ([]string, error) {
+	if len(choices) > 25 {
+		return nil, errForm("more than 25 choices")
+	}
+	values := []string{}
+	for _, c := range choices {
+		if err := checkChoice(i.typing, c); err != nil {
+			return nil, err
+		}
+		choice, _ := c.(map[string]any)
+		values = append(values, fmt.Sprint(choice["value"]))
+	}
+	return values, nil
+}
+
+// webhook serves the routes by which an interaction's answer is read, edited and deleted,
+// and by which messages follow it.
+func (s *Server) webhook(call *restCall) (any, error) {
+	asked := s.byToken[call.path[2]]
 	switch {
-	case asked == nil || s.now().Sub(asked.made) > tokenLife:
+	case asked == nil || call.path[1] != AppID || s.now().Sub(asked.made) > tokenLife:
 		return nil, refuse(401, 50027, "Invalid Webhook Token")
 	case !asked.answered || asked.reply == nil:
 		return nil, errUnknownMessage
 	}
-	if err := s.checkMessage(body, files, edit); err != nil {
-		return nil, err
-	}
-	if !edit {
-		m := &Message{ID: s.newID(), Channel: asked.ch.ID, At: s.now()}
-		m.take(body, files)
+	// Another message.
+	if call.r.Method == "POST" {
+		if err := s.checkMessage(call.body, call.files, nil); err != nil {
+			return nil, err
+		}
+		m := asked.message(call.body)
+		s.take(m, call.body, call.files)
+		m.Pings = pings(m.Content, call.body["allowed_mentions"])
+		asked.more = append(asked.more, m)
 		return m.json(), nil
 	}
-	asked.reply.take(body, files)
-	asked.reply.Edited = true
-	asked.reply.Pings = pings(asked.reply.Content, body["allowed_mentions"])
-	return asked.reply.json(), nil
-}
-
-func buttons(m *Message) []Button {
-	var rows []struct {
-		Components []struct {
-			Label string `json:"label"`
-			ID    string `json:"custom_id"`
-		} `json:"components"`
-	}
-	if json.Unmarshal(m.Components, &rows) != nil {
-		return nil
-	}
-	var all []Button
-	for _, r := range rows {
-		for _, b := range r.Components {
-			all = append(all, Button{b.Label, b.ID})
+	// One that stands.
+	m := asked.reply
+	if id := call.path[4]; id != "@original" && id != m.ID {
+		at := slices.IndexFunc(asked.more, func(m *Message) bool { return m.ID == id })
+		if at < 0 {
+			return nil, errUnknownMessage
 		}
+		m = asked.more[at]
 	}
-	return all
+	if m.gone {
+		return nil, errUnknownMessage
+	}
+	switch call.r.Method {
+	case "DELETE":
+		m.gone = true
+		return nil, nil
+	case "PATCH":
+		if err := s.checkMessage(call.body, call.files, m); err != nil {
+			return nil, err
+		}
+		s.take(m, call.body, call.files)
+		m.Edited = true
+		m.Pings = pings(m.Content, call.body["allowed_mentions"])
+		asked.edited = asked.edited || m == asked.reply
+	}
+	return m.json(), nil
 }
 
 // Wait waits until the member sees an answer: its first one or, where that was
@@ -350,17 +491,41 @@ func (i *Interaction) Wait(ctx context.Context) (Reply, error) {
 	var reply Reply
 	err := i.s.Until(ctx, func() bool {
 		deferred := i.first == 5 || i.first == 6
-		if !i.answered || deferred && !i.reply.Edited {
+		if !i.answered || deferred && !i.edited {
 			return false
 		}
 		reply = Reply{Deferred: deferred, Modal: i.modal, Choices: i.choices, Replaced: i.replaced || i.first == 6}
 		if m := i.reply; m != nil {
-			reply.Content, reply.Ephemeral, reply.Buttons = m.Content, m.Ephemeral, buttons(m)
-			reply.Files, reply.Pings = m.Files, m.Pings
+			m.show(&reply)
 		}
 		return true
 	})
 	return reply, err
+}
+
+// show puts what a message says into a reply.
+func (m *Message) show(r *Reply) {
+	r.Content, r.Ephemeral, r.Buttons, r.Files, r.Pings = m.Content, m.Ephemeral, buttons(m), m.Files, m.Pings
+}
+
+// FollowUps waits for so many messages that followed the answer, and is all that did.
+func (i *Interaction) FollowUps(ctx context.Context, n int) ([]Reply, error) {
+	var all []Reply
+	err := i.s.Until(ctx, func() bool {
+		all = make([]Reply, len(i.more))
+		for at, m := range i.more {
+			m.show(&all[at])
+		}
+		return len(all) >= n
+	})
+	return all, err
+}
+
+// Deleted reports whether the application has deleted its answer.
+func (i *Interaction) Deleted() bool {
+	i.s.mu.Lock()
+	defer i.s.mu.Unlock()
+	return i.reply != nil && i.reply.gone
 }
 
 // Event is the interaction as the gateway sends it, in JSON; for those who give it
@@ -404,6 +569,6 @@ func (s *Server) Until(ctx context.Context, holds func() bool) error {
 // UntilMessages waits until a channel holds at least n messages and returns
 // them.
 func (s *Server) UntilMessages(ctx context.Context, c *Channel, n int) ([]Message, error) {
-	err := s.Until(ctx, func() bool { return len(c.messages) >= n })
+	err := s.Until(ctx, func() bool { return len(c.written()) >= n })
 	return s.Messages(c), err
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -241,6 +242,8 @@ func TestAnswers(t *testing.T) {
 
 	// A button's message is replaced, at once or later.
 	for _, later := range []bool{false, true} {
+		i = d.slash("all", text)
+		d.answer(i, 4, map[string]any{"content": "hello", "components": button})
 		p, err := d.s.Press(i, d.ada, "Go")
 		if err != nil {
 			t.Fatal(err)
@@ -253,10 +256,16 @@ func TestAnswers(t *testing.T) {
 		} else {
 			d.answer(p, 6, nil)
 			api(t, d.s, "PATCH", "/webhooks/"+discordtest.AppID+"/token-"+p.ID+"/messages/@original",
-				map[string]any{"content": "gone"})
+				map[string]any{"content": "gone", "components": []any{}})
 		}
 		if r := d.wait(p); r.Content != "gone" || !r.Replaced || r.Deferred != later || len(r.Buttons) != 0 {
 			t.Errorf("replaced, later %t: %+v", later, r)
+		}
+		if r := d.wait(i); r.Content != "gone" {
+			t.Errorf("the message that was replaced, later %t: %+v", later, r)
+		}
+		if _, err := d.s.Press(i, d.ada, "Go"); err == nil {
+			t.Error("a button is pressed that was taken away")
 		}
 	}
 
@@ -327,11 +336,20 @@ func TestForms(t *testing.T) {
 	if code := d.answer(i, 9, form(45, 100, 5, 45)); code != 0 || d.wait(i).Modal["title"] != wide(45) {
 		t.Errorf("a good form: %v", code)
 	}
-	f, err := d.s.Submit(i, d.ada, map[string]string{"f0": "one", "f1": "two"})
+	fields := map[string]string{"f0": "one", "f1": "two", "f2": "3", "f3": wide(4000)}
+	for name, value := range map[string]string{"f4": "", "f5": "more", "f3": wide(4001)} {
+		wrong := maps.Clone(fields)
+		wrong[name] = value
+		if _, err := d.s.Submit(i, d.ada, wrong); err == nil {
+			t.Errorf("sent with %s=%.10q", name, value)
+		}
+	}
+	fields["f4"] = "five"
+	f, err := d.s.Submit(i, d.ada, fields)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if e := d.sent(f); e["type"] != 5.0 || len(e["data"].(map[string]any)["components"].([]any)) != 2 {
+	if e := d.sent(f); e["type"] != 5.0 || len(e["data"].(map[string]any)["components"].([]any)) != 5 {
 		t.Errorf("sent: %v", e)
 	}
 	if code := d.answer(f, 9, form(1, 1, 1, 1)); code != 50035 {
@@ -339,5 +357,451 @@ func TestForms(t *testing.T) {
 	}
 	if code := d.answer(f, 4, map[string]any{"content": "taken"}); code != 0 || d.wait(f).Content != "taken" {
 		t.Errorf("answered: %v", code)
+	}
+}
+
+// one answers a command by a message with buttons.
+func (d *desk) withButtons(flags int, buttons ...any) *discordtest.Interaction {
+	d.t.Helper()
+	i := d.slash("group sub", nil)
+	if code := d.answer(i, 4, map[string]any{"content": "x", "flags": flags,
+		"components": []any{map[string]any{"type": 1, "components": buttons}}}); code != 0 {
+		d.t.Fatalf("refused: %v", code)
+	}
+	return i
+}
+
+func button(label string, more ...any) map[string]any {
+	b := map[string]any{"type": 2, "style": 1, "label": label, "custom_id": label}
+	for n := 0; n+1 < len(more); n += 2 {
+		b[more[n].(string)] = more[n+1]
+	}
+	return b
+}
+
+// Buttons of messages that followed an answer are pressed as its own are, and the message
+// that they stand on is replaced.
+func TestFollowUpButtons(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	i := d.slash("group sub", nil)
+	d.answer(i, 4, map[string]any{"content": "first"})
+	path := "/webhooks/" + discordtest.AppID + "/token-" + i.ID
+	row := []any{map[string]any{"type": 1, "components": []any{button("Go")}}}
+	status, a := api(t, d.s, "POST", path, map[string]any{"content": "second", "components": row})
+	if status != 200 {
+		t.Fatalf("followed: %d %v", status, a)
+	}
+	p, err := d.s.Press(i, d.ada, "Go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if on := d.sent(p)["message"].(map[string]any); on["id"] != a["id"] || on["content"] != "second" {
+		t.Errorf("pressed on %v", on)
+	}
+	d.answer(p, 7, map[string]any{"content": "third", "components": []any{}})
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+	defer cancel()
+	if all, err := i.FollowUps(ctx, 1); err != nil || len(all) != 1 || all[0].Content != "third" ||
+		len(all[0].Buttons) != 0 || d.wait(i).Content != "first" {
+		t.Errorf("afterwards: %+v, %v", all, err)
+	}
+	// It is read, edited and deleted under its own id.
+	one := path + "/messages/" + a["id"].(string)
+	if status, a := api(t, d.s, "GET", one, nil); status != 200 || a["content"] != "third" {
+		t.Errorf("read: %d %v", status, a)
+	}
+	if status, a := api(t, d.s, "PATCH", one, map[string]any{"content": "fourth"}); status != 200 ||
+		a["content"] != "fourth" {
+		t.Errorf("edited: %d %v", status, a)
+	}
+	if status, _ := api(t, d.s, "DELETE", one, nil); status != 204 {
+		t.Errorf("deleted: %d", status)
+	}
+	if status, a := api(t, d.s, "GET", one, nil); status != 404 || a["code"] != 10008.0 {
+		t.Errorf("read when deleted: %d %v", status, a)
+	}
+	if status, a := api(t, d.s, "GET", path+"/messages/1", nil); status != 404 || a["code"] != 10008.0 {
+		t.Errorf("read another: %d %v", status, a)
+	}
+}
+
+// What was shown to one member alone is theirs to press, and gone when their client is
+// opened again; what everybody sees stays.
+func TestEphemeral(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	bo := d.s.AddMember(d.guild, "bo", 0)
+	quiet, loud := d.withButtons(64, button("Go")), d.withButtons(0, button("Go"))
+	for _, c := range []struct {
+		i     *discordtest.Interaction
+		m     *discordtest.Member
+		shown bool
+	}{{quiet, d.ada, true}, {quiet, bo, false}, {loud, d.ada, true}, {loud, bo, true}} {
+		if _, err := d.s.Press(c.i, c.m, "Go"); (err == nil) != c.shown {
+			t.Errorf("pressed by %s: %v", c.m.Name, err)
+		}
+	}
+	d.s.Reload(bo)
+	if _, err := d.s.Press(quiet, d.ada, "Go"); err != nil {
+		t.Errorf("after somebody else opened their client again: %v", err)
+	}
+	d.s.Reload(d.ada)
+	if _, err := d.s.Press(quiet, d.ada, "Go"); err == nil {
+		t.Error("pressed after it vanished")
+	}
+	if _, err := d.s.Press(loud, d.ada, "Go"); err != nil {
+		t.Errorf("what everybody sees: %v", err)
+	}
+	path := "/webhooks/" + discordtest.AppID + "/token-" + quiet.ID + "/messages/@original"
+	if status, a := api(t, d.s, "PATCH", path, map[string]any{"content": "y"}); status != 200 || a["flags"] != 64.0 {
+		t.Errorf("the application knows nothing of it: %d %v", status, a)
+	}
+}
+
+// A button that is disabled, or leads to a page, tells the application nothing.
+func TestButtonsThatTellNothing(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	page := map[string]any{"type": 2, "style": 5, "label": "Read", "url": "https://example.org/x"}
+	i := d.withButtons(0, button("On"), button("Off", "disabled", true), page)
+	if r := d.wait(i); len(r.Buttons) != 3 || !r.Buttons[1].Disabled || r.Buttons[2].URL != "https://example.org/x" {
+		t.Errorf("the buttons: %+v", r.Buttons)
+	}
+	for label, why := range map[string]string{"On": "", "Off": "is disabled", "Read": "leads to a page"} {
+		_, err := d.s.Press(i, d.ada, label)
+		if (err == nil) != (why == "") || err != nil && !strings.Contains(err.Error(), why) {
+			t.Errorf("%s: %v, want %q", label, err, why)
+		}
+	}
+}
+
+// The answer is read and deleted, while its token lives.
+func TestOriginal(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	i := d.withButtons(0, button("Go"))
+	path := "/webhooks/" + discordtest.AppID + "/token-" + i.ID + "/messages/@original"
+	status, a := api(t, d.s, "GET", path, nil)
+	if status != 200 || a["content"] != "x" {
+		t.Errorf("read: %d %v", status, a)
+	}
+	if i.Deleted() {
+		t.Error("deleted already")
+	}
+	if status, _ := api(t, d.s, "DELETE", path, nil); status != 204 || !i.Deleted() {
+		t.Errorf("deleted: %d", status)
+	}
+	for _, method := range []string{"GET", "PATCH", "DELETE"} {
+		status, a := api(t, d.s, method, path, map[string]any{"content": "y"})
+		if status != 404 || a["code"] != 10008.0 {
+			t.Errorf("%s when it is deleted: %d %v", method, status, a)
+		}
+	}
+	if _, err := d.s.Press(i, d.ada, "Go"); err == nil {
+		t.Error("a button of a deleted message is pressed")
+	}
+	i = d.withButtons(0, button("Go"))
+	path = "/webhooks/" + discordtest.AppID + "/token-" + i.ID + "/messages/@original"
+	other := strings.Replace(path, discordtest.AppID, "1", 1)
+	if status, _ := api(t, d.s, "GET", other, nil); status != 401 {
+		t.Errorf("by another application: %d", status)
+	}
+	d.s.Advance(16 * time.Minute)
+	if status, a := api(t, d.s, "GET", path, nil); status != 401 || a["code"] != 50027.0 {
+		t.Errorf("read too late: %d %v", status, a)
+	}
+}
+
+// Asked for, the answer to a first answer says what that became; else it says nothing.
+func TestWithResponse(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	for _, c := range []struct {
+		query  string
+		status int
+		kind   int
+		flags  int
+	}{{"", 204, 4, 0}, {"?with_response=false", 204, 4, 0}, {"?with_response=true", 200, 4, 0},
+		{"?with_response=true", 200, 5, 64}} {
+		i := d.slash("group sub", nil)
+		status, a := api(t, d.s, "POST", "/interactions/"+i.ID+"/token-"+i.ID+"/callback"+c.query,
+			map[string]any{"type": c.kind, "data": map[string]any{"content": "x", "flags": c.flags}})
+		if status != c.status || (len(a) > 0) != (status == 200) {
+			t.Errorf("%+v: %d %v", c, status, a)
+		}
+		if status != 200 {
+			continue
+		}
+		said, resource := a["interaction"].(map[string]any), a["resource"].(map[string]any)
+		message := resource["message"].(map[string]any)
+		if said["id"] != i.ID || said["type"] != 2.0 || said["response_message_id"] != message["id"] ||
+			said["response_message_loading"] != (c.kind == 5) ||
+			said["response_message_ephemeral"] != (c.flags == 64) || resource["type"] != float64(c.kind) {
+			t.Errorf("%+v: %v", c, a)
+		}
+	}
+	i := d.slash("group sub", nil)
+	status, a := api(t, d.s, "POST", "/interactions/"+i.ID+"/token-"+i.ID+"/callback?with_response=true",
+		map[string]any{"type": 9, "data": map[string]any{"title": "x", "custom_id": "x", "components": []any{
+			map[string]any{"type": 10, "content": "x"}}}})
+	if status != 200 || a["interaction"] == nil || a["resource"] != nil {
+		t.Errorf("a form: %d %v", status, a)
+	}
+}
+
+// Options are of the types and within the bounds that the application registered; beyond
+// them a client lets nobody send a command.
+func TestOptionBounds(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	option := func(kind int, name string, more ...any) map[string]any {
+		o := map[string]any{"type": kind, "name": name, "description": "x"}
+		for i := 0; i+1 < len(more); i += 2 {
+			o[more[i].(string)] = more[i+1]
+		}
+		return o
+	}
+	choice := func(v any) any { return map[string]any{"name": "A", "value": v} }
+	if status, a := api(t, d.s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{
+		map[string]any{"name": "all", "description": "x", "options": []any{
+			option(3, "text", "min_length", 2, "max_length", 4), option(4, "whole", "min_value", -1, "max_value", 3),
+			option(10, "number", "min_value", 0.5, "max_value", 1.5), option(5, "truth"),
+			option(4, "four", "choices", []any{choice(4)}), option(10, "half", "choices", []any{choice(0.5)}),
+			option(6, "who"), option(7, "where"), option(8, "role"), option(9, "either"),
+			option(7, "stage", "channel_types", []int{13}), option(3, "any")}}}); status != 200 {
+		t.Fatalf("register: %d %v", status, a)
+	}
+	elsewhere := d.s.AddChannel(d.s.AddGuild("other"), "elsewhere")
+	for _, c := range []struct {
+		name      string
+		good, bad []string
+	}{
+		{"text", []string{"ab", "abcd"}, []string{"a", "abcde"}},
+		{"any", []string{"a", wide(6000)}, []string{"", wide(6001)}},
+		{"whole", []string{"-1", "3"}, []string{"-2", "4", "1.5", "many"}},
+		{"number", []string{"0.5", "1.5"}, []string{"0.4", "1.6", "NaN"}},
+		{"truth", []string{"true", "false"}, []string{"perhaps"}},
+		{"four", []string{"4"}, []string{"5"}},
+		{"half", []string{"0.5"}, []string{"1"}},
+		{"who", []string{d.ada.ID}, []string{"ada", d.role}},
+		{"where", []string{d.place.ID}, []string{"general", elsewhere.ID}},
+		{"role", []string{d.role}, []string{"stewards", d.ada.ID}},
+		{"either", []string{d.role, d.ada.ID}, []string{d.place.ID}},
+		{"stage", nil, []string{d.place.ID}},
+	} {
+		for _, value := range c.good {
+			i, err := d.s.Slash(d.guild, d.place, d.ada, "all", map[string]string{c.name: value})
+			if err != nil {
+				t.Errorf("%s %.20q: %v", c.name, value, err)
+				continue
+			}
+			o := d.sent(i)["data"].(map[string]any)["options"].([]any)[0].(map[string]any)
+			if got := fmt.Sprint(o["value"]); got != value {
+				t.Errorf("%s %.20q arrived as %.20q", c.name, value, got)
+			}
+		}
+		for _, value := range c.bad {
+			if _, err := d.s.Slash(d.guild, d.place, d.ada, "all", map[string]string{c.name: value}); err == nil {
+				t.Errorf("%s %.20q is sent", c.name, value)
+			}
+		}
+	}
+	data := d.sent(d.slash("all", map[string]string{"truth": "true"}))["data"].(map[string]any)
+	if o := data["options"].([]any)[0].(map[string]any); o["value"] != true {
+		t.Errorf("a truth: %v", o)
+	}
+}
+
+// Choices of a number are numbers, of a text texts.
+func TestCompletionTypes(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	var options []any
+	for kind, name := range map[int]string{3: "text", 4: "whole", 10: "number"} {
+		options = append(options, map[string]any{"type": kind, "name": name, "description": "x", "autocomplete": true})
+	}
+	if status, a := api(t, d.s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{
+		"name": "all", "description": "x", "options": []any{map[string]any{"type": 1, "name": "sub", "description": "x",
+			"options": options}}}}); status != 200 {
+		t.Fatalf("register: %d %v", status, a)
+	}
+	for _, c := range []struct {
+		name      string
+		good, bad any
+	}{{"text", "x", 1}, {"whole", 1, 1.5}, {"whole", 1, "1"}, {"number", 1.5, "1"}, {"text", "x", nil}} {
+		i, err := d.s.Complete(d.guild, d.place, d.ada, "all sub", c.name, map[string]string{c.name: "1"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		answer := func(v any) map[string]any {
+			return map[string]any{"choices": []any{map[string]any{"name": "A", "value": v}}}
+		}
+		if code := d.answer(i, 8, answer(c.bad)); code != 50035 {
+			t.Errorf("%s offered %v: %v", c.name, c.bad, code)
+		}
+		if code := d.answer(i, 8, answer(c.good)); code != 0 || d.wait(i).Choices[0] != fmt.Sprint(c.good) {
+			t.Errorf("%s offered %v: %v", c.name, c.good, code)
+		}
+	}
+}
+
+// Groups of subcommands are called by three words, and arrive one inside another.
+func TestSubcommandGroups(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	sub := map[string]any{"type": 1, "name": "sub", "description": "x", "options": []any{
+		map[string]any{"type": 3, "name": "text", "description": "x"}}}
+	group := map[string]any{"type": 2, "name": "group", "description": "x", "options": []any{sub}}
+	if status, a := api(t, d.s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{
+		map[string]any{"name": "top", "description": "x", "options": []any{group, sub}}}); status != 200 {
+		t.Fatalf("register: %d %v", status, a)
+	}
+	data := d.sent(d.slash("top group sub", map[string]string{"text": "y"}))["data"].(map[string]any)
+	for _, want := range []struct {
+		name string
+		kind float64
+	}{{"group", 2}, {"sub", 1}, {"text", 3}} {
+		data = data["options"].([]any)[0].(map[string]any)
+		if data["name"] != want.name || data["type"] != want.kind {
+			t.Errorf("%v, want %+v", data, want)
+		}
+	}
+	if data["value"] != "y" {
+		t.Errorf("the option: %v", data)
+	}
+	data = d.sent(d.slash("top sub", nil))["data"].(map[string]any)
+	if o := data["options"].([]any)[0].(map[string]any); o["type"] != 1.0 {
+		t.Errorf("a subcommand beside the group: %v", o)
+	}
+	for _, wrong := range []string{"top", "top group", "top other", "top group other", "top sub sub"} {
+		if _, err := d.s.Slash(d.guild, d.place, d.ada, wrong, nil); err == nil {
+			t.Errorf("/%s is sent", wrong)
+		}
+	}
+}
+
+// Commands of the menus of messages and of people arrive with what they were given on.
+func TestMenuCommands(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	if status, a := api(t, d.s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{
+		map[string]any{"name": "Tag Out", "type": 3}, map[string]any{"name": "Tag Out", "type": 2},
+		map[string]any{"name": "due", "description": "x"}}); status != 200 {
+		t.Fatalf("register: %d %v", status, a)
+	}
+	api(t, d.s, "POST", "/channels/"+d.place.ID+"/messages", map[string]any{"content": "smoke"})
+	message := d.s.Messages(d.place)[0]
+	for kind, give := range map[float64]func() (*discordtest.Interaction, error){
+		3: func() (*discordtest.Interaction, error) {
+			return d.s.OnMessage(d.guild, d.place, d.ada, "Tag Out", message)
+		},
+		2: func() (*discordtest.Interaction, error) {
+			return d.s.OnMember(d.guild, d.place, d.ada, "Tag Out", d.ada)
+		},
+	} {
+		i, err := give()
+		if err != nil {
+			t.Fatal(err)
+		}
+		data := d.sent(i)["data"].(map[string]any)
+		target, _ := data["target_id"].(string)
+		resolved := data["resolved"].(map[string]any)
+		if kind == 3 && resolved["messages"].(map[string]any)[message.ID].(map[string]any)["content"] != "smoke" ||
+			kind == 2 && resolved["users"].(map[string]any)[d.ada.ID] == nil || data["type"] != kind ||
+			target != map[float64]string{2: d.ada.ID, 3: message.ID}[kind] {
+			t.Errorf("type %v: %v", kind, data)
+		}
+		if code := d.answer(i, 4, map[string]any{"content": "seen"}); code != 0 {
+			t.Errorf("answered: %v", code)
+		}
+	}
+	if _, err := d.s.OnMessage(d.guild, d.place, d.ada, "due", message); err == nil {
+		t.Error("a slash command is found in a menu")
+	}
+	if _, err := d.s.Slash(d.guild, d.place, d.ada, "Tag", nil); err == nil {
+		t.Error("a menu's command is typed")
+	}
+}
+
+// A form of labels holds inputs, selects, uploads and texts, and comes back as it stood.
+func TestLabelForms(t *testing.T) {
+	t.Parallel()
+	d := newDesk(t)
+	label := func(component any, more ...any) map[string]any {
+		l := map[string]any{"type": 18, "label": "L", "component": component}
+		for i := 0; i+1 < len(more); i += 2 {
+			l[more[i].(string)] = more[i+1]
+		}
+		return l
+	}
+	form := func(parts ...any) map[string]any {
+		return map[string]any{"title": "T", "custom_id": "form", "components": parts}
+	}
+	input := func(more ...any) map[string]any {
+		c := map[string]any{"type": 4, "style": 1, "custom_id": "in"}
+		for i := 0; i+1 < len(more); i += 2 {
+			c[more[i].(string)] = more[i+1]
+		}
+		return c
+	}
+	choose := func(n int) map[string]any {
+		var options []any
+		for i := range n {
+			options = append(options, map[string]any{"label": "o", "value": fmt.Sprint("v", i)})
+		}
+		return map[string]any{"type": 3, "custom_id": "choice", "options": options}
+	}
+	text := func(n int) any { return map[string]any{"type": 10, "content": wide(n)} }
+	person := map[string]any{"type": 5, "custom_id": "who"}
+	for _, c := range []struct {
+		name      string
+		good, bad map[string]any
+	}{
+		{"label", form(label(input(), "label", wide(45))), form(label(input(), "label", wide(46)))},
+		{"a blank label", form(label(input())), form(label(input(), "label", "  "))},
+		{"description", form(label(input(), "description", wide(100))), form(label(input(), "description", wide(101)))},
+		{"an input with a label of its own", form(label(input())), form(label(input("label", "x")))},
+		{"style", form(label(input("style", 2))), form(label(input("style", 3)))},
+		{"lengths", form(label(input("min_length", 5, "max_length", 5))),
+			form(label(input("min_length", 6, "max_length", 5)))},
+		{"longest", form(label(input("max_length", 4000))), form(label(input("max_length", 4001)))},
+		{"value", form(label(input("max_length", 3, "value", "abc"))),
+			form(label(input("max_length", 3, "value", "abcd")))},
+		{"options", form(label(choose(25))), form(label(choose(26)))},
+		{"a select of nothing", form(label(choose(1))), form(label(choose(0)))},
+		{"text", form(text(4000)), form(text(4001))},
+		{"people", form(label(person)), form(label(button("x")))},
+		{"files", form(label(map[string]any{"type": 19, "custom_id": "f", "max_values": 10})),
+			form(label(map[string]any{"type": 19, "custom_id": "f", "max_values": 11}))},
+		{"a label of nothing", form(label(input())), form(label(nil))},
+		{"five", form(text(1), text(1), text(1), text(1), text(1)),
+			form(text(1), text(1), text(1), text(1), text(1), text(1))},
+		{"ids", form(label(input()), label(person)), form(label(input()), label(input()))},
+		{"a select in a row", form(label(choose(1))), form(map[string]any{"type": 1, "components": []any{choose(1)}})},
+	} {
+		i := d.slash("group sub", nil)
+		if code := d.answer(i, 9, c.bad); code != 50035 {
+			t.Errorf("%s beyond its limit: %v", c.name, code)
+		}
+		if code := d.answer(i, 9, c.good); code != 0 {
+			t.Errorf("%s at its limit: %v", c.name, code)
+		}
+	}
+	i := d.slash("group sub", nil)
+	d.answer(i, 9, form(text(1), label(input("required", false)), label(choose(2)), label(person)))
+	if _, err := d.s.Submit(i, d.ada, map[string]string{"choice": "v2"}); err == nil {
+		t.Error("an option is chosen that there is not")
+	}
+	f, err := d.s.Submit(i, d.ada, map[string]string{"in": "typed", "choice": "v1", "who": d.ada.ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := json.Marshal(d.sent(f)["data"].(map[string]any)["components"])
+	want := `[{"type":10},{"component":{"custom_id":"in","type":4,"value":"typed"},"type":18},` +
+		`{"component":{"custom_id":"choice","type":3,"values":["v1"]},"type":18},` +
+		`{"component":{"custom_id":"who","type":5,"values":["` + d.ada.ID + `"]},"type":18}]`
+	if err != nil || string(got) != want {
+		t.Errorf("%v\n%s, want\n%s", err, got, want)
 	}
 }

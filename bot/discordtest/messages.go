@@ -11,20 +11,29 @@ import (
 // nonceWindow is how long a nonce keeps a message from being posted again.
 const nonceWindow = 4 * time.Minute
 
+// place is the channel that a request names, if the application sees it.
+func (call *restCall) place() (*Channel, error) {
+	ch := call.s.channels[call.path[1]]
+	switch {
+	case ch == nil:
+		return nil, errUnknownChannel
+	case ch.Permissions&ViewChannel == 0:
+		return nil, errAccess
+	}
+	return ch, nil
+}
+
 // channel serves the routes of a channel's messages.
 func (s *Server) channel(call *restCall) (any, error) {
-	ch := s.channels[call.path[1]]
-	if ch == nil {
-		return nil, errUnknownChannel
-	}
-	if ch.Permissions&ViewChannel == 0 {
-		return nil, errAccess
+	ch, err := call.place()
+	if err != nil {
+		return nil, err
 	}
 	switch {
 	case call.is("GET", "channels/*"):
 		return map[string]any{"id": ch.ID, "guild_id": ch.Guild, "type": 0, "name": ch.Name}, nil
 	case call.is("POST", "channels/*/messages"):
-		if err := s.slot(ch); err != nil {
+		if err := call.inChannel("posts", ch); err != nil {
 			return nil, err
 		}
 		return s.post(ch, call.body, call.files)
@@ -57,11 +66,21 @@ func (s *Server) channel(call *restCall) (any, error) {
 		case "DELETE":
 			ch.messages = slices.Delete(ch.messages, at, at+1)
 			return nil, nil
+		case "GET":
+			if ch.Permissions&ReadHistory == 0 {
+				return nil, errPermissions
+			}
 		case "PATCH":
-			if err := s.checkMessage(call.body, call.files, true); err != nil {
+			if err := call.inChannel("edits", ch); err != nil {
 				return nil, err
 			}
-			message.take(call.body, call.files)
+			if message.kind != 0 {
+				return nil, errSystemMessage
+			}
+			if err := s.checkMessage(call.body, call.files, message); err != nil {
+				return nil, err
+			}
+			s.take(message, call.body, call.files)
 			message.Edited = true
 		}
 		return message.json(), nil
@@ -71,30 +90,12 @@ func (s *Server) channel(call *restCall) (any, error) {
 
 func olderID(a, b string) bool { return len(a) < len(b) || len(a) == len(b) && a < b }
 
-// postsWithin is the time over which a channel's posts are counted.
-const postsWithin = 5 * time.Second
-
-// slot takes one of the places that a channel has for posts, or refuses with 429.
-func (s *Server) slot(ch *Channel) error {
-	if s.ChannelPosts == 0 {
-		return nil
-	}
-	now := s.now()
-	ch.posts = slices.DeleteFunc(ch.posts, func(at time.Time) bool { return now.Sub(at) >= postsWithin })
-	if len(ch.posts) >= s.ChannelPosts {
-		return &refusal{status: 429, message: "You are being rate limited.",
-			wait: ch.posts[0].Add(postsWithin).Sub(now)}
-	}
-	ch.posts = append(ch.posts, now)
-	return nil
-}
-
 // post puts a message into a channel, once for a nonce that is enforced.
-func (s *Server) post(ch *Channel, body map[string]any, files []string) (any, error) {
+func (s *Server) post(ch *Channel, body map[string]any, files []upload) (any, error) {
 	if ch.Permissions&SendMessages == 0 || len(files) > 0 && ch.Permissions&AttachFiles == 0 {
 		return nil, errPermissions
 	}
-	if err := s.checkMessage(body, files, false); err != nil {
+	if err := s.checkMessage(body, files, nil); err != nil {
 		return nil, err
 	}
 	nonce, _ := body["nonce"].(string)
@@ -109,14 +110,14 @@ func (s *Server) post(ch *Channel, body map[string]any, files []string) (any, er
 		}
 	}
 	message := &Message{ID: s.newID(), Channel: ch.ID, At: s.now(), Nonce: nonce}
-	message.take(body, files)
+	s.take(message, body, files)
 	message.Pings = pings(message.Content, body["allowed_mentions"])
 	ch.messages = append(ch.messages, message)
 	return message.json(), nil
 }
 
 // take sets what a body says of a message.
-func (m *Message) take(body map[string]any, files []string) {
+func (s *Server) take(m *Message, body map[string]any, files []upload) {
 	m.body = body
 	if v, ok := body["content"].(string); ok {
 		m.Content = v
@@ -124,16 +125,42 @@ func (m *Message) take(body map[string]any, files []string) {
 	if v, ok := body["components"]; ok {
 		m.Components, _ = json.Marshal(v)
 	}
-	if len(files) > 0 {
-		m.Files = files
+	if flags, ok := body["flags"].(float64); ok {
+		m.flags |= int(flags) & flagComponents
+	}
+	// The files that it had stay unless it lists which do.
+	if listed, ok := body["attachments"].([]any); ok {
+		m.files = slices.DeleteFunc(m.files, func(had file) bool {
+			return !slices.ContainsFunc(listed, func(kept any) bool {
+				one, _ := kept.(map[string]any)
+				return one["id"] == had.id
+			})
+		})
+	}
+	m.server = s
+	for _, f := range files {
+		m.files = append(m.files, file{s.newID(), f})
+	}
+	m.Files = nil
+	for _, had := range m.files {
+		m.Files = append(m.Files, had.what.name)
 	}
 }
 
 func (m *Message) json() map[string]any {
 	all := map[string]any{"id": m.ID, "channel_id": m.Channel, "content": m.Content,
 		"timestamp": m.At.UTC().Format(time.RFC3339), "edited_timestamp": nil, "tts": false,
-		"mention_everyone": false, "mentions": []any{}, "mention_roles": []any{}, "attachments": []any{},
-		"embeds": []any{}, "pinned": m.Pinned, "type": 0, "author": botUser()}
+		"mention_everyone": false, "mentions": []any{}, "mention_roles": []any{}, "attachments": m.attached(),
+		"embeds": []any{}, "pinned": m.Pinned, "type": m.kind, "author": botUser(), "flags": m.flags}
+	if m.Ephemeral {
+		all["flags"] = m.flags | flagEphemeral
+	}
+	if m.Edited {
+		all["edited_timestamp"] = all["timestamp"]
+	}
+	if m.refers != "" {
+		all["message_reference"] = map[string]any{"message_id": m.refers, "channel_id": m.Channel}
+	}
 	if m.Components != nil {
 		all["components"] = m.Components
 	}
@@ -178,15 +205,15 @@ const mostPins = 250
 
 // pins serves the routes of a channel's pins.
 func (s *Server) pins(call *restCall) (any, error) {
-	ch := s.channels[call.path[1]]
-	if ch == nil {
-		return nil, errUnknownChannel
-	}
-	if ch.Permissions&ViewChannel == 0 {
-		return nil, errAccess
+	ch, err := call.place()
+	if err != nil {
+		return nil, err
 	}
 	if call.r.Method == "GET" {
 		items := []any{}
+		if ch.Permissions&ReadHistory == 0 {
+			return map[string]any{"items": items, "has_more": false}, nil
+		}
 		for _, message := range ch.messages {
 			if message.Pinned {
 				items = append(items, map[string]any{"pinned_at": message.At.UTC().Format(time.RFC3339),
@@ -200,10 +227,18 @@ func (s *Server) pins(call *restCall) (any, error) {
 	}
 	for _, message := range ch.messages {
 		if message.ID == call.path[4] {
-			if call.r.Method == "PUT" && !message.Pinned && s.Pinned(ch) >= mostPins {
+			pins := call.r.Method == "PUT"
+			switch {
+			case pins && message.kind != 0:
+				return nil, errSystemMessage
+			case pins && !message.Pinned && s.Pinned(ch) >= mostPins:
 				return nil, refuse(400, 30003, "Maximum number of pins reached (250)")
+			case pins && !message.Pinned:
+				// Discord says so in the channel.
+				ch.messages = append(ch.messages, &Message{ID: s.newID(), Channel: ch.ID, At: s.now(),
+					kind: messagePinned, refers: message.ID})
 			}
-			message.Pinned = call.r.Method == "PUT"
+			message.Pinned = pins
 			return nil, nil
 		}
 	}
@@ -233,10 +268,11 @@ func (s *Server) Pinned(c *Channel) int {
 // Content is what a channel's message of that index says, "" if there is none;
 // for use inside Until.
 func (s *Server) Content(c *Channel, i int) string {
-	if i >= len(c.messages) {
+	all := c.written()
+	if i >= len(all) {
 		return ""
 	}
-	return c.messages[i].Content
+	return all[i].Content
 }
 
 // Registered reports whether any commands are; for use inside Until.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"maps"
 	"mime"
@@ -20,6 +21,7 @@ type refusal struct {
 	status, code int
 	message      string
 	wait         time.Duration // that a 429 asks for
+	global       bool          // for every request
 }
 
 func (r *refusal) Error() string { return r.message }
@@ -36,6 +38,7 @@ var (
 	errAcknowledged       = refuse(400, 40060, "Interaction has already been acknowledged.")
 	errPermissions        = refuse(403, 50013, "Missing Permissions")
 	errAccess             = refuse(403, 50001, "Missing Access")
+	errSystemMessage      = refuse(403, 50021, "Cannot execute action on a system message")
 	errForm               = func(why string) error { return refuse(400, 50035, "Invalid Form Body: "+why) }
 )
 
@@ -46,7 +49,9 @@ type restCall struct {
 	path  []string // without the version
 	body  map[string]any
 	raw   json.RawMessage
-	files []string
+	files []upload
+	// of the answer, beside those that every one has
+	header map[string]string
 	// one of the files is over largestFile
 	tooLarge bool
 }
@@ -61,6 +66,10 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	// The gateway is another protocol.
 	if r.URL.Path == "/gateway-socket" || r.URL.Path == "/gateway-socket/" {
 		s.serveGateway(w, r)
+		return
+	}
+	if isFile(r) {
+		s.serveFile(w, r)
 		return
 	}
 	path := version.ReplaceAllString(r.URL.Path, "")
@@ -91,6 +100,10 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	if onRequest != nil {
 		onRequest(r.Method, path, true)
 	}
+	// any order: each header is set once
+	for k, v := range call.header {
+		w.Header().Set(k, v)
+	}
 	// What is answered: by the fault, by a refusal, or by what the route gives.
 	status := http.StatusOK
 	var text []byte
@@ -119,11 +132,13 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	case errors.As(err, &ref):
 		status = ref.status
 		if ref.wait > 0 {
-			limited := TooMany(ref.wait, false)
+			limited := TooMany(ref.wait, ref.global)
 			text = []byte(limited.Body)
 			// any order: each header is set once
 			for k, v := range limited.Header {
-				w.Header().Set(k, v)
+				if call.header[k] == "" {
+					w.Header().Set(k, v)
+				}
 			}
 			break
 		}
@@ -134,6 +149,9 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	case answer == nil:
 		status = http.StatusNoContent
 	default:
+		if made, ok := answer.(created); ok {
+			status, answer = http.StatusCreated, made.what
+		}
 		text, _ = json.Marshal(answer)
 	}
 	// It is noted, then answered.
@@ -172,7 +190,15 @@ func (call *restCall) read() error {
 		for _, field := range slices.Sorted(maps.Keys(form.File)) {
 			for _, f := range form.File[field] {
 				call.tooLarge = call.tooLarge || f.Size > largestFile
-				call.files = append(call.files, f.Filename)
+				file, err := f.Open()
+				if err != nil {
+					return err
+				}
+				data, err := io.ReadAll(file)
+				if err = errors.Join(err, file.Close()); err != nil {
+					return err
+				}
+				call.files = append(call.files, upload{f.Filename, f.Header.Get("Content-Type"), data})
 			}
 		}
 	}
@@ -190,6 +216,34 @@ func (call *restCall) is(method, pattern string) bool {
 	return call.r.Method == method && len(p) == len(call.path) && matches(pattern, strings.Join(call.path, "/"))
 }
 
+// isAny is is, for any of some methods.
+func (call *restCall) isAny(methods []string, pattern string) bool {
+	return slices.ContainsFunc(methods, func(method string) bool { return call.is(method, pattern) })
+}
+
+// checkPath holds the ids in a path to the form of ids, and the application to its own.
+func (call *restCall) checkPath() error {
+	for i, name := range call.path[:len(call.path)-1] {
+		id := call.path[i+1]
+		switch name {
+		case "channels", "guilds", "pins":
+		case "applications", "messages", "commands", "webhooks":
+			if id == "@me" || id == "@original" || id == "pins" {
+				continue
+			}
+		default:
+			continue
+		}
+		if !snowflake.MatchString(id) {
+			return errForm(fmt.Sprintf("Value %q is not snowflake.", id))
+		}
+		if name == "applications" && id != AppID {
+			return refuse(403, 20012, "You are not authorized to perform this action on this application")
+		}
+	}
+	return nil
+}
+
 // route serves one REST request, under the lock.
 func (call *restCall) route() (any, error) {
 	server := call.s
@@ -199,6 +253,12 @@ func (call *restCall) route() (any, error) {
 	}
 	if call.tooLarge {
 		return nil, refuse(413, 40005, "Request entity too large")
+	}
+	if err := call.everywhere(); err != nil {
+		return nil, err
+	}
+	if err := call.checkPath(); err != nil {
+		return nil, err
 	}
 	socket := func() string { return "ws" + strings.TrimPrefix(server.URL(), "http") + "/gateway-socket" }
 	switch {
@@ -214,11 +274,21 @@ func (call *restCall) route() (any, error) {
 	case call.is("GET", "applications/*/commands"), call.is("GET", "applications/*/guilds/*/commands"):
 		return nonNil(server.commands[call.guild()]), nil
 	case call.is("PUT", "applications/*/commands"), call.is("PUT", "applications/*/guilds/*/commands"):
-		return server.overwrite(call.guild(), call.raw)
+		all, err := server.overwrite(call.guild(), call.raw)
+		if err != nil {
+			return nil, err
+		}
+		server.overwrites++
+		return nonNil(all), nil
+	case call.is("POST", "applications/*/commands"), call.is("POST", "applications/*/guilds/*/commands"),
+		call.isAny([]string{"GET", "PATCH", "DELETE"}, "applications/*/commands/*"),
+		call.isAny([]string{"GET", "PATCH", "DELETE"}, "applications/*/guilds/*/commands/*"):
+		return server.command(call)
 	case call.is("POST", "interactions/*/*/callback"):
-		return nil, server.callback(call.path[1], call.path[2], call.body, call.files)
-	case call.is("PATCH", "webhooks/*/*/messages/@original"), call.is("POST", "webhooks/*/*"):
-		return server.followUp(call.path[2], call.r.Method == "PATCH", call.body, call.files)
+		return server.callback(call)
+	case call.is("POST", "webhooks/*/*"),
+		call.isAny([]string{"GET", "PATCH", "DELETE"}, "webhooks/*/*/messages/*"):
+		return server.webhook(call)
 	case call.is("GET", "channels/*/messages/pins"), call.is("PUT", "channels/*/messages/pins/*"),
 		call.is("DELETE", "channels/*/messages/pins/*"):
 		return server.pins(call)
@@ -229,7 +299,7 @@ func (call *restCall) route() (any, error) {
 }
 
 func (call *restCall) guild() string {
-	if len(call.path) == 5 {
+	if len(call.path) >= 5 && call.path[2] == "guilds" {
 		return call.path[3]
 	}
 	return ""

@@ -3,30 +3,96 @@ package discordtest
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
+	"strings"
 	"unicode/utf8"
 )
 
-// checkMessage holds a message's body to the limits that Discord enforces. An
-// edit may leave out what it does not change.
-func (s *Server) checkMessage(body map[string]any, files []string, edit bool) error {
-	content, _ := body["content"].(string)
-	embeds, _ := body["embeds"].([]any)
-	rows, _ := body["components"].([]any)
-	if content == "" && len(embeds) == 0 && len(rows) == 0 && len(files) == 0 && !edit {
-		return refuse(400, 50006, "Cannot send an empty message")
+// checkMessage holds a message's body to the limits that Discord enforces. An edit of a
+// message may leave out what it does not change; before is nil for a new one.
+func (s *Server) checkMessage(body map[string]any, files []upload, before *Message) error {
+	content, embeds, parts, flags := body["content"], list(body, "embeds"), list(body, "components"), 0
+	attached := len(files)
+	if f, ok := body["flags"].(float64); ok {
+		flags = int(f)
 	}
-	if n := utf8.RuneCountInString(content); n > 2000 {
-		return errForm(fmt.Sprintf("content of %d characters", n))
+	// What an edit leaves out stays.
+	if before != nil {
+		flags |= before.flags & flagComponents // cannot be taken back
+		if _, ok := body["content"]; !ok {
+			content = before.Content
+		}
+		if _, ok := body["components"]; !ok && before.Components != nil {
+			json.Unmarshal(before.Components, &parts) //nolint:errcheck // it was taken as JSON
+		}
+		if _, ok := body["embeds"]; !ok {
+			embeds = list(before.body, "embeds")
+		}
+		attached += len(before.Files)
+	}
+	text, _ := content.(string)
+	if err := checkMentions(body); err != nil {
+		return err
 	}
 	if len(files) > 10 {
 		return errForm("more than 10 files")
 	}
+	if flags&flagComponents != 0 {
+		if text != "" || len(embeds) > 0 {
+			return errForm("content or embeds beside components of the second version")
+		}
+		return checkSecondVersion(parts)
+	}
+	if strings.TrimSpace(text) == "" && len(embeds) == 0 && len(parts) == 0 && attached == 0 {
+		return refuse(400, 50006, "Cannot send an empty message")
+	}
+	if n := utf8.RuneCountInString(text); n > 2000 {
+		return errForm(fmt.Sprintf("content of %d characters", n))
+	}
 	if err := checkEmbeds(embeds); err != nil {
 		return err
 	}
-	return checkRows(rows)
+	return checkRows(parts)
+}
+
+// list is a key's list, nil if it has none.
+func list(of map[string]any, key string) []any {
+	all, _ := of[key].([]any)
+	return all
+}
+
+var snowflake = regexp.MustCompile(`^\d{1,20}$`)
+
+// checkMentions holds allowed_mentions to Discord's rules: whom it lists by id it does not
+// allow as a whole too.
+func checkMentions(body map[string]any) error {
+	allowed, _ := body["allowed_mentions"].(map[string]any)
+	parsed := map[any]bool{}
+	for _, kind := range list(allowed, "parse") {
+		if kind != "users" && kind != "roles" && kind != "everyone" || parsed[kind] {
+			return errForm(fmt.Sprintf("parse of %v", kind))
+		}
+		parsed[kind] = true
+	}
+	for _, kind := range []string{"users", "roles"} {
+		ids := list(allowed, kind)
+		switch {
+		case len(ids) > 0 && parsed[kind]:
+			return errForm(fmt.Sprintf("parse: [%q] and %s: [ids...] are mutually exclusive.", kind, kind))
+		case len(ids) > 100:
+			return errForm(fmt.Sprintf("%d %s", len(ids), kind))
+		}
+		seen := map[any]bool{}
+		for _, id := range ids {
+			if text, _ := id.(string); !snowflake.MatchString(text) || seen[id] {
+				return errForm(fmt.Sprintf("%s: value %q is not snowflake, or stands there twice", kind, id))
+			}
+			seen[id] = true
+		}
+	}
+	return nil
 }
 
 // checkEmbeds holds a message's embeds to Discord's limits, one by one and together.
@@ -62,65 +128,6 @@ func checkEmbeds(embeds []any) error {
 	return err
 }
 
-func checkRows(rows []any) error {
-	if len(rows) > 5 {
-		return errForm("more than 5 rows")
-	}
-	ids := map[string]bool{}
-	for _, r := range rows {
-		row, _ := r.(map[string]any)
-		if row["type"] != 1.0 {
-			return errForm("a row of another type")
-		}
-		parts, _ := row["components"].([]any)
-		if len(parts) < 1 || len(parts) > 5 {
-			return errForm(fmt.Sprintf("a row of %d parts", len(parts)))
-		}
-		for _, p := range parts {
-			part, _ := p.(map[string]any)
-			id, _ := part["custom_id"].(string)
-			label, _ := part["label"].(string)
-			switch {
-			case id == "" || utf8.RuneCountInString(id) > 100 || ids[id]:
-				return errForm(fmt.Sprintf("custom id %q", id))
-			case part["type"] == 2.0 && (label == "" || utf8.RuneCountInString(label) > 80):
-				return errForm(fmt.Sprintf("button label %q", label))
-			case part["type"] == 4.0 && (label == "" || utf8.RuneCountInString(label) > 45 || len(parts) != 1):
-				return errForm(fmt.Sprintf("text input label %q", label))
-			case part["type"] == 2.0 && (part["style"] == nil || part["style"].(float64) < 1 ||
-				part["style"].(float64) > 4):
-				return errForm("button style")
-			}
-			if v, _ := part["placeholder"].(string); utf8.RuneCountInString(v) > 100 {
-				return errForm("placeholder over 100 characters")
-			}
-			ids[id] = true
-		}
-	}
-	return nil
-}
-
-// checkModal holds a form to Discord's limits.
-func checkModal(data map[string]any) error {
-	title, _ := data["title"].(string)
-	id, _ := data["custom_id"].(string)
-	rows, _ := data["components"].([]any)
-	if title == "" || utf8.RuneCountInString(title) > 45 || id == "" || utf8.RuneCountInString(id) > 100 ||
-		len(rows) < 1 {
-		return errForm(fmt.Sprintf("modal %q with %d rows", title, len(rows)))
-	}
-	for _, r := range rows {
-		row, _ := r.(map[string]any)
-		parts, _ := row["components"].([]any)
-		for _, p := range parts {
-			if part, _ := p.(map[string]any); part["type"] != 4.0 {
-				return errForm("a form takes text inputs only")
-			}
-		}
-	}
-	return checkRows(rows)
-}
-
 var (
 	commandName  = regexp.MustCompile(`^[-_\p{L}\p{N}]{1,32}$`)
 	lowerLetters = regexp.MustCompile(`\p{Lu}`)
@@ -134,14 +141,21 @@ type declaration struct {
 	Type         int           `json:"type"`
 	Required     bool          `json:"required"`
 	Autocomplete bool          `json:"autocomplete"`
+	MinLength    int           `json:"min_length"`
 	MaxLength    int           `json:"max_length"`
+	MinValue     *float64      `json:"min_value"`
+	MaxValue     *float64      `json:"max_value"`
+	ChannelTypes []int         `json:"channel_types"`
 	Choices      []any         `json:"choices"`
 	Options      []declaration `json:"options"`
 }
 
+// mostCommands is how many commands of each type there may be.
+var mostCommands = map[int]int{commandSlash: 100, commandUser: 15, commandMessage: 15}
+
 // overwrite registers a guild's commands (or the global ones) in place of those
 // that it had.
-func (s *Server) overwrite(guild string, raw json.RawMessage) (any, error) {
+func (s *Server) overwrite(guild string, raw json.RawMessage) ([]json.RawMessage, error) {
 	if guild != "" && s.guilds[guild] == nil {
 		return nil, errAccess
 	}
@@ -150,31 +164,88 @@ func (s *Server) overwrite(guild string, raw json.RawMessage) (any, error) {
 	if json.Unmarshal(raw, &list) != nil || json.Unmarshal(raw, &decls) != nil {
 		return nil, errForm("not a list of commands")
 	}
-	if len(decls) > 100 {
-		return nil, errForm("more than 100 commands")
+	type named struct {
+		kind int
+		name string
 	}
-	names := map[string]bool{}
+	names := map[named]bool{}
+	count := map[int]int{}
 	var stored []json.RawMessage
 	for i, decl := range decls {
-		if names[decl.Name] {
+		if decl.Type == 0 {
+			decl.Type = commandSlash
+		}
+		count[decl.Type]++
+		if names[named{decl.Type, decl.Name}] {
 			return nil, errForm("two commands " + decl.Name)
 		}
-		names[decl.Name] = true
-		if size, err := checkDeclaration(decl, 0); err != nil {
+		names[named{decl.Type, decl.Name}] = true
+		if err := checkCommand(decl); err != nil {
 			return nil, err
-		} else if size > 8000 {
-			return nil, errForm(fmt.Sprintf("command %s of %d characters", decl.Name, size))
 		}
-		list[i]["id"], list[i]["application_id"], list[i]["version"] = s.newID(), AppID, "1"
-		if list[i]["type"] == nil {
-			list[i]["type"] = 1
+		if count[decl.Type] > mostCommands[decl.Type] {
+			return nil, errForm(fmt.Sprintf("%d commands of type %d", count[decl.Type], decl.Type))
 		}
-		one, _ := json.Marshal(list[i])
+		if list[i]["id"] == nil {
+			list[i]["id"] = s.newID()
+		}
+		list[i]["application_id"], list[i]["version"], list[i]["type"] = AppID, "1", decl.Type
+		one, err := json.Marshal(list[i])
+		if err != nil {
+			return nil, err
+		}
 		stored = append(stored, one)
 	}
 	s.commands[guild] = stored
-	s.overwrites++
-	return nonNil(stored), nil
+	return stored, nil
+}
+
+// checkCommand holds a command to Discord's limits.
+func checkCommand(d declaration) error {
+	switch d.Type {
+	case commandSlash:
+		size, err := checkDeclaration(d, 0)
+		if err == nil && size > 8000 {
+			err = errForm(fmt.Sprintf("command %s of %d characters", d.Name, size))
+		}
+		return err
+	case commandUser, commandMessage:
+		// What stands in a menu has a name that may have blanks, and nothing else.
+		if !within(d.Name, 1, 32) || d.Description != "" || len(d.Options) > 0 {
+			return errForm(fmt.Sprintf("command %q of a menu", d.Name))
+		}
+		return nil
+	}
+	return errForm(fmt.Sprintf("command %s of type %d", d.Name, d.Type))
+}
+
+// checkBounds holds what an option says of its values to its type.
+func checkBounds(d declaration) error {
+	number := d.Type == optionInteger || d.Type == optionNumber
+	text := d.Type == optionText
+	whole := func(f *float64) bool {
+		return f == nil || math.Abs(*f) <= safeInteger && (d.Type == optionNumber || *f == math.Trunc(*f))
+	}
+	bad := func(what string) error { return errForm(fmt.Sprintf("%s of type %d: %s", d.Name, d.Type, what)) }
+	switch {
+	case (d.MinValue != nil || d.MaxValue != nil) && !number:
+		return bad("bounds of a number")
+	case !whole(d.MinValue) || !whole(d.MaxValue),
+		d.MinValue != nil && d.MaxValue != nil && *d.MinValue > *d.MaxValue:
+		return bad("its bounds")
+	case (d.MinLength != 0 || d.MaxLength != 0) && !text:
+		return bad("lengths of a text")
+	case d.MinLength < 0 || d.MinLength > 6000 || d.MaxLength < 0 || d.MaxLength > 6000 ||
+		d.MaxLength > 0 && d.MinLength > d.MaxLength:
+		return bad("its lengths")
+	case len(d.ChannelTypes) > 0 && d.Type != optionChannel:
+		return bad("types of channels")
+	case (d.Autocomplete || len(d.Choices) > 0) && !number && !text:
+		return bad("choices")
+	case len(d.Options) > 0 && d.Type != optionSub && d.Type != optionGroup:
+		return bad("options")
+	}
+	return nil
 }
 
 // checkDeclaration holds a command or option to Discord's limits, and counts
@@ -184,14 +255,25 @@ func checkDeclaration(d declaration, depth int) (int, error) {
 	switch {
 	case !commandName.MatchString(d.Name) || lowerLetters.MatchString(d.Name):
 		return 0, errForm(fmt.Sprintf("name %q", d.Name))
-	case d.Description == "" || utf8.RuneCountInString(d.Description) > 100:
+	case !within(d.Description, 1, 100):
 		return 0, errForm(fmt.Sprintf("description of %s", d.Name))
 	case len(d.Options) > 25 || len(d.Choices) > 25:
 		return 0, errForm(fmt.Sprintf("%s: more than 25 options or choices", d.Name))
 	case d.Autocomplete && len(d.Choices) > 0:
 		return 0, errForm(fmt.Sprintf("%s: autocomplete and choices", d.Name))
-	case depth > 3:
+	case depth > 0 && d.Type == optionGroup && (depth > 1 || len(d.Options) == 0 || slices.ContainsFunc(d.Options,
+		func(o declaration) bool { return o.Type != optionSub })):
+		return 0, errForm(d.Name + " is a group of something else than subcommands, or stands too deep")
+	case depth > 0 && d.Type == optionSub && slices.ContainsFunc(d.Options,
+		func(o declaration) bool { return o.Type <= optionGroup }):
 		return 0, errForm(d.Name + " is nested too deep")
+	case d.Required && (d.Type == optionSub || d.Type == optionGroup) && depth > 0:
+		return 0, errForm(d.Name + " is a subcommand that is required")
+	}
+	if depth > 0 {
+		if err := checkBounds(d); err != nil {
+			return 0, err
+		}
 	}
 	optional := false
 	seen := map[string]bool{}
@@ -215,14 +297,13 @@ func checkDeclaration(d declaration, depth int) (int, error) {
 		return 0, errForm(fmt.Sprintf("%s: %s beside other options", d.Name, d.Options[below].Name))
 	}
 	for _, c := range d.Choices {
-		one, _ := c.(map[string]any)
-		name, _ := one["name"].(string)
-		value, _ := one["value"].(string)
-		length, v := utf8.RuneCountInString(name), utf8.RuneCountInString(value)
-		if length < 1 || length > 100 || v > 100 {
-			return 0, errForm(fmt.Sprintf("%s: choice %q", d.Name, name))
+		if err := checkChoice(d.Type, c); err != nil {
+			return 0, err
 		}
-		size += length + v
+		choice, _ := c.(map[string]any)
+		name, _ := choice["name"].(string)
+		value, _ := choice["value"].(string)
+		size += utf8.RuneCountInString(name) + utf8.RuneCountInString(value)
 	}
 	return size, nil
 }

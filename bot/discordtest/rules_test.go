@@ -4,11 +4,16 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
+	"maps"
 	"mime/multipart"
 	"net/http"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"setscrew/bot/discordtest"
@@ -54,6 +59,30 @@ func TestMessageLimits(t *testing.T) {
 		return map[string]any{"content": "x",
 			"components": []any{map[string]any{"type": 1, "components": []any{part}}}}
 	}
+	link := func(url string) map[string]any {
+		return map[string]any{"type": 2, "style": 5, "label": "x", "url": url}
+	}
+	options := func(n, label, value int) map[string]any {
+		var all []any
+		for i := range n {
+			name := fmt.Sprint(i)
+			all = append(all, map[string]any{"label": wide(label), "value": name + wide(max(value-len(name), 0))})
+		}
+		return map[string]any{"type": 3, "custom_id": "x", "options": all}
+	}
+	ids := func(n int) (all []string) {
+		for i := range n {
+			all = append(all, fmt.Sprint(1000+i))
+		}
+		return all
+	}
+	allowed := func(more ...any) any {
+		a := map[string]any{}
+		for i := 0; i+1 < len(more); i += 2 {
+			a[more[i].(string)] = more[i+1]
+		}
+		return map[string]any{"content": "x", "allowed_mentions": a}
+	}
 	for _, x := range []struct {
 		name      string
 		good, bad any
@@ -78,7 +107,37 @@ func TestMessageLimits(t *testing.T) {
 		{"a row of another type", rows(1, 1, 10, 10), map[string]any{"content": "x",
 			"components": []any{map[string]any{"type": 2, "label": "x", "style": 1, "custom_id": "x"}}}},
 		{"style", one(map[string]any{"type": 2, "style": 4, "label": "x", "custom_id": "x"}),
-			one(map[string]any{"type": 2, "style": 5, "label": "x", "custom_id": "x"})},
+			one(map[string]any{"type": 2, "style": 7, "label": "x", "custom_id": "x"})},
+		{"a button of a blank", rows(1, 1, 10, 1),
+			one(map[string]any{"type": 2, "style": 1, "label": " ", "custom_id": "x"})},
+		{"a button of a picture alone", one(map[string]any{"type": 2, "style": 1, "custom_id": "x",
+			"emoji": map[string]any{"name": "x"}}), one(map[string]any{"type": 2, "style": 1, "custom_id": "x"})},
+		{"link", one(link("https://example.org/" + strings.Repeat("x", 492))),
+			one(link("https://example.org/" + strings.Repeat("x", 493)))},
+		{"a link's scheme", one(link("http://example.org")), one(link("ftp://example.org"))},
+		{"a link with an id", one(link("https://example.org")), one(map[string]any{"type": 2, "style": 5, "label": "x",
+			"url": "https://example.org", "custom_id": "x"})},
+		{"a page behind an ordinary button", rows(1, 1, 10, 1), one(map[string]any{"type": 2, "style": 1, "label": "x",
+			"url": "https://example.org", "custom_id": "x"})},
+		{"options", one(options(25, 1, 1)), one(options(26, 1, 1))},
+		{"an option's label", one(options(1, 100, 1)), one(options(1, 101, 1))},
+		{"an option's value", one(options(25, 1, 100)), one(options(25, 1, 101))},
+		{"selects in a row", one(options(1, 1, 1)), map[string]any{"content": "x", "components": []any{map[string]any{
+			"type": 1, "components": []any{options(1, 1, 1), map[string]any{"type": 5, "custom_id": "who"}}}}}},
+		{"a select of people", one(map[string]any{"type": 5, "custom_id": "x", "max_values": 25}),
+			one(map[string]any{"type": 5, "custom_id": "x", "max_values": 26})},
+		{"a text input in a message", rows(1, 1, 10, 1), one(map[string]any{"type": 4, "style": 1, "label": "x",
+			"custom_id": "x"})},
+		{"users", allowed("users", ids(100)), allowed("users", ids(101))},
+		{"roles", allowed("roles", ids(100)), allowed("roles", ids(101))},
+		{"an id", allowed("roles", []string{"12345678901234567890"}), allowed("roles", []string{"stewards"})},
+		{"an id of a person", allowed("users", []string{"7"}), allowed("users", []string{"<@7>"})},
+		{"an id twice", allowed("users", []string{"7", "8"}), allowed("users", []string{"7", "7"})},
+		{"parse", allowed("parse", []string{"users", "roles", "everyone"}), allowed("parse", []string{"members"})},
+		{"parse together with users", allowed("users", []string{"7"}, "parse", []string{"roles"}),
+			allowed("users", []string{"7"}, "parse", []string{"users"})},
+		{"parse together with roles", allowed("roles", []string{}, "parse", []string{"roles"}),
+			allowed("roles", []string{"7"}, "parse", []string{"roles", "users"})},
 	} {
 		before := len(s.Messages(c))
 		if status, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", x.good); status != 200 {
@@ -252,6 +311,23 @@ func TestPins(t *testing.T) {
 	if status, _ := api(t, s, "PUT", pins+"/"+all[0].ID, nil); status != 204 || s.Pinned(c) != 250 {
 		t.Errorf("what is pinned already: %d, %d pinned", status, s.Pinned(c))
 	}
+	// Discord has said of each pin that there was one, and nothing of what was pinned already.
+	if newest := lists(t, s, "/channels/"+c.ID+"/messages?limit=100"); len(newest) != 100 ||
+		newest[0]["content"] != "250" || newest[1]["type"] != 6.0 || newest[1]["content"] != "" ||
+		newest[1]["message_reference"].(map[string]any)["message_id"] != all[249].ID || newest[2]["content"] != "249" {
+		t.Errorf("the newest: %v", newest[:3])
+	} else {
+		said := "/channels/" + c.ID + "/messages/" + newest[1]["id"].(string)
+		for method, path := range map[string]string{"PATCH": said, "PUT": pins + "/" + newest[1]["id"].(string)} {
+			status, a := api(t, s, method, path, map[string]any{"content": "x"})
+			if status != 403 || a["code"] != 50021.0 {
+				t.Errorf("%s what Discord said: %d %v", method, status, a)
+			}
+		}
+		if status, _ := api(t, s, "DELETE", said, nil); status != 204 {
+			t.Errorf("what Discord said is deleted: %d", status)
+		}
+	}
 	if status, _ := api(t, s, "DELETE", pins+"/"+all[0].ID, nil); status != 204 || s.Pinned(c) != 249 {
 		t.Errorf("unpinned: %d, %d pinned", status, s.Pinned(c))
 	}
@@ -260,6 +336,14 @@ func TestPins(t *testing.T) {
 	}
 	if status, a := api(t, s, "PUT", pins+"/1", nil); status != 404 || a["code"] != 10008.0 {
 		t.Errorf("no such message: %d %v", status, a)
+	}
+	s.SetPermissions(c, discordtest.AllPermissions&^discordtest.ReadHistory)
+	if status, a := api(t, s, "GET", pins, nil); status != 200 || len(a["items"].([]any)) != 0 {
+		t.Errorf("the list where history may not be read: %d %v", status, a)
+	}
+	one := "/channels/" + c.ID + "/messages/" + all[0].ID
+	if status, a := api(t, s, "GET", one, nil); status != 403 || a["code"] != 50013.0 {
+		t.Errorf("one message where history may not be read: %d %v", status, a)
 	}
 	s.SetPermissions(c, discordtest.AllPermissions&^discordtest.PinMessages)
 	if status, a := api(t, s, "PUT", pins+"/"+all[0].ID, nil); status != 403 || a["code"] != 50013.0 {
@@ -298,8 +382,26 @@ func TestMoreCommandRules(t *testing.T) {
 		}
 		return all
 	}
+	with := func(o map[string]any, more ...any) map[string]any {
+		o = maps.Clone(o)
+		for i := 0; i+1 < len(more); i += 2 {
+			o[more[i].(string)] = more[i+1]
+		}
+		return o
+	}
+	group := func(inner ...any) map[string]any {
+		return map[string]any{"type": 2, "name": "group", "description": "x", "options": inner}
+	}
+	values := func(v any) []any { return []any{map[string]any{"name": "x", "value": v}} }
+	menu := func(kind int, name string) map[string]any { return map[string]any{"type": kind, "name": name} }
+	menus := func(n int) (all []any) {
+		for i := range n {
+			all = append(all, menu(3, fmt.Sprint("M ", i)))
+		}
+		return all
+	}
 	described := func(n int) []any { return []any{map[string]any{"name": "x", "description": wide(n)}} }
-	for _, x := range []struct {
+	cases := []struct {
 		name      string
 		good, bad []any
 	}{
@@ -308,12 +410,51 @@ func TestMoreCommandRules(t *testing.T) {
 		{"a choice without a name", []any{command("a", choice(1, 1))}, []any{command("a", choice(0, 1))}},
 		{"a group with options", []any{command("a", sub)}, []any{command("a", sub, text)}},
 		{"groups in groups", []any{command("a", sub)}, []any{command("a", deep)}},
+		{"a group of subcommands", []any{command("a", group(sub))}, []any{command("a", group(text))}},
+		{"a group in a group", []any{command("a", group(sub))}, []any{command("a", group(group(sub)))}},
+		{"an empty group", []any{command("a", group(sub))}, []any{command("a", group())}},
+		{"a subcommand in a subcommand", []any{command("a", with(sub, "options", []any{text}))},
+			[]any{command("a", with(sub, "options", []any{sub}))}},
+		{"a subcommand that is required", []any{command("a", sub)}, []any{command("a", with(sub, "required", true))}},
+		{"lengths", []any{command("a", with(text, "min_length", 6000, "max_length", 6000))},
+			[]any{command("a", with(text, "max_length", 6001))}},
+		{"lengths in order", []any{command("a", with(text, "min_length", 5, "max_length", 5))},
+			[]any{command("a", with(text, "min_length", 6, "max_length", 5))}},
+		{"lengths of a number", []any{command("a", with(text, "max_length", 5))},
+			[]any{command("a", with(text, "type", 4, "max_length", 5))}},
+		{"bounds", []any{command("a", with(text, "type", 4, "min_value", 1<<53))},
+			[]any{command("a", with(text, "type", 4, "min_value", 1<<53+2))}},
+		{"bounds in order", []any{command("a", with(text, "type", 10, "min_value", 1.5, "max_value", 1.5))},
+			[]any{command("a", with(text, "type", 10, "min_value", 1.6, "max_value", 1.5))}},
+		{"a whole number's bounds", []any{command("a", with(text, "type", 10, "max_value", 1.5))},
+			[]any{command("a", with(text, "type", 4, "max_value", 1.5))}},
+		{"bounds of a text", []any{command("a", with(text, "type", 4, "min_value", 1))},
+			[]any{command("a", with(text, "min_value", 1))}},
+		{"types of channels", []any{command("a", with(text, "type", 7, "channel_types", []int{0}))},
+			[]any{command("a", with(text, "channel_types", []int{0}))}},
+		{"choices of people", []any{command("a", choice(1, 1))},
+			[]any{command("a", with(choice(1, 1).(map[string]any), "type", 6))}},
+		{"completed people", []any{command("a", with(text, "autocomplete", true))},
+			[]any{command("a", with(text, "type", 6, "autocomplete", true))}},
+		{"a number's choice", []any{command("a", with(text, "type", 4, "choices", values(1)))},
+			[]any{command("a", with(text, "type", 4, "choices", values("1")))}},
+		{"a text's choice", []any{command("a", with(text, "choices", values("1")))},
+			[]any{command("a", with(text, "choices", values(1)))}},
+		{"options of a text", []any{command("a", text)}, []any{command("a", with(text, "options", []any{text}))}},
+		{"a menu's name", []any{menu(3, strings.Repeat("A b ", 8))}, []any{menu(3, strings.Repeat("A b ", 8)+"c")}},
+		{"a menu's description", []any{menu(2, "Tag Out")}, []any{with(menu(2, "Tag Out"), "description", "x")}},
+		{"a menu's options", []any{menu(3, "Tag Out")}, []any{with(menu(3, "Tag Out"), "options", []any{text})}},
+		{"a menu's number", menus(15), menus(16)},
+		{"names of one type", []any{menu(2, "a"), menu(3, "a"), command("a")}, []any{menu(2, "a"), menu(2, "a")}},
+		{"a type of command", []any{menu(3, "a")}, []any{menu(4, "a")}},
+		{"a description of blanks", described(1), []any{map[string]any{"name": "x", "description": " "}}},
 		{"an option of no type", []any{command("a", text)}, []any{command("a", map[string]any{"type": 12, "name": "x",
 			"description": "x"})}},
 		{"commands", many(100), many(101)},
 		{"name", []any{command(strings.Repeat("a", 32))}, []any{command(strings.Repeat("a", 33))}},
 		{"description", described(100), described(101)},
-	} {
+	}
+	for _, x := range cases {
 		path := "/applications/" + discordtest.AppID + "/commands"
 		if status, a := api(t, s, "PUT", path, x.good); status != 200 {
 			t.Errorf("%s, good: %d %v", x.name, status, a)
@@ -322,8 +463,8 @@ func TestMoreCommandRules(t *testing.T) {
 			t.Errorf("%s, bad: %d %v", x.name, status, a)
 		}
 	}
-	if n := s.Overwrites(); n != 9 || !s.Registered() {
-		t.Errorf("registered %d times, want 9: what is refused changes nothing", n)
+	if n := s.Overwrites(); n != len(cases) || !s.Registered() {
+		t.Errorf("registered %d times, want %d: what is refused changes nothing", n, len(cases))
 	}
 	guild := "/applications/" + discordtest.AppID + "/guilds/" + g.ID + "/commands"
 	if status, a := api(t, s, "PUT", guild, many(1)); status != 200 {
@@ -437,36 +578,396 @@ func TestRoutes(t *testing.T) {
 	}
 }
 
-// A channel takes five posts in five seconds where that is asked for, and says how long
-// to wait; another channel has its own.
+// lists is the list that a request is answered by.
+func lists(t *testing.T, s *discordtest.Server, path string) (all []map[string]any) {
+	t.Helper()
+	json.NewDecoder(ask(t, s, "GET", path, "").Body).Decode(&all) //nolint:errcheck // looked at by its elements
+	return all
+}
+
+// ask makes one request and is all of its answer.
+func ask(t *testing.T, s *discordtest.Server, method, path, body string) *http.Response {
+	t.Helper()
+	r, err := http.NewRequest(method, "https://discord.com/api/v9"+path, strings.NewReader(body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Authorization", "Bot "+discordtest.Token)
+	resp, err := s.Direct().Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { resp.Body.Close() })
+	return resp
+}
+
+// A channel takes five posts in five seconds, and five edits, says in its headers what is
+// left, and beyond that how long to wait; another channel has its own, and a refused
+// message uses its place up too.
 func TestChannelPosts(t *testing.T) {
 	t.Parallel()
-	s := discordtest.New()
-	defer s.Close()
-	s.ChannelPosts = 5
-	g := s.AddGuild("Quarry Street Commons")
-	a, b := s.AddChannel(g, "a"), s.AddChannel(g, "b")
-	post := func(c *discordtest.Channel) (int, map[string]any) {
-		return api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "x"})
-	}
-	for range 5 {
-		if status, _ := post(a); status != 200 {
-			t.Fatalf("one of the first five: %d", status)
+	synctest.Test(t, func(t *testing.T) {
+		s := discordtest.New()
+		defer s.Close()
+		g := s.AddGuild("Quarry Street Commons")
+		a, b := s.AddChannel(g, "a"), s.AddChannel(g, "b")
+		post := func(c *discordtest.Channel, text string) *http.Response {
+			return ask(t, s, "POST", "/channels/"+c.ID+"/messages", `{"content": "`+text+`"}`)
+		}
+		headers := func(r *http.Response) string {
+			var all []string
+			for _, name := range []string{"Limit", "Remaining", "Reset-After", "Bucket", "Scope", "Global"} {
+				all = append(all, r.Header.Get("X-RateLimit-"+name))
+			}
+			return fmt.Sprintf("%d %s %s", r.StatusCode, strings.Join(all, "|"), r.Header.Get("Retry-After"))
+		}
+		for n, want := range []string{"200 5|4|5.000|posts-of-channels|| ", "200 5|3|4.000|posts-of-channels|| ",
+			"200 5|2|3.000|posts-of-channels|| ", "400 5|1|2.000|posts-of-channels|| ",
+			"200 5|0|1.000|posts-of-channels|| "} {
+			text := "x"
+			if n == 3 {
+				text = "" // refused for what it says
+			}
+			if got := headers(post(a, text)); got != want {
+				t.Errorf("post %d: %q, want %q", n+1, got, want)
+			}
+			time.Sleep(time.Second)
+		}
+		// The first has just left the five seconds.
+		if got := headers(post(a, "x")); got != "200 5|0|1.000|posts-of-channels|| " {
+			t.Errorf("the sixth after five seconds: %q", got)
+		}
+		refused := post(a, "x")
+		if got := headers(refused); got != "429 5|0|1.000|posts-of-channels|user| 2" {
+			t.Errorf("the seventh: %q", got)
+		}
+		var said map[string]any
+		if err := json.NewDecoder(refused.Body).Decode(&said); err != nil || said["retry_after"] != 1.0 ||
+			said["global"] != false {
+			t.Errorf("the seventh: %v, %v", said, err)
+		}
+		at, err := strconv.ParseFloat(refused.Header.Get("X-RateLimit-Reset"), 64)
+		if want := float64(time.Now().Add(time.Second).UnixMilli()) / 1000; err != nil || at != want {
+			t.Errorf("reset at %v, want %v", at, want)
+		}
+		if got := headers(post(b, "x")); got != "200 5|4|5.000|posts-of-channels|| " {
+			t.Errorf("another channel's first: %q", got)
+		}
+		one := "/channels/" + a.ID + "/messages/" + s.Messages(a)[0].ID
+		for n := range 6 {
+			want := []string{"200", "429"}[n/5]
+			if got := headers(ask(t, s, "PATCH", one, `{"content": "y"}`)); !strings.HasPrefix(got, want+" 5|") ||
+				!strings.Contains(got, "|edits-of-channels|") {
+				t.Errorf("edit %d: %q", n+1, got)
+			}
+		}
+		if got := ask(t, s, "GET", one, ""); got.StatusCode != 200 || got.Header.Get("X-RateLimit-Limit") != "" {
+			t.Errorf("reading: %q", headers(got))
+		}
+		time.Sleep(time.Second)
+		if got := post(a, "x"); got.StatusCode != 200 {
+			t.Errorf("a second later: %q", headers(got))
+		}
+	})
+}
+
+// Fifty requests a second are taken, wherever to; those of interactions are not counted.
+func TestRequestsASecond(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		s := discordtest.New()
+		defer s.Close()
+		for n := range 50 {
+			if r := ask(t, s, "GET", "/users/@me", ""); r.StatusCode != 200 {
+				t.Fatalf("request %d: %s", n+1, r.Status)
+			}
+		}
+		r := ask(t, s, "GET", "/users/@me", "")
+		if r.StatusCode != 429 || r.Header.Get("X-RateLimit-Global") != "true" {
+			t.Errorf("request 51: %s %v", r.Status, r.Header)
+		}
+		for _, path := range []string{"/interactions/1/x/callback", "/webhooks/" + discordtest.AppID + "/x"} {
+			if r := ask(t, s, "POST", path, "{}"); r.StatusCode == 429 {
+				t.Errorf("%s: %s", path, r.Status)
+			}
+		}
+		time.Sleep(time.Second)
+		if r := ask(t, s, "GET", "/users/@me", ""); r.StatusCode != 200 {
+			t.Errorf("a second later: %s", r.Status)
+		}
+	})
+}
+
+// A message of blanks says nothing, be it made so or edited so.
+func TestBlank(t *testing.T) {
+	t.Parallel()
+	s, _, c, _ := newServer(t)
+	path := "/channels/" + c.ID + "/messages"
+	for _, text := range []string{"", " ", "\n\t \u00a0"} {
+		status, a := api(t, s, "POST", path, map[string]any{"content": text})
+		if status != 400 || a["code"] != 50006.0 {
+			t.Errorf("%q: %d %v", text, status, a)
 		}
 	}
-	status, answer := post(a)
-	if wait, _ := answer["retry_after"].(float64); status != 429 || !(wait > 4 && wait <= 5) ||
-		answer["global"] != false {
-		t.Errorf("the sixth: %d %v", status, answer)
+	_, a := api(t, s, "POST", path, map[string]any{"content": " x "})
+	one := path + "/" + a["id"].(string)
+	row := []any{map[string]any{"type": 1, "components": []any{map[string]any{"type": 2, "style": 1, "label": "x",
+		"custom_id": "x"}}}}
+	for _, x := range []struct {
+		body map[string]any
+		want int
+	}{
+		{map[string]any{"content": " "}, 400}, {map[string]any{"components": row}, 200},
+		{map[string]any{"content": ""}, 200}, {map[string]any{"components": []any{}}, 400},
+		{map[string]any{"embeds": []any{map[string]any{"title": "x"}}, "components": []any{}}, 200},
+	} {
+		if status, a := api(t, s, "PATCH", one, x.body); status != x.want {
+			t.Errorf("edited by %v: %d %v", x.body, status, a)
+		}
 	}
-	if status, _ := post(b); status != 200 {
-		t.Errorf("another channel's first: %d", status)
+}
+
+// Components of the second version stand instead of words, within Discord's limits, and
+// for good; their buttons are found wherever they stand.
+func TestSecondVersion(t *testing.T) {
+	t.Parallel()
+	s, _, c, _ := newServer(t)
+	path := "/channels/" + c.ID + "/messages"
+	message := func(parts ...any) map[string]any { return map[string]any{"flags": 1 << 15, "components": parts} }
+	text := func(n int) map[string]any { return map[string]any{"type": 10, "content": wide(n)} }
+	texts := func(n int) (all []any) {
+		for range n {
+			all = append(all, text(1))
+		}
+		return all
 	}
-	s.Advance(5 * time.Second)
-	if status, _ := post(a); status != 200 {
-		t.Errorf("five seconds later: %d", status)
+	section := func(accessory any, parts ...any) map[string]any {
+		return map[string]any{"type": 9, "components": parts, "accessory": accessory}
 	}
-	if n := len(s.Messages(a)); n != 6 {
-		t.Errorf("%d messages stand", n)
+	container := func(parts ...any) map[string]any { return map[string]any{"type": 17, "components": parts} }
+	row := func(ids ...string) map[string]any {
+		var all []any
+		for _, id := range ids {
+			all = append(all, button(id))
+		}
+		return map[string]any{"type": 1, "components": all}
+	}
+	picture := map[string]any{"type": 11, "media": map[string]any{"url": "https://example.org/x.png"}}
+	gallery := func(n int) map[string]any {
+		var items []any
+		for range n {
+			items = append(items, map[string]any{"media": map[string]any{"url": "https://example.org/x.png"}})
+		}
+		return map[string]any{"type": 12, "items": items}
+	}
+	withWords := message(text(1))
+	withWords["content"] = "x"
+	withEmbed := message(text(1))
+	withEmbed["embeds"] = []any{map[string]any{"title": "x"}}
+	for _, x := range []struct {
+		name      string
+		good, bad map[string]any
+	}{
+		{"components", message(texts(40)...), message(texts(41)...)},
+		{"components, some in others", message(container(append(texts(33), row("a", "b", "c"), text(1))...)),
+			message(container(append(texts(34), row("a", "b", "c"), text(1))...), text(1))},
+		{"text", message(text(4000)), message(text(4001))},
+		{"text together", message(text(2000), container(text(2000))), message(text(2000), container(text(2001)))},
+		{"a blank text", message(text(1)), message(map[string]any{"type": 10, "content": " "})},
+		{"a section's texts", message(section(button("x"), texts(3)...)), message(section(button("x"), texts(4)...))},
+		{"a section without a text", message(section(picture, text(1))), message(section(picture))},
+		{"a section without an accessory", message(section(picture, text(1))), message(section(nil, text(1)))},
+		{"a section's text", message(section(picture, text(1))), message(section(picture, row("x")))},
+		{"a container in a container", message(container(text(1))), message(container(container(text(1))))},
+		{"an empty container", message(container(text(1))), message(container())},
+		{"gallery", message(gallery(10)), message(gallery(11))},
+		{"an empty gallery", message(gallery(1)), message(gallery(0))},
+		{"separator", message(text(1), map[string]any{"type": 14}, text(1)),
+			message(text(1), map[string]any{"type": 4})},
+		{"a button without a row", message(row("x")), message(button("x"))},
+		{"ids", message(row("x"), section(button("y"), text(1))), message(row("x"), section(button("x"), text(1)))},
+		{"a file that came along", message(map[string]any{"type": 13, "file": map[string]any{"url": "attachment://x"}}),
+			message(map[string]any{"type": 13, "file": map[string]any{"url": "https://example.org/x"}})},
+		{"words beside it", message(text(1)), withWords},
+		{"an embed beside it", message(text(1)), withEmbed},
+		{"without its flag", message(text(1)), map[string]any{"components": []any{text(1)}}},
+	} {
+		if status, a := api(t, s, "POST", path, x.good); status != 200 || a["flags"] != float64(1<<15) {
+			t.Errorf("%s, good: %d %v", x.name, status, a)
+		}
+		if status, a := api(t, s, "POST", path, x.bad); status != 400 || a["code"] != 50035.0 {
+			t.Errorf("%s, bad: %d %v", x.name, status, a)
+		}
+	}
+	if status, a := api(t, s, "POST", path, message()); status != 400 || a["code"] != 50006.0 {
+		t.Errorf("of nothing: %d %v", status, a)
+	}
+	// It stays what it is.
+	_, a := api(t, s, "POST", path, message(text(1)))
+	one := path + "/" + a["id"].(string)
+	words := map[string]any{"content": "x", "components": []any{}, "flags": 0}
+	if status, a := api(t, s, "PATCH", one, words); status != 400 {
+		t.Errorf("words instead: %d %v", status, a)
+	}
+	if status, a := api(t, s, "PATCH", one, map[string]any{"components": []any{text(5)}}); status != 200 ||
+		a["flags"] != float64(1<<15) {
+		t.Errorf("another text: %d %v", status, a)
+	}
+	d := newDesk(t)
+	i := d.slash("group sub", nil)
+	d.answer(i, 4, message(container(section(button("inner"), text(1)), row("lower"))))
+	for _, label := range []string{"inner", "lower"} {
+		if _, err := d.s.Press(i, d.ada, label); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// Links to files hold a day, those of a command's for as long as its token lives, and
+// only as they were given.
+func TestLinksExpire(t *testing.T) {
+	t.Parallel()
+	fetch := func(s *discordtest.Server, url string) (int, int) {
+		t.Helper()
+		resp, err := s.Client().Get(url)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer resp.Body.Close()
+		text, err := io.ReadAll(resp.Body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return resp.StatusCode, len(text)
+	}
+	s, _, c, _ := newServer(t)
+	status, a := upload(t, s, "/channels/"+c.ID+"/messages", 2, 10)
+	if status != 200 || len(a["attachments"].([]any)) != 2 {
+		t.Fatalf("posted: %d %v", status, a)
+	}
+	file := a["attachments"].([]any)[0].(map[string]any)
+	url := file["url"].(string)
+	if file["filename"] != "0.png" || file["size"] != 10.0 {
+		t.Errorf("the file: %v", file)
+	}
+	s.Advance(24*time.Hour - time.Minute)
+	if status, n := fetch(s, url); status != 200 || n != 10 {
+		t.Errorf("within a day: %d, %d bytes", status, n)
+	}
+	plain, _, _ := strings.Cut(url, "?")
+	longer := regexp.MustCompile(`ex=\w+`).ReplaceAllString(url, "ex=ffffffff")
+	for _, wrong := range []string{plain, longer, strings.Replace(url, "0.png", "1.png", 1)} {
+		if status, _ := fetch(s, wrong); status != 404 {
+			t.Errorf("%s: %d", wrong, status)
+		}
+	}
+	s.Advance(2 * time.Minute)
+	if status, _ := fetch(s, url); status != 404 {
+		t.Errorf("a day later: %d", status)
+	}
+	// Read again, the message has a link that holds, and the files that an edit keeps.
+	one := "/channels/" + c.ID + "/messages/" + a["id"].(string)
+	_, a = api(t, s, "GET", one, nil)
+	file = a["attachments"].([]any)[0].(map[string]any)
+	if status, n := fetch(s, file["url"].(string)); status != 200 || n != 10 {
+		t.Errorf("its new link: %d, %d bytes", status, n)
+	}
+	if _, a = api(t, s, "PATCH", one, map[string]any{"content": "x"}); len(a["attachments"].([]any)) != 2 {
+		t.Errorf("an edit of the words: %v", a)
+	}
+	if _, a = api(t, s, "PATCH", one, map[string]any{"attachments": []any{map[string]any{"id": file["id"]}}}); len(
+		a["attachments"].([]any)) != 1 || !slices.Equal(s.Messages(c)[0].Files, []string{"0.png"}) {
+		t.Errorf("one is kept: %v", a)
+	}
+	// A member's photo.
+	d := newDesk(t)
+	i := d.slash("all", map[string]string{"text": "x", "photo": "x.png"})
+	resolved := d.sent(i)["data"].(map[string]any)["resolved"].(map[string]any)["attachments"].(map[string]any)
+	for _, photo := range resolved {
+		url = photo.(map[string]any)["url"].(string)
+	}
+	if status, n := fetch(d.s, url); status != 200 || n != 1000 {
+		t.Errorf("a photo: %d, %d bytes", status, n)
+	}
+	d.s.Advance(15*time.Minute + time.Second)
+	if status, _ := fetch(d.s, url); status != 404 {
+		t.Errorf("a photo later: %d", status)
+	}
+}
+
+// What is no id, or another application's, is refused before it is looked for.
+func TestIDs(t *testing.T) {
+	t.Parallel()
+	s, _, c, _ := newServer(t)
+	for _, x := range []struct {
+		method, path string
+		status       int
+		code         float64
+	}{
+		{"GET", "/channels/general", 400, 50035}, {"GET", "/channels/1", 404, 10003},
+		{"POST", "/channels/general/messages", 400, 50035},
+		{"GET", "/channels/" + c.ID + "/messages/last", 400, 50035},
+		{"GET", "/channels/" + c.ID + "/messages/1", 404, 10008},
+		{"PUT", "/channels/" + c.ID + "/messages/pins/last", 400, 50035},
+		{"GET", "/applications/7/commands", 403, 20012}, {"GET", "/applications/mine/commands", 400, 50035},
+		{"GET", "/applications/" + discordtest.AppID + "/guilds/here/commands", 400, 50035},
+		{"GET", "/applications/" + discordtest.AppID + "/commands/1", 404, 10063},
+	} {
+		status, a := api(t, s, x.method, x.path, map[string]any{"content": "x"})
+		if status != x.status || a["code"] != x.code {
+			t.Errorf("%s %s: %d %v, want %d %v", x.method, x.path, status, a, x.status, x.code)
+		}
+	}
+}
+
+// Commands are also made, read, changed and deleted one by one.
+func TestSingleCommands(t *testing.T) {
+	t.Parallel()
+	s, g, _, _ := newServer(t)
+	for _, path := range []string{"/applications/" + discordtest.AppID + "/commands",
+		"/applications/" + discordtest.AppID + "/guilds/" + g.ID + "/commands"} {
+		status, first := api(t, s, "POST", path, map[string]any{"name": "due", "description": "x"})
+		if status != 201 || first["id"] == nil || first["type"] != 1.0 {
+			t.Errorf("made: %d %v", status, first)
+		}
+		// Under the same name it takes the other's place; of another type it stands beside it.
+		status, again := api(t, s, "POST", path, map[string]any{"name": "due", "description": "y"})
+		if status != 200 || again["id"] != first["id"] || again["description"] != "y" {
+			t.Errorf("made again: %d %v", status, again)
+		}
+		status, menu := api(t, s, "POST", path, map[string]any{"name": "due", "type": 3})
+		if status != 201 || menu["id"] == first["id"] {
+			t.Errorf("a menu's: %d %v", status, menu)
+		}
+		one := path + "/" + first["id"].(string)
+		if status, a := api(t, s, "PATCH", one, map[string]any{"description": "z"}); status != 200 ||
+			a["description"] != "z" || a["name"] != "due" || a["id"] != first["id"] {
+			t.Errorf("changed: %d %v", status, a)
+		}
+		for _, bad := range []map[string]any{{"name": "Due"}, {"description": ""}} {
+			if status, a := api(t, s, "PATCH", one, bad); status != 400 || a["code"] != 50035.0 {
+				t.Errorf("changed to %v: %d %v", bad, status, a)
+			}
+		}
+		if status, a := api(t, s, "GET", one, nil); status != 200 || a["description"] != "z" {
+			t.Errorf("read: %d %v", status, a)
+		}
+		if n := len(lists(t, s, path)); n != 2 {
+			t.Errorf("%d stand", n)
+		}
+		if status, _ := api(t, s, "DELETE", one, nil); status != 204 {
+			t.Errorf("deleted: %d", status)
+		}
+		if all := lists(t, s, path); len(all) != 1 || all[0]["id"] != menu["id"] {
+			t.Errorf("left: %v", all)
+		}
+	}
+	if s.Overwrites() != 0 {
+		t.Errorf("registered in bulk %d times", s.Overwrites())
+	}
+	path := strings.Replace("/applications/A/guilds/1/commands", "A", discordtest.AppID, 1)
+	if status, a := api(t, s, "POST", path, map[string]any{"name": "due", "description": "x"}); status != 403 ||
+		a["code"] != 50001.0 {
+		t.Errorf("for a guild that it is not in: %d %v", status, a)
 	}
 }

@@ -2,7 +2,7 @@
 // gateway, enough of both for a real client to log in, register commands, be
 // sent interactions and post messages. It enforces what Discord enforces (one
 // answer per interaction, within three seconds; fifteen minutes for its token;
-// permissions; lengths; the nonce window) on a clock that tests move, and
+// permissions; lengths; the nonce window; how often) on a clock that tests move, and
 // scripts the faults of the network and the platform.
 package discordtest
 
@@ -52,9 +52,13 @@ type Server struct {
 	// IdentifyEvery is how far apart identifies are at least, lest they are answered by
 	// op 9; Discord's 5 s if zero. For tests that connect more often than a program does.
 	IdentifyEvery time.Duration
-	// ChannelPosts is how many messages a channel takes within five seconds before a
-	// post is refused with 429; Discord takes about five. 0 for any number.
+	// ChannelPosts is how many posts, and as many edits, a channel takes within five
+	// seconds before they are refused with 429; about five, as Discord, if zero, and any
+	// number if negative.
 	ChannelPosts int
+	// RequestsASecond is how many requests are taken within a second, those of interactions
+	// apart; Discord's 50 if zero, and any number if negative.
+	RequestsASecond int
 	// OnRequest is called, without any lock, when a REST request has come and
 	// once more when it has taken effect but is not answered yet.
 	OnRequest func(method, path string, served bool)
@@ -76,6 +80,8 @@ type Server struct {
 	byToken      map[string]*Interaction
 	faults       []*fault
 	requests     []Request
+	requested    bucket            // lately, for RequestsASecond
+	files        map[string][]byte // by path
 	gateway      gateway
 	schema       *schema
 	closed       bool
@@ -92,7 +98,7 @@ type Request struct {
 // at the end.
 func New() *Server {
 	s := &Server{changed: make(chan struct{}), guilds: map[string]*Guild{}, channels: map[string]*Channel{},
-		commands:     map[string][]json.RawMessage{},
+		commands: map[string][]json.RawMessage{}, files: map[string][]byte{},
 		interactions: map[string]*Interaction{}, byToken: map[string]*Interaction{}}
 	s.gateway.sessions = map[string]*session{}
 	s.schema = loadSchema()
@@ -137,7 +143,7 @@ func (s *Server) Direct() *http.Client { return &http.Client{Transport: direct{s
 type direct struct{ s *Server }
 
 func (d direct) RoundTrip(r *http.Request) (resp *http.Response, err error) {
-	if r.URL.Host != "discord.com" {
+	if r.URL.Host != "discord.com" && r.URL.Host != fileHost {
 		return nil, fmt.Errorf("discordtest: a request to %s", r.URL.Host)
 	}
 	defer func() {
@@ -179,7 +185,7 @@ func (t transport) RoundTrip(r *http.Request) (*http.Response, error) {
 	if t.err != nil {
 		return nil, t.err
 	}
-	if r.URL.Host != "discord.com" && r.URL.Host != t.to.Host {
+	if r.URL.Host != "discord.com" && r.URL.Host != fileHost && r.URL.Host != t.to.Host {
 		return nil, fmt.Errorf("discordtest: a request to %s", r.URL.Host)
 	}
 	to := r.Clone(r.Context())
@@ -251,7 +257,7 @@ type Channel struct {
 	ID, Guild, Name string
 	Permissions     int64 // of the application in it
 	messages        []*Message
-	posts           []time.Time // lately, for Server.ChannelPosts
+	buckets         map[string]*bucket // by what was asked, for Server.ChannelPosts
 }
 
 // Message is what stands in a channel, or answers an interaction.
@@ -267,7 +273,17 @@ type Message struct {
 	At          time.Time
 	Ephemeral   bool
 	body        map[string]any
+	kind        int // Discord's type: 0 for what is written, 6 for its own word of a pin
+	refers      string
+	flags       int
+	files       []file
+	server      *Server // that signs the links to its files
+	unseen      bool    // shown to one member alone, whose client was opened again since
+	gone        bool    // deleted
 }
+
+// messagePinned is the type of Discord's own message that one was pinned.
+const messagePinned = 6
 
 // AddGuild makes a guild.
 func (s *Server) AddGuild(name string) *Guild {
@@ -322,13 +338,20 @@ func (s *Server) DeleteChannel(c *Channel) {
 	delete(s.channels, c.ID)
 }
 
-// Messages lists what stands in a channel, oldest first.
+// Messages lists what was written in a channel, oldest first: not what Discord itself says
+// there of pins.
 func (s *Server) Messages(c *Channel) []Message {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	all := make([]Message, len(c.messages))
-	for i, m := range c.messages {
-		all[i] = *m
+	return c.written()
+}
+
+func (c *Channel) written() []Message {
+	all := []Message{}
+	for _, m := range c.messages {
+		if m.kind == 0 {
+			all = append(all, *m)
+		}
 	}
 	return all
 }

@@ -43,6 +43,7 @@ func newServer(t *testing.T) (*discordtest.Server, *discordtest.Guild, *discordt
 	t.Helper()
 	s := discordtest.New()
 	t.Cleanup(s.Close)
+	s.ChannelPosts, s.RequestsASecond = -1, -1 // how often has tests of its own
 	g := s.AddGuild("guild")
 	return s, g, s.AddChannel(g, "general"), s.AddMember(g, "ada", 0)
 }

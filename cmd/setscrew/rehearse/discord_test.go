@@ -127,6 +127,7 @@ func newPlayer(t *testing.T, ctx context.Context) *player {
 	t.Helper()
 	s := discordtest.New()
 	t.Cleanup(s.Close)
+	s.ChannelPosts, s.RequestsASecond = -1, -1 // a month goes by in seconds of the server's clock
 	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
 	p := &player{t: t, ctx: ctx, server: s, guild: s.AddGuild("Quarry Street Commons"),
 		people: map[string]*discordtest.Member{}, who: "ada",
