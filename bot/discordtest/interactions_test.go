@@ -569,7 +569,7 @@ func TestOptionBounds(t *testing.T) {
 			option(10, "number", "min_value", 0.5, "max_value", 1.5), option(5, "truth"),
 			option(4, "four", "choices", []any{choice(4)}), option(10, "half", "choices", []any{choice(0.5)}),
 			option(6, "who"), option(7, "where"), option(8, "role"), option(9, "either"),
-			option(7, "stage", "channel_types", []int{13}), option(3, "any")}}}); status != 200 {
+			option(7, "stage", "channel_types", []int{13}), option(3, "any"), option(10, "large")}}}); status != 200 {
 		t.Fatalf("register: %d %v", status, a)
 	}
 	elsewhere := d.s.AddChannel(d.s.AddGuild("other"), "elsewhere")
@@ -581,6 +581,7 @@ func TestOptionBounds(t *testing.T) {
 		{"any", []string{"a", wide(6000)}, []string{"", wide(6001)}},
 		{"whole", []string{"-1", "3"}, []string{"-2", "4", "1.5", "many"}},
 		{"number", []string{"0.5", "1.5"}, []string{"0.4", "1.6", "NaN"}},
+		{"large", []string{"9.007199254740992e+15"}, []string{"9007199254740994", "-1e300"}},
 		{"truth", []string{"true", "false"}, []string{"perhaps"}},
 		{"four", []string{"4"}, []string{"5"}},
 		{"half", []string{"0.5"}, []string{"1"}},

@@ -261,9 +261,9 @@ func checkDeclaration(d declaration, depth int) (int, error) {
 		return 0, errForm(fmt.Sprintf("%s: more than 25 options or choices", d.Name))
 	case d.Autocomplete && len(d.Choices) > 0:
 		return 0, errForm(fmt.Sprintf("%s: autocomplete and choices", d.Name))
-	case depth > 0 && d.Type == optionGroup && (depth > 1 || len(d.Options) == 0 || slices.ContainsFunc(d.Options,
+	case depth > 0 && d.Type == optionGroup && (len(d.Options) == 0 || slices.ContainsFunc(d.Options,
 		func(o declaration) bool { return o.Type != optionSub })):
-		return 0, errForm(d.Name + " is a group of something else than subcommands, or stands too deep")
+		return 0, errForm(d.Name + " is a group of something else than subcommands")
 	case depth > 0 && d.Type == optionSub && slices.ContainsFunc(d.Options,
 		func(o declaration) bool { return o.Type <= optionGroup }):
 		return 0, errForm(d.Name + " is nested too deep")

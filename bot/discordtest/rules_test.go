@@ -70,6 +70,10 @@ func TestMessageLimits(t *testing.T) {
 		}
 		return map[string]any{"type": 3, "custom_id": "x", "options": all}
 	}
+	with := func(o map[string]any, key string, value any) map[string]any {
+		o[key] = value
+		return o
+	}
 	ids := func(n int) (all []string) {
 		for i := range n {
 			all = append(all, fmt.Sprint(1000+i))
@@ -126,6 +130,8 @@ func TestMessageLimits(t *testing.T) {
 			"type": 1, "components": []any{options(1, 1, 1), map[string]any{"type": 5, "custom_id": "who"}}}}}},
 		{"a select of people", one(map[string]any{"type": 5, "custom_id": "x", "max_values": 25}),
 			one(map[string]any{"type": 5, "custom_id": "x", "max_values": 26})},
+		{"chosen of few options", one(with(options(2, 1, 1), "max_values", 2)),
+			one(with(options(2, 1, 1), "max_values", 3))},
 		{"a text input in a message", rows(1, 1, 10, 1), one(map[string]any{"type": 4, "style": 1, "label": "x",
 			"custom_id": "x"})},
 		{"users", allowed("users", ids(100)), allowed("users", ids(101))},
@@ -418,6 +424,8 @@ func TestMoreCommandRules(t *testing.T) {
 		{"a subcommand that is required", []any{command("a", sub)}, []any{command("a", with(sub, "required", true))}},
 		{"lengths", []any{command("a", with(text, "min_length", 6000, "max_length", 6000))},
 			[]any{command("a", with(text, "max_length", 6001))}},
+		{"least length", []any{command("a", with(text, "min_length", 6000))},
+			[]any{command("a", with(text, "min_length", 6001))}},
 		{"lengths in order", []any{command("a", with(text, "min_length", 5, "max_length", 5))},
 			[]any{command("a", with(text, "min_length", 6, "max_length", 5))}},
 		{"lengths of a number", []any{command("a", with(text, "max_length", 5))},
@@ -717,7 +725,8 @@ func TestBlank(t *testing.T) {
 		body map[string]any
 		want int
 	}{
-		{map[string]any{"content": " "}, 400}, {map[string]any{"components": row}, 200},
+		{map[string]any{"content": " "}, 400}, {map[string]any{"components": []any{}}, 200},
+		{map[string]any{"components": row}, 200},
 		{map[string]any{"content": ""}, 200}, {map[string]any{"components": []any{}}, 400},
 		{map[string]any{"embeds": []any{map[string]any{"title": "x"}}, "components": []any{}}, 200},
 	} {
