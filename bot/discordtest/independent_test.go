@@ -100,6 +100,34 @@ func TestIndependentClient(t *testing.T) {
 	if all := s.Messages(c); len(all) != 1 {
 		t.Errorf("%d messages, the nonce was enforced", len(all))
 	}
+	// What few programs use: groups in groups, components of the second version, buttons of
+	// what follows, forms of labels, menus, and answers that are read and deleted.
+	shop, err := s.Slash(g, c, ada, "shop gauge add", map[string]string{"count": "3"})
+	check(err)
+	more, err := shop.FollowUps(ctx, 1)
+	check(err)
+	if len(more[0].Buttons) != 2 || more[0].Content != "gauge add 3" {
+		t.Errorf("what follows: %+v", more)
+	}
+	press, err = s.Press(shop, ada, "Form")
+	check(err)
+	_, err = press.Wait(ctx)
+	check(err)
+	form, err := s.Submit(press, ada, map[string]string{"in": "word"})
+	check(err)
+	r, err = form.Wait(ctx)
+	check(err)
+	if r.Content != "typed word" {
+		t.Errorf("form: %+v", r)
+	}
+	look, err := s.OnMessage(g, c, ada, "Look At", s.Messages(c)[0])
+	check(err)
+	r, err = look.Wait(ctx)
+	check(err)
+	if r.Content != "looked at posted" {
+		t.Errorf("menu: %+v", r)
+	}
+	check(s.Until(ctx, func() bool { return s.Deleted(look) }))
 	// The session survives a lost connection.
 	s.DropConnections()
 	check(s.UntilConnected(ctx, 2))

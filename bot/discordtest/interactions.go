@@ -521,12 +521,8 @@ func (i *Interaction) FollowUps(ctx context.Context, n int) ([]Reply, error) {
 	return all, err
 }
 
-// Deleted reports whether the application has deleted its answer.
-func (i *Interaction) Deleted() bool {
-	i.s.mu.Lock()
-	defer i.s.mu.Unlock()
-	return i.reply != nil && i.reply.gone
-}
+// Deleted reports whether the application has deleted its answer; for use inside Until.
+func (s *Server) Deleted(i *Interaction) bool { return i.reply != nil && i.reply.gone }
 
 // Event is the interaction as the gateway sends it, in JSON; for those who give it
 // to an application themselves.

@@ -482,14 +482,20 @@ func TestOriginal(t *testing.T) {
 	d := newDesk(t)
 	i := d.withButtons(0, button("Go"))
 	path := "/webhooks/" + discordtest.AppID + "/token-" + i.ID + "/messages/@original"
+	deleted := func() (is bool) {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+		defer cancel()
+		err := d.s.Until(ctx, func() bool { is = d.s.Deleted(i); return true })
+		return is && err == nil
+	}
 	status, a := api(t, d.s, "GET", path, nil)
 	if status != 200 || a["content"] != "x" {
 		t.Errorf("read: %d %v", status, a)
 	}
-	if i.Deleted() {
+	if deleted() {
 		t.Error("deleted already")
 	}
-	if status, _ := api(t, d.s, "DELETE", path, nil); status != 204 || !i.Deleted() {
+	if status, _ := api(t, d.s, "DELETE", path, nil); status != 204 || !deleted() {
 		t.Errorf("deleted: %d", status)
 	}
 	for _, method := range []string{"GET", "PATCH", "DELETE"} {

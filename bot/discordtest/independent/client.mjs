@@ -1,7 +1,7 @@
-// Logs in to the fake Discord server, registers two commands, answers one
+// Logs in to the fake Discord server, registers commands, answers one
 // interaction of each kind, posts and pins a message, and says what it saw. Its
 // library shares no code with the one that Setscrew uses.
-import { ButtonBuilder, ActionRowBuilder, ButtonStyle, Client, MessageFlags } from 'discord.js';
+import { ButtonBuilder, ActionRowBuilder, ButtonStyle, Client, ComponentType, MessageFlags } from 'discord.js';
 
 const [base, channelID] = process.argv.slice(2);
 const client = new Client({ intents: [], rest: { api: base + '/api', version: '10' } });
@@ -11,7 +11,11 @@ client.once('clientReady', async () => {
   await client.application.commands.set([
     { name: 'ping', description: 'Answers', options: [{ type: 3, name: 'word', description: 'A word', required: true }, { type: 6, name: 'who', description: 'Somebody' }] },
     { name: 'slowly', description: 'Answers later' },
+    { name: 'shop', description: 'A group', options: [{ type: 2, name: 'gauge', description: 'A group in it', options: [{ type: 1, name: 'add', description: 'Adds', options: [{ type: 4, name: 'count', description: 'How many', min_value: 1, max_value: 9 }] }] }] },
+    { name: 'Look At', type: 3 },
   ]);
+  const late = await client.application.commands.create({ name: 'late', description: 'Comes later' });
+  console.log('made ' + late.name);
   console.log('registered');
 });
 
@@ -20,6 +24,21 @@ client.on('interactionCreate', async (i) => {
     const row = new ActionRowBuilder().addComponents(new ButtonBuilder().setCustomId('more').setLabel('More').setStyle(ButtonStyle.Primary));
     const who = i.options.getUser('who');
     await i.reply({ content: `pong ${i.options.getString('word')} ${who ? who.username : ''}`, flags: MessageFlags.Ephemeral, components: [row] });
+  } else if (i.isChatInputCommand() && i.commandName === 'shop') {
+    const said = `${i.options.getSubcommandGroup()} ${i.options.getSubcommand()} ${i.options.getInteger('count')}`;
+    const text = { type: ComponentType.TextDisplay, content: said };
+    const made = await i.reply({ flags: MessageFlags.IsComponentsV2, withResponse: true, components: [{ type: ComponentType.Container, components: [text] }] });
+    console.log('reply ' + made.resource.message.id);
+    const row = new ActionRowBuilder().addComponents(new ButtonBuilder().setCustomId('form').setLabel('Form').setStyle(ButtonStyle.Primary), new ButtonBuilder().setURL('https://example.org').setLabel('Page').setStyle(ButtonStyle.Link));
+    await i.followUp({ content: said, components: [row] });
+  } else if (i.isMessageContextMenuCommand()) {
+    await i.reply('looked at ' + i.targetMessage.content);
+    await i.fetchReply();
+    await i.deleteReply();
+  } else if (i.isModalSubmit()) {
+    await i.reply('typed ' + i.fields.getTextInputValue('in'));
+  } else if (i.isButton() && i.customId === 'form') {
+    await i.showModal({ title: 'Form', custom_id: 'form', components: [{ type: ComponentType.Label, label: 'Word', component: { type: ComponentType.TextInput, custom_id: 'in', style: 1 } }] });
   } else if (i.isChatInputCommand()) {
     await i.deferReply();
     await i.editReply('at last');
