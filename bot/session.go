@@ -143,7 +143,7 @@ var errIdentified = errors.New("the session is invalid")
 // Write sends what the library writes, a whole packet at a time.
 func (c *once) Write(p []byte) (int, error) {
 	if isIdentify(p) && c.identified.Swap(true) {
-		c.Conn.Close() //nolint:errcheck // it is given up
+		c.Close() //nolint:errcheck // it is given up
 		return 0, errIdentified
 	}
 	return c.Conn.Write(p)
