@@ -129,6 +129,7 @@ func (w *world) restart() {
 	w.t.Helper()
 	for range 2 { // what is read while it runs comes second
 		w.putRight("wren")
+		w.putRight("wren") // what that moved
 		if w.status().Test == nil {
 			w.must(w.as("wren", "release", "machine=Marble", "note=seen to"))
 			w.must(w.press("wren", "All done"))
