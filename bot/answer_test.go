@@ -353,10 +353,13 @@ func TestPosterBacksOff(t *testing.T) {
 
 // queue is an outbox that owes one notice, and notes what became of it.
 type queue struct {
-	owed    *domain.Undelivered
-	message string
-	again   time.Duration // after the attempt
-	problem string
+	owed     *domain.Undelivered
+	message  string
+	sent     time.Time     // when it was noted to be about to be sent
+	again    time.Duration // after the attempt
+	problem  string
+	mayStand bool
+	full     error // of a note that something is about to be sent
 }
 
 func (q *queue) Owing(context.Context, time.Time) ([]domain.ShopID, error) {
@@ -377,13 +380,19 @@ func (q *queue) Undelivered(context.Context, domain.ShopID, time.Time, int) ([]d
 	return []domain.Undelivered{*q.owed}, nil
 }
 
+func (q *queue) Sending(_ context.Context, _ domain.ShopID, _ int64, now time.Time) error {
+	q.sent = now
+	return q.full
+}
+
 func (q *queue) Posted(_ context.Context, _ domain.ShopID, _ int64, message string, _ time.Time) error {
 	q.owed, q.message = nil, message
 	return nil
 }
 
-func (q *queue) Tried(_ context.Context, _ domain.ShopID, _ int64, now, again time.Time, problem string) error {
-	q.owed, q.again, q.problem = nil, again.Sub(now), problem
+func (q *queue) Tried(_ context.Context, _ domain.ShopID, _ int64, now, again time.Time, problem string,
+	mayStand bool) error {
+	q.owed, q.again, q.problem, q.mayStand = nil, again.Sub(now), problem, mayStand
 	return nil
 }
 
@@ -391,10 +400,12 @@ func (q *queue) Tried(_ context.Context, _ domain.ShopID, _ int64, now, again ti
 type failing struct {
 	err   error
 	asked int
+	last  domain.Undelivered // what it was asked to post
 }
 
-func (f *failing) Post(context.Context, domain.Shop, domain.Undelivered, commands.Message) (string, error) {
+func (f *failing) Post(_ context.Context, _ domain.Shop, o domain.Undelivered, _ commands.Message) (string, error) {
 	f.asked++
+	f.last = o
 	return "", f.err
 }
 
@@ -457,6 +468,58 @@ func TestPosterFailures(t *testing.T) {
 			ch.asked != c.asked {
 			t.Errorf("%s: confirmed %d, %v; again after %v because of %q; the channel was asked %d times", c.name, n,
 				err, q.again, q.problem, ch.asked)
+		}
+	}
+}
+
+// That a post is about to be sent is noted before; what is known afterwards of whether it
+// stands in the channel is, too.
+func TestPosterNotesBeforeItSends(t *testing.T) {
+	t.Parallel()
+	failed, now, earlier := errors.New("failed"), time.Now(), time.Now().Add(-time.Hour)
+	for _, c := range []struct {
+		name     string
+		op       domain.Op
+		topic    domain.Topic
+		sent     time.Time // before
+		channel  error     // the channel's answer
+		full     error     // what the outbox says to the note
+		noted    bool
+		asked    int
+		mayStand bool
+		as       time.Time // what the channel is told of when it was sent
+	}{
+		{"is posted", domain.Post, domain.TopicDigest, time.Time{}, nil, nil, true, 1, false, time.Time{}},
+		{"no answer", domain.Post, domain.TopicDigest, time.Time{}, failed, nil, true, 1, true, time.Time{}},
+		{"refused", domain.Post, domain.TopicDigest, time.Time{}, &Unsent{failed}, nil, true, 1, false, time.Time{}},
+		{"refused with a time", domain.Post, domain.TopicDigest, time.Time{},
+			&Unsent{&Wait{For: time.Hour, Err: failed}}, nil, true, 1, false, time.Time{}},
+		{"refused after no answer", domain.Post, domain.TopicDigest, earlier, &Unsent{failed}, nil, true, 1, true,
+			earlier},
+		{"an edit", domain.Edit, domain.TopicDigest, time.Time{}, failed, nil, false, 1, true, time.Time{}},
+		{"books that are full", domain.Post, domain.TopicDigest, time.Time{}, nil, failed, true, 0, false, time.Time{}},
+		{"urgent, and full books", domain.Post, domain.TopicTagOut, time.Time{}, nil, failed, true, 1, false, now},
+		{"urgent, full books, no answer before", domain.Post, domain.TopicTagOut, earlier, nil, failed, true, 1, false,
+			earlier},
+	} {
+		o := domain.Undelivered{Message: "1", Sent: c.sent, Made: now,
+			Notice: domain.Notice{Op: c.op, Topic: c.topic}}
+		q, ch := &queue{owed: &o, full: c.full}, &failing{err: c.channel}
+		var log strings.Builder
+		p := &Poster{Outbox: q, Channel: ch, Log: slog.New(slog.NewTextHandler(&log, nil)),
+			Settings: func(context.Context, domain.ShopID) (domain.Shop, error) {
+				return domain.Shop{NoticeChannel: "notices"}, nil
+			},
+			Render: func(domain.Shop, domain.Notice) commands.Message { return commands.Message{} }}
+		if _, err := p.Drain(context.Background(), now); err != nil || q.sent.Equal(now) != c.noted ||
+			ch.asked != c.asked || q.mayStand != c.mayStand || c.op == domain.Post && !ch.last.Sent.Equal(c.as) {
+			t.Errorf("%s: %v; noted %v, asked %d times as sent %v, may stand %v", c.name, err, q.sent, ch.asked,
+				ch.last.Sent, q.mayStand)
+		}
+		// A channel that gives a notice up says so by no message, and somebody can read of it.
+		if given := c.op == domain.Post && ch.asked > 0 && c.channel == nil; strings.Contains(log.String(),
+			"was not sent again") != given {
+			t.Errorf("%s: the log says %q", c.name, log.String())
 		}
 	}
 }

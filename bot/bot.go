@@ -91,7 +91,7 @@ func New(cfg Config) *Bot {
 		unseen: map[string]string{}}
 	b.notices = newNotices(b.session, cfg.Now, cfg.Desk.Trouble("notice.more"))
 	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
-		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Now: cfg.Now}
+		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Log: cfg.Log, Now: cfg.Now}
 	return b
 }
 

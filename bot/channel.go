@@ -52,44 +52,50 @@ func (w *Wait) Error() string { return w.Err.Error() }
 // Unwrap is the underlying error.
 func (w *Wait) Unwrap() error { return w.Err }
 
+// Unsent is an error after which nothing was done: what was to be posted stands nowhere,
+// unless it did before.
+type Unsent struct{ Err error }
+
+// Error is the underlying error's.
+func (u *Unsent) Error() string { return u.Err.Error() }
+
+// Unwrap is the underlying error.
+func (u *Unsent) Unwrap() error { return u.Err }
+
 // notices is a shop's channel in Discord.
 type notices struct {
 	session func() *discordgo.Session
 	now     func() time.Time
 	more    string // where to find what a notice has no room for
 
-	mu        sync.Mutex
-	trouble   map[domain.ShopID]string // what keeps notices from a shop's channel, not yet told
-	told      map[domain.ShopID]string // what was told last
-	uncertain map[string]bool          // by nonce: notices that were sent, and whose answer was lost
+	mu      sync.Mutex
+	trouble map[domain.ShopID]string // what keeps notices from a shop's channel, not yet told
+	told    map[domain.ShopID]string // what was told last
 }
 
 // newNotices posts over a session, which may be nil while there is no connection, and
 // goes by a clock. more says where to find what a notice has no room for.
 func newNotices(session func() *discordgo.Session, now func() time.Time, more string) *notices {
 	return &notices{session: session, now: now, more: more, trouble: map[domain.ShopID]string{},
-		told: map[domain.ShopID]string{}, uncertain: map[string]bool{}}
+		told: map[domain.ShopID]string{}}
 }
 
 // Post sends a notice with a nonce that Discord enforces: sent again within
-// minutes it is not posted again. After longer, the channel's last messages are
-// searched for its reference first. Where they may not be read, a tag-out is sent
-// again, since missing it could hurt; anything else is given up as posted if an answer
-// to it was lost, and sent if none was.
+// minutes it is not posted again. After longer, the channel is searched for its
+// reference first. Where they may not be read, what is urgent is sent
+// again, since missing it could hurt; anything else is given up as posted.
 func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string,
 	error) {
 	ref, key := reference(shop.ID, o.Notice.Key), nonce(shop.ID, o.Notice.Key)
 	// Look for it where its nonce would not keep it from being posted twice.
-	if n.nonceForgotten(o) {
-		id, readable, err := n.find(ctx, shop, ref)
+	if !o.Sent.IsZero() && n.now().Sub(o.Sent) > nonceWindow {
+		id, readable, err := n.find(ctx, shop, ref, o.Sent)
 		switch {
 		case err != nil:
 			return "", n.failed(shop, err)
 		case id != "":
-			n.settle(key)
 			return id, nil
-		case !readable && o.Notice.Topic != domain.TopicTagOut && n.mayStand(key):
-			n.settle(key)
+		case !readable && o.Notice.Urgency() == domain.Routine:
 			return "", nil
 		}
 	}
@@ -106,8 +112,8 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 	// Send it, and read which message it became.
 	text, err := n.request(ctx, "POST", discordgo.EndpointChannelMessages(shop.NoticeChannel), payload)
 	if err != nil {
-		if maybeServed(err) {
-			n.doubt(key)
+		if !maybeServed(err) {
+			return "", &Unsent{n.failed(shop, err)}
 		}
 		return "", n.failed(shop, err)
 	}
@@ -116,32 +122,9 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 		ID string `json:"id"`
 	}
 	if err := json.Unmarshal(text, &posted); err != nil || posted.ID == "" {
-		n.doubt(key)
 		return "", fmt.Errorf("an answer without a message: %.80q", text)
 	}
-	n.settle(key)
 	return posted.ID, nil
-}
-
-// doubt remembers that a notice was sent and its answer lost; mayStand reports it, and
-// settle forgets it. A program that was started since knows of no such notice: one that
-// was refused for days is likelier than one whose answer was lost just before.
-func (n *notices) doubt(key string) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	n.uncertain[key] = true
-}
-
-func (n *notices) mayStand(key string) bool {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	return n.uncertain[key]
-}
-
-func (n *notices) settle(key string) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	delete(n.uncertain, key)
 }
 
 // maybeServed reports whether a request that failed may have taken effect: one that
@@ -157,18 +140,6 @@ func maybeServed(err error) bool {
 		return rest.Response.StatusCode >= http.StatusInternalServerError
 	}
 	return true
-}
-
-// nonceForgotten reports whether a notice may stand in the channel already from so
-// long ago that Discord has forgotten its nonce. One that was never tried as far
-// as the books know may have been posted by a program that died before it wrote
-// that down.
-func (n *notices) nonceForgotten(o domain.Undelivered) bool {
-	since := o.Tried
-	if o.Attempts == 0 {
-		since = o.Made
-	}
-	return n.now().Sub(since) > nonceWindow
 }
 
 // body is a notice as it stands in the channel, with its visible reference.
@@ -197,27 +168,47 @@ func nonce(shop domain.ShopID, key string) string {
 	return strings.ToLower(base32.StdEncoding.EncodeToString(sum[:15]))
 }
 
-// find looks for a notice among the channel's last messages. Discord shows an
-// empty list where history may not be read.
-func (n *notices) find(ctx context.Context, shop domain.Shop, ref string) (id string, readable bool, err error) {
+// A channel is searched by pages, as many at most as a busy channel fills in a day.
+const (
+	findPage  = 100
+	findPages = 20
+	findSlack = time.Minute // by how much Discord's clock may differ
+)
+
+// find looks for a notice among the channel's messages, from the last back to when it
+// was sent. Discord shows an empty list where history may not be read.
+func (n *notices) find(ctx context.Context, shop domain.Shop, ref string, sent time.Time) (id string, readable bool,
+	err error) {
 	url := discordgo.EndpointChannelMessages(shop.NoticeChannel)
-	text, err := n.requestTo(ctx, "GET", url+"?limit=100", url, nil)
-	if err != nil {
-		return "", false, err
-	}
-	var list []struct {
-		ID      string `json:"id"`
-		Content string `json:"content"`
-	}
-	if err := json.Unmarshal(text, &list); err != nil {
-		return "", false, err
-	}
-	for _, m := range list {
-		if strings.Contains(m.Content, ref) {
-			return m.ID, true, nil
+	before := ""
+	for range findPages {
+		text, err := n.requestTo(ctx, "GET", fmt.Sprintf("%s?limit=%d%s", url, findPage, before), url, nil)
+		if err != nil {
+			return "", readable, err
 		}
+		var list []struct {
+			ID      string `json:"id"`
+			Content string `json:"content"`
+		}
+		if err := json.Unmarshal(text, &list); err != nil {
+			return "", readable, err
+		}
+		for _, m := range list {
+			if strings.Contains(m.Content, ref) {
+				return m.ID, true, nil
+			}
+		}
+		if len(list) < findPage {
+			return "", readable || len(list) > 0, nil
+		}
+		readable = true
+		last := list[len(list)-1].ID
+		if at, err := discordgo.SnowflakeTimestamp(last); err != nil || at.Before(sent.Add(-findSlack)) {
+			return "", readable, err
+		}
+		before = "&before=" + last
 	}
-	return "", len(list) > 0, nil
+	return "", readable, nil
 }
 
 // Edit changes a notice. One that somebody deleted has nothing to edit.

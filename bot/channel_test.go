@@ -38,8 +38,8 @@ func noticesOf(t *testing.T) (*notices, *discordtest.Server, *discordtest.Channe
 	return newNotices(func() *discordgo.Session { return l.s }, time.Now, "more"), s, c, shop
 }
 
-func undelivered(topic domain.Topic, attempts int, tried time.Time) domain.Undelivered {
-	return domain.Undelivered{Attempts: attempts, Tried: tried,
+func undelivered(topic domain.Topic, attempts int, sent time.Time) domain.Undelivered {
+	return domain.Undelivered{Attempts: attempts, Sent: sent,
 		Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: topic}}
 }
 
@@ -70,12 +70,50 @@ func TestLooksBeforeSendingAgain(t *testing.T) {
 	if _, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 2 {
 		t.Errorf("not found: %v, %d messages", err, len(s.Messages(c)))
 	}
-
 }
 
-// Where history may not be read, a notice that is no tag-out is given up as posted only
-// if an attempt may have taken effect: if an answer was lost, not if Discord refused
-// it or could not be reached.
+// It is found behind hundreds of messages that came since; the search goes no further
+// back than to when it was sent.
+func TestLooksBehindManyMessages(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	m := commands.Message{Text: "Marble is tagged out"}
+	n, s, c, shop := noticesOf(t)
+	chat := func(since string) {
+		t.Helper()
+		for i := range 250 {
+			o := domain.Undelivered{Notice: domain.Notice{Key: fmt.Sprint(since, i)}}
+			if _, err := n.Post(ctx, shop, o, m); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	chat("before")
+	s.Advance(24 * time.Hour)
+	sent := s.Now()
+	n.now = s.Now
+	first, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Advance(24 * time.Hour)
+	chat("after")
+	again, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, sent), m)
+	if looks := made(s, "GET", "/channels"); err != nil || again != first || looks != 3 {
+		t.Errorf("found %s, %v, want %s; looked at %d pages, want 3", again, err, first, looks)
+	}
+	o := undelivered(domain.TopicTagOut, 1, sent)
+	o.Notice.Key = "m1/out/2"
+	if id, err := n.Post(ctx, shop, o, m); err != nil || id == "" || len(s.Messages(c)) != 502 ||
+		made(s, "GET", "/channels") != 6 {
+		t.Errorf("one that is not there: message %q, %v; looked at %d pages, want 3 more", id, err,
+			made(s, "GET", "/channels"))
+	}
+}
+
+// Where history may not be read, a routine notice is given up as posted only if an
+// attempt may have taken effect: if an answer was lost, not if Discord refused it or
+// could not be reached.
 func TestUnseenNotices(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
@@ -101,16 +139,18 @@ func TestUnseenNotices(t *testing.T) {
 		s.Fail("POST", "/channels/*", c.fault, 1)
 		o := undelivered(domain.TopicDigest, 0, time.Time{})
 		o.Made = time.Now()
-		if _, err := n.Post(ctx, shop, o, m); err == nil {
-			t.Fatalf("%s: no error", c.name)
+		_, err := n.Post(ctx, shop, o, m)
+		var unsent *Unsent
+		if err == nil || errors.As(err, &unsent) == c.lost {
+			t.Fatalf("%s: %v", c.name, err)
 		}
-		o = undelivered(domain.TopicDigest, 1, time.Now().Add(-time.Hour))
+		o = undelivered(domain.TopicDigest, 1, time.Time{})
+		if c.lost {
+			o.Sent = time.Now().Add(-time.Hour)
+		}
 		id, err := n.Post(ctx, shop, o, m)
 		if sent := made(s, "POST", "/channels"); err != nil || (id == "") != c.lost || (sent == 1) != c.lost {
 			t.Errorf("%s: message %q, %v, sent %d times", c.name, id, err, sent)
-		}
-		if n.mayStand(nonce(shop.ID, o.Notice.Key)) {
-			t.Errorf("%s: it is remembered for ever", c.name)
 		}
 	}
 	// Without a connection, or a network, nothing was sent.

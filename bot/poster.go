@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"slices"
 	"sync"
 	"time"
@@ -23,19 +24,24 @@ type Outbox interface {
 	Undelivered(ctx context.Context, shop domain.ShopID, now time.Time, limit int) ([]domain.Undelivered, error)
 	// NextTry is when the next of those is tried again that wait; ok is false for none.
 	NextTry(ctx context.Context, now time.Time) (next time.Time, ok bool, err error)
+	// Sending notes durably that a post is about to be sent: from then on it may stand in
+	// the channel, until Tried says otherwise.
+	Sending(ctx context.Context, shop domain.ShopID, id int64, now time.Time) error
 	// Posted confirms one; message is what a post became.
 	Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error
-	// Tried notes a failure, and when to try again.
-	Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string) error
+	// Tried notes a failure, and when to try again; mayStand, that the post may stand in
+	// the channel all the same.
+	Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string, mayStand bool) error
 }
 
 // Channel is where a shop's notices go; bot/channeltest holds what it promises. No
 // error means that the operation is done, or that trying it again is of no use: a
 // message deleted meanwhile, a pin refused. A Wait says when to try again, any other
-// error that it may be tried soon. The same operation again changes nothing more.
+// error that it may be tried soon; an Unsent among them, that nothing was done. The same
+// operation again changes nothing more.
 type Channel interface {
 	// Post puts a notice into the channel and returns what it became, "" where it is
-	// given up.
+	// given up. It may stand there already if o.Sent is set.
 	Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (message string, err error)
 	// The operations that follow are about o.Message.
 	Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error
@@ -56,6 +62,8 @@ type Poster struct {
 	// RoutineSlots is how many posts that are not urgent a channel takes within
 	// SlotsWithin, so that an urgent one finds room at once; 0 for any number.
 	RoutineSlots int
+	// Log is told of notices that were given up; nil for nobody.
+	Log *slog.Logger
 	// Now is the clock while a drain goes on; nil for one that stands still.
 	Now func() time.Time
 
@@ -207,12 +215,13 @@ func (p *Poster) drainShop(ctx context.Context, id domain.ShopID, state *shopSta
 				continue
 			}
 			sent++
-			message, err := p.put(ctx, owed)
+			message, err := p.put(ctx, owed, at)
 			if ctx.Err() != nil {
 				return posted, ctx.Err()
 			}
 			at = now.Add(p.clock(now).Sub(begun))
 			if err == nil {
+				p.tell(owed, message)
 				err = p.Outbox.Posted(ctx, owed.Shop, owed.ID, message, at)
 				posted++
 			} else {
@@ -257,7 +266,17 @@ func (p *Poster) failed(ctx context.Context, state *shopState, owed domain.Undel
 			p.mu.Unlock()
 		}
 	}
-	return stop, p.Outbox.Tried(ctx, owed.Shop, owed.ID, at, at.Add(wait), failure.Error())
+	var unsent *Unsent
+	mayStand := !owed.Sent.IsZero() || !errors.As(failure, &unsent)
+	return stop, p.Outbox.Tried(ctx, owed.Shop, owed.ID, at, at.Add(wait), failure.Error(), mayStand)
+}
+
+// tell logs a post that was given up.
+func (p *Poster) tell(owed domain.Undelivered, message string) {
+	if p.Log != nil && owed.Notice.Op == domain.Post && message == "" {
+		p.Log.Warn("a notice that may stand in its channel, which cannot be read, was not sent again", "shop", owed.Shop,
+			"notice", owed.Notice.Key, "sent", owed.Sent)
+	}
 }
 
 // slot reports whether a notice may be sent now. A routine post takes one of the few
@@ -285,14 +304,15 @@ func (p *Poster) clock(now time.Time) time.Time {
 	return p.Now()
 }
 
-// put does what one notice asks.
-func (p *Poster) put(ctx context.Context, o domain.Undelivered) (message string, err error) {
+// put does what one notice asks. That a post is sent is noted before, so that a program
+// which dies of it is followed by one that knows.
+func (p *Poster) put(ctx context.Context, o domain.Undelivered, at time.Time) (message string, err error) {
 	shop, err := p.Settings(ctx, o.Shop)
 	if err != nil {
-		return "", err
+		return "", &Unsent{err}
 	}
 	if shop.NoticeChannel == "" {
-		return "", errNoChannel
+		return "", &Unsent{errNoChannel}
 	}
 	notice := o.Notice
 	if notice.Op != domain.Post && o.Message == "" {
@@ -300,7 +320,15 @@ func (p *Poster) put(ctx context.Context, o domain.Undelivered) (message string,
 	}
 	switch notice.Op {
 	case domain.Post:
-		return p.Channel.Post(ctx, shop, o, p.Render(shop, notice))
+		said := p.Render(shop, notice)
+		if err := p.Outbox.Sending(ctx, o.Shop, o.ID, at); err != nil && notice.Urgency() == domain.Routine {
+			return "", &Unsent{err}
+		} else if err != nil && o.Sent.IsZero() {
+			// What is urgent does not wait for books that cannot be written; it may have been
+			// sent ever since it was owed.
+			o.Sent = o.Made
+		}
+		return p.Channel.Post(ctx, shop, o, said)
 	case domain.Edit:
 		return "", p.Channel.Edit(ctx, shop, o, p.Render(shop, notice))
 	case domain.Pin:

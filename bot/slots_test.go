@@ -88,6 +88,10 @@ func (o *plainOutbox) NextTry(_ context.Context, now time.Time) (next time.Time,
 	return next, ok, nil
 }
 
+func (o *plainOutbox) Sending(_ context.Context, _ domain.ShopID, _ int64, _ time.Time) error {
+	return nil
+}
+
 func (o *plainOutbox) Posted(_ context.Context, _ domain.ShopID, id int64, _ string, _ time.Time) error {
 	o.mu.Lock()
 	defer o.mu.Unlock()
@@ -95,7 +99,7 @@ func (o *plainOutbox) Posted(_ context.Context, _ domain.ShopID, id int64, _ str
 	return nil
 }
 
-func (o *plainOutbox) Tried(_ context.Context, _ domain.ShopID, id int64, _, again time.Time, _ string) error {
+func (o *plainOutbox) Tried(_ context.Context, _ domain.ShopID, id int64, _, again time.Time, _ string, _ bool) error {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	o.owed[id-1].again = again

@@ -47,7 +47,7 @@ func TestNonceWindow(t *testing.T) {
 			if _, err := n.Post(ctx, shop, o, m); err == nil {
 				t.Fatal("a lost answer is no error")
 			}
-			o.Attempts, o.Tried = 3, time.Now()
+			o.Attempts, o.Sent = 3, time.Now()
 			time.Sleep(c.after)
 			id, err := n.Post(ctx, shop, o, m)
 			all := s.Messages(ch)
@@ -62,23 +62,26 @@ func TestNonceWindow(t *testing.T) {
 	}
 }
 
-// The window counts from the first attempt, not from when the notice was first owed: one
-// that waited for quiet hours to end is sent again at once.
+// The window counts from when it was sent, not from when it was first owed or tried: one
+// that waited for quiet hours to end is sent again at once, and one that was never sent is
+// not looked for.
 func TestNonceWindowOfWhatWaited(t *testing.T) {
 	t.Parallel()
 	n, s, ch, shop := noticesOf(t)
 	channel := "/channels/" + ch.ID + "/messages"
-	o := undelivered(domain.TopicDigest, 1, time.Now().Add(-5*time.Second))
-	o.Made = time.Now().Add(-8 * time.Hour)
-	id, err := n.Post(context.Background(), shop, o, commands.Message{Text: "Two services fall due"})
-	if looks := made(s, "GET", channel); err != nil || id == "" || looks != 0 {
-		t.Errorf("message %q, %v; looked %d times, want none", id, err, looks)
+	for _, sent := range []time.Time{time.Now().Add(-5 * time.Second), {}} {
+		o := undelivered(domain.TopicDigest, 1, sent)
+		o.Made = time.Now().Add(-8 * time.Hour)
+		id, err := n.Post(context.Background(), shop, o, commands.Message{Text: "Two services fall due"})
+		if looks := made(s, "GET", channel); err != nil || id == "" || looks != 0 {
+			t.Errorf("sent %v: message %q, %v; looked %d times, want none", sent, id, err, looks)
+		}
 	}
 }
 
-// A program that dies between posting a notice and writing that down leaves one
-// that was never tried, as far as the books know. Hours later it is looked for
-// first; where it cannot be, it is more likely not to stand there.
+// A program that dies between posting a notice and writing that down leaves one that may
+// stand there. Hours later it is looked for first; where it cannot be, what is urgent is
+// sent again, and what is routine is not.
 func TestNoticeOfAProgramThatDied(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
@@ -90,14 +93,21 @@ func TestNoticeOfAProgramThatDied(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		o.Sent = time.Now()
 		time.Sleep(6 * time.Hour)
 		if id, err := n.Post(ctx, shop, o, m); err != nil || id != first || len(s.Messages(ch)) != 1 {
 			t.Errorf("after a restart: message %s, %v, want %s; %d messages", id, err, first, len(s.Messages(ch)))
 		}
 		s.SetPermissions(ch, discordtest.ViewChannel|discordtest.SendMessages)
-		o.Notice.Key = "m1/out/2"
-		if id, err := n.Post(ctx, shop, o, m); err != nil || id == "" || len(s.Messages(ch)) != 2 {
-			t.Errorf("where history is hidden: message %q, %v; %d messages", id, err, len(s.Messages(ch)))
+		if id, err := n.Post(ctx, shop, o, m); err != nil || id != "" || len(s.Messages(ch)) != 1 {
+			t.Errorf("a digest where history is hidden: message %q, %v; %d messages", id, err, len(s.Messages(ch)))
+		}
+		for i, topic := range []domain.Topic{domain.TopicTagOut, domain.TopicRanTagged, domain.TopicBack} {
+			o.Notice.Topic = topic
+			o.Notice.Key = string(topic)
+			if id, err := n.Post(ctx, shop, o, m); err != nil || id == "" || len(s.Messages(ch)) != 2+i {
+				t.Errorf("%s where history is hidden: message %q, %v; %d messages", topic, id, err, len(s.Messages(ch)))
+			}
 		}
 	})
 }

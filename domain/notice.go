@@ -143,7 +143,7 @@ type Undelivered struct {
 	Notice   Notice
 	Made     time.Time // when it was first owed
 	Attempts int
-	Tried    time.Time // the first attempt; zero if none yet
+	Sent     time.Time // when a post that may stand there was sent first; zero if it surely does not
 	Message  string    // the message id of its Target, "" while that is not posted
 	Urgency  Urgency   // the greatest of the machine's notices that wait: it holds them up
 }

@@ -470,31 +470,56 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 	kept := func(when, want string) {
 		t.Helper()
 		got := dumpRows(t, file, fmt.Sprint(`SELECT attempts || ' times, from ' || (tried - `, first.UnixMilli(),
-			`) || ', again ' || coalesce(again - `, first.UnixMilli(), `, '-') || ', ' || problem || ', posted ' ||
-			coalesce(posted - `, first.UnixMilli(), `, '-') || ' as ' || message FROM outbox WHERE id = `, owed[0].ID))
+			`) || ', again ' || coalesce(again - `, first.UnixMilli(), `, '-') || ', ' || problem || ', sent ' || coalesce(sent - `, first.UnixMilli(),
+			`, '-') || ', posted ' || coalesce(posted - `, first.UnixMilli(), `, '-') || ' as ' || message FROM outbox WHERE id = `, owed[0].ID))
 		if !slices.Equal(got, []string{want}) {
 			t.Errorf("%s: %q, want %q", when, got, want)
 		}
 	}
 	for _, err := range []error{
-		db.Tried(ctx, "one", owed[0].ID, first, first.Add(time.Second), "no channel"),
-		db.Tried(ctx, "one", owed[0].ID, first.Add(time.Minute), first.Add(time.Hour), "no rights"),
-		db.Tried(ctx, "two", owed[0].ID, first, first, "another shop's"),
+		db.Sending(ctx, "two", owed[0].ID, first),
+		db.Sending(ctx, "one", owed[0].ID, first.Add(time.Second)),
+		db.Sending(ctx, "one", owed[0].ID, first.Add(time.Minute)),
 	} {
 		if err != nil {
 			t.Fatal(err)
 		}
 	}
-	kept("tried twice", "2 times, from 0, again 3600000, no rights, posted - as ")
+	kept("about to be sent, never tried", "<nil>")
+	if again, err := db.Undelivered(ctx, "one", first, 1); err != nil || !again[0].Sent.Equal(first.Add(time.Second)) {
+		t.Errorf("sent, as it is listed: %+v, %v", again, err)
+	}
+	for _, err := range []error{
+		db.Tried(ctx, "one", owed[0].ID, first, first.Add(time.Second), "no channel", false),
+		db.Tried(ctx, "one", owed[0].ID, first.Add(time.Minute), first.Add(time.Hour), "no rights", true),
+		db.Tried(ctx, "two", owed[0].ID, first, first, "another shop's", true),
+	} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	kept("tried twice, and surely not sent", "2 times, from 0, again 3600000, no rights, sent -, posted - as ")
+	for _, err := range []error{
+		db.Sending(ctx, "one", owed[0].ID, first.Add(time.Hour)),
+		db.Tried(ctx, "one", owed[0].ID, first.Add(time.Hour), first.Add(time.Hour), "no answer", true),
+	} {
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	kept("sent, and no answer", "3 times, from 0, again 3600000, no answer, sent 3600000, posted - as ")
 	for _, message := range []string{"m", "posted once more"} {
 		if err := db.Posted(ctx, "one", owed[0].ID, message, first.Add(time.Hour)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if err := db.Tried(ctx, "one", owed[0].ID, first, first, "after it was posted"); err != nil {
+	if err := db.Tried(ctx, "one", owed[0].ID, first, first, "after it was posted", false); err != nil {
 		t.Fatal(err)
 	}
-	kept("posted", "3 times, from 0, again -, no rights, posted 3600000 as m")
+	if err := db.Sending(ctx, "one", owed[0].ID, first); err != nil {
+		t.Fatal(err)
+	}
+	kept("posted", "4 times, from 0, again -, no answer, sent 3600000, posted 3600000 as m")
 }
 
 // A problem may be dangerous where its last report says so, and has the moments of its

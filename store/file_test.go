@@ -136,6 +136,70 @@ func TestCancelledContextStoresNothing(t *testing.T) {
 	}
 }
 
+// fileOf is a new file of an earlier schema.
+func fileOf(t *testing.T, version int64) (path string, old *sql.DB) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "shop.db")
+	old, err := sql.Open(writerDriver, "file:"+path+"?"+writerSource)
+	if err != nil {
+		t.Fatal(err)
+	}
+	old.SetMaxOpenConns(1)
+	files, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := goose.NewProvider(goose.DialectSQLite3, old, files)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := p.UpTo(context.Background(), version); err != nil {
+		t.Fatal(err)
+	}
+	return path, old
+}
+
+// What an earlier schema owed may stand in the channel where it may have been sent.
+func TestEarlierSchemasOutbox(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	path, old := fileOf(t, 9)
+	for i, row := range []string{
+		`'post', 100, 0, NULL, NULL, '', NULL`,                            // sent just before it ended, or not
+		`'post', 100, 0, NULL, 900, '', NULL`,                             // waits for quiet hours to end
+		`'post', 100, 2, 150, 900, 'cut off', NULL`,                       // no answer, or refused
+		`'post', 100, 1, 150, 900, 'no channel for notices is set', NULL`, // never sent
+		`'edit', 100, 1, 150, 900, 'cut off', NULL`,                       // no post
+		`'post', 100, 2, 150, NULL, 'cut off', 200`,                       // posted
+	} {
+		if _, err := old.Exec(fmt.Sprintf(`INSERT INTO outbox (shop_id, machine_id, key, target, topic, args,
+			op, made, attempts, tried, again, problem, posted) VALUES ('one', %d, '%d', '', 'due', '{"v":1}', %s)`, i, i,
+			row)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := old.Close(); err != nil {
+		t.Fatal(err)
+	}
+	db, err := Open(ctx, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	owed, err := db.Undelivered(ctx, "one", time.UnixMilli(1000), 10)
+	got := ""
+	for _, o := range owed {
+		sent := int64(0)
+		if !o.Sent.IsZero() {
+			sent = o.Sent.UnixMilli()
+		}
+		got += fmt.Sprintf("%s:%d ", o.Notice.Key, sent)
+	}
+	if want := "0:100 1:0 2:150 3:0 4:0 "; err != nil || got != want {
+		t.Errorf("sent at %s, %v; want %s", got, err, want)
+	}
+}
+
 // A file of every earlier schema is brought up to date with what it holds: the
 // interaction that a fact came from is still known, so that it is not applied
 // again.
@@ -143,23 +207,7 @@ func TestEarlierSchemas(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
 	for version := int64(1); version <= 3; version++ {
-		path := filepath.Join(t.TempDir(), "shop.db")
-		old, err := sql.Open(writerDriver, "file:"+path+"?"+writerSource)
-		if err != nil {
-			t.Fatal(err)
-		}
-		old.SetMaxOpenConns(1)
-		files, err := fs.Sub(migrations, "migrations")
-		if err != nil {
-			t.Fatal(err)
-		}
-		p, err := goose.NewProvider(goose.DialectSQLite3, old, files)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := p.UpTo(ctx, version); err != nil {
-			t.Fatal(err)
-		}
+		path, old := fileOf(t, version)
 		for _, query := range []string{
 			`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
 				body) VALUES ('one', 1, 0, 'shop', '', 0, 0, 'ada', 'ada', '', 0, '{"shop":{"Name":"Old"}}')`,

@@ -108,20 +108,20 @@ func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time
 	err = db.look(ctx, shop, func(t *tx) error {
 		var notice domain.Undelivered
 		var made int64
-		var tried sql.NullInt64
+		var sent sql.NullInt64
 		var args string
 		n := &notice.Notice
 		return t.rows([]any{&notice.ID, &notice.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made,
-			&notice.Attempts, &tried, &notice.Message, &notice.Urgency}, func() error {
+			&notice.Attempts, &sent, &notice.Message, &notice.Urgency}, func() error {
 			one := notice
 			one.Made = moment(made)
-			if tried.Valid {
-				one.Tried = moment(tried.Int64)
+			if sent.Valid {
+				one.Sent = moment(sent.Int64)
 			}
 			one.Notice.Args, err = domain.DecodeArgs([]byte(args))
 			all = append(all, one)
 			return err
-		}, `SELECT o.id, o.shop_id, o.machine_id, o.key, o.op, o.target, o.topic, o.args, o.made, o.attempts, o.tried,
+		}, `SELECT o.id, o.shop_id, o.machine_id, o.key, o.op, o.target, o.topic, o.args, o.made, o.attempts, o.sent,
 				coalesce((SELECT message FROM outbox p WHERE p.shop_id = o.shop_id AND p.key = o.target), ''),
 				(SELECT min(p.urgency) FROM outbox p
 					WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id AND p.posted IS NULL) AS urgent
@@ -135,6 +135,15 @@ func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time
 	return all, err
 }
 
+// Sending notes that a post is about to be sent: from now on it may stand in the
+// channel, whatever becomes of the program.
+func (db *DB) Sending(ctx context.Context, shop domain.ShopID, id int64, now time.Time) error {
+	return db.write(ctx, shop, func(t *tx) error {
+		return t.exec(`UPDATE outbox SET sent = coalesce(sent, ?) WHERE shop_id = ? AND id = ? AND posted IS NULL`,
+			stamp(now), shop, id)
+	})
+}
+
 // Posted confirms that a notice stands in the channel; message is the id of the
 // message that a post became.
 func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error {
@@ -145,11 +154,14 @@ func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message 
 	})
 }
 
-// Tried notes that a notice could not be posted, why, and when to try again.
-func (db *DB) Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string) error {
+// Tried notes that a notice could not be posted, why, and when to try again; mayStand,
+// that it may stand in the channel all the same.
+func (db *DB) Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string,
+	mayStand bool) error {
 	return db.write(ctx, shop, func(t *tx) error {
-		return t.exec(`UPDATE outbox SET attempts = attempts + 1, tried = coalesce(tried, ?), again = ?, problem = ?
+		return t.exec(`UPDATE outbox SET attempts = attempts + 1, tried = coalesce(tried, ?), again = ?, problem = ?,
+				sent = iif(?, sent, NULL)
 			WHERE shop_id = ? AND id = ? AND posted IS NULL`,
-			stamp(now), stamp(again), problem, shop, id)
+			stamp(now), stamp(again), problem, mayStand, shop, id)
 	})
 }

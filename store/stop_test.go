@@ -289,8 +289,11 @@ func calls() []call {
 		asks("owed", func(ctx context.Context, c *caller) ([]domain.Undelivered, error) {
 			return c.db.Undelivered(ctx, "one", year, 10)
 		}),
+		{name: "about to be sent", do: func(ctx context.Context, c *caller) error {
+			return c.db.Sending(ctx, "one", 1, start)
+		}},
 		{name: "tried", do: func(ctx context.Context, c *caller) error {
-			return c.db.Tried(ctx, "one", 1, start, year, "no")
+			return c.db.Tried(ctx, "one", 1, start, year, "no", false)
 		}},
 		{name: "posted", do: func(ctx context.Context, c *caller) error {
 			return c.db.Posted(ctx, "one", 1, "m", year)

@@ -378,7 +378,10 @@ func TestOutboxOrder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Tried(ctx, "one", undelivered[0].ID, now, now.Add(time.Minute), "no channel"); err != nil {
+	if err := db.Sending(ctx, "one", undelivered[0].ID, now); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Tried(ctx, "one", undelivered[0].ID, now, now.Add(time.Minute), "no channel", true); err != nil {
 		t.Fatal(err)
 	}
 	if got := heads(now); got != "m2/out/1(0,)" {
@@ -391,7 +394,7 @@ func TestOutboxOrder(t *testing.T) {
 		t.Errorf("a minute later: %s", got)
 	}
 	again, err := db.Undelivered(ctx, "one", now.Add(time.Minute), 1)
-	if err != nil || !again[0].Tried.Equal(now) || !again[0].Made.Equal(now) {
+	if err != nil || !again[0].Sent.Equal(now) || !again[0].Made.Equal(now) {
 		t.Errorf("%+v, %v", again, err)
 	}
 	if err := db.Posted(ctx, "one", undelivered[0].ID, "message-7", now); err != nil {

@@ -93,7 +93,7 @@ var onceCases = []Case{
 		func(t *trial) {
 			o := t.owed(domain.TopicTagOut, "m1/out/1")
 			first := t.post(o, taggedOut)
-			o.Attempts, o.Tried = 1, t.Now()
+			o.Attempts, o.Sent = 1, t.Now()
 			t.Advance(5 * time.Second)
 			if again := t.post(o, taggedOut); again != first {
 				t.Errorf("posted again as %q, want %q", again, first)
@@ -105,7 +105,7 @@ var onceCases = []Case{
 			o := t.owed(domain.TopicTagOut, "m1/out/1")
 			first := t.post(o, taggedOut)
 			t.post(t.owed(domain.TopicDigest, "digest/1"), digest)
-			o.Attempts, o.Tried = 4, t.Now()
+			o.Attempts, o.Sent = 4, t.Now()
 			t.Advance(pauseLong)
 			if again := t.post(o, taggedOut); again != first {
 				t.Errorf("posted again as %q, want %q", again, first)
@@ -113,8 +113,9 @@ var onceCases = []Case{
 			t.stands("posted again after an hour", taggedOut, digest)
 		}},
 	{"the same key again by another program", "one that died before it wrote down what it posted leaves a notice " +
-		"that was never tried", nil, func(t *trial) {
+		"that was sent, but never failed", nil, func(t *trial) {
 		o := t.owed(domain.TopicTagOut, "m1/out/1")
+		o.Sent = t.Now()
 		first := t.post(o, taggedOut)
 		t.Advance(pauseLong)
 		if again := t.post(o, taggedOut); again != first {
@@ -127,6 +128,7 @@ var onceCases = []Case{
 			o := t.owed(domain.TopicTagOut, "m1/out/1")
 			first := t.post(o, taggedOut)
 			t.succeeds("edit", t.edit(o, first, moreTags))
+			o.Sent = t.Now()
 			t.Advance(pauseLong)
 			if again := t.post(o, taggedOut); again != first {
 				t.Errorf("posted again as %q, want %q", again, first)
@@ -139,7 +141,7 @@ var onceCases = []Case{
 			t.post(t.owed(domain.TopicTagOut, "m1/out/11"), taggedOut)
 			t.Advance(pauseLong)
 			o := t.owed(domain.TopicTagOut, "m1/out/12")
-			o.Made = o.Made.Add(-pauseLong) // so that it is looked for
+			o.Sent = o.Made.Add(-pauseLong) // so that it is looked for
 			t.post(o, taggedOut)
 			t.stands("posted under three keys", taggedOut, taggedOut, taggedOut)
 		}},

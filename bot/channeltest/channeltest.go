@@ -148,15 +148,17 @@ func (t *trial) unpin(o domain.Undelivered, message string) error {
 }
 
 // failed attempts a post of a notice, which must fail, and is the notice as the outbox
-// gives it for the next attempt, with the error.
+// gives it for the next attempt, with the error: it may stand there, unless an Unsent
+// says otherwise.
 func (t *trial) failed(o domain.Undelivered, text string) (domain.Undelivered, error) {
 	t.Helper()
 	message, err := t.Channel.Post(t.ctx, t.Shop, o, says(text))
 	if err == nil {
 		t.Fatalf("post %s: message %q and no error", o.Notice.Key, message)
 	}
-	if o.Attempts == 0 {
-		o.Tried = t.Now()
+	var unsent *bot.Unsent
+	if o.Sent.IsZero() && !errors.As(err, &unsent) {
+		o.Sent = t.Now()
 	}
 	o.Attempts++
 	return o, err

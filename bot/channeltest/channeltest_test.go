@@ -24,18 +24,17 @@ type standing struct {
 
 // wall is a channel in memory that keeps every promise, unless told to break one.
 type wall struct {
-	all       []*standing
-	now       time.Time
-	count     int
-	fault     channeltest.Fault
-	uncertain map[string]bool // by key: it may stand there, but its answer was lost
+	all   []*standing
+	now   time.Time
+	count int
+	fault channeltest.Fault
 
 	// What it does wrong.
 	doubles, forgetsSoon, forgetsUntried, onlyByText, prefixes, oneForAll, anyShop       bool
 	noReference, wrongReference, newestFirst                                             bool
 	editAppends, editAll, editUnpins, editForgets, pinToggles, unpinsNothing, limits     bool
 	deletedFails, endless, lostIsWell, brokenIsWell, sayNothing, fast, givesUp, pinHolds bool
-	posted, resends, neverResends, losesRefused                                          bool
+	posted, resends, neverResends, losesRefused, neverUnsent                             bool
 }
 
 // meet is what becomes of an operation: whether it is done, and its error.
@@ -83,11 +82,7 @@ func (w *wall) meet(ctx context.Context, pin bool) (done bool, err error) {
 
 // known is the message of a key where the wall knows that it stands there.
 func (w *wall) known(shop domain.Shop, o domain.Undelivered, m commands.Message) *standing {
-	since := o.Tried
-	if o.Attempts == 0 {
-		since = o.Made
-	}
-	later := w.now.Sub(since) > time.Minute
+	later := !o.Sent.IsZero() && w.now.Sub(o.Sent) > time.Minute
 	for _, s := range w.all {
 		switch {
 		case s.shop != shop.ID && !w.oneForAll, w.doubles, later && w.forgetsSoon,
@@ -105,13 +100,15 @@ func (w *wall) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered,
 		return s.ID, nil
 	}
 	if w.fault == channeltest.Hidden && !w.resends {
-		less := o.Notice.Topic != domain.TopicTagOut || w.neverResends
-		if less && (w.uncertain[o.Notice.Key] || w.losesRefused && o.Attempts > 0) {
+		less := o.Notice.Urgency() == domain.Routine || w.neverResends
+		if less && (!o.Sent.IsZero() || w.losesRefused && o.Attempts > 0) {
 			return "", nil
 		}
 	}
 	done, err := w.meet(ctx, false)
-	w.uncertain[o.Notice.Key] = w.uncertain[o.Notice.Key] || done && err != nil
+	if !done && err != nil && !w.neverUnsent {
+		err = &bot.Unsent{Err: err}
+	}
 	if !done {
 		return "", err
 	}
@@ -177,7 +174,7 @@ func (w *wall) Unpin(ctx context.Context, shop domain.Shop, o domain.Undelivered
 
 // rig is a wall as the cases use it.
 func rig(change func(*wall)) channeltest.Rig {
-	w := &wall{now: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC), uncertain: map[string]bool{}}
+	w := &wall{now: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)}
 	change(w)
 	return channeltest.Rig{Channel: w, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
 		Stands: func(shop domain.Shop) (all []channeltest.Message) {
@@ -284,6 +281,8 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 		{"unseen, posted again", func(w *wall) { w.resends = true }, "what may stand there unseen"},
 		{"unseen, a tag-out given up", func(w *wall) { w.neverResends = true }, "what may stand there unseen"},
 		{"refused only, given up", func(w *wall) { w.losesRefused = true }, "what cannot stand there is posted"},
+		{"refused, and not said to be unsent", func(w *wall) { w.neverUnsent = true },
+			"what cannot stand there is posted"},
 	} {
 		cases := channeltest.Cases()
 		i := slices.IndexFunc(cases, func(one channeltest.Case) bool { return one.Name == c.found })

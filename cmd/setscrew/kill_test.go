@@ -3,11 +3,13 @@ package main
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -38,9 +40,15 @@ func buildProgram(t *testing.T) string {
 	return path
 }
 
-func startProgram(t *testing.T, binary, db string, s *discordtest.Server, log io.Writer) *program {
+// startProgram starts the binary, or, where its clock is to be ahead, the same program
+// out of the test's own binary.
+func startProgram(t *testing.T, binary, db string, s *discordtest.Server, ahead time.Duration,
+	log io.Writer) *program {
 	t.Helper()
 	cmd := exec.Command(binary, "run", "--db", db)
+	if ahead > 0 {
+		cmd = exec.Command(aheadProgram, db, ahead.String())
+	}
 	cmd.Env = append(os.Environ(), tokenVariable+"="+discordtest.Token, apiVariable+"="+s.URL())
 	cmd.Stderr = log
 	if err := cmd.Start(); err != nil {
@@ -49,6 +57,25 @@ func startProgram(t *testing.T, binary, db string, s *discordtest.Server, log io
 	p := &program{cmd, make(chan error, 1)}
 	go func() { p.done <- cmd.Wait() }()
 	return p
+}
+
+// aheadProgram is the command by which the test's binary runs as the program, with the
+// books and how far its clock is ahead as its arguments.
+const aheadProgram = "setscrew-ahead"
+
+// runAhead is the program with its clock ahead.
+func runAhead() {
+	ahead, err := time.ParseDuration(os.Args[2])
+	if err == nil {
+		ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
+		defer stop()
+		program := runCmd{DB: os.Args[1], Now: func() time.Time { return time.Now().Add(ahead) }}
+		err = program.Run(ctx, streams{os.Stdin, os.Stdout, os.Stderr})
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(exitFailed)
+	}
 }
 
 // stop ends the program as its supervisor would and waits.
@@ -68,13 +95,40 @@ func (p *program) stop(t *testing.T) {
 	}
 }
 
+var kills = flag.Int("kills", 0, "how often each kill test kills the program; 0 for the usual number")
+
 // The real program is killed forty times, at random moments and at the moments
 // that matter: when a report is committed but not acknowledged, when a notice is
 // about to be posted, and when it is posted but not confirmed. No acknowledged
 // report is lost, none is doubled; no notice is lost, none is doubled.
 func TestKilledFortyTimes(t *testing.T) {
 	t.Parallel()
-	ctx, cancel := context.WithTimeout(context.Background(), 8*time.Minute)
+	killed(t, 40, 0, false)
+}
+
+// The same holds where it rests for five minutes each time, longer than Discord knows
+// that it was sent a notice before.
+func TestKilledAndRested(t *testing.T) {
+	t.Parallel()
+	killed(t, 10, 5*time.Minute, false)
+}
+
+// Where the channel may not be read either, routine notices are not doubled; lost is only
+// what was about to be sent, and nobody knows whether it was.
+func TestKilledAndRestedUnseen(t *testing.T) {
+	t.Parallel()
+	killed(t, 10, 5*time.Minute, true)
+}
+
+// killed kills the program that many times, and starts it again after a rest, for which
+// its clock and Discord's are put forward. What is reported calls the stewards or, where
+// the channel may not be read, is routine.
+func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
+	t.Helper()
+	if *kills > 0 {
+		rounds = *kills
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute+time.Duration(rounds)*10*time.Second)
 	defer cancel()
 	binary := buildProgram(t)
 	db := filepath.Join(t.TempDir(), "shop.db")
@@ -91,7 +145,7 @@ func TestKilledFortyTimes(t *testing.T) {
 		{"/channels/", true}}
 	var armed atomic.Pointer[point]
 	var victim atomic.Pointer[program]
-	kills := make([]int, len(points))
+	fallen := make([]int, len(points))
 	s.OnRequest = func(method, path string, served bool) {
 		a := armed.Load()
 		if a == nil || a.path == "" || method != "POST" || !strings.HasPrefix(path, a.path) || served != a.served ||
@@ -103,13 +157,16 @@ func TestKilledFortyTimes(t *testing.T) {
 	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
 	guild := s.AddGuild("Quarry Street Commons")
 	channel := s.AddChannel(guild, "notices")
+	if unseen {
+		s.SetPermissions(channel, discordtest.AllPermissions&^discordtest.ReadHistory)
+	}
 	role := s.AddRole(guild, "stewards")
 	keeper := s.AddMember(guild, "keeper", discordtest.ManageGuild)
 	wren := s.AddMember(guild, "wren", 0, role)
 	ada := s.AddMember(guild, "ada", 0)
 	var log strings.Builder
 
-	p := startProgram(t, binary, db, s, &log)
+	p := startProgram(t, binary, db, s, 0, &log)
 	say := func(m *discordtest.Member, command string, options map[string]string) discordtest.Reply {
 		t.Helper()
 		i, err := s.Slash(guild, channel, m, command, options)
@@ -128,21 +185,34 @@ func TestKilledFortyTimes(t *testing.T) {
 	say(keeper, "shop settings", map[string]string{"notices": channel.ID, "stewards": role})
 	say(wren, "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer"})
 	say(wren, "tagout", map[string]string{"machine": "Marble", "reason": "kept out of service"})
+	settled := func() {
+		t.Helper()
+		for deadline := time.Now().Add(2 * time.Minute); undelivered(t, db) > 0 && time.Now().Before(deadline); {
+			say(ada, "due", nil)
+		}
+	}
+	settled()
 
 	type sent struct {
 		i  *discordtest.Interaction
 		ok bool
 	}
 	var reports []*sent
-	const rounds = 40
 	random := rand.New(rand.NewPCG(1, 2))
+	var rested time.Duration
+	again := func() {
+		t.Helper()
+		s.Advance(rest)
+		rested += rest
+		connections := s.Connections()
+		p = startProgram(t, binary, db, s, rested, &log)
+		if err := s.UntilConnected(ctx, connections+1); err != nil {
+			t.Fatalf("%v\n%s", err, log.String())
+		}
+	}
 	for n := range rounds {
 		if n > 0 {
-			connections := s.Connections()
-			p = startProgram(t, binary, db, s, &log)
-			if err := s.UntilConnected(ctx, connections+1); err != nil {
-				t.Fatalf("%v\n%s", err, log.String())
-			}
+			again()
 		}
 		at := n % len(points)
 		victim.Store(p)
@@ -150,8 +220,13 @@ func TestKilledFortyTimes(t *testing.T) {
 		var wg sync.WaitGroup
 		answered, noMore := context.WithTimeout(ctx, 20*time.Second)
 		for range 4 {
-			i, err := s.Slash(guild, channel, ada, "hours",
-				map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
+			command, options, said := "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"},
+				"1 min logged"
+			if unseen {
+				command, said = "problem", "recorded, no."
+				options = map[string]string{"machine": "Marble", "what": fmt.Sprintf("hums tune %d", len(reports))}
+			}
+			i, err := s.Slash(guild, channel, ada, command, options)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -159,7 +234,7 @@ func TestKilledFortyTimes(t *testing.T) {
 			reports = append(reports, r)
 			wg.Go(func() {
 				reply, err := i.Wait(answered)
-				r.ok = err == nil && strings.Contains(reply.Content, "1 min logged")
+				r.ok = err == nil && strings.Contains(reply.Content, said)
 			})
 		}
 		if points[at].path == "" {
@@ -168,7 +243,7 @@ func TestKilledFortyTimes(t *testing.T) {
 		}
 		select {
 		case <-p.done: //nolint:errcheck // it was killed
-			kills[at]++
+			fallen[at]++
 		case <-time.After(20 * time.Second):
 			t.Fatalf("round %d: still alive\n%s", n, log.String())
 		}
@@ -178,15 +253,9 @@ func TestKilledFortyTimes(t *testing.T) {
 	}
 	armed.Store(nil)
 	// One more start settles what is owed.
-	connections := s.Connections()
-	p = startProgram(t, binary, db, s, &log)
-	if err := s.UntilConnected(ctx, connections+1); err != nil {
-		t.Fatal(err)
-	}
+	again()
 	say(ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
-	for deadline := time.Now().Add(2 * time.Minute); undelivered(t, db) > 0 && time.Now().Before(deadline); {
-		say(ada, "due", nil)
-	}
+	settled()
 	p.stop(t)
 
 	books, err := store.Open(ctx, db)
@@ -201,7 +270,10 @@ func TestKilledFortyTimes(t *testing.T) {
 		if err != nil {
 			break
 		}
-		if _, ok := f.Body.(domain.Hours); ok {
+		switch f.Body.(type) {
+		case domain.Hours:
+			recorded[no] = !unseen
+		case domain.Problem:
 			recorded[no] = true
 		}
 	}
@@ -210,7 +282,7 @@ func TestKilledFortyTimes(t *testing.T) {
 		if r.ok {
 			acknowledged++
 		}
-		o, err := shop.Report(ctx, domain.Entry{Key: r.i.ID, Machine: 1, At: time.Now(), Recorded: time.Now(),
+		o, err := shop.Report(ctx, domain.Entry{Key: r.i.ID, Machine: 1, At: s.Now(), Recorded: s.Now(),
 			By: "x", For: "x", Body: domain.Hours{Seconds: 1}, Sure: true})
 		if err != nil {
 			t.Fatal(err)
@@ -233,7 +305,11 @@ func TestKilledFortyTimes(t *testing.T) {
 			t.Errorf("notice %s stands %d times", ref, seen[ref])
 		}
 	}
-	for no := range recorded {
+	lost := 0
+	for no, owed := range recorded {
+		if !owed {
+			continue
+		}
 		n := 0
 		for _, m := range s.Messages(channel) {
 			if strings.Contains(m.Content, fmt.Sprintf("(no. %d)", no)) ||
@@ -241,12 +317,18 @@ func TestKilledFortyTimes(t *testing.T) {
 				n++
 			}
 		}
-		if n != 1 {
+		switch {
+		case n == 0 && unseen:
+			lost++
+		case n != 1:
 			t.Errorf("the notice of report no. %d stands %d times", no, n)
 		}
 	}
-	t.Logf("killed %v times at %v; %d reports sent, %d acknowledged, %d recorded, %d notices", kills, points,
-		len(reports), acknowledged, len(recorded), len(seen))
+	if given := strings.Count(log.String(), "was not sent again"); lost > given || unseen != (given > 0) {
+		t.Errorf("%d notices are lost, and %d were given up", lost, given)
+	}
+	t.Logf("killed %v times at %v; %d reports sent, %d acknowledged, %d recorded, %d notices, %d lost", fallen, points,
+		len(reports), acknowledged, len(recorded), len(seen), lost)
 }
 
 // undelivered counts what is still owed, through a connection of its own.

@@ -30,6 +30,8 @@ const (
 
 type runCmd struct {
 	DB string `default:"setscrew.db" placeholder:"FILE" help:"The file that holds the shops' books."`
+
+	Now func() time.Time `kong:"-"` // the clock; nil for the usual
 }
 
 // errToken is a token that is missing, with what to do about it.
@@ -103,6 +105,7 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	desk.Fault = func(id string, err error) { log.Error("request failed", "interaction", id, "error", err) }
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
+		Now:      c.Now,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }})
 	log.Info("starting", "books", c.DB)
 	err = gateway.Run(ctx)

@@ -13,7 +13,8 @@ var update = flag.Bool("update", false, "write again what the scripts compare wi
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		"setscrew": func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) },
+		"setscrew":   func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) },
+		aheadProgram: runAhead,
 	})
 }
 
