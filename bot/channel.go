@@ -109,6 +109,9 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 	for _, p := range m.People {
 		payload.Mentions.Users = append(payload.Mentions.Users, string(p))
 	}
+	if o.Notice.Urgency() == domain.Routine && !m.Mention && len(m.People) == 0 {
+		payload.Flags = flagSilent
+	}
 	// Send it, and read which message it became.
 	text, err := n.request(ctx, "POST", discordgo.EndpointChannelMessages(shop.NoticeChannel), payload)
 	if err != nil {

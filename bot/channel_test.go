@@ -162,6 +162,50 @@ func TestUnseenNotices(t *testing.T) {
 	}
 }
 
+// A routine notice makes no sound, unless it calls somebody; what is urgent does. An edit
+// never asks for it: Discord refuses that.
+func TestRoutineIsSilent(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	n, s, _, shop := noticesOf(t)
+	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	for i, c := range []struct {
+		name    string
+		topic   domain.Topic
+		args    domain.NoticeArgs
+		message commands.Message
+		silent  bool
+	}{
+		{"a service is due", domain.TopicDue, domain.NoticeArgs{}, commands.Message{}, true},
+		{"out of adjustment", domain.TopicOutOfTrue, domain.NoticeArgs{}, commands.Message{}, true},
+		{"a service is due and calls", domain.TopicDue, domain.NoticeArgs{Call: true}, commands.Message{}, false},
+		{"it calls the stewards", domain.TopicProblem, domain.NoticeArgs{}, commands.Message{Mention: true}, false},
+		{"it tells people", domain.TopicTold, domain.NoticeArgs{},
+			commands.Message{People: []domain.PersonID{"123456789012345678"}}, false},
+		{"tagged out", domain.TopicTagOut, domain.NoticeArgs{}, commands.Message{}, false},
+		{"back in service", domain.TopicBack, domain.NoticeArgs{}, commands.Message{}, false},
+	} {
+		o := undelivered(c.topic, 0, time.Time{})
+		o.Notice.Key, o.Notice.Args, c.message.Text = fmt.Sprint(i), c.args, c.name
+		id, err := n.Post(ctx, shop, o, c.message)
+		if err != nil {
+			t.Fatalf("%s: %v", c.name, err)
+		}
+		all := s.Requests()
+		if silent := strings.Contains(all[len(all)-1].Body, `"flags":4096`); silent != c.silent {
+			t.Errorf("%s: silent %v: %s", c.name, silent, all[len(all)-1].Body)
+		}
+		o.Message = id
+		if err := n.Edit(ctx, shop, o, c.message); err != nil {
+			t.Fatalf("%s: %v", c.name, err)
+		}
+		all = s.Requests()
+		if strings.Contains(all[len(all)-1].Body, "flags") {
+			t.Errorf("the edit of %s: %s", c.name, all[len(all)-1].Body)
+		}
+	}
+}
+
 // What keeps notices from the channel says how long to wait and what is told.
 func TestWhatIsTold(t *testing.T) {
 	t.Parallel()

@@ -29,8 +29,11 @@ type body struct {
 	EnforceNonce bool         `json:"enforce_nonce,omitempty"`
 }
 
-// flagEphemeral makes an answer quiet.
-const flagEphemeral = 1 << 6
+// The flags of a message.
+const (
+	flagEphemeral = 1 << 6  // an answer that only who asked sees
+	flagSilent    = 1 << 12 // it stands in its channel, and no phone makes a sound
+)
 
 type attachment struct {
 	ID          string `json:"id"`
