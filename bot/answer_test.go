@@ -380,7 +380,7 @@ func (q *queue) Undelivered(context.Context, domain.ShopID, time.Time, int) ([]d
 	return []domain.Undelivered{*q.owed}, nil
 }
 
-func (q *queue) Sending(_ context.Context, _ domain.ShopID, _ int64, now time.Time) error {
+func (q *queue) Sending(_ context.Context, _ domain.Undelivered, now time.Time) error {
 	q.sent = now
 	return q.full
 }

@@ -24,10 +24,10 @@ type Outbox interface {
 	Undelivered(ctx context.Context, shop domain.ShopID, now time.Time, limit int) ([]domain.Undelivered, error)
 	// NextTry is when the next of those is tried again that wait; ok is false for none.
 	NextTry(ctx context.Context, now time.Time) (next time.Time, ok bool, err error)
-	// Sending notes durably that a post is about to be sent: from then on it may stand in
-	// the channel, until Tried says otherwise.
-	Sending(ctx context.Context, shop domain.ShopID, id int64, now time.Time) error
-	// Posted confirms one; message is what a post became.
+	// Sending notes durably that a post, with what shares its message, is about to be sent:
+	// from then on it may stand in the channel, until Tried says otherwise.
+	Sending(ctx context.Context, o domain.Undelivered, now time.Time) error
+	// Posted confirms one, with what shares its message; message is what a post became.
 	Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error
 	// Tried notes a failure, and when to try again; mayStand, that the post may stand in
 	// the channel all the same.
@@ -321,7 +321,7 @@ func (p *Poster) put(ctx context.Context, o domain.Undelivered, at time.Time) (m
 	switch notice.Op {
 	case domain.Post:
 		said := p.Render(shop, notice)
-		if err := p.Outbox.Sending(ctx, o.Shop, o.ID, at); err != nil && notice.Urgency() == domain.Routine {
+		if err := p.Outbox.Sending(ctx, o, at); err != nil && notice.Urgency() == domain.Routine {
 			return "", &Unsent{err}
 		} else if err != nil && o.Sent.IsZero() {
 			// What is urgent does not wait for books that cannot be written; it may have been

@@ -88,7 +88,7 @@ func (o *plainOutbox) NextTry(_ context.Context, now time.Time) (next time.Time,
 	return next, ok, nil
 }
 
-func (o *plainOutbox) Sending(_ context.Context, _ domain.ShopID, _ int64, _ time.Time) error {
+func (o *plainOutbox) Sending(_ context.Context, _ domain.Undelivered, _ time.Time) error {
 	return nil
 }
 

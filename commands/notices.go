@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"slices"
 	"strings"
 
 	"setscrew/commands/words"
@@ -10,12 +11,20 @@ import (
 
 // Render puts a notice into words, as they are to stand in the channel.
 func (d *Desk) Render(shop domain.Shop, owed domain.Notice) Message {
-	a := owed.Args
+	a, render := owed.Args, noticeTopics[owed.Topic]
+	group := lastOfEach(owed.Group)
+	switch len(group) {
+	case 0:
+	case 1:
+		a, render = group[0].Args, noticeTopics[group[0].Topic]
+	default:
+		render = func(n *notice) { n.several(group) }
+	}
 	inWords := &notice{wording: wording{speaker: d.cat.In(), shop: shop, now: a.At}, NoticeArgs: a,
 		posted: owed.Op == domain.Post,
 		data: words.D{"Machine": words.User(a.Machine), "Name": words.User(a.Name), "No": a.Fact,
 			"Typed": words.User(a.Typed)}}
-	if render := noticeTopics[owed.Topic]; render != nil {
+	if render != nil {
 		render(inWords)
 	}
 	m := inWords.Message
@@ -232,6 +241,77 @@ func (n *notice) due() {
 	} else {
 		n.example("notice.done-with", "/service machine:"+quoted(n.Machine)+" service:"+quoted(n.Name))
 	}
+}
+
+// lastOfEach is a group with each service and check once, as it was told of last.
+func lastOfEach(group []domain.Notice) (all []domain.Notice) {
+	same := func(a, b domain.Notice) bool { return a.Args.ID == b.Args.ID && a.Args.Check == b.Args.Check }
+	for i, n := range group {
+		if !slices.ContainsFunc(group[i+1:], func(later domain.Notice) bool { return same(n, later) }) {
+			all = append(all, n)
+		}
+	}
+	return all
+}
+
+// several says what is due on a machine, and what became of that which was, in one
+// message: a line for each, and how the first is done.
+func (n *notice) several(group []domain.Notice) {
+	// A line for each, and what must be known of those that are still to be done.
+	var lines []string
+	var due []domain.NoticeArgs
+	hands := false
+	for _, one := range group {
+		a := one.Args
+		lines = append(lines, n.dueLine(one.Topic, a))
+		if one.Topic != domain.TopicDue {
+			continue
+		}
+		due = append(due, a)
+		n.Mention = n.Mention || a.Call && n.posted
+		hands = hands || a.Hands
+	}
+	if len(due) == 0 {
+		n.headline("notice.several.none")
+		n.list(lines)
+		return
+	}
+	n.Headline = n.say("notice.several", words.D{"Machine": n.data["Machine"], "N": len(due)})
+	n.list(lines)
+	// With what care, and where to read how.
+	if hands {
+		n.add("caution.isolate", n.data)
+	}
+	n.example("notice.several.how", "/how machine:"+quoted(n.Machine)+" what:"+quoted(due[0].Name))
+}
+
+// dueLine is one line of a message about several things that fell due: the thing, and
+// what has become of it.
+func (n *notice) dueLine(topic domain.Topic, a domain.NoticeArgs) string {
+	data := words.D{"Name": words.User(a.Name), "No": a.Fact}
+	key := "notice.several.due"
+	switch {
+	case topic == domain.TopicDone:
+		return n.say("notice.several.done", data)
+	case topic == domain.TopicNotDue:
+		return n.say("notice.several.not-due", data)
+	case topic == domain.TopicPutOff:
+		data["Until"], data["By"], data["Why"] = words.Time(a.On, words.Date), words.Person(string(a.By)), words.User(a.Note)
+		return n.say("notice.several.put-off", data)
+	case a.Late:
+		key = "notice.several.late"
+	}
+	line := n.say(key, data)
+	if a.Left.Valid() && a.Left.Sign() < 0 {
+		line += " " + n.say("notice.over", words.D{"Left": quantity.FormatDuration(a.Left.Abs())})
+	}
+	if a.Taken != "" {
+		line += " " + n.say("notice.taken", words.D{"By": words.Person(string(a.Taken))})
+	}
+	if a.Running && !a.Hands {
+		line += " " + n.say("caution.running", nil)
+	}
+	return line
 }
 
 // putOff says until when a service is put off, by whom and why.

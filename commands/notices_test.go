@@ -95,3 +95,57 @@ func TestTwentyAreTold(t *testing.T) {
 		}
 	}
 }
+
+// A message about several things says each once, as it was told of last, calls the
+// stewards as a new one only, and asks for care with those that are still due; about one
+// it is that one's own.
+func TestSeveralInOneMessage(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	args := func(id string, change func(*domain.NoticeArgs)) domain.NoticeArgs {
+		a := domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", ID: id, Name: id, At: w.now}
+		change(&a)
+		return a
+	}
+	plain := args("wax", func(*domain.NoticeArgs) {})
+	hands := args("dust", func(a *domain.NoticeArgs) { a.Hands = true })
+	running := args("stop", func(a *domain.NoticeArgs) { a.Running, a.Check, a.Call = true, true, true })
+	late := args("wax", func(a *domain.NoticeArgs) { a.Late = true })
+	done := args("dust", func(a *domain.NoticeArgs) { a.Fact = 7 })
+	due, over := domain.TopicDue, domain.TopicDone
+	of := func(topic domain.Topic, a domain.NoticeArgs) domain.Notice {
+		return domain.Notice{Topic: topic, Args: a}
+	}
+	for _, c := range []struct {
+		name  string
+		op    domain.Op
+		group []domain.Notice
+		call  bool
+		want  string
+	}{
+		{"two", domain.Post, []domain.Notice{of(due, plain), of(due, hands)}, false,
+			"2 things are due on Marble:\n- wax.\n- dust.\n" +
+				"Isolate and lock Marble first; guards back on before it runs.\n" +
+				"How each is done and recorded: /how machine:Marble what:wax"},
+		{"one is done", domain.Edit, []domain.Notice{of(over, done), of(due, plain)}, false,
+			"One thing is due on Marble:\n- dust: done (no. 7).\n- wax.\n" +
+				"How each is done and recorded: /how machine:Marble what:wax"},
+		{"one that runs, and a call", domain.Post, []domain.Notice{of(due, running), of(due, plain)}, true,
+			"2 things are due on Marble:\n- stop. It runs for this: guards on, people clear, one person at the stop.\n" +
+				"- wax.\nHow each is done and recorded: /how machine:Marble what:stop"},
+		{"an edit of it", domain.Edit, []domain.Notice{of(due, running), of(over, done)}, false,
+			"One thing is due on Marble:\n- stop. It runs for this: guards on, people clear, one person at the stop.\n" +
+				"- dust: done (no. 7).\nHow each is done and recorded: /how machine:Marble what:stop"},
+		{"the same twice, and another", domain.Edit,
+			[]domain.Notice{of(due, plain), of(over, done), of(due, late)}, false,
+			"One thing is due on Marble:\n- dust: done (no. 7).\n- wax: overdue.\n" +
+				"How each is done and recorded: /how machine:Marble what:wax"},
+		{"the same twice", domain.Edit, []domain.Notice{of(due, hands), of(over, done)}, false,
+			"Done on Marble: dust (no. 7)."},
+	} {
+		m := w.desk.Render(domain.NewShop("shop"), domain.Notice{Op: c.op, Topic: due, Args: plain, Group: c.group})
+		if text := words.Expand(m.Text, plainMedium{}); text != c.want || m.Mention != c.call {
+			t.Errorf("%s: to the stewards %v, %q,\nwant %q", c.name, m.Mention, text, c.want)
+		}
+	}
+}

@@ -376,6 +376,11 @@ func (w *world) notices() []domain.Notice {
 			if o.Notice.Op == domain.Post {
 				message = o.Notice.Key
 			}
+			if o.Notice.Op == domain.Post {
+				if err := w.db.Sending(ctx, o, w.now); err != nil {
+					w.t.Fatal(err)
+				}
+			}
 			m := w.desk.Render(shop, o.Notice)
 			fmt.Fprintf(&w.out, "[%s %s]\n", o.Notice.Op, o.Notice.Topic)
 			if o.Notice.Op == domain.Post || o.Notice.Op == domain.Edit {

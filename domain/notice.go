@@ -18,7 +18,14 @@ type Notice struct {
 	Target  string // Key of the post that an edit, pin or unpin is about
 	Topic   Topic
 	Args    NoticeArgs
+	// Group are the notices that share its message, each as it stands, itself among them;
+	// empty where it has a message of its own. The outbox fills it in.
+	Group []Notice
 }
+
+// Joins reports whether a notice shares a message with others of its machine that join
+// and are as urgent, where they have not been sent yet: what falls due.
+func (n Notice) Joins() bool { return n.Op == Post && n.Topic == TopicDue }
 
 // Op is what a notice does to the channel.
 type Op string
@@ -136,7 +143,8 @@ func DecodeArgs(text []byte) (NoticeArgs, error) {
 	return args, nil
 }
 
-// Undelivered is a notice in the outbox: not yet confirmed to stand in the channel.
+// Undelivered is a notice in the outbox: not yet confirmed to stand in the channel. The
+// Target of one about a message that notices share is the key that it was posted under.
 type Undelivered struct {
 	Shop     ShopID
 	ID       int64
@@ -144,6 +152,7 @@ type Undelivered struct {
 	Made     time.Time // when it was first owed
 	Attempts int
 	Sent     time.Time // when a post that may stand there was sent first; zero if it surely does not
+	Last     int64     // the ID of the last notice that a post's message tells of: its own, or of its Group
 	Message  string    // the message id of its Target, "" while that is not posted
 	Urgency  Urgency   // the greatest of the machine's notices that wait: it holds them up
 }

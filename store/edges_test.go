@@ -470,16 +470,17 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 	kept := func(when, want string) {
 		t.Helper()
 		got := dumpRows(t, file, fmt.Sprint(`SELECT attempts || ' times, from ' || (tried - `, first.UnixMilli(),
-			`) || ', again ' || coalesce(again - `, first.UnixMilli(), `, '-') || ', ' || problem || ', sent ' || coalesce(sent - `, first.UnixMilli(),
-			`, '-') || ', posted ' || coalesce(posted - `, first.UnixMilli(), `, '-') || ' as ' || message FROM outbox WHERE id = `, owed[0].ID))
+			`) || ', again ' || coalesce(again - `, first.UnixMilli(), `, '-') || ', ' || problem || ', sent ' ||
+			coalesce(sent - `, first.UnixMilli(), `, '-') || ', posted ' || coalesce(posted - `, first.UnixMilli(), `, '-') || ' as ' || message FROM outbox WHERE id = `, owed[0].ID))
 		if !slices.Equal(got, []string{want}) {
 			t.Errorf("%s: %q, want %q", when, got, want)
 		}
 	}
+	of := func(o domain.Undelivered, shop domain.ShopID) domain.Undelivered { o.Shop = shop; return o }
 	for _, err := range []error{
-		db.Sending(ctx, "two", owed[0].ID, first),
-		db.Sending(ctx, "one", owed[0].ID, first.Add(time.Second)),
-		db.Sending(ctx, "one", owed[0].ID, first.Add(time.Minute)),
+		db.Sending(ctx, of(owed[0], "two"), first),
+		db.Sending(ctx, owed[0], first.Add(time.Second)),
+		db.Sending(ctx, owed[0], first.Add(time.Minute)),
 	} {
 		if err != nil {
 			t.Fatal(err)
@@ -500,7 +501,7 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 	}
 	kept("tried twice, and surely not sent", "2 times, from 0, again 3600000, no rights, sent -, posted - as ")
 	for _, err := range []error{
-		db.Sending(ctx, "one", owed[0].ID, first.Add(time.Hour)),
+		db.Sending(ctx, owed[0], first.Add(time.Hour)),
 		db.Tried(ctx, "one", owed[0].ID, first.Add(time.Hour), first.Add(time.Hour), "no answer", true),
 	} {
 		if err != nil {
@@ -516,7 +517,7 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 	if err := db.Tried(ctx, "one", owed[0].ID, first, first, "after it was posted", false); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Sending(ctx, "one", owed[0].ID, first); err != nil {
+	if err := db.Sending(ctx, owed[0], first); err != nil {
 		t.Fatal(err)
 	}
 	kept("posted", "4 times, from 0, again -, no answer, sent 3600000, posted 3600000 as m")

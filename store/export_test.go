@@ -69,3 +69,6 @@ func Derives(k domain.Kind) (add, undo bool) {
 	d := newDerived()[k]
 	return d.add != nil, d.undo != nil
 }
+
+// File is the file that a shop's books are in.
+func (s *Shop) File() *DB { return s.db }

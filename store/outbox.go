@@ -10,7 +10,8 @@ import (
 )
 
 // owe puts a notice into the outbox, unless its key was owed before; one that is
-// about a post which is never to stand in the channel is dropped. In quiet hours
+// about a post which is never to stand in the channel is dropped. One that joins shares
+// the message of one that waits, unless that may be in the channel already. In quiet hours
 // one that is not urgent waits. While a shop that was switched off catches up,
 // what fell due meanwhile is left to the digest: it counts as posted, and stands
 // nowhere.
@@ -36,11 +37,25 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 		at := stamp(now)
 		posted = &at
 	}
-	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made, again, posted, urgency)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+	var lead *int64
+	if n.Joins() && posted == nil {
+		var id int64
+		found, err := t.row([]any{&id}, `SELECT id FROM outbox WHERE shop_id = ? AND machine_id = ?
+			AND posted IS NULL AND lead IS NULL AND sent IS NULL AND op = ? AND topic = ? AND urgency = ? AND key <> ?
+			ORDER BY id LIMIT 1`, t.shop, n.Machine, n.Op, n.Topic, n.Urgency(), n.Key)
+		if err != nil {
+			return err
+		}
+		if found {
+			lead = &id
+		}
+	}
+	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made, again, posted, urgency,
+			lead)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (shop_id, key) DO NOTHING`,
 		t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now), stampOrNull(again), posted,
-		n.Urgency())
+		n.Urgency(), lead)
 }
 
 // Due lists the machines of all shops whose wake time is not after now,
@@ -67,7 +82,7 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 		_, err := t.row([]any{&ms}, `SELECT min(at) FROM (
 			SELECT min(wake) AS at FROM machine WHERE wake IS NOT NULL
 			UNION ALL SELECT min(next) FROM digest
-			UNION ALL SELECT min(again) FROM outbox WHERE posted IS NULL AND again IS NOT NULL)`)
+			UNION ALL SELECT min(again) FROM outbox WHERE posted IS NULL AND again IS NOT NULL AND lead IS NULL)`)
 		next, ok = moment(ms.Int64), ms.Valid
 		return err
 	})
@@ -80,7 +95,8 @@ func (db *DB) Owing(ctx context.Context, now time.Time) (all []domain.ShopID, er
 	err = db.look(ctx, "", func(t *tx) error {
 		var shop domain.ShopID
 		return t.rows([]any{&shop}, func() error { all = append(all, shop); return nil },
-			`SELECT DISTINCT shop_id FROM outbox WHERE posted IS NULL AND coalesce(again, 0) <= ? ORDER BY shop_id`,
+			`SELECT DISTINCT shop_id FROM outbox WHERE posted IS NULL AND lead IS NULL AND coalesce(again, 0) <= ?
+				ORDER BY shop_id`,
 			stamp(now))
 	})
 	return all, err
@@ -92,7 +108,8 @@ func (db *DB) NextTry(ctx context.Context, now time.Time) (next time.Time, ok bo
 	err = db.look(ctx, "", func(t *tx) error {
 		var ms sql.NullInt64
 		_, err := t.row([]any{&ms},
-			`SELECT min(again) FROM outbox WHERE posted IS NULL AND again IS NOT NULL AND again > ?`, stamp(now))
+			`SELECT min(again) FROM outbox WHERE posted IS NULL AND again IS NOT NULL AND again > ? AND lead IS NULL`,
+			stamp(now))
 		next, ok = moment(ms.Int64), ms.Valid
 		return err
 	})
@@ -102,55 +119,108 @@ func (db *DB) NextTry(ctx context.Context, now time.Time) (next time.Time, ok bo
 // Undelivered lists, the most urgent first, the notices of a shop that may be posted
 // now: of each machine only the first that is owed, as urgent as the most urgent that
 // waits behind it, so that none overtakes another but one that waits for quiet hours
-// to end; and none whose next attempt is later than now.
+// to end; and none whose next attempt is later than now. One that shares another's
+// message is in that one's Group.
 func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time, limit int) (
 	all []domain.Undelivered, err error) {
-	err = db.look(ctx, shop, func(t *tx) error {
+	err = db.read(ctx, shop, func(t *tx) error {
 		var notice domain.Undelivered
-		var made int64
+		var made, root int64
 		var sent sql.NullInt64
-		var args string
+		var args, rootKey string
+		var shared bool
+		var shares []int // which of all share a message
+		var roots []int64
 		n := &notice.Notice
-		return t.rows([]any{&notice.ID, &notice.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made,
-			&notice.Attempts, &sent, &notice.Message, &notice.Urgency}, func() error {
+		if err := t.rows([]any{&notice.ID, &notice.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made,
+			&notice.Attempts, &sent, &notice.Message, &root, &rootKey, &shared, &notice.Urgency}, func() error {
 			one := notice
-			one.Made = moment(made)
+			one.Made, one.Last = moment(made), one.ID
 			if sent.Valid {
 				one.Sent = moment(sent.Int64)
+			}
+			if shared {
+				shares, roots = append(shares, len(all)), append(roots, root)
+			}
+			if rootKey != "" {
+				one.Notice.Target = rootKey
 			}
 			one.Notice.Args, err = domain.DecodeArgs([]byte(args))
 			all = append(all, one)
 			return err
 		}, `SELECT o.id, o.shop_id, o.machine_id, o.key, o.op, o.target, o.topic, o.args, o.made, o.attempts, o.sent,
-				coalesce((SELECT message FROM outbox p WHERE p.shop_id = o.shop_id AND p.key = o.target), ''),
+				coalesce(t.message, ''), coalesce(t.lead, t.id, o.id) AS root,
+				coalesce((SELECT key FROM outbox r WHERE r.id = t.lead), ''),
+				EXISTS (SELECT 1 FROM outbox m WHERE m.lead = coalesce(t.lead, t.id, o.id)),
 				(SELECT min(p.urgency) FROM outbox p
 					WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id AND p.posted IS NULL) AS urgent
-			FROM outbox o
-			WHERE o.shop_id = ?3 AND o.posted IS NULL AND coalesce(o.again, 0) <= ?1 AND NOT EXISTS (
+			FROM outbox o LEFT JOIN outbox t ON t.shop_id = o.shop_id AND t.key = o.target
+			WHERE o.shop_id = ?3 AND o.posted IS NULL AND o.lead IS NULL AND coalesce(o.again, 0) <= ?1 AND NOT EXISTS (
 				SELECT 1 FROM outbox p WHERE p.shop_id = o.shop_id AND p.machine_id = o.machine_id
-					AND p.posted IS NULL AND p.id < o.id
+					AND p.posted IS NULL AND p.lead IS NULL AND p.id < o.id
 				AND NOT (p.attempts = 0 AND coalesce(p.again, 0) > ?1))
-			ORDER BY urgent, o.id LIMIT ?2`, stamp(now), limit, t.shop)
+			ORDER BY urgent, o.id LIMIT ?2`, stamp(now), limit, t.shop); err != nil {
+			return err
+		}
+		for i, at := range shares {
+			if err := t.group(&all[at], roots[i]); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	return all, err
 }
 
+// group fills in the notices that share a notice's message, which was owed first as
+// root: of each post the last edit of it that is owed, so that the last edit of the
+// message says how all of them stand.
+func (t *tx) group(o *domain.Undelivered, root int64) error {
+	var one domain.Notice
+	var id int64
+	var args string
+	return t.rows([]any{&id, &one.Machine, &one.Key, &one.Op, &one.Topic, &args}, func() (err error) {
+		if o.Notice.Op == domain.Post {
+			o.Last = id
+		}
+		one.Args, err = domain.DecodeArgs([]byte(args))
+		o.Notice.Group = append(o.Notice.Group, one)
+		return err
+	}, `SELECT m.id, m.machine_id, m.key, s.op, s.topic, s.args FROM outbox m JOIN outbox s ON s.id = coalesce(
+			(SELECT max(r.id) FROM outbox r WHERE r.shop_id = m.shop_id AND r.target = m.key AND r.target <> ''
+				AND r.op = ?2), m.id)
+		WHERE m.id = ?1 OR m.lead = ?1 ORDER BY m.id`, root, domain.Edit)
+}
+
 // Sending notes that a post is about to be sent: from now on it may stand in the
-// channel, whatever becomes of the program.
-func (db *DB) Sending(ctx context.Context, shop domain.ShopID, id int64, now time.Time) error {
-	return db.write(ctx, shop, func(t *tx) error {
+// channel, whatever becomes of the program. What was to share its message and is not
+// told of in it becomes a post of its own.
+func (db *DB) Sending(ctx context.Context, o domain.Undelivered, now time.Time) error {
+	return db.write(ctx, o.Shop, func(t *tx) error {
+		if err := t.exec(`UPDATE outbox SET lead = NULL WHERE shop_id = ? AND lead = ? AND id > ?
+			AND posted IS NULL`, o.Shop, o.ID, o.Last); err != nil {
+			return err
+		}
 		return t.exec(`UPDATE outbox SET sent = coalesce(sent, ?) WHERE shop_id = ? AND id = ? AND posted IS NULL`,
-			stamp(now), shop, id)
+			stamp(now), o.Shop, o.ID)
 	})
 }
 
-// Posted confirms that a notice stands in the channel; message is the id of the
-// message that a post became.
+// Posted confirms that a notice stands in the channel, with all that share its message;
+// message is the id of the message that a post became.
 func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error {
 	return db.write(ctx, shop, func(t *tx) error {
-		return t.exec(`UPDATE outbox SET posted = ?, message = ?, attempts = attempts + 1, tried = coalesce(tried, ?),
-			again = NULL WHERE shop_id = ? AND id = ? AND posted IS NULL`,
-			stamp(now), message, stamp(now), shop, id)
+		// What shares the message of a post that was never noted to be sent may not be told of.
+		if err := t.exec(`UPDATE outbox SET lead = NULL WHERE shop_id = ?1 AND lead = ?2 AND posted IS NULL
+			AND EXISTS (SELECT 1 FROM outbox WHERE id = ?2 AND sent IS NULL)`, shop, id); err != nil {
+			return err
+		}
+		const posted = `UPDATE outbox SET posted = ?1, message = ?2, attempts = attempts + 1, tried = coalesce(tried, ?1),
+			again = NULL WHERE shop_id = ?3 AND posted IS NULL AND `
+		if err := t.exec(posted+`lead = ?4`, stamp(now), message, shop, id); err != nil {
+			return err
+		}
+		return t.exec(posted+`id = ?4`, stamp(now), message, shop, id)
 	})
 }
 

@@ -290,7 +290,7 @@ func calls() []call {
 			return c.db.Undelivered(ctx, "one", year, 10)
 		}),
 		{name: "about to be sent", do: func(ctx context.Context, c *caller) error {
-			return c.db.Sending(ctx, "one", 1, start)
+			return c.db.Sending(ctx, domain.Undelivered{Shop: "one", ID: 1}, start)
 		}},
 		{name: "tried", do: func(ctx context.Context, c *caller) error {
 			return c.db.Tried(ctx, "one", 1, start, year, "no", false)

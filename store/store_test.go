@@ -378,7 +378,7 @@ func TestOutboxOrder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Sending(ctx, "one", undelivered[0].ID, now); err != nil {
+	if err := db.Sending(ctx, undelivered[0], now); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.Tried(ctx, "one", undelivered[0].ID, now, now.Add(time.Minute), "no channel", true); err != nil {

@@ -45,9 +45,13 @@ func (c *channel) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 	return id, nil
 }
 
-// Edit changes what a message says. One that does not stand there is left alone.
+// Edit changes what a message says. One that does not stand there, or says so already, is
+// left alone.
 func (c *channel) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
 	return c.change(ctx, shop, o.Message, func(msg *message) {
+		if msg.Text == m.Text {
+			return
+		}
 		msg.Text, msg.Edited = m.Text, true
 		c.show(shop, "(edited) "+m.Text)
 	})

@@ -65,7 +65,9 @@ func TestFirstMonthThroughDiscord(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(p.server.Messages(p.channel)); n != len(kept.Channel.Messages) {
+	// What falls due while routine notices wait for their turn shares a message, so that
+	// there may be a few less.
+	if n := len(p.server.Messages(p.channel)); n > len(kept.Channel.Messages) || n < len(kept.Channel.Messages)-5 {
 		t.Errorf("%d messages in the channel, %d in the terminal's", n, len(kept.Channel.Messages))
 	}
 	if n := p.server.Pinned(p.channel); n != 0 {

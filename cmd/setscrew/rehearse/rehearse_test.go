@@ -137,9 +137,9 @@ func TestClockStepsThroughWakes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	due := strings.Index(out, "Time to inspect on Marble")
+	due := strings.Index(out, "things are due on Marble")
 	out2 := out[max(due, 0):]
-	if due < 0 || !strings.Contains(out2, "Inspection overdue on Marble") ||
+	if due < 0 || !strings.Contains(out2, "anti-kickback fingers: overdue.") ||
 		!strings.Contains(out2, "inspection overdue. (Mon 9 Mar 2026 00:00)") {
 		t.Errorf("thirty days:\n%s", out)
 	}
