@@ -1,6 +1,8 @@
 package commands
 
 import (
+	"slices"
+
 	"setscrew/commands/words"
 	"setscrew/domain"
 )
@@ -42,16 +44,21 @@ func runFound(c *call, said finding) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	// What was asked, as the profile has it still.
+	// What was asked about this symptom, as the profile has it still.
 	machine := snap.Machine
 	var about string
-	switch q, k := machine.Profile.Question(said.about.ID), machine.Profile.Cause(said.about.ID); {
-	case said.about.Kind == domain.QuestionItem && q != nil:
-		about = q.Ask
-	case said.about.Kind == domain.CauseItem && k != nil:
-		about = k.Name
-	default:
+	diagnosis := domain.NewDiagnosis(machine.Profile, problem.Symptom)
+	if diagnosis == nil {
 		return Reply{}, noSuchButton()
+	}
+	switch i := slices.IndexFunc(diagnosis.Inquiries,
+		func(i domain.Inquiry) bool { return i.Item() == said.about }); {
+	case i < 0:
+		return Reply{}, noSuchButton()
+	case diagnosis.Inquiries[i].Question != nil:
+		about = diagnosis.Inquiries[i].Question.Ask
+	default:
+		about = diagnosis.Inquiries[i].Cause.Name
 	}
 	// What lies behind the problem by this answer, while it is open.
 	outcome, err := c.report(machine, domain.Found{Key: problem.Key(), About: said.about, Answer: said.answer})

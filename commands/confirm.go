@@ -2,6 +2,7 @@ package commands
 
 import (
 	"errors"
+	"slices"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -62,6 +63,9 @@ func runConfirmNext(c *call, confirm confirming) (Reply, error) {
 	m := snap.Machine
 	if m.Setup.Rev != confirm.Rev {
 		return Reply{}, &domain.Refusal{Code: domain.SetupChangedNow, Name: m.Name}
+	}
+	if !slices.ContainsFunc(confirmable(m), func(n namedItem) bool { return n.item == confirm.Item }) {
+		return Reply{}, noSuchButton()
 	}
 	r, err := c.confirmItem(m, confirm.Item, nil)
 	r.Replaces = true

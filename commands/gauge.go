@@ -1,6 +1,8 @@
 package commands
 
 import (
+	"bytes"
+	"encoding/json"
 	"errors"
 	"strconv"
 	"strings"
@@ -106,7 +108,12 @@ func runGauge(c *call) (Reply, error) {
 }
 
 func runGaugeConfirmed(c *call, gauge domain.OwnGauge) (Reply, error) {
-	if gauge.Name == "" {
+	// As they stood when it was offered: what was changed since is not put back.
+	now, ok, err := c.ownGauge(gauge.Name)
+	if err != nil {
+		return Reply{}, err
+	}
+	if !ok || !sameGauge(gauge, now) {
 		return Reply{}, noSuchButton()
 	}
 	gauge.Starting = false
@@ -117,6 +124,14 @@ func runGaugeConfirmed(c *call, gauge domain.OwnGauge) (Reply, error) {
 	return Reply{Replaces: true,
 		Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(gauge.GaugeUsed, gauge.Measures()),
 			"No": outcome.Fact.No})}, nil
+}
+
+// sameGauge reports whether two gauges say the same; exact values that are equal may
+// be kept in more than one way.
+func sameGauge(a, b domain.OwnGauge) bool {
+	one, errA := json.Marshal(a)
+	other, errB := json.Marshal(b)
+	return errA == nil && errB == nil && bytes.Equal(one, other)
 }
 
 // gaugeValues reads a gauge's own values. A reply with a headline is a question.

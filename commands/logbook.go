@@ -30,6 +30,14 @@ func runLogPage(c *call, p logPage) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	// A page begins at a report of this machine.
+	if p.before != 0 {
+		if f, err := c.books.Fact(c, p.before); err != nil {
+			return Reply{}, err
+		} else if f.Machine != p.machine {
+			return Reply{}, noSuchButton()
+		}
+	}
 	r, err := c.logbook(snap.Machine, p.before)
 	r.Replaces = true
 	return r, err

@@ -121,6 +121,12 @@ func (c *call) askValues(machine domain.Machine, check *profile.Check) (Reply, e
 
 func runValues(c *call, asked askedAgain) (Reply, error) {
 	c.name, c.options, c.at = asked.Name, asked.Options, asked.At
+	if asked.Name != readingName {
+		return Reply{}, noSuchButton()
+	}
+	if err := c.checkOptions(readingCommand); err != nil {
+		return Reply{}, err
+	}
 	machine, check, err := c.checkNamed()
 	if err != nil {
 		return Reply{}, err

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"slices"
 	"strings"
 
 	"setscrew/commands/words"
@@ -30,6 +31,24 @@ type releasing struct {
 	Note    string              `json:"note,omitempty"`
 	Owner   domain.OwnerContact `json:"owner,omitempty"`
 	Tags    []domain.FactNo     `json:"tags"` // those that stood when it was asked
+}
+
+// about reports whether a test that waits is one of a machine as it stands: its tags
+// all hang still, and what is said of their owners is one of the answers.
+func (r releasing) about(st domain.Status) bool {
+	if len([]rune(r.Note)) > noteOption.Max {
+		return false
+	}
+	for _, no := range r.Tags {
+		if st.TaggedOut() && !slices.ContainsFunc(st.Tags, func(t domain.Tag) bool { return t.Fact == no }) {
+			return false
+		}
+	}
+	switch r.Owner {
+	case "", domain.OwnerAsked, domain.OwnerUnreachable:
+		return true
+	}
+	return false
 }
 
 func runRelease(c *call) (Reply, error) {
@@ -86,7 +105,11 @@ func runTest(c *call, waiting releasing) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	if t := domain.Assess(snap, c.now).NewTag(waiting.Tags); t != nil {
+	st := domain.Assess(snap, c.now)
+	if !waiting.about(st) {
+		return Reply{}, noSuchButton()
+	}
+	if t := st.NewTag(waiting.Tags); t != nil {
 		return Reply{}, &userError{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
 	}
 	o, err := c.report(snap.Machine, domain.UnderTest{Owner: waiting.Owner, Note: waiting.Note})

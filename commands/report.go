@@ -19,7 +19,8 @@ func (c *call) entry(machine domain.Machine, body domain.Body) (domain.Entry, er
 	}
 	report := domain.Entry{Key: c.id, Pending: c.pending, Machine: machine.ID, SetupRev: machine.Setup.Rev, At: at,
 		Recorded: c.now,
-		By:       c.actor.ID, For: c.actor.ID, Typed: c.typed, Body: body, Sure: c.options["sure"] == "yes"}
+		By:       c.actor.ID, For: c.actor.ID, Typed: c.typed, Body: body, Sure: c.options["sure"] == "yes",
+		Steward: c.steward()}
 	if p := c.options["for"]; p != "" {
 		report.For = domain.PersonID(p)
 	}
@@ -41,6 +42,15 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 
 // runAgain gives a command in the place of the button or form that was used.
 func runAgain(c *call, asked askedAgain) (Reply, error) {
+	// What it stands for was asked in the past, and takes the place of a report of theirs.
+	if asked.At.After(c.now) {
+		return Reply{}, noSuchButton()
+	}
+	if asked.Undo != 0 {
+		if _, err := c.ownReport(asked.Undo); err != nil {
+			return Reply{}, err
+		}
+	}
 	waiting := c.pending
 	reply := c.desk.run(c, Request{ID: c.id, Shop: c.shop.ID, Actor: c.actor, Name: asked.Name, Options: asked.Options,
 		Typed: c.typed, Now: c.now}, asked.At, waiting)
@@ -56,6 +66,16 @@ func runAgain(c *call, asked askedAgain) (Reply, error) {
 		}
 	}
 	return reply, nil
+}
+
+// ownReport is the report of that number, which the one who speaks may withdraw: it is
+// theirs, or they are a steward.
+func (c *call) ownReport(no domain.FactNo) (domain.Fact, error) {
+	fact, err := c.books.Fact(c, no)
+	if err == nil && fact.By != c.actor.ID && !c.steward() {
+		err = &domain.Refusal{Code: domain.OthersReport, Fact: no}
+	}
+	return fact, err
 }
 
 // withdraw voids the report that another has just taken the place of. One that

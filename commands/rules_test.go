@@ -157,7 +157,8 @@ func TestEveryRefusalHasWords(t *testing.T) {
 		domain.HoursOverlap, domain.NoSuchProblem, domain.Blocked, domain.OwnerNotAsked, domain.NoteNeeded,
 		domain.WithdrawnBefore, domain.NotWithdrawable, domain.SafetyNotPutOff, domain.TakenBefore,
 		domain.ConfirmedBefore,
-		domain.PendingUsed, domain.PendingGone, domain.ReadingMovedOn, domain.OthersReport, domain.NothingToUndo} {
+		domain.PendingUsed, domain.PendingGone, domain.ReadingMovedOn, domain.OthersReport, domain.NothingToUndo,
+		domain.OthersProblem} {
 		w := newWorld(t)
 		w.marble()
 		w.desk = faulty(w, map[string]error{"Report": &domain.Refusal{Code: code, Name: "Marble", Fact: 7,

@@ -309,6 +309,9 @@ func runRepeat(c *call) (Reply, error) {
 	return reply, nil
 }
 
+// mostDoF is more degrees of freedom than any study here has.
+const mostDoF = 1e6
+
 func runAdopt(c *call, adopt adopting) (Reply, error) {
 	gauge, ok, err := c.ownGauge(adopt.Gauge)
 	if err != nil {
@@ -316,6 +319,10 @@ func runAdopt(c *call, adopt adopting) (Reply, error) {
 	}
 	if !ok {
 		return Reply{}, &domain.Refusal{Code: domain.PendingGone}
+	}
+	if !adopt.S.Valid() || adopt.S.Sign() <= 0 || adopt.S.Kind() != gauge.Measures() ||
+		adopt.DoF < 1 || adopt.DoF > mostDoF {
+		return Reply{}, noSuchButton()
 	}
 	gauge.Repeatability, gauge.DoF = adopt.S, adopt.DoF
 	outcome, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: gauge})

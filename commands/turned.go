@@ -9,6 +9,9 @@ import (
 
 // runHowTurned records how a move was made, and plans again.
 func runHowTurned(c *call, said howTurned) (Reply, error) {
+	if said.Said != domain.TurnedOther && said.Said != domain.TurnedAsSaid {
+		return Reply{}, noSuchButton()
+	}
 	fact, reading, err := c.readingOf(said.Reading)
 	if err != nil {
 		return Reply{}, err

@@ -30,6 +30,9 @@ const (
 // mostLines is how many lines are typed in at one go.
 const mostLines = 40
 
+// mostTyped is how many characters a form's field takes.
+const mostTyped = 4000
+
 // typedIn is what waits behind the form of a log sheet.
 type typedIn struct {
 	Machine string `json:"machine"`
@@ -76,6 +79,12 @@ func runMend(c *call, t typedIn) (Reply, error) {
 // typedInto is the machine of the log sheet that waited behind a form.
 func (c *call) typedInto(t typedIn) (domain.Machine, error) {
 	c.options = map[string]string{"machine": t.Machine}
+	if len([]rune(t.Lines)) > mostTyped {
+		return domain.Machine{}, noSuchButton()
+	}
+	if err := c.checkOptions(typeinCommand); err != nil {
+		return domain.Machine{}, err
+	}
 	return c.machine()
 }
 

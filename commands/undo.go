@@ -36,12 +36,9 @@ func runWithdraw(c *call, t turning) (Reply, error) {
 }
 
 func (c *call) undo(no domain.FactNo) (Reply, error) {
-	fact, err := c.books.Fact(c, no)
+	fact, err := c.ownReport(no)
 	if err != nil {
 		return Reply{}, err
-	}
-	if fact.By != c.actor.ID && !c.steward() {
-		return Reply{}, &domain.Refusal{Code: domain.OthersReport, Fact: no}
 	}
 	outcome, err := c.books.Report(c, domain.Entry{Key: c.id, Pending: c.pending, Machine: fact.Machine, At: c.now,
 		Recorded: c.now, By: c.actor.ID,

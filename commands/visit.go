@@ -7,6 +7,9 @@ import (
 
 func runVisit(c *call, arg visitArg) (Reply, error) {
 	i := arg.visit
+	if arg.job >= 0 {
+		return Reply{}, noSuchButton()
+	}
 	f, plan, err := c.visitNamed(arg)
 	if err != nil {
 		return Reply{}, err

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -143,7 +144,12 @@ func (w *wording) visitLine(st domain.Status, i int, visit domain.Visit, since *
 }
 
 func runTakeVisits(c *call, plan domain.VisitsPlanned) (Reply, error) {
-	if len(plan.Visits) == 0 {
+	machines, err := c.books.Machines(c)
+	if err != nil {
+		return Reply{}, err
+	}
+	if len(plan.Visits) == 0 || slices.ContainsFunc(plan.Visits,
+		func(v domain.Visit) bool { return !mayVisit(machines, v, c.now) }) {
 		return Reply{}, noSuchButton()
 	}
 	outcome, err := c.report(domain.Machine{}, plan)
@@ -154,6 +160,25 @@ func runTakeVisits(c *call, plan domain.VisitsPlanned) (Reply, error) {
 	r.Replaces = true
 	r.Headline = c.say("visits.taken", words.D{"N": len(plan.Visits), "No": outcome.Fact.No})
 	return r, err
+}
+
+// mayVisit reports whether a visit can be planned: of a machine that the shop has under
+// that name, for work of its profile, within the months to come.
+func mayVisit(machines []domain.Machine, visit domain.Visit, now time.Time) bool {
+	at := slices.IndexFunc(machines, func(m domain.Machine) bool { return m.ID == visit.Machine })
+	if at < 0 || machines[at].Name != visit.Name || len(visit.Items) == 0 || visit.Minutes < 0 ||
+		visit.Minutes > 24*60 || visit.At.Before(now.Add(-pendingLife)) || visit.At.After(now.AddDate(1, 0, 0)) {
+		return false
+	}
+	prof := machines[at].Profile
+	known := func(item domain.Item) bool {
+		return item.Kind == domain.ServiceItem && prof.Service(item.ID) != nil ||
+			item.Kind == domain.CheckItem && prof.Check(item.ID) != nil
+	}
+	planned := func(item domain.Item) bool { return slices.Contains(visit.Items, item) }
+	return !slices.ContainsFunc(visit.Items, func(item domain.Item) bool { return !known(item) }) &&
+		!slices.ContainsFunc(visit.Early, func(item domain.Item) bool { return !planned(item) }) &&
+		!slices.ContainsFunc(visit.Late, func(item domain.Item) bool { return !planned(item) })
 }
 
 // mostVisits is how many visits a reply lists: in a plan taken, those next to come.

@@ -1,8 +1,11 @@
 package domain
 
 import (
+	"maps"
+	"math"
 	"math/big"
 	"slices"
+	"time"
 
 	"setscrew/domain/linkage"
 	"setscrew/domain/profile"
@@ -13,7 +16,8 @@ import (
 // needs a tag, nothing that blocks save what is done while it runs, a word on
 // every danger reported, and an answer about a tag that someone else hung. A
 // release needs that a test runs and that nothing blocks at all. A counter shows
-// no less than before unless it is a new one; what is mended was reported.
+// no less than before unless it is a new one; what is mended was reported. What
+// somebody else reported is closed by a finding of theirs, or of a steward's, alone.
 func Admit(before Status, entry Entry) *Refusal {
 	no := func(code Code) *Refusal { return &Refusal{Code: code, Name: before.Machine.Name} }
 	needed := func(blockers []Blocker) *Refusal {
@@ -78,6 +82,12 @@ func Admit(before Status, entry Entry) *Refusal {
 			!slices.ContainsFunc(before.Dangers, func(d Danger) bool { return d.Problem.Key() == body.Key }) {
 			return &Refusal{Code: NoSuchProblem, Name: body.Key}
 		}
+		for _, problem := range before.Problems {
+			if problem.Key == body.Key && !entry.Steward && othersReported(problem, entry.By) &&
+				closes(before, problem, body, entry.At) {
+				return &Refusal{Code: OthersProblem, Name: problem.Name, Fact: problem.First}
+			}
+		}
 	case Mended:
 		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key }) {
 			return &Refusal{Code: NoSuchProblem, Name: body.Name}
@@ -98,6 +108,27 @@ func dangerOf(s Status) FactNo {
 		}
 	}
 	return 0
+}
+
+// othersReported reports whether a person other than p reported a problem.
+func othersReported(problem OpenProblem, p PersonID) bool {
+	return slices.ContainsFunc(problem.By, func(by PersonID) bool { return by != p })
+}
+
+// closes reports whether a finding would close its problem at once: nothing but how
+// the machine is used mends the cause, or it was mended since the problem was reported.
+func closes(before Status, problem OpenProblem, found Found, at time.Time) bool {
+	problem.Found = maps.Clone(problem.Found)
+	if problem.Found == nil {
+		problem.Found = map[Item]FoundThen{}
+	}
+	problem.Found[found.About] = FoundThen{Fact: math.MaxInt64, At: at, Answer: found.Answer}
+	before.Problems = []OpenProblem{problem}
+	var snap Snapshot
+	if before.known != nil {
+		snap = *before.known
+	}
+	return len(over(before, snap)) > 0
 }
 
 // Complete is an entry's body with what only the machine's state can tell: the

@@ -14,6 +14,49 @@ import (
 	"setscrew/domain/quantity"
 )
 
+// A finding closes at once what only its reporter, or a steward, may close; one that
+// leaves the problem open is anybody's to report.
+func TestAdmitFindings(t *testing.T) {
+	reported := func(by ...PersonID) func(*Snapshot) {
+		return func(s *Snapshot) { s.Problems[0].By = by }
+	}
+	oiled := func(s *Snapshot) {
+		reported("bo")(s)
+		s.Services["oil"] = LastService{Fact: 50, At: onDay(3), Since: hours(0)}
+	}
+	others := &Refusal{Code: OthersProblem, Name: "dirt on the bed", Fact: 30}
+	for _, c := range []struct {
+		name    string
+		set     func(*Snapshot)
+		steward bool
+		about   string
+		answer  Answer
+		want    *Refusal
+	}{
+		{"how it is used, another's", reported("bo"), false, "oily", AnswerYes, others},
+		{"how it is used, another's too", reported("ada", "bo"), false, "oily", AnswerYes, others},
+		{"how it is used, one's own", reported("ada"), false, "oily", AnswerYes, nil},
+		{"how it is used, by a steward", reported("bo"), true, "oily", AnswerYes, nil},
+		{"how it is used, denied", reported("bo"), false, "oily", AnswerNo, nil},
+		{"mended by a service to come", reported("bo"), false, "dry", AnswerYes, nil},
+		{"mended by a service done since", oiled, false, "dry", AnswerYes, others},
+		{"mended since, by a steward", oiled, true, "dry", AnswerYes, nil},
+		{"another cause than that mended", oiled, false, "worn", AnswerYes, nil},
+	} {
+		s := ailing()
+		c.set(&s)
+		entry := Entry{By: "ada", Steward: c.steward, At: onDay(4),
+			Body: Found{Key: "dirt", About: CauseItem.Of(c.about), Answer: c.answer}}
+		before := Assess(s, onDay(4))
+		if d := cmp.Diff(c.want, Admit(before, entry)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+		if len(before.Problems) != 1 || len(before.Problems[0].Found) != 0 {
+			t.Errorf("%s: asking changed the status to %+v", c.name, before.Problems)
+		}
+	}
+}
+
 // Every refusal that a machine's state can bring, whole, and beside each what is much
 // like it and is allowed.
 func TestAdmitRefuses(t *testing.T) {

@@ -19,6 +19,7 @@ type Entry struct {
 	Typed    string // the command as it was given, for the audit
 	Body     Body
 	Sure     bool // hours that were asked about and are meant
+	Steward  bool // By is a steward of the shop
 }
 
 // Outcome is what became of an Entry.
@@ -75,6 +76,7 @@ const (
 	ReadingMovedOn  Code = "reading-moved-on"   // a newer reading, or a move, has overtaken the plan
 	OthersReport    Code = "others-report"      // somebody else's report: a steward may withdraw it
 	NothingToUndo   Code = "nothing-to-undo"    // this person has no report to withdraw
+	OthersProblem   Code = "others-problem"     // it would close what somebody else reported: they or a steward may
 )
 
 // Refusal is an entry that the state of the books does not allow. Nothing was
