@@ -355,10 +355,15 @@ func (b *Bot) take(i *discordgo.InteractionCreate) {
 	}
 	defer b.end(asked.id)
 	if err := b.respond(asked); err != nil {
-		// What was recorded stands; the member may ask again.
-		b.cfg.Log.Warn("answer not delivered", "interaction", asked.id, "error", err)
+		b.undelivered(asked, err)
 	}
 	b.nudge()
+}
+
+// undelivered logs that an answer did not arrive. What was recorded stands; the member
+// may ask again.
+func (b *Bot) undelivered(e event, err error) {
+	b.cfg.Log.Warn("answer not delivered", "interaction", e.id, "error", err)
 }
 
 func (b *Bot) begin(id string) bool {
@@ -503,7 +508,8 @@ func (b *Bot) callback(ctx context.Context, e event, a answer, files []*discordg
 // every bucket for ever, and each interaction's address is a new one.
 const buckets = 256
 
-func (b *Bot) send(ctx context.Context, method, url string, e event, payload any, files []*discordgo.File) error {
+func (b *Bot) send(ctx context.Context, method, url string, e event, payload any, files []*discordgo.File) (err error) {
+	defer func() { err = withoutToken(err, e.token) }()
 	session := b.session()
 	if session == nil {
 		return errNotConnected
@@ -512,7 +518,7 @@ func (b *Bot) send(ctx context.Context, method, url string, e event, payload any
 	h.Write([]byte(e.id)) //nolint:errcheck // never fails
 	bucket := fmt.Sprintf("interactions-%d", h.Sum32()%buckets)
 	if len(files) == 0 {
-		_, err := session.RequestWithBucketID(method, url, payload, bucket, discordgo.WithContext(ctx))
+		_, err = session.RequestWithBucketID(method, url, payload, bucket, discordgo.WithContext(ctx))
 		return err
 	}
 	kind, text, err := discordgo.MultipartBodyWithJSON(payload, files)
