@@ -40,7 +40,8 @@ func BenchmarkHours(b *testing.B) {
 	}
 	run("owner", "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer"})
 	for b.Loop() {
-		run("ada", "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
+		run(fmt.Sprint("member ", n%100), "hours",
+			map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 	}
 }
 
@@ -79,7 +80,7 @@ services:
 			if n < 10 {
 				at = at.AddDate(0, 0, 1)
 			}
-			all = append(all, domain.Entry{Key: fmt.Sprint("add", n), At: at, Recorded: at, By: "x", For: "x",
+			all = append(all, domain.Entry{Key: fmt.Sprint("add", n), At: at, Recorded: at, By: "", For: "x",
 				Body: domain.MachineAdded{Name: fmt.Sprint("m", n),
 					Setup: domain.Setup{Kind: "bench", Hash: hash, Rev: 1}}})
 			n++
@@ -174,21 +175,21 @@ func BenchmarkDue(b *testing.B) {
 	const machines = 40
 	now := start.AddDate(0, 0, 180)
 	for m := range machines {
-		all := []domain.Entry{{Key: fmt.Sprint("add", m), At: start, Recorded: start, By: "x", For: "x",
+		all := []domain.Entry{{Key: fmt.Sprint("add", m), At: start, Recorded: start, By: "", For: "x",
 			Body: domain.MachineAdded{Name: fmt.Sprint("m", m),
 				Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}}}}
 		for d := range 180 {
 			if (d+m)%3 == 0 {
 				at := start.AddDate(0, 0, d).Add(10 * time.Hour)
 				all = append(all, domain.Entry{Key: fmt.Sprint(m, "h", d), Machine: domain.MachineID(m + 1), At: at,
-					Recorded: at, By: "x", For: "x", Sure: true,
+					Recorded: at, By: "", For: "x", Sure: true,
 					Body: domain.Hours{Seconds: 3600 * int64(1+(d*7+m)%4)}})
 			}
 		}
 		for _, id := range []string{"bushings", "belts-again", "gearbox-oil", "columns", "lead-screws", "worm-gear",
 			"height-chain", "drive-chain", "dust", "wax"} {
 			all = append(all, domain.Entry{Key: fmt.Sprint(m, id), Machine: domain.MachineID(m + 1), At: now,
-				Recorded: now, By: "x", For: "x", Body: domain.ServiceDone{Service: id}})
+				Recorded: now, By: "", For: "x", Body: domain.ServiceDone{Service: id}})
 		}
 		if _, err := s.ReportAll(ctx, all, false); err != nil {
 			b.Fatal(err)

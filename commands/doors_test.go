@@ -406,8 +406,8 @@ func (w *world) otherShop() {
 	}
 	var all []domain.Entry
 	for n := range 400 {
-		all = append(all, domain.Entry{Key: fmt.Sprint("wax ", n), Machine: 1, At: w.now, Recorded: w.now, By: "ada",
-			For: "ada", Body: domain.Handover{Apart: "top off", Next: "fit it"}})
+		all = append(all, domain.Entry{Key: fmt.Sprint("wax ", n), Machine: 1, At: w.now, Recorded: w.now,
+			By: domain.PersonID(fmt.Sprint("p", n%10)), For: "ada", Body: domain.Handover{Apart: "top off", Next: "fit it"}})
 	}
 	books := w.db.Shop(w.shop)
 	if _, err := books.ReportAll(context.Background(), all, false); err != nil {
@@ -440,4 +440,30 @@ func (w *world) readAll() {
 		}
 		w.must(w.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
 	}
+}
+
+// A tag or a danger that says what stands already adds nothing and says so; neither is
+// ever refused, and a button whose report joined one is used up.
+func TestStoryJoined(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.must(w.as("ada", "tagout", "machine=Marble", "reason=knives look loose"))
+	tag := w.reported()
+	w.must(w.as("ada", "tagout", "machine=Marble", "reason=knives look loose"))
+	if got := w.reported(); got != tag {
+		t.Errorf("the same tag is reported again, as no. %d", got)
+	}
+	w.must(w.as("bo", "tagout", "machine=Marble", "reason=knives look loose"))
+	w.must(w.as("ada", "problem", "machine=Marble", "what=smoke", "note=by the motor"))
+	w.must(w.as("ada", "problem", "machine=Marble", "what=smoke", "note=by the motor"))
+	w.notices()
+	said := w.out.String()
+	for n := range domain.MostOwn {
+		w.must(w.as("ada", "tagout", "machine=Marble", fmt.Sprint("reason=reason ", n)))
+	}
+	w.out.Reset()
+	w.out.WriteString(said)
+	w.must(w.as("ada", "tagout", "machine=Marble", "reason=the lamp flickers"))
+	w.golden("joined")
 }

@@ -46,7 +46,11 @@ func runProblem(c *call) (Reply, error) {
 	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(problem.Name), "No": outcome.Fact.No}
 	switch {
 	case problem.Danger:
-		return c.dangerReply(machine, symptom, problem, c.say("problem.recorded", data)), nil
+		recorded := c.say("problem.recorded", data)
+		if joined := c.joinedLine(outcome); joined != "" {
+			recorded = joined
+		}
+		return c.dangerReply(machine, symptom, problem, recorded), nil
 	case problem.Doubt && !outcome.After.TaggedOut():
 		return c.askDanger(machine, symptom, problem, outcome.Fact.No), nil
 	}

@@ -34,7 +34,7 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 		return domain.Outcome{}, err
 	}
 	o, err := c.books.Report(c, e)
-	if err == nil {
+	if err == nil && !o.Joined {
 		c.fact = &o.Fact
 	}
 	return o, err

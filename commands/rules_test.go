@@ -158,7 +158,7 @@ func TestEveryRefusalHasWords(t *testing.T) {
 		domain.WithdrawnBefore, domain.NotWithdrawable, domain.SafetyNotPutOff, domain.TakenBefore,
 		domain.ConfirmedBefore,
 		domain.PendingUsed, domain.PendingGone, domain.ReadingMovedOn, domain.OthersReport, domain.NothingToUndo,
-		domain.OthersProblem} {
+		domain.OthersProblem, domain.TooMany} {
 		w := newWorld(t)
 		w.marble()
 		w.desk = faulty(w, map[string]error{"Report": &domain.Refusal{Code: code, Name: "Marble", Fact: 7,

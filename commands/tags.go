@@ -24,6 +24,10 @@ func runTagout(c *call) (Reply, error) {
 	}
 	reply := Reply{Headline: c.outOfService(machine),
 		Lines: []string{c.say("tag.do", nil), c.say("tag.isolates-nothing", nil)}}
+	if joined := c.joinedLine(outcome); joined != "" {
+		reply.Lines = append(reply.Lines, joined)
+		return reply, nil
+	}
 	if outcome.Before.TaggedOut() {
 		reply.Lines = append(reply.Lines, c.say("tag.added", words.D{"N": len(outcome.After.Tags)}))
 	}

@@ -97,6 +97,18 @@ func (w *wording) asReported(f domain.Fact) []string {
 	return nil
 }
 
+// joinedLine says what stands already for a report that joined it, "" for one that was
+// stored.
+func (w *wording) joinedLine(outcome domain.Outcome) string {
+	switch {
+	case outcome.Full:
+		return w.say("joined.full", words.D{"No": outcome.Fact.No})
+	case outcome.Joined:
+		return w.say("joined", words.D{"No": outcome.Fact.No})
+	}
+	return ""
+}
+
 // tagLines says what a report's tags mean for the reader, first of all.
 func (w *wording) tagLines(o domain.Outcome) []string {
 	var lines []string

@@ -29,6 +29,8 @@ type Outcome struct {
 	After    Status
 	Hung     []Tag // tags that this report hung by itself or through Assess
 	Repeated bool  // the entry's Key had been applied before; nothing was done again
+	Joined   bool  // Fact stood for it already; nothing was stored
+	Full     bool  // and it had other words, which are not kept; see Joins
 }
 
 // Pending is a button's or form's state while it waits to be pressed. It is
@@ -76,6 +78,7 @@ const (
 	ReadingMovedOn  Code = "reading-moved-on"   // a newer reading, or a move, has overtaken the plan
 	OthersReport    Code = "others-report"      // somebody else's report: a steward may withdraw it
 	NothingToUndo   Code = "nothing-to-undo"    // this person has no report to withdraw
+	TooMany         Code = "too-many"           // more reports by one person than MostInMinute or MostInDay
 	OthersProblem   Code = "others-problem"     // it would close what somebody else reported: they or a steward may
 )
 

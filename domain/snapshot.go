@@ -188,6 +188,7 @@ type Tag struct {
 type Danger struct {
 	Fact    FactNo
 	At      time.Time
+	By      PersonID // whose report it is
 	Problem Problem
 	Found   map[Item]FoundThen // what was answered and looked for since
 }

@@ -133,6 +133,7 @@ func TestHowFarIsLookedBack(t *testing.T) {
 		for i := range 104 { // by each of 52 twice
 			e := entry(fmt.Sprint("snipe ", i), time.Hour, planer, domain.Problem{Symptom: "snipe", Name: "snipe"})
 			e.For = domain.PersonID(fmt.Sprintf("p%02d", i%52))
+			e.By = e.For
 			all = append(all, e)
 		}
 		if _, err := shop.ReportAll(ctx, all, false); err != nil {
@@ -520,7 +521,7 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 	if err := db.Sending(ctx, owed[0], first); err != nil {
 		t.Fatal(err)
 	}
-	kept("posted", "4 times, from 0, again -, no answer, sent 3600000, posted 3600000 as m")
+	kept("posted", "4 times, from 0, again -, , sent 3600000, posted 3600000 as m")
 }
 
 // A problem may be dangerous where its last report says so, and has the moments of its

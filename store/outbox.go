@@ -35,7 +35,7 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 	var posted *int64
 	if t.catchingUp && n.Op == domain.Post && n.Topic == domain.TopicDue {
 		at := stamp(now)
-		posted = &at
+		posted, args = &at, nil
 	}
 	var lead *int64
 	if n.Joins() && posted == nil {
@@ -207,7 +207,9 @@ func (db *DB) Sending(ctx context.Context, o domain.Undelivered, now time.Time) 
 }
 
 // Posted confirms that a notice stands in the channel, with all that share its message;
-// message is the id of the message that a post became.
+// message is the id of the message that a post became. What its words were made from is
+// no longer needed, but where an edit tells again of all that share the message: its key
+// keeps it from being owed again, and its message is what later notices edit.
 func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error {
 	return db.write(ctx, shop, func(t *tx) error {
 		// What shares the message of a post that was never noted to be sent may not be told of.
@@ -216,7 +218,11 @@ func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message 
 			return err
 		}
 		const posted = `UPDATE outbox SET posted = ?1, message = ?2, attempts = attempts + 1, tried = coalesce(tried, ?1),
-			again = NULL WHERE shop_id = ?3 AND posted IS NULL AND `
+			again = NULL, problem = '', args = CASE WHEN lead IS NOT NULL OR EXISTS (
+				SELECT 1 FROM outbox m WHERE m.lead = outbox.id) OR op = 'edit' AND EXISTS (
+				SELECT 1 FROM outbox p WHERE p.shop_id = ?3 AND p.key = outbox.target AND (p.lead IS NOT NULL
+					OR EXISTS (SELECT 1 FROM outbox m WHERE m.lead = p.id)))
+			THEN args ELSE '' END WHERE shop_id = ?3 AND posted IS NULL AND `
 		if err := t.exec(posted+`lead = ?4`, stamp(now), message, shop, id); err != nil {
 			return err
 		}

@@ -112,7 +112,8 @@ func (t *tx) dangers(snap *domain.Snapshot) error {
 		if !ok {
 			return fmt.Errorf("store: no. %d is no problem", fact.No)
 		}
-		snap.Dangers = append(snap.Dangers, domain.Danger{Fact: fact.No, At: fact.At, Problem: b})
+		snap.Dangers = append(snap.Dangers, domain.Danger{Fact: fact.No, At: fact.At, By: fact.For,
+			Problem: b})
 		return nil
 	}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
 		FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no

@@ -69,7 +69,27 @@ func (s *Shop) ReportAll(ctx context.Context, all []domain.Entry, trial bool) (o
 	return out, nil
 }
 
+// report applies an entry, unless its person has reported too much lately.
 func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
+	out, err := t.apply(e)
+	if err != nil || out.Repeated || out.Joined || domain.TakenAlways(e, out) {
+		return out, err
+	}
+	var many int
+	if found, err := t.row([]any{&many}, `SELECT 1 WHERE
+		EXISTS (SELECT 1 FROM fact WHERE shop_id = ?1 AND by_id = ?2 AND recorded > ?3 LIMIT 1 OFFSET ?4) OR
+		EXISTS (SELECT 1 FROM fact WHERE shop_id = ?1 AND by_id = ?2 AND recorded > ?5 LIMIT 1 OFFSET ?6)`,
+		t.shop, e.By, stamp(e.Recorded.Add(-time.Minute)), domain.MostInMinute,
+		stamp(e.Recorded.Add(-24*time.Hour)), domain.MostInDay); err != nil {
+		return out, fmt.Errorf("count the reports of one person: %w", err)
+	} else if found {
+		return out, &domain.Refusal{Code: domain.TooMany}
+	}
+	return out, nil
+}
+
+// apply applies an entry: what it says is written, and what follows from it.
+func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 	var out domain.Outcome
 	t.prev, t.wake = nil, nil // of a report before in the same transaction
 	// An entry that came before is not applied again.
@@ -113,6 +133,11 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 			return out, r
 		}
 		if err := t.allowed(snap, e); err != nil {
+			return out, err
+		}
+		if joined, ok := domain.Joins(out.Before, e); ok {
+			out.Joined, out.Full, out.After = true, joined.Full, out.Before
+			out.Fact, err = t.fact(joined.Fact)
 			return out, err
 		}
 		fact.Hash, fact.SetupRev = machine.Setup.Hash, machine.Setup.Rev

@@ -300,7 +300,17 @@ func (s *Shop) Keep(ctx context.Context, all ...domain.Pending) error {
 				return err
 			}
 		}
-		return nil
+		if len(all) == 0 {
+			return nil
+		}
+		// What waited too long goes, and the oldest of a person for whom very much waits.
+		last := all[len(all)-1]
+		if err := t.exec(`DELETE FROM pending WHERE shop_id = ? AND expires <= ?`, s.id, stamp(last.Made)); err != nil {
+			return err
+		}
+		return t.exec(`DELETE FROM pending WHERE shop_id = ?1 AND id IN (SELECT id FROM pending
+			WHERE shop_id = ?1 AND asked = ?2 AND used = '' ORDER BY made DESC, id DESC LIMIT -1 OFFSET ?3)`,
+			s.id, last.Asked, mostWaiting)
 	})
 }
 
@@ -330,6 +340,13 @@ func (t *tx) pending(id string, now time.Time) (domain.Pending, error) {
 	return waiting, nil
 }
 
+// usedKept is how long a button that is pressed again is told that it was used.
+const usedKept = 7 * 24 * time.Hour
+
+// mostWaiting is how many buttons and forms wait for one person in a shop; those shown
+// first go first.
+const mostWaiting = 500
+
 // use consumes a pending by a key; the same key a second time is no error.
 func (t *tx) use(id, key string, now time.Time) error {
 	p, err := t.pending(id, now)
@@ -340,7 +357,9 @@ func (t *tx) use(id, key string, now time.Time) error {
 	case key:
 		return nil
 	case "":
-		return t.exec(`UPDATE pending SET used = ? WHERE shop_id = ? AND id = ?`, key, t.shop, id)
+		// That it was used is told for some days; what waited is no longer needed.
+		return t.exec(`UPDATE pending SET used = ?, args = '', expires = min(expires, ?) WHERE shop_id = ? AND id = ?`,
+			key, stamp(now.Add(usedKept)), t.shop, id)
 	}
 	return &domain.Refusal{Code: domain.PendingUsed}
 }
