@@ -40,6 +40,7 @@ const (
 type Config struct {
 	Token    string
 	Client   *http.Client // to Discord
+	Photos   *http.Client // that fetches what members attached; nil leaves only the link
 	Desk     *commands.Desk
 	Outbox   Outbox
 	Settings func(context.Context, domain.ShopID) (domain.Shop, error)
@@ -90,6 +91,7 @@ func New(cfg Config) *Bot {
 	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
 		unseen: map[string]string{}}
 	b.notices = newNotices(b.session, cfg.Now, cfg.Desk.Trouble("notice.more"))
+	b.notices.photos = cfg.Photos
 	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
 		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Log: cfg.Log, Now: cfg.Now}
 	return b

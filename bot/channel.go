@@ -66,7 +66,8 @@ func (u *Unsent) Unwrap() error { return u.Err }
 type notices struct {
 	session func() *discordgo.Session
 	now     func() time.Time
-	more    string // where to find what a notice has no room for
+	more    string       // where to find what a notice has no room for
+	photos  *http.Client // that fetches members' photos, or nil
 
 	mu      sync.Mutex
 	trouble map[domain.ShopID]string // what keeps notices from a shop's channel, not yet told
@@ -113,7 +114,7 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 		payload.Flags = flagSilent
 	}
 	// Send it, and read which message it became.
-	text, err := n.request(ctx, "POST", discordgo.EndpointChannelMessages(shop.NoticeChannel), payload)
+	text, err := n.postWithPhoto(ctx, shop, o.Notice, payload)
 	if err != nil {
 		if !maybeServed(err) {
 			return "", &Unsent{n.failed(shop, err)}

@@ -20,13 +20,12 @@ func (r *rig) owe(notices int) {
 	r.check(err)
 	setup := machines[0].Setup
 	for i := range notices {
-		at := time.Now()
+		at, by := time.Now(), domain.PersonID(fmt.Sprint("member ", i%10)) // nobody may report so much alone
 		o, err := shop.Report(r.ctx, domain.Entry{Key: fmt.Sprint("add", i), At: at, Recorded: at,
-			By:  domain.PersonID(r.wren.ID),
-			For: domain.PersonID(r.wren.ID), Body: domain.MachineAdded{Name: fmt.Sprintf("Slate %d", i), Setup: setup}})
+			By: by, For: by, Body: domain.MachineAdded{Name: fmt.Sprintf("Slate %d", i), Setup: setup}})
 		r.check(err)
 		_, err = shop.Report(r.ctx, domain.Entry{Key: fmt.Sprint("hums", i), Machine: o.After.Machine.ID, At: at,
-			Recorded: at, By: domain.PersonID(r.wren.ID), For: domain.PersonID(r.wren.ID),
+			Recorded: at, By: by, For: by,
 			Body: domain.Problem{Name: "hums a tune"}})
 		r.check(err)
 	}

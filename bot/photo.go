@@ -14,6 +14,10 @@ import (
 	"net/http"
 	"net/url"
 	"time"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/domain"
 )
 
 // The bounds of a member's photo.
@@ -21,7 +25,6 @@ const (
 	mostFetched = 25 << 20 // bytes that are read of one
 	mostPixels  = 50e6     // that are decoded, at four bytes each
 	mostKept    = 2 << 20  // bytes of it as it is posted
-	fetchWithin = 15 * time.Second
 )
 
 // photoHosts are where Discord keeps what members attach, by their exact names.
@@ -41,8 +44,6 @@ func fetchPhoto(ctx context.Context, client *http.Client, address string) ([]byt
 	if err != nil || from.Scheme != "https" || !photoHosts[from.Host] || from.User != nil {
 		return nil, fmt.Errorf("%w: not from Discord's hosts", errPhoto)
 	}
-	ctx, cancel := context.WithTimeout(ctx, fetchWithin)
-	defer cancel()
 	request, err := http.NewRequestWithContext(ctx, http.MethodGet, from.String(), nil)
 	if err != nil {
 		return nil, fmt.Errorf("%w: no address", errPhoto)
@@ -74,6 +75,47 @@ func fetchPhoto(ctx context.Context, client *http.Client, address string) ([]byt
 	}
 	return encodePhoto(file)
 }
+
+// photoWaits is how long a notice waits for its photo.
+const photoWaits = 3 * time.Second
+
+// postWithPhoto posts a notice, with the photo that its report came with: the link to
+// it dies within a day. A danger waits for no photo; one that cannot be had, or that
+// may not be posted here, is left out.
+func (n *notices) postWithPhoto(ctx context.Context, shop domain.Shop, notice domain.Notice, payload body) ([]byte,
+	error) {
+	address := discordgo.EndpointChannelMessages(shop.NoticeChannel)
+	photo := notice.Args.Photo
+	session := n.session()
+	if n.photos == nil || photo == nil || photo.URL == "" || session == nil || notice.Urgency() == domain.UrgentDanger {
+		return n.request(ctx, "POST", address, payload)
+	}
+	within, cancel := context.WithTimeout(ctx, photoWaits)
+	defer cancel()
+	file, err := fetchPhoto(within, n.photos, photo.URL)
+	if err != nil {
+		return n.request(ctx, "POST", address, payload)
+	}
+	pictured := payload
+	pictured.Attachments = []attachment{{ID: "0", Filename: photoName, Description: alt(photo.Name)}}
+	kind, form, err := discordgo.MultipartBodyWithJSON(pictured,
+		[]*discordgo.File{{Name: photoName, ContentType: "image/jpeg", Reader: bytes.NewReader(file)}})
+	if err != nil {
+		return nil, fmt.Errorf("put a photo into a notice: %w", err)
+	}
+	text, err := session.RequestRaw("POST", address, kind, form, address, 0, discordgo.WithContext(ctx))
+	switch restCode(err) {
+	case codeMissingPerms, codeTooLarge:
+		return n.request(ctx, "POST", address, payload)
+	}
+	return text, err
+}
+
+// photoName is what a photo is called where it is posted: its own name may say too much.
+const photoName = "photo.jpg"
+
+// codeTooLarge is Discord's code of files that are larger than a server takes.
+const codeTooLarge = 40005
 
 // encodePhoto is a picture as a JPEG of at most 2 MiB, made smaller until it fits.
 func encodePhoto(file []byte) ([]byte, error) {

@@ -151,7 +151,7 @@ func (s *shop) report(m domain.MachineID, b domain.Body) {
 }
 
 func (s *shop) tagOut(m domain.MachineID) {
-	s.report(m, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "loose"}})
+	s.report(m, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: fmt.Sprint("loose ", s.n)}})
 }
 
 func (s *shop) drain() int {

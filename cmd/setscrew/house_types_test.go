@@ -281,6 +281,7 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot", "Bot.respond", "Discord's own deadlines for an answer"},
 	{"setscrew/bot", "Bot.connect", "how far apart sessions are begun"},
 	{"setscrew/bot", "link.dialer", "when the connection was last heard"},
+	{"setscrew/bot", "notices.postWithPhoto", "how long a notice waits for its photo"},
 	{"setscrew/bot", "listening.Read", "when the connection was last heard"},
 	{"setscrew/bot", "link.silence", "how long ago that was"},
 	{"setscrew/bot", "link.open", "how long connecting may take"},

@@ -92,6 +92,10 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	if err != nil {
 		return err
 	}
+	var photos *http.Client // none where something else answers in Discord's place
+	if os.Getenv(apiVariable) == "" {
+		photos = client
+	}
 	log := slog.New(slog.NewTextHandler(std.err, nil))
 	db, err := store.Open(ctx, c.DB)
 	if err != nil {
@@ -106,6 +110,7 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	desk.Fault = func(id string, err error) { log.Error("request failed", "interaction", id, "error", err) }
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
 		Now:      c.Now,
+		Photos:   photos,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }})
 	log.Info("starting", "books", c.DB)
 	err = gateway.Run(ctx)
