@@ -47,7 +47,8 @@ func (d *Desk) run(ctx context.Context, request Request, at time.Time, pending s
 	cmd := d.byName[request.Name]
 	return c.finish(func() (Reply, error) {
 		if cmd.Command == nil {
-			return Reply{}, &userError{key: "no-such-command", data: words.D{"Name": words.User(shorten(request.Name, buttonChars))},
+			return Reply{}, &userError{key: "no-such-command",
+				data:    words.D{"Name": words.User(shorten(request.Name, buttonChars))},
 				example: "/help"}
 		}
 		if err := c.start(); err != nil {

@@ -146,8 +146,9 @@ func doors() []door {
 					"machine": and(noNumbers, 2), "name": and(noTexts, ""),
 					"at":      {"1970-01-01T00:00:00Z", "2999-01-01T00:00:00Z", "tomorrow"},
 					"minutes": {-1, 1441, json.Number("1e300"), "30"},
-					"items":   {[]string{}, []string{"service:gone"}, []string{"check:gone"}, []string{"cause:pitch"}, "wax"},
-					"early":   {[]string{"service:bushings"}, 7}, "late": {[]string{"service:bushings"}, 7},
+					"items": {[]string{}, []string{"service:gone"}, []string{"check:gone"},
+						[]string{"cause:pitch"}, "wax"},
+					"early": {[]string{"service:bushings"}, 7}, "late": {[]string{"service:bushings"}, 7},
 					"short": {7},
 				} {
 					for _, value := range values {
@@ -178,8 +179,9 @@ func doors() []door {
 				return w.as("wren", "gauge set", "name=long dial", "kind=dial indicator")
 			},
 			change: func(*world) map[string][]any {
-				return map[string][]any{"name": noTexts, "kind": noTexts, "resolution": {"1 mm", "-1 mm", "1 kg", "x", 7},
-					"error": {"1 mm", "-1 mm", "x", 7}, "starting": {false, "x"}, "assumed": {true, "x"},
+				return map[string][]any{"name": noTexts, "kind": noTexts,
+					"resolution": {"1 mm", "-1 mm", "1 kg", "x", 7},
+					"error":      {"1 mm", "-1 mm", "x", 7}, "starting": {false, "x"}, "assumed": {true, "x"},
 					"uncertainty": {"1 mm", 7}, "coverage": {-1, 2, json.Number("1e300"), "2"},
 					"repeatability": {"1 mm", 7}, "zeroed": {false, 7}, "dof": {-1, 3, "3"}}
 			}},
@@ -196,8 +198,9 @@ func doors() []door {
 			open: func(w *world) commands.Reply { return w.as("wren", "shop confirm", "machine=Slate") },
 			change: func(w *world) map[string][]any {
 				return map[string][]any{"machine": and(noNumbers, w.otherShopMachine()),
-					"item": {"check:gone", "cause:pitch", "adjuster:gone", "service:gone", "check:bed.gone", "x", "", 7},
-					"rev":  noNumbers}
+					"item": {"check:gone", "cause:pitch", "adjuster:gone", "service:gone", "check:bed.gone",
+						"x", "", 7},
+					"rev": noNumbers}
 			}},
 		{action: "test", who: "wren", label: "All done, owner asked",
 			open: func(w *world) commands.Reply {
@@ -215,7 +218,8 @@ func doors() []door {
 		{action: "endtest", who: "wren", label: "Stop the test",
 			open: func(w *world) commands.Reply { return w.as("wren", "release", "machine=Marble") },
 			change: func(w *world) map[string][]any {
-				return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "1e0", "01", " 1", "x", ""}}
+				return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "1e0", "01", " 1",
+					"x", ""}}
 			}},
 		{action: "release", who: "wren", label: "It runs well",
 			open: func(w *world) commands.Reply {
@@ -223,7 +227,8 @@ func doors() []door {
 				return w.press("wren", "All done, owner asked")
 			},
 			change: func(w *world) map[string][]any {
-				return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "1e0", "01", " 1", "x", ""}}
+				return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "1e0", "01", " 1",
+					"x", ""}}
 			}},
 		{action: "retire", who: "wren", label: "Retire",
 			open: func(w *world) commands.Reply { return w.as("wren", "shop retire", "machine=Slate") },
@@ -407,7 +412,8 @@ func (w *world) otherShop() {
 	var all []domain.Entry
 	for n := range 400 {
 		all = append(all, domain.Entry{Key: fmt.Sprint("wax ", n), Machine: 1, At: w.now, Recorded: w.now,
-			By: domain.PersonID(fmt.Sprint("p", n%10)), For: "ada", Body: domain.Handover{Apart: "top off", Next: "fit it"}})
+			By: domain.PersonID(fmt.Sprint("p", n%10)), For: "ada",
+			Body: domain.Handover{Apart: "top off", Next: "fit it"}})
 	}
 	books := w.db.Shop(w.shop)
 	if _, err := books.ReportAll(context.Background(), all, false); err != nil {

@@ -52,7 +52,8 @@ func Joins(before Status, entry Entry) (joined Joined, ok bool) {
 		for _, tag := range before.Tags {
 			if tag.Cause == "" && !tag.ReportWithdrawn {
 				stands.add(tag.Fact, tag.By == entry.For, tag.Reason.Code == SaidBySomebody &&
-					tag.Reason.Code == body.Reason.Code && tag.Reason.Text == body.Reason.Text && tag.Paper == body.Paper)
+					tag.Reason.Code == body.Reason.Code && tag.Reason.Text == body.Reason.Text &&
+					tag.Paper == body.Paper)
 			}
 		}
 	case Problem:

@@ -31,7 +31,8 @@ func TestNobodyFillsTheFile(t *testing.T) {
 		tags  int   // that stand at the end
 	}{
 		{"tag-outs for one reason", func(int) domain.Body { return said("knives look loose") }, 40, 1},
-		{"tag-outs for a reason of their own", func(n int) domain.Body { return said(fmt.Sprint("reason ", n)) }, 120, 20},
+		{"tag-outs for a reason of their own", func(n int) domain.Body { return said(fmt.Sprint("reason ", n)) },
+			120, 20},
 		{"dangers in the same words", func(int) domain.Body { return danger("by the motor") }, 40, 1},
 		{"dangers in words of their own", func(n int) domain.Body { return danger(fmt.Sprint("words ", n)) }, 120, 1},
 	} {
@@ -48,7 +49,8 @@ func TestNobodyFillsTheFile(t *testing.T) {
 			shop := db.Shop("one")
 			var last domain.Outcome
 			for n := range reports {
-				last = report(t, shop, entry(fmt.Sprint("k", n), time.Minute+time.Duration(n)*time.Second, marble, c.body(n)))
+				last = report(t, shop, entry(fmt.Sprint("k", n), time.Minute+time.Duration(n)*time.Second, marble,
+					c.body(n)))
 				if !last.After.TaggedOut() {
 					t.Fatal("the machine is not out of service")
 				}
