@@ -27,6 +27,7 @@ func noticesOf(t *testing.T) (*notices, *discordtest.Server, *discordtest.Channe
 	t.Helper()
 	s := discordtest.New()
 	t.Cleanup(s.Close)
+	s.ChannelPosts, s.RequestsASecond = -1, -1 // how fast it goes is no matter here
 	g := s.AddGuild("guild")
 	c := s.AddChannel(g, "notices")
 	l, err := newLink(discordtest.Token, s.Direct())
