@@ -69,14 +69,28 @@ func lasts[T argument[T]](a lasting[T], who Who, press func(*call, T) (Reply, er
 // noSuchButton refuses a button that is none of this version's.
 func noSuchButton() error { return &userError{key: "no-such-button"} }
 
-// machineArg is the machine that a button is about.
-type machineArg domain.MachineID
+// testArg is a machine, and the test of it that a button is about, by its report. Its
+// text is "machine.test", "machine" alone where the test is 0: of an earlier version.
+type testArg struct {
+	machine domain.MachineID
+	test    domain.FactNo
+}
 
-func (m machineArg) String() string { return strconv.FormatInt(int64(m), 10) }
+func (a testArg) String() string {
+	if a.test == 0 {
+		return strconv.FormatInt(int64(a.machine), 10)
+	}
+	return fmt.Sprintf("%d.%d", a.machine, a.test)
+}
 
-func (machineArg) parse(text string) (machineArg, bool) {
-	no, ok := number(text, 1)
-	return machineArg(no), ok
+func (testArg) parse(text string) (testArg, bool) {
+	machine, test, named := strings.Cut(text, ".")
+	no, ok := number(machine, 1)
+	if !named {
+		return testArg{machine: domain.MachineID(no)}, ok
+	}
+	of, okTest := number(test, 1)
+	return testArg{domain.MachineID(no), domain.FactNo(of)}, ok && okTest
 }
 
 // factArg is the report that a button is about.

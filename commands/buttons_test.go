@@ -27,9 +27,12 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 			t.Errorf("%s is written as %s", text, s)
 		}
 	}
-	machine, ok := machineArg(0).parse("7")
-	lasts("endtest", "7", machine, ok, machineArg(7))
-	lasts("release", "7", machine, ok, machineArg(7))
+	for text, want := range map[string]testArg{"7": {7, 0}, "7.24": {7, 24}} { // before, they named no test
+		test, ok := testArg{}.parse(text)
+		for _, action := range []string{"endtest", "renewtest", "release"} {
+			lasts(action, text, test, ok, want)
+		}
+	}
 	fact, ok := factArg(0).parse("24")
 	lasts("why", "24", fact, ok, factArg(24))
 	lasts("take-over", "24", fact, ok, factArg(24))

@@ -59,6 +59,11 @@ func doors() []door {
 			"undo":    {-1, 999_999, int64(9_223_372_036_854_775_807), w.slateReading(), w.otherShopFact(), "1", 1.5},
 		}
 	}
+	// A machine, and a test of it.
+	ofTest := func(w *world) map[string][]any {
+		return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "1e0", "01", " 1", "x", ""},
+			"1": {0, -1, 1, 999_999, "1.5", "01", "x", ""}}
+	}
 	reading := func(w *world) map[string][]any { return map[string][]any{"reading": facts(w)} }
 	return []door{
 		{action: "typein", who: "ada", fields: map[string]string{"lines": "2026-03-04 18:00, 1 h"},
@@ -215,21 +220,20 @@ func doors() []door {
 					"note": {strings.Repeat("x", 5000), 7}, "owner": and(noTexts, ""),
 					"tags": {[]int{}, []int{0}, []int{-1}, []any{slate}, []any{other}, []string{"x"}, 7}}
 			}},
+		{action: "renewtest", who: "wren", label: "Still testing",
+			open:   func(w *world) commands.Reply { return w.as("wren", "release", "machine=Marble") },
+			change: ofTest},
 		{action: "endtest", who: "wren", label: "Stop the test",
-			open: func(w *world) commands.Reply { return w.as("wren", "release", "machine=Marble") },
-			change: func(w *world) map[string][]any {
-				return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "1e0", "01", " 1",
-					"x", ""}}
-			}},
+			open:   func(w *world) commands.Reply { return w.as("wren", "release", "machine=Marble") },
+			change: ofTest},
 		{action: "release", who: "wren", label: "It runs well",
 			open: func(w *world) commands.Reply {
 				w.as("wren", "release", "machine=Marble")
-				return w.press("wren", "All done, owner asked")
+				w.press("wren", "All done, owner asked")
+				w.putRight("wren")
+				return w.as("wren", "release", "machine=Marble")
 			},
-			change: func(w *world) map[string][]any {
-				return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "1e0", "01", " 1",
-					"x", ""}}
-			}},
+			change: ofTest},
 		{action: "retire", who: "wren", label: "Retire",
 			open: func(w *world) commands.Reply { return w.as("wren", "shop retire", "machine=Slate") },
 			change: func(w *world) map[string][]any {

@@ -101,7 +101,7 @@ func TestHoursThatEndATest(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.as("owner", "shop settings", "notices=notices", "stewards=stewards")
-	w.plain("Anvil", "press", press)
+	w.plain("Anvil", "press", press+"test-run: {minutes: 30, unattended: true}\n")
 	for _, what := range []string{"table", "fence", "oil in the sump", "left screw", "wax the table",
 		"check the belt"} {
 		w.must(w.as("wren", "shop confirm", "machine=Anvil", "what="+what))
@@ -113,7 +113,7 @@ func TestHoursThatEndATest(t *testing.T) {
 	w.must(w.as("wren", "release", "machine=Anvil"))
 	w.must(w.press("wren", "All done"))
 	w.now = w.now.Add(24 * time.Hour)
-	r := w.as("ada", "hours", "machine=Anvil", "hours=13")
+	r := w.as("wren", "hours", "machine=Anvil", "hours=13")
 	w.must(r)
 	if !slices.Contains(w.keys, "hours.test") || slices.Contains(w.keys, "hours.tagged") {
 		t.Errorf("%q %q", r.Headline, r.Lines)

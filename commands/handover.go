@@ -80,9 +80,11 @@ func (c *call) movedBy(prof *profile.Profile) (moved []string, err error) {
 			found, _ = find(strings.Join(rest[:taken], ","), among)
 		}
 		if found < 0 {
-			var names []string
-			for _, check := range among {
-				names = append(names, check.name)
+			_, names := find(rest[0], among)
+			if len(names) == 0 {
+				for _, check := range among[:min(len(among), 3)] {
+					names = append(names, check.name)
+				}
 			}
 			return nil, &userError{key: "handover.moved", data: words.D{"Given": words.User(strings.TrimSpace(rest[0])),
 				"Checks": words.Users(names)}, example: handoverCommand.Examples[0]}

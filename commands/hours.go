@@ -81,7 +81,7 @@ func runHours(c *call) (Reply, error) {
 func (w *wording) afterUse(outcome domain.Outcome) []string {
 	var lines []string
 	switch {
-	case outcome.Before.Test != nil:
+	case outcome.Before.Test != nil && outcome.Before.Test.By == outcome.Fact.For:
 		lines = append(lines, w.say("hours.test", nil))
 	case outcome.Before.TaggedOut():
 		lines = append(lines, w.outOfService(outcome.After.Machine), w.say("hours.tagged", nil))

@@ -36,7 +36,8 @@ var layers = [][]string{
 	{"diagnosis.go", "readingreply.go", "due.go", "visitsheet.go"},
 	{"whycheck.go", "whyservice.go", "whyproblem.go"},
 	// One file a command family.
-	{"hours.go", "reading.go", "turned.go", "problem.go", "service.go", "event.go", "putoff.go", "handover.go",
+	{"hours.go", "reading.go", "turned.go", "problem.go", "service.go", "event.go", "putoff.go", "extend.go",
+		"handover.go",
 		"blades.go", "stock.go", "logsheet.go", "typein.go",
 		"cause.go", "visits.go", "visit.go", "ready.go", "machine.go", "setup.go", "how.go", "logbook.go", "why.go",
 		"tags.go", "release.go", "mended.go", "undo.go", "settings.go", "shop.go", "confirm.go", "interval.go",

@@ -9,6 +9,7 @@ import (
 	"setscrew/domain"
 	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 )
 
 var machineCommand = &Command{
@@ -47,12 +48,19 @@ func runMachine(c *call) (Reply, error) {
 	for _, w := range machine.Profile.Cautions {
 		reply.Lines = append(reply.Lines, w.Text)
 	}
+	if each := domain.CheckNames(st.EachUseChecks()); len(each) > 0 {
+		reply.Lines = append(reply.Lines, c.say("sheet.each-use", words.D{"Checks": strings.Join(each, ", ")}))
+	}
 	reply.Lines = append(reply.Lines, c.say("sheet.services", nil))
 	for _, s := range st.Services {
 		reply.Lines = append(reply.Lines, dueWith(c.dueLine(s.Service.Name, s), s.Service))
 	}
 	for _, cs := range st.RecurringChecks() {
-		reply.Lines = append(reply.Lines, c.dueAt(cs.Check.Name, cs.Due))
+		line := c.dueAt(cs.Check.Name, cs.Due)
+		if !cs.TagsAt.IsZero() && cs.Due.State != upkeep.NotDue && !st.TaggedOut() {
+			line += " " + c.say("sheet.tags-at", words.D{"At": words.Time(cs.TagsAt, words.DateTime)})
+		}
+		reply.Lines = append(reply.Lines, line)
 	}
 	// How long it has run, and its knives or blades.
 	reply.Lines = append(reply.Lines, c.say("sheet.hours", words.D{"Hours": quantity.FormatDuration(st.Hours)}))

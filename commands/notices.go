@@ -47,6 +47,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicTagOut:     (*notice).tagOut,
 	domain.TopicBack:       (*notice).back,
 	domain.TopicTest:       (*notice).underTest,
+	domain.TopicTestAsk:    (*notice).askTest,
 	domain.TopicTestEnded:  func(n *notice) { n.headline("notice.test.ended") },
 	domain.TopicProblem:    (*notice).problem,
 	domain.TopicMended:     (*notice).mended,
@@ -59,6 +60,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicRanTagged:  (*notice).ranTagged,
 	domain.TopicOutOfTrue:  (*notice).outOfTrue,
 	domain.TopicDigest:     (*notice).digest,
+	domain.TopicWarned:     (*notice).warned,
 	domain.TopicDoubt:      (*notice).doubt,
 	domain.TopicMeasureNow: func(n *notice) { n.callStewards("notice.measure") },
 }
@@ -138,6 +140,13 @@ func (n *notice) back() {
 func (n *notice) underTest() {
 	n.Headline = n.say("notice.test", n.byWhom())
 	n.add("notice.test.clear", nil)
+}
+
+// askTest asks whoever tests a machine that runs unattended whether it goes on.
+func (n *notice) askTest() {
+	n.Message.People = n.NoticeArgs.People
+	n.Headline = n.say("notice.test.ask", n.byWhom())
+	n.example("notice.test.go-on", slash("release", "machine", n.Machine))
 }
 
 // problem says what members have reported, and what may be done about it.
@@ -314,6 +323,33 @@ func (n *notice) dueLine(topic domain.Topic, a domain.NoticeArgs) string {
 	return line
 }
 
+// warned lists what the machine will be taken out of service for, soonest first, how
+// the first is recorded, and which may be extended.
+func (n *notice) warned() {
+	if len(n.Warned) == 0 {
+		n.headline("notice.warned.done")
+		return
+	}
+	n.headline("notice.warned")
+	for _, item := range n.Warned {
+		n.list([]string{n.say("notice.warned.item", words.D{"Name": words.User(capital(item.Name)),
+			"At": words.Time(item.TagsAt, words.DateTime)})})
+	}
+	first := n.Warned[0]
+	if first.Item.Kind == domain.CheckItem {
+		n.example("notice.done-with", slash(readingName, "machine", n.Machine, "check", first.Name)+" values:pass")
+	} else {
+		n.example("notice.done-with", slash(serviceName, "machine", n.Machine, "service", first.Name))
+	}
+	for _, item := range n.Warned {
+		if item.Extends > 0 {
+			n.add("notice.warned.extend", words.D{"Days": item.Extends,
+				"Example": slash("extend", "machine", n.Machine, "check", item.Name) + ` days:1 why:"…"`})
+			return
+		}
+	}
+}
+
 // putOff says until when a service is put off, by whom and why.
 func (n *notice) putOff() {
 	d := n.byWhom()
@@ -338,7 +374,8 @@ func (n *notice) outOfTrue() {
 // digest lists what waits in the shop.
 func (n *notice) digest() {
 	n.data["N"] = len(n.Digest)
-	n.callStewards("digest.headline")
+	n.Mention = n.posted && n.Pings
+	n.headline("digest.headline")
 	for _, i := range n.Digest {
 		n.list([]string{n.digestLine(i)})
 	}

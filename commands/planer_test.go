@@ -289,7 +289,7 @@ func TestEveryInspection(t *testing.T) {
 				t.Errorf("%s, due: tagged out %v, state %d", k.ID, st.TaggedOut(), st.Check(k.ID).Due.State)
 			}
 			others(due.AddDate(0, 0, k.Every.LateDays).Add(-time.Hour))
-			w.sweep(2 * time.Hour)
+			w.sweep(9 * time.Hour) // until the shop opens
 			w.notices()
 			if st := w.status(); st.TaggedOut() != (k.Class == profile.Safety) {
 				t.Errorf("%s, late: tagged out %v", k.ID, st.TaggedOut())

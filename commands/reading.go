@@ -255,6 +255,9 @@ func (c *call) inspect(machine domain.Machine, check *profile.Check, typed strin
 		if !cs.Due.On.IsZero() {
 			r.Lines = []string{c.say("inspection.next", words.D{"On": words.Time(cs.Due.On, words.Date)})}
 		}
+		if cs.Untested {
+			r.Lines = append(r.Lines, c.say("untested.why", nil))
+		}
 		return r, nil
 	}
 	// It failed.

@@ -55,6 +55,9 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 	case domain.AdviceMeasureToday:
 		reply.Headline = c.say("reading.today", name)
 	default:
+		if cs.Untested {
+			reply.Lines = append(reply.Lines, c.say("untested.why", nil))
+		}
 		reply.Headline = c.say("reading.good", name)
 		if cs.Grade == metrology.Near {
 			reply.Headline = c.say("reading.near", name)

@@ -8,7 +8,7 @@ import (
 
 // refusalData is what the words of a refusal are about.
 func (w *wording) refusalData(r *domain.Refusal) words.D {
-	d := words.D{"Name": words.User(r.Name), "No": r.Fact, "Used": ""}
+	d := words.D{"Name": words.User(r.Name), "No": r.Fact, "Used": "", "N": r.N}
 	if r.Used.Valid() {
 		d["Used"] = quantity.FormatDuration(r.Used)
 	}

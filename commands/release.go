@@ -18,12 +18,14 @@ var releaseCommand = &Command{
 // confirmed.
 const testAction waiting[releasing] = "test"
 
-// endTestAction ends a test; its argument is the machine.
-const endTestAction lasting[machineArg] = "endtest"
+// endTestAction ends a test.
+const endTestAction lasting[testArg] = "endtest"
 
-// releaseAction lifts the tags of a machine that runs well under test; its
-// argument is the machine.
-const releaseAction lasting[machineArg] = "release"
+// renewAction says that a test goes on.
+const renewAction lasting[testArg] = "renewtest"
+
+// releaseAction lifts the tags of a machine that runs well under test.
+const releaseAction lasting[testArg] = "release"
 
 // releasing is a test before a release that waits for its list to be confirmed.
 type releasing struct {
@@ -133,19 +135,52 @@ func (c *call) testReply(st domain.Status) Reply {
 		reply.Lines = append(reply.Lines, "- "+line)
 	}
 	reply.Lines = append(reply.Lines, c.say("test.then", nil))
-	of := machineArg(st.Machine.ID)
+	ends := "test.ends"
+	if st.Machine.Profile.TestRun.Unattended {
+		ends = "test.asks"
+	}
+	reply.Lines = append(reply.Lines, c.say(ends, words.D{"At": words.Time(st.TestAsks(), words.DateTime)}))
+	of := testArg{st.Machine.ID, st.Test.Fact}
 	reply.Buttons = []Button{{Label: c.say("button.release", nil), Style: Grave, Custom: releaseAction.with(of)},
+		{Label: c.say("button.renewtest", nil), Custom: renewAction.with(of)},
 		{Label: c.say("button.endtest", nil), Custom: endTestAction.with(of)}}
 	return reply
 }
 
-func runEndTest(c *call, of machineArg) (Reply, error) {
-	snap, err := c.books.Snapshot(c, domain.MachineID(of))
+// testOf is the machine that a test's button is about, and the test. One of an earlier
+// version names no test: it stands for that of whoever presses it.
+func (c *call) testOf(of testArg) (domain.Machine, domain.FactNo, error) {
+	snap, err := c.books.Snapshot(c, of.machine)
+	if err != nil || of.test != 0 || snap.Test == nil {
+		return snap.Machine, of.test, err
+	}
+	if snap.Test.By != c.actor.ID {
+		return snap.Machine, 0, &domain.Refusal{Code: domain.OtherTest, Name: snap.Machine.Name}
+	}
+	return snap.Machine, snap.Test.Fact, nil
+}
+
+// runRenewTest says that a test goes on: its time begins again.
+func runRenewTest(c *call, of testArg) (Reply, error) {
+	machine, test, err := c.testOf(of)
 	if err != nil {
 		return Reply{}, err
 	}
-	m := snap.Machine
-	o, err := c.report(m, domain.TestEnded{})
+	outcome, err := c.report(machine, domain.TestRenewed{Test: test})
+	if err != nil {
+		return Reply{}, err
+	}
+	reply := c.testReply(outcome.After)
+	reply.Replaces = true
+	return reply, nil
+}
+
+func runEndTest(c *call, of testArg) (Reply, error) {
+	m, test, err := c.testOf(of)
+	if err != nil {
+		return Reply{}, err
+	}
+	o, err := c.report(m, domain.TestEnded{Test: test})
 	if err != nil {
 		return Reply{}, err
 	}
@@ -153,13 +188,12 @@ func runEndTest(c *call, of machineArg) (Reply, error) {
 		Lines: []string{c.say("tag.do", nil)}}, nil
 }
 
-func runReleased(c *call, of machineArg) (Reply, error) {
-	snap, err := c.books.Snapshot(c, domain.MachineID(of))
+func runReleased(c *call, of testArg) (Reply, error) {
+	m, test, err := c.testOf(of)
 	if err != nil {
 		return Reply{}, err
 	}
-	m := snap.Machine
-	o, err := c.report(m, domain.Release{})
+	o, err := c.report(m, domain.Release{Test: test})
 	if err != nil {
 		return Reply{}, err
 	}

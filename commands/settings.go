@@ -90,7 +90,12 @@ var settings = []setting{
 		read:    func(s *domain.Shop, typed string) (ok bool) { s.Open, ok = weekdays(typed); return ok },
 		refused: "shop.days", works: "mon tue wed",
 		row:  "shop.row.open",
-		show: func(w *wording, s domain.Shop) string { return w.days(s.Open) },
+		show: func(w *wording, s domain.Shop) string { return w.days(s.Open) + " " + w.openHours(s.Hours) },
+	},
+	{
+		option:  Option{Name: "hours", Takes: Text, Max: 20},
+		read:    func(s *domain.Shop, typed string) (ok bool) { s.Hours, ok = openHours(typed); return ok },
+		refused: "shop.hours", works: "10:00-22:00",
 	},
 	{
 		option:  Option{Name: "closed", Takes: Text, Max: 300},
@@ -186,6 +191,24 @@ func quietHours(typed string) (quiet domain.Quiet, ok bool) {
 		return domain.Quiet{}, false
 	}
 	return quiet, quiet.From != quiet.Until
+}
+
+// openHours reads from when until when a shop is open, or "none" for the usual hours.
+func openHours(typed string) (hours domain.OpenHours, ok bool) {
+	if fold(typed) == "none" {
+		return hours, true
+	}
+	span, ok := quietHours(typed)
+	hours = domain.OpenHours(span)
+	return hours, ok && hours.Good()
+}
+
+// openHours prints from when until when a shop is open.
+func (w *wording) openHours(hours domain.OpenHours) string {
+	if hours == (domain.OpenHours{}) {
+		hours = domain.UsualHours
+	}
+	return hours.From.String() + "-" + hours.Until.String()
 }
 
 // stewardEvenings reads when stewards work on machines: days of the week and a time,

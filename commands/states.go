@@ -16,9 +16,6 @@ func (w *wording) state(st domain.Status) string {
 	if st.TaggedOut() {
 		return w.outOfService(st.Machine)
 	}
-	if st.Handover != nil {
-		return w.say("state.apart", data)
-	}
 	if len(st.Lacks()) > 0 {
 		return w.say("state.lacks", data)
 	}
@@ -40,10 +37,14 @@ func (w *wording) checkState(cs *domain.CheckStatus) string {
 	switch {
 	case cs.Freshness != domain.Stale && cs.Asked != nil:
 		return w.say("check.after", nil)
+	case cs.Freshness == domain.Unread && cs.Check.EachUse:
+		return w.say("check.each-use", nil)
 	case cs.Freshness == domain.Unread:
 		return w.say("check.unread", nil)
 	case cs.Freshness == domain.Stale:
 		return w.say("check.stale", nil)
+	case cs.Untested && !cs.Failed && cs.Advice == domain.AdviceNone:
+		return w.say("check.untested", nil)
 	case cs.Unseconded:
 		return w.say("check.second", nil)
 	case cs.Failed, cs.Advice == domain.AdviceStop:

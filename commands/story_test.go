@@ -440,6 +440,7 @@ func TestStoryDanger(t *testing.T) {
 	w.as("bo", "problem", "machine=Marble", "what=the bench rocks", "danger=yes")
 	w.as("bo", "problem", "machine=Marble", "what=snipe", "note=and the emergency stop is jammed")
 	w.as("wren", "release", "machine=Marble", "note=looked at")
+	w.as("wren", "machine", "machine=Marble")
 	w.as("bo", "problem", "machine=Marble", "what=almost lost a finger")
 	w.as("bo", "problem", "machine=Marble", "what=fire", "danger=no")
 	w.notices()

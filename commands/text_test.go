@@ -113,10 +113,12 @@ func TestOtherCustomIDsAreNoButtons(t *testing.T) {
 		}
 	}
 	for _, s := range []string{"", "0", "-1", "+1", "01", "1.5", "x", "9223372036854775808"} {
-		_, ok := machineArg(0).parse(s)
-		refused("machine", s, ok)
-		_, ok = factArg(0).parse(s)
+		_, ok := factArg(0).parse(s)
 		refused("report", s, ok)
+	}
+	for _, s := range []string{"", "0", "-1", "7.", "7.0", "7.-1", "x.1", "7.1.1", "07.1"} {
+		_, ok := testArg{}.parse(s)
+		refused("test", s, ok)
 	}
 	for _, s := range []string{"7", "7.", "0.0", "7.-1", "x.1", "7.0.0"} {
 		_, ok := logPage{}.parse(s)

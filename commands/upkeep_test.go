@@ -69,6 +69,7 @@ func TestStoryNeeds(t *testing.T) {
 	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
 	w.as("wren", "release", "machine=Cyclone")
 	w.press("wren", "All done, owner asked")
+	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
 	w.press("wren", "It runs well")
 	w.notices()
 	w.as("ada", "hours", "machine=Marble", "hours=1", "sure=yes")
@@ -144,8 +145,8 @@ func TestStoryReporting(t *testing.T) {
 }
 
 // A fortnight switched off brings one digest, with all that fell due meanwhile and
-// no notice for each; what must stop a machine is posted all the same. What is
-// slow is said once a week.
+// no notice for each; what will stop a machine is warned of all the same, and stops it
+// before the shop opens next. What is slow is said once a week.
 func TestStorySwitchedOff(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
@@ -164,14 +165,21 @@ func TestStorySwitchedOff(t *testing.T) {
 	for _, n := range w.notices() {
 		topics[n.Topic]++
 	}
-	if topics[domain.TopicDigest] != 1 || topics[domain.TopicDue] != 0 || topics[domain.TopicTagOut] == 0 {
+	if topics[domain.TopicDigest] != 1 || topics[domain.TopicDue] != 0 || topics[domain.TopicTagOut] != 0 ||
+		topics[domain.TopicWarned] != 3 {
 		t.Errorf("%v", topics)
 	}
 	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
 	w.must(w.as("bo", "reading", "machine=Slate", "check=fingers", "values=pass"))
 	w.as("ada", "service", "machine=Cyclone", "service=empty the spark trap")
-	if n := w.notices(); len(n) != 1 { // of Slate's tag alone: what was left to the digest is not edited
-		t.Errorf("%v", n)
+	for _, n := range w.notices() { // what was left to the digest is not edited
+		if n.Topic != domain.TopicWarned || n.Op != domain.Edit {
+			t.Errorf("%v", n)
+		}
+	}
+	w.sweep(24 * time.Hour)
+	if n := w.notices(); !slices.ContainsFunc(n, func(n domain.Notice) bool { return n.Topic == domain.TopicTagOut }) {
+		t.Errorf("nothing is tagged out the morning after: %v", n)
 	}
 	w.golden("switched-off")
 }
@@ -526,6 +534,7 @@ func TestStoryHandover(t *testing.T) {
 	w.out.Reset()
 	w.as("ada", "handover", "machine=Marble")
 	w.as("ada", "handover", "machine=Marble", "apart=head cover off")
+	w.as("ada", "handover", "machine=Marble", "apart=head cover off", "next=fit it", "moved=knife projection, the lid")
 	w.as("ada", "handover", "machine=Marble", "apart=head cover off, two knives out", "lock=Ada's",
 		"next=set the knives")
 	left := w.reported()

@@ -222,7 +222,7 @@ var (
 		"inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
 	more = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over",
 		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue",
-		"service.early", "needs.out", "hours.unlogged",
+		"service.early", "needs.out", "hours.unlogged", "untested.why",
 		"problem.near", "cause.ask", "cause.suspect", "cause.settled"}
 )
 

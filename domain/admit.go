@@ -46,8 +46,18 @@ func Admit(before Status, entry Entry) *Refusal {
 			return &Refusal{Code: InspectorNeeded, Name: check.Name}
 		}
 	case TestEnded:
-		if before.Test == nil {
+		switch {
+		case before.Test == nil:
 			return no(NoTest)
+		case body.Test != 0 && body.Test != before.Test.Fact:
+			return no(OtherTest)
+		}
+	case TestRenewed:
+		switch {
+		case before.Test == nil:
+			return no(NoTest)
+		case body.Test != before.Test.Fact:
+			return no(OtherTest)
 		}
 	case Release:
 		switch {
@@ -55,6 +65,8 @@ func Admit(before Status, entry Entry) *Refusal {
 			return no(NotTagged)
 		case before.Test == nil:
 			return no(NotTested)
+		case body.Test != 0 && body.Test != before.Test.Fact:
+			return no(OtherTest)
 		case len(before.Blockers) > 0:
 			return needed(before.Blockers)
 		}
@@ -76,6 +88,8 @@ func Admit(before Status, entry Entry) *Refusal {
 		if service != nil && service.Class == profile.SafetyService {
 			return &Refusal{Code: SafetyNotPutOff, Name: service.Name}
 		}
+	case Extended:
+		return admitExtended(before, body)
 	// What is found or mended must have been reported.
 	case Found:
 		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key }) &&

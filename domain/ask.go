@@ -65,6 +65,11 @@ func (s Status) RecurringChecks() []*CheckStatus {
 	return s.checks(func(c *CheckStatus) bool { return c.Check.Every != nil })
 }
 
+// EachUseChecks lists the inspections that are made before each use.
+func (s Status) EachUseChecks() []*CheckStatus {
+	return s.checks(func(cs *CheckStatus) bool { return cs.Check.EachUse })
+}
+
 // FreshChecks lists the checks whose last reading may be relied on.
 func (s Status) FreshChecks() []*CheckStatus {
 	return s.checks(func(c *CheckStatus) bool { return c.Freshness == Fresh })

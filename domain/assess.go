@@ -31,10 +31,12 @@ func Assess(snap Snapshot, now time.Time) Status {
 	}
 	prof := snap.Machine.Profile
 	days := snap.Shop.Calendar()
+	testRun(&status, snap)
 	for i := range prof.Checks {
 		status.Checks = append(status.Checks, assessCheck(snap, &prof.Checks[i], now, days))
 	}
 	for i := range status.Checks {
+		status.Checks[i].Untested = untested(status, &status.Checks[i])
 		status.Checks[i].Predicted = predict(status, &status.Checks[i], snap.Moved)
 	}
 	for i := range prof.Services {
@@ -48,6 +50,8 @@ func Assess(snap Snapshot, now time.Time) Status {
 		}
 		return cmp.Compare(a.share(now), b.share(now))
 	})
+	tagsAt(&status)
+	status.Warned = warned(status)
 	status.Over = over(status, snap)
 	status.MustTag = mustTag(status)
 	status.Blockers = blockers(status)
@@ -73,7 +77,13 @@ func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep
 	}
 	cs.Asked = askedFor(snap, check.ID, latest.At)
 	if check.Every != nil {
-		cs.Due = upkeep.When(*check.Every, upkeep.Use{From: upkeep.Done{At: since}}, now, days)
+		rule := *check.Every
+		if e, ok := snap.Extended[check.ID]; ok && !e.At.Before(since) && rule.LateDays > 0 {
+			cs.LateWas = upkeep.When(rule, upkeep.Use{From: upkeep.Done{At: since}}, now, days).LateOn
+			cs.Extended = &e
+			rule.LateDays += e.Days
+		}
+		cs.Due = upkeep.When(rule, upkeep.Use{From: upkeep.Done{At: since}}, now, days)
 	}
 	switch {
 	case !read:
@@ -239,14 +249,20 @@ func nextWake(status Status) time.Time {
 	}
 	for _, cs := range status.Checks {
 		soonest(cs.Due.Next)
+		soonest(cs.TagsAt)
 	}
 	for _, p := range status.Problems {
 		if p.Doubt {
 			soonest(p.DoubtEnds())
 		}
 	}
+	soonest(nextWarning(status))
+	if status.Test != nil {
+		soonest(status.TestAsks())
+	}
 	for _, sv := range status.Services {
 		soonest(sv.Due.Next)
+		soonest(sv.TagsAt)
 		if sv.PutOff != nil {
 			soonest(sv.PutOff.Until)
 		}

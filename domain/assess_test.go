@@ -161,8 +161,14 @@ func TestInspections(t *testing.T) {
 		wake   time.Time
 	}{
 		{added.Add(time.Hour), upkeep.NotDue, nil, time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)},
-		{time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC), upkeep.DueNow, nil, time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC)},
-		{time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC), upkeep.Late,
+		// Warned of in the morning three days before and one, out of service half an hour before it opens.
+		{time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC), upkeep.DueNow, nil, time.Date(2026, 3, 9, 7, 30, 0, 0, time.UTC)},
+		{time.Date(2026, 3, 9, 7, 30, 0, 0, time.UTC), upkeep.DueNow, nil, time.Date(2026, 3, 11, 7, 30,
+			0, 0, time.UTC)},
+		{time.Date(2026, 3, 11, 7, 30, 0, 0, time.UTC), upkeep.DueNow, nil, time.Date(2026, 3, 12, 0, 0,
+			0, 0, time.UTC)},
+		{time.Date(2026, 3, 12, 0, 0, 0, 0, time.UTC), upkeep.Late, nil, time.Date(2026, 3, 12, 7, 30, 0, 0, time.UTC)},
+		{time.Date(2026, 3, 12, 7, 30, 0, 0, time.UTC), upkeep.Late,
 			[]string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"},
 			time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)},
 	} {
@@ -177,7 +183,7 @@ func TestInspections(t *testing.T) {
 	// One that was never inspected counts from when the machine came.
 	s = planer(t)
 	if d := cmp.Diff([]string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"},
-		causes(Assess(s, added.AddDate(0, 0, 30)))); d != "" {
+		causes(Assess(s, added.AddDate(0, 0, 30).Add(-time.Minute)))); d != "" {
 		t.Errorf("never inspected (-want +got):\n%s", d)
 	}
 }
@@ -264,7 +270,7 @@ func TestServices(t *testing.T) {
 	p.Service("bushings").Class = profile.SafetyService
 	s.Machine.Profile = &p
 	s.Services["bushings"] = LastService{Fact: 9, At: added, Since: h(12)}
-	st := Assess(s, added)
+	st := Assess(s, added.AddDate(0, 0, 1).Add(-time.Minute))
 	if d := cmp.Diff([]string{"overdue:service:bushings overdue"}, causes(st)); d != "" {
 		t.Errorf("late safety service (-want +got):\n%s", d)
 	}
@@ -410,7 +416,8 @@ func TestOwed(t *testing.T) {
 		{"released", tagged, fine, &Fact{No: 11, Body: Release{}},
 			"edit m1/out/0/lifted, unpin m1/out/0/unpin, post m1/out/0/back"},
 		{"hours while tagged", tagged, tagged, &Fact{No: 12, Body: Hours{Seconds: 60}}, "post m1/ran/12"},
-		{"hours under test", Assess(proving, added), Assess(proving, added), &Fact{No: 12, Body: Hours{Seconds: 60}},
+		{"hours under test", Assess(proving, added), Assess(proving, added),
+			&Fact{No: 12, For: "wren", Body: Hours{Seconds: 60}},
 			""},
 		{"under test", tagged, Assess(proving, added), &Fact{No: 10, Body: UnderTest{}},
 			"edit m1/out/3/edit/10, post m1/test/10"},
@@ -430,9 +437,10 @@ func TestOwed(t *testing.T) {
 		{"done", Assess(worn, added), Assess(oiled, added), &Fact{No: 12, Body: ServiceDone{Service: "bushings"}},
 			"edit m1/due/bushings/0/done/12, edit m1/due/bushings/0/late/done/12, edit m1/due/dust/0/not-due/12, " +
 				"edit m1/due/dust/0/late/not-due/12"},
-		{"inspection late", fine, Assess(ready(t), added.AddDate(0, 0, 10)), nil,
-			"edit m1/check-due/fingers/15/overdue, post m1/check-due/fingers/15/late, edit " +
-				"m1/check-due/guards/16/overdue, post m1/check-due/guards/16/late"},
+		{"inspection late: what is due says so, the tag calls", fine,
+			Assess(ready(t), added.AddDate(0, 0, 10).Truncate(24*time.Hour)), nil,
+			"post m1/warn/2026-03-11, edit m1/check-due/fingers/15/overdue, post m1/check-due/fingers/15, edit " +
+				"m1/check-due/guards/16/overdue, post m1/check-due/guards/16"},
 		{"out of adjustment while tagged out", tagged, Assess(roughOut, added),
 			&Fact{No: 9, Body: Reading{Check: "infeed"}}, ""},
 		{"out of adjustment", fine, Assess(rough, added), &Fact{No: 9, Body: Reading{Check: "infeed"}},

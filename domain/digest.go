@@ -165,7 +165,7 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 				again[check.StaleFrom] = append(again[check.StaleFrom], check.Check.Name)
 			case check.Advice == AdvicePlan, check.Advice == AdviceMeasure, check.Advice == AdviceMeasureToday:
 				add(DigestItem{Code: DigestAdjust, Machine: text, Name: check.Check.Name, Fact: check.Latest.Fact}, now)
-			case check.Check.Every == nil && !check.Check.OnDemand &&
+			case check.Check.Every == nil && !check.Check.OnDemand && !check.Check.EachUse &&
 				(check.Freshness == Unread && now.Sub(status.Machine.Added) >= NewMachine ||
 					check.Freshness == Fresh && now.Sub(check.Latest.At) >= LongUnread):
 				long = append(long, check.Check.Name)
@@ -236,21 +236,83 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 	return items, news
 }
 
+// calls reports whether the stewards are called for an item that the digest of the day
+// before did not have, or had as less grave. They were called already for what took a
+// machine out of service; what is not pressing waits for the week's call.
+func (i DigestItem) calls(said []DigestItem) bool {
+	if i.Code == DigestTagged || !i.Code.pressing() && i.Code != DigestVisit {
+		return false
+	}
+	before := slices.IndexFunc(said, func(s DigestItem) bool {
+		due := s.Code == i.Code || s.Code == DigestLate && i.Code == DigestDue
+		switch i.Code {
+		case DigestStale:
+			return due && s.Machine == i.Machine && s.From == i.From && subset(i.Name, s.Name)
+		case DigestWaiting, DigestProblem:
+			return due && s.Fact == i.Fact && s.N >= i.N
+		case DigestVisit:
+			return due && s.Machine == i.Machine && s.At.Equal(i.At)
+		}
+		return due && s.Machine == i.Machine && s.Name == i.Name
+	})
+	return before < 0
+}
+
+// subset reports whether all names of a list with commas stand in another.
+func subset(names, among string) bool {
+	all := strings.Split(among, ", ")
+	return !slices.ContainsFunc(strings.Split(names, ", "), func(n string) bool { return !slices.Contains(all, n) })
+}
+
+// digestCalls reports whether a digest calls the stewards: for what is new or worse
+// since the digest of the day before, and otherwise a week after the last that did, or
+// the first. Of what is late and took its machine out of service they know by its tag.
+func digestCalls(shopwide Shopwide, before NoticeArgs, items []DigestItem, since, now time.Time) bool {
+	loc := shopwide.Shop.Location()
+	y, m, d := before.Pinged.In(loc).AddDate(0, 0, 7).Date()
+	if !before.Pinged.IsZero() && !now.Before(time.Date(y, m, d, 0, 0, 0, 0, loc)) {
+		return true
+	}
+	said := before.Digest
+	if before.At.Before(since) {
+		said = nil // the day before nothing was pressing
+	}
+	return slices.ContainsFunc(items, func(item DigestItem) bool {
+		return item.calls(said) && !(item.Code == DigestLate && overdueTagged(shopwide.Machines, item))
+	})
+}
+
+// overdueTagged reports whether a machine is out of service for what an item says is late.
+func overdueTagged(machines []Status, item DigestItem) bool {
+	return slices.ContainsFunc(machines, func(s Status) bool {
+		return s.Machine.Name == item.Machine && slices.ContainsFunc(s.Tags, func(t Tag) bool {
+			return (t.Reason.Code == CheckOverdue || t.Reason.Code == ServiceOverdue) && t.Reason.Name == item.Name
+		})
+	})
+}
+
 // DigestNotice is the digest of the day of now, owed once that day, since being
-// the digest before. ok is false if there is nothing to say: nothing at all, or
+// when the one before fell due and before the last that was owed. ok is false if there
+// is nothing to say: nothing at all, or
 // nothing pressing and nothing new, and not the first digest of a week (ISO 8601:
 // from Monday).
-func DigestNotice(shopwide Shopwide, since, now time.Time) (notice Notice, ok bool) {
+func DigestNotice(shopwide Shopwide, before NoticeArgs, since, now time.Time) (notice Notice, ok bool) {
 	items, news := Digest(shopwide, since, now)
 	loc := shopwide.Shop.Location()
 	week := func(t time.Time) [2]int { y, n := t.In(loc).ISOWeek(); return [2]int{y, n} }
 	day := now.In(loc).Format("2006-01-02")
+	calls, pinged := digestCalls(shopwide, before, items, since, now), before.Pinged
+	if calls || pinged.IsZero() {
+		pinged = now
+	}
 	return Notice{Key: "digest/" + day, Op: Post, Topic: TopicDigest,
 		Args: NoticeArgs{
 			V:      NoticeVersion,
 			At:     now,
 			Units:  shopwide.Shop.Units,
 			Digest: items,
+			Pings:  calls,
+			Pinged: pinged,
 		}}, len(items) > 0 && (news || week(since) != week(now))
 }
 

@@ -363,7 +363,8 @@ func TestDigestNotice(t *testing.T) {
 			s.Machine.Profile.Checks[i].Every = nil
 		}
 		c.set(&s)
-		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, c.now)}, Shelf: c.shelf}, c.since,
+		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, c.now)}, Shelf: c.shelf},
+			NoticeArgs{}, c.since,
 			c.now)
 		if ok != c.ok {
 			t.Errorf("%s: %t", c.name, ok)
@@ -381,15 +382,16 @@ func TestDigestNotice(t *testing.T) {
 	shop := NewShop("s")
 	shop.Zone = "Pacific/Auckland"
 	at := time.Date(2026, 3, 8, 20, 0, 0, 0, time.UTC)
-	n, ok := DigestNotice(Shopwide{Shop: shop, Shelf: buy}, at.AddDate(0, 0, -1), at)
+	n, ok := DigestNotice(Shopwide{Shop: shop, Shelf: buy}, NoticeArgs{}, at.AddDate(0, 0, -1), at)
 	if n.Key != "digest/2026-03-09" || !ok {
 		t.Errorf("in Auckland: %s, %t", n.Key, ok)
 	}
-	if _, ok := DigestNotice(Shopwide{Shop: shop, Shelf: buy}, at, at.AddDate(0, 0, 1)); ok {
+	if _, ok := DigestNotice(Shopwide{Shop: shop, Shelf: buy}, NoticeArgs{}, at, at.AddDate(0, 0, 1)); ok {
 		t.Error("in Auckland it is said on a Tuesday too")
 	}
 	// The same week of another year is another week.
-	if _, ok := DigestNotice(Shopwide{Shop: NewShop("s"), Shelf: buy}, time.Date(2025, 3, 4, 9, 0, 0, 0, time.UTC),
+	if _, ok := DigestNotice(Shopwide{Shop: NewShop("s"), Shelf: buy}, NoticeArgs{},
+		time.Date(2025, 3, 4, 9, 0, 0, 0, time.UTC),
 		time.Date(2026, 3, 3, 9, 0, 0, 0, time.UTC)); !ok {
 		t.Error("a year later it is not said")
 	}
@@ -449,6 +451,107 @@ func TestQuietHours(t *testing.T) {
 		shop.Quiet = c.quiet
 		if got := shop.QuietUntil(c.now); !got.Equal(c.until) {
 			t.Errorf("%v at %v: until %v, want %v", c.quiet, c.now, got, c.until)
+		}
+	}
+}
+
+// A digest calls the stewards for what is new or worse since that of the day before,
+// otherwise once a week; what is not pressing, and what took its machine out of service
+// by itself, calls nobody again.
+func TestDigestCalls(t *testing.T) {
+	sunday, monday := onDay(6).Add(time.Hour), onDay(7).Add(time.Hour)
+	problem := func(reports int) DigestItem {
+		return DigestItem{Code: DigestProblem, Machine: "Slate", Name: "dirt on the bed", Fact: 20, N: reports}
+	}
+	var (
+		due   = DigestItem{Code: DigestDue, Machine: "Slate", Name: "the guard"}
+		late  = DigestItem{Code: DigestLate, Machine: "Slate", Name: "the guard"}
+		stale = DigestItem{Code: DigestStale, Machine: "Slate", Name: "the gap, the guard", From: "the blade"}
+	)
+	at := func(day int, hour int) func(*Snapshot) { // the guard was passed so long before
+		return func(s *Snapshot) {
+			inspect(s, "guard", 20, monday.AddDate(0, 0, -day).Add(-time.Duration(hour)*time.Hour), true)
+		}
+	}
+	tagged := func(name string) func(*Snapshot) {
+		return func(s *Snapshot) {
+			at(12, 0)(s)
+			s.Tags = []Tag{{Fact: 21, At: sunday, Reason: Reason{Code: CheckOverdue, Name: name}}}
+		}
+	}
+	dirt := func(reports int) func(*Snapshot) {
+		return func(s *Snapshot) {
+			at(1, 0)(s)
+			s.Problems = []OpenProblem{{Key: "dirt", Name: "dirt on the bed", First: 20, Last: 22,
+				At: sunday, LastAt: monday,
+				Reports: reports, Symptom: "dirt"}}
+		}
+	}
+	moved := func(s *Snapshot) {
+		at(1, 0)(s)
+		s.Moved["blade"] = Moved{At: sunday, Fact: 20}
+		read(s, "blade", 21, monday, thou(1000))
+	}
+	for _, c := range []struct {
+		name   string
+		set    func(*Snapshot)
+		before []DigestItem
+		pinged time.Time // when they were called last
+		calls  bool
+	}{
+		{"due, said yesterday", at(8, 0), []DigestItem{due}, sunday, false},
+		{"due, new", at(8, 0), nil, sunday, true},
+		{"due, of another machine", at(8, 0), []DigestItem{{Code: DigestDue, Machine: "Marble",
+			Name: "the guard"}}, sunday,
+			true},
+		{"due, when another was", at(8, 0), []DigestItem{{Code: DigestDue, Machine: "Slate",
+			Name: "the cover"}}, sunday,
+			true},
+		{"late, due yesterday: worse", at(12, 0), []DigestItem{due}, sunday, true},
+		{"late, late yesterday", at(12, 0), []DigestItem{late}, sunday, false},
+		{"due, late yesterday: it was extended", at(8, 0), []DigestItem{late}, sunday, false},
+		{"due, falls due soon yesterday", at(8, 0), []DigestItem{{Code: DigestSoon, Machine: "Slate", Name: "the guard"}},
+			sunday, true},
+		{"falls due soon, new", at(6, 0), nil, sunday, false},
+		{"late, and out of service for it", tagged("the guard"), []DigestItem{due}, sunday, false},
+		{"late, and out of service for another", tagged("the cover"), []DigestItem{due}, sunday, true},
+		{"a problem, said yesterday", dirt(2), []DigestItem{problem(2)}, sunday, false},
+		{"a problem, reported again", dirt(3), []DigestItem{problem(2)}, sunday, true},
+		{"a problem, when another was", dirt(2), []DigestItem{{Code: DigestProblem, Machine: "Slate", Fact: 19, N: 2}},
+			sunday, true},
+		{"stale, fewer than yesterday", moved, []DigestItem{stale}, sunday, false},
+		{"stale, and more than yesterday", moved,
+			[]DigestItem{{Code: DigestStale, Machine: "Slate", Name: "the guard", From: "the blade"}}, sunday, true},
+		{"nothing new, six days after", at(8, 0), []DigestItem{due}, monday.AddDate(0, 0, -6), false},
+		{"nothing new, a week after", at(8, 0), []DigestItem{due}, monday.AddDate(0, 0, -7).Add(13 * time.Hour), true},
+		{"nothing new, of a version that did not say when", at(8, 0), []DigestItem{due}, time.Time{}, false},
+	} {
+		s := bench()
+		s.Machine.Profile.Services = nil
+		s.Machine.Profile.Check("cover").Every = nil
+		c.set(&s)
+		before := NoticeArgs{At: sunday, Digest: c.before, Pinged: c.pinged}
+		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, before, sunday, monday)
+		if got := n.Args.Pings; got != c.calls || !ok {
+			t.Errorf("%s: calls %t, said %t", c.name, got, ok)
+		}
+		if want := c.pinged; !c.calls && !want.IsZero() && !n.Args.Pinged.Equal(want) {
+			t.Errorf("%s: called last %v, want %v", c.name, n.Args.Pinged, want)
+		}
+	}
+	s := bench()
+	at(8, 0)(&s)
+	before := NoticeArgs{At: sunday.AddDate(0, 0, -1), Digest: []DigestItem{due}, Pinged: sunday.AddDate(0, 0, -1)}
+	if n, _ := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, before, sunday,
+		monday); !n.Args.Pings {
+		t.Error("due again two days later: nobody is called")
+	}
+	// The first digest of all calls for what is pressing; the week counts from it even so.
+	for hour, calls := range map[int]bool{8 * 24: true, 6 * 24: false} {
+		at(0, hour)(&s)
+		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, NoticeArgs{}, sunday, monday)
+		if n.Args.Pings != calls || !ok || !n.Args.Pinged.Equal(monday) {
+			t.Errorf("the first, %d h after: calls %t, said %t, %v", hour, n.Args.Pings, ok, n.Args.Pinged)
 		}
 	}
 }

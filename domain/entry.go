@@ -59,6 +59,7 @@ const (
 	// a release of a machine that has not run under test since the last tag
 	NotTested       Code = "not-tested"
 	NoTest          Code = "no-test"            // no test to end
+	OtherTest       Code = "other-test"         // a button of another test than the one that runs
 	CounterBack     Code = "counter-back"       // the counter shows less than before
 	HoursOverDay    Code = "hours-over-day"     // more than 24 h on one day: see Refusal.Used
 	HoursTwice      Code = "hours-twice"        // much like the same person's last
@@ -66,6 +67,11 @@ const (
 	NoSuchProblem   Code = "no-such-problem"    // no open problem of that kind
 	TakenBefore     Code = "taken-before"       // a handover that somebody took over, or that a later one replaced
 	SafetyNotPutOff Code = "safety-not-put-off" // a safety service is not put off
+	NotExtended     Code = "not-extended"       // not an inspection whose late limit is the shop's to move
+	AuthorityDate   Code = "authority-date"     // an inspection that an authority demands by then
+	NotPassed       Code = "not-passed"         // an inspection is extended on the strength of its last pass alone
+	ExtendedBefore  Code = "extended-before"    // once until it is made again
+	ExtendedTooFar  Code = "extended-too-far"   // by at most a quarter of its interval: see Refusal.N
 	Blocked         Code = "blocked"            // a release with something blocking: see Refusal.Blockers
 	OwnerNotAsked   Code = "owner-not-asked"    // a tag that someone else hung
 	InspectorNeeded Code = "inspector-needed"   // an inspection by a qualified person, who is not named
@@ -90,6 +96,7 @@ type Refusal struct {
 	Name     string
 	Blockers []Blocker
 	Used     quantity.Value // hours of use that it is about, if any
+	N        int            // the most that is allowed, where there is such a number
 }
 
 // Error says the code, for logs; the words for people are in the catalogue.

@@ -33,10 +33,22 @@ const KindTestEnded Kind = "test-ended"
 // TestEnded ends a test; the machine stays tagged out.
 type TestEnded struct {
 	Note string `json:"note,omitempty"`
+	Test FactNo `json:"test,omitempty"` // the test that it ends; 0 for whichever runs
 }
 
 // FactKind is KindTestEnded.
 func (TestEnded) FactKind() Kind { return KindTestEnded }
+
+// KindTestRenewed is the kind of a TestRenewed.
+const KindTestRenewed Kind = "test-renewed"
+
+// TestRenewed says that a test goes on: its time begins again.
+type TestRenewed struct {
+	Test FactNo `json:"test"`
+}
+
+// FactKind is KindTestRenewed.
+func (TestRenewed) FactKind() Kind { return KindTestRenewed }
 
 // KindRelease is the kind of a Release.
 const KindRelease Kind = "release"
@@ -46,6 +58,7 @@ const KindRelease Kind = "release"
 type Release struct {
 	Owner OwnerContact `json:"owner,omitempty"`
 	Note  string       `json:"note,omitempty"` // what was found and done
+	Test  FactNo       `json:"test,omitempty"` // the test after which it is released; 0 for whichever runs
 }
 
 // FactKind is KindRelease.

@@ -72,6 +72,20 @@ type PutOff struct {
 // FactKind is KindPutOff.
 func (PutOff) FactKind() Kind { return KindPutOff }
 
+// KindExtended is the kind of an Extended.
+const KindExtended Kind = "extended"
+
+// Extended moves the late limit of an inspection, for a reason, by a number of days,
+// once until it is made again.
+type Extended struct {
+	Check string `json:"check"`
+	Days  int    `json:"days"`
+	Why   string `json:"why"`
+}
+
+// FactKind is KindExtended.
+func (Extended) FactKind() Kind { return KindExtended }
+
 // KindTaken is the kind of a Taken.
 const KindTaken Kind = "taken"
 

@@ -29,11 +29,15 @@ func (v Interval) into(rule profile.Rule) profile.Rule {
 }
 
 // BadInterval says why an item of a profile cannot have an interval, "" where it
-// can: "days" for a check that would not be by days or months alone; "safety" for a
+// can: "each-use" for an inspection made before each use; "days" for a check that
+// would not be by days or months alone; "safety" for a
 // service that tags a machine out, whose late limit the interval would lose;
 // "none" where the profile has none to go back to and there is none to set.
 func BadInterval(prof *profile.Profile, item Item, interval *Interval) string {
 	if item.Kind == CheckItem {
+		if check := prof.Check(item.ID); check != nil && check.EachUse {
+			return "each-use"
+		}
 		if interval != nil && (interval.Hours.Valid() || interval.Months > 0) {
 			return "days"
 		}

@@ -147,13 +147,16 @@ func TestMustTag(t *testing.T) {
 			s.Machine.Profile.Check("gap").Class, s.Moved["gap"] = profile.Safety, Moved{At: onDay(2), Fact: 21}
 		}, []TagCause{{"moved:20", 20, Reason{Code: SurfaceMoved, Name: "the blade, the guard"}},
 			{"moved:21", 21, Reason{Code: SurfaceMoved, Name: "the gap"}}}},
-		{"a safety inspection late", onDay(10), func(*Snapshot) {},
+		{"a safety inspection late, before the shop opens", onDay(10).Add(-30 * time.Minute), func(*Snapshot) {},
 			[]TagCause{{"overdue:check:guard", 4, Reason{Code: CheckOverdue, Name: "the guard"}}}},
-		{"a safety inspection due", onDay(8), func(*Snapshot) {}, nil},
+		{"a safety inspection late, in the night", onDay(10).Add(-8 * time.Hour), func(*Snapshot) {}, nil},
+		{"a safety inspection late, while the shop is open", onDay(10), func(*Snapshot) {}, nil},
+		{"a safety inspection due", onDay(8).Add(-30 * time.Minute), func(*Snapshot) {}, nil},
 		{"a quality inspection late", onDay(41), func(s *Snapshot) { inspect(s, "guard", 20, onDay(41), true) }, nil},
-		{"a safety service late, never done", added, func(s *Snapshot) { s.Hours = hours(48) },
+		{"a safety service late, while the shop is open", added, func(s *Snapshot) { s.Hours = hours(48) }, nil},
+		{"a safety service late, never done", onDay(1).Add(-1), func(s *Snapshot) { s.Hours = hours(48) },
 			[]TagCause{{"overdue:service:brake", 0, Reason{Code: ServiceOverdue, Name: "the brake"}}}},
-		{"a safety service late, done before", added, func(s *Snapshot) {
+		{"a safety service late, done before", onDay(1).Add(-1), func(s *Snapshot) {
 			s.Services["brake"] = LastService{Fact: 20, At: added, Since: hours(48)}
 		}, []TagCause{{"overdue:service:brake", 20, Reason{Code: ServiceOverdue, Name: "the brake"}}}},
 		{"a safety service due", added, func(s *Snapshot) { s.Hours = hours(47) }, nil},
@@ -825,6 +828,9 @@ func TestGreatest(t *testing.T) {
 // decided is all of a status that may change by time alone, without the moment itself.
 func decided(st Status) string {
 	s := fmt.Sprint(st.MustTag, st.Blockers)
+	if st.Warned != nil {
+		s += fmt.Sprint(*st.Warned)
+	}
 	for _, c := range st.Checks {
 		s += fmt.Sprint(c.Check.ID, c.Due.State, c.Freshness, c.Advice, c.Failed)
 	}
@@ -865,6 +871,10 @@ func TestWake(t *testing.T) {
 			}
 		}
 		st := Assess(s, now)
+		for _, cause := range st.MustTag {
+			s.Tags = append(s.Tags, Tag{Fact: 30, Cause: cause.Key, Reason: cause.Reason})
+		}
+		st = Assess(s, now)
 		if st.Wake.IsZero() {
 			if a, b := decided(st), decided(Assess(s, now.AddDate(20, 0, 0))); a != b {
 				t.Fatalf("nothing to wake for at %v, yet\n%s\n%s", now, a, b)
@@ -898,6 +908,7 @@ func TestWakeTakesTheSoonest(t *testing.T) {
 	if got := Assess(s, onDay(6)).Wake; !got.Equal(day(7)) {
 		t.Errorf("once that has run out, at %v", got)
 	}
+	s.Tags = []Tag{{Fact: 23, Cause: "overdue:check:guard"}}
 	if got := Assess(s, onDay(31)).Wake; !got.Equal(day(40)) { // the cover late, the tidying due
 		t.Errorf("on the thirty-first day, at %v", got)
 	}

@@ -47,6 +47,7 @@ const (
 	TopicBack       Topic = "back-in-service"
 	TopicTest       Topic = "under-test"
 	TopicTestEnded  Topic = "test-ended"
+	TopicTestAsk    Topic = "test-ask" // whoever tests is asked whether it goes on
 	TopicProblem    Topic = "problem"
 	TopicTold       Topic = "told" // that what they reported is mended
 	TopicMended     Topic = "mended"
@@ -59,7 +60,8 @@ const (
 	TopicOutOfTrue  Topic = "out-of-adjustment"
 	TopicMeasureNow Topic = "measure-today"
 	TopicDigest     Topic = "digest"
-	TopicDoubt      Topic = "doubt" // that it may be dangerous, and nobody has said
+	TopicWarned     Topic = "overdue-soon" // what a machine will be taken out of service for
+	TopicDoubt      Topic = "doubt"        // that it may be dangerous, and nobody has said
 )
 
 // NoticeVersion is the version of NoticeArgs that this program writes.
@@ -93,6 +95,9 @@ type NoticeArgs struct {
 	Note    string          `json:"note,omitempty"`
 	Photo   *Photo          `json:"photo,omitempty"`
 	Digest  []DigestItem    `json:"digest,omitempty"`
+	Pings   bool            `json:"pings,omitempty"` // a digest calls the stewards
+	Pinged  time.Time       `json:"pinged,omitzero"` // when one last did, or the first was said
+	Warned  []WarnedItem    `json:"warned,omitempty"`
 	Cause   string          `json:"cause,omitempty"`  // what a problem was, by its name
 	People  []PersonID      `json:"people,omitempty"` // who is told
 	Doubt   bool            `json:"doubt,omitempty"`  // it may be dangerous
@@ -119,7 +124,7 @@ func (n Notice) Urgency() Urgency {
 	case n.Topic == TopicTagOut && !n.Args.Lifted, n.Topic == TopicDoubt && !n.Args.Lifted,
 		n.Topic == TopicProblem && n.Args.Doubt:
 		return UrgentDanger
-	case n.Op == Post && (n.Args.Call || n.Topic == TopicTest || n.Topic == TopicRanTagged ||
+	case n.Op == Post && (n.Args.Call || n.Topic == TopicTest || n.Topic == TopicTestAsk || n.Topic == TopicRanTagged ||
 		n.Topic == TopicMeasureNow || n.Topic == TopicUnlikely):
 		return UrgentCall
 	case n.Topic == TopicTagOut, n.Topic == TopicBack, n.Topic == TopicTestEnded:

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"time"
 
 	"setscrew/domain/profile"
 	"setscrew/domain/upkeep"
@@ -22,6 +23,7 @@ func Owed(before, after Status, fact *Fact) []Notice {
 		}}
 	owing.tags()
 	owing.test()
+	owing.warn()
 	for _, service := range after.Services {
 		owing.service(service)
 	}
@@ -85,9 +87,11 @@ func (o *owed) tags() {
 		o.add(out+"/pin", Pin, o.full(out), TopicTagOut, args)
 	case before.TaggedOut() && after.TaggedOut():
 		changed := !reflect.DeepEqual(before.Tags, after.Tags) || !reflect.DeepEqual(before.Blockers, after.Blockers) ||
-			!reflect.DeepEqual(before.Test, after.Test)
+			before.Test.no() != after.Test.no()
 		if o.fact != nil && changed {
 			o.edit(fmt.Sprintf("%s/edit/%d", out, o.fact.No), out, TopicTagOut, args)
+		} else if over := before.TestOver; over != nil && after.TestOver == nil {
+			o.edit(fmt.Sprintf("%s/test-over/%d", out, over.Fact), out, TopicTagOut, args)
 		} else if len(before.Tags) != len(after.Tags) {
 			last := after.Tags[len(after.Tags)-1]
 			o.edit(fmt.Sprintf("%s/edit/%d", out, last.Fact), out, TopicTagOut, args)
@@ -103,16 +107,46 @@ func (o *owed) tags() {
 	}
 }
 
-// test owes that a test begins, or ends without a release.
+// test owes that a test begins, or ends without a release, and that whoever tests an
+// unattended machine is asked whether it goes on.
 func (o *owed) test() {
 	before, after := o.before, o.after
+	ran := before.Test
+	if ran == nil {
+		ran = before.TestOver
+	}
 	switch {
 	case after.Test != nil && (before.Test == nil || before.Test.Fact != after.Test.Fact):
 		a := o.args
 		a.By = after.Test.By
 		o.post(fmt.Sprintf("test/%d", after.Test.Fact), TopicTest, a)
-	case before.Test != nil && after.Test == nil && after.TaggedOut():
-		o.post(fmt.Sprintf("test/%d/ended", before.Test.Fact), TopicTestEnded, o.args)
+	case ran != nil && after.Test == nil && after.TaggedOut():
+		o.post(fmt.Sprintf("test/%d/ended", ran.Fact), TopicTestEnded, o.args)
+	}
+	if after.Test != nil && after.Machine.Profile.TestRun.Unattended && after.asked() > 0 {
+		a := o.args
+		a.By, a.People = after.Test.By, []PersonID{after.Test.By}
+		o.post(fmt.Sprintf("test/%d/ask/%d/%d", after.Test.Fact, after.Test.Renewed.Unix(),
+			after.asked()), TopicTestAsk, a)
+	}
+}
+
+// warn owes one notice for all that a machine will soon be taken out of service for,
+// each time that there is something new to say, and its edit once a report changes it.
+func (o *owed) warn() {
+	key := func(w *Warning) string { return "warn/" + w.At.In(o.after.Shop.Location()).Format(time.DateOnly) }
+	before, after := o.before.Warned, o.after.Warned
+	args := o.args
+	if before != nil && o.fact != nil && (after == nil || !slices.EqualFunc(before.Items, after.Items,
+		WarnedItem.same)) {
+		if after != nil {
+			args.Warned = after.Items
+		}
+		o.edit(fmt.Sprintf("%s/edit/%d", key(before), o.fact.No), key(before), TopicWarned, args)
+	}
+	if after != nil {
+		args.Warned = after.Items
+		o.post(key(after), TopicWarned, args)
 	}
 }
 
@@ -134,6 +168,12 @@ func (o *owed) due(args NoticeArgs, key string, is upkeep.Due, matters, safety b
 		}
 		o.post(key, TopicDue, args)
 	}
+}
+
+// tagSays reports whether the stewards are called by the tag that is hung for what is
+// late by its date, before the shop opens.
+func (o *owed) tagSays(due upkeep.Due) bool {
+	return !due.LateOn.IsZero() && !o.after.At.Before(due.LateOn)
 }
 
 // became owes the edits of a due notice that say what a report made of it.
@@ -175,7 +215,8 @@ func (o *owed) service(service ServiceStatus) {
 			args,
 			key,
 			service.Due,
-			service.Service.Class != profile.RoutineService,
+			service.Service.Class != profile.RoutineService &&
+				!(service.Service.Class == profile.SafetyService && o.tagSays(service.Due)),
 			service.Service.Class == profile.SafetyService,
 		)
 	}
@@ -205,7 +246,8 @@ func (o *owed) check(check CheckStatus) {
 	args := o.args
 	args.ID, args.Name, args.Check = check.Check.ID, check.Check.Name, true
 	args.Hands, args.Running = check.Check.Isolated, check.Check.Running
-	o.due(args, dueKey(args, check.Latest.Fact), check.Due, check.Check.Class == profile.Safety, false)
+	o.due(args, dueKey(args, check.Latest.Fact), check.Due,
+		check.Check.Class == profile.Safety && !(check.Check.TagsOut() && o.tagSays(check.Due)), false)
 	was := o.before.Check(args.ID)
 	if was != nil && was.Latest.Fact != check.Latest.Fact && was.Due.State != upkeep.NotDue &&
 		check.Due.State == upkeep.NotDue {
@@ -285,7 +327,7 @@ func (o *owed) reported(fact Fact) {
 	case Problem:
 		o.problem(fact, body, args)
 	case Hours:
-		if o.before.TaggedOut() && o.before.Test == nil {
+		if o.before.TaggedOut() && (o.before.Test == nil || o.before.Test.By != fact.For) {
 			args.Used = body.Used()
 			o.post(fmt.Sprintf("ran/%d", fact.No), TopicRanTagged, args)
 		}

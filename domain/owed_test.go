@@ -1,6 +1,7 @@
 package domain_test
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -61,7 +62,7 @@ func owes(t *testing.T, changes []change) {
 // A time out of service has one message: posted and pinned with the first tag, edited
 // as tags, needs and the test change, struck through and unpinned with the release.
 func TestOwedOfTags(t *testing.T) {
-	smoke, loose := Tag{Fact: 9, Cause: "danger:smoke"}, Tag{Fact: 12, By: "bo"}
+	smoke, loose := Tag{Fact: 9, At: added, Cause: "danger:smoke"}, Tag{Fact: 12, At: added, By: "bo"}
 	out := func(tags ...Tag) func(*Snapshot) {
 		return func(s *Snapshot) { s.Outage, s.Tags, s.NeededBy = 3, tags, []string{"Saw"} }
 	}
@@ -106,16 +107,21 @@ func TestOwedOfTags(t *testing.T) {
 
 // A test has a message of its own when it begins and when it ends without a release.
 func TestOwedOfTests(t *testing.T) {
-	smoke := Tag{Fact: 9, Cause: "danger:smoke"}
+	smoke := Tag{Fact: 9, At: added, Cause: "danger:smoke"}
 	out := func(s *Snapshot) { s.Outage, s.Tags = 3, []Tag{smoke} }
 	test := func(no FactNo) func(*Snapshot) {
 		return func(s *Snapshot) { out(s); s.Test = &Test{Fact: no, By: "wren", At: added} }
+	}
+	unattended := func(at time.Time) func(*Snapshot) {
+		return func(s *Snapshot) { test(20)(s); s.Test.At = at; s.Machine.Profile.TestRun.Unattended = true }
 	}
 	args := NoticeArgs{Tags: []Tag{smoke}, By: "wren"}
 	owes(t, []change{
 		{"begun", out, test(20), time.Time{}, &Fact{No: 20, Body: UnderTest{}}, []Notice{
 			notice(Edit, "out/3/edit/20", "out/3", TopicTagOut, args), notice(Post, "test/20", "", TopicTest,
 				NoticeArgs{By: "wren"})}},
+		{"said to go on", test(20), func(s *Snapshot) { test(20)(s); s.Renewed = &Renewal{At: added.Add(1), Test: 20} },
+			added.Add(time.Minute), &Fact{No: 21, Body: TestRenewed{Test: 20}}, nil},
 		{"going on", test(20), test(20), time.Time{}, &Fact{No: 21, Body: Inspection{}}, nil},
 		{"begun once more", test(20), test(22), time.Time{}, &Fact{No: 22, Body: UnderTest{}}, []Notice{
 			notice(Edit, "out/3/edit/22", "out/3", TopicTagOut, args), notice(Post, "test/22", "", TopicTest,
@@ -123,6 +129,15 @@ func TestOwedOfTests(t *testing.T) {
 		{"ended", test(20), out, time.Time{}, &Fact{No: 21, Body: TestEnded{}}, []Notice{
 			notice(Edit, "out/3/edit/21", "out/3", TopicTagOut, NoticeArgs{Tags: []Tag{smoke}}),
 			notice(Post, "test/20/ended", "", TopicTestEnded, NoticeArgs{})}},
+		{"ended by itself, by the sweep",
+			func(s *Snapshot) { test(20)(s); s.Test.At = added.Add(-30 * time.Minute) }, out,
+			time.Time{}, nil, []Notice{
+				notice(Edit, "out/3/test-over/20", "out/3", TopicTagOut, NoticeArgs{Tags: []Tag{smoke}}),
+				notice(Post, "test/20/ended", "", TopicTestEnded, NoticeArgs{})}},
+		{"asked whether it goes on", unattended(added), unattended(added), added.Add(70 * time.Minute), nil, []Notice{
+			notice(Post, fmt.Sprintf("test/20/ask/%d/2", added.Unix()), "", TopicTestAsk,
+				NoticeArgs{By: "wren", People: []PersonID{"wren"}})}},
+		{"not asked yet", unattended(added), unattended(added), added.Add(29 * time.Minute), nil, nil},
 		{"ended by a release", test(20), func(s *Snapshot) { s.Outage = 3 }, time.Time{},
 			&Fact{No: 21, Body: Release{}}, []Notice{
 				notice(Edit, "out/3/lifted", "out/3", TopicTagOut, NoticeArgs{Tags: []Tag{smoke}, Lifted: true}),
@@ -314,13 +329,13 @@ func TestOwedOfChecks(t *testing.T) {
 			time.Time{}, &Fact{No: 20, Body: Inspection{}},
 			[]Notice{notice(Post, "check-due/guard/20", "", TopicDue, guard(NoticeArgs{On: day(0)}))}},
 	})
-	// A safety check that is late calls them, and hangs a tag besides.
+	// Of a safety check that is late the tag calls them, which is hung before the shop opens.
 	s := bench()
 	fresh(&s)
 	before := Assess(s, onDay(7))
 	all := Owed(before, Assess(s, onDay(10)), nil)
-	if len(all) != 2 || all[0].Op != Edit || all[0].Args.Call || all[1].Key != "m1/check-due/guard/4/late" ||
-		!all[1].Args.Call || !all[1].Args.Late {
+	if len(all) != 2 || all[0].Op != Edit || all[0].Args.Call || all[1].Key != "m1/check-due/guard/4" ||
+		all[1].Args.Call || !all[1].Args.Late {
 		t.Errorf("late: %+v", all)
 	}
 }
@@ -453,17 +468,30 @@ func TestOwedOfReadings(t *testing.T) {
 	})
 }
 
-// Hours on a machine that is out of service are told, unless it was run under test.
+// Hours on a machine that is out of service are told, unless they are of whoever runs it
+// under test.
 func TestOwedOfHoursWhileTagged(t *testing.T) {
-	out := func(s *Snapshot) { s.Outage, s.Tags = 3, []Tag{{Fact: 9, Cause: "danger:smoke"}} }
+	smoke := Tag{Fact: 9, At: added, Cause: "danger:smoke"}
+	out := func(s *Snapshot) { s.Outage, s.Tags = 3, []Tag{smoke} }
 	test := func(s *Snapshot) { out(s); s.Test = &Test{Fact: 12, By: "wren", At: added} }
-	ran := &Fact{No: 20, Body: Hours{Seconds: 5400}}
+	ran := &Fact{No: 20, For: "wren", Body: Hours{Seconds: 5400}}
+	told := []Notice{notice(Post, "ran/20", "", TopicRanTagged,
+		NoticeArgs{Fact: 20, Used: quantity.New(90, 1, quantity.Minute)})}
+	over := func(s *Snapshot) { test(s); s.Test.At = added.Add(-30 * time.Minute) }
 	owes(t, []change{
 		{"in service", nothing, nothing, time.Time{}, ran, nil},
 		{"out of service", out, out, time.Time{}, ran,
 			[]Notice{notice(Post, "ran/20", "", TopicRanTagged,
 				NoticeArgs{Fact: 20, Used: quantity.New(90, 1, quantity.Minute)})}},
 		{"under test", test, test, time.Time{}, ran, nil},
+		{"under test, typed by another for whoever tests", test, test, time.Time{},
+			&Fact{No: 20, By: "bo", For: "wren", Body: Hours{Seconds: 5400}}, nil},
+		{"in another's test", test, test, time.Time{},
+			&Fact{No: 20, By: "wren", For: "bo", Body: Hours{Seconds: 5400}}, told},
+		{"after the test's time has run out", over, out, time.Time{}, ran, append([]Notice{
+			notice(Edit, "out/3/test-over/12", "out/3", TopicTagOut,
+				NoticeArgs{Tags: []Tag{smoke}}),
+			notice(Post, "test/12/ended", "", TopicTestEnded, NoticeArgs{})}, told...)},
 		{"a counter read", out, out, time.Time{}, &Fact{No: 20, Body: CounterRead{Seconds: 5400}}, nil},
 	})
 }
@@ -476,7 +504,7 @@ func TestOwedInOrder(t *testing.T) {
 	s.Problems = []OpenProblem{{Key: "noise", Name: "noise", First: 7, Last: 7, By: []PersonID{"cy"}}}
 	before := Assess(s, added)
 	s.Outage, s.Tags, s.Problems = 1, []Tag{{Fact: 21}}, nil
-	s.Test, s.Hours = &Test{Fact: 22, By: "wren", At: added}, hours(8)
+	s.Test, s.Hours = &Test{Fact: 22, By: "wren", At: onDay(7)}, hours(8)
 	s.Mends["noise"] = LastService{Fact: 23, At: added, Since: hours(0)}
 	s.Latest["bed"] = Latest{Fact: 20, Check: "bed", At: added, Reading: s.Latest["bed"].Reading}
 	var keys []string

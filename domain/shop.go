@@ -40,6 +40,7 @@ type Shop struct {
 	Days          []time.Weekday   // the days on which it does; every day if there are none
 	Open          []time.Weekday   // the days of the week on which it is open; every day if there are none
 	Closed        []upkeep.Closure // and is not, in the order of the calendar
+	Hours         OpenHours        `json:",omitzero"` // of its open days; UsualHours if it is not set
 	Evenings      Evenings         // when stewards work on machines
 	Quiet         Quiet            // when only what cannot wait is posted
 	Shims         []quantity.Value `json:",omitempty"` // thicknesses in stock; a profile's own list if there are none

@@ -22,6 +22,7 @@ type Snapshot struct {
 	// Done is, by service id, every time that one was done whose rule counts all of them, oldest first.
 	Done     map[string][]LastService
 	PutOff   map[string]PutOffBy    // by service id: the last time that each was put off
+	Extended map[string]ExtendedBy  // by check id: the last time that each was extended
 	Taken    map[string]TakenBy     // by service id: who last took each
 	Events   map[string]LastService // by event id: the last time that each happened; none if never
 	Mends    map[string]LastService // by a problem's key: the last time that it was mended; none if never
@@ -39,6 +40,7 @@ type Snapshot struct {
 	Problems []OpenProblem          // other problems not mended, that reported last first
 	Needs    []Need                 // machines without which it must not run
 	NeededBy []string               // names of those that must not run without it
+	Renewed  *Renewal               // the last time that a test was said to go on, nil if none
 	Test     *Test                  // a test that runs since the last tag, nil if none
 }
 
@@ -63,6 +65,14 @@ type PutOffBy struct {
 	At   time.Time
 	By   PersonID
 	PutOff
+}
+
+// ExtendedBy is an inspection extended.
+type ExtendedBy struct {
+	Fact FactNo
+	At   time.Time
+	By   PersonID
+	Extended
 }
 
 // TakenBy is a service that somebody will do.
@@ -140,11 +150,18 @@ func (p OpenProblem) Cause() (id string, at time.Time) {
 	return id, at
 }
 
+// Renewal says when a test was said to go on.
+type Renewal struct {
+	At   time.Time
+	Test FactNo
+}
+
 // Test is a machine running under test.
 type Test struct {
-	Fact FactNo
-	By   PersonID
-	At   time.Time
+	Fact    FactNo
+	By      PersonID
+	At      time.Time
+	Renewed time.Time // when it was last said to go on; At if it never was
 }
 
 // Latest is the last reading or inspection of a check.

@@ -26,6 +26,7 @@ type Status struct {
 	Outage   int64
 	Waiting  []Latest   // readings kept unconfirmed
 	MustTag  []TagCause // what demands a tag that does not stand yet
+	Warned   *Warning   // what it will be taken out of service for within days, or nil
 	Blockers []Blocker  // what a release still needs
 	Dangers  []Danger
 	Problems []OpenProblem
@@ -38,6 +39,7 @@ type Status struct {
 	Fits     map[string]time.Time   // by event id: the last time that one happened which fits a set
 	Handover *HandoverBy            // waits to be taken over, or nil
 	Test     *Test                  // it runs under test, or nil
+	TestOver *Test                  // a test whose time has run out, to be ended, or nil
 	Counter  *Counter               // nil where no counter was read
 	// Reporting is how much use there is for each hour reported, nil where no counter
 	// tells; use since the counter was read is scaled by it.
@@ -111,6 +113,7 @@ type CheckStatus struct {
 	Grade      metrology.Grade
 	Failed     bool // an inspection that did not pass
 	Advice     Advice
+	Untested   bool // read or passed while it runs, but since it was taken out of service before a test had begun
 	Unseconded bool // an inspection that passed, and that a second person is still to confirm
 	// Asked is the danger after which it is still to be made, the last of several; nil
 	// where none asks for it.
@@ -119,7 +122,10 @@ type CheckStatus struct {
 	// positions, where only the datum that it follows has moved and has been read
 	// again; nil otherwise.
 	Predicted []quantity.Value
-	Due       upkeep.Due // of the next time it falls due; State NotDue where it never falls due
+	Due       upkeep.Due  // of the next time it falls due; State NotDue where it never falls due
+	Extended  *ExtendedBy // its late limit was moved since it was last made
+	LateWas   time.Time   // the late limit that was extended
+	TagsAt    time.Time   // when the machine is taken out of service unless it is made; zero if never
 }
 
 // Idle reports whether it is a check that only a danger asks for, was never made, and
@@ -162,6 +168,7 @@ type ServiceStatus struct {
 	PutOff   *PutOffBy // it is put off, and that has not run out
 	Taken    *TakenBy  // somebody will do it
 	Lapsed   FactNo    // the put-off of this occurrence that has run out, or 0
+	TagsAt   time.Time // when the machine is taken out of service unless it is done; zero if never, or not known
 }
 
 // Trigger is a problem, or a check outside its limits, that asks for a service.
@@ -243,6 +250,7 @@ const (
 	BlockUndecided BlockerCode = "undecided" // a safety reading not proved within its stop limits
 	BlockFailed    BlockerCode = "failed"    // an inspection that did not pass
 	BlockOverdue   BlockerCode = "overdue"   // a safety inspection or service past its late limit
+	BlockUntested  BlockerCode = "untested"  // a check done while it runs, made before the test had begun
 	BlockWaiting   BlockerCode = "waiting"   // a reading kept unconfirmed
 	BlockSecond    BlockerCode = "second"    // an inspection that a second person is still to confirm
 	BlockAfter     BlockerCode = "after"     // a check that is made after a danger, which From names

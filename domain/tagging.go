@@ -27,12 +27,12 @@ func mustTag(status Status) []TagCause {
 			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact,
 				Reason{Code: SurfaceMoved, Name: movedBy(status, cs.StaleBy.Fact)})
 		}
-		if check.Inspection && check.Class == profile.Safety && cs.Due.State == upkeep.Late {
+		if overdueNow(status, cs.Due, cs.TagsAt) {
 			add(overdueKey(CheckItem.Of(check.ID)), cs.Latest.Fact, Reason{Code: CheckOverdue, Name: check.Name})
 		}
 	}
 	for _, sv := range status.Services {
-		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {
+		if overdueNow(status, sv.Due, sv.TagsAt) {
 			add(overdueKey(ServiceItem.Of(sv.Service.ID)), sv.From().Fact,
 				Reason{Code: ServiceOverdue, Name: sv.Service.Name})
 		}
@@ -134,6 +134,8 @@ func blockers(status Status) []Blocker {
 			add(BlockStop)
 		case cs.Advice == AdviceMeasureToday:
 			add(BlockUndecided)
+		case cs.Untested:
+			add(BlockUntested)
 		case check.Inspection && check.Class == profile.Safety && cs.Due.State == upkeep.Late:
 			add(BlockOverdue)
 		}

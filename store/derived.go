@@ -47,8 +47,9 @@ func newDerived() map[domain.Kind]derivation {
 		domain.KindEvent: work(adding(func(t *tx, f domain.Fact, b domain.EventSeen) error {
 			return t.addWork(f, b.Surfaces, b.Took)
 		})),
-		domain.KindPutOff: nothing,
-		domain.KindTaken:  nothing,
+		domain.KindPutOff:   nothing,
+		domain.KindExtended: nothing,
+		domain.KindTaken:    nothing,
 		domain.KindHandover: work(adding(func(t *tx, f domain.Fact, b domain.Handover) error {
 			return t.addMoved(f, b.Surfaces...)
 		})),
@@ -65,8 +66,9 @@ func newDerived() map[domain.Kind]derivation {
 		domain.KindTest: {add: func(t *tx, f domain.Fact) error {
 			return t.exec(`UPDATE machine SET test = ? WHERE shop_id = ? AND machine_id = ?`, f.No, t.shop, f.Machine)
 		}},
-		domain.KindTestEnded: {add: func(t *tx, f domain.Fact) error { return t.endTest(f.Machine) }},
-		domain.KindRelease:   {(*tx).addRelease, func(t *tx, f, by domain.Fact) error { return t.unrelease(by, f) }},
+		domain.KindTestEnded:   {add: func(t *tx, f domain.Fact) error { return t.endTest(f.Machine) }},
+		domain.KindTestRenewed: {add: nothing.add},
+		domain.KindRelease:     {(*tx).addRelease, func(t *tx, f, by domain.Fact) error { return t.unrelease(by, f) }},
 		domain.KindWithdrawal: {add: adding(func(t *tx, f domain.Fact,
 			b domain.Withdrawal) error {
 			return t.withdraw(f, b.Of)

@@ -60,13 +60,28 @@ func (db *DB) SettleDigest(ctx context.Context, shop domain.ShopID, now time.Tim
 		if err != nil {
 			return err
 		}
-		if n, ok := domain.DigestNotice(shopwide, domain.LastDigest(settings, next), now); ok {
+		before, err := t.lastDigest()
+		if err != nil {
+			return err
+		}
+		if n, ok := domain.DigestNotice(shopwide, before, domain.LastDigest(settings, next), now); ok {
 			if err := t.owe(settings, n, now); err != nil {
 				return err
 			}
 		}
 		return t.nextDigest(settings, now)
 	})
+}
+
+// lastDigest is what the last digest said that was owed; zero if there was none.
+func (t *tx) lastDigest() (args domain.NoticeArgs, err error) {
+	var text string
+	found, err := t.row([]any{&text}, `SELECT args FROM outbox WHERE shop_id = ? AND key > 'digest/' AND key < 'digest0'
+		ORDER BY key DESC LIMIT 1`, t.shop)
+	if err != nil || !found {
+		return args, err
+	}
+	return domain.DecodeArgs([]byte(text))
 }
 
 // digestDue is when a shop's next digest falls due, or fell due; zero if it has

@@ -18,7 +18,7 @@ func (t *tx) done(snap *domain.Snapshot) error {
 	var work string
 	var at, no, seconds int64
 	var counter, over domain.FactNo
-	var said []domain.FactNo // put off, taken, handed over, or a set that was moved
+	var said []domain.FactNo // put off, extended, taken, handed over, or a set that was moved
 	err := t.rows([]any{&work, &no, &at, &seconds}, func() error {
 		last := domain.LastService{Fact: domain.FactNo(no), At: moment(at),
 			Since: quantity.New(seconds, 1, quantity.Second)}
@@ -31,7 +31,8 @@ func (t *tx) done(snap *domain.Snapshot) error {
 			snap.Mends[id] = last
 		case domain.KindTakenOver:
 			over = last.Fact
-		case domain.KindPutOff, domain.KindTaken, domain.KindHandover, domain.KindSet:
+		case domain.KindPutOff, domain.KindExtended, domain.KindTestRenewed,
+			domain.KindTaken, domain.KindHandover, domain.KindSet:
 			said = append(said, last.Fact)
 		case domain.KindCounter:
 			snap.Counter = &domain.Counter{Fact: last.Fact, At: last.At, Since: last.Since}
@@ -71,7 +72,7 @@ func (t *tx) done(snap *domain.Snapshot) error {
 	return nil
 }
 
-// said reads what was put off or taken, which sets were moved, and what was left open,
+// said reads what was put off, extended or taken, which sets were moved, and what was left open,
 // unless over says that it was taken over.
 func (t *tx) said(snap *domain.Snapshot, said []domain.FactNo, over domain.FactNo) error {
 	for _, no := range said {
@@ -90,6 +91,13 @@ func (t *tx) said(snap *domain.Snapshot, said []domain.FactNo, over domain.FactN
 				snap.PutOff = map[string]domain.PutOffBy{}
 			}
 			snap.PutOff[body.Service] = domain.PutOffBy{Fact: fact.No, At: fact.At, By: fact.For, PutOff: body}
+		case domain.TestRenewed:
+			snap.Renewed = &domain.Renewal{At: fact.At, Test: body.Test}
+		case domain.Extended:
+			if snap.Extended == nil {
+				snap.Extended = map[string]domain.ExtendedBy{}
+			}
+			snap.Extended[body.Check] = domain.ExtendedBy{Fact: fact.No, At: fact.At, By: fact.For, Extended: body}
 		case domain.Taken:
 			if snap.Taken == nil {
 				snap.Taken = map[string]domain.TakenBy{}

@@ -115,6 +115,7 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 		{"put off", func() domain.Body {
 			return domain.PutOff{Service: "bushings", Until: start.AddDate(0, 1, 0), Why: "no oil"}
 		}, nil},
+		{"extended", func() domain.Body { return domain.Extended{Check: "guards", Days: 1, Why: "ill"} }, nil},
 		{"taken", func() domain.Body { return domain.Taken{Service: "bushings"} }, nil},
 		{"handover", func() domain.Body { return domain.Handover{Apart: "hood", Next: "fit it"} },
 			func(no domain.FactNo) { handover = no }},

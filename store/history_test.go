@@ -194,6 +194,7 @@ var operations = []operation{
 	{"put-off", 2, false, nil, plain(func(st step) domain.Body {
 		return domain.PutOff{Service: "bushings", Until: start.Add(time.Duration(st.hour+30) * time.Hour), Why: "x"}
 	})},
+	{"extended", 2, false, nil, always(domain.Extended{Check: "fingers", Days: 1, Why: "x"})},
 	{"taken", 2, false, oneOf("bushings", "dust"),
 		plain(func(st step) domain.Body { return domain.Taken{Service: st.word} })},
 	{"handover", 2, false, nil, always(domain.Handover{Apart: "hood", Next: "fit it"})},
@@ -241,6 +242,13 @@ var operations = []operation{
 	{"tag", 2, false, nil, always(hangsTag)},
 	{"test", 3, false, nil, always(domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"})},
 	{"test-ended", 1, false, nil, always(domain.TestEnded{})},
+	{"test-renewed", 2, false, nil, func(p *player, st step) (domain.Body, error) {
+		snap, err := p.shop.Snapshot(ctx, marble)
+		if err != nil || snap.Test == nil {
+			return domain.TestRenewed{}, err
+		}
+		return domain.TestRenewed{Test: snap.Test.Fact}, nil
+	}},
 	{"release", 3, false, nil, always(domain.Release{Owner: domain.OwnerAsked, Note: "seen to"})},
 	{"withdraw", 12, true, nil, func(p *player, st step) (domain.Body, error) {
 		return domain.Withdrawal{Of: p.number(st.of)}, nil

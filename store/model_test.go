@@ -49,6 +49,7 @@ type view struct {
 	Tries    []string // move, reading before, reading after, what was said
 	Caps     []string // report, height, what it showed
 	PutOff   map[string]domain.FactNo
+	Extended map[string]domain.FactNo
 	Sets     map[string]domain.FactNo
 	Taken    map[string]domain.FactNo
 	Handover domain.FactNo
@@ -57,7 +58,8 @@ type view struct {
 func (m model) view() view {
 	seen := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
 		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
-		Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
+		Extended: map[string]domain.FactNo{},
+		Sets:     map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
 	live := m.live()
 	confirmed := map[domain.FactNo]bool{}
 	for _, f := range live {
@@ -97,6 +99,8 @@ func (m model) view() view {
 			seen.Sets[body.Set] = fact.No
 		case domain.PutOff:
 			seen.PutOff[body.Service] = fact.No
+		case domain.Extended:
+			seen.Extended[body.Check] = fact.No
 		case domain.Taken:
 			seen.Taken[body.Service] = fact.No
 		case domain.ServiceDone:
@@ -295,7 +299,8 @@ func (m model) since(at time.Time) (seconds int64) {
 func viewOf(s domain.Snapshot) view {
 	seen := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
 		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
-		Sets: map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{},
+		Extended: map[string]domain.FactNo{},
+		Sets:     map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{},
 		Seconds: int64(s.Hours.Float(quantity.Second))}
 	for id, l := range s.Latest {
 		seen.Latest[id] = l.Fact
@@ -330,6 +335,9 @@ func viewOf(s domain.Snapshot) view {
 	}
 	for id, x := range s.PutOff {
 		seen.PutOff[id] = x.Fact
+	}
+	for id, x := range s.Extended {
+		seen.Extended[id] = x.Fact
 	}
 	for id, x := range s.Taken {
 		seen.Taken[id] = x.Fact

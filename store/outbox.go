@@ -208,8 +208,9 @@ func (db *DB) Sending(ctx context.Context, o domain.Undelivered, now time.Time) 
 
 // Posted confirms that a notice stands in the channel, with all that share its message;
 // message is the id of the message that a post became. What its words were made from is
-// no longer needed, but where an edit tells again of all that share the message: its key
-// keeps it from being owed again, and its message is what later notices edit.
+// no longer needed, but where an edit tells again of all that share the message, and of a
+// digest, which is held against the next: its key keeps it from being owed again, and its
+// message is what later notices edit.
 func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error {
 	return db.write(ctx, shop, func(t *tx) error {
 		// What shares the message of a post that was never noted to be sent may not be told of.
@@ -218,7 +219,7 @@ func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message 
 			return err
 		}
 		const posted = `UPDATE outbox SET posted = ?1, message = ?2, attempts = attempts + 1, tried = coalesce(tried, ?1),
-			again = NULL, problem = '', args = CASE WHEN lead IS NOT NULL OR EXISTS (
+			again = NULL, problem = '', args = CASE WHEN topic = 'digest' OR lead IS NOT NULL OR EXISTS (
 				SELECT 1 FROM outbox m WHERE m.lead = outbox.id) OR op = 'edit' AND EXISTS (
 				SELECT 1 FROM outbox p WHERE p.shop_id = ?3 AND p.key = outbox.target AND (p.lead IS NOT NULL
 					OR EXISTS (SELECT 1 FROM outbox m WHERE m.lead = p.id)))

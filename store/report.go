@@ -423,6 +423,22 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 			return st, err
 		}
 	}
+	// A test whose time has run out ends by itself.
+	if over := st.TestOver; over != nil {
+		ended := domain.Fact{Machine: id, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
+			SetupRev: snap.Machine.Setup.Rev, Body: domain.TestEnded{Test: over.Fact}}
+		if err := t.addFact(&ended, "", ""); err != nil {
+			return st, err
+		}
+		if err := t.derive(ended); err != nil {
+			return st, err
+		}
+		var err error
+		if snap, err = t.snapshot(id); err != nil {
+			return st, err
+		}
+		st = domain.Assess(snap, now)
+	}
 	// What was mended is over; that a problem is closed asks for nothing more.
 	for _, b := range st.Over {
 		over := domain.Fact{Machine: id, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,

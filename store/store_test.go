@@ -421,9 +421,22 @@ func TestWakes(t *testing.T) {
 	if _, err := db.Settle(ctx, "one", planer, due); err != nil {
 		t.Fatal(err)
 	}
-	late := due.AddDate(0, 0, 3)
-	if w, err := db.Due(ctx, late.Add(-time.Second), 10); err != nil || len(w) != 0 {
-		t.Errorf("before it is late: %v, %v", w, err)
+	// Warned of three days before and one, late at midnight, out of service before the shop opens.
+	late := due.AddDate(0, 0, 3).Add(7*time.Hour + 30*time.Minute)
+	for _, next := range []time.Time{late.AddDate(0, 0, -3), late.AddDate(0, 0, -1), due.AddDate(0, 0, 3), late} {
+		w, err := db.Due(ctx, next, 10)
+		if early, err := db.Due(ctx, next.Add(-time.Second), 10); err != nil || len(early) != 0 {
+			t.Errorf("before %v: %v, %v", next, early, err)
+		}
+		if err != nil || len(w) != 1 || !w[0].At.Equal(next) {
+			t.Fatalf("at %v: %v, %v", next, w, err)
+		}
+		if next.Equal(late) {
+			break
+		}
+		if st, err := db.Settle(ctx, "one", planer, next); err != nil || st.TaggedOut() {
+			t.Fatalf("at %v: %+v, %v", next, st.Tags, err)
+		}
 	}
 	st, err := db.Settle(ctx, "one", planer, late)
 	if err != nil || !st.TaggedOut() {

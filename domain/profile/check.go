@@ -15,8 +15,9 @@ import (
 func (l *loader) check(node ast.Node) Check {
 	keys := l.mapping(
 		node, "id", "name", "class", "inspection", "running", "isolated", "second-person", "qualified", "on-demand",
-		"moves", "from", "follows", "measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop", "modes", "alike",
-		"example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source",
+		"moves", "from", "follows", "measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop",
+		"modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source", "each-use",
+		"authority",
 	)
 	check := Check{
 		ID:         l.id(keys, "id", "check"),
@@ -41,6 +42,7 @@ func (l *loader) check(node ast.Node) Check {
 		}
 		check.Every = &r
 	}
+	l.heldBy(keys, &check)
 	// An inspection measures nothing.
 	if check.Inspection {
 		check.Fail = keys.text("fail", true, maxText)
@@ -103,6 +105,18 @@ func (l *loader) check(node ast.Node) Check {
 		check.Decimals[system] = decimals.whole(system.String(), true, 0, 6)
 	}
 	return check
+}
+
+// heldBy reads whether an inspection is made before each use, so that it never falls
+// due, or demanded by an authority at its late limit.
+func (l *loader) heldBy(keys fields, check *Check) {
+	check.EachUse, check.Authority = keys.flag("each-use"), keys.flag("authority")
+	if check.EachUse && (!check.Inspection || check.Every != nil) {
+		l.failNode(keys.by["each-use"], "each-use", "an inspection without every: it never falls due")
+	}
+	if check.Authority && (!check.Inspection || check.Every == nil || check.Every.LateDays == 0) {
+		l.failNode(keys.by["authority"], "authority", "an inspection with every and late-days: its date")
+	}
 }
 
 // from reads the checks that one is measured from: an id, or a list of them.

@@ -65,7 +65,7 @@ func (l *loader) profile(prof *Profile, root ast.Node, params Params) {
 	file := l.mapping(
 		root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
 		"adjusters", "caps", "clamping", "services", "events", "symptoms", "dangers", "cautions", "isolation", "return",
-		"use", "minutes", "causes", "questions",
+		"use", "minutes", "causes", "questions", "test-run",
 	)
 	if format := file.text("setscrew-profile", true, 10); format != "" && format != "1" {
 		l.failNode(file.by["setscrew-profile"], describe(file.by["setscrew-profile"]), "format 1")
@@ -81,6 +81,11 @@ func (l *loader) profile(prof *Profile, root ast.Node, params Params) {
 			Sessions: float64(use.whole("sessions-a-week", true, 1, 1000)) / 7,
 			Hours:    l.positive(use, "hours", true, quantity.Duration),
 		}
+	}
+	prof.TestRun = TestRun{Minutes: usualTestRun}
+	if file.has("test-run") {
+		run := l.mapping(file.by["test-run"], "minutes", "unattended")
+		prof.TestRun = TestRun{run.whole("minutes", true, 1, 1440), run.flag("unattended")}
 	}
 	prof.Minutes = usualMinutes
 	if file.has("minutes") {

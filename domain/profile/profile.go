@@ -24,6 +24,7 @@ type Profile struct {
 	Parameters        []Parameter
 	Typical           Typical // use to expect before there is a history
 	Minutes           Minutes
+	TestRun           TestRun
 	Gauges            []Gauge
 	Checks            []Check
 	Adjusters         []Adjuster
@@ -45,6 +46,16 @@ type Typical struct {
 	Sessions float64        // a day
 	Hours    quantity.Value // a session
 }
+
+// TestRun is for how many minutes a machine runs under test before the test ends by
+// itself; of one that runs unattended whoever tests it is asked instead.
+type TestRun struct {
+	Minutes    int
+	Unattended bool
+}
+
+// usualTestRun is common practice, no source.
+const usualTestRun = 30
 
 // Minutes is how long work takes, where nothing says so itself: starting values
 // for planning visits.
@@ -105,6 +116,8 @@ type Check struct {
 	Qualified  bool     // an inspection for a qualified person, who is named in its note
 	OnDemand   bool     // made only where a danger asks for it: unread it is no gap
 	Surfaces   []string // of an inspection: the checks whose surfaces move when a failure is put right
+	EachUse    bool     // an inspection made before each use: it stands on the sheet and never falls due
+	Authority  bool     // an inspection that an authority demands by its late limit, which nobody extends
 	From       []string // the checks whose surfaces it is measured from, or that it relies on
 	Follows    *Follows // how its readings shift when a datum is read again, nil if that is not known
 	Measured   string   // how, and which way positive points; for an inspection what to look for
@@ -150,6 +163,12 @@ type Follows struct {
 
 // Kind is what a dimension's values measure.
 func (c *Check) Kind() quantity.Kind { return c.Of }
+
+// TagsOut reports whether a check takes its machine out of service once it is past its
+// late limit.
+func (c *Check) TagsOut() bool {
+	return c.Inspection && c.Class == Safety && c.Every != nil && c.Every.LateDays > 0
+}
 
 // In is the check with the values of one of its modes; of the first mode, or
 // the check itself, if it has none of that id.

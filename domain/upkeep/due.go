@@ -48,6 +48,34 @@ func (r Rule) CountsAll() bool {
 	return r.FromDue || r.Calendar != "" || r.EarlyHours.Valid() || r.EarlyDays > 0
 }
 
+// ShortestDays is the shortest time from one due day to the next, in days: a month
+// counts a twelfth of 365 days; of a calendar's days the nearest of a dozen in a row
+// from the year 2000 on. It is 0 for a rule by use alone.
+func (r Rule) ShortestDays() int {
+	shortest := 0
+	take := func(days int) {
+		if days > 0 && (shortest == 0 || days < shortest) {
+			shortest = days
+		}
+	}
+	take(r.Days)
+	take(r.Months * 365 / 12)
+	if r.Calendar == "" {
+		return shortest
+	}
+	days, err := series(r.Calendar, time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC))
+	if err != nil {
+		return shortest // the profile's linter refuses it
+	}
+	before := days.After(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC), true)
+	for range 12 {
+		next := days.After(before, false)
+		take(int(next.Sub(before).Hours() / 24))
+		before = next
+	}
+	return shortest
+}
+
 // Check refuses a rule that cannot be reckoned with, with the reason.
 func (r Rule) Check() error {
 	if r.Calendar == "" {

@@ -250,3 +250,21 @@ func TestAgainstWalk(t *testing.T) {
 		}
 	})
 }
+
+// The shortest time between two due days: of several parts the shortest, of a
+// calendar's days the two that are nearest, none by use alone.
+func TestShortestDays(t *testing.T) {
+	for _, c := range []struct {
+		rule Rule
+		want int
+	}{
+		{Rule{Hours: quantity.New(8, 1, quantity.Hour)}, 0}, {Rule{}, 0}, {Rule{Days: 7, LateDays: 3}, 7},
+		{Rule{Months: 1}, 30}, {Rule{Months: 12}, 365}, {Rule{Days: 40, Months: 1}, 30}, {Rule{Days: 10, Months: 1}, 10},
+		{Rule{Calendar: "FREQ=WEEKLY;BYDAY=MO"}, 7}, {Rule{Calendar: "FREQ=WEEKLY;BYDAY=MO,WE"}, 2},
+		{Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA"}, 28}, {Rule{Calendar: "odd", Days: 5}, 5},
+	} {
+		if got := c.rule.ShortestDays(); got != c.want {
+			t.Errorf("%+v: %d days, want %d", c.rule, got, c.want)
+		}
+	}
+}

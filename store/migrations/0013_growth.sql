@@ -1,7 +1,8 @@
 -- +goose Up
 
--- Of a notice that stands in the channel only its key and its message are needed.
-UPDATE outbox SET args = '', problem = '' WHERE posted IS NOT NULL;
+-- Of a notice that stands in the channel only its key and its message are needed; a
+-- digest is held against the next one.
+UPDATE outbox SET args = '', problem = '' WHERE posted IS NOT NULL AND topic <> 'digest';
 
 -- What waited behind a button that was used, and what waits too long, goes.
 UPDATE pending SET args = '' WHERE used <> '';

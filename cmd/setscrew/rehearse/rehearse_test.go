@@ -140,7 +140,7 @@ func TestClockStepsThroughWakes(t *testing.T) {
 	due := strings.Index(out, "things are due on Marble")
 	out2 := out[max(due, 0):]
 	if due < 0 || !strings.Contains(out2, "anti-kickback fingers: overdue.") ||
-		!strings.Contains(out2, "inspection overdue. (Mon 9 Mar 2026 00:00)") {
+		!strings.Contains(out2, "inspection overdue. (Mon 9 Mar 2026 07:30)") {
 		t.Errorf("thirty days:\n%s", out)
 	}
 }

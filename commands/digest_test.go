@@ -1,0 +1,43 @@
+package commands_test
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"setscrew/domain"
+)
+
+// A month of a quiet planer that nobody looks after calls the stewards six times at
+// most, of all notices; its digests are said every day, and nothing is left out.
+func TestAQuietMonthCallsSixTimes(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.notices()
+	calls, digests := []string{}, 0
+	for range 31 {
+		w.sweep(24 * time.Hour)
+		shop, err := w.db.Shop(w.shop).Shop(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, n := range w.notices() {
+			if n.Topic == domain.TopicDigest {
+				digests++
+			}
+			if m := w.desk.Render(shop, n); m.Mention && n.Op == domain.Post {
+				calls = append(calls, fmt.Sprintf("%s %s", n.Args.At.Format("2 Jan"), n.Topic))
+			}
+		}
+	}
+	if len(calls) > 6 || len(calls) < 4 {
+		t.Errorf("%d calls: %s", len(calls), strings.Join(calls, ", "))
+	}
+	if digests < 24 {
+		t.Errorf("%d digests", digests)
+	}
+	t.Logf("%d digests, %d calls: %s", digests, len(calls), strings.Join(calls, ", "))
+}
