@@ -57,6 +57,9 @@ func runFound(c *call, said finding) (Reply, error) {
 		return Reply{}, noSuchButton()
 	case diagnosis.Inquiries[i].Question != nil:
 		about = diagnosis.Inquiries[i].Question.Ask
+	case diagnosis.Inquiries[i].Cause.Test.Isolated && !c.steward():
+		return Reply{}, &userError{key: "cause.covered", data: words.D{"Cause": diagnosis.Inquiries[i].Cause.Name},
+			example: slash("cause", "machine", machine.Name, "problem", problem.Name)}
 	default:
 		about = diagnosis.Inquiries[i].Cause.Name
 	}

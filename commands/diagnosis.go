@@ -125,7 +125,8 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 		top[len(top)-1] = ranked.Suspects[slices.IndexFunc(ranked.Suspects,
 			func(s domain.Suspect) bool { return s.Cause == ranked.Next.Cause })]
 	}
-	if slices.ContainsFunc(top, func(s domain.Suspect) bool { return s.Cause.Test.Isolated }) {
+	covered := slices.ContainsFunc(top, func(s domain.Suspect) bool { return s.Cause.Test.Isolated })
+	if covered && c.steward() {
 		reply.Lines = append(reply.Lines, c.say("cause.isolate", words.D{"Machine": words.User(st.Machine.Name)}))
 	}
 	// How likely the likeliest of those not named is.
@@ -142,11 +143,17 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 			d["Why"] = c.evidenceText(st, *e)
 		}
 		reply.Lines = append(reply.Lines, c.say("cause.suspect", d))
+		if suspect.Cause.Test.Isolated && !c.steward() {
+			continue // members are not sent inside the machine
+		}
 		for _, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
 			reply.Buttons = append(reply.Buttons,
 				Button{Label: shorten(c.say("button.cause."+string(a), words.D{"Cause": suspect.Cause.Name}), 80),
 					Custom: foundAction.with(finding{problem.first, domain.CauseItem.Of(suspect.Cause.ID), a})})
 		}
+	}
+	if covered && !c.steward() {
+		reply.Lines = append(reply.Lines, c.say("cause.steward", nil))
 	}
 	reply.Lines = append(reply.Lines,
 		c.say("cause.other", words.D{"Others": len(ranked.Suspects) - len(top), "Most": percent(rest),
@@ -155,13 +162,17 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 	return true, nil
 }
 
-// testLine says how a cause is found out, and how long that takes.
-func (w *wording) testLine(st domain.Status, k *profile.Cause) string {
+// testLine says how a cause is found out, and how long that takes; what is done under
+// the covers is for stewards.
+func (c *call) testLine(st domain.Status, k *profile.Cause) string {
+	if k.Test.Isolated && !c.steward() {
+		return c.say("cause.test.covered", nil)
+	}
 	d := words.D{"How": k.Test.How, "Minutes": minutesText(k.Test.Minutes), "Isolated": k.Test.Isolated}
 	if x := st.Machine.Profile.Check(k.Check); x != nil && k.Test.How == x.Name {
-		return w.say("cause.test.check", words.D{"Check": x.Name, "Minutes": d["Minutes"]})
+		return c.say("cause.test.check", words.D{"Check": x.Name, "Minutes": d["Minutes"]})
 	}
-	return w.say("cause.test", d)
+	return c.say("cause.test", d)
 }
 
 // settled says what to do about a cause that was found: cautions first.
