@@ -72,6 +72,9 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	ask(nil, books.Keep(ctx, domain.Pending{ID: "p", Action: "a", Made: now, Expires: now.Add(time.Hour)}))
 	ask(books.Pending(ctx, "p", now))
 	ask(nil, books.Use(ctx, "p", "k", now))
+	ask(nil, books.NoteSteward(ctx, "wren", "stewards", now))
+	ask(books.Stewards(ctx, "stewards"))
+	ask(nil, books.NoteSteward(ctx, "wren", "", now))
 	ask(db.Due(ctx, now.AddDate(1, 0, 0), 10))
 	ask(db.Settle(ctx, shop, planer, now))
 	ask(db.DueDigests(ctx, now.AddDate(1, 0, 0)))
@@ -88,6 +91,7 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	ask(nil, db.Sending(ctx, owed[0], now))
 	ask(nil, db.Tried(ctx, shop, owed[0].ID, now, now.Add(time.Minute), "no", true))
 	ask(nil, db.Posted(ctx, shop, owed[1].ID, "message", now))
+	ask(nil, db.RetryNotices(ctx, shop))
 }
 
 // No query reads a whole table that grows with what is reported: each finds its rows
@@ -109,7 +113,8 @@ func TestNoQueryReadsATableThatGrows(t *testing.T) {
 	small := []string{"outbox_machine", "outbox_owed", "outbox_again", "machine_wake", "digest_next",
 		"machine_name"}
 	// Tables of which a shop has few rows, and the greatest number, which an index ends with.
-	few := []string{"max(no)", "FROM shop ", "FROM gauge ", "FROM machine ", "UPDATE machine ", "FROM digest "}
+	few := []string{"max(no)", "FROM shop ", "FROM gauge ", "FROM machine ", "UPDATE machine ", "FROM digest ",
+		"FROM steward "}
 	sums := 0
 	for _, query := range queries {
 		if slices.Contains([]string{"BEGIN", "BEGIN IMMEDIATE", "COMMIT", "ROLLBACK"}, query) {

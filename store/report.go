@@ -165,8 +165,7 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 			return out, err
 		}
 		// What kept a notice from the channel may be mended: it is tried again.
-		if err := t.exec(`UPDATE outbox SET again = NULL WHERE shop_id = ? AND posted IS NULL AND attempts > 0`,
-			t.shop); err != nil {
+		if err := t.retryNotices(); err != nil {
 			return out, err
 		}
 		return out, t.nextDigest(set.Shop, e.Recorded)
