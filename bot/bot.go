@@ -44,8 +44,13 @@ type Config struct {
 	Desk     *commands.Desk
 	Outbox   Outbox
 	Settings func(context.Context, domain.ShopID) (domain.Shop, error)
-	Log      *slog.Logger
-	Jitter   func() float64 // from 0 to 1
+	// Stewards lists whom a shop knows as stewards, the latest first; nil for nobody.
+	Stewards func(context.Context, domain.Shop) ([]domain.PersonID, error)
+	// Retry has a shop's notices that failed tried again at once; nil where they are
+	// tried when their time comes.
+	Retry  func(context.Context, domain.ShopID) error
+	Log    *slog.Logger
+	Jitter func() float64 // from 0 to 1
 
 	// Times that tests change; zero for the usual.
 	AnswerWithin, OpenWithin, SilentFor, FirstBackoff, WatchInterval, IdentifyEvery, SteadyFor time.Duration
@@ -58,6 +63,7 @@ type Bot struct {
 	cfg     Config
 	link    atomic.Pointer[link]
 	notices *notices
+	access  *access
 	poster  *Poster
 	wake    chan struct{} // something may be owed
 	work    sync.WaitGroup
@@ -71,7 +77,7 @@ type Bot struct {
 	unseen  map[string]string // by shop and member: the last answer that could not be delivered
 }
 
-// New is a bot, not connected yet.
+// New is a bot, not connected yet. It is the chat of the desk from here on.
 func New(cfg Config) *Bot {
 	def := func(d *time.Duration, usual time.Duration) {
 		if *d == 0 {
@@ -90,8 +96,12 @@ func New(cfg Config) *Bot {
 	def(&cfg.SteadyFor, steadyFor)
 	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
 		unseen: map[string]string{}}
-	b.notices = newNotices(b.session, cfg.Now, cfg.Desk.Trouble("notice.more"))
+	b.notices = newNotices(b.session, cfg.Now, cfg.Desk.More())
 	b.notices.photos = cfg.Photos
+	b.access = newAccess(cfg.Log)
+	b.access.stewards = cfg.Stewards
+	b.notices.access = b.access
+	cfg.Desk.Chat = chat{b.access, b.notices}
 	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
 		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Log: cfg.Log, Now: cfg.Now}
 	return b
@@ -186,7 +196,8 @@ func (b *Bot) begun() (*link, error) {
 	if err != nil {
 		return nil, err
 	}
-	fresh.s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) { b.receive(i) })
+	fresh.s.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) { go b.receive(i) })
+	fresh.s.AddHandler(func(_ *discordgo.Session, e *discordgo.Event) { b.hear(e.Type, e.RawData) })
 	b.link.Store(fresh)
 	return fresh, nil
 }
@@ -327,9 +338,35 @@ func (b *Bot) nudge() {
 	}
 }
 
-// receive answers one interaction. The library runs it in a goroutine of its
-// own, in no order, perhaps twice for the same interaction, and lets a panic
-// end the program.
+// hear takes in what an event tells of servers.
+func (b *Bot) hear(kind string, data []byte) {
+	b.safely("hearing", func() {
+		told, err := b.access.directory.take(kind, data)
+		if err != nil {
+			b.cfg.Log.Warn("event not understood", "error", err)
+		}
+		if told {
+			b.nudge()
+		}
+	})
+}
+
+// lookAtServers looks at the shops whose servers changed: what is lacking now is logged,
+// and notices that failed are tried again where they may work now.
+func (b *Bot) lookAtServers(ctx context.Context) {
+	for _, id := range b.access.directory.takeChanged() {
+		shop, err := b.cfg.Settings(ctx, id)
+		if err == nil && b.access.serverChanged(shop) && b.cfg.Retry != nil {
+			err = b.cfg.Retry(ctx, id)
+		}
+		if err != nil && ctx.Err() == nil {
+			b.cfg.Log.Error("looking at a server", "shop", id, "error", err)
+		}
+	}
+}
+
+// receive answers one interaction. It runs in a goroutine of its own, in no order, perhaps
+// twice for the same interaction; a panic in it would end the program.
 func (b *Bot) receive(i *discordgo.InteractionCreate) {
 	b.mu.Lock()
 	if b.closing {
@@ -428,11 +465,10 @@ func (b *Bot) respond(e event) error {
 
 // answer sends a reply. Its pages beyond the first follow it.
 func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bool) (err error) {
-	// Whoever can mend what keeps notices back is told of it.
-	if e.actor.Manages {
-		if what := b.notices.takeTrouble(e.guild); what != "" {
-			r.Lines = append(r.Lines, b.cfg.Desk.Trouble(what))
-		}
+	// What is told beside the answer stands below it where nobody else sees that.
+	aside := r.Aside
+	if r.Quiet && !r.Replaces {
+		r.Lines, aside = append(r.Lines, r.Aside...), nil
 	}
 	// What its member missed before is told with it, and what they miss of this is kept.
 	who := string(e.guild) + "/" + string(e.actor.ID)
@@ -488,6 +524,11 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 			return err
 		}
 		err = b.send(ctx, "POST", discordgo.EndpointWebhookToken(e.app, e.token), e, page, nil)
+	}
+	if err == nil && len(aside) > 0 {
+		for _, page := range bodies(commands.Reply{Quiet: true, Lines: aside}) {
+			err = errors.Join(err, b.send(ctx, "POST", discordgo.EndpointWebhookToken(e.app, e.token), e, page, nil))
+		}
 	}
 	return err
 }

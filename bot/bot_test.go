@@ -88,6 +88,7 @@ func newRig(t *testing.T, books []byte) *rig {
 	r := &rig{t: t, server: s, guild: s.AddGuild("Quarry Street Commons"), log: &logs{}}
 	r.channel = s.AddChannel(r.guild, "shop-notices")
 	r.stewards = s.AddRole(r.guild, "stewards")
+	s.MakeMentionable(r.guild, r.stewards, true)
 	r.ada, r.bo = s.AddMember(r.guild, "ada", 0), s.AddMember(r.guild, "bo", 0)
 	r.wren = s.AddMember(r.guild, "wren", 0, r.stewards)
 	r.keeper = s.AddMember(r.guild, "keeper", discordtest.ManageGuild)
@@ -128,6 +129,10 @@ func (r *rig) start(change ...func(*bot.Config)) {
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) {
 			return r.db.Shop(id).Shop(ctx)
 		},
+		Stewards: func(ctx context.Context, shop domain.Shop) ([]domain.PersonID, error) {
+			return r.db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)
+		},
+		Retry:        r.db.RetryNotices,
 		FirstBackoff: 10 * time.Millisecond, AnswerWithin: 2500 * time.Millisecond * slower,
 		OpenWithin: 2 * time.Second, IdentifyEvery: 10 * time.Millisecond,
 		WatchInterval: 20 * time.Millisecond}
@@ -803,34 +808,6 @@ func TestPostingFaults(t *testing.T) {
 				t.Errorf("%d messages more, %+v", len(all)-before, all)
 			}
 		})
-	}
-}
-
-// A channel that is gone, or closed to the application, is told once to
-// somebody who can mend it; what is owed waits and comes.
-func TestTroubleIsToldOnce(t *testing.T) {
-	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	before := len(r.server.Messages(r.channel))
-	r.server.SetPermissions(r.channel, discordtest.ViewChannel)
-	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
-	told := 0
-	for range 4 {
-		if _, reply := r.slash(r.ada, "due"); strings.Contains(reply.Content, "Notices wait") {
-			t.Error("a member is told")
-		}
-		if _, reply := r.slash(r.keeper, "due"); strings.Contains(reply.Content, "Notices wait: I may not post") {
-			told++
-		}
-	}
-	if told != 1 {
-		t.Errorf("told %d times", told)
-	}
-	if n := len(r.server.Messages(r.channel)); n != before {
-		t.Errorf("%d messages more", n-before)
 	}
 }
 

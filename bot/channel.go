@@ -7,10 +7,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"net/http"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/bwmarrin/discordgo"
@@ -68,17 +68,13 @@ type notices struct {
 	now     func() time.Time
 	more    string       // where to find what a notice has no room for
 	photos  *http.Client // that fetches members' photos, or nil
-
-	mu      sync.Mutex
-	trouble map[domain.ShopID]string // what keeps notices from a shop's channel, not yet told
-	told    map[domain.ShopID]string // what was told last
+	access  *access
 }
 
 // newNotices posts over a session, which may be nil while there is no connection, and
 // goes by a clock. more says where to find what a notice has no room for.
 func newNotices(session func() *discordgo.Session, now func() time.Time, more string) *notices {
-	return &notices{session: session, now: now, more: more, trouble: map[domain.ShopID]string{},
-		told: map[domain.ShopID]string{}}
+	return &notices{session: session, now: now, more: more, access: newAccess(slog.New(slog.DiscardHandler))}
 }
 
 // Post sends a notice with a nonce that Discord enforces: sent again within
@@ -87,29 +83,33 @@ func newNotices(session func() *discordgo.Session, now func() time.Time, more st
 // again, since missing it could hurt; anything else is given up as posted.
 func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string,
 	error) {
+	id, _, err := n.post(ctx, shop, o, m)
+	n.access.notePost(shop.ID, o.Notice, err)
+	return id, err
+}
+
+// post is Post, and who the message that it became really mentioned.
+func (n *notices) post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string,
+	mentioned, error) {
+	var who mentioned
 	ref, key := reference(shop.ID, o.Notice.Key), nonce(shop.ID, o.Notice.Key)
 	// Look for it where its nonce would not keep it from being posted twice.
 	if !o.Sent.IsZero() && n.now().Sub(o.Sent) > nonceWindow {
 		id, readable, err := n.find(ctx, shop, ref, o.Sent)
 		switch {
 		case err != nil:
-			return "", n.failed(shop, err)
+			return "", who, n.failed(shop, err)
 		case id != "":
-			return id, nil
+			return id, who, nil
 		case !readable && o.Notice.Urgency() == domain.Routine:
-			return "", nil
+			return "", who, nil
 		}
 	}
 	// What it says, and whom it notifies.
-	payload := n.body(shop, m, ref)
+	call := n.access.call(ctx, shop, m)
+	payload := n.body(m, ref, call.text)
 	payload.Nonce, payload.EnforceNonce = key, true
-	if m.Mention && shop.StewardRole != "" {
-		payload.Content = "<@&" + shop.StewardRole + "> " + payload.Content
-		payload.Mentions.Roles = []string{shop.StewardRole}
-	}
-	for _, p := range m.People {
-		payload.Mentions.Users = append(payload.Mentions.Users, string(p))
-	}
+	payload.Mentions.Roles, payload.Mentions.Users = call.roles, call.users
 	if o.Notice.Urgency() == domain.Routine && !m.Mention && len(m.People) == 0 {
 		payload.Flags = flagSilent
 	}
@@ -117,18 +117,20 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 	text, err := n.postWithPhoto(ctx, shop, o.Notice, payload)
 	if err != nil {
 		if !maybeServed(err) {
-			return "", &Unsent{n.failed(shop, err)}
+			return "", who, &Unsent{n.failed(shop, err)}
 		}
-		return "", n.failed(shop, err)
+		return "", who, n.failed(shop, err)
 	}
-	n.clearTrouble(shop)
+	n.access.worked(shop)
 	var posted struct {
 		ID string `json:"id"`
+		mentioned
 	}
 	if err := json.Unmarshal(text, &posted); err != nil || posted.ID == "" {
-		return "", fmt.Errorf("an answer without a message: %.80q", text)
+		return "", who, fmt.Errorf("an answer without a message: %.80q", text)
 	}
-	return posted.ID, nil
+	n.access.answered(shop, call, posted.mentioned)
+	return posted.ID, posted.mentioned, nil
 }
 
 // maybeServed reports whether a request that failed may have taken effect: one that
@@ -146,10 +148,11 @@ func maybeServed(err error) bool {
 	return true
 }
 
-// body is a notice as it stands in the channel, with its visible reference.
-func (n *notices) body(shop domain.Shop, m commands.Message, ref string) body {
+// body is a notice as it stands in the channel, behind the mentions that call somebody,
+// and with its visible reference.
+func (n *notices) body(m commands.Message, ref, mentions string) body {
 	tail := "\n-# " + ref
-	room := maxContent - len(tail) - roleMention
+	room := maxContent - len(tail) - max(len(mentions), roleMention)
 	text := words.Expand(m.Text, markdown{})
 	if len([]rune(text)) > room {
 		// A notice is one message, so that it can be edited and pinned: what does
@@ -157,7 +160,7 @@ func (n *notices) body(shop domain.Shop, m commands.Message, ref string) body {
 		all := pagesOf(strings.Split(text, "\n"), room-len([]rune(n.more))-1)
 		text = all[0] + "\n" + n.more
 	}
-	return body{Content: text + tail, Components: []row{}, Mentions: nobody}
+	return body{Content: mentions + text + tail, Components: []row{}, Mentions: nobody}
 }
 
 // roleMention is the room that a mention of a role takes, in characters.
@@ -218,9 +221,12 @@ func (n *notices) find(ctx context.Context, shop domain.Shop, ref string, sent t
 // Edit changes a notice. One that somebody deleted has nothing to edit.
 func (n *notices) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
 	_, err := n.request(ctx, "PATCH", discordgo.EndpointChannelMessage(shop.NoticeChannel, o.Message),
-		n.body(shop, m, reference(shop.ID, o.Notice.Target)))
+		n.body(m, reference(shop.ID, o.Notice.Target), ""))
 	if restCode(err) == codeUnknownMessage {
 		return nil
+	}
+	if err == nil {
+		n.access.worked(shop)
 	}
 	return n.failed(shop, err)
 }
@@ -242,11 +248,11 @@ func (n *notices) pin(ctx context.Context, shop domain.Shop, o domain.Undelivere
 	case codeUnknownMessage, codeMaxPins:
 		return nil
 	case codeMissingPerms, codeMissingAccess:
-		n.noteTrouble(shop, troublePin)
+		n.access.pins(shop, false)
 		return nil
 	}
 	if err == nil {
-		n.pinsWork(shop)
+		n.access.pins(shop, true)
 	}
 	return n.failed(shop, err)
 }
@@ -263,25 +269,15 @@ func (n *notices) requestTo(ctx context.Context, method, url, bucket string, b a
 	return s.RequestWithBucketID(method, url, b, bucket, discordgo.WithContext(ctx))
 }
 
-// What can keep notices from a channel, as keys of the catalogue.
-const (
-	troubleChannel = "trouble.channel"
-	troublePerms   = "trouble.permissions"
-	troublePin     = "trouble.pin"
-)
-
 // failed says when to try again after an error, and notes what somebody in the
 // shop can mend.
 func (n *notices) failed(shop domain.Shop, err error) error {
 	if err == nil {
 		return nil
 	}
+	n.access.failed(shop, err)
 	switch restCode(err) {
-	case codeUnknownChannel:
-		n.noteTrouble(shop, troubleChannel)
-		return &Wait{For: longestWait, Err: err}
-	case codeMissingAccess, codeMissingPerms:
-		n.noteTrouble(shop, troublePerms)
+	case codeUnknownChannel, codeMissingAccess, codeMissingPerms:
 		return &Wait{For: longestWait, Err: err}
 	}
 	var limited *discordgo.RateLimitError
@@ -307,49 +303,4 @@ func restCode(err error) int {
 		return rest.Message.Code
 	}
 	return 0
-}
-
-// noteTrouble notes what keeps notices from a shop's channel, unless it was told last.
-func (n *notices) noteTrouble(shop domain.Shop, what string) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	if n.told[shop.ID] != what {
-		n.trouble[shop.ID] = what
-	}
-}
-
-// clearTrouble forgets what kept notices from a shop's channel, now that one came; of
-// pins that says nothing.
-func (n *notices) clearTrouble(shop domain.Shop) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	if n.trouble[shop.ID] != troublePin {
-		delete(n.trouble, shop.ID)
-	}
-	if n.told[shop.ID] != troublePin {
-		delete(n.told, shop.ID)
-	}
-}
-
-// pinsWork forgets that notices could not be pinned: the next time is news.
-func (n *notices) pinsWork(shop domain.Shop) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	for _, all := range []map[domain.ShopID]string{n.trouble, n.told} {
-		if all[shop.ID] == troublePin {
-			delete(all, shop.ID)
-		}
-	}
-}
-
-// takeTrouble takes what somebody who can mend it must be told, once.
-func (n *notices) takeTrouble(shop domain.ShopID) string {
-	n.mu.Lock()
-	defer n.mu.Unlock()
-	what := n.trouble[shop]
-	if what != "" {
-		delete(n.trouble, shop)
-		n.told[shop] = what
-	}
-	return what
 }

@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"reflect"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -207,39 +208,42 @@ func TestRoutineIsSilent(t *testing.T) {
 	}
 }
 
-// What keeps notices from the channel says how long to wait and what is told.
+// What keeps notices from the channel says how long to wait, what is told, and is logged
+// once.
 func TestWhatIsTold(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
 	m := commands.Message{Text: "x"}
+	unknown, gone := commands.ChannelAccess{Unknown: true}, commands.ChannelAccess{Gone: true}
+	closed := commands.ChannelAccess{Lacks: []commands.Right{commands.RightView, commands.RightSend}}
 	for _, c := range []struct {
 		name string
 		hurt func(*discordtest.Server, *discordtest.Channel)
-		told string
+		told commands.ChannelAccess
 		wait time.Duration
 	}{
-		{"channel gone", func(s *discordtest.Server, c *discordtest.Channel) { s.DeleteChannel(c) }, troubleChannel,
+		{"channel gone", func(s *discordtest.Server, c *discordtest.Channel) { s.DeleteChannel(c) }, gone,
 			longestWait},
-		{"no access", func(s *discordtest.Server, c *discordtest.Channel) { s.SetPermissions(c, 0) }, troublePerms,
+		{"no access", func(s *discordtest.Server, c *discordtest.Channel) { s.SetPermissions(c, 0) }, closed,
 			longestWait},
 		{"no sending", func(s *discordtest.Server,
 			c *discordtest.Channel) {
 			s.SetPermissions(c, discordtest.ViewChannel)
-		}, troublePerms, longestWait},
+		}, closed, longestWait},
 		{"limited", func(s *discordtest.Server, c *discordtest.Channel) {
 			s.Fail("POST", "/channels/*", discordtest.TooMany(7*time.Second, false), 1)
-		}, "", 7 * time.Second},
+		}, unknown, 7 * time.Second},
 		{"limited by a page", func(s *discordtest.Server, c *discordtest.Channel) {
 			s.Fail("POST", "/channels/*", discordtest.HTMLTooMany, 1)
-		}, "", longestWait},
+		}, unknown, longestWait},
 		{"limited by a page for a time", func(s *discordtest.Server, c *discordtest.Channel) {
 			f := discordtest.HTMLTooMany
 			f.Header = map[string]string{"Retry-After": "90"}
 			s.Fail("POST", "/channels/*", f, 1)
-		}, "", 90 * time.Second},
+		}, unknown, 90 * time.Second},
 		{"unauthorised", func(s *discordtest.Server, c *discordtest.Channel) {
 			s.Fail("POST", "/channels/*", discordtest.APIError(401, 0, "no"), 1)
-		}, "", longestWait},
+		}, unknown, longestWait},
 	} {
 		n, s, ch, shop := noticesOf(t)
 		c.hurt(s, ch)
@@ -248,12 +252,9 @@ func TestWhatIsTold(t *testing.T) {
 		if !errors.As(err, &w) || w.For != c.wait {
 			t.Errorf("%s: %v, want a wait of %v", c.name, err, c.wait)
 		}
-		if got := n.takeTrouble(shop.ID); got != c.told {
-			t.Errorf("%s: told %q, want %q", c.name, got, c.told)
-		}
-		n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m) //nolint:errcheck // it fails again
-		if got := n.takeTrouble(shop.ID); got != "" {
-			t.Errorf("%s: told again %q", c.name, got)
+		n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m) //nolint:errcheck // it may fail again
+		if got := n.access.channel(shop.ID, ch.ID); !reflect.DeepEqual(got, c.told) {
+			t.Errorf("%s: told %+v, want %+v", c.name, got, c.told)
 		}
 	}
 	// What cannot be pinned holds nothing up.
@@ -263,9 +264,17 @@ func TestWhatIsTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
-	if err := n.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil || n.takeTrouble(shop.ID) != troublePin {
+	noPins := commands.ChannelAccess{Lacks: []commands.Right{commands.RightPin}}
+	if err := n.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil ||
+		!reflect.DeepEqual(n.access.channel(shop.ID, ch.ID), noPins) {
 		t.Errorf("pinning: %v", err)
 	}
+	s.SetPermissions(ch, discordtest.AllPermissions)
+	if err := n.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil ||
+		!n.access.channel(shop.ID, ch.ID).Unknown {
+		t.Errorf("pinning when it is permitted: %v", err)
+	}
+	s.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
 	// One that somebody deleted has nothing to edit or pin.
 	if err := errors.Join(n.Edit(ctx, shop, domain.Undelivered{Message: "1"}, m),
 		n.Unpin(ctx, shop, domain.Undelivered{Message: "1"})); err != nil && !strings.Contains(err.Error(), "50013") {
@@ -297,31 +306,96 @@ func TestLongNoticeWithARole(t *testing.T) {
 	}
 }
 
-// A notice that came says that nothing keeps notices back: what was not told yet need not
-// be, and the next time is news.
+// However many stewards are mentioned one by one, a notice is no longer than Discord
+// takes, and keeps its reference.
+func TestLongNoticeWithStewards(t *testing.T) {
+	t.Parallel()
+	n, s, ch, shop := noticesOf(t)
+	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	shop.StewardRole = "12345678901234567890"
+	tell(t, n.access.directory, readyOne, fmt.Sprintf(
+		`GUILD_CREATE {"id": %q, "roles": [{"id": %q, "permissions": "0"}]}`, shop.ID, shop.StewardRole))
+	var known []domain.PersonID
+	n.access.stewards = func(context.Context, domain.Shop) ([]domain.PersonID, error) { return known, nil }
+	for i := range 21 {
+		o := undelivered(domain.TopicTagOut, 0, time.Time{})
+		o.Made, o.Notice.Key = time.Now(), fmt.Sprint(i)
+		if _, err := n.Post(context.Background(), shop, o,
+			commands.Message{Text: strings.Repeat("x y\n", 500), Mention: true}); err != nil {
+			t.Fatalf("with %d stewards: %v", i, err)
+		}
+		all := s.Messages(ch)
+		last := all[len(all)-1]
+		if strings.Count(last.Content, "<@1") != i || len(last.Pings) != i ||
+			!strings.HasSuffix(last.Content, "\n-# "+reference(shop.ID, o.Notice.Key)) {
+			t.Fatalf("with %d stewards: %q", i, last.Content)
+		}
+		known = append(known, domain.PersonID(fmt.Sprintf("1%019d", i)))
+	}
+}
+
+// Stewards that cannot be looked up keep no notice back.
+func TestStewardsNotFound(t *testing.T) {
+	t.Parallel()
+	n, s, ch, shop := noticesOf(t)
+	log := new(strings.Builder)
+	n.access.log = slog.New(slog.NewTextHandler(log, nil))
+	shop.StewardRole = "7"
+	tell(t, n.access.directory, readyOne,
+		fmt.Sprintf(`GUILD_CREATE {"id": %q, "roles": [{"id": "7", "permissions": "0"}]}`, shop.ID))
+	n.access.stewards = func(context.Context, domain.Shop) ([]domain.PersonID, error) { return nil, errors.New("no disk") }
+	o := undelivered(domain.TopicTagOut, 0, time.Time{})
+	o.Made = time.Now()
+	if _, err := n.Post(context.Background(), shop, o, commands.Message{Text: "x", Mention: true}); err != nil ||
+		len(s.Messages(ch)) != 1 || !strings.Contains(log.String(), "no disk") {
+		t.Errorf("%v, %d messages, logged: %s", err, len(s.Messages(ch)), log)
+	}
+}
+
+// A notice that came says that nothing keeps notices back. Each failure is logged once,
+// with its reason and what to do, and again after one came.
 func TestTroubleThatPassed(t *testing.T) {
 	t.Parallel()
 	n, s, ch, shop := noticesOf(t)
+	log := new(strings.Builder)
+	n.access.log = slog.New(slog.NewTextHandler(log, nil))
 	post := func(permissions int64) {
 		s.SetPermissions(ch, permissions)
 		o := undelivered(domain.TopicTagOut, 0, time.Time{})
 		o.Made = time.Now()
 		n.Post(context.Background(), shop, o, commands.Message{Text: "x"}) //nolint:errcheck // one fails, one not
 	}
-	told := func(when, want string) {
+	logged := func(when, what string, want int) {
 		t.Helper()
-		if got := n.takeTrouble(shop.ID); got != want {
-			t.Errorf("%s: told %q, want %q", when, got, want)
+		if got := strings.Count(log.String(), what); got != want {
+			t.Errorf("%s: logged %d times, want %d: %s", when, got, want, log)
 		}
 	}
-	post(discordtest.ViewChannel)
+	for range 3 {
+		post(discordtest.ViewChannel)
+	}
+	logged("refused three times", "50013", 1)
+	logged("refused three times", `do="permit: view, send"`, 1)
+	if !n.access.channel(shop.ID, ch.ID).Closed() {
+		t.Error("refused, and not told")
+	}
+	if n.access.channel(shop.ID, "other").Closed() {
+		t.Error("another channel is refused with it")
+	}
+	post(0)
+	logged("for another reason", "50001", 1)
 	post(discordtest.AllPermissions)
-	told("permitted meanwhile", "")
+	if n.access.channel(shop.ID, ch.ID).Closed() {
+		t.Error("told after it came")
+	}
 	post(discordtest.ViewChannel)
-	told("refused", troublePerms)
+	logged("refused after it had worked", "50013", 2)
+	s.Fail("POST", "/channels/*", discordtest.TooMany(time.Second, false), 1)
+	before := log.Len()
 	post(discordtest.AllPermissions)
-	post(discordtest.ViewChannel)
-	told("refused after it had worked", troublePerms)
+	if log.Len() != before {
+		t.Errorf("to be asked to wait is logged: %s", log.String()[before:])
+	}
 }
 
 // counting are wakes that only count how often they are asked.

@@ -96,6 +96,7 @@ func (b *Bot) post(ctx context.Context, now time.Time) {
 	if b.link.Load() == nil {
 		return
 	}
+	b.lookAtServers(ctx)
 	if _, err := b.poster.Drain(ctx, now); err != nil && ctx.Err() == nil {
 		b.cfg.Log.Error("posting", "error", err)
 	}

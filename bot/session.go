@@ -71,8 +71,9 @@ func newLink(token string, client *http.Client) (*link, error) {
 	session.ShouldReconnectOnError = false
 	session.ShouldReconnectVoiceOnSessionError = false
 	session.StateEnabled = false
-	session.Identify.Intents = discordgo.IntentsNone
-	session.LogLevel = -1 // what matters is logged here; the library would print tokens
+	session.Identify.Intents = discordgo.IntentsGuilds // roles and channels of servers; it is not privileged
+	session.SyncEvents = true                          // in order; so no handler may wait for anything
+	session.LogLevel = -1                              // what matters is logged here; the library would print tokens
 	session.Dialer = fresh.dialer(nil)
 	session.AddHandler(func(*discordgo.Session, *discordgo.Disconnect) {
 		select {

@@ -2,7 +2,9 @@ package bot
 
 import (
 	"context"
+	"log/slog"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -112,8 +114,8 @@ func TestNoticeOfAProgramThatDied(t *testing.T) {
 	})
 }
 
-// That notices may not be pinned holds nothing up and is told once, until pins
-// have worked again.
+// That notices may not be pinned holds nothing up, is logged once and told until pins have
+// worked again.
 func TestPinTrouble(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
@@ -127,10 +129,16 @@ func TestPinTrouble(t *testing.T) {
 			}
 			return domain.Undelivered{Message: id}
 		}
-		told := func(when, want string) {
+		log := new(strings.Builder)
+		n.access.log = slog.New(slog.NewTextHandler(log, nil))
+		told := func(when string, want bool, logged int) {
 			t.Helper()
-			if got := n.takeTrouble(shop.ID); got != want {
-				t.Errorf("%s: told %q, want %q", when, got, want)
+			lacks := n.access.channel(shop.ID, ch.ID).Lacks
+			if got := slices.Contains(lacks, commands.RightPin); got != want || got && len(lacks) != 1 {
+				t.Errorf("%s: lacks %q, want the right to pin: %v", when, lacks, want)
+			}
+			if got := strings.Count(log.String(), "could not be pinned"); got != logged {
+				t.Errorf("%s: logged %d times, want %d", when, got, logged)
 			}
 		}
 		pin := func(o domain.Undelivered) {
@@ -144,11 +152,11 @@ func TestPinTrouble(t *testing.T) {
 		s.SetPermissions(ch, forbidden)
 		pin(first)
 		post("2") // that this one came says nothing of pins
-		told("a pin refused", troublePin)
+		told("a pin refused", true, 1)
 		pin(first)
 		post("3")
 		pin(first)
-		told("refused again", "")
+		told("refused again", true, 1)
 		s.SetPermissions(ch, permitted)
 		pin(first)
 		if s.Pinned(ch) != 1 {
@@ -158,16 +166,16 @@ func TestPinTrouble(t *testing.T) {
 		if err := n.Unpin(ctx, shop, first); err != nil {
 			t.Errorf("unpinning holds notices up: %v", err)
 		}
-		told("refused after it had worked", troublePin)
+		told("refused after it had worked", true, 2)
 
-		// Permitted before anybody was told, there is nothing to tell.
+		// Permitted, there is nothing to tell.
 		s.SetPermissions(ch, permitted)
 		pin(first)
 		s.SetPermissions(ch, forbidden)
 		pin(first)
 		s.SetPermissions(ch, permitted)
 		pin(first)
-		told("permitted meanwhile", "")
+		told("permitted meanwhile", false, 3)
 
 		// A deleted message and a full channel are nobody's to mend; what may pass
 		// is tried again.
@@ -175,13 +183,13 @@ func TestPinTrouble(t *testing.T) {
 		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusBadRequest, codeMaxPins,
 			"Maximum number of pins reached"), 1)
 		pin(first)
-		told("nothing to mend", "")
+		told("nothing to mend", false, 3)
 		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusInternalServerError, 0, "oops"), 1)
 		if err := n.Pin(ctx, shop, first); err == nil {
 			t.Error("a fault of Discord's counts as pinned")
 		}
 		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusForbidden, codeMissingAccess, "Missing Access"), 1)
 		pin(first)
-		told("no access", troublePin)
+		told("no access", true, 4)
 	})
 }

@@ -69,6 +69,13 @@ func lasts[T argument[T]](a lasting[T], who Who, press func(*call, T) (Reply, er
 // noSuchButton refuses a button that is none of this version's.
 func noSuchButton() error { return &userError{key: "no-such-button"} }
 
+// calledArg is whom a button calls: the stewards, nobody else so far.
+type calledArg struct{}
+
+func (calledArg) String() string { return "stewards" }
+
+func (c calledArg) parse(text string) (calledArg, bool) { return c, text == c.String() }
+
 // testArg is a machine, and the test of it that a button is about, by its report. Its
 // text is "machine.test", "machine" alone where the test is 0: of an earlier version.
 type testArg struct {

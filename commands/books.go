@@ -82,6 +82,13 @@ type Books interface {
 	// Use consumes a pending that no entry consumes, by the interaction's key.
 	// The same key a second time is no error.
 	Use(ctx context.Context, id, key string, now time.Time) error
+
+	// Stewards lists who was seen acting as a steward by a role, the latest first, at
+	// most twenty.
+	Stewards(ctx context.Context, role string) ([]domain.PersonID, error)
+	// NoteSteward notes that p acts as a steward by a role at now; role "" says that p
+	// is no steward any more. Beyond twenty those who acted longest ago are forgotten.
+	NoteSteward(ctx context.Context, p domain.PersonID, role string, now time.Time) error
 }
 
 // Wakes is what the sweep needs of a store: all shops together.

@@ -47,6 +47,8 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 		finding{31, domain.QuestionItem.Of("deep-cut"), domain.AnswerUnsure})
 	found, ok = finding{}.parse("31/cause:pitch/yes")
 	lasts("found", "31/cause:pitch/yes", found, ok, finding{31, domain.CauseItem.Of("pitch"), domain.AnswerYes})
+	called, ok := calledArg{}.parse("stewards")
+	lasts("ping", "stewards", called, ok, calledArg{})
 
 	waits := func(action, text string, with any, want any) {
 		t.Helper()

@@ -22,7 +22,10 @@ type Desk struct {
 	buttons []*Action
 	actions map[string]action
 	usages  usages
+	people  people
 
+	// Chat, if set, is the chat that carries the commands; its adapter sets it.
+	Chat Chat
 	// Fault, if set, is told of errors that no member caused, with the
 	// interaction's id that the member was shown.
 	Fault func(id string, err error)
@@ -66,8 +69,8 @@ func (d *Desk) Slow(name string) (slow, quiet bool) {
 	return c != nil && c.Slow, c == nil || c.Quiet
 }
 
-// Trouble words what keeps notices from a shop's channel.
-func (d *Desk) Trouble(key string) string { return d.cat.In().Say(key, nil) }
+// More says where to find what a notice has no room for.
+func (d *Desk) More() string { return d.cat.In().Say("notice.more", nil) }
 
 // Unseen words an answer that could not be delivered when it was given.
 func (d *Desk) Unseen(headline string) string {
@@ -93,6 +96,7 @@ type call struct {
 	pending string    // the pending that a report consumes
 	kept    []domain.Pending
 	fact    *domain.Fact // what was reported
+	hung    string       // the machine on which the report hung a tag, by name
 }
 
 // userError is a refusal that handlers return: a message and its data, worded where
@@ -109,6 +113,14 @@ func (s *userError) Error() string { return fmt.Sprintf("refused: %s %v", s.key,
 func (c *call) start() (err error) {
 	c.shop, err = c.books.Shop(c)
 	return err
+}
+
+// chat is what carries the commands.
+func (c *call) chat() Chat {
+	if c.desk.Chat == nil {
+		return silent{}
+	}
+	return c.desk.Chat
 }
 
 // fault tells the program's keeper of an error that no member caused.

@@ -85,6 +85,8 @@ const (
 	howName     = "how"
 	tagoutName  = "tagout"
 	mendedName  = "mended"
+
+	settingsName = "shop settings"
 )
 
 // Options that most reports take.

@@ -18,7 +18,8 @@ import (
 // commands or two actions have one name.
 func newDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue, commands []command,
 	actions []action) *Desk {
-	desk := &Desk{open: open, wakes: wakes, cat: cat, byName: map[string]command{}, actions: map[string]action{}}
+	desk := &Desk{open: open, wakes: wakes, cat: cat, byName: map[string]command{}, actions: map[string]action{},
+		people: newPeople()}
 	for _, c := range commands {
 		if desk.byName[c.Name].Command != nil {
 			panic("commands: two commands named " + c.Name)
@@ -114,6 +115,12 @@ func (c *call) finish(handle func() (Reply, error), quiet bool) (reply Reply) {
 		reply.Quiet = quiet
 		if c.fact != nil {
 			reply.Lines = append(reply.Lines, c.asReported(*c.fact)...)
+		}
+	}
+	if c.shop.ID != "" {
+		c.noteSteward()
+		if reply.Form == nil {
+			reply.Aside = c.aside()
 		}
 	}
 	if len(c.kept) > 0 {

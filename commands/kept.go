@@ -2,6 +2,9 @@ package commands
 
 import (
 	"sync"
+	"time"
+
+	lru "github.com/hashicorp/golang-lru/v2"
 
 	"setscrew/domain"
 )
@@ -46,4 +49,37 @@ type leaving struct {
 	check    string
 	position string
 	likely   domain.Likely
+}
+
+// people is what the desk remembers of people, a bounded number of them: nothing is lost
+// with it but that something is said or written once more.
+type people struct {
+	noted *lru.Cache[personKey, noted]  // who was noted as a steward, or as none
+	told  *lru.Cache[personKey, string] // what was told last of what notices lack
+}
+
+type personKey struct {
+	shop   domain.ShopID
+	person domain.PersonID
+}
+
+// noted is by which role somebody is a steward, "" for none, and when that was written.
+type noted struct {
+	role string
+	at   time.Time
+}
+
+// mostPeople is of how many people something is kept.
+const mostPeople = 5000
+
+func newPeople() people {
+	noted, err := lru.New[personKey, noted](mostPeople)
+	if err != nil {
+		panic(err) // the number is a constant
+	}
+	told, err := lru.New[personKey, string](mostPeople)
+	if err != nil {
+		panic(err)
+	}
+	return people{noted, told}
 }

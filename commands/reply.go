@@ -17,6 +17,9 @@ type Reply struct {
 	File     *File // beside no picture
 	Buttons  []Button
 	Form     *Form // instead of everything else: opens a form
+	// Aside is told to the one who asked alone, quiet even where the reply is not: what
+	// keeps notices back, and how to mend it.
+	Aside []string
 	// Replaces says that the answer takes the place of the message whose button
 	// was pressed, so that its buttons cannot be pressed again.
 	Replaces bool

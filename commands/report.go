@@ -36,6 +36,9 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 	o, err := c.books.Report(c, e)
 	if err == nil && !o.Joined {
 		c.fact = &o.Fact
+		if len(o.Hung) > 0 {
+			c.hung = o.After.Machine.Name
+		}
 	}
 	return o, err
 }

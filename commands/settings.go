@@ -12,7 +12,7 @@ import (
 )
 
 var shopSettings = &Command{
-	Name: "shop settings", Who: Keeper, Quiet: true, Words: 60,
+	Name: settingsName, Who: Keeper, Quiet: true, Words: 60, MostWords: 100,
 	Options:  settingOptions(),
 	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
 }
@@ -24,6 +24,9 @@ type setting struct {
 	// what stands before it in the table has been read by then.
 	read    func(s *domain.Shop, typed string) bool
 	refused string // the message where it could not
+	// allowed refuses what was read and would not do in this shop's chat; nil for
+	// whatever was read.
+	allowed func(c *call, typed string) error
 	works   string // something that can be read, for its example
 	row     string // the message that heads it, "" where it stands in another's row
 	show    func(w *wording, s domain.Shop) string
@@ -58,16 +61,18 @@ var settings = []setting{
 		show: func(_ *wording, s domain.Shop) string { return s.Units.String() },
 	},
 	{
-		option: Option{Name: "notices", Takes: Channel},
-		read:   func(s *domain.Shop, typed string) bool { s.NoticeChannel = typed; return true },
-		row:    "shop.row.notices",
-		show:   func(w *wording, s domain.Shop) string { return w.orUnset(s.NoticeChannel, "shop.nochannel") },
+		option:  Option{Name: "notices", Takes: Channel},
+		read:    func(s *domain.Shop, typed string) bool { s.NoticeChannel = typed; return true },
+		allowed: allowedChannel,
+		row:     "shop.row.notices",
+		show:    func(w *wording, s domain.Shop) string { return w.orUnset(s.NoticeChannel, "shop.nochannel") },
 	},
 	{
-		option: Option{Name: "stewards", Takes: Role},
-		read:   func(s *domain.Shop, typed string) bool { s.StewardRole = typed; return true },
-		row:    "shop.row.stewards",
-		show:   func(w *wording, s domain.Shop) string { return w.orUnset(s.StewardRole, "shop.norole") },
+		option:  Option{Name: "stewards", Takes: Role},
+		read:    func(s *domain.Shop, typed string) bool { s.StewardRole = typed; return true },
+		allowed: allowedRole,
+		row:     "shop.row.stewards",
+		show:    func(w *wording, s domain.Shop) string { return w.orUnset(s.StewardRole, "shop.norole") },
 	},
 	{
 		option: Option{Name: "digest", Takes: Text, Max: 5},
@@ -149,6 +154,12 @@ func runSettings(c *call) (Reply, error) {
 			return Reply{}, &userError{key: setting.refused, data: words.D{"Given": words.User(typed)},
 				example: c.exampleWith(setting.option.Name, setting.works)}
 		}
+		if setting.allowed == nil {
+			continue
+		}
+		if err := setting.allowed(c, typed); err != nil {
+			return Reply{}, err
+		}
 	}
 	reply := Reply{Headline: c.say("shop.settings", nil), Table: &Table{}}
 	if changed {
@@ -162,6 +173,49 @@ func runSettings(c *call) (Reply, error) {
 		if x.row != "" {
 			reply.Table.Rows = append(reply.Table.Rows, []string{c.say(x.row, nil), x.show(&c.wording, shop)})
 		}
+	}
+	reply.Lines = c.access(shop)
+	if shop.NoticeChannel != "" && shop.StewardRole != "" && c.desk.Chat != nil &&
+		!c.chat().Channel(shop.ID, shop.NoticeChannel).Closed() {
+		reply.Buttons = []Button{{Label: c.say("button.ping", nil), Custom: pingAction.with(calledArg{})}}
+	}
+	return reply, nil
+}
+
+// access says whether notices can be posted and the stewards pinged, and what to switch
+// on where they cannot.
+func (c *call) access(shop domain.Shop) []string {
+	closed, poorer := c.troubles(shop)
+	if all := append(closed, c.poorer(shop, poorer)...); len(all) > 0 || shop.NoticeChannel == "" ||
+		c.chat().Channel(shop.ID, shop.NoticeChannel).Unknown {
+		return all
+	}
+	switch {
+	case shop.StewardRole == "":
+		return []string{c.say("access.post", nil)}
+	case c.chat().Role(shop.ID, shop.StewardRole, shop.NoticeChannel).Unknown:
+		return nil
+	}
+	return []string{c.say("access.ping", nil)}
+}
+
+// runPing posts the test that pings the stewards, and says who was really mentioned.
+func runPing(c *call, _ calledArg) (Reply, error) {
+	if c.shop.NoticeChannel == "" || c.shop.StewardRole == "" {
+		return Reply{}, &userError{key: "ping.unset", example: "/" + settingsName}
+	}
+	pinged, err := c.chat().Ping(c, c.shop, c.id, Message{Text: c.say("ping.text", nil), Mention: true})
+	reply := Reply{Lines: c.access(c.shop)}
+	switch {
+	case err != nil:
+		c.fault(err)
+		reply.Refused, reply.Headline = true, c.say("ping.failed", nil)
+	case pinged.Role:
+		reply.Headline, reply.Lines = c.say("ping.role", nil), nil
+	case pinged.People > 0:
+		reply.Headline = c.say("ping.people", words.D{"N": pinged.People})
+	default:
+		reply.Headline = c.say("ping.nobody", nil)
 	}
 	return reply, nil
 }

@@ -85,5 +85,6 @@ func actionTable() []action {
 		lasts(visitAction, Anyone, runVisit),
 		lasts(visitDoneAction, Anyone, runVisitDone),
 		lasts(foundAction, Anyone, runFound),
+		lasts(pingAction, Keeper, runPing),
 	}
 }

@@ -437,6 +437,9 @@ func (w *world) show(r commands.Reply) string {
 			line(fmt.Sprintf("field %s: %s (such as %s)", f.ID, f.Label, f.Example))
 		}
 	}
+	for _, a := range r.Aside {
+		line("(aside) " + a)
+	}
 	if r.Refused {
 		line("(refused)")
 	}

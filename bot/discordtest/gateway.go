@@ -40,6 +40,8 @@ type session struct {
 	seq    int64
 	events []event // not yet acknowledged by a heartbeat
 	conn   *conn
+	// intents are the kinds of events that the client asked for, a bit each.
+	intents int
 }
 
 type event struct {
@@ -265,7 +267,7 @@ func (s *Server) identify(c *conn, p packet) {
 		c.send(state.zlib, 9, false, 0, "")
 		return
 	}
-	ss := &session{id: "session-" + s.newID(), conn: c}
+	ss := &session{id: "session-" + s.newID(), conn: c, intents: d.Intents}
 	s.gateway.sessions[ss.id] = ss
 	c.session = ss
 	var guilds []any
@@ -278,6 +280,7 @@ func (s *Server) identify(c *conn, p packet) {
 		"application":        map[string]any{"id": AppID, "flags": 0}, "guilds": nonNil(guilds),
 		"private_channels": []any{},
 		"session_type":     "normal"}, ss.seq, "READY")
+	s.sendGuilds(ss)
 }
 
 // identifiesToday are the identifies of the last 24 hours.
@@ -347,13 +350,20 @@ func (s *Server) dispatch(name string, data any) {
 	}
 	for _, id := range slices.Sorted(maps.Keys(s.gateway.sessions)) {
 		ss := s.gateway.sessions[id]
-		ss.seq++
-		ss.events = append(ss.events, event{ss.seq, name, text})
-		if ss.conn != nil {
-			ss.conn.send(s.gateway.zlib, 0, json.RawMessage(text), ss.seq, name)
+		if ss.intents&intentGuilds != 0 || !slices.Contains(guildEvents, name) {
+			ss.tell(s, name, text)
 		}
 	}
 	s.notify()
+}
+
+// tell sends an event to a session, at once or when it resumes.
+func (ss *session) tell(s *Server, name string, text json.RawMessage) {
+	ss.seq++
+	ss.events = append(ss.events, event{ss.seq, name, text})
+	if ss.conn != nil {
+		ss.conn.send(s.gateway.zlib, 0, text, ss.seq, name)
+	}
 }
 
 // Connections counts the gateway connections accepted so far.

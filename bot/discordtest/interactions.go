@@ -319,7 +319,8 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 			}
 			put(resolved, "roles", value, map[string]any{"id": value, "name": g.Roles[value],
 				"permissions": "0",
-				"color":       0, "hoist": false, "position": 1, "managed": false, "mentionable": true})
+				"color":       0, "hoist": false, "position": 1, "managed": false,
+				"mentionable": g.state(value).mentionable})
 		case option.Type == optionFile:
 			id := s.newID()
 			file := s.link("ephemeral-attachments", id, value, make([]byte, 1000), ephemeralLinkLife)

@@ -105,15 +105,15 @@ func (s *Server) post(ch *Channel, body map[string]any, files []upload) (any, er
 	if enforce, _ := body["enforce_nonce"].(bool); enforce && nonce != "" {
 		for _, message := range ch.messages {
 			if message.Nonce == nonce && s.now().Sub(message.At) < nonceWindow {
-				return message.json(), nil
+				return s.answer(message, s.guilds[ch.Guild]), nil
 			}
 		}
 	}
 	message := &Message{ID: s.newID(), Channel: ch.ID, At: s.now(), Nonce: nonce}
 	s.take(message, body, files)
-	message.Pings = pings(message.Content, body["allowed_mentions"])
+	message.Pings = s.mayPing(ch, pings(message.Content, body["allowed_mentions"]))
 	ch.messages = append(ch.messages, message)
-	return message.json(), nil
+	return s.answer(message, s.guilds[ch.Guild]), nil
 }
 
 // take sets what a body says of a message.

@@ -292,6 +292,8 @@ func (call *restCall) route() (any, error) {
 	case call.is("GET", "channels/*/messages/pins"), call.is("PUT", "channels/*/messages/pins/*"),
 		call.is("DELETE", "channels/*/messages/pins/*"):
 		return server.pins(call)
+	case call.is("GET", "guilds/*/roles/member-counts"):
+		return server.memberCounts(call.path[1])
 	case len(call.path) >= 2 && call.path[0] == "channels":
 		return server.channel(call)
 	}

@@ -243,6 +243,10 @@ type Guild struct {
 	ID, Name string
 	Roles    map[string]string // name by id
 	Members  map[string]*Member
+
+	states   map[string]*roleState // by role
+	appRole  string                // the application's own
+	appRoles []string              // all that it has
 }
 
 // Member is a person in a guild.
@@ -256,6 +260,7 @@ type Member struct {
 type Channel struct {
 	ID, Guild, Name string
 	Permissions     int64 // of the application in it
+	overwrites      []Overwrite
 	messages        []*Message
 	buckets         map[string]*bucket // by what was asked, for Server.ChannelPosts
 }
@@ -290,8 +295,9 @@ func (s *Server) AddGuild(name string) *Guild {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	id := fixedID("guild "+name, func(id string) bool { return s.guilds[id] != nil })
-	g := &Guild{ID: id, Name: name, Roles: map[string]string{}, Members: map[string]*Member{}}
+	g := newGuild(id, name)
 	s.guilds[g.ID] = g
+	s.dispatch("GUILD_CREATE", s.guildJSON(g))
 	return g
 }
 
@@ -302,15 +308,17 @@ func (s *Server) AddChannel(g *Guild, name string) *Channel {
 	id := fixedID("channel "+name, func(id string) bool { return s.channels[id] != nil })
 	c := &Channel{ID: id, Guild: g.ID, Name: name, Permissions: AllPermissions}
 	s.channels[c.ID] = c
+	s.dispatch("CHANNEL_CREATE", c.json())
 	return c
 }
 
-// AddRole makes a role and returns its id.
+// AddRole makes a role, which nobody may mention yet, and returns its id.
 func (s *Server) AddRole(g *Guild, name string) string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	id := fixedID("role "+name, func(id string) bool { return g.Roles[id] != "" })
 	g.Roles[id] = name
+	s.dispatchRole("GUILD_ROLE_CREATE", g, id)
 	return id
 }
 
@@ -329,6 +337,8 @@ func (s *Server) SetPermissions(c *Channel, p int64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	c.Permissions = p
+	c.overwrites = []Overwrite{{ID: AppID, Member: true, Allow: p, Deny: allBits &^ p}}
+	s.dispatch("CHANNEL_UPDATE", c.json())
 }
 
 // DeleteChannel removes a channel.
@@ -336,6 +346,7 @@ func (s *Server) DeleteChannel(c *Channel) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	delete(s.channels, c.ID)
+	s.dispatch("CHANNEL_DELETE", c.json())
 }
 
 // Messages lists what was written in a channel, oldest first: not what Discord itself says

@@ -200,6 +200,7 @@ func TestNonceWindow(t *testing.T) {
 func TestPings(t *testing.T) {
 	t.Parallel()
 	s, _, c, _ := newServer(t)
+	s.SetPermissions(c, discordtest.AllPermissions|discordtest.MentionEveryone)
 	const content = "@everyone <@&7> <@8> hello"
 	for _, x := range []struct {
 		allowed any

@@ -161,6 +161,7 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 		s.SetPermissions(channel, discordtest.AllPermissions&^discordtest.ReadHistory)
 	}
 	role := s.AddRole(guild, "stewards")
+	s.MakeMentionable(guild, role, true)
 	keeper := s.AddMember(guild, "keeper", discordtest.ManageGuild)
 	wren := s.AddMember(guild, "wren", 0, role)
 	ada := s.AddMember(guild, "ada", 0)

@@ -111,7 +111,11 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
 		Now:      c.Now,
 		Photos:   photos,
-		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }})
+		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) },
+		Stewards: func(ctx context.Context, shop domain.Shop) ([]domain.PersonID, error) {
+			return db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)
+		},
+		Retry: db.RetryNotices})
 	log.Info("starting", "books", c.DB)
 	err = gateway.Run(ctx)
 	if err != nil {

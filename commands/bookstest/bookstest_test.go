@@ -60,7 +60,23 @@ type wrong struct {
 	use      func(commands.Books, context.Context, string, string, time.Time) error
 	readings func(commands.Books, context.Context, domain.MachineID, string, time.Time) ([]domain.ReadAt, float64,
 		error)
-	recent func(commands.Books, context.Context, domain.PersonID, int) ([]domain.Fact, error)
+	recent   func(commands.Books, context.Context, domain.PersonID, int) ([]domain.Fact, error)
+	stewards func(commands.Books, context.Context, string) ([]domain.PersonID, error)
+	note     func(commands.Books, context.Context, domain.PersonID, string, time.Time) error
+}
+
+func (w wrong) Stewards(ctx context.Context, role string) ([]domain.PersonID, error) {
+	if w.stewards != nil {
+		return w.stewards(w.Books, ctx, role)
+	}
+	return w.Books.Stewards(ctx, role)
+}
+
+func (w wrong) NoteSteward(ctx context.Context, p domain.PersonID, role string, now time.Time) error {
+	if w.note != nil {
+		return w.note(w.Books, ctx, p, role, now)
+	}
+	return w.Books.NoteSteward(ctx, p, role, now)
 }
 
 func (w wrong) Report(ctx context.Context, e domain.Entry) (domain.Outcome, error) {
@@ -256,6 +272,25 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			_ int) ([]domain.Fact, error) {
 			return b.Recent(ctx, p, 100)
 		}}, false, "what a person reported lately"},
+		{"by name", wrong{stewards: func(b commands.Books, ctx context.Context, role string) ([]domain.PersonID, error) {
+			all, err := b.Stewards(ctx, role)
+			slices.Sort(all)
+			return all, err
+		}}, false, "who acts as a steward is known"},
+		{"once a steward, always one", wrong{note: func(b commands.Books, ctx context.Context, p domain.PersonID,
+			role string, now time.Time) error {
+			if role == "" {
+				return nil
+			}
+			return b.NoteSteward(ctx, p, role, now)
+		}}, false, "who acts as a steward is known"},
+		{"the first twenty", wrong{note: func(b commands.Books, ctx context.Context, p domain.PersonID, role string,
+			now time.Time) error {
+			if all, err := b.Stewards(ctx, role); err != nil || role != "" && len(all) == 20 {
+				return err
+			}
+			return b.NoteSteward(ctx, p, role, now)
+		}}, false, "twenty stewards are known"},
 		{"one shop's books for all", wrong{}, true, "shops never see each other"},
 	} {
 		t.Run(test.name, func(t *testing.T) {

@@ -8,7 +8,8 @@ import (
 
 // Cases lists every promise of commands.Books.
 func Cases() []Case {
-	return slices.Concat(onceCases, stateCases, pendingCases, listCases, sharingCases)
+	return slices.Concat(onceCases, stateCases, pendingCases, listCases, sharingCases,
+		stewardCases)
 }
 
 var _ commands.Books = (*shop)(nil)

@@ -136,6 +136,7 @@ func newPlayer(t *testing.T, ctx context.Context) *player {
 		path: filepath.Join(t.TempDir(), "discord.db"), now: begin}
 	p.channel = s.AddChannel(p.guild, "shop-notices")
 	p.role = s.AddRole(p.guild, "stewards")
+	s.MakeMentionable(p.guild, p.role, true)
 	for _, name := range []string{"ada", "bo", "chidi"} {
 		p.people[name] = s.AddMember(p.guild, name, 0)
 	}

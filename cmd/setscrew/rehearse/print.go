@@ -90,6 +90,9 @@ func layOut(reply commands.Reply, who, picture string, medium words.Medium) stri
 			line(picture)
 		}
 	}
+	for _, text := range reply.Aside {
+		line(text)
+	}
 	// What can be done next: buttons by number, a form by its fields.
 	if len(reply.Buttons) > 0 {
 		labels := make([]string, len(reply.Buttons))

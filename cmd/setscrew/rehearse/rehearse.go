@@ -122,6 +122,7 @@ func newRehearsal(cfg Config, db *store.DB) (*rehearsal, error) {
 		rehearsal.fault = errors.Join(rehearsal.fault, fmt.Errorf("%s: %w", id, err))
 	}
 	rehearsal.state.Channel.show = rehearsal.showNotice
+	rehearsal.desk.Chat = chat{&rehearsal.state.Channel}
 	rehearsal.poster = &bot.Poster{Outbox: db, Channel: &rehearsal.state.Channel, Render: rehearsal.desk.Render,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}
 	return rehearsal, nil
@@ -356,10 +357,10 @@ func (r *rehearsal) as(words []string) error {
 // every shop.
 func (r *rehearsal) actor() commands.Actor {
 	actor := commands.Actor{ID: domain.PersonID(r.state.Who), Name: r.state.Who}
-	switch r.state.Who {
-	case "wren", "ishaan":
-		actor.Roles = []string{"stewards"}
-	case "owner":
+	switch {
+	case slices.Contains(stewards, r.state.Who):
+		actor.Roles = []string{stewardRole}
+	case r.state.Who == "owner":
 		actor.Manages = true
 	}
 	return actor

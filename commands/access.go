@@ -1,0 +1,170 @@
+package commands
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"setscrew/commands/words"
+	"setscrew/domain"
+)
+
+// pingAction posts a test to the shop's channel that pings the stewards.
+const pingAction lasting[calledArg] = "ping"
+
+// noteAgain is how long what was noted of somebody holds.
+const noteAgain = 24 * time.Hour
+
+func (c *call) person() personKey { return personKey{c.shop.ID, c.actor.ID} }
+
+// noteSteward notes in the books whether the one who speaks is a steward by the shop's
+// role, about once a day.
+func (c *call) noteSteward() {
+	if c.shop.StewardRole == "" {
+		return
+	}
+	now := noted{at: c.now}
+	if c.steward() {
+		now.role = c.shop.StewardRole
+	}
+	before, known := c.desk.people.noted.Get(c.person())
+	if known && before.role == now.role && now.at.Sub(before.at) < noteAgain {
+		return
+	}
+	if err := c.books.NoteSteward(c, c.actor.ID, now.role, c.now); err != nil {
+		c.fault(err) // the next command notes it
+		return
+	}
+	c.desk.people.noted.Add(c.person(), now)
+}
+
+// aside is what the one who speaks is told beside the answer: that their tag-out does not
+// stand in the channel and, whoever can mend it, what keeps notices back. What only makes
+// notices poorer is told once until it changes.
+func (c *call) aside() (lines []string) {
+	lines = c.unposted()
+	if !c.steward() && !c.actor.Manages || c.name == settingsName || c.name == string(pingAction) {
+		return lines
+	}
+	closed, poorer := c.troubles(c.shop)
+	lines = append(lines, closed...)
+	now := strings.Join(poorer, " ")
+	if before, _ := c.desk.people.told.Get(c.person()); before == now {
+		return lines
+	}
+	c.desk.people.told.Add(c.person(), now)
+	return append(lines, c.poorer(c.shop, poorer)...)
+}
+
+// unposted says which of the speaker's tag-outs do not stand in the channel: those that
+// could not be posted, and the one just hung if it cannot be.
+func (c *call) unposted() (lines []string) {
+	machines := slices.Clone(c.chat().Unposted(c.shop.ID, c.actor.ID))
+	if c.hung != "" && !slices.Contains(machines, c.hung) &&
+		(c.shop.NoticeChannel == "" || c.chat().Channel(c.shop.ID, c.shop.NoticeChannel).Closed()) {
+		machines = append(machines, c.hung)
+	}
+	for _, name := range machines {
+		lines = append(lines, c.say("trouble.tag", words.D{"Machine": words.User(name)}))
+	}
+	return lines
+}
+
+// What only makes notices poorer, as messages of the catalogue.
+const (
+	troublePin     = "trouble.pin"
+	troubleHistory = "trouble.history"
+	troubleRole    = "trouble.role"
+)
+
+// troubles are what keeps a shop's notices back altogether, with what to switch on, and
+// the keys of what only makes them poorer.
+func (c *call) troubles(shop domain.Shop) (closed, poorer []string) {
+	if shop.NoticeChannel != "" {
+		switch access := c.chat().Channel(shop.ID, shop.NoticeChannel); {
+		case access.Gone:
+			closed = append(closed, c.say("trouble.channel", nil))
+		case access.Closed():
+			closed = append(closed, c.say("trouble.permissions", words.D{"Rights": c.rights(access.Lacks)}))
+		default:
+			if slices.Contains(access.Lacks, RightPin) {
+				poorer = append(poorer, troublePin)
+			}
+			if slices.Contains(access.Lacks, RightHistory) {
+				poorer = append(poorer, troubleHistory)
+			}
+		}
+	}
+	if shop.StewardRole == "" {
+		return closed, poorer
+	}
+	switch role := c.chat().Role(shop.ID, shop.StewardRole, shop.NoticeChannel); {
+	case role.Unknown, role.Pings && !role.Gone:
+	case role.Gone:
+		closed = append(closed, c.say("trouble.role.gone", nil))
+	default:
+		poorer = append(poorer, troubleRole)
+	}
+	return closed, poorer
+}
+
+// poorer words what makes notices poorer, with what to switch on.
+func (c *call) poorer(shop domain.Shop, keys []string) (lines []string) {
+	for _, key := range keys {
+		lines = append(lines, c.say(key, nil))
+		if key == troubleRole {
+			lines = append(lines, c.knownStewards(shop))
+		}
+	}
+	return lines
+}
+
+// knownStewards says how many stewards are mentioned one by one.
+func (c *call) knownStewards(shop domain.Shop) string {
+	all, err := c.books.Stewards(c, shop.StewardRole)
+	if err != nil {
+		c.fault(err)
+	}
+	if len(all) == 0 {
+		return c.say("trouble.role.nobody", nil)
+	}
+	return c.say("trouble.role.known", words.D{"N": len(all)})
+}
+
+// rights names rights as the chat does.
+func (c *call) rights(all []Right) string {
+	names := make([]string, len(all))
+	for i, r := range all {
+		names[i] = c.say("right."+string(r), nil)
+	}
+	return strings.Join(names, ", ")
+}
+
+// allowedChannel refuses a channel in which notices could not be posted.
+func allowedChannel(c *call, channel string) error {
+	switch access := c.chat().Channel(c.shop.ID, channel); {
+	case access.Gone:
+		return &userError{key: "shop.notices.gone", example: c.exampleWith("notices", "shop-notices")}
+	case access.Closed():
+		return &userError{key: "shop.notices.closed", data: words.D{"Rights": c.rights(access.Lacks)},
+			example: c.exampleWith("notices", "shop-notices")}
+	}
+	return nil
+}
+
+// allowedRole refuses a role that nobody has, or everybody.
+func allowedRole(c *call, role string) error {
+	refused := func(key string) error {
+		return &userError{key: key, example: c.exampleWith("stewards", "stewards")}
+	}
+	switch access := c.chat().Role(c.shop.ID, role, ""); {
+	case access.Gone:
+		return refused("shop.stewards.gone")
+	case access.Everyone:
+		return refused("shop.stewards.everyone")
+	}
+	if n, known := c.chat().Holders(c, c.shop.ID, role); known && n == 0 {
+		return refused("shop.stewards.nobody")
+	}
+	return nil
+}
