@@ -40,6 +40,7 @@ type failure struct {
 	reason  string
 	gone    bool // the channel is
 	closed  bool // Setscrew may not do it there
+	known   bool // that it would be refused, by what Discord tells of the server
 }
 
 // unposted is a machine's tag-out that does not stand in the channel, by the notice's key,
@@ -176,14 +177,15 @@ func (a *access) failed(shop domain.Shop, err error) {
 	if errors.As(err, &limited) || errors.Is(err, context.Canceled) {
 		return // it is no failure to be asked to wait, or to stop
 	}
-	now := failure{channel: shop.NoticeChannel, reason: fmt.Sprintf("%.200s", err)}
+	is := a.directory.channel(shop.ID, shop.NoticeChannel)
+	now := failure{channel: shop.NoticeChannel, reason: fmt.Sprintf("%.200s", err), known: is.Closed()}
 	do := "nothing: it is tried again"
 	switch restCode(err) {
 	case codeUnknownChannel:
 		now.gone, do = true, "choose another channel for notices"
 	case codeMissingAccess, codeMissingPerms:
 		now.closed = true
-		do = "permit: " + rightsText(a.directory.channel(shop.ID, shop.NoticeChannel).Lacks)
+		do = "permit: " + rightsText(is.Lacks)
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()
@@ -273,21 +275,20 @@ func (a *access) serverChanged(shop domain.Shop) (retry bool) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	before, seen := a.lacking[shop.ID]
-	if before == lacks && seen {
-		return false
-	}
+	news := before != lacks || !seen
 	a.lacking[shop.ID] = lacks
 	switch {
+	case !news:
 	case lacks != "":
 		a.log.Warn("notices lack something in a server", "shop", shop.ID, "lacks", string(lacks))
 	case before != "":
 		a.log.Info("notices lack nothing any more in a server", "shop", shop.ID)
 	}
-	if channel.Closed() || channel.Unknown {
+	last, failed := a.failing[shop.ID]
+	if channel.Closed() || channel.Unknown || !news && !last.known {
 		return false
 	}
 	// What was refused may be permitted now; what is found out next decides again.
-	last, failed := a.failing[shop.ID]
 	if last.gone || last.closed {
 		delete(a.failing, shop.ID)
 	}

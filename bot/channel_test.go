@@ -343,7 +343,9 @@ func TestStewardsNotFound(t *testing.T) {
 	shop.StewardRole = "7"
 	tell(t, n.access.directory, readyOne,
 		fmt.Sprintf(`GUILD_CREATE {"id": %q, "roles": [{"id": "7", "permissions": "0"}]}`, shop.ID))
-	n.access.stewards = func(context.Context, domain.Shop) ([]domain.PersonID, error) { return nil, errors.New("no disk") }
+	n.access.stewards = func(context.Context, domain.Shop) ([]domain.PersonID, error) {
+		return nil, errors.New("no disk")
+	}
 	o := undelivered(domain.TopicTagOut, 0, time.Time{})
 	o.Made = time.Now()
 	if _, err := n.Post(context.Background(), shop, o, commands.Message{Text: "x", Mention: true}); err != nil ||

@@ -3,10 +3,13 @@ package bot
 import (
 	"fmt"
 	"log/slog"
+	"net/http"
 	"reflect"
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/bwmarrin/discordgo"
 
 	"setscrew/commands"
 	"setscrew/domain"
@@ -74,9 +77,10 @@ func TestDirectory(t *testing.T) {
 			"permission_overwrites": [{"id": "1", "type": 0, "allow": "0", "deny": "1024"}]}`}, "20", noneOf},
 		{"permitted later", []string{readyOne, serverOne, `CHANNEL_UPDATE {"id": "21", "type": 0, "guild_id": "1"}`},
 			"21", fine},
-		{"turned into another kind", []string{readyOne, serverOne, `CHANNEL_UPDATE {"id": "20", "type": 2, "guild_id": "1"}`},
-			"20", gone},
-		{"deleted", []string{readyOne, serverOne, `CHANNEL_DELETE {"id": "20", "type": 0, "guild_id": "1"}`}, "20", gone},
+		{"turned into another kind", []string{readyOne, serverOne,
+			`CHANNEL_UPDATE {"id": "20", "type": 2, "guild_id": "1"}`}, "20", gone},
+		{"deleted", []string{readyOne, serverOne, `CHANNEL_DELETE {"id": "20", "type": 0, "guild_id": "1"}`}, "20",
+			gone},
 		{"its role permits less", []string{readyOne, serverOne,
 			`GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "2", "permissions": "0"}}`}, "20", noPins},
 		{"its role is deleted", []string{readyOne, serverOne, `GUILD_ROLE_DELETE {"guild_id": "1", "role_id": "2"}`},
@@ -94,8 +98,8 @@ func TestDirectory(t *testing.T) {
 		{"removed", []string{readyOne, serverOne, `GUILD_DELETE {"id": "1"}`}, "20", gone},
 		{"added again", []string{readyOne, serverOne, `GUILD_DELETE {"id": "1"}`, serverOne}, "20", fine},
 		{"out of reach", []string{readyOne, serverOne, `GUILD_DELETE {"id": "1", "unavailable": true}`}, "20", unknown},
-		{"in reach again", []string{readyOne, serverOne, `GUILD_DELETE {"id": "1", "unavailable": true}`, serverOne}, "20",
-			fine},
+		{"in reach again", []string{readyOne, serverOne, `GUILD_DELETE {"id": "1", "unavailable": true}`, serverOne},
+			"20", fine},
 		{"said to be out of reach", []string{readyOne, `GUILD_CREATE {"id": "1", "unavailable": true}`}, "20", unknown},
 		{"connected again", []string{readyOne, serverOne, readyOne}, "20", fine},
 		{"removed while away", []string{readyOne, serverOne, `READY {"user": {"id": "9"}, "guilds": []}`}, "20", gone},
@@ -119,9 +123,11 @@ func TestDirectory(t *testing.T) {
 		{"everybody's", []string{readyOne, serverOne}, "1", commands.RoleAccess{Everyone: true}},
 		{"no such role", []string{readyOne, serverOne}, "7", commands.RoleAccess{Gone: true}},
 		{"mentionable later", []string{readyOne, serverOne,
-			`GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "4", "permissions": "0", "mentionable": true}}`}, "4", pings},
+			`GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "4", "permissions": "0", "mentionable": true}}`}, "4",
+			pings},
 		{"no longer", []string{readyOne, serverOne,
-			`GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "3", "permissions": "0"}}`}, "3", commands.RoleAccess{}},
+			`GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "3", "permissions": "0"}}`}, "3",
+			commands.RoleAccess{}},
 		{"deleted", []string{readyOne, serverOne, `GUILD_ROLE_DELETE {"guild_id": "1", "role_id": "3"}`}, "3",
 			commands.RoleAccess{Gone: true}},
 		{"all may be mentioned", []string{readyOne, serverOne, `CHANNEL_UPDATE {"id": "20", "type": 0, "guild_id": "1",
@@ -226,5 +232,107 @@ func TestDirectoryIsBounded(t *testing.T) {
 	d = told(t, readyOne, serverOne)
 	if got := d.servers["1"].channels["20"]; len(got) != 0 {
 		t.Errorf("kept of others: %+v", got)
+	}
+}
+
+// What failed is tried again when the server changed so that it may work, even where that
+// was over before anybody looked; and no more than once for one change.
+func TestChangesThatMend(t *testing.T) {
+	t.Parallel()
+	const shut = `CHANNEL_UPDATE {"id": "20", "type": 0, "guild_id": "1",
+		"permission_overwrites": [{"id": "1", "type": 0, "allow": "0", "deny": "2048"}]}`
+	const open = `CHANNEL_UPDATE {"id": "20", "type": 0, "guild_id": "1"}`
+	shop := domain.Shop{ID: "1", NoticeChannel: "20", StewardRole: "3"}
+	refused := &discordgo.RESTError{Response: &http.Response{StatusCode: 403},
+		Message: &discordgo.APIErrorMessage{Code: codeMissingPerms}}
+	log := new(strings.Builder)
+	begin := func() *access {
+		log.Reset()
+		a := newAccess(slog.New(slog.NewTextHandler(log, nil)))
+		a.directory = told(t, readyOne, serverOne)
+		if a.serverChanged(shop) {
+			t.Error("nothing failed, and it is tried again")
+		}
+		return a
+	}
+	changed := func(a *access, when string, want bool) {
+		t.Helper()
+		if got := a.serverChanged(shop); got != want {
+			t.Errorf("%s: tried again %v, want %v", when, got, want)
+		}
+	}
+	a := begin()
+	tell(t, a.directory, shut)
+	changed(a, "shut", false)
+	a.failed(shop, refused)
+	changed(a, "shut still", false)
+	tell(t, a.directory, open)
+	changed(a, "open again", true)
+	changed(a, "looked at again", false)
+	if lines := log.String(); strings.Count(lines, "lack something") != 1 || strings.Count(lines, "lack nothing") != 1 ||
+		!strings.Contains(lines, "lacks=send") {
+		t.Errorf("logged: %s", lines)
+	}
+
+	a = begin()
+	tell(t, a.directory, shut)
+	a.failed(shop, refused)
+	tell(t, a.directory, open)
+	changed(a, "shut and open before anybody looked", true)
+
+	// Refused for a reason that nothing told of the server shows, it waits for its time.
+	a = begin()
+	a.failed(shop, refused)
+	if !a.channel("1", "20").Closed() {
+		t.Error("refused, and not told")
+	}
+	tell(t, a.directory, open)
+	changed(a, "nothing is different", false)
+	a.worked(shop)
+	tell(t, a.directory, `GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "3", "permissions": "0"}}`)
+	changed(a, "nothing failed any more", false)
+}
+
+// A tag-out that could not be posted is known to those who hung its tags until it is.
+func TestUnposted(t *testing.T) {
+	t.Parallel()
+	a := newAccess(slog.New(slog.DiscardHandler))
+	c := chat{access: a}
+	notice := func(key, machine string, by ...domain.PersonID) domain.Notice {
+		n := domain.Notice{Key: key, Topic: domain.TopicTagOut, Args: domain.NoticeArgs{Machine: machine}}
+		for _, p := range by {
+			n.Args.Tags = append(n.Args.Tags, domain.Tag{By: p})
+		}
+		return n
+	}
+	known := func(when string, p domain.PersonID, want ...string) {
+		t.Helper()
+		if got := c.Unposted("1", p); !slices.Equal(got, want) {
+			t.Errorf("%s: %q is told of %q, want %q", when, p, got, want)
+		}
+	}
+	a.notePost("1", notice("m1/out/1", "Marble", "ada", "bo"), errNotConnected)
+	a.notePost("1", notice("m2/out/1", "Anvil", "ada"), errNotConnected)
+	a.notePost("1", notice("m2/out/1", "Anvil", "ada"), errNotConnected)
+	due := notice("m3/due", "Ribbon", "ada")
+	due.Topic = domain.TopicDue
+	a.notePost("1", due, errNotConnected)
+	known("two failed", "ada", "Anvil", "Marble")
+	known("two failed", "bo", "Marble")
+	known("two failed", "chidi")
+	if got := c.Unposted("2", "ada"); len(got) != 0 {
+		t.Errorf("in another shop: %q", got)
+	}
+	a.notePost("1", notice("m1/out/1", "Marble", "ada", "bo"), nil)
+	known("one came", "ada", "Anvil")
+	a.notePost("1", notice("m2/out/1", "Anvil", "ada"), nil)
+	if len(a.unposted) != 0 {
+		t.Errorf("kept: %+v", a.unposted)
+	}
+	for i := range mostUnposted + 5 {
+		a.notePost("1", notice(fmt.Sprint(i), "Marble", "ada"), errNotConnected)
+	}
+	if n := len(a.unposted["1"]); n != mostUnposted {
+		t.Errorf("%d are kept", n)
 	}
 }

@@ -20,7 +20,7 @@ func (c *call) person() personKey { return personKey{c.shop.ID, c.actor.ID} }
 // noteSteward notes in the books whether the one who speaks is a steward by the shop's
 // role, about once a day.
 func (c *call) noteSteward() {
-	if c.shop.StewardRole == "" {
+	if c.shop.StewardRole == "" || c.Err() != nil {
 		return
 	}
 	now := noted{at: c.now}

@@ -3,10 +3,12 @@ package discordtest_test
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -97,6 +99,37 @@ func TestIndependentClient(t *testing.T) {
 		t.Errorf("slowly: %+v", r)
 	}
 	check(s.Until(ctx, func() bool { return s.Pinned(c) == 1 }))
+	// What the application may do in a channel it works out by itself, as the fake does,
+	// after each change.
+	role := s.AddRole(g, "stewards")
+	for _, change := range []struct {
+		do    func()
+		roles string
+	}{
+		{func() {}, ""},
+		{func() { s.MakeMentionable(g, role, true) }, "stewards"},
+		{func() {
+			s.SetOverwrites(c, discordtest.Overwrite{ID: g.ID, Deny: discordtest.ReadHistory | discordtest.AttachFiles},
+				discordtest.Overwrite{ID: s.AppRole(g), Allow: discordtest.AttachFiles})
+		}, "stewards"},
+		{func() { s.PermitRole(g, role, discordtest.MentionEveryone); s.GiveApp(g, role) }, "stewards"},
+		{func() {
+			s.SetOverwrites(c, discordtest.Overwrite{ID: role, Deny: discordtest.PinMessages},
+				discordtest.Overwrite{ID: discordtest.AppID, Member: true, Deny: discordtest.EmbedLinks})
+		}, "stewards"},
+		{func() { s.DeleteRole(g, role) }, ""},
+		{func() { s.SetPermissions(c, discordtest.AllPermissions) }, ""},
+	} {
+		change.do()
+		may, err := s.Slash(g, c, ada, "may", nil)
+		check(err)
+		r, err := may.Wait(ctx)
+		check(err)
+		if want := fmt.Sprintf("%d %s", c.Permissions, change.roles); strings.TrimSpace(r.Content) !=
+			strings.TrimSpace(want) {
+			t.Errorf("it may do %q, want %q", r.Content, want)
+		}
+	}
 	if all := s.Messages(c); len(all) != 1 {
 		t.Errorf("%d messages, the nonce was enforced", len(all))
 	}

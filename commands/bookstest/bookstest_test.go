@@ -272,7 +272,8 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			_ int) ([]domain.Fact, error) {
 			return b.Recent(ctx, p, 100)
 		}}, false, "what a person reported lately"},
-		{"by name", wrong{stewards: func(b commands.Books, ctx context.Context, role string) ([]domain.PersonID, error) {
+		{"by name", wrong{stewards: func(b commands.Books, ctx context.Context,
+			role string) ([]domain.PersonID, error) {
 			all, err := b.Stewards(ctx, role)
 			slices.Sort(all)
 			return all, err

@@ -1,10 +1,10 @@
 // Logs in to the fake Discord server, registers commands, answers one
 // interaction of each kind, posts and pins a message, and says what it saw. Its
 // library shares no code with the one that Setscrew uses.
-import { ButtonBuilder, ActionRowBuilder, ButtonStyle, Client, ComponentType, MessageFlags } from 'discord.js';
+import { ButtonBuilder, ActionRowBuilder, ButtonStyle, Client, ComponentType, GatewayIntentBits, MessageFlags } from 'discord.js';
 
 const [base, channelID] = process.argv.slice(2);
-const client = new Client({ intents: [], rest: { api: base + '/api', version: '10' } });
+const client = new Client({ intents: [GatewayIntentBits.Guilds], rest: { api: base + '/api', version: '10' } });
 
 client.once('clientReady', async () => {
   console.log('ready as ' + client.user.username);
@@ -13,6 +13,7 @@ client.once('clientReady', async () => {
     { name: 'slowly', description: 'Answers later' },
     { name: 'shop', description: 'A group', options: [{ type: 2, name: 'gauge', description: 'A group in it', options: [{ type: 1, name: 'add', description: 'Adds', options: [{ type: 4, name: 'count', description: 'How many', min_value: 1, max_value: 9 }] }] }] },
     { name: 'Look At', type: 3 },
+    { name: 'may', description: 'Says what it may do in its channel, and which roles anybody may mention' },
   ]);
   const late = await client.application.commands.create({ name: 'late', description: 'Comes later' });
   console.log('made ' + late.name);
@@ -39,6 +40,9 @@ client.on('interactionCreate', async (i) => {
     await i.reply('typed ' + i.fields.getTextInputValue('in'));
   } else if (i.isButton() && i.customId === 'form') {
     await i.showModal({ title: 'Form', custom_id: 'form', components: [{ type: ComponentType.Label, label: 'Word', component: { type: ComponentType.TextInput, custom_id: 'in', style: 1 } }] });
+  } else if (i.isChatInputCommand() && i.commandName === 'may') {
+    const may = i.guild.channels.cache.get(channelID).permissionsFor(i.guild.members.me).bitfield;
+    await i.reply(`${may} ${i.guild.roles.cache.filter((r) => r.mentionable).map((r) => r.name)}`);
   } else if (i.isChatInputCommand()) {
     await i.deferReply();
     await i.editReply('at last');
