@@ -234,6 +234,9 @@ func doors() []door {
 				return w.as("wren", "release", "machine=Marble")
 			},
 			change: ofTest},
+		{action: "ping", who: "owner", label: "Ping the stewards",
+			open:   func(w *world) commands.Reply { return w.as("owner", "shop settings") },
+			change: func(*world) map[string][]any { return map[string][]any{"0": {"x", "", "everyone", 1}} }},
 		{action: "retire", who: "wren", label: "Retire",
 			open: func(w *world) commands.Reply { return w.as("wren", "shop retire", "machine=Slate") },
 			change: func(w *world) map[string][]any {
@@ -250,6 +253,7 @@ func TestForgedActions(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.marble()
+	w.desk.Chat = fineChat()
 	w.now = w.now.Add(72 * time.Hour)
 	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=4"))
 	w.must(w.as("bo", "reading", "machine=Slate", "check=infeed", "values=40 40 thou"))

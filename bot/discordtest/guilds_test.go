@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"testing"
+	"time"
 
 	"setscrew/bot/discordtest"
 )
@@ -13,6 +14,7 @@ import (
 func TestGuildEvents(t *testing.T) {
 	t.Parallel()
 	s, g, c, _ := newServer(t)
+	s.IdentifyEvery = time.Nanosecond // two at once
 	role := s.AddRole(g, "stewards")
 	deaf, listens := dial(t, s), dial(t, s)
 	deaf.identify()

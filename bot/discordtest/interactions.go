@@ -314,10 +314,14 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 			put(resolved, "channels", value, map[string]any{"id": channel.ID, "name": channel.Name, "type": 0,
 				"permissions": "0"})
 		case option.Type == optionRole || option.Type == optionMentionable:
-			if g.Roles[value] == "" {
+			name := g.Roles[value]
+			if value == g.ID {
+				name = "@everyone"
+			}
+			if name == "" {
 				return nil, fmt.Errorf("discordtest: a client offers no role %q for %s", value, option.Name)
 			}
-			put(resolved, "roles", value, map[string]any{"id": value, "name": g.Roles[value],
+			put(resolved, "roles", value, map[string]any{"id": value, "name": name,
 				"permissions": "0",
 				"color":       0, "hoist": false, "position": 1, "managed": false,
 				"mentionable": g.state(value).mentionable})
