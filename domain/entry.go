@@ -20,6 +20,7 @@ type Entry struct {
 	Body     Body
 	Sure     bool // hours that were asked about and are meant
 	Steward  bool // By is a steward of the shop
+	Told     Told // what the channel was told of it already, from memory
 }
 
 // Outcome is what became of an Entry.

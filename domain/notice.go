@@ -62,6 +62,7 @@ const (
 	TopicDigest     Topic = "digest"
 	TopicWarned     Topic = "overdue-soon" // what a machine will be taken out of service for
 	TopicDoubt      Topic = "doubt"        // that it may be dangerous, and nobody has said
+	TopicUnbooked   Topic = "unbooked"     // a danger that the books could not take
 )
 
 // NoticeVersion is the version of NoticeArgs that this program writes.
@@ -104,6 +105,7 @@ type NoticeArgs struct {
 	Causes  bool            `json:"causes,omitempty"` // the profile knows what may lie behind it
 	Back    FactNo          `json:"back,omitempty"`   // the mend after which a problem came back
 	Others  []string        `json:"others,omitempty"` // machines that must not run without this one, by name
+	Booked  FactNo          `json:"booked,omitempty"` // the report that was told before the books could take it
 }
 
 // Urgency is how soon a notice must stand in the channel: the least goes first.
@@ -122,7 +124,7 @@ const (
 func (n Notice) Urgency() Urgency {
 	switch {
 	case n.Topic == TopicTagOut && !n.Args.Lifted, n.Topic == TopicDoubt && !n.Args.Lifted,
-		n.Topic == TopicProblem && n.Args.Doubt:
+		n.Topic == TopicProblem && n.Args.Doubt, n.Topic == TopicUnbooked:
 		return UrgentDanger
 	case n.Op == Post && (n.Args.Call || n.Topic == TopicTest || n.Topic == TopicTestAsk || n.Topic == TopicRanTagged ||
 		n.Topic == TopicMeasureNow || n.Topic == TopicUnlikely):

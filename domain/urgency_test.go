@@ -24,6 +24,7 @@ func TestNoticeUrgency(t *testing.T) {
 		{"a test's end", Notice{Op: Post, Topic: TopicTestEnded}, UrgentRelease, true},
 		{"perhaps dangerous", Notice{Op: Post, Topic: TopicProblem, Args: NoticeArgs{Doubt: true}}, UrgentDanger, true},
 		{"unanswered", Notice{Op: Post, Topic: TopicDoubt, Args: NoticeArgs{Call: true}}, UrgentDanger, true},
+		{"told from memory", Notice{Op: Post, Topic: TopicUnbooked}, UrgentDanger, true},
 		{"answered", Notice{Op: Edit, Topic: TopicDoubt, Args: NoticeArgs{Lifted: true}}, Routine, false},
 		{"a problem", Notice{Op: Post, Topic: TopicProblem}, Routine, false},
 		{"a problem's edit", Notice{Op: Edit, Topic: TopicProblem}, Routine, false},

@@ -78,6 +78,9 @@ func connect(ctx context.Context, db *sql.DB, n int) (chan *conn, error) {
 			return nil, err
 		}
 		free <- &conn{opened, map[string]*sql.Stmt{}}
+		if _, err := opened.ExecContext(ctx, eachTurn); err != nil {
+			return free, err
+		}
 	}
 	return free, nil
 }
@@ -85,9 +88,9 @@ func connect(ctx context.Context, db *sql.DB, n int) (chan *conn, error) {
 // The pragmas that every connection must have. go-sqlite3 ignores a name in its
 // data source that it does not know, so they are read back from each.
 var (
-	writerPragmas = map[string]string{"journal_mode": "wal", "synchronous": "2", "busy_timeout": "5000",
+	writerPragmas = map[string]string{"journal_mode": "wal", "synchronous": "2", "busy_timeout": "2000",
 		"foreign_keys": "1", "query_only": "0"}
-	readerPragmas = map[string]string{"journal_mode": "wal", "busy_timeout": "5000", "foreign_keys": "1",
+	readerPragmas = map[string]string{"journal_mode": "wal", "busy_timeout": "2000", "foreign_keys": "1",
 		"query_only": "1"}
 )
 
@@ -95,10 +98,17 @@ const (
 	writerDriver = "setscrew-writer"
 	readerDriver = "setscrew-reader"
 
-	writerSource = "_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_foreign_keys=on&_txlock=immediate"
-	readerSource = "mode=ro&_query_only=on&_busy_timeout=5000&_foreign_keys=on"
+	writerSource = "_journal_mode=WAL&_synchronous=FULL&_busy_timeout=2000&_foreign_keys=on&_txlock=immediate"
+	readerSource = "mode=ro&_query_only=on&_busy_timeout=2000&_foreign_keys=on"
 
 	readerCount = 4
+)
+
+// A call waits for a file that another program has locked for two seconds, or until it
+// is given up: by turns, since a turn of SQLite's own cannot be given up.
+const (
+	lockTurns = 20
+	eachTurn  = `PRAGMA busy_timeout = 100` // milliseconds
 )
 
 func init() {
@@ -243,6 +253,8 @@ type tx struct {
 	replayCheck bool // what was written before, and by others, is looked up
 
 	catchingUp bool // the shop was switched off: see owe
+
+	turns int // taken in waiting for the file's lock
 }
 
 // newTx is work on a connection. The driver hands each statement whose context
@@ -267,25 +279,25 @@ func (db *DB) take(ctx context.Context, free chan *conn) (*conn, error) {
 	case c := <-free:
 		return c, nil
 	case <-db.closed:
-		return nil, fmt.Errorf("store: wait for a connection: %w", ErrClosed)
+		return nil, troubled(fmt.Errorf("store: wait for a connection: %w", ErrClosed))
 	case <-ctx.Done():
 		return nil, fmt.Errorf("store: wait for a connection: %w", ctx.Err())
 	}
 }
 
 // in runs f in a transaction that begins so, on one of the free connections.
-func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain.ShopID, f func(*tx) error) error {
+func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain.ShopID,
+	f func(*tx) error) (err error) {
 	c, err := db.take(ctx, free)
 	if err != nil {
 		return err
 	}
 	defer func() { free <- c }()
+	defer func() { err = troubled(err) }()
 	transaction := newTx(ctx, c, db, shop)
-	transaction.run = ctx // waiting for the lock can be given up
 	if err := transaction.exec(begin); err != nil {
 		return err
 	}
-	transaction.run = context.WithoutCancel(ctx)
 	err = f(transaction)
 	if err == nil && ctx.Err() != nil {
 		err = fmt.Errorf("store: asked to stop: %w", ctx.Err())
@@ -317,14 +329,17 @@ func (db *DB) look(ctx context.Context, shop domain.ShopID, f func(*tx) error) e
 		return err
 	}
 	defer func() { db.readers <- c }()
-	return f(newTx(ctx, c, db, shop))
+	return troubled(f(newTx(ctx, c, db, shop)))
 }
 
 func (t *tx) exec(query string, args ...any) error {
-	prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
-	if err == nil {
-		_, err = prepared.ExecContext(t.run, args...)
-	}
+	err := t.inTurn(func() error {
+		prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
+		if err == nil {
+			_, err = prepared.ExecContext(t.run, args...)
+		}
+		return err
+	})
 	if err != nil {
 		return fmt.Errorf("store: %s: %w", step(query), err)
 	}
@@ -333,11 +348,13 @@ func (t *tx) exec(query string, args ...any) error {
 
 // row scans one row; found is false if there is none.
 func (t *tx) row(to []any, query string, args ...any) (found bool, err error) {
-	prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
-	if err != nil {
-		return false, fmt.Errorf("store: %s: %w", step(query), err)
-	}
-	err = prepared.QueryRowContext(t.run, args...).Scan(to...)
+	err = t.inTurn(func() error {
+		prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
+		if err == nil {
+			err = prepared.QueryRowContext(t.run, args...).Scan(to...)
+		}
+		return err
+	})
 	if errors.Is(err, sql.ErrNoRows) {
 		return false, nil
 	}
@@ -349,27 +366,72 @@ func (t *tx) row(to []any, query string, args ...any) (found bool, err error) {
 
 // rows calls each for every row, after scanning it into to.
 func (t *tx) rows(to []any, each func() error, query string, args ...any) error {
-	prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
-	if err != nil {
-		return fmt.Errorf("store: %s: %w", step(query), err)
-	}
-	rows, err := prepared.QueryContext(t.run, args...)
-	if err != nil {
-		return fmt.Errorf("store: %s: %w", step(query), err)
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := rows.Scan(to...); err != nil {
-			return fmt.Errorf("store: %s: %w", step(query), err)
-		}
-		if err := each(); err != nil {
+	var failed error // of each, which is not waited for
+	err := t.inTurn(func() error {
+		prepared, err := t.statement(query) //nolint:sqlclosecheck // the connection keeps it and closes it
+		if err != nil {
 			return err
 		}
-	}
-	if err := rows.Err(); err != nil {
+		rows, err := prepared.QueryContext(t.run, args...)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		// A lock is met before the first row, or not at all.
+		for rows.Next() {
+			if err := rows.Scan(to...); err != nil {
+				return err
+			}
+			if failed = each(); failed != nil {
+				return nil
+			}
+		}
+		return rows.Err()
+	})
+	if err != nil {
 		return fmt.Errorf("store: %s: %w", step(query), err)
 	}
-	return nil
+	return failed
+}
+
+// inTurn does something that may find the file locked, and waits for it as long as
+// lockTurns says or until the work is given up.
+func (t *tx) inTurn(do func() error) error {
+	for {
+		err := do()
+		if !locked(err) || t.turns == lockTurns || t.ctx.Err() != nil {
+			return err
+		}
+		t.turns++
+	}
+}
+
+// locked reports whether an error says that another program holds the file.
+func locked(err error) bool {
+	var said sqlite3.Error
+	return errors.As(err, &said) && (said.Code == sqlite3.ErrBusy || said.Code == sqlite3.ErrLocked)
+}
+
+// troubles are SQLite's errors that say that a file cannot be read or written.
+var troubles = map[sqlite3.ErrNo]domain.Trouble{
+	sqlite3.ErrFull: domain.BooksFull,
+	sqlite3.ErrBusy: domain.BooksBusy, sqlite3.ErrLocked: domain.BooksBusy, sqlite3.ErrProtocol: domain.BooksBusy,
+	sqlite3.ErrCorrupt: domain.BooksDamaged, sqlite3.ErrNotADB: domain.BooksDamaged,
+	sqlite3.ErrIoErr: domain.BooksUnreachable, sqlite3.ErrReadonly: domain.BooksUnreachable,
+	sqlite3.ErrCantOpen: domain.BooksUnreachable, sqlite3.ErrPerm: domain.BooksUnreachable,
+}
+
+// troubled is an error as a *domain.BooksError, where it says that the file could not be
+// read or written.
+func troubled(err error) error {
+	var said sqlite3.Error
+	switch {
+	case errors.Is(err, ErrClosed):
+		return &domain.BooksError{Trouble: domain.BooksClosed, Err: err}
+	case errors.As(err, &said) && troubles[said.Code] != "":
+		return &domain.BooksError{Trouble: troubles[said.Code], Err: err}
+	}
+	return err
 }
 
 // stamp is a moment as it is stored; moment reads one.

@@ -72,3 +72,14 @@ func Derives(k domain.Kind) (add, undo bool) {
 
 // File is the file that a shop's books are in.
 func (s *Shop) File() *DB { return s.db }
+
+// OnWriter runs SQL on the connection that writes.
+func (db *DB) OnWriter(query string) error {
+	c := <-db.writer
+	defer func() { db.writer <- c }()
+	_, err := c.ExecContext(context.Background(), query)
+	return err
+}
+
+// Troubled is an error as the books' callers see it.
+var Troubled = troubled

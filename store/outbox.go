@@ -58,6 +58,55 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 		n.Urgency(), lead)
 }
 
+// booked sees to the notice that told of an entry from memory, before the books could
+// take it: it becomes the post that the entry is owed, so that nothing stands twice, and
+// is edited to what that says and to its number. Where no such post waits (the machine
+// was out of service already), or where it is not known whether the notice stands, it
+// remains one of its own.
+func (t *tx) booked(e domain.Entry, out domain.Outcome) error {
+	if e.Told.Key == "" {
+		return nil
+	}
+	edited := e.Told.Key + "/booked"
+	var one int
+	if done, err := t.row([]any{&one}, `SELECT 1 FROM outbox WHERE shop_id = ? AND key = ?`, t.shop,
+		edited); err != nil || done {
+		return err
+	}
+	machine, shop := out.After.Machine, out.After.Shop
+	own := domain.NoticeArgs{V: domain.NoticeVersion, Machine: machine.Name, At: e.Recorded,
+		Units: machine.UnitsIn(shop), Name: domain.Described(out.Fact.Body), Booked: out.Fact.No}
+	notice := domain.Notice{Key: e.Told.Key, Machine: machine.ID, Op: domain.Post, Topic: domain.TopicUnbooked, Args: own}
+	if e.Told.Message != "" {
+		var id int64
+		var args string
+		waits, err := t.row([]any{&id, &notice.Key, &notice.Topic, &args},
+			`SELECT id, key, topic, args FROM outbox WHERE shop_id = ? AND machine_id = ? AND posted IS NULL
+				AND urgency = ? AND op = ? AND attempts = 0 AND made >= ? ORDER BY id LIMIT 1`,
+			t.shop, machine.ID, domain.UrgentDanger, domain.Post, stamp(out.Fact.Recorded))
+		if err != nil {
+			return err
+		}
+		if waits {
+			if notice.Args, err = domain.DecodeArgs([]byte(args)); err != nil {
+				return err
+			}
+			notice.Args.Booked = out.Fact.No
+		} else if err := t.owe(shop, notice, e.Recorded); err != nil {
+			return err
+		}
+		if err := t.exec(`UPDATE outbox SET posted = ?, message = ? WHERE shop_id = ? AND key = ? AND posted IS NULL`,
+			stamp(e.Recorded), e.Told.Message, t.shop, notice.Key); err != nil {
+			return err
+		}
+	} else if err := t.owe(shop, notice, e.Recorded); err != nil {
+		return err
+	}
+	edit := notice
+	edit.Key, edit.Op, edit.Target = edited, domain.Edit, notice.Key
+	return t.owe(shop, edit, e.Recorded)
+}
+
 // Due lists the machines of all shops whose wake time is not after now,
 // earliest first, at most limit.
 func (db *DB) Due(ctx context.Context, now time.Time, limit int) (all []domain.Wake, err error) {

@@ -97,7 +97,11 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 		if no, err := t.applied(e.Key); err != nil {
 			return out, err
 		} else if no != 0 {
-			return t.repeated(no, e.Recorded)
+			out, err := t.repeated(no, e.Recorded)
+			if err == nil {
+				err = t.booked(e, out)
+			}
+			return out, err
 		}
 	}
 	if e.Pending != "" {
@@ -180,6 +184,9 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 	}
 	out.After, err = t.settle(now, e.Recorded, &out.Before, &fact)
 	out.Hung = newTags(out.Before.Tags, out.After.Tags)
+	if err == nil {
+		err = t.booked(e, out)
+	}
 	return out, err
 }
 
