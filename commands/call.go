@@ -23,6 +23,8 @@ type Desk struct {
 	actions map[string]action
 	usages  usages
 	people  people
+	// dangers that the books could not take
+	unbooked unbooked
 
 	// Chat, if set, is the chat that carries the commands; its adapter sets it.
 	Chat Chat
@@ -97,6 +99,8 @@ type call struct {
 	kept    []domain.Pending
 	fact    *domain.Fact // what was reported
 	hung    string       // the machine on which the report hung a tag, by name
+	// a danger that the books could not take
+	unstored *unstored
 }
 
 // userError is a refusal that handlers return: a message and its data, worded where

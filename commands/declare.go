@@ -84,6 +84,7 @@ const (
 	serviceName = "service"
 	howName     = "how"
 	tagoutName  = "tagout"
+	problemName = "problem"
 	mendedName  = "mended"
 
 	settingsName = "shop settings"

@@ -18,7 +18,9 @@ import (
 // commands or two actions have one name.
 func newDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue, commands []command,
 	actions []action) *Desk {
-	desk := &Desk{open: open, wakes: wakes, cat: cat, byName: map[string]command{}, actions: map[string]action{},
+	memory := newRecall(mostRecalled)
+	recalled := func(id domain.ShopID) Books { return recalledBooks{open(id), id, memory} }
+	desk := &Desk{open: recalled, wakes: wakes, cat: cat, byName: map[string]command{}, actions: map[string]action{},
 		people: newPeople()}
 	for _, c := range commands {
 		if desk.byName[c.Name].Command != nil {
@@ -128,7 +130,9 @@ func (c *call) finish(handle func() (Reply, error), quiet bool) (reply Reply) {
 			// The report stands; only its next steps are lost, so they are not offered.
 			c.fault(fmt.Errorf("keep what waits behind the buttons of %s: %w", c.name, err))
 			reply.Buttons, reply.Form = nil, nil
-			reply.Lines = append(reply.Lines, c.say("fault.buttons", nil))
+			if !reply.Refused {
+				reply.Lines = append(reply.Lines, c.say("fault.buttons", nil))
+			}
 		}
 	}
 	return reply
@@ -139,7 +143,15 @@ func (c *call) refuse(err error) Reply {
 	reply := Reply{Quiet: true, Refused: true}
 	var refused *userError
 	var ref *domain.Refusal
+	var file *domain.BooksError
+	danger := c.unstored
+	if danger == nil && unusable(err) {
+		danger = c.unheard()
+	}
 	switch {
+	case danger != nil:
+		reply = c.stopAnyway(danger, err)
+		c.fault(fmt.Errorf("a danger could not be stored: %w", err))
 	case errors.As(err, &refused):
 		reply.Headline = c.say(refused.key, refused.data)
 		if refused.example != "" {
@@ -150,6 +162,13 @@ func (c *call) refuse(err error) Reply {
 		reply.Headline, reply.Lines = c.refusal(ref)
 	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
 		reply.Headline = c.say("fault.time", nil)
+	case errors.As(err, &file):
+		reply.Headline = c.notStored(file.Trouble)
+		if c.desk.byName[c.name].Command == nil {
+			// What a button would have reported is not known.
+			reply.Lines = append(reply.Lines, c.say("books.danger", nil))
+		}
+		c.fault(fmt.Errorf("answer %s: %w", c.name, err))
 	default:
 		reply.Headline = c.say("fault", words.D{"Ref": c.id})
 		c.fault(fmt.Errorf("answer %s: %w", c.name, err))

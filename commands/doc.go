@@ -8,12 +8,14 @@
 //
 //   - what a chat hands in and gets back (request, reply, declare), what the books
 //     are asked (books), plain texts (text), what is kept between calls (kept);
-//   - what the chat is asked (chat); wording: language, shop and moment (wording),
+//   - what the chat is asked (chat); what is remembered of books for the time when
+//     they cannot be used (recall); wording: language, shop and moment (wording),
 //     values in a machine's units (format), names (find, names);
 //   - a call on its way: who may (call), its buttons (action, again), examples
 //     (example), what its options name (lookup);
-//   - what keeps notices back (access); the desk, from a request to its answer
-//     (desk, refusal), and what became of a report (report);
+//   - what keeps notices back (access), and dangers that the books cannot take
+//     (unbooked); the desk, from a request to its answer (desk, refusal), and what
+//     became of a report (report);
 //   - what more than one command says: states, rules, gauges, work, plans, what is
 //     due, causes, and the like;
 //   - one file a command family, and what the desk does besides: completion,

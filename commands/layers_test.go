@@ -18,7 +18,7 @@ var layers = [][]string{
 	// What a chat hands in and gets back; what is needed of the books.
 	{"doc.go", "request.go", "reply.go", "declare.go", "books.go", "text.go", "kept.go"},
 	// Wording: tags, reasons, blockers; values in a machine's units; names.
-	{"wording.go", "find.go", "chat.go"},
+	{"wording.go", "find.go", "chat.go", "recall.go"},
 	{"format.go", "names.go"},
 	// A call on its way: who may, examples, buttons that give it again, what options name.
 	{"call.go"},
@@ -26,7 +26,7 @@ var layers = [][]string{
 	{"again.go"},
 	{"lookup.go"},
 	// The desk: from a request to its answer; a report and what came of it.
-	{"refusal.go", "access.go"},
+	{"refusal.go", "access.go", "unbooked.go"},
 	{"desk.go"},
 	{"report.go"},
 	// What more than one command says.

@@ -62,6 +62,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicDigest:     (*notice).digest,
 	domain.TopicWarned:     (*notice).warned,
 	domain.TopicDoubt:      (*notice).doubt,
+	domain.TopicUnbooked:   (*notice).unbooked,
 	domain.TopicMeasureNow: func(n *notice) { n.callStewards("notice.measure") },
 }
 
@@ -100,6 +101,7 @@ func (n *notice) tagOut() {
 	}
 	n.Mention = n.posted
 	n.headline("tag.headline")
+	n.nowBooked()
 	// The caution comes first, so that a long list cannot push it out.
 	n.add("tag.isolates-nothing", nil)
 	if n.By != "" {
@@ -153,6 +155,7 @@ func (n *notice) askTest() {
 func (n *notice) problem() {
 	n.data["N"] = n.Reports
 	n.callStewards("notice.problem")
+	n.nowBooked()
 	if n.Doubt {
 		n.add("notice.doubt", nil)
 		n.example("notice.doubt.stop", "/tagout machine:"+quoted(n.Machine)+" reason:"+quoted(n.Name))
@@ -169,6 +172,28 @@ func (n *notice) problem() {
 		n.example("notice.causes", "/cause"+of)
 	}
 	n.example("notice.mended-with", "/mended"+of)
+}
+
+// unbooked tells of a danger that the books could not take, or that they have it now.
+func (n *notice) unbooked() {
+	if n.Booked != 0 {
+		n.headline("notice.unbooked.since")
+		n.nowBooked()
+		return
+	}
+	n.Mention = n.posted
+	n.headline("notice.unbooked")
+	n.add("notice.unbooked.said", n.data)
+	n.note()
+	n.add("tag.isolates-nothing", nil)
+	n.add("notice.unbooked.do", nil)
+}
+
+// nowBooked says that what was told from memory is in the books.
+func (n *notice) nowBooked() {
+	if n.Booked != 0 {
+		n.add("notice.booked", words.D{"No": n.Booked})
+	}
 }
 
 // doubt calls the stewards about what may be dangerous, or says that it was answered.

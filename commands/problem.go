@@ -2,7 +2,6 @@ package commands
 
 import (
 	"encoding/json"
-	"slices"
 	"strings"
 
 	"setscrew/commands/words"
@@ -13,7 +12,7 @@ import (
 )
 
 var problemCommand = &Command{
-	Name: "problem", Who: Anyone, Quiet: true, Words: 25, MostWords: 260,
+	Name: problemName, Who: Anyone, Quiet: true, Words: 25, MostWords: 260,
 	Options: []Option{machineOption, {Name: "what", Takes: Symptom, Required: true, Max: 200}, noteOption,
 		{Name: "danger", Takes: OneOf, OneOf: []string{"yes", "no"}}, {Name: "photo", Takes: Attachment}, whenOption,
 		forOption},
@@ -27,16 +26,7 @@ func runProblem(c *call) (Reply, error) {
 	}
 	// What the words mean: a danger first of all, in what was seen or in the note.
 	said, note := words.Clean(c.options["what"]), words.Clean(c.options["note"])
-	heard := domain.Hear(machine.Profile, said)
-	if noted := domain.Hear(machine.Profile, note); noted.Danger > heard.Danger {
-		heard = noted
-	}
-	switch {
-	case c.options["danger"] == "yes":
-		heard.Danger = danger.Sure
-	case c.options["danger"] == "no" && heard.Danger == danger.Likely:
-		heard = domain.Hearing{}
-	}
+	heard := heardIn(machine.Profile, c.options)
 	symptom := heard.Symptom
 	problem := c.problemHeard(machine, heard, said, note)
 	outcome, err := c.report(machine, problem)
@@ -120,22 +110,9 @@ func (c *call) problemHeard(machine domain.Machine, heard domain.Hearing, said, 
 // dangerReply says what to do about a danger, which has stopped the machine.
 func (w *wording) dangerReply(machine domain.Machine, symptom *profile.Symptom, problem domain.Problem,
 	recorded string) Reply {
-	hazard := problem.Hazard
-	switch {
-	case symptom != nil && symptom.Hurt:
-		hazard = danger.Hurt
-	case symptom != nil:
-		hazard = symptom.Hazard
-	}
-	// Where the switch itself may be live, burning or useless nobody is sent to it.
-	stop := "problem.stop"
-	if slices.Contains([]danger.Kind{danger.Hurt, danger.Shock, danger.Fire, danger.Fumes, danger.StopButton,
-		danger.Runaway}, hazard) {
-		stop = "problem.clear"
-	}
 	reply := Reply{Headline: w.outOfService(machine), Lines: []string{w.dangerAdvice(machine, symptom, problem.Hazard),
-		w.say(stop, nil), w.say("tag.isolates-nothing", nil), recorded}}
-	if hazard == danger.Hurt {
+		w.say(stopKey(symptom, problem.Hazard), nil), w.say("tag.isolates-nothing", nil), recorded}}
+	if hazardOf(symptom, problem.Hazard) == danger.Hurt {
 		return reply
 	}
 	reply.Lines = append(reply.Lines, w.readAgain(machine, problem.Surfaces)...)
@@ -144,21 +121,6 @@ func (w *wording) dangerReply(machine domain.Machine, symptom *profile.Symptom, 
 			words.D{"Example": slash("cause", "machine", machine.Name, "problem", problem.Name)}))
 	}
 	return reply
-}
-
-// dangerAdvice is what to do first about a danger: what the symptom says, what this
-// kind of machine asks for, or what holds for all.
-func (w *wording) dangerAdvice(machine domain.Machine, symptom *profile.Symptom, hazard danger.Kind) string {
-	if symptom != nil {
-		return symptom.Advice
-	}
-	if advice := machine.Profile.DangerAdvice(hazard); advice != "" {
-		return advice
-	}
-	if hazard == "" {
-		return w.say("hazard.advice", nil)
-	}
-	return w.say("hazard."+string(hazard)+".advice", nil)
 }
 
 // askDanger asks whether what was reported is dangerous. Until it is answered the

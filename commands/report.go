@@ -40,6 +40,9 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 			c.hung = o.After.Machine.Name
 		}
 	}
+	if err != nil {
+		c.keepDanger(m, e, err)
+	}
 	return o, err
 }
 

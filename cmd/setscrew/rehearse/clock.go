@@ -8,8 +8,9 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// wake does what is due now: the sweep, then the poster.
+// wake does what is due now: dangers that waited for the books, the sweep, then the poster.
 func (r *rehearsal) wake(ctx context.Context) error {
+	r.desk.Book(ctx, r.state.Now)
 	if err := r.desk.Sweep(ctx, r.state.Now); err != nil {
 		return err
 	}
