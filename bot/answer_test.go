@@ -57,7 +57,7 @@ func newInside(t *testing.T) *inside {
 	in.bot = New(Config{Token: discordtest.Token, Client: in.server.Direct(), Desk: commands.NewDesk(books, db, cat),
 		Outbox: db, Log: slog.New(slog.DiscardHandler),
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }})
-	l, err := newLink(discordtest.Token, in.server.Direct())
+	l, err := newLink(discordtest.Token, in.bot.cfg.Client)
 	in.check(err)
 	in.bot.link.Store(l)
 	_, err = in.bot.registerCommands(ctx)

@@ -54,17 +54,20 @@ type Config struct {
 
 	// Times that tests change; zero for the usual.
 	AnswerWithin, OpenWithin, SilentFor, FirstBackoff, WatchInterval, IdentifyEvery, SteadyFor time.Duration
-	// the clock by which reports are dated and work falls due; time.Now if nil
+	// this machine's clock, by which reports are dated and work falls due unless Discord's
+	// shows it to be wrong; time.Now if nil
 	Now func() time.Time
 }
 
 // Bot answers in Discord and takes notices to its channels.
 type Bot struct {
 	cfg     Config
+	clock   *clock
 	link    atomic.Pointer[link]
 	notices *notices
 	access  *access
 	poster  *Poster
+	booking *booking
 	wake    chan struct{} // something may be owed
 	work    sync.WaitGroup
 	declare []declared
@@ -96,14 +99,18 @@ func New(cfg Config) *Bot {
 	def(&cfg.SteadyFor, steadyFor)
 	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
 		unseen: map[string]string{}}
-	b.notices = newNotices(b.session, cfg.Now, cfg.Desk.More())
+	begun := time.Now()
+	b.clock = newClock(cfg.Now, func() time.Duration { return time.Since(begun) }, cfg.Log)
+	b.cfg.Client = dating(cfg.Client, b.clock)
+	b.booking = newBooking(b)
+	b.notices = newNotices(b.session, b.clock.now, cfg.Desk.More())
 	b.notices.photos = cfg.Photos
 	b.access = newAccess(cfg.Log)
 	b.access.stewards = cfg.Stewards
 	b.notices.access = b.access
 	cfg.Desk.Chat = chat{b.access, b.notices}
 	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
-		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Log: cfg.Log, Now: cfg.Now}
+		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Log: cfg.Log, Now: b.clock.now}
 	return b
 }
 
@@ -133,6 +140,7 @@ func (b *Bot) Run(ctx context.Context) error {
 	case <-time.After(drainWithin):
 		b.cfg.Log.Warn("answers were still under way at the end")
 	}
+	b.booking.last()
 	if l := b.link.Swap(nil); l != nil {
 		l.close(closeWithin)
 	}
@@ -397,6 +405,7 @@ func (b *Bot) take(i *discordgo.InteractionCreate) {
 		b.undelivered(asked, err)
 	}
 	b.nudge()
+	b.booking.nudge()
 }
 
 // undelivered logs that an answer did not arrive. What was recorded stands; the member
@@ -423,7 +432,7 @@ func (b *Bot) end(id string) {
 
 // respond runs what an interaction asks for and answers it.
 func (b *Bot) respond(e event) error {
-	now := b.cfg.Now()
+	now := b.clock.reported(e.id)
 	ctx, cancel := context.WithTimeout(context.Background(), b.cfg.AnswerWithin)
 	defer cancel()
 	switch e.kind {
@@ -544,7 +553,11 @@ func (b *Bot) missed(who string) string {
 
 // callback is an interaction's first answer.
 func (b *Bot) callback(ctx context.Context, e event, a answer, files []*discordgo.File) error {
-	return b.send(ctx, "POST", discordgo.EndpointInteractionResponse(e.id, e.token), e, a, files)
+	err := b.send(ctx, "POST", discordgo.EndpointInteractionResponse(e.id, e.token), e, a, files)
+	if err == nil {
+		b.clock.accepted(e.id)
+	}
+	return err
 }
 
 // buckets is how many rate-limit buckets interactions share. The library keeps

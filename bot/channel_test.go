@@ -433,6 +433,7 @@ func TestSchedulerWakes(t *testing.T) {
 		}
 		w := &counting{}
 		b := New(Config{Outbox: &queue{}, Desk: commands.NewDesk(nil, w, cat), Log: slog.New(slog.DiscardHandler)})
+		b.clock.hear(time.Now())
 		stop := b.schedule(context.Background())
 		synctest.Wait()
 		if n := w.n.Load(); n != 1 {
@@ -457,6 +458,7 @@ func TestSchedulerWakesOneAtATime(t *testing.T) {
 		w := &counting{slow: 150 * time.Second}
 		b := New(Config{Outbox: &queue{}, Desk: commands.NewDesk(nil, w, newCatalogue(t)),
 			Log: slog.New(slog.DiscardHandler)})
+		b.clock.hear(time.Now())
 		stop := b.schedule(context.Background())
 		time.Sleep(time.Hour)
 		stop()

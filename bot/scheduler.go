@@ -6,10 +6,20 @@ import (
 	"sync"
 	"time"
 
+	"github.com/bwmarrin/discordgo"
 	"github.com/robfig/cron/v3"
 )
 
-// schedule wakes once at the start and then once a minute, in UTC: what is due
+// everyMinute wakes at each full minute of this machine's clock. Its times are sums, which
+// go by the steady clock beneath: that somebody sets the other keeps no wake back.
+type everyMinute struct{}
+
+// Next is the next full minute.
+func (everyMinute) Next(now time.Time) time.Time {
+	return now.Add(time.Minute - time.Duration(now.Second())*time.Second - time.Duration(now.Nanosecond()))
+}
+
+// schedule wakes once Discord's time was heard and then once a minute: what is due
 // is asked of the store, so a missed tick is caught up and one too many does
 // nothing. In between, the poster looks at the outbox whenever it is nudged. The
 // function that it returns stops all of it and waits.
@@ -17,20 +27,22 @@ func (b *Bot) schedule(ctx context.Context) (stop func()) {
 	ctx, cancel := context.WithCancel(ctx)
 	clock := cron.New(cron.WithLocation(time.UTC), cron.WithLogger(cron.DiscardLogger),
 		cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger)))
-	if _, err := clock.AddFunc("* * * * *", func() { b.safely("wake", func() { b.tick(ctx) }) }); err != nil {
-		panic(err) // the pattern is a constant
-	}
+	clock.Schedule(everyMinute{}, cron.FuncJob(func() { b.safely("wake", func() { b.tick(ctx) }) }))
 	clock.Start()
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		b.safely("first wake", func() { b.tick(ctx) })
-		b.keepPosting(ctx)
-	}()
+	var running sync.WaitGroup
+	running.Go(func() {
+		select {
+		case <-b.clock.first:
+			b.safely("first wake", func() { b.tick(ctx) })
+		case <-ctx.Done():
+		}
+	})
+	running.Go(func() { b.keepPosting(ctx) })
+	running.Go(func() { b.booking.keep(ctx) })
 	return func() {
 		cancel()
 		<-clock.Stop().Done()
-		<-done
+		running.Wait()
 	}
 }
 
@@ -45,7 +57,7 @@ func (b *Bot) keepPosting(ctx context.Context) {
 	looked := make(chan time.Time, 1) // the moment of a look that has ended
 	look := func() {
 		looks.Go(func() {
-			now := b.cfg.Now()
+			now := b.clock.now()
 			b.safely("posting", func() { b.post(ctx, now) })
 			select {
 			case looked <- now:
@@ -64,7 +76,7 @@ func (b *Bot) keepPosting(ctx context.Context) {
 		case then := <-looked:
 			// From the look's own moment on, so that nothing falls between the two.
 			if next, ok, err := b.poster.Next(ctx, then); err == nil && ok {
-				timer.Reset(max(next.Sub(b.cfg.Now()), shortestLook))
+				timer.Reset(max(next.Sub(b.clock.now()), shortestLook))
 			}
 		}
 	}
@@ -83,17 +95,43 @@ func (b *Bot) safely(what string, f func()) {
 	f()
 }
 
-// tick judges what time has changed, and posts what is owed.
+// tick judges what time has changed, and posts what is owed. Nothing is judged by a clock
+// that Discord's contradicts, or before Discord's was heard: a year ahead for a minute
+// would take every machine out of service.
 func (b *Bot) tick(ctx context.Context) {
-	if err := b.cfg.Desk.Sweep(ctx, b.cfg.Now()); err != nil && ctx.Err() == nil {
-		b.cfg.Log.Error("sweep", "error", err)
+	if !b.clock.agrees() {
+		b.askTime(ctx)
+	}
+	b.clock.look()
+	if b.clock.agrees() {
+		if err := b.cfg.Desk.Sweep(ctx, b.clock.now()); err != nil && ctx.Err() == nil {
+			b.cfg.Log.Error("sweep", "error", err)
+		}
 	}
 	b.nudge()
 }
 
+// askTime asks Discord something small, for the date of its answer: which of two clocks
+// that are apart is right is not known before.
+func (b *Bot) askTime(ctx context.Context) {
+	session := b.session()
+	if session == nil {
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, askWithin)
+	defer cancel()
+	if _, err := session.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application",
+		discordgo.WithContext(ctx)); err != nil && !b.clock.heard() {
+		b.cfg.Log.Warn("Discord's time is not known yet", "error", err)
+	}
+}
+
+// askWithin is how long Discord may take to say what time it is.
+const askWithin = 10 * time.Second
+
 // post takes what is owed to the channels, while there is a connection.
 func (b *Bot) post(ctx context.Context, now time.Time) {
-	if b.link.Load() == nil {
+	if b.link.Load() == nil || !b.clock.heard() {
 		return
 	}
 	b.lookAtServers(ctx)

@@ -42,14 +42,9 @@ type recalledBooks struct {
 	recall
 }
 
-// Shop is the shop with its settings, as they are or as they were last read. Its machines
-// are read with them, where they never were.
+// Shop is the shop with its settings, as they are or as they were last read.
 func (b recalledBooks) Shop(ctx context.Context) (domain.Shop, error) {
-	said, err := remembered(ctx, b.shop, b.shops, b.Books.Shop)
-	if err == nil && !b.machines.Contains(b.shop) {
-		_, err = b.Machines(ctx)
-	}
-	return said, err
+	return remembered(ctx, b.shop, b.shops, b.Books.Shop)
 }
 
 // Machines lists the machines in use, as they are or as they were last read.

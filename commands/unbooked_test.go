@@ -222,7 +222,7 @@ func TestUnbookedDangers(t *testing.T) {
 			w.marble()
 			books, _ := w.breakable()
 			if known {
-				w.as("bo", "help")
+				w.as("bo", "due")
 			}
 			books.set(full, full)
 			r := w.as("ada", c.command, append([]string{"machine=Marble"}, c.options...)...)

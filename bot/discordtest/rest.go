@@ -81,6 +81,7 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 	// Whoever watches is told, and the request takes effect unless a fault comes first.
 	s.mu.Lock() // hooks are set before the lock is first taken by whoever sets them
 	onRequest, problem := s.OnRequest, s.Problem
+	w.Header().Set("Date", s.now().UTC().Format(http.TimeFormat))
 	s.mu.Unlock()
 	if onRequest != nil {
 		onRequest(r.Method, path, false)

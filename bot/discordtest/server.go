@@ -59,6 +59,9 @@ type Server struct {
 	// RequestsASecond is how many requests are taken within a second, those of interactions
 	// apart; Discord's 50 if zero, and any number if negative.
 	RequestsASecond int
+	// Clock is the clock that Advance moves; time.Now if nil. Interactions' ids and the
+	// dates of answers come from it.
+	Clock func() time.Time
 	// OnRequest is called, without any lock, when a REST request has come and
 	// once more when it has taken effect but is not answered yet.
 	OnRequest func(method, path string, served bool)
@@ -200,7 +203,12 @@ func (s *Server) Now() time.Time {
 	return s.now()
 }
 
-func (s *Server) now() time.Time { return time.Now().Add(s.offset) }
+func (s *Server) now() time.Time {
+	if s.Clock != nil {
+		return s.Clock().Add(s.offset)
+	}
+	return time.Now().Add(s.offset)
+}
 
 // Advance moves the server's clock on.
 func (s *Server) Advance(d time.Duration) {

@@ -134,6 +134,7 @@ func newPlayer(t *testing.T, ctx context.Context) *player {
 	p := &player{t: t, ctx: ctx, server: s, guild: s.AddGuild("Quarry Street Commons"),
 		people: map[string]*discordtest.Member{}, who: "ada",
 		path: filepath.Join(t.TempDir(), "discord.db"), now: begin}
+	s.Clock = p.clock
 	p.channel = s.AddChannel(p.guild, "shop-notices")
 	p.role = s.AddRole(p.guild, "stewards")
 	s.MakeMentionable(p.guild, p.role, true)
