@@ -40,6 +40,7 @@ type inside struct {
 // newInside is a bot with a shop of one machine, Marble. Close it in the bubble.
 func newInside(t *testing.T) *inside {
 	t.Helper()
+	time.Sleep(26 * 365 * 24 * time.Hour) // from the bubble's 2000: Discord's ids begin in 2015
 	in := &inside{t: t, server: discordtest.New()}
 	in.server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
 	in.guild = in.server.AddGuild("guild")
