@@ -90,16 +90,24 @@ func (k *booking) tell(ctx context.Context, one commands.Unbooked) {
 	}
 	soon, stop := context.WithTimeout(ctx, tellWithin)
 	defer stop()
-	message, err := k.bot.notices.Post(soon, one.Shop, owed, k.bot.cfg.Desk.Render(one.Shop, one.Notice))
-	switch {
-	case err == nil:
-		k.bot.cfg.Desk.Told(one.Shop.ID, one.Entry.Key, domain.Told{Key: key, Message: message})
-		return
-	case k.bot.notices.mayStand(id):
-		k.bot.cfg.Desk.Told(one.Shop.ID, one.Entry.Key, domain.Told{Key: key})
+	text := k.bot.cfg.Desk.Render(one.Shop, one.Notice)
+	if owed.Sent.IsZero() {
+		owed.Sent = now
 	}
-	if owed.Attempts == 0 {
-		owed.Tried = now
+	message, err := k.bot.notices.Post(soon, one.Shop, owed, text)
+	if mayStand(err) {
+		// Asked again at once, Discord says which message it is.
+		message, err = k.bot.notices.Post(soon, one.Shop, owed, text)
+	}
+	told := domain.Told{Key: key, Message: message, At: owed.Made}
+	if err == nil || mayStand(err) {
+		k.bot.cfg.Desk.Told(one.Shop.ID, one.Entry.Key, told)
+	}
+	if err == nil {
+		return
+	}
+	if !mayStand(err) {
+		owed.Sent = time.Time{}
 	}
 	wait := k.bot.poster.wait(owed.Attempts, true)
 	var said *Wait
@@ -109,6 +117,9 @@ func (k *booking) tell(ctx context.Context, one commands.Unbooked) {
 	owed.Attempts++
 	k.tries[id], k.again[id] = owed, now.Add(wait)
 }
+
+// mayStand reports whether a post that failed may stand in the channel all the same.
+func mayStand(err error) bool { return err != nil && !errors.As(err, new(*Unsent)) }
 
 // last has what waits stored while there is time, and tells the operator of what is lost.
 func (k *booking) last() {

@@ -1,5 +1,7 @@
 package domain
 
+import "time"
+
 // Trouble is why a shop's books could not be read or written just now.
 type Trouble string
 
@@ -28,8 +30,9 @@ func (e *BooksError) Unwrap() error { return e.Err }
 // Told is what a shop's channel was told of an entry from memory, while the books could
 // not take it. The zero value: nothing was told.
 type Told struct {
-	Key     string // of the notice, as Notice.Key
-	Message string // the message that it became; "" where its answer was lost
+	Key     string    // of the notice, as Notice.Key
+	Message string    // the message that it became; "" where its answer was lost
+	At      time.Time // when it was first sent
 }
 
 // Described is what a report of a problem or a tag-out says, in the words of whoever made

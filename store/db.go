@@ -20,6 +20,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/mattn/go-sqlite3"
@@ -40,7 +41,8 @@ type DB struct {
 	caches
 	derived     map[domain.Kind]derivation
 	generations sync.Map
-	newest      sync.Map // the last fact's number by shop
+	newest      sync.Map    // the last fact's number by shop
+	locked      atomic.Bool // the last that was to write met another program's lock
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -281,7 +283,7 @@ func (db *DB) take(ctx context.Context, free chan *conn) (*conn, error) {
 	case <-db.closed:
 		return nil, troubled(fmt.Errorf("store: wait for a connection: %w", ErrClosed))
 	case <-ctx.Done():
-		return nil, fmt.Errorf("store: wait for a connection: %w", ctx.Err())
+		return nil, db.gaveUp(fmt.Errorf("store: wait for a connection: %w", ctx.Err()))
 	}
 }
 
@@ -296,7 +298,10 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 	defer func() { err = troubled(err) }()
 	transaction := newTx(ctx, c, db, shop)
 	if err := transaction.exec(begin); err != nil {
-		return err
+		return db.gaveUp(err)
+	}
+	if begin == beginWriting && db.locked.Load() {
+		db.locked.Store(false)
 	}
 	err = f(transaction)
 	if err == nil && ctx.Err() != nil {
@@ -312,9 +317,12 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 	return errors.Join(err, transaction.exec("ROLLBACK"))
 }
 
+// beginWriting begins a transaction that takes the file's lock at once.
+const beginWriting = "BEGIN IMMEDIATE"
+
 // write runs f in one immediate transaction: all of it is stored, or nothing.
 func (db *DB) write(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
-	return db.in(ctx, db.writer, "BEGIN IMMEDIATE", shop, func(t *tx) error { t.writes = true; return f(t) })
+	return db.in(ctx, db.writer, beginWriting, shop, func(t *tx) error { t.writes = true; return f(t) })
 }
 
 // read runs f in one read transaction, so that it sees one state.
@@ -399,11 +407,23 @@ func (t *tx) rows(to []any, each func() error, query string, args ...any) error 
 func (t *tx) inTurn(do func() error) error {
 	for {
 		err := do()
+		if locked(err) {
+			t.db.locked.Store(true)
+		}
 		if !locked(err) || t.turns == lockTurns || t.ctx.Err() != nil {
 			return err
 		}
 		t.turns++
 	}
+}
+
+// gaveUp is an error of a call that was given up before it could begin. It says that
+// another program holds the file, where that is what the calls before it met.
+func (db *DB) gaveUp(err error) error {
+	if db.locked.Load() && (errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled)) {
+		return &domain.BooksError{Trouble: domain.BooksBusy, Err: err}
+	}
+	return err
 }
 
 // locked reports whether an error says that another program holds the file.

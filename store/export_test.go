@@ -81,5 +81,12 @@ func (db *DB) OnWriter(query string) error {
 	return err
 }
 
+// HoldWriter does something while the connection that writes is taken.
+func (db *DB) HoldWriter(do func()) {
+	c := <-db.writer
+	defer func() { db.writer <- c }()
+	do()
+}
+
 // Troubled is an error as the books' callers see it.
 var Troubled = troubled

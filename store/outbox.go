@@ -99,7 +99,7 @@ func (t *tx) booked(e domain.Entry, out domain.Outcome) error {
 			stamp(e.Recorded), e.Told.Message, t.shop, notice.Key); err != nil {
 			return err
 		}
-	} else if err := t.owe(shop, notice, e.Recorded); err != nil {
+	} else if err := t.owe(shop, notice, e.Told.At); err != nil { // so long its nonce may be known
 		return err
 	}
 	edit := notice

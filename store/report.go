@@ -94,13 +94,7 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 	t.prev, t.wake = nil, nil // of a report before in the same transaction
 	// An entry that came before is not applied again.
 	if t.replayCheck {
-		if no, err := t.applied(e.Key); err != nil {
-			return out, err
-		} else if no != 0 {
-			out, err := t.repeated(no, e.Recorded)
-			if err == nil {
-				err = t.booked(e, out)
-			}
+		if out, again, err := t.again(e); err != nil || again {
 			return out, err
 		}
 	}
@@ -140,8 +134,16 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 			return out, err
 		}
 		if joined, ok := domain.Joins(out.Before, e); ok {
+			// What came before joins nothing: it is what it was.
+			if !t.replayCheck {
+				if before, again, err := t.again(e); err != nil || again {
+					return before, err
+				}
+			}
 			out.Joined, out.Full, out.After = true, joined.Full, out.Before
-			out.Fact, err = t.fact(joined.Fact)
+			if out.Fact, err = t.fact(joined.Fact); err == nil {
+				err = t.booked(e, out)
+			}
 			return out, err
 		}
 		fact.Hash, fact.SetupRev = machine.Setup.Hash, machine.Setup.Rev
@@ -188,6 +190,18 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 		err = t.booked(e, out)
 	}
 	return out, err
+}
+
+// again is the outcome of an entry that came before; ok is false for one that did not.
+func (t *tx) again(e domain.Entry) (out domain.Outcome, ok bool, err error) {
+	no, err := t.applied(e.Key)
+	if err != nil || no == 0 {
+		return out, false, err
+	}
+	if out, err = t.repeated(no, e.Recorded); err == nil {
+		err = t.booked(e, out)
+	}
+	return out, true, err
 }
 
 // after is a machine's snapshot after a fact; prev is that before it, nil for a

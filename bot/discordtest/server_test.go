@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -46,6 +47,35 @@ func newServer(t *testing.T) (*discordtest.Server, *discordtest.Guild, *discordt
 	s.ChannelPosts, s.RequestsASecond = -1, -1 // how often has tests of its own
 	g := s.AddGuild("guild")
 	return s, g, s.AddChannel(g, "general"), s.AddMember(g, "ada", 0)
+}
+
+// Answers are dated by the server's clock, and ids made by it, whichever that is.
+func TestDates(t *testing.T) {
+	t.Parallel()
+	s, g, c, ada := newServer(t)
+	begin := time.Date(2031, 5, 6, 7, 8, 9, 0, time.UTC)
+	s.Clock = func() time.Time { return begin }
+	s.Advance(time.Hour)
+	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{"name": "due", "type": 1,
+		"description": "What is due"}})
+	for name, client := range map[string]*http.Client{"over a socket": s.Client(), "direct": s.Direct()} {
+		resp, err := client.Get("https://discord.com/api/v9/nowhere") // refusals are dated too
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close() //nolint:errcheck // nothing in it is needed
+		if got := resp.Header.Get("Date"); got != "Tue, 06 May 2031 08:08:09 GMT" {
+			t.Errorf("%s: %q", name, got)
+		}
+	} // any order: each is looked at by itself
+	i, err := s.Slash(g, c, ada, "due", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	id, err := strconv.ParseInt(i.ID, 10, 64)
+	if err != nil || time.UnixMilli(id>>22+1420070400000).Sub(begin.Add(time.Hour)).Abs() > time.Second {
+		t.Errorf("the id %s, %v", i.ID, err)
+	}
 }
 
 // What Discord refuses, with its codes.

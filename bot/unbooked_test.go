@@ -1,0 +1,189 @@
+package bot_test
+
+import (
+	"database/sql"
+	"errors"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"setscrew/bot/discordtest"
+	"setscrew/domain"
+)
+
+// lock holds the lock of the books for writing, as another program may, until it is let
+// go.
+func (r *rig) lock() (release func()) {
+	r.t.Helper()
+	db, err := sql.Open("sqlite3", "file:"+r.path+"?_busy_timeout=5000&_txlock=immediate")
+	r.check(err)
+	held, err := db.Begin()
+	r.check(err)
+	return func() { r.check(errors.Join(held.Rollback(), db.Close())) }
+}
+
+// startBreakable is a rig with the planer, whose desk may meet faults.
+func startBreakable(t *testing.T) *rig {
+	r := newMarble(t)
+	r.start()
+	r.desk.Fault = func(string, error) {}
+	r.ready()
+	r.slash(r.bo, "due")
+	return r
+}
+
+// until waits until the channel holds what is looked for.
+func (r *rig) until(what string, is func([]discordtest.Message) bool) {
+	r.t.Helper()
+	for begun := time.Now(); !is(r.server.Messages(r.channel)); time.Sleep(20 * time.Millisecond) {
+		if time.Since(begun) > 15*time.Second*slower {
+			for _, m := range r.server.Messages(r.channel) {
+				r.t.Logf("%q", m.Content)
+			}
+			r.t.Fatalf("%s: not within 15 s", what)
+		}
+	}
+}
+
+const (
+	notBooked = "Marble: do not use. NOT in the books."
+	nowBooked = "in them now, no. "
+)
+
+// holding counts the messages that hold a text.
+func holding(all []discordtest.Message, text string) (n int) {
+	for _, m := range all {
+		if strings.Contains(m.Content, text) {
+			n++
+		}
+	}
+	return n
+}
+
+// While another program holds the books, a danger is answered within Discord's three
+// seconds, and the channel told of it from memory; then it is stored, once, and the
+// message becomes the machine's own notice. Anything else is told that it was not stored.
+func TestUnbookedStory(t *testing.T) {
+	t.Parallel()
+	r := startBreakable(t)
+	before := len(r.server.Messages(r.channel))
+	release := r.lock()
+	begun := time.Now()
+	_, reply := r.slash(r.ada, "problem", "machine=Marble", "what=flames in the dust bin")
+	if took := time.Since(begun); took > 3*time.Second*slower {
+		t.Errorf("answered after %v", took)
+	}
+	if !strings.HasPrefix(reply.Content, "Stop. Do not use Marble. NOT in the books: tell a steward yourself.") ||
+		!reply.Ephemeral {
+		t.Errorf("answered %q", reply.Content)
+	}
+	if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content,
+		"Nothing was stored: another program holds the books. Give it again in a minute.") {
+		t.Errorf("hours are answered by %q", reply.Content)
+	}
+	r.until("told from memory", func(all []discordtest.Message) bool { return holding(all, notBooked) == 1 })
+	told := r.server.Messages(r.channel)[before]
+	if !slices.Equal(told.Pings, []string{"role:" + r.stewards}) || told.Pinned {
+		t.Errorf("told %+v", told)
+	}
+	release()
+	r.until("in the books", func(all []discordtest.Message) bool {
+		return holding(all, nowBooked) == 1 && holding(all, notBooked) == 0 && r.pinned()
+	})
+	all := r.server.Messages(r.channel)
+	if len(all) != before+1 || all[before].ID != told.ID || !strings.HasPrefix(all[before].Content,
+		"Marble is tagged out: do not use.") {
+		t.Errorf("the channel holds %+v", all[before:])
+	}
+	snap, err := r.db.Shop(domain.ShopID(r.guild.ID)).Snapshot(r.ctx, 1)
+	r.check(err)
+	if len(snap.Dangers) != 1 || len(snap.Tags) != 1 {
+		t.Errorf("dangers %+v, tags %+v", snap.Dangers, snap.Tags)
+	}
+	if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content, "1 h logged") {
+		t.Errorf("afterwards hours are answered by %q", reply.Content)
+	}
+}
+
+// A message whose answer was lost is not posted again, and a channel that cannot be
+// reached keeps nothing from being stored: the machine's own notice comes when it can be,
+// beside a message of which nobody knew whether it stood.
+func TestUnbookedChannelTrouble(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name       string
+		harm, mend func(*rig)
+		told       int // messages that say it is not booked
+		stand      int // in the end
+	}{
+		{"the answer is lost", func(r *rig) {
+			r.server.Fail("POST", "/channels/*", discordtest.Fault{Served: true, Drop: true}, 1)
+		}, func(*rig) {}, 1, 1},
+		{"all answers are lost", func(r *rig) {
+			r.server.Fail("POST", "/channels/*", discordtest.Fault{Served: true, Drop: true}, 1000)
+		}, func(r *rig) { r.server.Mend() }, 1, 2},
+		{"not permitted", func(r *rig) { r.server.SetPermissions(r.channel, discordtest.ViewChannel) },
+			func(r *rig) { r.server.SetPermissions(r.channel, discordtest.AllPermissions) }, 0, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			r := startBreakable(t)
+			before := len(r.server.Messages(r.channel))
+			release := r.lock()
+			c.harm(r)
+			r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+			time.Sleep(2500 * time.Millisecond) // more than one attempt at both
+			if n := holding(r.server.Messages(r.channel), notBooked); n != c.told {
+				t.Errorf("told %d times, want %d", n, c.told)
+			}
+			release()
+			shop := r.db.Shop(domain.ShopID(r.guild.ID))
+			for begun := time.Now(); ; time.Sleep(20 * time.Millisecond) {
+				snap, err := shop.Snapshot(r.ctx, 1)
+				r.check(err)
+				if len(snap.Tags) == 1 {
+					break
+				}
+				if time.Since(begun) > 15*time.Second*slower {
+					t.Fatal("not stored within 15 s")
+				}
+			}
+			c.mend(r)
+			if c.told == 0 {
+				// What was refused is tried again in ten minutes, or when the settings are given.
+				r.slash(r.keeper, "shop settings", "notices="+r.channel.ID)
+			}
+			r.until("the machine's own notice", func(all []discordtest.Message) bool {
+				return holding(all, "Marble is tagged out: do not use.") == 1 && holding(all, notBooked) == 0 && r.pinned()
+			})
+			if all := r.server.Messages(r.channel); len(all) != before+c.stand {
+				t.Errorf("the channel holds %+v", all[before:])
+			}
+		})
+	}
+}
+
+// What waits when the program ends is stored then, if the books can be written, and its
+// loss told to the operator if they cannot.
+func TestUnbookedAtTheEnd(t *testing.T) {
+	t.Parallel()
+	for _, locked := range []bool{false, true} {
+		r := startBreakable(t)
+		release := r.lock()
+		r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+		if locked {
+			r.end()
+			release()
+		} else {
+			release()
+			r.end()
+		}
+		snap, err := r.db.Shop(domain.ShopID(r.guild.ID)).Snapshot(r.ctx, 1)
+		r.check(err)
+		lost := strings.Count(r.log.String(), "a danger is lost")
+		if stored := len(snap.Tags) == 1; stored == locked || (lost == 1) != locked {
+			t.Errorf("locked %v: stored %v, lost told %d times", locked, stored, lost)
+		}
+	}
+}
