@@ -173,7 +173,8 @@ func (c *clock) tell() {
 	switch {
 	case wrong && !c.wrong:
 		c.log.Error("this machine's clock is wrong: until it is set right nothing is judged by time, and reports "+
-			"take Discord's", "ahead", ahead.Round(time.Second), "discord", c.judge.discord(c.steady()).Format(time.RFC3339))
+			"take Discord's", "ahead", ahead.Round(time.Second), "discord",
+			c.judge.discord(c.steady()).Format(time.RFC3339))
 	case !wrong && c.wrong:
 		c.log.Info("this machine's clock is right again", "ahead", ahead.Round(time.Second))
 	}

@@ -97,7 +97,8 @@ func TestClockHears(t *testing.T) {
 		do()
 		c.look()
 		if got := strings.Count(log.String(), "\n"); c.agrees() != agrees || !c.now().Equal(now) || got != told {
-			t.Errorf("%s: agrees %v, now %v, told %d times; want %v, %v, %d\n%s", name, c.agrees(), c.now(), got, agrees,
+			t.Errorf("%s: agrees %v, now %v, told %d times; want %v, %v, %d\n%s", name, c.agrees(), c.now(), got,
+				agrees,
 				now, told, log.String())
 		}
 	}
@@ -206,8 +207,10 @@ func TestClockAheadJudgesNothing(t *testing.T) {
 			if c.off != 0 {
 				told = 1
 			}
-			if begins, ends := counted(log, "clock is wrong"), counted(log, "right again"); begins != told || ends != told {
-				t.Errorf("%s: told %d times that it is wrong, %d that it is right; want %d\n%s", c.name, begins, ends, told,
+			if begins, ends := counted(log, "clock is wrong"), counted(log, "right again"); begins != told ||
+				ends != told {
+				t.Errorf("%s: told %d times that it is wrong, %d that it is right; want %d\n%s", c.name, begins, ends,
+					told,
 					log)
 			}
 			time.Sleep(10 * 24 * time.Hour)
@@ -231,12 +234,13 @@ func TestClockUnheard(t *testing.T) {
 		stop := in.bot.schedule(context.Background())
 		defer stop()
 		time.Sleep(90 * time.Second)
-		if owing, err := in.db.Owing(context.Background(), time.Now().Add(1000*24*time.Hour)); err != nil || len(owing) != 0 {
+		if owing, err := in.db.Owing(context.Background(), time.Now().Add(1000*24*time.Hour)); err != nil ||
+			len(owing) != 0 {
 			t.Errorf("owed: %v, %v", owing, err)
 		}
 		wall.set(0)
 		in.bot.link.Store(link)
-		in.bot.registerCommands(context.Background())
+		_, _ = in.bot.registerCommands(context.Background())
 		time.Sleep(5 * time.Second)
 		if len(in.server.Messages(in.channel)) == 0 {
 			t.Error("nothing is posted once Discord was heard")
@@ -251,7 +255,7 @@ func TestClockJumpsWhileDisconnected(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		in, wall, log := withClock(t)
 		defer in.close()
-		in.bot.registerCommands(context.Background())
+		_, _ = in.bot.registerCommands(context.Background())
 		stop := in.bot.schedule(context.Background())
 		defer stop()
 		in.bot.link.Store(nil)
@@ -271,7 +275,7 @@ func TestClockOfReportsAndWaits(t *testing.T) {
 		synctest.Test(t, func(t *testing.T) {
 			in, wall, _ := withClock(t)
 			defer in.close()
-			in.bot.registerCommands(context.Background())
+			_, _ = in.bot.registerCommands(context.Background())
 			stop := in.bot.schedule(context.Background())
 			defer stop()
 			wall.set(off)
@@ -288,7 +292,8 @@ func TestClockOfReportsAndWaits(t *testing.T) {
 			}
 			last, err := in.db.Shop(domain.ShopID(in.guild.ID)).LastBy(context.Background(), domain.PersonID(in.ada.ID))
 			in.check(err)
-			if age := time.Since(last.Recorded); age < 9*time.Second || age > 15*time.Second || !last.At.Equal(last.Recorded) {
+			if age := time.Since(last.Recorded); age < 9*time.Second || age > 15*time.Second ||
+				!last.At.Equal(last.Recorded) {
 				t.Errorf("off by %v: recorded %v ago, as of %v", off, age, last.At)
 			}
 		})
@@ -303,7 +308,7 @@ func TestClockApartIsNotSwept(t *testing.T) {
 		defer in.close()
 		wakes := &counting{}
 		in.bot.cfg.Desk = commands.NewDesk(nil, wakes, in.catalogue)
-		in.bot.registerCommands(context.Background())
+		_, _ = in.bot.registerCommands(context.Background())
 		count := func() int { return int(wakes.n.Swap(0)) }
 		for _, c := range []struct {
 			off  time.Duration
@@ -380,7 +385,7 @@ func TestEveryMinute(t *testing.T) {
 	t.Parallel()
 	now := time.Now()
 	next := everyMinute{}.Next(now)
-	if next == next.Round(0) {
+	if !strings.Contains(next.String(), " m=") {
 		t.Error("the next wake has lost the steady clock")
 	}
 	if wait := next.Sub(now); wait <= 0 || wait > time.Minute || next.Second() != 0 || next.Nanosecond() != 0 {

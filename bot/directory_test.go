@@ -269,7 +269,8 @@ func TestChangesThatMend(t *testing.T) {
 	tell(t, a.directory, open)
 	changed(a, "open again", true)
 	changed(a, "looked at again", false)
-	if lines := log.String(); strings.Count(lines, "lack something") != 1 || strings.Count(lines, "lack nothing") != 1 ||
+	if lines := log.String(); strings.Count(lines, "lack something") != 1 || strings.Count(lines,
+		"lack nothing") != 1 ||
 		!strings.Contains(lines, "lacks=send") {
 		t.Errorf("logged: %s", lines)
 	}

@@ -94,7 +94,8 @@ func TestPhotoIsEncodedAgain(t *testing.T) {
 // Only Discord's own hosts are asked, spelt exactly, and nothing that they point to.
 func TestPhotoHosts(t *testing.T) {
 	t.Parallel()
-	for _, address := range []string{"", "x", "http://cdn.discordapp.com/a.jpg", "https://cdn.discordapp.com:8080/a.jpg",
+	for _, address := range []string{"", "x", "http://cdn.discordapp.com/a.jpg",
+		"https://cdn.discordapp.com:8080/a.jpg",
 		"https://cdn.discordapp.com.example.org/a.jpg", "https://example.org/cdn.discordapp.com/a.jpg",
 		"https://ada@cdn.discordapp.com/a.jpg", "https://cdn.discordapp.com@example.org/a.jpg",
 		"https://discordapp.com/a.jpg", "https://127.0.0.1/a.jpg", "file:///etc/passwd",

@@ -274,7 +274,8 @@ func (p *Poster) failed(ctx context.Context, state *shopState, owed domain.Undel
 // tell logs a post that was given up.
 func (p *Poster) tell(owed domain.Undelivered, message string) {
 	if p.Log != nil && owed.Notice.Op == domain.Post && message == "" {
-		p.Log.Warn("a notice that may stand in its channel, which cannot be read, was not sent again", "shop", owed.Shop,
+		p.Log.Warn("a notice that may stand in its channel, which cannot be read, was not sent again", "shop",
+			owed.Shop,
 			"notice", owed.Notice.Key, "sent", owed.Sent)
 	}
 }

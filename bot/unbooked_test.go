@@ -101,7 +101,8 @@ func TestUnbookedStory(t *testing.T) {
 	if len(snap.Dangers) != 1 || len(snap.Tags) != 1 {
 		t.Errorf("dangers %+v, tags %+v", snap.Dangers, snap.Tags)
 	}
-	if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content, "1 h logged") {
+	if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content,
+		"1 h logged") {
 		t.Errorf("afterwards hours are answered by %q", reply.Content)
 	}
 }
@@ -155,7 +156,8 @@ func TestUnbookedChannelTrouble(t *testing.T) {
 				r.slash(r.keeper, "shop settings", "notices="+r.channel.ID)
 			}
 			r.until("the machine's own notice", func(all []discordtest.Message) bool {
-				return holding(all, "Marble is tagged out: do not use.") == 1 && holding(all, notBooked) == 0 && r.pinned()
+				return holding(all, "Marble is tagged out: do not use.") == 1 && holding(all, notBooked) == 0 &&
+					r.pinned()
 			})
 			if all := r.server.Messages(r.channel); len(all) != before+c.stand {
 				t.Errorf("the channel holds %+v", all[before:])

@@ -108,7 +108,8 @@ func doors() []door {
 			change: func(w *world) map[string][]any { return map[string][]any{"0": and(nil, 0, -1, 999_999, "x")} }},
 		{action: "take-over", who: "bo", label: "I take it over", anyones: true,
 			open: func(w *world) commands.Reply {
-				w.must(w.as("ada", "handover", "machine=Marble", "apart=head cover off", "next=fit it", "moved=nothing"))
+				w.must(w.as("ada", "handover", "machine=Marble", "apart=head cover off", "next=fit it",
+					"moved=nothing"))
 				return w.as("ada", "handover", "machine=Marble")
 			},
 			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},

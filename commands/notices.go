@@ -330,7 +330,8 @@ func (n *notice) dueLine(topic domain.Topic, a domain.NoticeArgs) string {
 	case topic == domain.TopicNotDue:
 		return n.say("notice.several.not-due", data)
 	case topic == domain.TopicPutOff:
-		data["Until"], data["By"], data["Why"] = words.Time(a.On, words.Date), words.Person(string(a.By)), words.User(a.Note)
+		data["Until"], data["By"], data["Why"] = words.Time(a.On, words.Date), words.Person(string(a.By)),
+			words.User(a.Note)
 		return n.say("notice.several.put-off", data)
 	case a.Late:
 		key = "notice.several.late"

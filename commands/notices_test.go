@@ -131,10 +131,12 @@ func TestSeveralInOneMessage(t *testing.T) {
 			"One thing is due on Marble:\n- dust: done (no. 7).\n- wax.\n" +
 				"How each is done and recorded: /how machine:Marble what:wax"},
 		{"one that runs, and a call", domain.Post, []domain.Notice{of(due, running), of(due, plain)}, true,
-			"2 things are due on Marble:\n- stop. It runs for this: guards on, people clear, one person at the stop.\n" +
+			"2 things are due on Marble:\n" +
+				"- stop. It runs for this: guards on, people clear, one person at the stop.\n" +
 				"- wax.\nHow each is done and recorded: /how machine:Marble what:stop"},
 		{"an edit of it", domain.Edit, []domain.Notice{of(due, running), of(over, done)}, false,
-			"One thing is due on Marble:\n- stop. It runs for this: guards on, people clear, one person at the stop.\n" +
+			"One thing is due on Marble:\n" +
+				"- stop. It runs for this: guards on, people clear, one person at the stop.\n" +
 				"- dust: done (no. 7).\nHow each is done and recorded: /how machine:Marble what:stop"},
 		{"the same twice, and another", domain.Edit,
 			[]domain.Notice{of(due, plain), of(over, done), of(due, late)}, false,

@@ -24,7 +24,8 @@ func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
 		lines = append(lines, c.say("example",
 			words.D{"Example": slash("release", "machine", why.Name) + ` note:"guard refitted, run by hand"`}))
 	case domain.InspectorNeeded:
-		lines = append(lines, c.say("example", words.D{"Example": c.exampleWith("values", "pass: licensed electrician, report 7")}))
+		lines = append(lines, c.say("example", words.D{"Example": c.exampleWith("values",
+			"pass: licensed electrician, report 7")}))
 	case domain.NoSuchFact:
 		lines = append(lines, c.say("example", words.D{"Example": "/help command:" + c.name}))
 	}

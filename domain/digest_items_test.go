@@ -510,7 +510,8 @@ func TestDigestCalls(t *testing.T) {
 		{"late, due yesterday: worse", at(12, 0), []DigestItem{due}, sunday, true},
 		{"late, late yesterday", at(12, 0), []DigestItem{late}, sunday, false},
 		{"due, late yesterday: it was extended", at(8, 0), []DigestItem{late}, sunday, false},
-		{"due, falls due soon yesterday", at(8, 0), []DigestItem{{Code: DigestSoon, Machine: "Slate", Name: "the guard"}},
+		{"due, falls due soon yesterday", at(8, 0), []DigestItem{{Code: DigestSoon, Machine: "Slate",
+			Name: "the guard"}},
 			sunday, true},
 		{"falls due soon, new", at(6, 0), nil, sunday, false},
 		{"late, and out of service for it", tagged("the guard"), []DigestItem{due}, sunday, false},
@@ -549,7 +550,8 @@ func TestDigestCalls(t *testing.T) {
 	// The first digest of all calls for what is pressing; the week counts from it even so.
 	for hour, calls := range map[int]bool{8 * 24: true, 6 * 24: false} {
 		at(0, hour)(&s)
-		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, NoticeArgs{}, sunday, monday)
+		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, NoticeArgs{}, sunday,
+			monday)
 		if n.Args.Pings != calls || !ok || !n.Args.Pinged.Equal(monday) {
 			t.Errorf("the first, %d h after: calls %t, said %t, %v", hour, n.Args.Pings, ok, n.Args.Pinged)
 		}

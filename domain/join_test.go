@@ -52,7 +52,11 @@ func TestJoins(t *testing.T) {
 		{"of a report that was withdrawn", func(s *Snapshot) { tagged(s); s.Tags[0].ReportWithdrawn = true }, "ada",
 			"ada", said("loose knife", ""), none},
 		{"in service", nothing, "ada", "ada", said("loose knife", ""), none},
-		{"under test, which it ends", func(s *Snapshot) { tagged(s); s.Test = &Test{Fact: 40, By: "wren", At: onDay(9).Add(-time.Minute)} },
+		{"under test, which it ends", func(s *Snapshot) {
+			tagged(s)
+			s.Test = &Test{Fact: 40, By: "wren",
+				At: onDay(9).Add(-time.Minute)}
+		},
 			"ada", "ada", said("loose knife", ""), none},
 		{"a reason of Setscrew's own", tagged, "", "", said("", ""), none},
 		{"one less than many", many(MostOwn-1, ada), "ada", "ada", said("new", ""), none},

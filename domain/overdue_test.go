@@ -388,7 +388,8 @@ func TestEachUse(t *testing.T) {
 	guard.EachUse, guard.Every = true, nil
 	for _, day := range []int{0, 30, 3000} {
 		st := Assess(s, onDay(day).Add(-time.Minute))
-		if g := st.Check("guard"); g.Due.State != upkeep.NotDue || !g.TagsAt.IsZero() || len(st.MustTag) != 0 && day < 50 {
+		if g := st.Check("guard"); g.Due.State != upkeep.NotDue || !g.TagsAt.IsZero() || len(st.MustTag) != 0 &&
+			day < 50 {
 			t.Errorf("on day %d: %+v, %v", day, g.Due, causes(st))
 		}
 	}

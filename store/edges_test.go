@@ -472,7 +472,9 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 		t.Helper()
 		got := dumpRows(t, file, fmt.Sprint(`SELECT attempts || ' times, from ' || (tried - `, first.UnixMilli(),
 			`) || ', again ' || coalesce(again - `, first.UnixMilli(), `, '-') || ', ' || problem || ', sent ' ||
-			coalesce(sent - `, first.UnixMilli(), `, '-') || ', posted ' || coalesce(posted - `, first.UnixMilli(), `, '-') || ' as ' || message FROM outbox WHERE id = `, owed[0].ID))
+			coalesce(sent - `, first.UnixMilli(), `, '-') || ', posted ' || coalesce(posted - `, first.UnixMilli(), `,
+				'-') ||
+				' as ' || message FROM outbox WHERE id = `, owed[0].ID))
 		if !slices.Equal(got, []string{want}) {
 			t.Errorf("%s: %q, want %q", when, got, want)
 		}

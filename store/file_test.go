@@ -176,7 +176,8 @@ func TestEarlierSchemasOutbox(t *testing.T) {
 		`'post', 100, 2, 150, NULL, 'cut off', 200`,                       // posted
 	} {
 		if _, err := old.Exec(fmt.Sprintf(`INSERT INTO outbox (shop_id, machine_id, key, target, topic, args,
-			op, made, attempts, tried, again, problem, posted) VALUES ('one', %d, '%d', '', 'due', '{"v":1}', %s)`, i, i,
+			op, made, attempts, tried, again, problem, posted) VALUES ('one', %d, '%d', '', 'due', '{"v":1}', %s)`, i,
+			i,
 			row)); err != nil {
 			t.Fatal(err)
 		}

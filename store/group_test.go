@@ -69,7 +69,8 @@ func TestWhatFallsDueSharesAMessage(t *testing.T) {
 	must(t, db.Sending(ctx, all[0], now), db.Tried(ctx, "one", all[0].ID, now, now, "refused", false))
 	used(t, shop, 2*time.Hour, 12)
 	all, keys = listed(t, db, now.Add(time.Hour))
-	if !strings.HasPrefix(keys, "m1/due/bushings/0+bushings/0(due)+dust/0(due)+") || !strings.Contains(keys, "+wax/0(due)") {
+	if !strings.HasPrefix(keys, "m1/due/bushings/0+bushings/0(due)+dust/0(due)+") || !strings.Contains(keys,
+		"+wax/0(due)") {
 		t.Fatalf("after a refusal: %s", keys)
 	}
 	must(t, db.Sending(ctx, all[0], now), db.Posted(ctx, "one", all[0].ID, "message", now))
@@ -258,7 +259,8 @@ func TestAllThatFellDueIsToldOfOnce(t *testing.T) {
 			case 2:
 				body = domain.ServiceDone{Service: service}
 			case 3:
-				body = domain.PutOff{Service: service, Until: start.Add(at).AddDate(0, 0, random.IntN(5)+1), Why: "later"}
+				body = domain.PutOff{Service: service, Until: start.Add(at).AddDate(0, 0, random.IntN(5)+1),
+					Why: "later"}
 			case 4:
 				body = domain.Problem{Name: fmt.Sprint("hums ", n)}
 			default:

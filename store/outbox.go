@@ -76,7 +76,8 @@ func (t *tx) booked(e domain.Entry, out domain.Outcome) error {
 	machine, shop := out.After.Machine, out.After.Shop
 	own := domain.NoticeArgs{V: domain.NoticeVersion, Machine: machine.Name, At: e.Recorded,
 		Units: machine.UnitsIn(shop), Name: domain.Described(out.Fact.Body), Booked: out.Fact.No}
-	notice := domain.Notice{Key: e.Told.Key, Machine: machine.ID, Op: domain.Post, Topic: domain.TopicUnbooked, Args: own}
+	notice := domain.Notice{Key: e.Told.Key, Machine: machine.ID, Op: domain.Post, Topic: domain.TopicUnbooked,
+		Args: own}
 	if e.Told.Message != "" {
 		var id int64
 		var args string
@@ -267,7 +268,8 @@ func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message 
 			AND EXISTS (SELECT 1 FROM outbox WHERE id = ?2 AND sent IS NULL)`, shop, id); err != nil {
 			return err
 		}
-		const posted = `UPDATE outbox SET posted = ?1, message = ?2, attempts = attempts + 1, tried = coalesce(tried, ?1),
+		const posted = `UPDATE outbox SET posted = ?1, message = ?2, attempts = attempts + 1, tried = coalesce(tried,
+			?1),
 			again = NULL, problem = '', args = CASE WHEN topic = 'digest' OR lead IS NOT NULL OR EXISTS (
 				SELECT 1 FROM outbox m WHERE m.lead = outbox.id) OR op = 'edit' AND EXISTS (
 				SELECT 1 FROM outbox p WHERE p.shop_id = ?3 AND p.key = outbox.target AND (p.lead IS NOT NULL

@@ -18,7 +18,8 @@ var stateCases = []Case{
 		got, err := s.Fact(s.ctx, want.No)
 		s.fails("a fact", err)
 		if !got.At.Equal(given.At) || !got.Recorded.Equal(given.Recorded) || got.By != "ada" || got.For != "bo" ||
-			got.Machine != planer || !reflect.DeepEqual(got.Body, given.Body) || got.Withdrawn != 0 || got.SetupRev != 1 ||
+			got.Machine != planer || !reflect.DeepEqual(got.Body, given.Body) || got.Withdrawn != 0 ||
+			got.SetupRev != 1 ||
 			got.Hash == "" {
 			s.Errorf("reported %+v, read %+v", given, got)
 		}

@@ -259,7 +259,8 @@ func TestShortestDays(t *testing.T) {
 		want int
 	}{
 		{Rule{Hours: quantity.New(8, 1, quantity.Hour)}, 0}, {Rule{}, 0}, {Rule{Days: 7, LateDays: 3}, 7},
-		{Rule{Months: 1}, 30}, {Rule{Months: 12}, 365}, {Rule{Days: 40, Months: 1}, 30}, {Rule{Days: 10, Months: 1}, 10},
+		{Rule{Months: 1}, 30}, {Rule{Months: 12}, 365}, {Rule{Days: 40, Months: 1}, 30}, {Rule{Days: 10, Months: 1},
+			10},
 		{Rule{Calendar: "FREQ=WEEKLY;BYDAY=MO"}, 7}, {Rule{Calendar: "FREQ=WEEKLY;BYDAY=MO,WE"}, 2},
 		{Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA"}, 28}, {Rule{Calendar: "odd", Days: 5}, 5},
 	} {
