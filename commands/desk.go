@@ -160,8 +160,6 @@ func (c *call) refuse(err error) Reply {
 		reply.Buttons = refused.buttons
 	case errors.As(err, &ref):
 		reply.Headline, reply.Lines = c.refusal(ref)
-	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
-		reply.Headline = c.say("fault.time", nil)
 	case errors.As(err, &file):
 		reply.Headline = c.notStored(file.Trouble)
 		if c.desk.byName[c.name].Command == nil {
@@ -169,6 +167,8 @@ func (c *call) refuse(err error) Reply {
 			reply.Lines = append(reply.Lines, c.say("books.danger", nil))
 		}
 		c.fault(fmt.Errorf("answer %s: %w", c.name, err))
+	case errors.Is(err, context.DeadlineExceeded), errors.Is(err, context.Canceled):
+		reply.Headline = c.say("fault.time", nil)
 	default:
 		reply.Headline = c.say("fault", words.D{"Ref": c.id})
 		c.fault(fmt.Errorf("answer %s: %w", c.name, err))

@@ -166,6 +166,8 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 		{full, "disk that holds the books is full", "tell whoever runs Setscrew", "disk that holds the books is full"},
 		{&domain.BooksError{Trouble: domain.BooksBusy, Err: errors.New("locked")}, "another program holds the books",
 			"again in a minute", "another program"},
+		{&domain.BooksError{Trouble: domain.BooksBusy, Err: context.DeadlineExceeded}, "another program holds the books",
+			"again in a minute", "another program"},
 		{&domain.BooksError{Trouble: domain.BooksDamaged, Err: errors.New("malformed")}, "the books are damaged",
 			"tell whoever runs Setscrew", "damaged"},
 		{&domain.BooksError{Trouble: domain.BooksUnreachable, Err: errors.New("I/O")}, "cannot be read or written",
