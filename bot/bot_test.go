@@ -590,7 +590,7 @@ func TestConnections(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			r := newMarble(t)
-			r.server.HeartbeatInterval = 100 * time.Millisecond
+			r.server.HeartbeatInterval = 400 * time.Millisecond
 			r.start(func(c *bot.Config) { c.SilentFor = time.Second; c.OpenWithin = time.Second })
 			r.ready()
 			c.break_(r.server)
