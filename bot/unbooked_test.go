@@ -1,6 +1,7 @@
 package bot_test
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 	"slices"
@@ -33,16 +34,25 @@ func startBreakable(t *testing.T) *rig {
 	return r
 }
 
-// until waits until the channel holds what is looked for.
-func (r *rig) until(what string, is func([]discordtest.Message) bool) {
+// until waits until the channel holds what is looked for; count counts the messages that
+// hold a text.
+func (r *rig) until(what string, is func(count func(text string) int) bool) {
 	r.t.Helper()
-	for begun := time.Now(); !is(r.server.Messages(r.channel)); time.Sleep(20 * time.Millisecond) {
-		if time.Since(begun) > 15*time.Second*slower {
-			for _, m := range r.server.Messages(r.channel) {
-				r.t.Logf("%q", m.Content)
+	ctx, stop := context.WithTimeout(r.ctx, 15*time.Second*slower)
+	defer stop()
+	count := func(text string) (n int) {
+		for i := 0; r.server.Content(r.channel, i) != ""; i++ {
+			if strings.Contains(r.server.Content(r.channel, i), text) {
+				n++
 			}
-			r.t.Fatalf("%s: not within 15 s", what)
 		}
+		return n
+	}
+	if err := r.server.Until(ctx, func() bool { return is(count) }); err != nil {
+		for _, m := range r.server.Messages(r.channel) {
+			r.t.Logf("%q", m.Content)
+		}
+		r.t.Fatalf("%s: not within 15 s", what)
 	}
 }
 
@@ -82,14 +92,14 @@ func TestUnbookedStory(t *testing.T) {
 		"Nothing was stored: another program holds the books. Give it again in a minute.") {
 		t.Errorf("hours are answered by %q", reply.Content)
 	}
-	r.until("told from memory", func(all []discordtest.Message) bool { return holding(all, notBooked) == 1 })
+	r.until("told from memory", func(count func(string) int) bool { return count(notBooked) == 1 })
 	told := r.server.Messages(r.channel)[before]
 	if !slices.Equal(told.Pings, []string{"role:" + r.stewards}) || told.Pinned {
 		t.Errorf("told %+v", told)
 	}
 	release()
-	r.until("in the books", func(all []discordtest.Message) bool {
-		return holding(all, nowBooked) == 1 && holding(all, notBooked) == 0 && r.pinned()
+	r.until("in the books", func(count func(string) int) bool {
+		return count(nowBooked) == 1 && count(notBooked) == 0 && r.server.Pinned(r.channel) > 0
 	})
 	all := r.server.Messages(r.channel)
 	if len(all) != before+1 || all[before].ID != told.ID || !strings.HasPrefix(all[before].Content,
@@ -155,9 +165,9 @@ func TestUnbookedChannelTrouble(t *testing.T) {
 				// What was refused is tried again in ten minutes, or when the settings are given.
 				r.slash(r.keeper, "shop settings", "notices="+r.channel.ID)
 			}
-			r.until("the machine's own notice", func(all []discordtest.Message) bool {
-				return holding(all, "Marble is tagged out: do not use.") == 1 && holding(all, notBooked) == 0 &&
-					r.pinned()
+			r.until("the machine's own notice", func(count func(string) int) bool {
+				return count("Marble is tagged out: do not use.") == 1 && count(notBooked) == 0 &&
+					r.server.Pinned(r.channel) > 0
 			})
 			if all := r.server.Messages(r.channel); len(all) != before+c.stand {
 				t.Errorf("the channel holds %+v", all[before:])

@@ -59,7 +59,9 @@ about: Twenty services.
 revision: 1
 gauges: [{id: dial, name: dial, resolution: 0.01 mm, error: 0.02 mm, source: "invented, for the benchmark"}]
 checks:
-  - {id: gap, name: gap, class: quality, measured: "by the dial, positive up.", target: 1 mm, adjust: 0.9 mm to 1.1 mm, gauge: dial, entry: {metric: mm, inch: mm}, decimals: {metric: 2, inch: 2}, source: "invented, for the benchmark"}
+  - {id: gap, name: gap, class: quality, measured: "by the dial, positive up.", target: 1 mm,
+    adjust: 0.9 mm to 1.1 mm, gauge: dial, entry: {metric: mm, inch: mm}, decimals: {metric: 2, inch: 2},
+    source: "invented, for the benchmark"}
 services:
 `)
 	for i := range 20 {

@@ -437,29 +437,6 @@ func (w *world) otherShop() {
 	w.shop = here
 }
 
-// readAll reads every check of Marble within its limits.
-func (w *world) readAll() {
-	w.t.Helper()
-	machines, err := w.db.Shop(w.shop).Machines(context.Background())
-	if err != nil {
-		w.t.Fatal(err)
-	}
-	for _, k := range machines[0].Profile.Checks {
-		if k.OnDemand {
-			continue
-		}
-		values := "pass"
-		if !k.Inspection {
-			var parts []string
-			for _, pos := range k.Positions {
-				parts = append(parts, strings.TrimSpace(pos+" "+k.Example.String()))
-			}
-			values = strings.Join(parts, ", ")
-		}
-		w.must(w.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
-	}
-}
-
 // A tag or a danger that says what stands already adds nothing and says so; neither is
 // ever refused, and a button whose report joined one is used up.
 func TestStoryJoined(t *testing.T) {

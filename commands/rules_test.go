@@ -399,17 +399,23 @@ gauges:
   - {id: dial, name: dial, resolution: 0.01 mm, uncertainty: 0.1 mm, k: 2}
   - {id: can, name: can, of: volume, resolution: 10 mL, error: 20 mL}
 checks:
-  - {id: table, name: table, class: quality, measured: "above the base, positive up.", positions: [left, right], target: 10 mm, adjust: at least 9 mm, gauge: dial,
+  - {id: table, name: table, class: quality, measured: "above the base, positive up.", positions: [left, right],
+    target: 10 mm, adjust: at least 9 mm, gauge: dial,
      entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, source: common practice}
-  - {id: fence, name: fence, class: safety, from: table, follows: {check: table}, measured: "from the table, positive up.", target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm, gauge: dial,
+  - {id: fence, name: fence, class: safety, from: table, follows: {check: table},
+    measured: "from the table, positive up.", target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm, gauge: dial,
      entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, source: common practice}
-  - {id: oil, name: oil in the sump, class: quality, of: volume, measured: "by the can.", target: 2 L, adjust: 1.5 L to 2.5 L, gauge: can,
+  - {id: oil, name: oil in the sump, class: quality, of: volume, measured: "by the can.", target: 2 L,
+    adjust: 1.5 L to 2.5 L, gauge: can,
      entry: {metric: L, inch: US gal}, decimals: {metric: 2, inch: 2}, source: common practice}
 adjusters:
-  - {id: left, name: left screw, check: table, position: left, thread: M6, lead: 1 mm, clockwise: lowers, seen-from: below, positive: up, increment: 1/4 turn}
+  - {id: left, name: left screw, check: table, position: left, thread: M6, lead: 1 mm, clockwise: lowers,
+    seen-from: below, positive: up, increment: 1/4 turn}
 services:
-  - {id: belt, name: check the belt, class: safety, every: {hours: 10 h, days: 30, late-hours: 2 h}, steps: [isolate it, look at the belt], source: common practice}
-  - {id: wax, name: wax the table, class: routine, every: {days: 5, late-days: 5}, steps: [isolate it, wax], source: common practice}
+  - {id: belt, name: check the belt, class: safety, every: {hours: 10 h, days: 30, late-hours: 2 h},
+    steps: [isolate it, look at the belt], source: common practice}
+  - {id: wax, name: wax the table, class: routine, every: {days: 5, late-days: 5}, steps: [isolate it, wax],
+    source: common practice}
   - {id: paint, name: paint it, class: routine, steps: [paint], source: common practice}
 symptoms:
   - {id: tilt, name: tilts, advice: Read the table.}

@@ -510,7 +510,19 @@ func (w *world) setUpMarble() {
 	for _, item := range machines[0].Setup.StartingValues(p) {
 		w.must(w.as("wren", "shop confirm", "machine=Marble", "what="+names[item]))
 	}
-	for _, k := range p.Checks {
+	w.readAll()
+	w.notices()
+	w.out.Reset()
+}
+
+// readAll reads every check of Marble within its limits.
+func (w *world) readAll() {
+	w.t.Helper()
+	machines, err := w.db.Shop(w.shop).Machines(context.Background())
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	for _, k := range machines[0].Profile.Checks {
 		if k.OnDemand {
 			continue
 		}
@@ -524,8 +536,6 @@ func (w *world) setUpMarble() {
 		}
 		w.must(w.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
 	}
-	w.notices()
-	w.out.Reset()
 }
 
 // reported is the number of the last report that somebody typed, to be asked about

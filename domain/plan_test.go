@@ -167,8 +167,10 @@ checks:
     decimals: {metric: 2, inch: 0}
     source: common practice, no source
 adjusters:
-  - {id: l, name: left screw, check: ends, also: [middle], at: 0 mm, thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/16 turn, play: 1/16 turn, approach: clockwise}
-  - {id: r, name: right screw, check: ends, also: [middle], at: 100 mm, thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/16 turn, travel: 1/4 turn}
+  - {id: l, name: left screw, check: ends, also: [middle], at: 0 mm, thread: M6, clockwise: raises,
+    seen-from: above, positive: up, increment: 1/16 turn, play: 1/16 turn, approach: clockwise}
+  - {id: r, name: right screw, check: ends, also: [middle], at: 100 mm, thread: M6, clockwise: raises,
+    seen-from: above, positive: up, increment: 1/16 turn, travel: 1/4 turn}
 services:
   - {id: oil, name: oil, class: routine, every: {hours: 8 h}, steps: [oil it], source: common practice}
 cautions:

@@ -112,8 +112,8 @@ func (l *layout) need(holds bool, format string, args ...any) {
 	}
 }
 
-// within reports whether a text has from so many to so many characters, and more than
-// blanks where it needs any.
+// within reports whether a text has at least least and at most most characters, and more
+// than blanks where it needs any.
 func within(text string, least, most int) bool {
 	n := utf8.RuneCountInString(text)
 	return n >= least && n <= most && (least == 0 || strings.TrimSpace(text) != "")

@@ -37,8 +37,8 @@ func tooMany(wait time.Duration, global bool) error {
 	return &refusal{status: 429, message: "You are being rate limited.", wait: wait, global: global}
 }
 
-// most is how many requests are taken where so many are meant to be: the usual if 0, any
-// number if negative.
+// most is how many requests are taken, by the number that a test sets: the usual if that
+// is 0, any number if it is negative.
 func most(meant, usual int) (int, bool) {
 	if meant == 0 {
 		meant = usual

@@ -49,7 +49,7 @@ type Server struct {
 	// AnswerWithin is how long an interaction waits for its first answer; Discord's
 	// 3 s if zero. For tests that run many times slower than the program does.
 	AnswerWithin time.Duration
-	// IdentifyEvery is how far apart identifies are at least, lest they are answered by
+	// IdentifyEvery is how far apart identifies must be: sooner ones are answered by
 	// op 9; Discord's 5 s if zero. For tests that connect more often than a program does.
 	IdentifyEvery time.Duration
 	// ChannelPosts is how many posts, and as many edits, a channel takes within five

@@ -38,7 +38,7 @@ var stewardCases = []Case{
 				s.Errorf("another shop's: %q, %v", all, err)
 			}
 		}},
-	{"twenty stewards are known", "a notice has room for so many mentions, and what is kept has an end",
+	{"twenty stewards are known", "a notice has room for no more mentions, and what is kept has an end",
 		func(s *shop) {
 			s.fails("another shop's", s.all("two").NoteSteward(s.ctx, "first", "stewards", start))
 			for i := range 25 {

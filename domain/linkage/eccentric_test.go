@@ -310,7 +310,7 @@ func TestChooseAgainstEveryTurn(t *testing.T) {
 		low := rapid.Float64Range(-2, 2).Draw(t, "low")
 		high := low + rapid.Float64Range(0.01, 0.3).Draw(t, "wide")
 		u := rapid.Float64Range(0.001, 0.1).Draw(t, "u")
-		// The chance, the mean change and its spread after so many increments.
+		// The chance, the mean change and its spread after a number of turns.
 		after := func(turns float64) (pass, mean, spread float64) {
 			square := 0.0
 			for _, one := range e.belief {

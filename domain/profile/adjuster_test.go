@@ -60,10 +60,14 @@ checks:
     source: common practice, no source
 adjusters:
   - {id: n, name: north, check: plate, at: [0 mm, 120 mm], fixed: true}
-  - {id: e, name: east, check: plate, at: [100 mm, -60 mm], thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}
-  - {id: w, name: west, check: plate, at: [-100 mm, -60 mm], thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}
-  - {id: l, name: left end, check: roller, at: 0 mm, drive: eccentric, lead: 1 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}
-  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}
+  - {id: e, name: east, check: plate, at: [100 mm, -60 mm], thread: M6, clockwise: raises, seen-from: above,
+    positive: up, increment: 1/8 turn}
+  - {id: w, name: west, check: plate, at: [-100 mm, -60 mm], thread: M6, clockwise: raises, seen-from: above,
+    positive: up, increment: 1/8 turn}
+  - {id: l, name: left end, check: roller, at: 0 mm, drive: eccentric, lead: 1 mm, clockwise: raises,
+    seen-from: the end, positive: up, increment: 1/16 turn}
+  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises,
+    seen-from: the end, positive: up, increment: 1/16 turn}
   - {id: s, name: stop, check: gap, drive: slide, positive: open}
 services:
   - {id: oil, name: oil, class: routine, every: {hours: 8 h}, steps: [oil it], source: common practice}
@@ -81,11 +85,11 @@ func TestBadGeometry(t *testing.T) {
 	for _, c := range []struct{ old, new, want string }{
 		{"at: [100 mm, -60 mm], thread", "at: [-100 mm, -60 mm], thread", "in one place"},
 		{"at: 100 mm, drive", "at: 0 mm, drive", "one place"},
-		{"lead: 1 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r",
-			"lead: 0 mm, clockwise: raises, seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r",
+		{"lead: 1 mm, clockwise: raises,\n    seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r",
+			"lead: 0 mm, clockwise: raises,\n    seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r",
 			"more than nothing"},
-		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
-			"thread: odd, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
+		{"thread: M6, clockwise: raises, seen-from: above,\n    positive: up, increment: 1/8 turn}\n  - {id: w",
+			"thread: odd, clockwise: raises, seen-from: above,\n    positive: up, increment: 1/8 turn}\n  - {id: w",
 			"lead: travel in one turn"},
 		{"places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm], c: [-80 mm, -50 mm]}",
 			"places: {a: [0 mm, 100 mm], b: [80 mm, -50 mm]}", "c: where it is read"},
@@ -95,7 +99,7 @@ func TestBadGeometry(t *testing.T) {
 		{"positions: [a, b, c]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm], b: [80 mm, -50 " +
 			"mm], c: [-80 mm, -50 mm]}",
 			"positions: [a]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm]}", "fewer than needed"},
-		{"  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises, " +
+		{"  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises,\n    " +
 			"seen-from: the end, positive: up, increment: 1/16 turn}\n",
 			"", "a bar on 1 adjusters"},
 		{"at: 100 mm, drive: eccentric, lead: 1 mm,", "at: 100 mm, thread: M6,", "adjusters of two kinds"},
@@ -105,15 +109,15 @@ func TestBadGeometry(t *testing.T) {
 		{"drive: slide, positive: open}", "drive: slide, positive: open, increment: 1/8 turn}", "it is not turned"},
 		{"drive: slide, positive: open}", "drive: slide, positive: open, stock: [1 mm]}", "only shims"},
 		{"drive: slide, positive: open}", "drive: shims, positive: open}", "stock"},
-		{"seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
+		{"seen-from: above,\n    positive: up, increment: 1/8 turn}\n  - {id: w",
 			"seen-from: above, positive: open, increment: 1/8 turn}\n  - {id: w", "the same kind of direction"},
 		{"kind: bar\n      places", "kind: tilt\n      places", "2 adjusters"},
 		{"kind: bar\n", "kind: bar\n      centres: 10 mm\n", "none for a bar"},
-		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l",
-			"lead: 1 deg, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: l",
+		{"thread: M6, clockwise: raises, seen-from: above,\n    positive: up, increment: 1/8 turn}\n  - {id: l",
+			"lead: 1 deg, clockwise: raises, seen-from: above,\n    positive: up, increment: 1/8 turn}\n  - {id: l",
 			"a lead of angle"},
-		{"thread: M6, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n  - {id: w",
-			"thread: M6, ratio: none, clockwise: raises, seen-from: above, positive: up, increment: 1/8 turn}\n " +
+		{"thread: M6, clockwise: raises, seen-from: above,\n    positive: up, increment: 1/8 turn}\n  - {id: w",
+			"thread: M6, ratio: none, clockwise: raises, seen-from: above,\n    positive: up, increment: 1/8 turn}\n " +
 				" - {id: w",
 			"a number more than nothing"},
 	} {

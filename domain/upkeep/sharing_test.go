@@ -54,8 +54,8 @@ func cheapest(p VisitProblem) int {
 	return best
 }
 
-// One machine with so many jobs that share their preparations that hundreds of sets of
-// them may be done by an evening: the plan is the cheapest there is, and it is proved.
+// One machine with many jobs that share their preparations, of which hundreds of sets may
+// be done by an evening: the plan is the cheapest there is, and it is proved.
 func TestOneMachineIsSolvedExactly(t *testing.T) {
 	for seed := range uint64(30) {
 		r := rand.New(rand.NewPCG(seed, 3))

@@ -1,0 +1,169 @@
+package bot
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"strconv"
+
+	"github.com/bwmarrin/discordgo"
+
+	"setscrew/commands"
+)
+
+// respond runs what an interaction asks for and answers it.
+func (b *Bot) respond(e event) error {
+	now := b.clock.reported(e.id)
+	ctx, cancel := context.WithTimeout(context.Background(), b.cfg.AnswerWithin)
+	defer cancel()
+	switch e.kind {
+	case discordgo.InteractionApplicationCommandAutocomplete:
+		list := choices{Choices: []choice{}}
+		for _, c := range b.cfg.Desk.Complete(ctx,
+			commands.Completion{Shop: e.guild, Actor: e.actor, Name: e.command, Option: e.focused,
+				Partial: e.options[e.focused], Options: e.options, Now: now}) {
+			list.Choices = append(list.Choices, choice{c.Label, c.Value})
+		}
+		return b.callback(ctx, e, answer{answerChoices, list}, nil)
+	case discordgo.InteractionApplicationCommand:
+		request := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options,
+			Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
+		// What is quick is answered at once, what may be slow within a minute.
+		slow, quiet := b.cfg.Desk.Slow(e.command)
+		if !slow {
+			work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
+			defer done()
+			return b.answer(ctx, e, b.cfg.Desk.Run(work, request), false)
+		}
+		d := body{Components: []row{}, Mentions: nobody}
+		if quiet {
+			d.Flags = flagEphemeral
+		}
+		if err := b.callback(ctx, e, answer{answerDeferred, map[string]any{"flags": d.Flags}}, nil); err != nil {
+			return err
+		}
+		long, cancel := context.WithTimeout(context.Background(), slowWithin)
+		defer cancel()
+		return b.answer(long, e, b.cfg.Desk.Run(long, request), true)
+	}
+	// A button or a form.
+	work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
+	defer done()
+	return b.answer(ctx, e, b.cfg.Desk.Press(work,
+		commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}), false)
+}
+
+// answer sends a reply. Its pages beyond the first follow it.
+func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bool) (err error) {
+	// What is told beside the answer stands below it where nobody else sees that.
+	aside := r.Aside
+	if r.Quiet && !r.Replaces {
+		r.Lines, aside = append(r.Lines, r.Aside...), nil
+	}
+	// What its member missed before is told with it, and what they miss of this is kept.
+	who := string(e.guild) + "/" + string(e.actor.ID)
+	missed := b.missed(who)
+	if missed != "" {
+		r.Lines = append(r.Lines, b.cfg.Desk.Unseen(missed))
+	}
+	defer func() {
+		if err == nil {
+			return
+		}
+		if restCode(err) != codeAcknowledged && !r.Refused && r.Form == nil {
+			missed = r.Headline // the latest is what they wait for
+		}
+		if missed != "" {
+			b.mu.Lock()
+			defer b.mu.Unlock()
+			b.unseen[who] = missed
+		}
+	}()
+	// A form is all that there is.
+	if r.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {
+		return b.callback(ctx, e, answer{answerModal, form(r.Form)}, nil)
+	}
+	// Its words and buttons, and its files on the first message.
+	all := bodies(r)
+	var files []*discordgo.File
+	if r.Picture != nil {
+		png, err := commands.Draw(*r.Picture)
+		if err != nil {
+			return err
+		}
+		files = []*discordgo.File{{Name: r.Picture.Name + ".png", ContentType: "image/png",
+			Reader: bytes.NewReader(png)}}
+		all[0].Attachments = []attachment{{ID: "0", Filename: r.Picture.Name + ".png", Description: alt(r.Picture.Alt)}}
+	}
+	if f := r.File; f != nil {
+		files = append(files, &discordgo.File{Name: f.Name, ContentType: f.Type, Reader: bytes.NewReader(f.Data)})
+		all[0].Attachments = append(all[0].Attachments,
+			attachment{ID: strconv.Itoa(len(files) - 1), Filename: f.Name, Description: f.Name})
+	}
+	// The first message goes where the interaction waits for it, the others follow.
+	switch {
+	case deferred:
+		err = b.send(ctx, "PATCH", discordgo.EndpointWebhookMessage(e.app, e.token, "@original"), e, all[0], files)
+	case r.Replaces && e.kind == discordgo.InteractionMessageComponent:
+		err = b.callback(ctx, e, answer{answerUpdate, all[0]}, files)
+	default:
+		err = b.callback(ctx, e, answer{answerMessage, all[0]}, files)
+	}
+	for _, page := range all[1:] {
+		if err != nil {
+			return err
+		}
+		err = b.send(ctx, "POST", discordgo.EndpointWebhookToken(e.app, e.token), e, page, nil)
+	}
+	if err == nil && len(aside) > 0 {
+		for _, page := range bodies(commands.Reply{Quiet: true, Lines: aside}) {
+			err = errors.Join(err, b.send(ctx, "POST", discordgo.EndpointWebhookToken(e.app, e.token), e, page, nil))
+		}
+	}
+	return err
+}
+
+// missed takes the answer that a member may not have seen.
+func (b *Bot) missed(who string) string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	m := b.unseen[who]
+	delete(b.unseen, who)
+	return m
+}
+
+// callback is an interaction's first answer.
+func (b *Bot) callback(ctx context.Context, e event, a answer, files []*discordgo.File) error {
+	err := b.send(ctx, "POST", discordgo.EndpointInteractionResponse(e.id, e.token), e, a, files)
+	if err == nil {
+		b.clock.accepted(e.id)
+	}
+	return err
+}
+
+// buckets is how many rate-limit buckets interactions share. The library keeps
+// every bucket for ever, and each interaction's address is a new one.
+const buckets = 256
+
+func (b *Bot) send(ctx context.Context, method, url string, e event, payload any, files []*discordgo.File) (err error) {
+	defer func() { err = withoutToken(err, e.token) }()
+	session := b.session()
+	if session == nil {
+		return errNotConnected
+	}
+	h := fnv.New32a()
+	h.Write([]byte(e.id)) //nolint:errcheck // never fails
+	bucket := fmt.Sprintf("interactions-%d", h.Sum32()%buckets)
+	if len(files) == 0 {
+		_, err = session.RequestWithBucketID(method, url, payload, bucket, discordgo.WithContext(ctx))
+		return err
+	}
+	kind, text, err := discordgo.MultipartBodyWithJSON(payload, files)
+	if err != nil {
+		return err
+	}
+	_, err = session.RequestRaw(method, url, kind, text, bucket, 0, discordgo.WithContext(ctx))
+	return err
+}
