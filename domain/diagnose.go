@@ -103,7 +103,7 @@ func NewDiagnosis(prof *profile.Profile, symptom string, also ...string) *Diagno
 		test.Strength[i] = max(1-(1-cause.Test.Finds)/(1-cause.Test.Wrongly), 0)
 		found.model.Findings = append(
 			found.model.Findings,
-			diagnosis.Finding{Of: i, Minutes: float64(cause.Test.Minutes), Sign: test},
+			diagnosis.Finding{Of: i, Minutes: float64(cause.Test.Minutes), Sign: test, First: cause.Hurts},
 		)
 	}
 	for _, id := range also {
@@ -261,9 +261,6 @@ func (d *Diagnosis) Rank(st Status, found map[Item]FoundThen, counts Counts, aga
 		return cmp.Compare(b.Chance, a.Chance)
 	})
 	ranked.Suspects = suspects
-	if ranked.Settled == nil && open(suspects[0]) && found[CauseItem.Of(suspects[0].Cause.ID)].Answer == "" {
-		ranked.Next = &Inquiry{Cause: suspects[0].Cause}
-	}
 	return ranked
 }
 

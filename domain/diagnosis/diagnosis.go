@@ -39,6 +39,7 @@ type Finding struct {
 	Sign
 	Minutes float64
 	Of      int
+	First   bool // of a test: it comes before all else, since its cause can hurt
 }
 
 // NoCause is what a question looks for.
@@ -176,8 +177,8 @@ func (r *Ranking) Gain(finding int) Gain {
 // leastBits is how much a question must tell to be asked.
 const leastBits = 1e-3
 
-// Next is what to ask or test next: the first open question that tells anything, or
-// else the open test that is likeliest to find its cause for each minute that it
+// Next is what to ask or test next: of the open tests that come first the one of the
+// likeliest cause; else the first open question that tells anything; or else the open test that is likeliest to find its cause for each minute that it
 // takes,
 //
 //	chance of the cause * chance that its test finds it / minutes
@@ -185,6 +186,16 @@ const leastBits = 1e-3
 // which, for tests of one cause each, takes the least time on average (a search among
 // boxes; from memory). ok is false if nothing is open.
 func (r *Ranking) Next() (finding int, ok bool) {
+	// What comes before all else, however unlikely it is.
+	likeliest := -1.0
+	for i, open := range r.model.Findings {
+		if open.First && r.answers[i] == Open && r.Chance[open.Of] > likeliest {
+			finding, likeliest, ok = i, r.Chance[open.Of], true
+		}
+	}
+	if ok {
+		return finding, ok
+	}
 	rate := 0.0
 	for i, open := range r.model.Findings {
 		switch {

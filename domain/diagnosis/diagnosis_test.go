@@ -11,7 +11,7 @@ import (
 // four sets as it is written down.
 func TestTwoCausesByHand(t *testing.T) {
 	m := Model{Prior: []float64{0.1, 0.2}, Symptom: Sign{0.01, []float64{0.8, 0.5}},
-		Findings: []Finding{{Sign{0.05, []float64{0.9, 0}}, 5, 0}}}
+		Findings: []Finding{{Sign{0.05, []float64{0.9, 0}}, 5, 0, false}}}
 	// Sets: none, a, b, both; chance of the symptom in each.
 	prior := []float64{0.9 * 0.8, 0.1 * 0.8, 0.9 * 0.2, 0.1 * 0.2}
 	shows := []float64{0.01, 1 - 0.99*0.2, 1 - 0.99*0.5, 1 - 0.99*0.2*0.5}
@@ -82,6 +82,7 @@ func anyModel(t *rapid.T) Model {
 				sign("finding"),
 				rapid.Float64Range(0.5, 30).Draw(t, "minutes"),
 				rapid.IntRange(NoCause, n-1).Draw(t, "of"),
+				false,
 			},
 		)
 	}
@@ -168,7 +169,7 @@ func TestImpossibleAnswerTeachesNothing(t *testing.T) {
 	sure := Model{
 		Prior:    []float64{0.1},
 		Symptom:  Sign{0, []float64{0.5}},
-		Findings: []Finding{{Sign{0, []float64{0}}, 1, 0}},
+		Findings: []Finding{{Sign{0, []float64{0}}, 1, 0, false}},
 	}
 	if got := sure.Rank([]float64{1}, []Answer{Yes}).Chance[0]; math.Abs(got-1) > 1e-12 {
 		t.Errorf("an impossible answer: %v", got)
@@ -183,8 +184,9 @@ func TestNext(t *testing.T) {
 			Sign{0.05, []float64{0.85, 0, 0}},
 			30,
 			0,
-		}, {Sign{0.05, []float64{0, 0.85, 0}}, 4, 1}, {Sign{0.05, []float64{0, 0, 0.85}}, 4, 2},
-		{Sign{0.2, []float64{0, 0, 0}}, 1, NoCause}, {Sign{0.2, []float64{0, 0, 0.9}}, 1, NoCause}}}
+			false,
+		}, {Sign{0.05, []float64{0, 0.85, 0}}, 4, 1, false}, {Sign{0.05, []float64{0, 0, 0.85}}, 4, 2, false},
+		{Sign{0.2, []float64{0, 0, 0}}, 1, NoCause, false}, {Sign{0.2, []float64{0, 0, 0.9}}, 1, NoCause, false}}}
 	ones, answers := []float64{1, 1, 1}, make([]Answer, 5)
 	for _, want := range []int{4, 1, 2, 0} {
 		got, ok := m.Rank(ones, answers).Next()
@@ -198,6 +200,25 @@ func TestNext(t *testing.T) {
 	}
 }
 
+// A test that comes first does so before questions and quicker tests, of several the one
+// of the likeliest cause; each is made once.
+func TestNextComesFirst(t *testing.T) {
+	m := Model{Prior: []float64{0.3, 0.02, 0.1}, Symptom: Sign{0.01, []float64{0.5, 0.5, 0.5}}, Findings: []Finding{
+		{Sign{0.05, []float64{0.85, 0, 0}}, 4, 0, false}, {Sign{0.05, []float64{0, 0.85, 0}}, 90, 1, true},
+		{Sign{0.05, []float64{0, 0, 0.85}}, 90, 2, true}, {Sign{0.2, []float64{0.9, 0, 0}}, 1, NoCause, false}}}
+	ones, answers := []float64{1, 1, 1}, make([]Answer, 4)
+	for _, want := range []int{2, 1, 3, 0} {
+		got, ok := m.Rank(ones, answers).Next()
+		if !ok || got != want {
+			t.Fatalf("next is %d, want %d", got, want)
+		}
+		answers[got] = No
+		if m.Findings[got].Of == NoCause {
+			answers[got] = CannotTell
+		}
+	}
+}
+
 // BenchmarkRank ranks eleven causes with twelve findings, and what each would gain.
 func BenchmarkRank(b *testing.B) {
 	m := Model{Symptom: Sign{Leak: 0.05}}
@@ -207,9 +228,9 @@ func BenchmarkRank(b *testing.B) {
 		m.Symptom.Strength = append(m.Symptom.Strength, 0.5)
 		s := make([]float64, n)
 		s[i] = 0.9
-		m.Findings = append(m.Findings, Finding{Sign{0.05, s}, 10, i})
+		m.Findings = append(m.Findings, Finding{Sign{0.05, s}, 10, i, false})
 	}
-	m.Findings = append(m.Findings, Finding{Sign{0.2, m.Symptom.Strength}, 1, NoCause})
+	m.Findings = append(m.Findings, Finding{Sign{0.2, m.Symptom.Strength}, 1, NoCause, false})
 	ones, answers := make([]float64, n), make([]Answer, n+1)
 	for i := range ones {
 		ones[i] = 1
@@ -232,7 +253,8 @@ func TestGainByHand(t *testing.T) {
 		near(t, "entropy", entropy(p), want)
 	}
 	m := Model{Prior: []float64{0.5}, Symptom: Sign{0.5, []float64{0}}, Findings: []Finding{
-		{Sign{0, []float64{0.75}}, 5, 0}, {Sign{0, []float64{0}}, 5, 0}, {Sign{0.2, []float64{0.5}}, 4, 0}}}
+		{Sign{0, []float64{0.75}}, 5, 0, false}, {Sign{0, []float64{0}}, 5, 0, false},
+		{Sign{0.2, []float64{0.5}}, 4, 0, false}}}
 	r := m.Rank([]float64{1}, make([]Answer, 3))
 	gain := r.Gain(0)
 	near(t, "chance of yes", gain.Yes, 3.0/8)
@@ -246,7 +268,7 @@ func TestGainByHand(t *testing.T) {
 	little := map[bool]int{}
 	for strength := 0.0; strength < 0.5; strength += 0.005 {
 		q := Model{Prior: []float64{0.01}, Symptom: Sign{0.5, []float64{0}},
-			Findings: []Finding{{Sign{0.01, []float64{strength}}, 1, NoCause}}}
+			Findings: []Finding{{Sign{0.01, []float64{strength}}, 1, NoCause, false}}}
 		r := q.Rank([]float64{1}, []Answer{Open})
 		bits := r.Gain(0).Bits
 		if _, ok := r.Next(); ok != (bits > 1e-3) {
@@ -280,7 +302,7 @@ func TestLearnedBounds(t *testing.T) {
 		}
 	}
 	// Answers that were open are learned from as open, whatever findings there are.
-	m.Findings = []Finding{{Sign{0.1, []float64{0.5, 0.5}}, 1, NoCause}}
+	m.Findings = []Finding{{Sign{0.1, []float64{0.5, 0.5}}, 1, NoCause, false}}
 	with := m.Learned([]int{1, 0}, 2)
 	m.Findings = nil
 	near(t, "with a question", with[0], m.Learned([]int{1, 0}, 2)[0])
