@@ -142,7 +142,8 @@ func wrongBy(r *rand.Rand, m diagnosis.Model, share float64) diagnosis.Model {
 		o.Prior = append(o.Prior, off(p))
 	}
 	for _, f := range m.Findings {
-		o.Findings = append(o.Findings, diagnosis.Finding{Sign: sign(f.Sign), Minutes: f.Minutes, Of: f.Of, First: f.First})
+		o.Findings = append(o.Findings, diagnosis.Finding{Sign: sign(f.Sign), Minutes: f.Minutes, Of: f.Of,
+			First: f.First})
 	}
 	return o
 }

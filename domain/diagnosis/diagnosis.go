@@ -178,7 +178,8 @@ func (r *Ranking) Gain(finding int) Gain {
 const leastBits = 1e-3
 
 // Next is what to ask or test next: of the open tests that come first the one of the
-// likeliest cause; else the first open question that tells anything; or else the open test that is likeliest to find its cause for each minute that it
+// likeliest cause; else the first open question that tells anything; or else the open test
+// that is likeliest to find its cause for each minute that it
 // takes,
 //
 //	chance of the cause * chance that its test finds it / minutes

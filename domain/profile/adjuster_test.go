@@ -99,8 +99,8 @@ func TestBadGeometry(t *testing.T) {
 		{"positions: [a, b, c]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm], b: [80 mm, -50 " +
 			"mm], c: [-80 mm, -50 mm]}",
 			"positions: [a]\n    body:\n      kind: plate\n      places: {a: [0 mm, 100 mm]}", "fewer than needed"},
-		{"  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, clockwise: raises,\n    " +
-			"seen-from: the end, positive: up, increment: 1/16 turn}\n",
+		{"  - {id: r, name: right end, check: roller, at: 100 mm, drive: eccentric, lead: 1 mm, " +
+			"clockwise: raises,\n    seen-from: the end, positive: up, increment: 1/16 turn}\n",
 			"", "a bar on 1 adjusters"},
 		{"at: 100 mm, drive: eccentric, lead: 1 mm,", "at: 100 mm, thread: M6,", "adjusters of two kinds"},
 		{"at: 100 mm, drive", "position: right, drive", "at: where it acts"},
