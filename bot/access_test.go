@@ -124,6 +124,15 @@ func TestAnswersSayWhoWasMentioned(t *testing.T) {
 	r.logged("somebody was not mentioned", 1)
 }
 
+// nameAnother makes another channel for notices and sets it.
+func (r *rig) nameAnother() {
+	r.channel = r.server.AddChannel(r.guild, "another")
+	_, reply := r.slash(r.keeper, "shop settings", "notices="+r.channel.ID)
+	if !strings.Contains(reply.Content, r.channel.ID) {
+		r.t.Errorf("not set: %s", reply.Content)
+	}
+}
+
 // A channel that is closed to the bot, or gone, is told to whoever can mend it until it is
 // mended, and to whoever hung the tag; it is logged once. What is owed comes at once when
 // somebody permits it, or names another channel.
@@ -148,12 +157,10 @@ func TestClosedChannel(t *testing.T) {
 			r.server.PermitRole(r.guild, r.server.AppRole(r.guild), discordtest.AllPermissions)
 		}, "Switch on for me there: View Channel, Send"},
 		{"deleted, another named", func(r *rig) { r.server.DeleteChannel(r.channel) }, func(r *rig) {
-			r.channel = r.server.AddChannel(r.guild, "another")
-			r.slash(r.keeper, "shop settings", "notices="+r.channel.ID)
+			r.nameAnother()
 		}, "Notices wait: the channel for them is gone."},
 		{"closed, another named", func(r *rig) { r.server.SetPermissions(r.channel, 0) }, func(r *rig) {
-			r.channel = r.server.AddChannel(r.guild, "another")
-			r.slash(r.keeper, "shop settings", "notices="+r.channel.ID)
+			r.nameAnother()
 		}, "Notices wait: I may not post"},
 		{"removed from the server, added again", func(r *rig) { r.server.RemoveApp(r.guild) },
 			func(r *rig) { r.server.AddApp(r.guild) }, "Notices wait: the channel for them is gone."},

@@ -391,7 +391,7 @@ func (q *queue) Posted(_ context.Context, _ domain.ShopID, _ int64, message stri
 	return nil
 }
 
-func (q *queue) Tried(_ context.Context, _ domain.ShopID, _ int64, now, again time.Time, problem string,
+func (q *queue) Tried(_ context.Context, _ domain.Undelivered, now, again time.Time, problem string,
 	mayStand bool) error {
 	q.owed, q.again, q.problem, q.mayStand = nil, again.Sub(now), problem, mayStand
 	return nil

@@ -29,9 +29,10 @@ type Outbox interface {
 	Sending(ctx context.Context, o domain.Undelivered, now time.Time) error
 	// Posted confirms one, with what shares its message; message is what a post became.
 	Posted(ctx context.Context, shop domain.ShopID, id int64, message string, now time.Time) error
-	// Tried notes a failure, and when to try again; mayStand, that the post may stand in
-	// the channel all the same.
-	Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string, mayStand bool) error
+	// Tried notes a failure, and when to try again: at once where the channel may have been
+	// mended since o was listed; mayStand, that the post may stand in the channel all the
+	// same.
+	Tried(ctx context.Context, o domain.Undelivered, now, again time.Time, problem string, mayStand bool) error
 }
 
 // Channel is where a shop's notices go; bot/channeltest holds what it promises. No
@@ -268,7 +269,7 @@ func (p *Poster) failed(ctx context.Context, state *shopState, owed domain.Undel
 	}
 	var unsent *Unsent
 	mayStand := !owed.Sent.IsZero() || !errors.As(failure, &unsent)
-	return stop, p.Outbox.Tried(ctx, owed.Shop, owed.ID, at, at.Add(wait), failure.Error(), mayStand)
+	return stop, p.Outbox.Tried(ctx, owed, at, at.Add(wait), failure.Error(), mayStand)
 }
 
 // tell logs a post that was given up.

@@ -99,11 +99,11 @@ func (o *plainOutbox) Posted(_ context.Context, _ domain.ShopID, id int64, _ str
 	return nil
 }
 
-func (o *plainOutbox) Tried(_ context.Context, _ domain.ShopID, id int64, _, again time.Time, _ string, _ bool) error {
+func (o *plainOutbox) Tried(_ context.Context, tried domain.Undelivered, _, again time.Time, _ string, _ bool) error {
 	o.mu.Lock()
 	defer o.mu.Unlock()
-	o.owed[id-1].again = again
-	o.owed[id-1].Attempts++
+	o.owed[tried.ID-1].again = again
+	o.owed[tried.ID-1].Attempts++
 	return nil
 }
 

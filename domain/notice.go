@@ -158,6 +158,7 @@ type Undelivered struct {
 	Notice   Notice
 	Made     time.Time // when it was first owed
 	Attempts int
+	Mended   int       // how often what kept it from its channel may have been mended
 	Sent     time.Time // when a post that may stand there was sent first; zero if it surely does not
 	Last     int64     // the ID of the last notice that a post's message tells of: its own, or of its Group
 	Message  string    // the message id of its Target, "" while that is not posted

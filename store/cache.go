@@ -60,7 +60,8 @@ type machineKey struct {
 // before the transaction began.
 func (t *tx) cached(m domain.MachineID, generation int64) (c cachedSnapshot, ok bool, err error) {
 	c, ok = t.db.snapshots.Get(machineKey{t.shop, m})
-	if !ok || c.generation != generation || len(c.snap.Needs) > 0 || c.snap.Machine.Setup.Like != 0 {
+	if !ok || c.generation != generation || unsettled(generation) || len(c.snap.Needs) > 0 ||
+		c.snap.Machine.Setup.Like != 0 {
 		return c, false, nil // what other machines are comes into it
 	}
 	if t.writes {
@@ -116,14 +117,14 @@ func (t *tx) keepSnapshot(snap domain.Snapshot, wake time.Time) error {
 
 // committed puts into memory what was to be kept, and forgets what is no longer true.
 func (t *tx) committed() {
-	if t.changed {
-		t.db.generation(t.shop).Add(1)
-	}
 	if t.known && t.writes {
 		t.db.newest.Store(t.shop, t.newest)
 	}
 	if t.kept != nil {
 		t.kept.generation = t.db.generation(t.shop).Load()
+		if t.changed {
+			t.kept.generation++ // the one that begins when this is done
+		}
 		t.db.snapshots.Add(machineKey{t.shop, t.kept.snap.Machine.ID}, *t.kept)
 	}
 }
@@ -136,18 +137,30 @@ type listing struct {
 	machines   []domain.Machine
 }
 
-// generation counts the commits of this program that changed a shop's settings
-// or the set of its machines. No other program writes to the file meanwhile.
+// generation counts the beginnings and ends of this program's commits that change a
+// shop's settings or the set of its machines. No other program writes to the file
+// meanwhile.
 func (db *DB) generation(shop domain.ShopID) *atomic.Int64 {
 	g, _ := db.generations.LoadOrStore(shop, new(atomic.Int64))
 	return g.(*atomic.Int64)
 }
 
+// changing says that a commit begins which changes a shop's settings or machines; what it
+// returns, that it has ended. In between nobody knows which of the two states is on file,
+// so that nothing is taken from memory or kept there.
+func (db *DB) changing(shop domain.ShopID) (ended func()) {
+	db.generation(shop).Add(1)
+	return func() { db.generation(shop).Add(1) }
+}
+
+// unsettled reports whether a generation is one in which a commit goes on.
+func unsettled(generation int64) bool { return generation%2 != 0 }
+
 // list is a shop's settings and machines, from memory while nothing changed
 // them. What it returns is shared and never changed.
 func (s *Shop) list(ctx context.Context) (listing, error) {
 	now := s.db.generation(s.id).Load()
-	if l, ok := s.db.listings.Get(s.id); ok && l.generation == now {
+	if l, ok := s.db.listings.Get(s.id); ok && l.generation == now && !unsettled(now) {
 		return l, nil
 	}
 	made := listing{generation: now}

@@ -3,6 +3,8 @@ package store_test
 import (
 	"fmt"
 	"slices"
+	"strconv"
+	"sync"
 	"testing"
 	"time"
 
@@ -183,5 +185,95 @@ func TestEveryKindIsDerived(t *testing.T) {
 			t.Errorf("facts of kind %s: what they change is said %t, what is taken back %t, want %t", kind, add, undo,
 				withdrawn)
 		}
+	}
+}
+
+// Whoever sees what a commit changed sees the shop's settings as it changed them: what is
+// in memory is not believed from just before the commit until it is known to be over.
+func TestSettingsAreNeverOlderThanTheFile(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	shop := db.Shop("one")
+	addPlaner(t, shop, "Marble")
+	version := func(s domain.Shop, err error) int {
+		t.Helper()
+		if err != nil {
+			t.Error(err)
+			return 0
+		}
+		n, _ := strconv.Atoi(s.Name)
+		return n
+	}
+	const versions = 400
+	done := make(chan struct{})
+	var readers sync.WaitGroup
+	defer readers.Wait()
+	defer close(done)
+	for range 4 {
+		readers.Go(func() {
+			for {
+				select {
+				case <-done:
+					return
+				default:
+				}
+				stored := version(shop.StoredSettings(ctx))
+				if got := version(shop.Shop(ctx)); got < stored && !t.Failed() {
+					t.Errorf("settings %d, while %d were on file already", got, stored)
+					return
+				}
+			}
+		})
+	}
+	for i := range versions {
+		set := domain.NewShop("one")
+		set.Name = strconv.Itoa(i + 1)
+		report(t, shop, entry(fmt.Sprint("settings ", i), time.Duration(i)*time.Hour, 0,
+			domain.ShopSet{Shop: set}))
+	}
+	if got := version(shop.Shop(ctx)); got != versions {
+		t.Errorf("settings %d in the end, want %d", got, versions)
+	}
+}
+
+// An attempt that began before its channel may have been mended does not keep a notice
+// waiting: it is tried again at once, and waits only after that.
+func TestMendedWhileTried(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	shop := db.Shop("one")
+	m := addPlaner(t, shop, "Marble")
+	report(t, shop, entry("tag", time.Hour, m, domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody,
+		Text: "x"}}))
+	now := start.Add(time.Hour)
+	listed := func() []domain.Undelivered {
+		t.Helper()
+		all, err := db.Undelivered(ctx, "one", now, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return all
+	}
+	tried := func(o domain.Undelivered) {
+		t.Helper()
+		must(t, db.Tried(ctx, o, now, now.Add(time.Hour), "closed", false))
+	}
+	for _, mend := range []func(){
+		func() { must(t, db.RetryNotices(ctx, "one")) },
+		func() {
+			report(t, shop, entry("settings", time.Hour, 0, domain.ShopSet{Shop: domain.NewShop("one")}))
+		},
+	} {
+		before := listed()[0]
+		mend()
+		tried(before)
+		if all := listed(); len(all) != 1 {
+			t.Fatal("a notice waits though its channel was mended while it was tried")
+		}
+		tried(listed()[0])
+		if all := listed(); len(all) != 0 {
+			t.Fatalf("tried again at once after a failure: %+v", all)
+		}
+		must(t, db.RetryNotices(ctx, "one"))
 	}
 }

@@ -309,6 +309,9 @@ func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain
 	}
 	transaction.ctx = transaction.run // the end of a transaction is not given up half-way
 	if err == nil {
+		if transaction.changed {
+			defer db.changing(shop)()
+		}
 		if err = transaction.exec("COMMIT"); err == nil {
 			transaction.committed()
 			return nil

@@ -494,9 +494,9 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 		t.Errorf("sent, as it is listed: %+v, %v", again, err)
 	}
 	for _, err := range []error{
-		db.Tried(ctx, "one", owed[0].ID, first, first.Add(time.Second), "no channel", false),
-		db.Tried(ctx, "one", owed[0].ID, first.Add(time.Minute), first.Add(time.Hour), "no rights", true),
-		db.Tried(ctx, "two", owed[0].ID, first, first, "another shop's", true),
+		db.Tried(ctx, owed[0], first, first.Add(time.Second), "no channel", false),
+		db.Tried(ctx, owed[0], first.Add(time.Minute), first.Add(time.Hour), "no rights", true),
+		db.Tried(ctx, domain.Undelivered{Shop: "two", ID: owed[0].ID}, first, first, "another shop's", true),
 	} {
 		if err != nil {
 			t.Fatal(err)
@@ -505,7 +505,7 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 	kept("tried twice, and surely not sent", "2 times, from 0, again 3600000, no rights, sent -, posted - as ")
 	for _, err := range []error{
 		db.Sending(ctx, owed[0], first.Add(time.Hour)),
-		db.Tried(ctx, "one", owed[0].ID, first.Add(time.Hour), first.Add(time.Hour), "no answer", true),
+		db.Tried(ctx, owed[0], first.Add(time.Hour), first.Add(time.Hour), "no answer", true),
 	} {
 		if err != nil {
 			t.Fatal(err)
@@ -517,7 +517,7 @@ func TestWhatIsKeptOfANotice(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := db.Tried(ctx, "one", owed[0].ID, first, first, "after it was posted", false); err != nil {
+	if err := db.Tried(ctx, owed[0], first, first, "after it was posted", false); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.Sending(ctx, owed[0], first); err != nil {

@@ -90,3 +90,9 @@ func (db *DB) HoldWriter(do func()) {
 
 // Troubled is an error as the books' callers see it.
 var Troubled = troubled
+
+// StoredSettings are a shop's settings as they are on file, past what is in memory.
+func (s *Shop) StoredSettings(ctx context.Context) (set domain.Shop, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { set, err = t.settings(); return err })
+	return set, err
+}

@@ -66,7 +66,7 @@ func TestWhatFallsDueSharesAMessage(t *testing.T) {
 		t.Errorf("it is tried at %v, %v", next, err)
 	}
 	// Refused, it still waits, and what falls due meanwhile joins it.
-	must(t, db.Sending(ctx, all[0], now), db.Tried(ctx, "one", all[0].ID, now, now, "refused", false))
+	must(t, db.Sending(ctx, all[0], now), db.Tried(ctx, all[0], now, now, "refused", false))
 	used(t, shop, 2*time.Hour, 12)
 	all, keys = listed(t, db, now.Add(time.Hour))
 	if !strings.HasPrefix(keys, "m1/due/bushings/0+bushings/0(due)+dust/0(due)+") || !strings.Contains(keys,
@@ -104,7 +104,7 @@ func TestWhatFallsDueTooLateToShare(t *testing.T) {
 			more()
 		}},
 		{"sent, and no answer", func(db *store.DB, shop *store.Shop, first domain.Undelivered, more func()) {
-			must(t, db.Sending(ctx, first, start), db.Tried(ctx, "one", first.ID, start, start, "lost", true))
+			must(t, db.Sending(ctx, first, start), db.Tried(ctx, first, start, start, "lost", true))
 			more()
 		}},
 		{"put into words", func(db *store.DB, shop *store.Shop, first domain.Undelivered, more func()) {
@@ -307,7 +307,7 @@ func TestAllThatFellDueIsToldOfOnce(t *testing.T) {
 						w.do(o)
 						return
 					case dying > 0 && fate == 3: // refused
-						must(t, db.Tried(ctx, "one", o.ID, now, now, "refused", !o.Sent.IsZero()))
+						must(t, db.Tried(ctx, o, now, now, "refused", !o.Sent.IsZero()))
 						return
 					}
 					must(t, db.Posted(ctx, "one", o.ID, w.do(o), now))

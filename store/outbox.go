@@ -183,7 +183,8 @@ func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time
 		var roots []int64
 		n := &notice.Notice
 		if err := t.rows([]any{&notice.ID, &notice.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made,
-			&notice.Attempts, &sent, &notice.Message, &root, &rootKey, &shared, &notice.Urgency}, func() error {
+			&notice.Attempts, &notice.Mended, &sent, &notice.Message, &root, &rootKey, &shared,
+			&notice.Urgency}, func() error {
 			one := notice
 			one.Made, one.Last = moment(made), one.ID
 			if sent.Valid {
@@ -198,7 +199,8 @@ func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time
 			one.Notice.Args, err = domain.DecodeArgs([]byte(args))
 			all = append(all, one)
 			return err
-		}, `SELECT o.id, o.shop_id, o.machine_id, o.key, o.op, o.target, o.topic, o.args, o.made, o.attempts, o.sent,
+		}, `SELECT o.id, o.shop_id, o.machine_id, o.key, o.op, o.target, o.topic, o.args, o.made, o.attempts, o.mended,
+				o.sent,
 				coalesce(t.message, ''), coalesce(t.lead, t.id, o.id) AS root,
 				coalesce((SELECT key FROM outbox r WHERE r.id = t.lead), ''),
 				EXISTS (SELECT 1 FROM outbox m WHERE m.lead = coalesce(t.lead, t.id, o.id)),
@@ -282,14 +284,15 @@ func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message 
 	})
 }
 
-// Tried notes that a notice could not be posted, why, and when to try again; mayStand,
-// that it may stand in the channel all the same.
-func (db *DB) Tried(ctx context.Context, shop domain.ShopID, id int64, now, again time.Time, problem string,
+// Tried notes that a notice could not be posted, why, and when to try again: at once where
+// what kept it back may have been mended since it was listed; mayStand, that it may stand
+// in the channel all the same.
+func (db *DB) Tried(ctx context.Context, o domain.Undelivered, now, again time.Time, problem string,
 	mayStand bool) error {
-	return db.write(ctx, shop, func(t *tx) error {
-		return t.exec(`UPDATE outbox SET attempts = attempts + 1, tried = coalesce(tried, ?), again = ?, problem = ?,
-				sent = iif(?, sent, NULL)
-			WHERE shop_id = ? AND id = ? AND posted IS NULL`,
-			stamp(now), stamp(again), problem, mayStand, shop, id)
+	return db.write(ctx, o.Shop, func(t *tx) error {
+		return t.exec(`UPDATE outbox SET attempts = attempts + 1, tried = coalesce(tried, ?1),
+				again = iif(mended = ?2, ?3, NULL), problem = ?4, sent = iif(?5, sent, NULL)
+			WHERE shop_id = ?6 AND id = ?7 AND posted IS NULL`,
+			stamp(now), o.Mended, stamp(again), problem, mayStand, o.Shop, o.ID)
 	})
 }

@@ -89,7 +89,7 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 		t.Fatalf("%d notices owed, %v", len(owed), err)
 	}
 	ask(nil, db.Sending(ctx, owed[0], now))
-	ask(nil, db.Tried(ctx, shop, owed[0].ID, now, now.Add(time.Minute), "no", true))
+	ask(nil, db.Tried(ctx, owed[0], now, now.Add(time.Minute), "no", true))
 	ask(nil, db.Posted(ctx, shop, owed[1].ID, "message", now))
 	ask(nil, db.RetryNotices(ctx, shop))
 }

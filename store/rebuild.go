@@ -10,11 +10,9 @@ import (
 // facts alone, in one transaction. Wake times and the outbox are left as they
 // are.
 func (s *Shop) Rebuild(ctx context.Context) error {
-	defer func() {
-		s.db.snapshots.Purge()
-		s.db.generation(s.id).Add(1)
-	}()
+	defer s.db.snapshots.Purge()
 	return s.db.write(ctx, s.id, func(t *tx) error {
+		t.changed = true
 		// What was derived is dropped, and each fact is as it was when it was recorded.
 		for _, query := range []string{
 			`DELETE FROM done_last WHERE shop_id = ?`, `DELETE FROM moved WHERE shop_id = ?`,

@@ -53,11 +53,12 @@ func (s *Shop) NoteSteward(ctx context.Context, p domain.PersonID, role string, 
 }
 
 // RetryNotices has a shop's notices that could not be posted tried again at once: what
-// kept them back may be mended.
+// kept them back may be mended. An attempt that is being made meanwhile keeps none back.
 func (db *DB) RetryNotices(ctx context.Context, shop domain.ShopID) error {
 	return db.write(ctx, shop, func(t *tx) error { return t.retryNotices() })
 }
 
 func (t *tx) retryNotices() error {
-	return t.exec(`UPDATE outbox SET again = NULL WHERE shop_id = ? AND posted IS NULL AND attempts > 0`, t.shop)
+	return t.exec(`UPDATE outbox SET mended = mended + 1, again = iif(attempts > 0, NULL, again)
+		WHERE shop_id = ? AND posted IS NULL`, t.shop)
 }

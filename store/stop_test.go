@@ -293,7 +293,7 @@ func calls() []call {
 			return c.db.Sending(ctx, domain.Undelivered{Shop: "one", ID: 1}, start)
 		}},
 		{name: "tried", do: func(ctx context.Context, c *caller) error {
-			return c.db.Tried(ctx, "one", 1, start, year, "no", false)
+			return c.db.Tried(ctx, domain.Undelivered{Shop: "one", ID: 1}, start, year, "no", false)
 		}},
 		{name: "posted", do: func(ctx context.Context, c *caller) error {
 			return c.db.Posted(ctx, "one", 1, "m", year)

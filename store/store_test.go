@@ -381,7 +381,7 @@ func TestOutboxOrder(t *testing.T) {
 	if err := db.Sending(ctx, undelivered[0], now); err != nil {
 		t.Fatal(err)
 	}
-	if err := db.Tried(ctx, "one", undelivered[0].ID, now, now.Add(time.Minute), "no channel", true); err != nil {
+	if err := db.Tried(ctx, undelivered[0], now, now.Add(time.Minute), "no channel", true); err != nil {
 		t.Fatal(err)
 	}
 	if got := heads(now); got != "m2/out/1(0,)" {

@@ -50,7 +50,7 @@ func TestOutboxUrgency(t *testing.T) {
 		t.Errorf("before anything failed the next try is at %v, %v", next, err)
 	}
 	later := now.Add(90 * time.Second)
-	if err := db.Tried(ctx, "one", owed[0].ID, now, later, "no", false); err != nil {
+	if err := db.Tried(ctx, owed[0], now, later, "no", false); err != nil {
 		t.Fatal(err)
 	}
 	if err := db.Posted(ctx, "one", owed[1].ID, "m", now); err != nil {
