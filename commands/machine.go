@@ -38,6 +38,12 @@ func runMachine(c *call) (Reply, error) {
 		reply.Lines = append(reply.Lines, c.say("tag.isolates-nothing", nil))
 		reply.Lines = append(reply.Lines, c.blockerLines(st.Blockers)...)
 	}
+	for _, cs := range st.Checks {
+		if cs.ProveBy.After(c.now) && !st.TaggedOut() {
+			reply.Lines = append(reply.Lines, c.say("prove.sheet",
+				words.D{"Check": capital(cs.Check.Name), "At": words.Time(cs.ProveBy, words.DateTime)}))
+		}
+	}
 	reply.Lines = append(reply.Lines, c.needLines(st)...)
 	for _, p := range st.Problems {
 		reply.Lines = append(reply.Lines,

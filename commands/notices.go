@@ -63,7 +63,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicWarned:     (*notice).warned,
 	domain.TopicDoubt:      (*notice).doubt,
 	domain.TopicUnbooked:   (*notice).unbooked,
-	domain.TopicMeasureNow: func(n *notice) { n.callStewards("notice.measure") },
+	domain.TopicMeasureNow: (*notice).measure,
 }
 
 // headline heads the notice with a message.
@@ -389,6 +389,15 @@ func (n *notice) ranTagged() {
 	n.data["Used"] = quantity.FormatDuration(n.Used)
 	n.callStewards("notice.ran")
 	n.add("tag.isolates-nothing", nil)
+}
+
+// measure says that a safety value is too near a stop limit to tell, and until when it is
+// to be proved.
+func (n *notice) measure() {
+	n.callStewards("notice.measure")
+	if !n.On.IsZero() {
+		n.add("notice.measure.by", words.D{"At": words.Time(n.On, words.DateTime)})
+	}
 }
 
 // outOfTrue says that a reading is outside its limits.

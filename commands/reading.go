@@ -37,6 +37,9 @@ func runReading(c *call) (Reply, error) {
 	if check, err = c.inMode(machine, check); err != nil {
 		return Reply{}, err
 	}
+	if typedGoNoGo(typed) {
+		return c.goNoGo(machine, check, typed)
+	}
 	if typed == "" {
 		return c.askValues(machine, check)
 	}

@@ -73,6 +73,12 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 
 	// What the tag means, then the moves, or how far each position is off.
 	lines := c.tagLines(outcome)
+	settle := c.settleLines
+	if cs.Advice == domain.AdviceMeasureToday {
+		lines = append(lines, c.proveLines(outcome.After, cs)...)
+		reply.Buttons = append(reply.Buttons, c.goNoGoButtons(cs)...)
+		settle = func(domain.Machine, *domain.CheckStatus) []string { return nil }
+	}
 	if cs.Advice == domain.AdviceStop && len(outcome.Hung) == 0 {
 		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
 	}
@@ -97,7 +103,7 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 	}
 
 	// What would settle it, what is doubtful about it, and what to press next.
-	lines = append(append(lines, c.settleLines(machine, cs)...), c.outlierLines(cs, by)...)
+	lines = append(append(lines, settle(machine, cs)...), c.outlierLines(cs, by)...)
 	if late := c.calibrationLine(given.Gauge, ""); late != "" {
 		lines = append(lines, late)
 	}

@@ -99,6 +99,8 @@ func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep
 			cs.Advice = advise(cs)
 		}
 	}
+	goNoGo(snap, &cs)
+	cs.ProveBy = proveBy(snap, &cs)
 	return cs
 }
 
@@ -250,6 +252,7 @@ func nextWake(status Status) time.Time {
 	for _, cs := range status.Checks {
 		soonest(cs.Due.Next)
 		soonest(cs.TagsAt)
+		soonest(cs.ProveBy)
 	}
 	for _, p := range status.Problems {
 		if p.Doubt {

@@ -121,6 +121,9 @@ func outsideStopKey(check string) string { return CheckItem.Of(check).String() }
 // overdueKey is for a check or a service past its late limit.
 func overdueKey(i Item) string { return "overdue:" + i.String() }
 
+// notProvedKey is for a safety check that was not proved within its stop limits in time.
+func notProvedKey(check string) string { return "not-proved:" + CheckItem.Of(check).String() }
+
 // movedKey is for a report that moved the surface of a safety check.
 func movedKey(report FactNo) string { return fmt.Sprintf("moved:%d", report) }
 

@@ -67,6 +67,27 @@ func (s Shop) OpenAt(t time.Time) bool {
 	return false
 }
 
+// NextClosing is when a shop closes on the next open day after a moment: the first whose
+// opening begins after it. A shop that has not said its hours is open all day, until
+// midnight. It is zero for a shop that does not open again within a year.
+func (s Shop) NextClosing(from time.Time) time.Time {
+	for day := range farthestOpening {
+		open, ok := s.opening(from, day)
+		if !ok {
+			continue
+		}
+		if s.Hours == (OpenHours{}) {
+			loc := s.Location()
+			y, m, d := open.from.In(loc).Date()
+			open = opening{upkeep.LocalTime(y, m, d, 0, 0, loc), upkeep.LocalTime(y, m, d+1, 0, 0, loc)}
+		}
+		if from.Before(open.from) {
+			return open.until
+		}
+	}
+	return time.Time{}
+}
+
 // farthestOpening is how many days ahead an open day is looked for.
 const farthestOpening = 400
 

@@ -350,6 +350,7 @@ func (o *owed) reading(fact Fact, reading Reading, args NoticeArgs) {
 	case check.Advice == AdvicePlan:
 		o.post(fmt.Sprintf("adjust/%d", fact.No), TopicOutOfTrue, args)
 	case check.Advice == AdviceMeasureToday:
+		args.On = check.ProveBy
 		o.post(fmt.Sprintf("measure/%d", fact.No), TopicMeasureNow, args)
 	}
 }

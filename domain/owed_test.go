@@ -447,6 +447,8 @@ func TestOwedOfReadings(t *testing.T) {
 		return func(s *Snapshot) { quiet(s); read(s, "blade", 20, added, thou(n)) }
 	}
 	is := func(id string) NoticeArgs { return NoticeArgs{Fact: 20, ID: id, Name: "the " + id, Typed: "11 thou"} }
+	byEnd := is("blade")
+	byEnd.On = time.Date(2026, 3, 4, 0, 0, 0, 0, time.UTC)
 	of := func(id string, unlikely bool) *Fact {
 		return &Fact{No: 20, Body: Reading{Check: id, Typed: "11 thou", Unconfirmed: unlikely}}
 	}
@@ -456,7 +458,7 @@ func TestOwedOfReadings(t *testing.T) {
 			[]Notice{notice(Post, "adjust/20", "", TopicOutOfTrue, is("bed"))}},
 		{"again where nothing is proved", quiet, bed(50), time.Time{}, of("bed", false), nil},
 		{"a safety check, today", quiet, blade(1100), time.Time{}, of("blade", false),
-			[]Notice{notice(Post, "measure/20", "", TopicMeasureNow, is("blade"))}},
+			[]Notice{notice(Post, "measure/20", "", TopicMeasureNow, byEnd)}},
 		{"out of service already", out, bed(11, out), time.Time{}, of("bed", false), nil},
 		{"overtaken by a later one", quiet, bed(11, func(s *Snapshot) { read(s, "bed", 21, added, thou(11)) }),
 			time.Time{}, of("bed", false), nil},

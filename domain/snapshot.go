@@ -14,11 +14,16 @@ type Snapshot struct {
 	Machine Machine
 	Gauges  []OwnGauge // the shop's own, by name
 
-	Hours    quantity.Value         // all hours reported for it
-	Latest   map[string]Latest      // by check id: the last believed reading or inspection by event time
-	Waiting  []Latest               // readings kept unconfirmed, oldest first
-	Moved    map[string]Moved       // by check id: the last time that its surface was moved, by event time
-	Services map[string]LastService // by service id: the last time each was done; none if never
+	Hours  quantity.Value    // all hours reported for it
+	Latest map[string]Latest // by check id: the last believed reading or inspection by event time
+	// GoNoGo is, by check id, the last go/no-go check of a dimension.
+	GoNoGo map[string]Latest
+	// Undecided is, by the id of a safety check whose last reading neither proves nor
+	// disproves that it lies within its stop limits, since when none has proved it.
+	Undecided map[string]time.Time
+	Waiting   []Latest               // readings kept unconfirmed, oldest first
+	Moved     map[string]Moved       // by check id: the last time that its surface was moved, by event time
+	Services  map[string]LastService // by service id: the last time each was done; none if never
 	// Done is, by service id, every time that one was done whose rule counts all of them, oldest first.
 	Done     map[string][]LastService
 	PutOff   map[string]PutOffBy    // by service id: the last time that each was put off

@@ -103,17 +103,22 @@ const (
 
 // CheckStatus is what is said of one check.
 type CheckStatus struct {
-	Check      *profile.Check // in the mode of its latest reading
-	Freshness  Freshness
-	StaleFrom  string // the id of the check whose surface moved, when stale
-	StaleBy    Moved  // and what moved it
-	Latest     Latest // zero when unread
-	At         []PositionVerdict
-	Alike      *AlikeVerdict // nil where positions need not agree
-	Grade      metrology.Grade
-	Failed     bool // an inspection that did not pass
-	Advice     Advice
-	Untested   bool // read or passed while it runs, but since it was taken out of service before a test had begun
+	Check     *profile.Check // in the mode of its latest reading
+	Freshness Freshness
+	StaleFrom string // the id of the check whose surface moved, when stale
+	StaleBy   Moved  // and what moved it
+	Latest    Latest // zero when unread
+	At        []PositionVerdict
+	Alike     *AlikeVerdict // nil where positions need not agree
+	Grade     metrology.Grade
+	Failed    bool // an inspection that did not pass
+	Advice    Advice
+	Untested  bool // read or passed while it runs, but since it was taken out of service before a test had begun
+	// GoNoGo is its go/no-go check, made since it was last read; nil for none.
+	GoNoGo *Latest
+	// ProveBy is when the machine is taken out of service unless its value, which reads
+	// within the stop limits, is proved; zero for never.
+	ProveBy    time.Time
 	Unseconded bool // an inspection that passed, and that a second person is still to confirm
 	// Asked is the danger after which it is still to be made, the last of several; nil
 	// where none asks for it.
@@ -226,6 +231,8 @@ const (
 	DangerSeen     ReasonCode = "danger"        // a danger symptom
 	SurfaceMoved   ReasonCode = "moved"         // a safety check's surface was moved and not read since
 	HandedApart    ReasonCode = "apart"         // handed over while it is apart
+	NotProved      ReasonCode = "not-proved"    // a safety check within its stop limits, not proved in time
+	NoGo           ReasonCode = "no-go"         // a go/no-go check did not pass
 )
 
 // Blocker is one thing that a release still needs.

@@ -21,7 +21,10 @@ func mustTag(status Status) []TagCause {
 	for _, cs := range status.Checks {
 		check := cs.Check
 		if cs.Advice == AdviceStop {
-			add(outsideStopKey(check.ID), cs.Latest.Fact, stopReason(status, cs))
+			add(outsideStopKey(check.ID), cs.shownBy(), stopReason(status, cs))
+		}
+		if !cs.ProveBy.IsZero() && !cs.ProveBy.After(status.At) {
+			add(notProvedKey(check.ID), cs.Latest.Fact, Reason{Code: NotProved, Name: check.Name})
 		}
 		if check.Class == profile.Safety && cs.StaleFrom == check.ID && !handedApart(status, cs.StaleBy.Fact) {
 			add(movedKey(cs.StaleBy.Fact), cs.StaleBy.Fact,
@@ -71,6 +74,10 @@ func stopReason(s Status, cs CheckStatus) Reason {
 	reason := Reason{Name: check.Name, Units: units, Unit: check.Entry[units], Decimals: check.Decimals[units]}
 	if check.Inspection {
 		reason.Code, reason.Text = FailedCheck, cs.Latest.Inspection.Note
+		return reason
+	}
+	if cs.noGo() {
+		reason.Code = NoGo
 		return reason
 	}
 	// The worst position stands for all, the first of several as bad.

@@ -52,6 +52,9 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 		if found {
 			snap.Latest[check.ID] = latest(f)
 		}
+		if err := t.proved(&snap, check); err != nil {
+			return snap, err
+		}
 		var at, no int64
 		found, err = t.row([]any{&at, &no}, `SELECT at, fact_no FROM moved WHERE shop_id = ? AND machine_id = ?
 			AND check_id = ?

@@ -17,7 +17,7 @@ func (l *loader) check(node ast.Node) Check {
 		node, "id", "name", "class", "inspection", "running", "isolated", "second-person", "qualified", "on-demand",
 		"moves", "from", "follows", "measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop",
 		"modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source", "each-use",
-		"authority",
+		"authority", "gonogo",
 	)
 	check := Check{
 		ID:         l.id(keys, "id", "check"),
@@ -47,7 +47,7 @@ func (l *loader) check(node ast.Node) Check {
 	if check.Inspection {
 		check.Fail = keys.text("fail", true, maxText)
 		for _, key := range []string{"follows", "positions", "each", "body", "of", "times", "target", "adjust",
-			"stop", "modes", "alike", "example", "gauge", "entry", "decimals"} {
+			"stop", "modes", "alike", "example", "gauge", "entry", "decimals", "gonogo"} {
 			if keys.has(key) {
 				l.failNode(keys.by[key], key, "none: an inspection passes or does not")
 			}
@@ -82,6 +82,9 @@ func (l *loader) check(node ast.Node) Check {
 		check.AlikeAdjust = l.positive(alike, "adjust", true, quantity.Base(kind).Step().Kind())
 		check.AlikeStop = l.positive(alike, "stop", false, quantity.Base(kind).Step().Kind())
 	}
+	if keys.has("gonogo") {
+		check.GoNoGo = l.goNoGo(keys.by["gonogo"], kind)
+	}
 	if check.Example = l.value(keys, "example", !keys.has("target") && !keys.has("modes"),
 		kind); !check.Example.Valid() {
 		check.Example = check.Target
@@ -105,6 +108,14 @@ func (l *loader) check(node ast.Node) Check {
 		check.Decimals[system] = decimals.whole(system.String(), true, 0, 6)
 	}
 	return check
+}
+
+// goNoGo reads the check that passes or fails by itself and proves limits of a
+// dimension.
+func (l *loader) goNoGo(node ast.Node, kind quantity.Kind) *GoNoGo {
+	keys := l.mapping(node, "how", "proves", "source")
+	return &GoNoGo{How: keys.text("how", true, maxText), Proves: l.limits(keys, "proves", true, kind),
+		Source: keys.text("source", true, maxText)}
 }
 
 // heldBy reads whether an inspection is made before each use, so that it never falls

@@ -64,6 +64,11 @@ func (l *loader) lint(prof *Profile) {
 				)
 			}
 		}
+		if check.GoNoGo != nil && (check.Class != Safety || check.AlikeStop.Valid() || len(check.Modes) > 0 ||
+			!check.Shows()) {
+			fail(item, "gonogo",
+				"none, but for a safety check without modes and a stop difference, whose stop limits it proves")
+		}
 		switch {
 		case check.AlikeStop.Valid() && check.AlikeStop.Cmp(check.AlikeAdjust) < 0:
 			fail(item, "a stop difference below the adjust difference", "the stop difference at least as large")

@@ -117,6 +117,7 @@ type Check struct {
 	OnDemand   bool     // made only where a danger asks for it: unread it is no gap
 	Surfaces   []string // of an inspection: the checks whose surfaces move when a failure is put right
 	EachUse    bool     // an inspection made before each use: it stands on the sheet and never falls due
+	GoNoGo     *GoNoGo  // of a safety dimension: what proves it where no gauge decides; nil for none
 	Authority  bool     // an inspection that an authority demands by its late limit, which nobody extends
 	From       []string // the checks whose surfaces it is measured from, or that it relies on
 	Follows    *Follows // how its readings shift when a datum is read again, nil if that is not known
@@ -142,6 +143,20 @@ type Check struct {
 	Every   *Rule  // how often it falls due, nil if never by itself
 	Fail    string // what to do when an inspection fails
 	Source  string
+}
+
+// GoNoGo is a piece of a fixed size that does not enter (or, where it is said so, does)
+// where a value lies within limits: it proves what is read too near a limit to tell.
+type GoNoGo struct {
+	How    string           // what is held where, and what shows that the value is proved
+	Proves metrology.Limits // within which the value lies then
+	Source string
+}
+
+// Shows reports whether a check's go/no-go check, passed, proves its stop limits as they
+// stand, of which a shop may have its own.
+func (c *Check) Shows() bool {
+	return c.GoNoGo != nil && c.Stop.Set() && within(c.GoNoGo.Proves, c.Stop)
 }
 
 // Mode is one way of setting a check.
