@@ -36,6 +36,7 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	fact, ok := factArg(0).parse("24")
 	lasts("why", "24", fact, ok, factArg(24))
 	lasts("take-over", "24", fact, ok, factArg(24))
+	lasts("loosen", "24", fact, ok, factArg(24))
 	page, ok := logPage{}.parse("7.0")
 	lasts("log", "7.0", page, ok, logPage{7, 0})
 	visit, ok := visitArg{}.parse("121.2.0")

@@ -15,7 +15,8 @@ var shopConfirm = &Command{
 	Name: "shop confirm", Who: Steward, Quiet: true, Words: 100,
 	Options: []Option{machineOption, {Name: "what", Takes: Item},
 		{Name: "target", Takes: Text, Max: 40}, {Name: "adjust", Takes: Text, Max: 60},
-		{Name: "stop", Takes: Text, Max: 60}},
+		{Name: "stop", Takes: Text, Max: 60}, {Name: "why", Takes: Text, Max: 200},
+		{Name: "page", Takes: Text, Max: 100}, {Name: "photo", Takes: Attachment}},
 	Examples: []string{`/shop confirm machine:Marble what:"infeed roller"`,
 		`/shop confirm machine:Marble what:"infeed roller" ` +
 			`target:"1.0 mm" adjust:"0.9 to 1.1 mm" stop:"0.5 to 1.5 mm"`},
@@ -91,10 +92,12 @@ func (c *call) nextItem(reply *Reply, machine domain.Machine, starting []domain.
 
 // confirmItem confirms an item, with own values where values is not nil.
 func (c *call) confirmItem(machine domain.Machine, item domain.Item, values *domain.CheckValues) (Reply, error) {
-	outcome, err := c.report(machine,
-		domain.SetupChanged{Item: item, Setup: machine.Setup.With(item, c.actor.ID, c.now, values)})
+	outcome, asked, err := c.setUp(machine, item, machine.Setup.With(item, c.actor.ID, c.now, values))
 	if err != nil {
 		return Reply{}, err
+	}
+	if asked != nil {
+		return *asked, nil
 	}
 	reply := Reply{Headline: c.say("confirm.done",
 		words.D{"Machine": words.User(machine.Name), "Item": c.itemNames(machine, []domain.Item{item})[0]})}

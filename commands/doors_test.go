@@ -235,6 +235,12 @@ func doors() []door {
 				return w.as("wren", "release", "machine=Marble")
 			},
 			change: ofTest},
+		{action: "loosen", who: "wren", label: "Put it in force",
+			open: func(w *world) commands.Reply {
+				w.must(w.as("ishaan", "shop interval", "machine=Marble", "what=fingers", "every=30 days", "why=rare"))
+				return w.as("wren", "shop loosen", "machine=Marble")
+			},
+			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
 		{action: "ping", who: "owner", label: "Ping the stewards",
 			open:   func(w *world) commands.Reply { return w.as("owner", "shop settings") },
 			change: func(*world) map[string][]any { return map[string][]any{"0": {"x", "", "everyone", 1}} }},

@@ -64,6 +64,8 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		data["Of"] = body.Of
 	case domain.PutOff:
 		data["Service"] = nameOfService(machine, body.Service)
+	case domain.SetupChanged:
+		data["Of"] = body.Loosens
 	case domain.Extended:
 		data["Check"], data["Days"] = name(body.Check), body.Days
 	case domain.Taken:

@@ -7,7 +7,7 @@ import (
 )
 
 var helpCommand = &Command{
-	Name: "help", Who: Anyone, Quiet: true, Words: 420,
+	Name: "help", Who: Anyone, Quiet: true, Words: 430,
 	Options:  []Option{{Name: "command", Takes: CommandName}},
 	Examples: []string{`/help`, `/help command:reading`},
 }

@@ -11,9 +11,9 @@ import (
 )
 
 var shopInterval = &Command{
-	Name: "shop interval", Who: Steward, Quiet: true, Words: 60,
+	Name: "shop interval", Who: Steward, Quiet: true, Words: 90,
 	Options: []Option{machineOption, {Name: "what", Takes: Work, Required: true},
-		{Name: "every", Takes: Text, Required: true, Max: 60}},
+		{Name: "every", Takes: Text, Required: true, Max: 60}, {Name: "why", Takes: Text, Max: 200}},
 	Examples: []string{`/shop interval machine:Marble what:bushings every:"10 h"`,
 		`/shop interval machine:Marble what:columns every:"40 h or 6 months"`,
 		`/shop interval machine:Marble what:bushings every:profile`},
@@ -57,9 +57,12 @@ func runInterval(c *call) (Reply, error) {
 		}
 		return Reply{}, refused
 	}
-	outcome, err := c.report(machine, domain.SetupChanged{Item: item, Setup: machine.Setup.WithInterval(item, every)})
+	outcome, asked, err := c.setUp(machine, item, machine.Setup.WithInterval(item, every))
 	if err != nil {
 		return Reply{}, err
+	}
+	if asked != nil {
+		return *asked, nil
 	}
 	// When it falls due by that.
 	reply := Reply{Headline: c.say("interval.set",

@@ -32,7 +32,7 @@ var layers = [][]string{
 	// What more than one command says.
 	{"states.go", "rules.go", "gaugewords.go", "shelf.go", "facts.go", "work.go", "onpaper.go", "plan.go",
 		"forecast.go", "visitplan.go"},
-	{"drift.go", "picture.go", "calendar.go", "prove.go"},
+	{"drift.go", "picture.go", "calendar.go", "prove.go", "loosening.go"},
 	{"diagnosis.go", "readingreply.go", "due.go", "visitsheet.go"},
 	{"gonogo.go", "whycheck.go", "whyservice.go", "whyproblem.go"},
 	// One file a command family.
@@ -41,7 +41,7 @@ var layers = [][]string{
 		"blades.go", "stock.go", "logsheet.go", "typein.go",
 		"cause.go", "visits.go", "visit.go", "ready.go", "machine.go", "setup.go", "how.go", "logbook.go", "why.go",
 		"tags.go", "release.go", "mended.go", "undo.go", "settings.go", "shop.go", "confirm.go", "interval.go",
-		"second.go", "need.go", "reporting.go", "retire.go",
+		"second.go", "loosen.go", "need.go", "reporting.go", "retire.go",
 		"gauge.go", "study.go", "help.go", "complete.go", "notices.go", "sweep.go"},
 	{"table.go"},
 }

@@ -44,6 +44,11 @@ func runMachine(c *call) (Reply, error) {
 				words.D{"Check": capital(cs.Check.Name), "At": words.Time(cs.ProveBy, words.DateTime)}))
 		}
 	}
+	if asked := st.Loosening; asked != nil {
+		reply.Lines = append(reply.Lines, c.say("loosen.waits", words.D{"Machine": words.User(machine.Name),
+			"By": words.Person(string(asked.By)), "No": asked.Fact}))
+		reply.Lines = append(reply.Lines, c.loosenLines(asked.Loosens)...)
+	}
 	reply.Lines = append(reply.Lines, c.needLines(st)...)
 	for _, p := range st.Problems {
 		reply.Lines = append(reply.Lines,

@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"strings"
 
 	"setscrew/commands/words"
@@ -155,17 +154,4 @@ func (c *call) offerSymptoms(reply *Reply, near []*profile.Symptom, said string,
 		}
 		reply.Buttons = append(reply.Buttons, button)
 	}
-}
-
-// photo reads the option that refers to a picture: what the chat says of it, or
-// a name.
-func photo(option string) *domain.Photo {
-	if option == "" {
-		return nil
-	}
-	var p domain.Photo
-	if err := json.Unmarshal([]byte(option), &p); err != nil || p.ID == "" {
-		return &domain.Photo{ID: words.Clean(option), Name: words.Clean(option)}
-	}
-	return &domain.Photo{ID: words.Clean(p.ID), Name: words.Clean(p.Name), URL: words.Clean(p.URL)}
 }

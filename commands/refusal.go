@@ -9,6 +9,12 @@ import (
 // refusalData is what the words of a refusal are about.
 func (w *wording) refusalData(r *domain.Refusal) words.D {
 	d := words.D{"Name": words.User(r.Name), "No": r.Fact, "Used": "", "N": r.N}
+	if r.Source != "" {
+		d["Source"] = r.Source
+	}
+	if !r.At.IsZero() {
+		d["At"] = words.Time(r.At, words.DateTime)
+	}
 	if r.Used.Valid() {
 		d["Used"] = quantity.FormatDuration(r.Used)
 	}
@@ -26,6 +32,15 @@ func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
 	case domain.InspectorNeeded:
 		lines = append(lines, c.say("example", words.D{"Example": c.exampleWith("values",
 			"pass: licensed electrician, report 7")}))
+	case domain.ReasonNeeded:
+		lines = append(lines, c.say("example", words.D{"Example": c.exampleWith("why", "the maker's manual says so")}))
+	case domain.PageNeeded:
+		lines = append(lines, c.say("example", words.D{"Example": c.exampleWith("page", "manual, page 12")}))
+	case domain.OtherSteward:
+		lines = append(lines, c.say("example", words.D{"Example": slash("shop loosen", "machine", why.Name)}))
+	case domain.AloneNote:
+		lines = append(lines, c.say("example", words.D{"Example": slash("shop loosen", "machine", why.Name) +
+			` note:"read in the manual, page 12"`}))
 	case domain.NoSuchFact:
 		lines = append(lines, c.say("example", words.D{"Example": "/help command:" + c.name}))
 	}

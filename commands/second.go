@@ -8,9 +8,10 @@ import (
 )
 
 var shopSecond = &Command{
-	Name: "shop second", Who: Steward, Quiet: true, Words: 40,
+	Name: "shop second", Who: Steward, Quiet: true, Words: 90,
 	Options: []Option{machineOption, {Name: "check", Takes: Check, Required: true},
-		{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true}},
+		{Name: "wanted", Takes: OneOf, OneOf: []string{"yes", "no"}, Required: true},
+		{Name: "why", Takes: Text, Max: 200}},
 	Examples: []string{`/shop second machine:Marble check:"knife clamping" wanted:yes`},
 }
 
@@ -34,10 +35,12 @@ func runSecondWanted(c *call) (Reply, error) {
 			"Checks": strings.Join(can, ", ")}, example: c.exampleWith("check", can[0])}
 	}
 	on := c.options["wanted"] == "yes"
-	outcome, err := c.report(machine,
-		domain.SetupChanged{Item: domain.SecondItem.Of(check.ID), Setup: machine.Setup.WithSecond(check.ID, on)})
+	outcome, asked, err := c.setUp(machine, domain.SecondItem.Of(check.ID), machine.Setup.WithSecond(check.ID, on))
 	if err != nil {
 		return Reply{}, err
+	}
+	if asked != nil {
+		return *asked, nil
 	}
 	key := "second.off"
 	if on {

@@ -174,6 +174,8 @@ func TestStorySetUp(t *testing.T) {
 	w.as("bo", "reading", "machine=Granite", "check=test board", "values=left 20.02 mm, right 20.31 mm")
 	w.as("bo", "why", "machine=Granite", "check=test board")
 	w.as("bo", "reading", "machine=Granite", "check=depth scale", "values=scale 20 mm, caliper 20.1 mm")
+	w.must(w.as("wren", "shop second", "machine=Granite", "check=clamping", "wanted=no", "why=a small shop"))
+	w.must(w.as("ishaan", "shop loosen", "machine=Granite", "note=seen"))
 	w.as("wren", "shop second", "machine=Granite", "check=clamping", "wanted=no")
 	w.as("wren", "machine", "machine=Granite")
 	w.golden("set-up")

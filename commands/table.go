@@ -46,6 +46,7 @@ func commandTable() []command {
 		{shopConfirm, runConfirm},
 		{shopInterval, runInterval},
 		{shopSecond, runSecondWanted},
+		{shopLoosen, runLoosen},
 		{shopNeeds, runNeeds},
 		{shopReporting, runReporting},
 		{shopRetire, runRetire},
@@ -85,6 +86,7 @@ func actionTable() []action {
 		lasts(visitAction, Anyone, runVisit),
 		lasts(visitDoneAction, Anyone, runVisitDone),
 		lasts(foundAction, Anyone, runFound),
+		lasts(loosenAction, Steward, runPutInForce),
 		lasts(pingAction, Keeper, runPing),
 	}
 }

@@ -51,7 +51,8 @@ func TestStoryUndecided(t *testing.T) {
 	// After what moved it.
 	w.as("wren", "event", "machine=Marble", "event=new knives")
 	w.as("wren", "reading", "machine=Marble", "check=knife width", "values=go/no-go: no entry")
-	w.as("wren", "shop confirm", "machine=Marble", "what=knife width", "stop=at least 19 mm")
+	w.must(w.as("wren", "shop confirm", "machine=Marble", "what=knife width", "stop=at least 19 mm", "why=as new"))
+	w.must(w.as("ishaan", "shop loosen", "machine=Marble", "note=seen"))
 	w.as("wren", "reading", "machine=Marble", "check=knife width", "values=go/no-go: no entry")
 	w.golden("undecided")
 }

@@ -322,7 +322,7 @@ func TestStoryInterval(t *testing.T) {
 	w.as("wren", "why", "machine=Marble", "service=bushings")
 	w.as("wren", "shop interval", "machine=Marble", "what=columns", "every=7.5 h or 6 months")
 	w.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=10 h")
-	w.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=2 weeks")
+	w.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=5 days")
 	w.as("wren", "shop interval", "machine=Marble", "what=infeed roller", "every=30 days")
 	w.as("wren", "shop interval", "machine=Cyclone", "what=empty the spark trap", "every=40 h")
 	w.as("wren", "shop interval", "machine=Cyclone", "what=empty the spark trap", "every=3 weeks")

@@ -85,6 +85,10 @@ func runWhyReport(c *call, of factArg) (Reply, error) {
 	if fact.Withdrawn != 0 {
 		reply.Lines = append(reply.Lines, c.say("why.withdrawn", words.D{"No": fact.Withdrawn}))
 	}
+	if asked, ok := fact.Body.(domain.LooseningAsked); ok {
+		reply.Lines = append(append(reply.Lines, c.loosenLines(asked.Loosens)...),
+			c.say("loosen.why", words.D{"Why": words.User(asked.Why)}))
+	}
 	reading, ok := fact.Body.(domain.Reading)
 	if !ok {
 		return reply, nil

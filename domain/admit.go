@@ -90,6 +90,11 @@ func Admit(before Status, entry Entry) *Refusal {
 		}
 	case Extended:
 		return admitExtended(before, body)
+	// What loosens a safety check takes two.
+	case LooseningAsked:
+		return admitAsked(before, entry, body)
+	case SetupChanged:
+		return admitSetup(before, entry, body)
 	// What is found or mended must have been reported.
 	case Found:
 		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key }) &&
@@ -151,6 +156,9 @@ func closes(before Status, problem OpenProblem, found Found, at time.Time) bool 
 // shelf.
 func Complete(before Status, entry Entry) Body {
 	switch body := entry.Body.(type) {
+	case LooseningAsked:
+		body.Loosens = loosened(before, entry)
+		return body
 	// Use that the counter shows and nobody reported.
 	case CounterRead:
 		if counter := before.Counter; counter != nil && !body.New && entry.At.After(counter.At) {

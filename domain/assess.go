@@ -22,7 +22,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
 		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover,
 		Sets: sets(snap.Sets), Fits: fits(snap), Events: snap.Events,
-		Mends: snap.Mends, Test: snap.Test, Counter: snap.Counter,
+		Mends: snap.Mends, Test: snap.Test, Counter: snap.Counter, Loosening: waiting(snap),
 		Starting: snap.Machine.Setup.StartingValues(snap.Machine.Profile),
 	}
 	if r, ok := reporting(snap, now); ok {

@@ -18,9 +18,10 @@ type Entry struct {
 	By, For  PersonID
 	Typed    string // the command as it was given, for the audit
 	Body     Body
-	Sure     bool // hours that were asked about and are meant
-	Steward  bool // By is a steward of the shop
-	Told     Told // what the channel was told of it already, from memory
+	Sure     bool     // hours that were asked about and are meant
+	Steward  bool     // By is a steward of the shop
+	Next     *Machine // the machine as the set-up in Body makes it; the books fill it in
+	Told     Told     // what the channel was told of it already, from memory
 }
 
 // Outcome is what became of an Entry.
@@ -86,6 +87,14 @@ const (
 	OthersReport    Code = "others-report"      // somebody else's report: a steward may withdraw it
 	NothingToUndo   Code = "nothing-to-undo"    // this person has no report to withdraw
 	TooMany         Code = "too-many"           // more reports by one person than MostInMinute or MostInDay
+	LawFixed        Code = "law-fixed"          // the law fixes what it would loosen: see Refusal.Source
+	ReasonNeeded    Code = "reason-needed"      // it loosens a safety check: say why
+	PageNeeded      Code = "page-needed"        // past a standard's outer limits: see Refusal.Source
+	SecondNeeded    Code = "second-needed"      // it loosens a safety check: it is asked for first
+	LooseningGone   Code = "loosening-gone"     // no longer waits, or something took its place
+	OtherSteward    Code = "other-steward"      // another steward than the one who asked puts it in force
+	AloneTooSoon    Code = "alone-too-soon"     // whoever asked may put it in force from Refusal.At
+	AloneNote       Code = "alone-note"         // whoever asked says in a note what they looked at
 	OthersProblem   Code = "others-problem"     // it would close what somebody else reported: they or a steward may
 )
 
@@ -97,6 +106,8 @@ type Refusal struct {
 	Name     string
 	Blockers []Blocker
 	Used     quantity.Value // hours of use that it is about, if any
+	Source   string         // where it is fixed, if anywhere
+	At       time.Time      // from when it is allowed, if it is
 	N        int            // the most that is allowed, where there is such a number
 }
 

@@ -35,10 +35,33 @@ const KindSetup Kind = "set-up"
 type SetupChanged struct {
 	Item  Item  `json:"item"`
 	Setup Setup `json:"setup"`
+	// Loosens is the LooseningAsked that it puts in force, 0 for none.
+	Loosens FactNo `json:"loosens,omitempty"`
+	Note    string `json:"note,omitempty"`
+	Alone   bool   `json:"alone,omitempty"` // no other steward was known
 }
 
 // FactKind is KindSetup.
 func (SetupChanged) FactKind() Kind { return KindSetup }
+
+// KindLoosening is the kind of a LooseningAsked.
+const KindLoosening Kind = "loosening"
+
+// LooseningAsked asks for a change of a machine's set-up that loosens a safety check. It
+// waits until it is put in force, or the set-up changes otherwise.
+type LooseningAsked struct {
+	Item  Item   `json:"item"`
+	Setup Setup  `json:"setup"` // as it would be
+	Why   string `json:"why"`
+	Page  string `json:"page,omitempty"` // of the maker's manual
+	Photo *Photo `json:"photo,omitempty"`
+	Alone bool   `json:"alone,omitempty"` // no other steward was known
+	// Loosens is what it loosens; filled in by Complete.
+	Loosens []Loosening `json:"loosens"`
+}
+
+// FactKind is KindLoosening.
+func (LooseningAsked) FactKind() Kind { return KindLoosening }
 
 // KindRetired is the kind of a MachineRetired.
 const KindRetired Kind = "retired"

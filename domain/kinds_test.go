@@ -48,7 +48,12 @@ func samples() []Body {
 		Release{OwnerAsked, "n", 3}, Withdrawal{3},
 		ShopSet{NewShop("s")},
 		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}},
-		SetupChanged{ServiceItem.Of("s"), Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}},
+		SetupChanged{ServiceItem.Of("s"), Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}, 3, "n",
+			true},
+		LooseningAsked{CheckItem.Of("c"), Setup{Kind: "k", Rev: 2}, "w", "p", &Photo{"1", "p.png", "https://x"}, true,
+			[]Loosening{{Item: CheckItem.Of("c"), Name: "n", Code: LooseStop, Was: metrology.Limits{Low: v},
+				Now: metrology.Limits{High: v}, WasEvery: &profile.Rule{Days: 1}, NowEvery: &profile.Rule{Months: 1},
+				Unit: quantity.Inch, Decimals: 2, Law: "l", Outer: "o"}}},
 		MachineRetired{},
 		GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Gauge: metrology.Gauge{Resolution: v, Error: v}},
 			Kind: "dial", Of: quantity.Pressure}},
@@ -153,8 +158,9 @@ func TestWhatTheTableSays(t *testing.T) {
 		KindStock: "withdrawn subject=oil", KindSet: "withdrawn last subject=a", KindVisits: "withdrawn",
 		KindTagOut: "only reported", KindTest: "note=n", KindTestEnded: "note=n", KindTestRenewed: "last",
 		KindRelease:    "withdrawn note=n",
-		KindWithdrawal: "", KindShop: "structural", KindMachine: "structural", KindSetup: "structural",
-		KindRetired: "structural", KindGauge: "", KindStudy: "", KindStudyReading: "withdrawn subject=3",
+		KindWithdrawal: "", KindShop: "structural", KindMachine: "structural", KindSetup: "structural note=n",
+		KindLoosening: "withdrawn last note=w",
+		KindRetired:   "structural", KindGauge: "", KindStudy: "", KindStudyReading: "withdrawn subject=3",
 	}
 	for _, b := range samples() {
 		var says []string

@@ -62,6 +62,8 @@ const (
 	TopicDigest     Topic = "digest"
 	TopicWarned     Topic = "overdue-soon" // what a machine will be taken out of service for
 	TopicDoubt      Topic = "doubt"        // that it may be dangerous, and nobody has said
+	TopicLoosening  Topic = "loosening"    // that a change which loosens a safety check waits, or no longer does
+	TopicLoosened   Topic = "loosened"     // that it is in force
 	TopicUnbooked   Topic = "unbooked"     // a danger that the books could not take
 )
 
@@ -99,13 +101,17 @@ type NoticeArgs struct {
 	Pings   bool            `json:"pings,omitempty"` // a digest calls the stewards
 	Pinged  time.Time       `json:"pinged,omitzero"` // when one last did, or the first was said
 	Warned  []WarnedItem    `json:"warned,omitempty"`
-	Cause   string          `json:"cause,omitempty"`  // what a problem was, by its name
-	People  []PersonID      `json:"people,omitempty"` // who is told
-	Doubt   bool            `json:"doubt,omitempty"`  // it may be dangerous
-	Causes  bool            `json:"causes,omitempty"` // the profile knows what may lie behind it
-	Back    FactNo          `json:"back,omitempty"`   // the mend after which a problem came back
-	Others  []string        `json:"others,omitempty"` // machines that must not run without this one, by name
-	Booked  FactNo          `json:"booked,omitempty"` // the report that was told before the books could take it
+	Cause   string          `json:"cause,omitempty"`   // what a problem was, by its name
+	People  []PersonID      `json:"people,omitempty"`  // who is told
+	Doubt   bool            `json:"doubt,omitempty"`   // it may be dangerous
+	Causes  bool            `json:"causes,omitempty"`  // the profile knows what may lie behind it
+	Back    FactNo          `json:"back,omitempty"`    // the mend after which a problem came back
+	Others  []string        `json:"others,omitempty"`  // machines that must not run without this one, by name
+	Loosens []Loosening     `json:"loosens,omitempty"` // what a set-up asks less of
+	Page    string          `json:"page,omitempty"`    // of the maker's manual
+	Second  PersonID        `json:"second,omitempty"`  // who put it in force
+	Why     string          `json:"why,omitempty"`     // and what they noted
+	Booked  FactNo          `json:"booked,omitempty"`  // the report that was told before the books could take it
 }
 
 // Urgency is how soon a notice must stand in the channel: the least goes first.

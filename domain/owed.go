@@ -24,6 +24,7 @@ func Owed(before, after Status, fact *Fact) []Notice {
 	owing.tags()
 	owing.test()
 	owing.warn()
+	owing.loosening()
 	for _, service := range after.Services {
 		owing.service(service)
 	}
@@ -147,6 +148,44 @@ func (o *owed) warn() {
 	if after != nil {
 		args.Warned = after.Items
 		o.post(key(after), TopicWarned, args)
+	}
+}
+
+// loosening owes that a change of the set-up which loosens a safety check waits, and what
+// became of it: in force, or no longer waiting.
+func (o *owed) loosening() {
+	was, now := o.before.Loosening, o.after.Loosening
+	if o.fact == nil || was == now || was != nil && now != nil && was.Fact == now.Fact {
+		return
+	}
+	key := func(asked *LooseningBy) string { return fmt.Sprintf("loosen/%d", asked.Fact) }
+	says := func(asked *LooseningBy) NoticeArgs {
+		args := o.args
+		args.Fact, args.By, args.Note, args.Page, args.Photo = asked.Fact, asked.By, asked.Why, asked.Page, asked.Photo
+		args.Loosens = asked.Loosens
+		if asked.Alone {
+			args.On = asked.AloneFrom()
+		}
+		return args
+	}
+	if was != nil {
+		args := says(was)
+		args.Lifted = true
+		if body, ok := o.fact.Body.(SetupChanged); ok && body.Loosens == was.Fact {
+			args.Second, args.Why = o.fact.By, body.Note
+			o.post(key(was)+"/in-force", TopicLoosened, args)
+		}
+		o.edit(fmt.Sprintf("%s/over/%d", key(was), o.fact.No), key(was), TopicLoosening, args)
+	}
+	if now == nil {
+		return
+	}
+	args := says(now)
+	args.Call = true
+	if o.fact.No == now.Fact {
+		o.post(key(now), TopicLoosening, args)
+	} else { // one that took its place was withdrawn
+		o.edit(fmt.Sprintf("%s/again/%d", key(now), o.fact.No), key(now), TopicLoosening, args)
 	}
 }
 

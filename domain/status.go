@@ -37,10 +37,12 @@ type Status struct {
 	NeededBy []string               // names of those that must not run without it
 	Sets     []BladeSet             // of knives or blades, by name
 	Fits     map[string]time.Time   // by event id: the last time that one happened which fits a set
-	Handover *HandoverBy            // waits to be taken over, or nil
-	Test     *Test                  // it runs under test, or nil
-	TestOver *Test                  // a test whose time has run out, to be ended, or nil
-	Counter  *Counter               // nil where no counter was read
+	// Loosening is a change of the set-up that was asked for and waits, or nil.
+	Loosening *LooseningBy
+	Handover  *HandoverBy // waits to be taken over, or nil
+	Test      *Test       // it runs under test, or nil
+	TestOver  *Test       // a test whose time has run out, to be ended, or nil
+	Counter   *Counter    // nil where no counter was read
 	// Reporting is how much use there is for each hour reported, nil where no counter
 	// tells; use since the counter was read is scaled by it.
 	Reporting *Reporting

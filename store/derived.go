@@ -61,6 +61,7 @@ func newDerived() map[domain.Kind]derivation {
 		domain.KindStock:      nothing,
 		domain.KindSet:        nothing,
 		domain.KindVisits:     nothing,
+		domain.KindLoosening:  nothing,
 		// A tag that rests on what is withdrawn stays, marked; only a release lifts it.
 		domain.KindTagOut: {adding((*tx).hang), nothing.undo},
 		domain.KindTest: {add: func(t *tx, f domain.Fact) error {

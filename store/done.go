@@ -32,7 +32,7 @@ func (t *tx) done(snap *domain.Snapshot) error {
 		case domain.KindTakenOver:
 			over = last.Fact
 		case domain.KindPutOff, domain.KindExtended, domain.KindTestRenewed,
-			domain.KindTaken, domain.KindHandover, domain.KindSet:
+			domain.KindTaken, domain.KindHandover, domain.KindSet, domain.KindLoosening:
 			said = append(said, last.Fact)
 		case domain.KindCounter:
 			snap.Counter = &domain.Counter{Fact: last.Fact, At: last.At, Since: last.Since}
@@ -91,6 +91,9 @@ func (t *tx) said(snap *domain.Snapshot, said []domain.FactNo, over domain.FactN
 				snap.PutOff = map[string]domain.PutOffBy{}
 			}
 			snap.PutOff[body.Service] = domain.PutOffBy{Fact: fact.No, At: fact.At, By: fact.For, PutOff: body}
+		case domain.LooseningAsked:
+			snap.Loosening = &domain.LooseningBy{Fact: fact.No, Recorded: fact.Recorded, By: fact.By,
+				LooseningAsked: body}
 		case domain.TestRenewed:
 			snap.Renewed = &domain.Renewal{At: fact.At, Test: body.Test}
 		case domain.Extended:

@@ -116,6 +116,13 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 			return domain.PutOff{Service: "bushings", Until: start.AddDate(0, 1, 0), Why: "no oil"}
 		}, nil},
 		{"extended", func() domain.Body { return domain.Extended{Check: "guards", Days: 1, Why: "ill"} }, nil},
+		{"loosening", func() domain.Body {
+			snap, err := shop.Snapshot(ctx, planer)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return loosening(snap.Machine, 30)
+		}, nil},
 		{"taken", func() domain.Body { return domain.Taken{Service: "bushings"} }, nil},
 		{"handover", func() domain.Body { return domain.Handover{Apart: "hood", Next: "fit it"} },
 			func(no domain.FactNo) { handover = no }},

@@ -222,6 +222,13 @@ var operations = []operation{
 		item := domain.ServiceItem.Of(st.word)
 		return domain.SetupChanged{Item: item, Setup: snap.Machine.Setup.WithInterval(item, every)}, nil
 	}},
+	{"loosen", 2, false, nil, func(p *player, _ step) (domain.Body, error) {
+		snap, err := p.shop.Snapshot(ctx, marble)
+		if err != nil {
+			return nil, err
+		}
+		return loosening(snap.Machine, 30), nil
+	}},
 	{"caps", 3, false, func(r *rand.Rand, st *step) { st.n = 2 + r.Int64N(5) },
 		func(p *player, st step) (domain.Body, error) {
 			b, err := p.reading("infeed-caps", 1, quantity.Inch)

@@ -53,6 +53,7 @@ type view struct {
 	Sets     map[string]domain.FactNo
 	Taken    map[string]domain.FactNo
 	Handover domain.FactNo
+	Asked    domain.FactNo // the last loosening that was asked for
 }
 
 func (m model) view() view {
@@ -95,6 +96,8 @@ func (m model) view() view {
 			seen.Moved[body.Check] = fact.No
 		case domain.Handover:
 			seen.Handover = fact.No
+		case domain.LooseningAsked:
+			seen.Asked = fact.No
 		case domain.SetMoved:
 			seen.Sets[body.Set] = fact.No
 		case domain.PutOff:
@@ -329,6 +332,9 @@ func viewOf(s domain.Snapshot) view {
 	}
 	if s.Handover != nil {
 		seen.Handover = s.Handover.Fact
+	}
+	if s.Loosening != nil {
+		seen.Asked = s.Loosening.Fact
 	}
 	for _, x := range s.Sets {
 		seen.Sets[x.Set] = x.Fact

@@ -127,6 +127,9 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 			return out, &domain.Refusal{Code: domain.SetupChangedNow, Name: machine.Name}
 		}
 		out.Before = domain.Assess(snap, e.Recorded)
+		if e.Next, err = t.next(machine, e.Body); err != nil {
+			return out, err
+		}
 		if r := domain.Admit(out.Before, e); r != nil {
 			return out, r
 		}
@@ -190,6 +193,31 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 		err = t.booked(e, out)
 	}
 	return out, err
+}
+
+// next is a machine as the set-up that a body says makes it, nil for other bodies; a
+// *domain.Refusal where the set-up is not the one that comes next.
+func (t *tx) next(machine domain.Machine, body domain.Body) (*domain.Machine, error) {
+	rev := machine.Setup.Rev
+	switch b := body.(type) {
+	case domain.SetupChanged:
+		machine.Setup = b.Setup
+	case domain.LooseningAsked:
+		machine.Setup = b.Setup
+	default:
+		return nil, nil
+	}
+	if machine.Setup.Rev != rev+1 {
+		return nil, &domain.Refusal{Code: domain.SetupChangedNow, Name: machine.Name}
+	}
+	loaded, err := t.loaded(machine.Setup)
+	if err != nil {
+		return nil, err
+	}
+	if machine.Profile, err = machine.Setup.Own(loaded); err != nil {
+		return nil, fmt.Errorf("put what would be the own values of %s into its profile: %w", machine.Name, err)
+	}
+	return &machine, nil
 }
 
 // again is the outcome of an entry that came before; ok is false for one that did not.
@@ -295,9 +323,14 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 			f.Withdrawn != 0 {
 			return &domain.Refusal{Code: domain.NoSuchFact, Fact: body.Of}
 		}
-	case domain.SetupChanged:
-		if body.Setup.Rev != snap.Machine.Setup.Rev+1 {
-			return &domain.Refusal{Code: domain.SetupChangedNow, Name: snap.Machine.Name}
+	case domain.Withdrawal:
+		// What was put in force, or overtaken, is not taken back by it.
+		f, err := t.fact(body.Of)
+		if err != nil {
+			return err
+		}
+		if asked, ok := f.Body.(domain.LooseningAsked); ok && asked.Setup.Rev <= snap.Machine.Setup.Rev {
+			return &domain.Refusal{Code: domain.NotWithdrawable, Fact: body.Of}
 		}
 	}
 	return nil

@@ -17,7 +17,7 @@ func (l *loader) check(node ast.Node) Check {
 		node, "id", "name", "class", "inspection", "running", "isolated", "second-person", "qualified", "on-demand",
 		"moves", "from", "follows", "measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop",
 		"modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source", "each-use",
-		"authority", "gonogo",
+		"authority", "gonogo", "outer", "law",
 	)
 	check := Check{
 		ID:         l.id(keys, "id", "check"),
@@ -43,11 +43,15 @@ func (l *loader) check(node ast.Node) Check {
 		check.Every = &r
 	}
 	l.heldBy(keys, &check)
+	law := keys.flag("law")
+	if law || check.Authority {
+		check.Fixed = &Fixed{Every: check.Every}
+	}
 	// An inspection measures nothing.
 	if check.Inspection {
 		check.Fail = keys.text("fail", true, maxText)
 		for _, key := range []string{"follows", "positions", "each", "body", "of", "times", "target", "adjust",
-			"stop", "modes", "alike", "example", "gauge", "entry", "decimals", "gonogo"} {
+			"stop", "modes", "alike", "example", "gauge", "entry", "decimals", "gonogo", "outer"} {
 			if keys.has(key) {
 				l.failNode(keys.by[key], key, "none: an inspection passes or does not")
 			}
@@ -84,6 +88,13 @@ func (l *loader) check(node ast.Node) Check {
 	}
 	if keys.has("gonogo") {
 		check.GoNoGo = l.goNoGo(keys.by["gonogo"], kind)
+	}
+	if keys.has("outer") {
+		outer := l.mapping(keys.by["outer"], "limits", "source")
+		check.Outer = &Outer{l.limits(outer, "limits", true, kind), outer.text("source", true, maxText)}
+	}
+	if check.Fixed != nil {
+		check.Fixed.Stop, check.Fixed.AlikeStop = check.Stop, check.AlikeStop
 	}
 	if check.Example = l.value(keys, "example", !keys.has("target") && !keys.has("modes"),
 		kind); !check.Example.Valid() {

@@ -42,8 +42,16 @@ func (l *loader) lint(prof *Profile) {
 				fail(item, "follows: "+check.Follows.Check, "a check of the same kind that it is measured from")
 			}
 		}
+		if check.Fixed != nil && !check.Authority &&
+			(check.Class != Safety || len(check.Modes) > 0 || namesNobody(check.Source)) {
+			fail(item, "law", "none, but for a safety check without modes whose source names the law")
+		}
 		if check.Inspection {
 			continue
+		}
+		if check.Outer != nil && (check.Class != Safety || namesNobody(check.Outer.Source) ||
+			!within(check.Stop, check.Outer.Limits)) {
+			fail(item, "outer", "limits that a named standard gives for a safety check, which hold its stop limits")
 		}
 		// With what, and whether its limits hold each other.
 		switch gauge := prof.Gauge(check.Gauge); {
@@ -195,6 +203,11 @@ func (l *loader) lint(prof *Profile) {
 	for _, adjuster := range prof.Adjusters {
 		unique("adjuster", adjuster.ID, adjuster.Name)
 	}
+}
+
+// namesNobody reports whether a source is none.
+func namesNobody(source string) bool {
+	return strings.HasPrefix(source, "common practice") || strings.HasPrefix(source, "from memory")
 }
 
 // within reports whether every value that a allows b allows too.

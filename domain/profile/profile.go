@@ -118,6 +118,8 @@ type Check struct {
 	Surfaces   []string // of an inspection: the checks whose surfaces move when a failure is put right
 	EachUse    bool     // an inspection made before each use: it stands on the sheet and never falls due
 	GoNoGo     *GoNoGo  // of a safety dimension: what proves it where no gauge decides; nil for none
+	Fixed      *Fixed   // what the law or an authority fixes of it, as its Source says; nil for nothing
+	Outer      *Outer   // past which a shop's own limits need the manual's page; nil for none
 	Authority  bool     // an inspection that an authority demands by its late limit, which nobody extends
 	From       []string // the checks whose surfaces it is measured from, or that it relies on
 	Follows    *Follows // how its readings shift when a datum is read again, nil if that is not known
@@ -143,6 +145,20 @@ type Check struct {
 	Every   *Rule  // how often it falls due, nil if never by itself
 	Fail    string // what to do when an inspection fails
 	Source  string
+}
+
+// Fixed is what nobody may loosen of a check: what the profile says, whatever a shop has of
+// its own.
+type Fixed struct {
+	Stop      metrology.Limits
+	AlikeStop quantity.Value
+	Every     *Rule // nil where it never falls due
+}
+
+// Outer is the widest limits that a named standard gives, its Source.
+type Outer struct {
+	Limits metrology.Limits
+	Source string
 }
 
 // GoNoGo is a piece of a fixed size that does not enter (or, where it is said so, does)
