@@ -172,7 +172,7 @@ func (o *owed) loosening() {
 		args := says(was)
 		args.Lifted = true
 		if body, ok := o.fact.Body.(SetupChanged); ok && body.Loosens == was.Fact {
-			args.Second, args.Why = o.fact.By, body.Note
+			args.Second, args.Why, args.Photo = o.fact.By, body.Note, nil // its link is dead by then
 			o.post(key(was)+"/in-force", TopicLoosened, args)
 		}
 		o.edit(fmt.Sprintf("%s/over/%d", key(was), o.fact.No), key(was), TopicLoosening, args)

@@ -77,8 +77,9 @@ func TestLooseningWaits(t *testing.T) {
 	// Withdrawn, it waits no more.
 	gone := report(t, shop, steward("ask 3", 11, "wren", loosening(snapshot().Machine, 60))).Fact
 	report(t, shop, steward("undo 3", 12, "wren", domain.Withdrawal{Of: gone.No}))
-	refused(t, shop, steward("force 3", 13, "ishaan", domain.SetupChanged{Setup: loosening(snapshot().Machine, 60).Setup,
-		Loosens: gone.No}), domain.LooseningGone)
+	late := loosening(snapshot().Machine, 60).Setup
+	refused(t, shop, steward("force 3", 13, "ishaan", domain.SetupChanged{Setup: late, Loosens: gone.No}),
+		domain.LooseningGone)
 	// A set-up whose profile nobody has is no set-up.
 	lost := loosening(snapshot().Machine, 60)
 	lost.Setup.Hash = "nothing"

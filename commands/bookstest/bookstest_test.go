@@ -292,6 +292,16 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			}
 			return b.NoteSteward(ctx, p, role, now)
 		}}, false, "twenty stewards are known"},
+		{"what is asked for is in force", wrong{report: func(b commands.Books, ctx context.Context,
+			e domain.Entry) (domain.Outcome, error) {
+			out, err := b.Report(ctx, e)
+			if asked, ok := e.Body.(domain.LooseningAsked); ok && err == nil {
+				e.Key, e.By, e.SetupRev = e.Key+"/in force", "nobody", 0
+				e.Body = domain.SetupChanged{Item: asked.Item, Setup: asked.Setup, Loosens: out.Fact.No}
+				_, err = b.Report(ctx, e)
+			}
+			return out, err
+		}}, false, "what loosens a safety check waits"},
 		{"one shop's books for all", wrong{}, true, "shops never see each other"},
 	} {
 		t.Run(test.name, func(t *testing.T) {

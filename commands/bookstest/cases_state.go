@@ -97,6 +97,30 @@ var stateCases = []Case{
 			s.Errorf("set-up %+v", got)
 		}
 	}},
+	{"what loosens a safety check waits", "nobody makes a machine less safe by himself", func(s *shop) {
+		planer := s.planer("Marble")
+		item := domain.CheckItem.Of("fingers")
+		by := func(hours float64, steward domain.PersonID, body domain.Body) domain.Entry {
+			e := s.entry(hours, planer, body)
+			e.By, e.For, e.Steward = steward, steward, true
+			return e
+		}
+		every := func() int { return s.snapshot(planer).Machine.Profile.Check("fingers").Every.Days }
+		looser := s.snapshot(planer).Machine.Setup.WithInterval(item, &domain.Interval{Days: 30})
+		_, err := s.Report(s.ctx, by(1, "wren", domain.SetupChanged{Item: item, Setup: looser}))
+		s.refused("a change that nobody had asked for", err, domain.SecondNeeded)
+		asked := s.report(by(2, "wren", domain.LooseningAsked{Item: item, Setup: looser, Why: "hardly used"}))
+		if waits := asked.After.Loosening; waits == nil || waits.Fact != asked.Fact.No || every() != 7 {
+			s.Errorf("asked for: waits %+v, every %d days", waits, every())
+		}
+		force := domain.SetupChanged{Item: item, Setup: looser, Loosens: asked.Fact.No}
+		_, err = s.Report(s.ctx, by(3, "wren", force))
+		s.refused("a change put in force by whoever asked for it", err, domain.OtherSteward)
+		s.report(by(4, "ishaan", force))
+		if waits := domain.Assess(s.snapshot(planer), after(4)).Loosening; every() != 30 || waits != nil {
+			s.Errorf("in force: every %d days, waits %+v", every(), waits)
+		}
+	}},
 	{"one machine of a name", "people and notices call machines by name", func(s *shop) {
 		planer := s.planer("Marble")
 		_, err := s.Report(s.ctx, s.entry(1, 0, domain.MachineAdded{Name: "mARBLE", Setup: s.setup()}))
