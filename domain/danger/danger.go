@@ -77,14 +77,18 @@ func graver(a, b Kind) bool {
 	return cmp.Less(slices.Index(Kinds(), a), slices.Index(Kinds(), b)) && a != "" && b != ""
 }
 
-// spoken are the languages that words may be in: those of whose small words there are
-// at least two thirds as many as of any. A few words of no language are heard in all.
+// spoken are the languages that words may be in: those that know at least two thirds as
+// many of the words as any; their small words count three times. Words that none
+// knows are heard in all.
 func spoken(said string) []*language {
 	counts := make([]int, len(languages))
 	most := 0
 	for i, l := range languages {
 		for _, t := range l.split(said) {
-			if l.small[t.typed] {
+			switch {
+			case l.small[t.typed]:
+				counts[i] += 3
+			case l.knows(t.text):
 				counts[i]++
 			}
 		}

@@ -1,6 +1,7 @@
 package danger
 
 import (
+	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -74,52 +75,92 @@ func (h *heardOf) add(p phrasing, heard Heard) {
 }
 
 func (h heardOf) String() string {
+	if h.harmless == 0 {
+		return fmt.Sprintf("%3d dangers:  %5.1f %% stopped, %5.1f %% stopped or asked", h.certain,
+			share(h.stopped, h.certain), share(h.noticed, h.certain))
+	}
+	if h.certain == 0 {
+		return fmt.Sprintf("%3d harmless: %5.1f %% stopped, %5.1f %% asked", h.harmless,
+			share(h.harmlessStopped, h.harmless), share(h.annoyed, h.harmless))
+	}
 	return fmt.Sprintf("%3d dangers: %5.1f %% stopped, %5.1f %% stopped or asked; %3d harmless: %4.1f %% stopped, "+
 		"%4.1f %% asked",
 		h.certain, share(h.stopped, h.certain), share(h.noticed, h.certain), h.harmless,
 		share(h.harmlessStopped, h.harmless), share(h.annoyed, h.harmless))
 }
 
-// What people say of a machine, in four languages, as people write who had not seen the
-// words: those under "given" were at hand when the words were chosen, those under "kept"
-// were not, and judge. The aims are 98 % of certain dangers stopped and all of them
-// noticed, of the harmless 1 % stopped and 8 % asked about; what is asserted is what is
-// reached, so that it does not get worse.
-func TestPhrasings(t *testing.T) {
-	reached := map[string]struct{ stopped, noticed, harmlessStopped, annoyed float64 }{
-		"given/en": {97, 98, 2, 2}, "kept/en": {90, 90, 11.3, 0},
-		"given/de": {94, 95, 2, 2}, "kept/de": {87, 87, 0, 11},
-		"given/fr": {96, 96, 3, 3}, "kept/fr": {90, 90, 18, 0},
-		"given/es": {96, 97, 4, 1}, "kept/es": {87, 87, 11, 0},
+// floors are shares in per cent that are asserted.
+type floors struct {
+	stopped, noticed         float64 // of certain dangers, at least
+	harmlessStopped, annoyed float64 // of the harmless, at most
+}
+
+func (f floors) holds(h heardOf) bool {
+	return share(h.stopped, h.certain) >= f.stopped && share(h.noticed, h.certain) >= f.noticed &&
+		share(h.harmlessStopped, h.harmless) <= f.harmlessStopped && share(h.annoyed, h.harmless) <= f.annoyed
+}
+
+// hearAll hears a file of sentences, and says what was made of them: by kind, of all
+// together, and, where each is asked for, which were misheard.
+func hearAll(t *testing.T, name string, each bool) heardOf {
+	t.Helper()
+	var all heardOf
+	byKind := map[Kind]*heardOf{}
+	for _, p := range phrasings(t, filepath.Join(phrasingsDir, name+".tsv")) {
+		h := Hear(p.said)
+		if byKind[p.kind] == nil {
+			byKind[p.kind] = &heardOf{}
+		}
+		byKind[p.kind].add(p, h)
+		all.add(p, h)
+		if each && (p.grade == "certain" && !h.Stops() || p.grade == "harmless" && h.Certainty > None) {
+			t.Logf("%s, %s: %q: %d %s %q", name, p.grade, p.said, h.Certainty, h.Kind, h.Words)
+		}
 	}
-	for _, set := range []string{"given", "kept"} {
-		for _, l := range languages {
-			name := filepath.Join(set, l.name)
-			all := phrasings(t, filepath.Join("..", "..", "testdata", "phrasings", "danger", name+".tsv"))
-			if n := map[bool]int{true: 60, false: 200}[set == "kept"]; len(all) < n {
-				t.Errorf("%s: only %d sentences", name, len(all))
-			}
-			var heard heardOf
-			for _, p := range all {
-				h := Hear(p.said)
-				heard.add(p, h)
-				if set == "given" && (p.grade == "certain" && !h.Stops() || p.grade == "harmless" &&
-					h.Certainty > None) {
-					t.Logf("%s, %s: %q: %d %s %q", name, p.grade, p.said, h.Certainty, h.Kind, h.Words)
-				}
-			}
-			t.Logf("%-8s %s", name, heard)
-			least, ok := reached[name]
-			if !ok {
-				t.Errorf("%s: nothing is asserted", name)
-				continue
-			}
-			if share(heard.stopped, heard.certain) < least.stopped ||
-				share(heard.noticed, heard.certain) < least.noticed ||
-				share(heard.harmlessStopped, heard.harmless) > least.harmlessStopped ||
-				share(heard.annoyed, heard.harmless) > least.annoyed {
-				t.Errorf("%s: %s; want at least %+v", name, heard, least)
-			}
+	for _, kind := range append(Kinds(), "") {
+		if h := byKind[kind]; h != nil {
+			t.Logf("%-8s %-10s %s", name, cmp.Or(kind, "harmless"), h)
+		}
+	}
+	t.Logf("%-8s %-10s %s", name, "all", all)
+	return all
+}
+
+// phrasingsDir holds what people say of a machine, in four languages.
+var phrasingsDir = filepath.Join("..", "..", "testdata", "phrasings", "danger")
+
+// What people say of a machine: all of these were at hand when the words were chosen,
+// so they do not judge them. What is asserted is what is reached, so that it does not
+// get worse.
+func TestPhrasings(t *testing.T) {
+	// any order: each file is judged by itself
+	for name, least := range map[string]floors{
+		"given/en": {98, 98.5, 1.5, 1}, "given/de": {97, 98, 1.7, 1.4},
+		"given/fr": {98, 98, 1, 1.4}, "given/es": {98, 98, 2, 1.4},
+	} {
+		if all := hearAll(t, name, true); all.certain+all.harmless < 600 {
+			t.Errorf("%s: only %s", name, all)
+		} else if !least.holds(all) {
+			t.Errorf("%s: %s; want at least %+v", name, all, least)
+		}
+	}
+}
+
+// Sentences that nobody who chose the words has seen judge them, in judge/en.tsv and so
+// on, in the form of those under given. The aims are 98 % of certain dangers stopped and
+// all of them noticed, of the harmless 1 % stopped and 8 % asked about; what is asserted
+// is what a first reading must reach. They are not shown where they are misheard: who
+// looks moves the file to given, and others write a new one.
+func TestJudge(t *testing.T) {
+	least := floors{stopped: 93, noticed: 94, harmlessStopped: 5, annoyed: 8}
+	for _, l := range languages {
+		name := filepath.Join("judge", l.name)
+		if _, err := os.Stat(filepath.Join(phrasingsDir, name+".tsv")); os.IsNotExist(err) {
+			t.Logf("%s: no sentences", name)
+			continue
+		}
+		if all := hearAll(t, name, false); !least.holds(all) {
+			t.Errorf("%s: %s; want at least %+v", name, all, least)
 		}
 	}
 }

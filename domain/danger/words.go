@@ -21,21 +21,35 @@ var files embed.FS
 type language struct {
 	name    string
 	fold    *strings.Replacer
-	small   map[string]bool     // words by which the language is known
-	breaks  map[string]bool     // words that begin a clause: but
-	phrases map[string][]phrase // of each idea
-	silent  []phrase            // figures of speech
-	known   map[string]bool     // words that are no misspelling of others
+	small   map[string]bool    // words by which the language is known
+	breaks  map[string]bool    // words that begin a clause: but
+	phrases map[rune][]meaning // of all ideas, by the letter that they begin with
+	silent  map[rune][]meaning // figures of speech, likewise
+	known   map[string]bool    // words that are no misspelling of others
+	stems   map[string]bool    // beginnings of such words
 }
 
-// phrase is words in a row; a gap stands for up to three others.
-type phrase []word
+// meaning is a phrase and the idea that it names.
+type meaning struct {
+	idea   string
+	phrase phrase
+}
 
-// word is one word of a phrase.
+// phrase is places in a row.
+type phrase []place
+
+// place is one word of a phrase, or a gap that stands for up to three words.
+type place struct {
+	words    []word // any of which it may be
+	optional bool
+	gap      bool
+}
+
+// word is one word that a place of a phrase may be.
 type word struct {
 	text   string
 	prefix bool // whatever its ending
-	gap    bool
+	suffix bool // whatever stands before it: Spindellager
 }
 
 // rule says which ideas together are a danger.
@@ -113,7 +127,7 @@ func load() error {
 }
 
 // loadLanguage reads one language's file. An idea's words stand after its name,
-// separated by commas: flame*, on fire, turn … off.
+// separated by commas: flame*, *lager, on fire, turn … off, in|into my|his? eye.
 func loadLanguage(name string, ideas []string) (*language, error) {
 	text, err := files.ReadFile(path.Join("words", name+".yaml"))
 	if err != nil {
@@ -131,7 +145,8 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 		return nil, fmt.Errorf("danger: the words of %s: %w", name, err)
 	}
 	l := &language{name: name, fold: strings.NewReplacer(sheet.Fold...), small: map[string]bool{},
-		breaks: map[string]bool{}, phrases: map[string][]phrase{}, known: map[string]bool{}}
+		breaks: map[string]bool{}, known: map[string]bool{}, stems: map[string]bool{},
+		phrases: map[rune][]meaning{}, silent: map[rune][]meaning{}}
 	for _, w := range strings.Fields(sheet.Small) {
 		l.small[bare(w)] = true
 	}
@@ -141,36 +156,83 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 	for _, w := range strings.Fields(sheet.Known + " " + sheet.Small) {
 		l.known[l.folded(w)] = true
 	}
-	l.silent = l.read(sheet.Silent)
+	if err := l.read(l.silent, "", sheet.Silent); err != nil {
+		return nil, err
+	}
 	// any order: each idea has its own words
 	for idea, list := range sheet.Ideas {
 		if !slices.Contains(ideas, idea) {
 			return nil, fmt.Errorf("danger: the words of %s: no rule knows the idea %q", name, idea)
 		}
-		l.phrases[idea] = l.read(list)
+		if err := l.read(l.phrases, idea, list); err != nil {
+			return nil, err
+		}
 	}
 	return l, nil
 }
 
-// read reads phrases.
-func (l *language) read(list string) (all []phrase) {
+// read reads the phrases of an idea. Of a place several words may stand, joined by |;
+// one that ends with ? may be left out, unless the phrase begins or ends with it.
+func (l *language) read(into map[rune][]meaning, idea, list string) error {
 	for _, text := range strings.Split(list, ",") {
 		var p phrase
-		for _, w := range strings.Fields(text) {
-			one := word{text: strings.TrimSuffix(w, "*"), prefix: strings.HasSuffix(w, "*"), gap: w == "…"}
-			if !one.gap {
-				one.text = l.folded(one.text)
-				if !one.prefix {
-					l.known[one.text] = true
+		for _, typed := range strings.Fields(text) {
+			one := place{optional: strings.HasSuffix(typed, "?"), gap: typed == "…"}
+			for _, w := range strings.Split(strings.TrimSuffix(typed, "?"), "|") {
+				if one.gap {
+					break
+				}
+				prefix, suffix := strings.HasSuffix(w, "*"), strings.HasPrefix(w, "*")
+				w = l.folded(w)
+				if w == "" {
+					return fmt.Errorf("danger: the words of %s: %s: no word in %q", l.name, idea, text)
+				}
+				one.words = append(one.words, word{w, prefix, suffix})
+				switch {
+				case suffix:
+				case prefix:
+					l.stems[w] = true
+				default:
+					l.known[w] = true
 				}
 			}
 			p = append(p, one)
 		}
-		if len(p) > 0 {
-			all = append(all, p)
+		if len(p) == 0 {
+			continue
+		}
+		if last := p[len(p)-1]; p[0].gap || p[0].optional || last.gap || last.optional {
+			return fmt.Errorf("danger: the words of %s: %s: %q begins or ends with what may be left out", l.name, idea, text)
+		}
+		var letters []rune
+		for _, w := range p[0].words {
+			letter := initial(w.text)
+			if w.suffix {
+				letter = anyLetter
+			}
+			if !slices.Contains(letters, letter) {
+				letters = append(letters, letter)
+				into[letter] = append(into[letter], meaning{idea, p})
+			}
 		}
 	}
-	return all
+	return nil
+}
+
+// anyLetter stands for each letter that a phrase may begin with.
+const anyLetter rune = 0
+
+// beginning are the phrases that may begin with a word.
+func beginning(phrases map[rune][]meaning, w string) [2][]meaning {
+	return [2][]meaning{phrases[initial(w)], phrases[anyLetter]}
+}
+
+// initial is a word's first letter.
+func initial(w string) rune {
+	for _, r := range w {
+		return r
+	}
+	return anyLetter
 }
 
 // folded is a word in small letters, without accents, apostrophes and hyphens, and
@@ -246,24 +308,29 @@ func (l *language) split(said string) (all []token) {
 	return all
 }
 
-// at is where a phrase ends that begins at a token, or -1.
+// at is where a phrase ends that begins at a token, or -1: at the farthest of its
+// several ends.
 func (l *language) at(p phrase, tokens []token, from int) int {
-	i := from
-	for k := 0; k < len(p); k++ {
-		if p[k].gap {
-			for skip := 0; skip <= 3; skip++ {
-				if end := l.at(p[k+1:], tokens, i+skip); end > 0 {
-					return end
-				}
-			}
-			return -1
-		}
-		if i >= len(tokens) || tokens[i].silent || !l.means(tokens[i].text, p[k]) {
-			return -1
-		}
-		i++
+	if len(p) == 0 {
+		return from
 	}
-	return i
+	end := -1
+	if p[0].gap {
+		for skip := 0; skip <= 3; skip++ {
+			if end = l.at(p[1:], tokens, from+skip); end > 0 {
+				return end
+			}
+		}
+		return -1
+	}
+	if from < len(tokens) && !tokens[from].silent &&
+		slices.ContainsFunc(p[0].words, func(w word) bool { return l.means(tokens[from].text, w) }) {
+		end = l.at(p[1:], tokens, from+1)
+	}
+	if p[0].optional {
+		end = max(end, l.at(p[1:], tokens, from))
+	}
+	return end
 }
 
 // means reports whether a word that was typed is one of a phrase, or its misspelling.
@@ -273,10 +340,26 @@ func (l *language) means(typed string, w word) bool {
 		return true
 	case w.prefix && strings.HasPrefix(typed, w.text):
 		return true
-	case l.known[typed]:
+	case w.suffix:
+		return strings.HasSuffix(typed, w.text) && len(typed) > len(w.text)+1
+	case l.knows(typed):
 		return false
 	}
 	return misspelt(typed, w)
+}
+
+// knows reports whether a word that was typed is a word of the language's: it may be a
+// known one with another ending.
+func (l *language) knows(typed string) bool {
+	if l.known[typed] {
+		return true
+	}
+	for end := max(4, len(typed)-4); end <= len(typed); end++ {
+		if l.stems[typed[:end]] {
+			return true
+		}
+	}
+	return false
 }
 
 // misspelt reports whether a word is another with slips: one in a word of five letters,
@@ -310,29 +393,37 @@ func misspelt(typed string, w word) bool {
 
 // silence marks figures of speech, so that nothing in them is heard.
 func (l *language) silence(tokens []token) {
+	var marked []int
 	for i := range tokens {
-		for _, p := range l.silent {
-			if end := l.at(p, tokens, i); end > i {
-				for k := i; k < end; k++ {
-					tokens[k].silent = true
+		for _, some := range beginning(l.silent, tokens[i].text) {
+			for _, m := range some {
+				for k := i; k < l.at(m.phrase, tokens, i); k++ {
+					marked = append(marked, k)
 				}
 			}
 		}
+	}
+	for _, i := range marked {
+		tokens[i].silent = true
 	}
 }
 
 // ideas finds every idea in words, each at the longest phrase that begins at a place.
 func (l *language) ideas(tokens []token) map[string][]occurrence {
 	found := map[string][]occurrence{}
-	// any order: each idea has its own places
-	for idea, phrases := range l.phrases {
-		for i := range tokens {
-			end := -1
-			for _, p := range phrases {
-				end = max(end, l.at(p, tokens, i))
-			}
-			if end > i {
-				found[idea] = append(found[idea], occurrence{i, end})
+	for i := range tokens {
+		for _, some := range beginning(l.phrases, tokens[i].text) {
+			for _, m := range some {
+				end := l.at(m.phrase, tokens, i)
+				if end <= i {
+					continue
+				}
+				at := found[m.idea]
+				if n := len(at); n > 0 && at[n-1].from == i {
+					at[n-1].to = max(at[n-1].to, end)
+				} else {
+					found[m.idea] = append(at, occurrence{i, end})
+				}
 			}
 		}
 	}
