@@ -77,7 +77,7 @@ func graver(a, b Kind) bool {
 	return cmp.Less(slices.Index(Kinds(), a), slices.Index(Kinds(), b)) && a != "" && b != ""
 }
 
-// spoken are the languages that words may be in: those that know at least two thirds as
+// spoken are the languages that words may be in: those that know at least five sixths as
 // many of the words as any; their small words count three times. Words that none
 // knows are heard in all.
 func spoken(said string) []*language {
@@ -96,7 +96,7 @@ func spoken(said string) []*language {
 	}
 	var all []*language
 	for i, l := range languages {
-		if 3*counts[i] >= 2*most {
+		if 6*counts[i] >= 5*most {
 			all = append(all, l)
 		}
 	}
@@ -151,10 +151,16 @@ func (l *language) weigh(m match, tokens []token, found map[string][]occurrence)
 	}
 	clause := func(i int) int { return tokens[i].clause }
 	if !m.rule.Anyway {
-		// Denied: a "no" shortly before one of its ideas, in the same clause.
+		// Denied: a "no" shortly before one of its ideas, in the same clause and not joined
+		// to it by "and"; in some languages only certain ones deny what comes after them.
+		no := "not"
+		if l.names["not-before"] {
+			no = "not-before"
+		}
 		for _, at := range m.at {
-			if near("not", func(o occurrence) bool {
-				return o.to <= at.from && at.from-o.to <= 2 && clause(o.from) == clause(at.from)
+			if near(no, func(o occurrence) bool {
+				return o.to <= at.from && at.from-o.to <= 2 && clause(o.from) == clause(at.from) &&
+					!slices.ContainsFunc(tokens[o.to:at.from], func(t token) bool { return l.joins[t.text] })
 			}) || near("not-after", func(o occurrence) bool {
 				return o.from >= at.to && o.from-at.to <= 1 && clause(o.from) == clause(at.from)
 			}) {
@@ -168,19 +174,19 @@ func (l *language) weigh(m match, tokens []token, found map[string][]occurrence)
 		}) && !near("still", func(o occurrence) bool { return o.to <= first+1 && clause(o.from) >= clause(first)-1 }) {
 			return None
 		}
-		// Asked about in general: the clause begins as a question, in words that nothing
-		// else begins with, or with a mark at its end.
-		if near("asks", func(o occurrence) bool {
-			return o.from <= first && clause(o.from) == clause(first) && tokens[o.from].first
-		}) || near("asks-mark", func(o occurrence) bool {
-			return o.from <= first && clause(o.from) == clause(first) && tokens[o.from].first && tokens[first].asked
-		}) {
-			return None
-		}
 	}
-	if m.rule.certainty == Sure && near("perhaps", func(o occurrence) bool {
-		return clause(o.from) >= clause(first)-1 && clause(o.from) <= clause(last-1)+1
+	// Asked about in general: the clause begins as a question, in words that nothing
+	// else begins with, or with a mark at its end.
+	if near("asks", func(o occurrence) bool {
+		return o.from <= first && clause(o.from) == clause(first) && tokens[o.from].first
+	}) || near("asks-mark", func(o occurrence) bool {
+		return o.from <= first && clause(o.from) == clause(first) && tokens[o.from].first && tokens[first].asked
 	}) {
+		return None
+	}
+	if m.rule.certainty == Sure && (tokens[first].asked || near("perhaps", func(o occurrence) bool {
+		return clause(o.from) >= clause(first)-1 && clause(o.from) <= clause(last-1)+1
+	})) {
 		return Likely
 	}
 	return m.rule.certainty

@@ -23,6 +23,8 @@ type language struct {
 	fold    *strings.Replacer
 	small   map[string]bool    // words by which the language is known
 	breaks  map[string]bool    // words that begin a clause: but
+	joins   map[string]bool    // words that join two things: and
+	names   map[string]bool    // the ideas that it has words for
 	phrases map[rune][]meaning // of all ideas, by the letter that they begin with
 	silent  map[rune][]meaning // figures of speech, likewise
 	known   map[string]bool    // words that are no misspelling of others
@@ -137,6 +139,7 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 		Fold   []string          `yaml:"fold"`   // spellings that are read as one, in pairs
 		Small  string            `yaml:"small"`  // words by which the language is known
 		Breaks string            `yaml:"breaks"` // words that begin a clause: but
+		Joins  string            `yaml:"joins"`  // words that join two things: and
 		Known  string            `yaml:"known"`  // words that are no misspelling of an idea's
 		Silent string            `yaml:"silent"` // figures of speech and harmless names
 		Ideas  map[string]string `yaml:"ideas"`
@@ -145,13 +148,16 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 		return nil, fmt.Errorf("danger: the words of %s: %w", name, err)
 	}
 	l := &language{name: name, fold: strings.NewReplacer(sheet.Fold...), small: map[string]bool{},
-		breaks: map[string]bool{}, known: map[string]bool{}, stems: map[string]bool{},
+		breaks: map[string]bool{}, joins: map[string]bool{}, names: map[string]bool{}, known: map[string]bool{}, stems: map[string]bool{},
 		phrases: map[rune][]meaning{}, silent: map[rune][]meaning{}}
 	for _, w := range strings.Fields(sheet.Small) {
 		l.small[bare(w)] = true
 	}
 	for _, w := range strings.Fields(sheet.Breaks) {
 		l.breaks[l.folded(w)] = true
+	}
+	for _, w := range strings.Fields(sheet.Joins) {
+		l.joins[l.folded(w)] = true
 	}
 	for _, w := range strings.Fields(sheet.Known + " " + sheet.Small) {
 		l.known[l.folded(w)] = true
@@ -164,6 +170,7 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 		if !slices.Contains(ideas, idea) {
 			return nil, fmt.Errorf("danger: the words of %s: no rule knows the idea %q", name, idea)
 		}
+		l.names[idea] = true
 		if err := l.read(l.phrases, idea, list); err != nil {
 			return nil, err
 		}
