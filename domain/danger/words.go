@@ -51,7 +51,7 @@ type place struct {
 type word struct {
 	text   string
 	prefix bool // whatever its ending
-	suffix bool // whatever stands before it: Spindellager
+	suffix bool // whatever stands before it, or nothing: Spindellager
 }
 
 // rule says which ideas together are a danger.
@@ -147,8 +147,9 @@ func loadLanguage(name string, ideas []string) (*language, error) {
 	if err := yaml.UnmarshalWithOptions(text, &sheet, yaml.Strict()); err != nil {
 		return nil, fmt.Errorf("danger: the words of %s: %w", name, err)
 	}
-	l := &language{name: name, fold: strings.NewReplacer(sheet.Fold...), small: map[string]bool{},
-		breaks: map[string]bool{}, joins: map[string]bool{}, names: map[string]bool{}, known: map[string]bool{}, stems: map[string]bool{},
+	l := &language{name: name, fold: strings.NewReplacer(sheet.Fold...),
+		small: map[string]bool{}, breaks: map[string]bool{}, joins: map[string]bool{}, names: map[string]bool{},
+		known: map[string]bool{}, stems: map[string]bool{},
 		phrases: map[rune][]meaning{}, silent: map[rune][]meaning{}}
 	for _, w := range strings.Fields(sheet.Small) {
 		l.small[bare(w)] = true
@@ -209,7 +210,8 @@ func (l *language) read(into map[rune][]meaning, idea, list string) error {
 			continue
 		}
 		if last := p[len(p)-1]; p[0].gap || p[0].optional || last.gap || last.optional {
-			return fmt.Errorf("danger: the words of %s: %s: %q begins or ends with what may be left out", l.name, idea, text)
+			return fmt.Errorf("danger: the words of %s: %s: %q begins or ends with what may be left out",
+				l.name, idea, text)
 		}
 		var letters []rune
 		for _, w := range p[0].words {
