@@ -194,7 +194,8 @@ func TestHear(t *testing.T) {
 		// A class of parts with a class of what is wrong with them.
 		{"the bench guillotine has my thumb in the blade", Hurt, Sure}, {"a splinter went in her left eye", Hurt, Sure},
 		{"molten wax splashed on his arm", Hurt, Sure}, {"slipped and hit my head on the vice", Hurt, Sure},
-		{"my kettle cord is frayed and i can see copper", Shock, Sure}, {"the earth wire came off the kiln", Shock, Sure},
+		{"my kettle cord is frayed and i can see copper", Shock, Sure},
+		{"the earth wire came off the kiln", Shock, Sure}, {"the battery charger has a red light", "", None},
 		{"sparks fell into the bin of rags", Fire, Sure}, {"the lipo is swelling", Fire, Sure},
 		{"i let go of the trigger and it carried on", Runaway, Sure}, {"cant get the mixer to stop", Runaway, Sure},
 		{"brake on the mixer is broken", Runaway, Likely}, {"the press takes a minute to stop", Runaway, Likely},
@@ -271,7 +272,8 @@ func TestRead(t *testing.T) {
 	}
 	l.phrases = into
 	for said, want := range map[string]int{ // any order: each is read by itself
-		"in his eye": 3, "into my left eyes": 4, "in the eye": 0, "in my left": 0, "eye": 0, "Lagerbock": 0, "Spindellager": 1, "Lager": 1,
+		"in his eye": 3, "into my left eyes": 4, "in the eye": 0, "in my left": 0, "eye": 0,
+		"Lagerbock": 0, "Spindellager": 1, "Lager": 1,
 	} {
 		end := 0
 		for _, at := range l.ideas(l.split(said))["eye"] {
