@@ -2,6 +2,7 @@ package main
 
 import (
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"testing"
@@ -12,10 +13,26 @@ import (
 var update = flag.Bool("update", false, "write again what the scripts compare with")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){
+	testscript.Main(tests{m}, map[string]func(){
 		"setscrew":   func() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) },
 		aheadProgram: runAhead,
 	})
+}
+
+// binaries is the directory of what the tests build, for as long as they run.
+var binaries string
+
+// tests runs the tests between the making and the removal of that directory.
+type tests struct{ m *testing.M }
+
+func (t tests) Run() int {
+	var err error
+	if binaries, err = os.MkdirTemp("", "setscrew"); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(binaries) //nolint:errcheck // the system removes what is left
+	return t.m.Run()
 }
 
 // TestScripts plays whole shops through the program.
