@@ -37,33 +37,12 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 	if snap.Gauges, err = t.gauges(); err != nil {
 		return snap, err
 	}
-	// Each check: when it was last read, and when its surface last moved.
-	prof := snap.Machine.Profile
-	for i := range prof.Checks {
-		check := &prof.Checks[i]
-		kind := domain.KindReading
-		if check.Inspection {
-			kind = domain.KindInspection
-		}
-		f, found, err := t.last(id, kind, check.ID)
-		if err != nil {
+	if err = t.checks(&snap); err != nil {
+		return snap, err
+	}
+	for i := range snap.Machine.Profile.Checks {
+		if err := t.proved(&snap, &snap.Machine.Profile.Checks[i]); err != nil {
 			return snap, err
-		}
-		if found {
-			snap.Latest[check.ID] = latest(f)
-		}
-		if err := t.proved(&snap, check); err != nil {
-			return snap, err
-		}
-		var at, no int64
-		found, err = t.row([]any{&at, &no}, `SELECT at, fact_no FROM moved WHERE shop_id = ? AND machine_id = ?
-			AND check_id = ?
-			ORDER BY at DESC, fact_no DESC LIMIT 1`, t.shop, id, check.ID)
-		if err != nil {
-			return snap, err
-		}
-		if found {
-			snap.Moved[check.ID] = domain.Moved{At: moment(at), Fact: domain.FactNo(no)}
 		}
 	}
 	// What was done to it, and what that led to.
@@ -102,6 +81,48 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 		return snap, err
 	}
 	return snap, t.problems(&snap)
+}
+
+// checks looks up of each check when it was last read, and when its surface last moved:
+// all in two queries, since most of what a small one takes is the asking.
+func (t *tx) checks(snap *domain.Snapshot) error {
+	type check struct {
+		ID   string      `json:"id"`
+		Kind domain.Kind `json:"kind"`
+	}
+	all := make([]check, len(snap.Machine.Profile.Checks))
+	for i, c := range snap.Machine.Profile.Checks {
+		all[i] = check{ID: c.ID, Kind: domain.KindReading}
+		if c.Inspection {
+			all[i].Kind = domain.KindInspection
+		}
+	}
+	asked, err := json.Marshal(all)
+	if err != nil {
+		return fmt.Errorf("store: encode the checks: %w", err)
+	}
+	var last factRow
+	if err := t.rows(last.columns(), func() error {
+		f, err := last.fact(t.shop)
+		if err == nil {
+			l := latest(f)
+			snap.Latest[l.Check] = l
+		}
+		return err
+	}, `SELECT `+factColumns+` FROM json_each(?3) asked JOIN fact ON fact.rowid = (SELECT rowid FROM fact
+		WHERE shop_id = ?1 AND machine_id = ?2 AND kind = asked.value ->> 'kind' AND subject = asked.value ->> 'id'
+			AND withdrawn = 0 AND believed = 1 ORDER BY at DESC, no DESC LIMIT 1)`,
+		t.shop, snap.Machine.ID, string(asked)); err != nil {
+		return err
+	}
+	var id string
+	var at, no int64
+	return t.rows([]any{&id, &at, &no}, func() error {
+		snap.Moved[id] = domain.Moved{At: moment(at), Fact: domain.FactNo(no)}
+		return nil
+	}, `SELECT check_id, at, fact_no FROM json_each(?3) asked JOIN moved ON moved.rowid = (SELECT rowid FROM moved
+		WHERE shop_id = ?1 AND machine_id = ?2 AND check_id = asked.value ->> 'id' ORDER BY at DESC, fact_no DESC LIMIT 1)`,
+		t.shop, snap.Machine.ID, string(asked))
 }
 
 // refresh is a machine's snapshot after a fact, from that before it: only what
