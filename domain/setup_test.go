@@ -308,6 +308,9 @@ func TestShop(t *testing.T) {
 		!c.IsOpen(onDay(14)) {
 		t.Errorf("calendar %+v", c)
 	}
+	if s.Location() != c.Loc {
+		t.Error("the zone was read twice")
+	}
 	for _, x := range []struct{ machine, want quantity.System }{{0, quantity.Metric},
 		{quantity.Imperial, quantity.Imperial}, {quantity.Metric, quantity.Metric}} {
 		if got := (Machine{Units: x.machine}).UnitsIn(s); got != x.want {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"sync"
 	"time"
 
 	"setscrew/domain/metrology"
@@ -52,14 +53,22 @@ func NewShop(id ShopID) Shop {
 	return Shop{ID: id, Zone: "UTC", Units: quantity.Metric, Digest: upkeep.Clock(9, 0)}
 }
 
+// zones are the time zones asked for before, by name: each is read from the system's
+// files once, not for every date that is shown.
+var zones sync.Map
+
 // Location is the shop's time zone. A zone is validated before it is stored, so
 // an unknown one can only mean a broken installation; UTC stands in for it.
 func (s Shop) Location() *time.Location {
+	if loc, ok := zones.Load(s.Zone); ok {
+		return loc.(*time.Location)
+	}
 	loc, err := time.LoadLocation(s.Zone)
 	if err != nil {
 		return time.UTC
 	}
-	return loc
+	known, _ := zones.LoadOrStore(s.Zone, loc)
+	return known.(*time.Location)
 }
 
 // Calendar is the shop's calendar.
