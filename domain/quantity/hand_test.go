@@ -13,7 +13,8 @@ import (
 func TestCommasByHand(t *testing.T) {
 	for in, want := range map[string]string{
 		"1,5 mm": "0.0015 m", "1,25 mm": "0.00125 m", "0,125 mm": "0.000125 m", "1234,567 mm": "1.234567 m",
-		"1,2345 mm":    "0.0012345 m",
+		"1,2345 mm": "0.0012345 m",
+		"1,5mm":     "0.0015 m", "0,5h": "1800 s",
 		"1,234,567 mm": "1234.567 m", "12,345,678 mm": "12345.678 m", "1,234.5 mm": "1.2345 m",
 		"123,456.5 mm": "123.4565 m", "1.5 mm": "0.0015 m",
 		".5 mm": "0.0005 m", "-.5 mm": "-0.0005 m", "+2 mm": "0.002 m", "- 2 mm": "-0.002 m", "007 mm": "0.007 m",
@@ -27,6 +28,10 @@ func TestCommasByHand(t *testing.T) {
 		if err != nil || Exact(p.Value) != want {
 			t.Errorf("%q: %v, %v; want %s", in, p.Value, err, want)
 		}
+	}
+	bare, err := Parse("1,5", Context{Length, Millimetre})
+	if err != nil || Exact(bare.Value) != "0.0015 m" || !bare.Bare {
+		t.Errorf("a comma and one digit at the end: %+v, %v", bare, err)
 	}
 	var a *Ambiguity
 	for in, want := range map[string]string{"1,234 mm": "1.234 mm|1234 mm", "12,345 mm": "12.345 mm|12345 mm",
@@ -280,6 +285,13 @@ func TestValuesByHand(t *testing.T) {
 	var v Value
 	if err := v.UnmarshalText([]byte(long)); err != nil {
 		t.Errorf("4096 digits: %v", err)
+	}
+	for _, f := range []float64{math.NaN(), math.Inf(1), math.Inf(-1)} {
+		for _, u := range []Unit{Metre, Millimetre, Celsius} {
+			if v := FromFloat(f, u); v != (Value{}) {
+				t.Errorf("%v %s: %+v, want no value", f, u, v)
+			}
+		}
 	}
 	if FromFloat(math.NaN(), Metre).Valid() || FromFloat(math.Inf(1), Metre).Valid() || !FromFloat(0.5,
 		Inch).Equal(New(1, 2, Inch)) || !FromFloat(0.25, Metre).Equal(New(1, 4, Metre)) {
