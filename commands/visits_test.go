@@ -1,11 +1,14 @@
 package commands_test
 
 import (
+	"context"
 	"fmt"
 	"strings"
 	"testing"
 	"time"
 
+	"setscrew/commands"
+	"setscrew/domain"
 	"setscrew/domain/quantity"
 )
 
@@ -123,4 +126,31 @@ func TestVisitsToCome(t *testing.T) {
 	w.as("wren", "visits")
 	w.must(w.as("wren", "visits", "visit=4"))
 	w.golden("visits-to-come")
+}
+
+// A visit of a machine that was retired since is refused: its sheet, and each job of it.
+func TestVisitOfARetiredMachine(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	bench := w.plain("Bench", "bench", benchWith("{id: job, name: job, class: routine, every: {days: 5}}"))
+	tell := func(m domain.MachineID, body domain.Body) domain.FactNo {
+		t.Helper()
+		o, err := w.db.Shop(w.shop).Report(context.Background(), domain.Entry{Key: fmt.Sprintf("%T", body),
+			Machine: m, At: w.now, Recorded: w.now, By: "wren", For: "wren", Body: body})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return o.Fact.No
+	}
+	plan := tell(0, domain.VisitsPlanned{Visits: []domain.Visit{{Machine: bench, Name: "Bench", Minutes: 30,
+		At: w.now.Add(24 * time.Hour), Items: []domain.Item{domain.ServiceItem.Of("job")}}}})
+	w.must(w.as("wren", "visits", "visit=1"))
+	tell(bench, domain.MachineRetired{})
+	sheet := w.as("wren", "visits", "visit=1")
+	done := w.send("wren", "press an old button", fmt.Sprintf("s1:visit-done:%d.1.1", plan), nil)
+	for _, r := range []commands.Reply{sheet, done} {
+		if !r.Refused || !strings.Contains(r.Headline, "retired") {
+			t.Errorf("%q, refused: %v", r.Headline, r.Refused)
+		}
+	}
 }
