@@ -339,3 +339,61 @@ func TestToldThoughStored(t *testing.T) {
 		}
 	}
 }
+
+// Where the own notice of an entry that was stored after all has been tried, nobody knows
+// whether it stands: it is left to be tried again, and what told from memory remains a
+// notice of its own, edited to say that it is in the books.
+func TestToldThoughStoredAndTried(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	copyPrepared(t, path)
+	db := open(t, path)
+	shop := db.Shop("one")
+	later := start.Add(10 * time.Hour)
+	next := func() (domain.Undelivered, bool) {
+		t.Helper()
+		list, err := undelivered(db, later, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(list) == 0 {
+			return domain.Undelivered{}, false
+		}
+		return list[0], true
+	}
+	confirm := func(o domain.Undelivered) {
+		t.Helper()
+		if err := db.Posted(ctx, o.Shop, o.ID, "m", later); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for o, more := next(); more; o, more = next() {
+		confirm(o) // what the shop was owed before
+	}
+	danger := entry("danger", time.Hour, marble, smoke)
+	report(t, shop, danger)
+	own, more := next()
+	if !more || own.Notice.Op != domain.Post {
+		t.Fatalf("owed: %+v", own)
+	}
+	if err := db.Sending(ctx, own, later); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Tried(ctx, own, later, later, "no answer", true); err != nil {
+		t.Fatal(err)
+	}
+	danger.Recorded = danger.Recorded.Add(time.Minute)
+	danger.Told = domain.Told{Key: "unbooked/danger", Message: "900"}
+	if o := report(t, shop, danger); !o.Repeated {
+		t.Error("stored twice")
+	}
+	again, edited := false, false
+	for o, more := next(); more; o, more = next() {
+		again = again || o.ID == own.ID
+		edited = edited || o.Notice.Op == domain.Edit && o.Notice.Topic == domain.TopicUnbooked && o.Message == "900"
+		confirm(o)
+	}
+	if !again || !edited {
+		t.Errorf("its own tried again: %v, what told from memory edited: %v", again, edited)
+	}
+}
