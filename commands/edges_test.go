@@ -95,6 +95,29 @@ func TestCounterShows(t *testing.T) {
 	}
 }
 
+// The shelf holds from nothing to a hundred thousand whole pieces of one thing.
+func TestShelfHolds(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	for _, option := range []string{"left", "buy"} {
+		for number, refused := range map[string]bool{
+			"0": false, " 7 ": false, "100000": false, "100001": true, "-1": true, "1.5": true,
+		} {
+			options := []string{"item=rags", "left=1", "buy=1"}
+			if option == "left" {
+				options[1] = "left=" + number
+			} else {
+				options[2] = "buy=" + number
+			}
+			if r := w.as("ada", "stock", options...); r.Refused != refused ||
+				refused != slices.Contains(w.keys, "stock.number") {
+				t.Errorf("%s=%q: %q", option, number, r.Headline)
+			}
+		}
+	}
+}
+
 // Hours in a test count as the test's, even those that end it because a safety service
 // falls due by them.
 func TestHoursThatEndATest(t *testing.T) {
