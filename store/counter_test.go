@@ -30,6 +30,11 @@ func TestUseBetweenTwoReadingsOfTheCounter(t *testing.T) {
 		{"half of it was reported", func(tell teller) {
 			tell.at(11, domain.Hours{Seconds: hour})
 		}, 2 * hour},
+		{"a second of it was reported", func(tell teller) { tell.at(11, domain.Hours{Seconds: 1}) }, 2 * hour},
+		{"a second of it was reported, and is withdrawn", func(tell teller) {
+			h := tell.at(11, domain.Hours{Seconds: 1})
+			tell.at(101, domain.Withdrawal{Of: h})
+		}, 2 * hour},
 		{"what was reported is withdrawn", func(tell teller) {
 			h := tell.at(11, domain.Hours{Seconds: hour})
 			tell.at(101, domain.Withdrawal{Of: h})
