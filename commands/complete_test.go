@@ -56,6 +56,20 @@ func TestMachinesAreOfferedByWhatIsDue(t *testing.T) {
 	}
 }
 
+// A machine on which nothing falls due by itself comes after all that have a date.
+func TestMachinesWithoutADateAreOfferedLast(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	job := func(every string) string {
+		return benchWith("{id: job, name: job, class: routine, every: {" + every + "}}")
+	}
+	w.plain("Anvil", "bench", job("hours: 50 h"))
+	w.plain("Bench", "bench", job("days: 300"))
+	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Bench", "Anvil"}) {
+		t.Errorf("offered %q", got)
+	}
+}
+
 // What is offered of a machine: what this person used last on it, then what is due,
 // then in the profile's order; what is done with stands last.
 func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
