@@ -72,6 +72,27 @@ func TestPermissionsInAChannel(t *testing.T) {
 	}
 }
 
+// An overwrite of kind 0 is a role's, of kind 1 a member's. (Discord's documentation,
+// "Overwrite Object".)
+func TestOverwriteKinds(t *testing.T) {
+	t.Parallel()
+	const role2, self = "2", "9"
+	for _, c := range []struct {
+		kind, id string
+		want     permissions
+	}{{"0", role2, mayView | maySend}, {"0", self, mayView}, {"1", self, mayView | maySend}, {"1", role2, mayView}} {
+		var one overwrite
+		if err := json.Unmarshal([]byte(`{"id": "`+c.id+`", "type": `+c.kind+`, "allow": "2048", "deny": "0"}`),
+			&one); err != nil {
+			t.Fatal(err)
+		}
+		if got := permissionsIn(member{server: "1", id: self, roles: []string{role2}},
+			map[string]role{"1": {May: mayView}}, []overwrite{one}); got != c.want {
+			t.Errorf("kind %s of %s: %b, want %b", c.kind, c.id, got, c.want)
+		}
+	}
+}
+
 // A role pings if anybody may mention it, or the one who does may mention all.
 func TestRolesThatPing(t *testing.T) {
 	t.Parallel()

@@ -25,6 +25,8 @@ func TestFind(t *testing.T) {
 		{"a whole id that a name begins with", "b", 5, nil},
 		{"two that begin so", "infeed r", -1, []string{"infeed roller", "infeed roller caps"}},
 		{"a slip", "infed roller", -1, []string{"infeed roller", "outfeed roller", "bed rollers"}},
+		{"a slip, the likest listed later", "outfed roller", -1, []string{"outfeed roller", "infeed roller",
+			"bed rollers"}},
 		{"a slip of an id", "fingrs", -1, []string{"anti-kickback fingers"}},
 		{"a word inside", "kickback", -1, []string{"anti-kickback fingers"}},
 		{"three slips in a short name", "bzzz", -1, nil},
