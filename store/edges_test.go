@@ -540,3 +540,20 @@ func TestAProblemsFirstAndLastReport(t *testing.T) {
 		}
 	}
 }
+
+// Nothing to keep is kept, and takes nothing away.
+func TestKeepNothing(t *testing.T) {
+	t.Parallel()
+	db, _ := fresh(t)
+	shop := db.Shop("one")
+	waits := domain.Pending{ID: "p", Action: "a", Asked: "ada", Made: start, Expires: start.Add(time.Hour)}
+	if err := shop.Keep(ctx, waits); err != nil {
+		t.Fatal(err)
+	}
+	if err := shop.Keep(ctx); err != nil {
+		t.Error(err)
+	}
+	if _, err := shop.Pending(ctx, "p", start); err != nil {
+		t.Error(err)
+	}
+}
