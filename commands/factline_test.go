@@ -17,13 +17,14 @@ func TestFactLineOfWhatIsNoMore(t *testing.T) {
 		t.Fatal(err)
 	}
 	w := &wording{speaker: cat.In()}
+	found := domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes}
 	for id, body := range map[string]domain.Body{
 		"belts-changed": domain.EventSeen{Event: "belts-changed"},
 		"wax-the-bed":   domain.ServiceDone{Service: "wax-the-bed"},
 		"infeed":        domain.Reading{Check: "infeed", Typed: "1 mm"},
 		"guards":        domain.Inspection{Check: "guards"},
-		"snipe":         domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes},
-		"both-ends":     domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes},
+		"snipe":         found,
+		"both-ends":     found,
 	} {
 		machine := domain.Machine{Name: "Marble", Profile: &profile.Profile{}}
 		if line := w.factLine(domain.Fact{No: 7, Body: body}, machine); !strings.Contains(line, id) {

@@ -121,7 +121,8 @@ func (t *tx) checks(snap *domain.Snapshot) error {
 		snap.Moved[id] = domain.Moved{At: moment(at), Fact: domain.FactNo(no)}
 		return nil
 	}, `SELECT check_id, at, fact_no FROM json_each(?3) asked JOIN moved ON moved.rowid = (SELECT rowid FROM moved
-		WHERE shop_id = ?1 AND machine_id = ?2 AND check_id = asked.value ->> 'id' ORDER BY at DESC, fact_no DESC LIMIT 1)`,
+		WHERE shop_id = ?1 AND machine_id = ?2 AND check_id = asked.value ->> 'id'
+			ORDER BY at DESC, fact_no DESC LIMIT 1)`,
 		t.shop, snap.Machine.ID, string(asked))
 }
 
