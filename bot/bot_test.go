@@ -241,7 +241,10 @@ func (r *rig) setUp() {
 	r.t.Helper()
 	r.slash(r.keeper, "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric",
 		"notices="+r.channel.ID, "stewards="+r.stewards)
-	r.slash(r.wren, "shop add", "name=Marble", "kind=thickness-planer")
+	i, reply := r.slash(r.wren, "shop add", "name=Marble", "kind=thickness-planer", "state=in-use")
+	for len(reply.Buttons) > 0 {
+		i, reply = r.press(i, r.wren, "Seen: ")
+	}
 	for _, what := range []string{"infeed roller left set screw", "infeed roller right set screw"} {
 		r.slash(r.wren, "shop confirm", "machine=Marble", "what="+what)
 	}

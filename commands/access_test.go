@@ -168,7 +168,7 @@ func TestAccessUnknown(t *testing.T) {
 	// In a shop that has set no channel, whoever hangs a tag hears that nobody reads of it.
 	chat.channels[""] = commands.ChannelAccess{Unknown: true}
 	w.shop = "other"
-	w.must(w.as("owner", "shop add", "name=Marble", "kind=thickness-planer"))
+	w.addInUse("owner", "Marble")
 	if r := w.as("ada", "tagout", "machine=Marble", "reason=loose"); !slices.Contains(w.keys, "trouble.tag") {
 		t.Errorf("without a channel: %q", r.Aside)
 	}

@@ -38,7 +38,13 @@ func BenchmarkHours(b *testing.B) {
 			b.Fatal(r.Headline)
 		}
 	}
-	run("owner", "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer"})
+	run("owner", "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer", "state": "in-use"})
+	for _, id := range []string{"guards", "cord", "knives", "fingers", "loose", "stops"} {
+		if r := desk.Press(context.Background(), commands.Press{ID: "tick " + id, Shop: "one", Actor: actor("owner"),
+			Custom: "s1:tick:1." + id, Now: start}); r.Refused {
+			b.Fatal(r.Headline)
+		}
+	}
 	for b.Loop() {
 		run(fmt.Sprint("member ", n%100), "hours",
 			map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})

@@ -48,6 +48,8 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 		finding{31, domain.QuestionItem.Of("deep-cut"), domain.AnswerUnsure})
 	found, ok = finding{}.parse("31/cause:pitch/yes")
 	lasts("found", "31/cause:pitch/yes", found, ok, finding{31, domain.CauseItem.Of("pitch"), domain.AnswerYes})
+	ticked, ok := tickArg{}.parse("7.guards")
+	lasts("tick", "7.guards", ticked, ok, tickArg{7, "guards"})
 	called, ok := calledArg{}.parse("stewards")
 	lasts("ping", "stewards", called, ok, calledArg{})
 

@@ -35,6 +35,9 @@ func (c *call) calendarFile(all []domain.Status, visits []domain.Visit) *File {
 		event.SetDescription(how)
 	}
 	for _, st := range all {
+		if st.SettingUp {
+			continue // a release asks for what it needs
+		}
 		for _, s := range st.Services {
 			add(st, "service-"+s.Service.ID, s.Service.Name, c.ruleLine(st.Machine.Profile, s.Service), s.Due.On)
 		}

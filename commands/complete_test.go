@@ -76,7 +76,7 @@ func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.marble()
-	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=4"))
+	w.addInUse("wren", "Slate", "with=knives=4")
 	marble, slate := map[string]string{"machine": "Marble"}, map[string]string{"machine": "Slate"}
 	first := func(command, option string, options map[string]string, n int) []string {
 		all := w.completing("ada", command, option, "", options)

@@ -115,7 +115,7 @@ func TestStoryWhyCause(t *testing.T) {
 		w.as("wren", "why", report(no))
 	}
 	// Nothing was ever read of a new one.
-	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer"))
+	w.addInUse("wren", "Slate")
 	w.must(w.as("ada", "problem", "machine=Slate", "what=one edge thicker"))
 	w.must(w.as("wren", "why", "machine=Slate", "problem=tapered board"))
 	w.must(w.as("wren", "cause", "machine=Slate", "problem=tapered board"))

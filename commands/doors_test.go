@@ -208,6 +208,16 @@ func doors() []door {
 						"x", "", 7},
 					"rev": noNumbers}
 			}},
+		{action: "tick", who: "wren", label: "Seen: nothing loose",
+			open: func(w *world) commands.Reply {
+				w.must(w.as("wren", "shop add", "name=Tuff", "kind=thickness-planer", "state=in-use"))
+				w.must(w.pressOn(w.last, "wren", "Seen: guards"))
+				return w.as("wren", "shop start", "machine=Tuff")
+			},
+			change: func(w *world) map[string][]any {
+				return map[string][]any{"0": {0, -1, 1, 2, 999_999, w.otherShopMachine(), "1e0", "01", "x", ""},
+					"1": {"guards", "gone", "cutter", "stops.x", "x", ""}}
+			}},
 		{action: "test", who: "wren", label: "All done, owner asked",
 			open: func(w *world) commands.Reply {
 				w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=40 40 thou"))
@@ -262,7 +272,7 @@ func TestForgedActions(t *testing.T) {
 	w.marble()
 	w.desk.Chat = fineChat()
 	w.now = w.now.Add(72 * time.Hour)
-	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=4"))
+	w.addInUse("wren", "Slate", "with=knives=4")
 	w.must(w.as("bo", "reading", "machine=Slate", "check=infeed", "values=40 40 thou"))
 	w.otherShop()
 	tried := map[string]bool{}

@@ -79,6 +79,9 @@ func (c *call) dueOn(snap domain.Snapshot, st domain.Status) (now, later []strin
 			now = append(now, line)
 		}
 	}
+	if st.SettingUp {
+		return nil, []string{c.notInService(st) + " " + c.say("due.setting-up", nil)}, nil
+	}
 	// Services, with when they will probably fall due; checks by the calendar.
 	for _, s := range st.Services {
 		likely, err := c.likely(st, s)
@@ -106,6 +109,7 @@ func (c *call) dueOn(snap domain.Snapshot, st domain.Status) (now, later []strin
 	for _, l := range leaves {
 		later = append(later, c.leaveLine(st.Machine, l))
 	}
+	later = append(later, c.firstLines(st)...)
 	if unread := domain.CheckNames(st.UnreadChecks()); len(unread) > 0 {
 		later = append(later, c.say("due.unread", words.D{"Names": strings.Join(unread, ", ")}))
 	}

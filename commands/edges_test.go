@@ -169,7 +169,7 @@ func TestFormOfFiveFields(t *testing.T) {
 	if r := w.as("ada", "reading", "machine=Flint", "check=bed level"); r.Form == nil || len(r.Form.Fields) != 5 {
 		t.Errorf("five positions: %q, form %+v", r.Headline, r.Form)
 	}
-	w.must(w.as("owner", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=3"))
+	w.must(w.as("owner", "shop add", "name=Slate", "kind=thickness-planer", "state=new", "with=knives=3"))
 	if r := w.as("ada", "reading", "machine=Slate", "check=knife projection"); r.Form != nil ||
 		!slices.Contains(w.keys, "reading.type") {
 		t.Errorf("six positions: %q, form %+v", r.Headline, r.Form)
@@ -210,7 +210,7 @@ func TestFormKeepsItsTime(t *testing.T) {
 	}
 	w.must(w.as("ada", "reading", "machine=Mar", "check=infeed", "when=3 Mar 17:30"))
 	form = w.last
-	w.must(w.as("wren", "shop add", "name=Marl", "kind=thickness-planer"))
+	w.must(w.as("wren", "shop add", "name=Marl", "kind=thickness-planer", "state=new"))
 	asked := w.send("ada", "fill", form.Form.Custom, map[string]string{"left": "1.03 mm", "right": "1.03 mm"})
 	if !asked.Refused {
 		t.Fatalf("two machines begin so: %q", asked.Headline)
@@ -422,7 +422,7 @@ return: [guards on]
 	if got, want := single.Fields[0].Label, strings.Repeat("d", 39); got != want {
 		t.Errorf("the label of the only position: %q", got)
 	}
-	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=4"))
+	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "state=new", "with=knives=4"))
 	r := w.as("ada", "reading", "machine=Slate", "check=knife projection",
 		"values=62.5 62.5 62.5 62.5 62.5 62.5 62.5 62.5")
 	if got := labels(r)[0]; utf8.RuneCountInString(got) != 80 || !strings.HasPrefix(got, "I meant knife 1 left ") {

@@ -31,7 +31,8 @@ func runEvent(c *call) (Reply, error) {
 	d := words.D{"Machine": words.User(machine.Name), "Event": event.Name, "No": outcome.Fact.No}
 	reply := Reply{Headline: c.say("event.recorded", d)}
 	if outcome.After.TaggedOut() {
-		reply = Reply{Headline: c.outOfService(machine), Lines: append(c.tagLines(outcome), c.say("event.recorded", d))}
+		reply = Reply{Headline: c.notInService(outcome.After),
+			Lines: append(c.tagLines(outcome), c.say("event.recorded", d))}
 	}
 	reply.Lines = append(reply.Lines, c.readAgain(machine, event.Surfaces)...)
 	// What was fitted and used up, and which services begin with it.

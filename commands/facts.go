@@ -80,6 +80,8 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		data["Gauge"], data["Check"] = words.User(body.Gauge), body.Name
 	case domain.StudyReading:
 		data["Study"], data["Part"] = body.Study, body.Part
+	case domain.Ticked:
+		data["Tick"] = body.Name
 	case domain.Withdrawal:
 		data["Of"] = body.Of
 	case domain.ReadingConfirmed:

@@ -7,7 +7,7 @@ import (
 )
 
 var helpCommand = &Command{
-	Name: "help", Who: Anyone, Quiet: true, Words: 430,
+	Name: "help", Who: Anyone, Quiet: true, Words: 450,
 	Options:  []Option{{Name: "command", Takes: CommandName}},
 	Examples: []string{`/help`, `/help command:reading`},
 }

@@ -84,7 +84,11 @@ func (w *wording) afterUse(outcome domain.Outcome) []string {
 	case outcome.Before.Test != nil && outcome.Before.Test.By == outcome.Fact.For:
 		lines = append(lines, w.say("hours.test", nil))
 	case outcome.Before.TaggedOut():
-		lines = append(lines, w.outOfService(outcome.After.Machine), w.say("hours.tagged", nil))
+		key := "hours.tagged"
+		if outcome.Before.OnlySettingUp() {
+			key = "hours.setting-up"
+		}
+		lines = append(lines, w.notInService(outcome.After), w.say(key, nil))
 	}
 	for _, p := range outcome.After.Doubts() {
 		lines = append(lines, w.say("hours.doubt", words.D{"No": p.Last}))

@@ -173,7 +173,7 @@ func TestStorySetup(t *testing.T) {
 		"stewards=stewards", "shims=2 5 10 thou")
 	w.as("owner", "shop settings", "shims=plenty")
 	w.as("owner", "shop settings", "shims=none")
-	w.as("wren", "shop add", "name=Basalt", "kind=thickness-planer")
+	w.as("wren", "shop add", "name=Basalt", "kind=thickness-planer", "state=new")
 	w.as("ada", "setup", "machine=Basalt")
 	w.as("ada", "reading", "machine=Basalt", "check=table", "values=1 thou")
 	w.as("ada", "setup", "machine=Basalt")

@@ -49,6 +49,10 @@ func runMachine(c *call) (Reply, error) {
 			"By": words.Person(string(asked.By)), "No": asked.Fact}))
 		reply.Lines = append(reply.Lines, c.loosenLines(asked.Loosens)...)
 	}
+	if st.Unproved {
+		reply.Lines = append(reply.Lines, c.say("sheet.unproved",
+			words.D{"Example": slash("shop start", "machine", machine.Name)}))
+	}
 	reply.Lines = append(reply.Lines, c.needLines(st)...)
 	for _, p := range st.Problems {
 		reply.Lines = append(reply.Lines,
@@ -73,6 +77,7 @@ func runMachine(c *call) (Reply, error) {
 		}
 		reply.Lines = append(reply.Lines, line)
 	}
+	reply.Lines = append(reply.Lines, c.firstLines(st)...)
 	// How long it has run, and its knives or blades.
 	reply.Lines = append(reply.Lines, c.say("sheet.hours", words.D{"Hours": quantity.FormatDuration(st.Hours)}))
 	reply.Lines = append(reply.Lines, c.reportingLines(st)...)

@@ -65,6 +65,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicUnbooked:   (*notice).unbooked,
 	domain.TopicLoosening:  (*notice).loosening,
 	domain.TopicLoosened:   (*notice).loosened,
+	domain.TopicUnproved:   (*notice).unproved,
 	domain.TopicMeasureNow: (*notice).measure,
 }
 
@@ -133,7 +134,11 @@ func (n *notice) others() words.D {
 
 // back says that a machine is in service again.
 func (n *notice) back() {
-	n.headline("notice.back")
+	key := "notice.back"
+	if n.Begins {
+		key = "notice.begins"
+	}
+	n.headline(key)
 	n.add("notice.back.guards", nil)
 	if len(n.Others) > 0 {
 		n.add("notice.others.back", n.others())
@@ -272,11 +277,20 @@ func (n *notice) due() {
 		n.add("caution.running", nil)
 	}
 	n.example("notice.how", "/how machine:"+quoted(n.Machine)+" what:"+quoted(n.Name))
-	if n.Check {
+	switch {
+	case n.Measured:
+		n.example("notice.done-with", "/reading machine:"+quoted(n.Machine)+" check:"+quoted(n.Name))
+	case n.Check:
 		n.example("notice.done-with", "/reading machine:"+quoted(n.Machine)+" check:"+quoted(n.Name)+" values:pass")
-	} else {
+	default:
 		n.example("notice.done-with", "/service machine:"+quoted(n.Machine)+" service:"+quoted(n.Name))
 	}
+}
+
+// unproved says that nobody has said how a machine stands, and how that is said.
+func (n *notice) unproved() {
+	n.headline("notice.unproved")
+	n.example("notice.unproved.do", slash("shop start", "machine", n.Machine))
 }
 
 // lastOfEach is a group with each service and check once, as it was told of last.
@@ -432,7 +446,11 @@ func (n *notice) putOff() {
 // ranTagged says that a machine was used while it was out of service.
 func (n *notice) ranTagged() {
 	n.data["Used"] = quantity.FormatDuration(n.Used)
-	n.callStewards("notice.ran")
+	key := "notice.ran"
+	if n.Begins {
+		key = "notice.ran.setting-up"
+	}
+	n.callStewards(key)
 	n.add("tag.isolates-nothing", nil)
 }
 
@@ -447,7 +465,11 @@ func (n *notice) measure() {
 
 // outOfTrue says that a reading is outside its limits.
 func (n *notice) outOfTrue() {
-	n.headline("notice.adjust")
+	key := "notice.adjust"
+	if n.Unproved {
+		key = "notice.adjust.unproved"
+	}
+	n.headline(key)
 	n.example("notice.see", "/why machine:"+quoted(n.Machine)+" check:"+quoted(n.Name))
 }
 

@@ -74,7 +74,7 @@ func runProblem(c *call) (Reply, error) {
 		reply.Lines = append(reply.Lines, c.capLines(outcome.After, symptom.ID)...)
 	}
 	if outcome.After.TaggedOut() {
-		reply.Lines = append(reply.Lines, c.outOfService(machine))
+		reply.Lines = append(reply.Lines, c.notInService(outcome.After))
 		return reply, nil
 	}
 	reply.Lines = append(reply.Lines, c.say("problem.tagout", data))

@@ -266,7 +266,7 @@ func (c *call) inspect(machine domain.Machine, check *profile.Check, typed strin
 	// It failed.
 	reply := Reply{Headline: c.say("inspection.failed", data), Lines: c.tagLines(outcome)}
 	if outcome.After.TaggedOut() {
-		reply.Headline = c.outOfService(machine)
+		reply.Headline = c.notInService(outcome.After)
 	}
 	if check.Fail != "" {
 		reply.Lines = append(reply.Lines, check.Fail)

@@ -47,7 +47,7 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 	}
 	switch cs.Advice {
 	case domain.AdviceStop:
-		reply.Headline = c.outOfService(machine)
+		reply.Headline = c.notInService(outcome.After)
 	case domain.AdvicePlan:
 		reply.Headline = c.say(adjust, name)
 	case domain.AdviceMeasure:
@@ -80,7 +80,11 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 		settle = func(domain.Machine, *domain.CheckStatus) []string { return nil }
 	}
 	if cs.Advice == domain.AdviceStop && len(outcome.Hung) == 0 {
-		lines = append(lines, c.say("tag.stands", nil), c.say("tag.isolates-nothing", nil))
+		stands := "tag.stands"
+		if outcome.After.SettingUp {
+			stands = "reading.stop.setting-up" // no tag but that one
+		}
+		lines = append(lines, c.say(stands, nil), c.say("tag.isolates-nothing", nil))
 	}
 	adjusting := outcome.After.Adjusting(check.ID)
 	switch {

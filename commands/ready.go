@@ -91,8 +91,16 @@ func (w *wording) readyLine(now, then domain.Status) string {
 	case len(now.Lacks()) > 0:
 		return no(w.needLines(now)[0])
 	}
-	if _, next := domain.SetUp(now); next != nil && now.Check(next.Check).Due.State == upkeep.NotDue {
-		return no(w.say("ready.check", words.D{"Check": capital(now.Machine.Profile.Check(next.Check).Name)}))
+	steps, _ := domain.SetUp(now)
+	for _, step := range steps {
+		cs := now.Check(step.Check)
+		if step.State == domain.StepProved || step.State == domain.StepNear || cs.Waits() {
+			continue
+		}
+		if cs.Due.State == upkeep.NotDue {
+			return no(w.say("ready.check", words.D{"Check": capital(cs.Check.Name)}))
+		}
+		break
 	}
 	// What will be due by then.
 	var todo []string
@@ -101,7 +109,12 @@ func (w *wording) readyLine(now, then domain.Status) string {
 			todo = append(todo, s.Service.Name)
 		}
 	}
-	if todo = append(todo, domain.CheckNames(then.DueChecks())...); len(todo) > 0 {
+	todo = append(todo, domain.CheckNames(then.DueChecks())...)
+	if now.Unproved {
+		data["What"] = strings.Join(todo, ", ")
+		return w.say("ready.unproved", data)
+	}
+	if len(todo) > 0 {
 		data["What"] = strings.Join(todo, ", ")
 		return w.say("ready.do", data)
 	}

@@ -41,6 +41,10 @@ func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
 	case domain.AloneNote:
 		lines = append(lines, c.say("example", words.D{"Example": slash("shop loosen", "machine", why.Name) +
 			` note:"read in the manual, page 12"`}))
+	case domain.StartByTicks:
+		lines = append(lines, c.say("example", words.D{"Example": slash("release", "machine", why.Name)}))
+	case domain.TickNotAsked:
+		lines = append(lines, c.say("example", words.D{"Example": slash("shop start", "machine", why.Name)}))
 	case domain.NoSuchFact:
 		lines = append(lines, c.say("example", words.D{"Example": "/help command:" + c.name}))
 	}

@@ -82,6 +82,10 @@ func runRelease(c *call) (Reply, error) {
 	for _, line := range machine.Profile.Return {
 		reply.Lines = append(reply.Lines, "- "+line)
 	}
+	if len(machine.Profile.Checks) == 0 {
+		// Nothing else asks for what every machine needs.
+		reply.Lines = append(reply.Lines, "- "+c.say("release.guards", nil), "- "+c.say("release.stops", nil))
+	}
 	if len(paper) > 0 {
 		reply.Lines = append(reply.Lines, "- "+c.say("release.paper", words.D{"Numbers": strings.Join(paper, ", ")}))
 	}
@@ -197,6 +201,10 @@ func runReleased(c *call, of testArg) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Replaces: true, Headline: c.say("release.done", words.D{"Machine": words.User(m.Name)}),
+	done := "release.done"
+	if o.Before.SettingUp {
+		done = "release.begins"
+	}
+	return Reply{Replaces: true, Headline: c.say(done, words.D{"Machine": words.User(m.Name)}),
 		Lines: []string{c.say("release.tell", nil), c.say("recorded", words.D{"No": o.Fact.No})}}, nil
 }

@@ -36,7 +36,7 @@ func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error
 	o, err := c.books.Report(c, e)
 	if err == nil && !o.Joined {
 		c.fact = &o.Fact
-		if len(o.Hung) > 0 {
+		if len(o.Hung) > 0 && !(o.Before.Machine.ID == 0 && o.After.OnlySettingUp()) {
 			c.hung = o.After.Machine.Name
 		}
 	}

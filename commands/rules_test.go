@@ -290,7 +290,8 @@ func TestComplete(t *testing.T) {
 	w.must(w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
 	w.must(w.as("ada", "problem", "machine=Marble", "what=snipe"))
 	for i := range 30 {
-		w.must(w.as("wren", "shop add", fmt.Sprintf("name=Slate %02d", i), "kind=thickness-planer"))
+		w.must(w.as("wren", "shop add", fmt.Sprintf("name=Slate %02d", i), "kind=thickness-planer",
+			"state=new"))
 	}
 	complete := func(name, option, partial string, options map[string]string) []string {
 		var all []string

@@ -44,7 +44,7 @@ func runService(c *call) (Reply, error) {
 	}
 	reply.Lines = append(reply.Lines, low...)
 	if outcome.After.TaggedOut() {
-		reply.Lines = append(reply.Lines, c.outOfService(machine))
+		reply.Lines = append(reply.Lines, c.notInService(outcome.After))
 	}
 	return reply, nil
 }

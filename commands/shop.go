@@ -10,11 +10,11 @@ import (
 )
 
 var shopAdd = &Command{
-	Name: "shop add", Who: Steward, Quiet: true, Words: 60,
+	Name: "shop add", Who: Steward, Quiet: true, Words: 60, MostWords: 190,
 	Options: []Option{{Name: "name", Takes: Text, Required: true, Max: 40},
-		{Name: "kind", Takes: ProfileKind, Required: true},
+		{Name: "kind", Takes: ProfileKind, Required: true}, stateOption,
 		{Name: "units", Takes: OneOf, OneOf: unitNames}, {Name: "with", Takes: Text, Max: 100}},
-	Examples: []string{`/shop add name:"Granite" kind:thickness-planer with:"knives=4"`},
+	Examples: []string{`/shop add name:"Granite" kind:thickness-planer state:new with:"knives=4"`},
 }
 
 func runAdd(c *call) (Reply, error) {
@@ -41,27 +41,52 @@ func runAdd(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
+	name := words.Clean(c.options["name"])
+	if name == "" {
+		return Reply{}, &userError{key: "option.missing", data: words.D{"Option": "name"}, example: shopAdd.Examples[0]}
+	}
+	// Whether it is in use already, which does not matter where nothing can hurt much.
+	state := domain.StartState(c.options[stateOption.Name])
+	switch {
+	case state != "":
+	case plain.Harmless:
+		state = domain.StartNew
+	default:
+		return c.askState(name), nil
+	}
 	hash, err := c.books.KeepProfile(c, kind, text)
 	if err != nil {
 		return Reply{}, err
 	}
-	added := domain.MachineAdded{Name: words.Clean(c.options["name"]),
-		Setup: domain.Setup{Kind: kind, Hash: hash, Params: params, Rev: 1}}
+	added := domain.MachineAdded{Name: name, Setup: domain.Setup{Kind: kind, Hash: hash, Params: params,
+		Start: domain.Start{State: state}, Rev: 1}}
 	added.Units, _ = quantity.ParseSystem(c.options["units"])
-	if added.Name == "" {
-		return Reply{}, &userError{key: "option.missing", data: words.D{"Option": "name"}, example: shopAdd.Examples[0]}
-	}
-	// What comes next: every starting value is confirmed.
+	// What comes next: its ticks, or every starting value and a first release.
 	outcome, err := c.report(domain.Machine{}, added)
 	if err != nil {
 		return Reply{}, err
 	}
-	m := outcome.After.Machine
-	r := Reply{Headline: c.say("add.done", words.D{"Machine": words.User(m.Name), "Kind": m.Profile.Name,
-		"No": outcome.Fact.No})}
-	r.Lines = append(r.Lines, c.say("add.starting", words.D{"N": len(outcome.After.Starting)}), c.say("add.tag", nil),
-		c.say("add.next", nil), `/shop confirm machine:`+quoted(m.Name))
-	return r, nil
+	st := outcome.After
+	done := c.say("add.done", words.D{"Machine": words.User(st.Machine.Name), "Kind": st.Machine.Profile.Name,
+		"No": outcome.Fact.No})
+	switch {
+	case len(st.Missing) > 0:
+		reply := c.tickReply(st)
+		reply.Lines = append([]string{done}, reply.Lines...)
+		return reply, nil
+	case st.SettingUp:
+		reply := Reply{Headline: done, Lines: []string{c.notInService(st), c.say("add.release", nil)}}
+		return c.withFirsts(reply, st), nil
+	}
+	return c.withFirsts(Reply{Headline: done}, st), nil
+}
+
+// askState asks whether a machine that is being added is in use already.
+func (c *call) askState(name string) Reply {
+	return Reply{Headline: c.say("add.state", words.D{"Machine": words.User(name)}),
+		Lines: []string{c.say("add.state.new", nil), c.say("add.state.in-use", nil)},
+		Buttons: []Button{c.again(c.say("button.state.new", nil), stateOption.Name, string(domain.StartNew)),
+			c.again(c.say("button.state.in-use", nil), stateOption.Name, string(domain.StartInUse))}}
 }
 
 // params reads a profile's parameters: "knives=4", several with commas.

@@ -14,7 +14,7 @@ import (
 func (w *wording) state(st domain.Status) string {
 	data := words.D{"Machine": words.User(st.Machine.Name)}
 	if st.TaggedOut() {
-		return w.outOfService(st.Machine)
+		return w.notInService(st)
 	}
 	if len(st.Lacks()) > 0 {
 		return w.say("state.lacks", data)
@@ -24,6 +24,8 @@ func (w *wording) state(st domain.Status) string {
 		return w.say("state.measure", data)
 	case !st.AllRead():
 		return w.say("state.unread", data)
+	case st.Unproved:
+		return w.say("state.unproved", data)
 	case st.WorstGrade() >= metrology.Adjust:
 		return w.say("state.adjust", data)
 	case st.MostDue() != upkeep.NotDue:
@@ -88,6 +90,18 @@ func (w *wording) reportingLines(st domain.Status) []string {
 		words.D{"Counted": wholeHours(reporting.Counted), "Logged": wholeHours(reporting.Logged),
 			"Like": words.User(reporting.Like), "Ratio": strconv.FormatFloat(reporting.Ratio, 'f', 2, 64),
 			"U": strconv.FormatFloat(2*reporting.U, 'f', 2, 64), "Known": reporting.U > 0})}
+}
+
+// firstLines say of a machine that came in use already until when what was never done on
+// it falls due, and what is next; none where nothing waits.
+func (w *wording) firstLines(st domain.Status) []string {
+	waiting := st.FirstChecks()
+	if len(waiting) == 0 {
+		return nil
+	}
+	next, last := waiting[0], waiting[len(waiting)-1]
+	return []string{w.say("first.checks", words.D{"N": len(waiting), "Check": next.Check.Name,
+		"On": words.Time(next.Due.On, words.Date), "Until": words.Time(last.Due.On, words.Date)})}
 }
 
 // setLines say where each set of knives or blades is.

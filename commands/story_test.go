@@ -146,9 +146,9 @@ func TestStorySetUp(t *testing.T) {
 	w := newWorld(t)
 	w.must(w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric",
 		"notices=shop-notices", "stewards=stewards"))
-	w.as("wren", "shop add", "name=Granite", "kind=thickness-planer",
+	w.as("wren", "shop add", "name=Granite", "kind=thickness-planer", "state=new",
 		"with=knives=4, screws=M8, belt-span=350 mm, belts=3")
-	w.as("wren", "shop add", "name=Gneiss", "kind=thickness-planer", "with=screws=fat")
+	w.as("wren", "shop add", "name=Gneiss", "kind=thickness-planer", "state=new", "with=screws=fat")
 	w.as("wren", "shop confirm", "machine=Granite")
 	w.press("wren", "Confirm table")
 	stale := w.last
@@ -199,10 +199,11 @@ func TestStoryShop(t *testing.T) {
 	w.as("ada", "shop add", "name=Basalt", "kind=thickness-planer")
 	w.as("wren", "shop add", "name=Basalt", "kind=thicknes-planer")
 	w.press("wren", "Use thickness planer")
-	w.as("wren", "shop add", "name=basalt", "kind=thickness-planer")
+	w.press("wren", "New, moved or unknown")
+	w.as("wren", "shop add", "name=basalt", "kind=thickness-planer", "state=new")
 	w.as("wren", "shop add", "name=Slate", "kind=loom")
 	w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "with=knives=9")
-	w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "units=metric")
+	w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "state=in-use", "units=metric")
 	w.as("wren", "shop add", "name=\u202e\u200b", "kind=thickness-planer")
 	w.as("wren", "machine", "machine=Basalt")
 	w.as("wren", "due", "machine=Basalt")

@@ -149,7 +149,7 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 	reply := Reply{Headline: c.say("typein.done",
 		words.D{"N": len(out), "Machine": words.User(machine.Name), "First": out[0].Fact.No, "Last": last.Fact.No})}
 	if last.After.TaggedOut() {
-		reply = Reply{Headline: c.outOfService(machine),
+		reply = Reply{Headline: c.notInService(last.After),
 			Lines: []string{c.say("tag.isolates-nothing", nil), reply.Headline}}
 	}
 	for _, s := range last.After.DueServices() {

@@ -49,7 +49,7 @@ func (c *call) undo(no domain.FactNo) (Reply, error) {
 	reply := Reply{Headline: c.say("undo.done", words.D{"No": no, "What": c.factLine(fact, outcome.After.Machine)})}
 	switch {
 	case !outcome.Before.TaggedOut() && outcome.After.TaggedOut():
-		reply.Lines = append(reply.Lines, c.outOfService(outcome.After.Machine))
+		reply.Lines = append(reply.Lines, c.notInService(outcome.After))
 	case outcome.After.TaggedOut():
 		reply.Lines = append(reply.Lines,
 			c.say("undo.tagged", words.D{"Machine": words.User(outcome.After.Machine.Name)}))

@@ -152,7 +152,7 @@ func TestStorySwitchedOff(t *testing.T) {
 	w := newWorld(t)
 	w.marble()
 	w.bring("dust-collector", "Cyclone", quantity.Metric)
-	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer"))
+	w.addInUse("wren", "Slate")
 	w.must(w.as("wren", "gauge set", "name=long dial", "kind=dial indicator", "resolution=0.01 mm", "error=0.02 mm",
 		"calibrated=2025-03-06", "interval=1 year"))
 	w.must(w.as("ada", "hours", "machine=Marble", "hours=7"))
@@ -191,7 +191,7 @@ func TestDigestsOfSlowThings(t *testing.T) {
 	w := newWorld(t)
 	w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric", "notices=shop-notices",
 		"stewards=stewards")
-	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer"))
+	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "state=new"))
 	w.must(w.as("wren", "tagout", "machine=Slate", "reason=being moved"))
 	w.must(w.as("wren", "shop retire", "machine=Slate"))
 	w.press("wren", "Retire")

@@ -76,7 +76,7 @@ func TestVisitsInFullEvenings(t *testing.T) {
 	w := newWorld(t)
 	w.must(w.as("owner", "shop settings", "zone=CET", "units=metric", "stewards=stewards"))
 	for _, name := range []string{"Basalt", "Granite", "Slate", "Gneiss", "Chert", "Flint", "Marl", "Tuff"} {
-		w.must(w.as("wren", "shop add", "name="+name, "kind=thickness-planer"))
+		w.addInUse("wren", name)
 	}
 	for _, e := range []string{"thu 18:00-18:20", "thu 14:00-23:00", "all 18:00-21:00"} {
 		w.must(w.as("wren", "shop settings", "evenings="+e))

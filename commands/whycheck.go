@@ -77,6 +77,9 @@ func (w *wording) checkedLines(st domain.Status, cs *domain.CheckStatus) []strin
 		lines = append(lines, w.say("why.stale", words.D{"From": st.Machine.Profile.Check(cs.StaleFrom).Name,
 			"Moved": words.Time(cs.StaleBy.At, words.DateTime), "Read": words.Time(cs.Latest.At, words.DateTime)}))
 	}
+	if cs.First != nil {
+		return append(lines, w.say("why.first", words.D{"On": words.Time(cs.Due.On, words.Date)}))
+	}
 	if cs.Check.Every == nil {
 		return lines
 	}

@@ -32,7 +32,9 @@ func (c *call) whyService(st domain.Status, id string) (Reply, error) {
 				"Since": quantity.FormatDuration(every.Sub(service.Due.Left)), "Left": signedHours(service.Due.Left)}))
 		reply.Lines = append(reply.Lines, c.reportingLines(st)...)
 	}
-	if !service.Due.On.IsZero() {
+	if service.Spread {
+		reply.Lines = append(reply.Lines, c.say("why.first", words.D{"On": words.Time(service.Due.On, words.Date)}))
+	} else if !service.Due.On.IsZero() {
 		dated := service.Rule
 		dated.Hours = quantity.Value{}
 		how, _ := c.interval(dated)

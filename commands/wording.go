@@ -121,6 +121,15 @@ func (w *wording) tagLines(o domain.Outcome) []string {
 	return lines
 }
 
+// notInService heads a reply about a machine that has tags: it is tagged out, or only
+// being set up.
+func (w *wording) notInService(st domain.Status) string {
+	if st.OnlySettingUp() {
+		return w.say("state.setting-up", words.D{"Machine": words.User(st.Machine.Name)})
+	}
+	return w.outOfService(st.Machine)
+}
+
 // outOfService heads a reply about a machine that is tagged out.
 func (w *wording) outOfService(m domain.Machine) string {
 	return w.say("tag.headline", words.D{"Machine": words.User(m.Name)})

@@ -220,7 +220,8 @@ const mostRefused = 80
 var (
 	confirms = []string{"hours.logged", "hours.counted", "reading.good", "reading.near", "reading.older",
 		"inspection.passed", "service.recorded", "problem.recorded", "event.recorded", "mended.done"}
-	more = []string{"tag.headline", "moved.again", "reading.expect", "problem.first", "due.late", "due.late.over",
+	more = []string{"tag.headline", "state.setting-up", "moved.again", "reading.expect", "problem.first", "due.late",
+		"due.late.over",
 		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue",
 		"service.early", "needs.out", "hours.unlogged", "untested.why",
 		"problem.near", "cause.ask", "cause.suspect", "cause.settled"}
@@ -487,7 +488,7 @@ func (w *world) setUpMarble() {
 	w.t.Helper()
 	w.must(w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units=metric",
 		"notices=shop-notices", "stewards=stewards"))
-	w.must(w.as("wren", "shop add", "name=Marble", "kind=thickness-planer", "with=knives=4"))
+	w.addInUse("wren", "Marble", "with=knives=4")
 	ctx := context.Background()
 	machines, err := w.db.Shop(w.shop).Machines(ctx)
 	if err != nil {
@@ -513,6 +514,18 @@ func (w *world) setUpMarble() {
 	w.readAll()
 	w.notices()
 	w.out.Reset()
+}
+
+// addInUse adds a planer that is in use already, and makes its ticks.
+func (w *world) addInUse(who, name string, more ...string) {
+	w.t.Helper()
+	said := w.out.String()
+	w.must(w.as(who, "shop add", append([]string{"name=" + name, "kind=thickness-planer", "state=in-use"}, more...)...))
+	for len(w.last.Buttons) > 0 {
+		w.must(w.pressOn(w.last, who, "Seen: "))
+	}
+	w.out.Reset()
+	w.out.WriteString(said) // what is ticked is told once, by TestStoryInUse
 }
 
 // readAll reads every check of Marble within its limits.

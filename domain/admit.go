@@ -16,8 +16,8 @@ import (
 // needs a tag, nothing that blocks save what is done while it runs, a word on
 // every danger reported, and an answer about a tag that someone else hung. A
 // release needs that a test runs and that nothing blocks at all. A counter shows
-// no less than before unless it is a new one; what is mended was reported. What
-// somebody else reported is closed by a finding of theirs, or of a steward's, alone.
+// no less than before unless it is a new one; what is mended was reported. A tick is one
+// that is missing. What somebody else reported is closed by a finding of theirs, or of a steward's, alone.
 func Admit(before Status, entry Entry) *Refusal {
 	no := func(code Code) *Refusal { return &Refusal{Code: code, Name: before.Machine.Name} }
 	needed := func(blockers []Blocker) *Refusal {
@@ -90,10 +90,16 @@ func Admit(before Status, entry Entry) *Refusal {
 		}
 	case Extended:
 		return admitExtended(before, body)
+	// A tick is one that is missing.
+	case Ticked:
+		return admitTicked(before, body)
 	// What loosens a safety check takes two.
 	case LooseningAsked:
 		return admitAsked(before, entry, body)
 	case SetupChanged:
+		if refusal := admitStart(before, body.Setup); refusal != nil {
+			return refusal
+		}
 		return admitSetup(before, entry, body)
 	// What is found or mended must have been reported.
 	case Found:
@@ -211,6 +217,8 @@ func Complete(before Status, entry Entry) Body {
 			body.Took = took(event.Work)
 		}
 		return body
+	case Ticked:
+		return completeTicked(before, body)
 	// A second person's pass confirms the first one's.
 	case Inspection:
 		cs := before.Check(body.Check)

@@ -60,9 +60,18 @@ func (s Status) DueChecks() []*CheckStatus {
 	return s.checks(func(c *CheckStatus) bool { return c.Due.State != upkeep.NotDue })
 }
 
-// RecurringChecks lists the checks that fall due by the calendar, due or not.
+// RecurringChecks lists the checks that fall due by the calendar, due or not, but for
+// FirstChecks.
 func (s Status) RecurringChecks() []*CheckStatus {
-	return s.checks(func(c *CheckStatus) bool { return c.Check.Every != nil })
+	return s.checks(func(c *CheckStatus) bool { return c.Rule() != nil && !c.Waits() })
+}
+
+// FirstChecks lists the checks that fall due for the first time on a machine that came in
+// use already, and are not due yet, soonest first.
+func (s Status) FirstChecks() []*CheckStatus {
+	first := s.checks((*CheckStatus).Waits)
+	slices.SortStableFunc(first, func(a, b *CheckStatus) int { return a.Due.On.Compare(b.Due.On) })
+	return first
 }
 
 // EachUseChecks lists the inspections that are made before each use.
@@ -81,9 +90,10 @@ func (s Status) AllRead() bool {
 	return !slices.ContainsFunc(s.Checks, func(c CheckStatus) bool { return c.Freshness != Fresh && !c.Idle() })
 }
 
-// UnreadChecks lists the checks that were never read, but for those that nothing asks for.
+// UnreadChecks lists the checks that were never read, but for those that nothing asks for
+// and those of which it is said when they are made first.
 func (s Status) UnreadChecks() []*CheckStatus {
-	return s.checks(func(c *CheckStatus) bool { return c.Freshness == Unread && !c.Idle() })
+	return s.checks(func(c *CheckStatus) bool { return c.Freshness == Unread && !c.Idle() && !c.Waits() })
 }
 
 // MovedChecks lists the stale checks whose own surface was moved.

@@ -31,9 +31,13 @@ func Assess(snap Snapshot, now time.Time) Status {
 	}
 	prof := snap.Machine.Profile
 	days := snap.Shop.Calendar()
+	started(&status, snap)
+	status.spread = spread(status, prof)
 	testRun(&status, snap)
 	for i := range prof.Checks {
-		status.Checks = append(status.Checks, assessCheck(snap, &prof.Checks[i], now, days))
+		cs := assessCheck(snap, &prof.Checks[i], now, days)
+		spreadCheck(&cs, status, snap, days)
+		status.Checks = append(status.Checks, cs)
 	}
 	for i := range status.Checks {
 		status.Checks[i].Untested = untested(status, &status.Checks[i])
@@ -41,7 +45,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 	}
 	for i := range prof.Services {
 		if svc := &prof.Services[i]; svc.Recurs() {
-			status.Services = append(status.Services, assessService(snap, svc, now, days))
+			status.Services = append(status.Services, assessService(snap, status, svc, now, days))
 		}
 	}
 	slices.SortStableFunc(status.Services, func(a, b ServiceStatus) int {

@@ -11,7 +11,8 @@ import (
 	"setscrew/domain/upkeep"
 )
 
-func assessService(snap Snapshot, svc *profile.Service, now time.Time, days upkeep.Days) ServiceStatus {
+func assessService(snap Snapshot, status Status, svc *profile.Service, now time.Time,
+	days upkeep.Days) ServiceStatus {
 	service := ServiceStatus{Service: svc, Began: LastService{At: snap.Machine.Added, Since: snap.Hours}}
 	if e, ok := snap.Events[svc.After]; ok && svc.After != "" {
 		service.Began = e
@@ -22,10 +23,24 @@ func assessService(snap Snapshot, svc *profile.Service, now time.Time, days upke
 	} else if service.Rule = svc.First; !service.Rule.Recurs() {
 		service.Rule = svc.Every
 	}
+	// On a machine that came in use already its place in the first weeks comes first.
+	place, spread := status.spread[ServiceItem.Of(svc.ID)]
+	if spread {
+		own := svc.First
+		if !own.Recurs() {
+			own = svc.Every
+		}
+		spread = service.Began.Fact == 0 &&
+			!sooner(own, place, upkeep.Use{From: upkeep.Done{At: status.Began}}, now, days)
+	}
+	if spread && service.Last.Fact == 0 {
+		service.Began.At = status.Began
+		service.Rule, service.Spread, from = place, true, service.Began
+	}
 	if service.Rule.Recurs() {
 		use := upkeep.Use{From: counted(from)}
 		if service.Rule.CountsAll() && service.Last.Fact != 0 {
-			use = allDone(snap.Done[svc.ID], service)
+			use = allDone(snap.Done[svc.ID], service, spread || svc.First.Recurs())
 		}
 		service.Due = upkeep.When(service.Rule, use, now, days)
 		service.TooEarly = len(use.Done) > 0 && service.Due.Counted < len(use.Done)-1
@@ -90,8 +105,8 @@ func counted(l LastService) upkeep.Done {
 }
 
 // allDone is what a rule is counted from that counts every time: everything done
-// since counting began. Where a first rule comes before, its time counts whatever it was.
-func allDone(all []LastService, service ServiceStatus) upkeep.Use {
+// since counting began. Where a first rule came before, its time counts whatever it was.
+func allDone(all []LastService, service ServiceStatus, first bool) upkeep.Use {
 	if len(all) == 0 {
 		return upkeep.Use{From: counted(service.Last)}
 	}
@@ -99,7 +114,7 @@ func allDone(all []LastService, service ServiceStatus) upkeep.Use {
 	for _, last := range all {
 		switch {
 		case last.At.Before(service.Began.At):
-		case service.Service.First.Recurs() && use.From == counted(service.Began):
+		case first && use.From == counted(service.Began):
 			use.From = counted(last)
 		default:
 			use.Done = append(use.Done, counted(last))

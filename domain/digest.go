@@ -39,6 +39,7 @@ const (
 	DigestProblem DigestCode = "problem"
 	DigestVisit   DigestCode = "visit" // planned for today
 	DigestSoon    DigestCode = "soon"  // falls due within its lead time
+	DigestSetUp   DigestCode = "setting-up"
 	DigestBack    DigestCode = "back"  // a set of knives that should be back
 	DigestGauge   DigestCode = "gauge" // a calibration that has run out
 	DigestBuy     DigestCode = "buy"
@@ -55,6 +56,7 @@ var digestOrder = []DigestCode{
 	DigestProblem,
 	DigestVisit,
 	DigestSoon,
+	DigestSetUp,
 	DigestBack,
 	DigestGauge,
 	DigestBuy,
@@ -122,7 +124,9 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 	// Each machine in the order of the list; their items are sorted by gravity at the end.
 	for _, status := range shopwide.Machines {
 		text := status.Machine.Name
-		if status.TaggedOut() {
+		if status.OnlySettingUp() {
+			add(DigestItem{Code: DigestSetUp, Machine: text, At: status.Tags[0].At}, status.Tags[0].At)
+		} else if status.TaggedOut() {
 			at := status.Tags[0].At
 			add(DigestItem{Code: DigestTagged, Machine: text, At: at, N: int(now.Sub(at).Hours() / 24)}, at)
 		}
@@ -141,7 +145,11 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 			}
 		}
 		// What somebody put off is not nagged about until that runs out.
-		for _, sv := range status.Services {
+		services, checks := status.Services, status.Checks
+		if status.SettingUp {
+			services, checks = nil, nil // a release asks for them
+		}
+		for _, sv := range services {
 			if sv.PutOff == nil {
 				due(sv.Service.Name, sv.Due, sv.Rule, sv.Service.Class)
 			}
@@ -149,13 +157,18 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 		// Stale checks are one item for each check that moved them, those long unread one for all.
 		var long, moved []string
 		again := map[string][]string{} // checks by what they are measured from
-		for _, check := range status.Checks {
+		for _, check := range checks {
 			class := profile.RoutineService
 			if check.Check.Class == profile.Safety {
 				class = profile.SafetyService
 			}
-			if check.Check.Every != nil {
-				due(check.Check.Name, check.Due, *check.Check.Every, class)
+			switch {
+			case check.First != nil && class == profile.RoutineService:
+				if check.Due.State != upkeep.NotDue {
+					long = append(long, check.Check.Name)
+				}
+			case check.Rule() != nil:
+				due(check.Check.Name, check.Due, *check.Rule(), class)
 			}
 			switch {
 			case check.Freshness == Stale:
@@ -165,7 +178,7 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 				again[check.StaleFrom] = append(again[check.StaleFrom], check.Check.Name)
 			case check.Advice == AdvicePlan, check.Advice == AdviceMeasure, check.Advice == AdviceMeasureToday:
 				add(DigestItem{Code: DigestAdjust, Machine: text, Name: check.Check.Name, Fact: check.Latest.Fact}, now)
-			case check.Check.Every == nil && !check.Check.OnDemand && !check.Check.EachUse &&
+			case check.Rule() == nil && !check.Check.OnDemand && !check.Check.EachUse &&
 				(check.Freshness == Unread && now.Sub(status.Machine.Added) >= NewMachine ||
 					check.Freshness == Fresh && now.Sub(check.Latest.At) >= LongUnread):
 				long = append(long, check.Check.Name)
@@ -268,6 +281,9 @@ func subset(names, among string) bool {
 // since the digest of the day before, and otherwise a week after the last that did, or
 // the first. Of what is late and took its machine out of service they know by its tag.
 func digestCalls(shopwide Shopwide, before NoticeArgs, items []DigestItem, since, now time.Time) bool {
+	if !slices.ContainsFunc(items, func(item DigestItem) bool { return item.Code != DigestSetUp }) {
+		return false // nobody is called to machines that are being set up
+	}
 	loc := shopwide.Shop.Location()
 	y, m, d := before.Pinged.In(loc).AddDate(0, 0, 7).Date()
 	if !before.Pinged.IsZero() && !now.Before(time.Date(y, m, d, 0, 0, 0, 0, loc)) {

@@ -95,6 +95,8 @@ const (
 	OtherSteward    Code = "other-steward"      // another steward than the one who asked puts it in force
 	AloneTooSoon    Code = "alone-too-soon"     // whoever asked may put it in force from Refusal.At
 	AloneNote       Code = "alone-note"         // whoever asked says in a note what they looked at
+	TickNotAsked    Code = "tick-not-asked"     // a tick that is made, or that nobody asks for
+	StartByTicks    Code = "start-by-ticks"     // that a machine is in use is said by its ticks alone
 	OthersProblem   Code = "others-problem"     // it would close what somebody else reported: they or a steward may
 )
 

@@ -19,7 +19,8 @@ type Item struct {
 // ItemKind says what an Item is.
 type ItemKind string
 
-// The kinds of item. What a set-up needs, and whose hours it borrows, is there once.
+// The kinds of item. What a set-up needs, whose hours it borrows, and how the machine
+// came on the books, is there once.
 const (
 	CheckItem     ItemKind = "check"
 	ServiceItem   ItemKind = "service"
@@ -30,6 +31,7 @@ const (
 	SecondItem    ItemKind = "second"
 	NeedsItem     ItemKind = "needs"
 	ReportingItem ItemKind = "reporting"
+	StartItem     ItemKind = "start"
 )
 
 // itemID is what the id or the mode of an item looks like: as ids in a profile do.
@@ -61,7 +63,7 @@ func (k ItemKind) Parse(local string) (Item, error) {
 		if item.ID = local; itemID.MatchString(local) {
 			return item, nil
 		}
-	case NeedsItem, ReportingItem:
+	case NeedsItem, ReportingItem, StartItem:
 		if local == "" {
 			return item, nil
 		}

@@ -16,6 +16,7 @@ func TestItemText(t *testing.T) {
 		"question:deep-cut": QuestionItem.Of("deep-cut"), "cause:pitch": CauseItem.Of("pitch"),
 		"second:guards": SecondItem.Of("guards"),
 		"needs":         {Kind: NeedsItem}, "reporting": {Kind: ReportingItem},
+		"start": {Kind: StartItem},
 	} {
 		got, err := ParseItem(text)
 		if err != nil || got != want || got.String() != text {

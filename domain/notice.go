@@ -65,6 +65,7 @@ const (
 	TopicLoosening  Topic = "loosening"    // that a change which loosens a safety check waits, or no longer does
 	TopicLoosened   Topic = "loosened"     // that it is in force
 	TopicUnbooked   Topic = "unbooked"     // a danger that the books could not take
+	TopicUnproved   Topic = "unproved"     // that nobody has said how a machine on the books stands
 )
 
 // NoticeVersion is the version of NoticeArgs that this program writes.
@@ -112,6 +113,11 @@ type NoticeArgs struct {
 	Second  PersonID        `json:"second,omitempty"`  // who put it in force
 	Why     string          `json:"why,omitempty"`     // and what they noted
 	Booked  FactNo          `json:"booked,omitempty"`  // the report that was told before the books could take it
+	// Measured says that what is due is measured, Unproved that nobody has said of the
+	// machine that it may run, Begins that it is or was being set up.
+	Measured bool `json:"measured,omitempty"`
+	Unproved bool `json:"unproved,omitempty"`
+	Begins   bool `json:"begins,omitempty"`
 }
 
 // Urgency is how soon a notice must stand in the channel: the least goes first.

@@ -20,9 +20,12 @@ func Owed(before, after Status, fact *Fact) []Notice {
 			Machine: after.Machine.Name,
 			At:      after.At,
 			Units:   after.Machine.UnitsIn(after.Shop),
+
+			Unproved: after.Unproved,
 		}}
 	owing.tags()
 	owing.test()
+	owing.unproved()
 	owing.warn()
 	owing.loosening()
 	for _, service := range after.Services {
@@ -73,7 +76,9 @@ func (o *owed) add(key string, op Op, target string, topic Topic, a NoticeArgs) 
 }
 
 // tags owes one pinned message for each time out of service, kept up to date while
-// tags stand, and one that the machine is back.
+// tags stand, and one that the machine is back. A machine that comes on the books to be
+// set up is out of service quietly, until something else takes it out, and runs quietly by
+// its ticks; the edits of a message that was never owed are dropped by the outbox.
 func (o *owed) tags() {
 	before, after := o.before, o.after
 	args := o.args
@@ -83,10 +88,15 @@ func (o *owed) tags() {
 	}
 	out := fmt.Sprintf("out/%d", after.Outage)
 	switch {
+	case before.Machine.ID == 0 && after.OnlySettingUp():
 	case !before.TaggedOut() && after.TaggedOut():
 		o.post(out, TopicTagOut, args)
 		o.add(out+"/pin", Pin, o.full(out), TopicTagOut, args)
 	case before.TaggedOut() && after.TaggedOut():
+		if before.OnlySettingUp() && !after.OnlySettingUp() { // until now it may have been quiet
+			o.post(out, TopicTagOut, args)
+			o.add(out+"/pin", Pin, o.full(out), TopicTagOut, args)
+		}
 		changed := !reflect.DeepEqual(before.Tags, after.Tags) || !reflect.DeepEqual(before.Blockers, after.Blockers) ||
 			before.Test.no() != after.Test.no()
 		if o.fact != nil && changed {
@@ -102,9 +112,20 @@ func (o *owed) tags() {
 		lifted.Lifted, lifted.Tags, lifted.Needs = true, before.Tags, nil
 		o.edit(out+"/lifted", out, TopicTagOut, lifted)
 		o.add(out+"/unpin", Unpin, o.full(out), TopicTagOut, lifted)
+		if o.fact != nil && o.fact.Body.FactKind() == KindTicked && after.Outage == 1 {
+			return // it came quietly, and was in use before
+		}
 		back := o.args
-		back.Others = after.NeededBy
+		back.Others, back.Begins = after.NeededBy, before.SettingUp
 		o.post(out+"/back", TopicBack, back)
+	}
+}
+
+// unproved owes, once, that nobody has said how a machine stands that was on the books
+// before that was asked.
+func (o *owed) unproved() {
+	if o.after.Unproved {
+		o.post("unproved", TopicUnproved, o.args)
 	}
 }
 
@@ -195,7 +216,7 @@ func (o *owed) loosening() {
 func (o *owed) due(args NoticeArgs, key string, is upkeep.Due, matters, safety bool) {
 	args.Left, args.On, args.Late = is.Left, is.On, is.State == upkeep.Late
 	switch {
-	case is.State == upkeep.NotDue:
+	case is.State == upkeep.NotDue, o.after.SettingUp: // a release asks for it
 	case !args.Late:
 		args.Call = safety
 		o.post(key, TopicDue, args)
@@ -284,6 +305,7 @@ func (o *owed) service(service ServiceStatus) {
 func (o *owed) check(check CheckStatus) {
 	args := o.args
 	args.ID, args.Name, args.Check = check.Check.ID, check.Check.Name, true
+	args.Measured = !check.Check.Inspection
 	args.Hands, args.Running = check.Check.Isolated, check.Check.Running
 	o.due(args, dueKey(args, check.Latest.Fact), check.Due,
 		check.Check.Class == profile.Safety && !(check.Check.TagsOut() && o.tagSays(check.Due)), false)
@@ -367,7 +389,7 @@ func (o *owed) reported(fact Fact) {
 		o.problem(fact, body, args)
 	case Hours:
 		if o.before.TaggedOut() && (o.before.Test == nil || o.before.Test.By != fact.For) {
-			args.Used = body.Used()
+			args.Used, args.Begins = body.Used(), o.before.OnlySettingUp()
 			o.post(fmt.Sprintf("ran/%d", fact.No), TopicRanTagged, args)
 		}
 	}

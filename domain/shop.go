@@ -109,8 +109,9 @@ type Setup struct {
 	Second    map[string]bool        `json:"second,omitempty"`    // checks that a second person confirms, by id
 	Needs     []MachineID            `json:"needs,omitempty"`     // machines without which it must not run
 	// Like is the machine as whose hours its own go unreported, 0 for none.
-	Like MachineID `json:"like,omitempty"`
-	Rev  int64     `json:"rev"`
+	Like  MachineID `json:"like,omitempty"`
+	Start Start     `json:"start,omitzero"`
+	Rev   int64     `json:"rev"`
 }
 
 // Confirmation says who checked a starting value against the maker's manual,

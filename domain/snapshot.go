@@ -35,20 +35,23 @@ type Snapshot struct {
 	Caps     map[string][]CapReport // by check id: what boards showed at each height of spring caps, oldest first
 	// Loosening is the last change of the set-up that was asked for, nil if none was.
 	Loosening *LooseningBy
-	Sets      []BladeSet    // each set of knives or blades, as it was last said of it
-	Handover  *HandoverBy   // not taken over yet, or nil
-	Handed    bool          // it was handed over once
-	Counted   []upkeep.Span // between the last readings of the counter, oldest first
-	Like      string        // the machine that Counted is of, "" for itself
-	Counter   *Counter      // the hour counter's last reading, nil if there is none
-	Tags      []Tag         // standing, oldest first
-	Outage    int64         // how many times it has been taken out of service
-	Dangers   []Danger      // danger symptoms reported and not yet released from, oldest first
-	Problems  []OpenProblem // other problems not mended, that reported last first
-	Needs     []Need        // machines without which it must not run
-	NeededBy  []string      // names of those that must not run without it
-	Renewed   *Renewal      // the last time that a test was said to go on, nil if none
-	Test      *Test         // a test that runs since the last tag, nil if none
+	Sets      []BladeSet          // each set of knives or blades, as it was last said of it
+	Handover  *HandoverBy         // not taken over yet, or nil
+	Handed    bool                // it was handed over once
+	Counted   []upkeep.Span       // between the last readings of the counter, oldest first
+	Like      string              // the machine that Counted is of, "" for itself
+	Counter   *Counter            // the hour counter's last reading, nil if there is none
+	Tags      []Tag               // standing, oldest first
+	Outage    int64               // how many times it has been taken out of service
+	Dangers   []Danger            // danger symptoms reported and not yet released from, oldest first
+	Problems  []OpenProblem       // other problems not mended, that reported last first
+	Needs     []Need              // machines without which it must not run
+	NeededBy  []string            // names of those that must not run without it
+	Renewed   *Renewal            // the last time that a test was said to go on, nil if none
+	Test      *Test               // a test that runs since the last tag, nil if none
+	Released  time.Time           // when it was released last; zero if never
+	Ticked    map[string]TickedAt // by a tick's id: when it was made last
+	Unasked   bool                // it was on the books before it was asked how a machine starts
 }
 
 // Need is a machine that another needs.

@@ -46,8 +46,17 @@ type Status struct {
 	// Reporting is how much use there is for each hour reported, nil where no counter
 	// tells; use since the counter was read is scaled by it.
 	Reporting *Reporting
-	Starting  []Item    // items that are still starting values
-	Wake      time.Time // the next instant after At at which time alone changes any of this; zero if none
+	Starting  []Item // items that are still starting values
+	// SettingUp says that it is new, or in use with ticks missing: out of service until
+	// a first release or the last tick.
+	SettingUp bool
+	// Unproved says that it was on the books before that was asked, and neither released
+	// nor ticked since: it stays as it is, and nobody has said that it may run.
+	Unproved bool
+	Missing  []profile.Tick // that would prove it, where ticks do
+	Began    time.Time      // since when it runs as one that came in use already; zero for others
+	spread   map[Item]profile.Rule
+	Wake     time.Time // the next instant after At at which time alone changes any of this; zero if none
 }
 
 // TaggedOut reports whether the machine is out of service.
@@ -107,7 +116,7 @@ const (
 type CheckStatus struct {
 	Check     *profile.Check // in the mode of its latest reading
 	Freshness Freshness
-	StaleFrom string // the id of the check whose surface moved, when stale
+	StaleFrom string // the id of the check whose surface moved, when stale; also of one of First
 	StaleBy   Moved  // and what moved it
 	Latest    Latest // zero when unread
 	At        []PositionVerdict
@@ -133,6 +142,17 @@ type CheckStatus struct {
 	Extended  *ExtendedBy // its late limit was moved since it was last made
 	LateWas   time.Time   // the late limit that was extended
 	TagsAt    time.Time   // when the machine is taken out of service unless it is made; zero if never
+	// First is the rule by which it falls due for the first time on a machine that came
+	// in use already; nil once it was made, and on others.
+	First *profile.Rule
+}
+
+// Rule is the rule by which it falls due now, nil where it never does.
+func (c CheckStatus) Rule() *profile.Rule {
+	if c.First != nil {
+		return c.First
+	}
+	return c.Check.Every
 }
 
 // Idle reports whether it is a check that only a danger asks for, was never made, and
@@ -172,6 +192,7 @@ type ServiceStatus struct {
 	// TooEarly says that it was last done before its early window: that does not
 	// count.
 	TooEarly bool
+	Spread   bool      // it falls due for the first time on a machine that came in use already
 	PutOff   *PutOffBy // it is put off, and that has not run out
 	Taken    *TakenBy  // somebody will do it
 	Lapsed   FactNo    // the put-off of this occurrence that has run out, or 0
@@ -235,6 +256,7 @@ const (
 	HandedApart    ReasonCode = "apart"         // handed over while it is apart
 	NotProved      ReasonCode = "not-proved"    // a safety check within its stop limits, not proved in time
 	NoGo           ReasonCode = "no-go"         // a go/no-go check did not pass
+	BeingSetUp     ReasonCode = "setting-up"    // not released yet, or a tick is missing
 )
 
 // Blocker is one thing that a release still needs.

@@ -18,7 +18,14 @@ func mustTag(status Status) []TagCause {
 			causes = append(causes, TagCause{key, because, r})
 		}
 	}
-	for _, cs := range status.Checks {
+	// While a machine is being set up its readings and what is overdue only keep it from
+	// being released: nobody uses it.
+	checks, services := status.Checks, status.Services
+	if status.SettingUp {
+		add(SettingUpKey, 0, Reason{Code: BeingSetUp})
+		checks, services = nil, nil
+	}
+	for _, cs := range checks {
 		check := cs.Check
 		if cs.Advice == AdviceStop {
 			add(outsideStopKey(check.ID), cs.shownBy(), stopReason(status, cs))
@@ -34,7 +41,7 @@ func mustTag(status Status) []TagCause {
 			add(overdueKey(CheckItem.Of(check.ID)), cs.Latest.Fact, Reason{Code: CheckOverdue, Name: check.Name})
 		}
 	}
-	for _, sv := range status.Services {
+	for _, sv := range services {
 		if overdueNow(status, sv.Due, sv.TagsAt) {
 			add(overdueKey(ServiceItem.Of(sv.Service.ID)), sv.From().Fact,
 				Reason{Code: ServiceOverdue, Name: sv.Service.Name})
@@ -125,6 +132,7 @@ func blockers(status Status) []Blocker {
 		case cs.Asked != nil && cs.Freshness != Stale && !cs.Failed:
 			all = append(all, Blocker{Code: BlockAfter, ID: check.ID, Name: check.Name,
 				From: cs.Asked.Problem.Name, Running: check.Running})
+		case cs.Waits():
 		case cs.Freshness == Unread:
 			add(BlockUnread)
 		case cs.Freshness == Stale && cs.StaleFrom == check.ID:

@@ -108,8 +108,8 @@ func Wants(st Status, u *Usage) []Wanted {
 	// Checks: what is stale or out of true is wanted now, whatever the rule says.
 	for _, check := range st.Checks {
 		wanted := Wanted{}
-		if check.Check.Every != nil {
-			wanted = window.rule(check.Due, *check.Check.Every)
+		if check.Rule() != nil {
+			wanted = window.rule(check.Due, *check.Rule())
 		}
 		if check.Freshness == Stale || check.Freshness == Fresh && check.Advice != AdviceNone {
 			closes := window.day(window.today, SlackDays)

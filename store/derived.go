@@ -70,6 +70,7 @@ func newDerived() map[domain.Kind]derivation {
 		domain.KindTestEnded:   {add: func(t *tx, f domain.Fact) error { return t.endTest(f.Machine) }},
 		domain.KindTestRenewed: {add: nothing.add},
 		domain.KindRelease:     {(*tx).addRelease, func(t *tx, f, by domain.Fact) error { return t.unrelease(by, f) }},
+		domain.KindTicked:      {adding((*tx).addTicked), nothing.undo},
 		domain.KindWithdrawal: {add: adding(func(t *tx, f domain.Fact,
 			b domain.Withdrawal) error {
 			return t.withdraw(f, b.Of)
@@ -204,6 +205,21 @@ func (t *tx) addRelease(f domain.Fact) error {
 	return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND danger = 1
 		AND closed_by = 0`,
 		f.No, t.shop, f.Machine)
+}
+
+// addTicked lifts, with the last tick that was missing, the tags that stood for that, and
+// ends the test where no other stands. Withdrawn, the machine is tagged out again by what
+// Assess says.
+func (t *tx) addTicked(f domain.Fact, b domain.Ticked) error {
+	if !b.Starts {
+		return nil
+	}
+	if err := t.exec(`UPDATE tag SET lifted_by = ? WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0
+		AND cause = ?`, f.No, t.shop, f.Machine, domain.SettingUpKey); err != nil {
+		return err
+	}
+	return t.exec(`UPDATE machine SET test = 0 WHERE shop_id = ?1 AND machine_id = ?2 AND NOT EXISTS (SELECT 1 FROM tag
+		WHERE shop_id = ?1 AND machine_id = ?2 AND lifted_by = 0)`, t.shop, f.Machine)
 }
 
 func (t *tx) addSettings(_ domain.Fact, b domain.ShopSet) error {

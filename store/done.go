@@ -31,6 +31,13 @@ func (t *tx) done(snap *domain.Snapshot) error {
 			snap.Mends[id] = last
 		case domain.KindTakenOver:
 			over = last.Fact
+		case domain.KindRelease:
+			snap.Released = last.At
+		case domain.KindTicked:
+			if snap.Ticked == nil {
+				snap.Ticked = map[string]domain.TickedAt{}
+			}
+			snap.Ticked[id] = domain.TickedAt{Fact: last.Fact, At: last.At}
 		case domain.KindPutOff, domain.KindExtended, domain.KindTestRenewed,
 			domain.KindTaken, domain.KindHandover, domain.KindSet, domain.KindLoosening:
 			said = append(said, last.Fact)

@@ -54,6 +54,7 @@ type view struct {
 	Taken    map[string]domain.FactNo
 	Handover domain.FactNo
 	Asked    domain.FactNo // the last loosening that was asked for
+	Released time.Time
 }
 
 func (m model) view() view {
@@ -98,6 +99,8 @@ func (m model) view() view {
 			seen.Handover = fact.No
 		case domain.LooseningAsked:
 			seen.Asked = fact.No
+		case domain.Release:
+			seen.Released = fact.At
 		case domain.SetMoved:
 			seen.Sets[body.Set] = fact.No
 		case domain.PutOff:
@@ -327,6 +330,7 @@ func viewOf(s domain.Snapshot) view {
 	for _, p := range s.Problems {
 		seen.Problems[p.Key] = fmt.Sprint(p.First, " ", p.Last, " ", p.Reports)
 	}
+	seen.Released = s.Released
 	if s.Test != nil {
 		seen.Test = s.Test.Fact
 	}

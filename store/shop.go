@@ -47,13 +47,14 @@ func (t *tx) settings() (domain.Shop, error) {
 type machineRow struct {
 	id, added, seconds, outage, test int64
 	retired                          *int64
+	unasked                          bool
 	name, units, setup               string
 }
 
-const machineColumns = `machine_id, name, units, added, retired, setup, seconds, outage, test`
+const machineColumns = `machine_id, name, units, added, retired, setup, seconds, outage, test, unasked`
 
 func (r *machineRow) columns() []any {
-	return []any{&r.id, &r.name, &r.units, &r.added, &r.retired, &r.setup, &r.seconds, &r.outage, &r.test}
+	return []any{&r.id, &r.name, &r.units, &r.added, &r.retired, &r.setup, &r.seconds, &r.outage, &r.test, &r.unasked}
 }
 
 func (t *tx) read(r machineRow) (domain.Machine, error) {

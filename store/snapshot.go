@@ -34,6 +34,7 @@ func (t *tx) snapshot(id domain.MachineID) (domain.Snapshot, error) {
 		return snap, err
 	}
 	snap.Hours, snap.Outage = quantity.New(row.seconds, 1, quantity.Second), row.outage
+	snap.Unasked = row.unasked
 	if snap.Gauges, err = t.gauges(); err != nil {
 		return snap, err
 	}

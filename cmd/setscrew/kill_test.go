@@ -198,7 +198,7 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 		t.Fatalf("%v\n%s", err, log.String())
 	}
 	say(keeper, "shop settings", map[string]string{"notices": channel.ID, "stewards": role})
-	say(wren, "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer"})
+	say(wren, "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer", "state": "new"})
 	say(wren, "tagout", map[string]string{"machine": "Marble", "reason": "kept out of service"})
 	settled := func() {
 		t.Helper()

@@ -92,6 +92,7 @@ func (l *loader) lint(prof *Profile) {
 			}
 		}
 	}
+	l.lintStart(prof)
 	// What moves checks, what may lie behind symptoms, and spring caps.
 	l.lintAdjusters(prof)
 	l.lintCauses(prof)

@@ -65,7 +65,7 @@ func (l *loader) profile(prof *Profile, root ast.Node, params Params) {
 	file := l.mapping(
 		root, "setscrew-profile", "kind", "name", "about", "revision", "parameters", "gauges", "checks",
 		"adjusters", "caps", "clamping", "services", "events", "symptoms", "dangers", "cautions", "isolation", "return",
-		"use", "minutes", "causes", "questions", "test-run",
+		"use", "minutes", "causes", "questions", "test-run", "start", "hazard",
 	)
 	if format := file.text("setscrew-profile", true, 10); format != "" && format != "1" {
 		l.failNode(file.by["setscrew-profile"], describe(file.by["setscrew-profile"]), "format 1")
@@ -126,10 +126,10 @@ func (l *loader) profile(prof *Profile, root ast.Node, params Params) {
 		}
 	}
 	// The parts, in the order in which later ones name earlier ones.
-	for _, node := range file.items("gauges", true) {
+	for _, node := range file.items("gauges", file.has("checks")) {
 		prof.Gauges = append(prof.Gauges, l.gauge(node, GaugeKinds()))
 	}
-	for _, node := range file.items("checks", true) {
+	for _, node := range file.items("checks", false) {
 		prof.Checks = append(prof.Checks, l.check(node))
 	}
 	for _, node := range file.items("adjusters", false) {
@@ -183,6 +183,7 @@ func (l *loader) profile(prof *Profile, root ast.Node, params Params) {
 		}
 	}
 	prof.Return = file.texts("return", true, maxText)
+	l.start(prof, file)
 }
 
 // id reads an id and notes where the thing of that kind stands.

@@ -39,6 +39,8 @@ type Profile struct {
 	Cautions          []Caution
 	Isolation         Isolation
 	Return            []string // what is confirmed before a machine returns to service
+	Start             []Tick   // what is ticked before one that is in use already runs on
+	Harmless          bool     // it has no serious hazard: a machine of the kind starts fit
 }
 
 // Typical is the use of a machine in a common shop.
@@ -338,6 +340,11 @@ func (p *Profile) AfterDanger(symptom string, kind danger.Kind) []string {
 		}
 	}
 	return checks
+}
+
+// Tick finds one of the ticks of Start by its id, or nil.
+func (p *Profile) Tick(id string) *Tick {
+	return at(p.Start, func(t *Tick) bool { return t.ID == id })
 }
 
 // Gauge finds a gauge by its id, or nil.

@@ -25,7 +25,7 @@ import (
 
 // The first month of a planer, as the script of that name tells it, gives the
 // same record whether it is played in a terminal or through Discord by the real
-// client; and the channel ends with as many messages.
+// client; and the channel ends with about as many messages.
 func TestFirstMonthThroughDiscord(t *testing.T) {
 	t.Parallel()
 	text, err := os.ReadFile(filepath.Join("..", "..", "..", "testdata", "script", "first-month.txtar"))
@@ -65,10 +65,10 @@ func TestFirstMonthThroughDiscord(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// What falls due while routine notices wait for their turn shares a message, so that
-	// there may be a few less.
-	if n := len(p.server.Messages(p.channel)); n > len(kept.Channel.Messages) || n < len(kept.Channel.Messages)-5 {
-		t.Errorf("%d messages in the channel, %d in the terminal's", n, len(kept.Channel.Messages))
+	// What falls due while routine notices wait for their turn shares a message, and how long
+	// they wait differs, so that there may be a few less or more.
+	if n := len(p.server.Messages(p.channel)) - len(kept.Channel.Messages); n < -5 || n > 5 {
+		t.Errorf("%d messages more in the channel than in the terminal's %d", n, len(kept.Channel.Messages))
 	}
 	if n := p.server.Pinned(p.channel); n != 0 {
 		t.Errorf("%d messages are still pinned", n)

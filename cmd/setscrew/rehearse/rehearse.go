@@ -177,7 +177,7 @@ func (r *rehearsal) greet(ctx context.Context, fresh bool) error {
 	switch {
 	case r.cfg.Empty && fresh:
 		r.printf("Three things to try:\n  as owner\n  /shop settings name:\"Tin Lane\" zone:CET units:inch " +
-			"notices:notices\n  /shop add name:Basalt kind:thickness-planer\n")
+			"notices:notices\n  /shop add name:Basalt kind:thickness-planer state:new\n")
 	case fresh:
 		r.printf("Three things to try:\n  /hours machine:Marble hours:1.5\n  /reading machine:Marble " +
 			"check:\"infeed roller\" values:\"left 1.17 mm, right 1.04 mm\"\n  /problem machine:Marble " +
@@ -324,15 +324,25 @@ func (r *rehearsal) bring(ctx context.Context, words []string) error {
 	}
 	who := domain.PersonID(r.state.Who)
 	id := r.next()
-	_, err = books.Report(ctx, domain.Entry{Key: id, At: r.state.Now, Recorded: r.state.Now, By: who, For: who,
+	added, err := books.Report(ctx, domain.Entry{Key: id, At: r.state.Now, Recorded: r.state.Now, By: who, For: who,
 		Typed: strings.Join(words, " "),
-		Body: domain.MachineAdded{Name: words[2], Units: shop.Units,
-			Setup: domain.Setup{Kind: words[1], Hash: hash, Rev: 1}}})
+		Body: domain.MachineAdded{Name: words[2], Units: shop.Units, Setup: domain.Setup{Kind: words[1], Hash: hash,
+			Start: domain.Start{State: domain.StartInUse}, Rev: 1}}})
 	var refused *domain.Refusal
 	if errors.As(err, &refused) {
 		return r.usageError("A machine called %s is on the books already.", words[2])
 	}
 	if err != nil {
+		return err
+	}
+	// It is in use already, and all that is asked of it is so.
+	var ticks []domain.Entry
+	for _, tick := range added.After.Missing {
+		ticks = append(ticks, domain.Entry{Key: id + "/" + tick.ID, Machine: added.Fact.Machine, At: r.state.Now,
+			Recorded: r.state.Now, By: who, For: who, Typed: strings.Join(words, " "),
+			Body: domain.Ticked{Tick: tick.ID, Name: tick.Name, Says: tick.Says}})
+	}
+	if _, err := books.ReportAll(ctx, ticks, false); err != nil {
 		return err
 	}
 	r.state.Machine = words[2]

@@ -273,7 +273,8 @@ func setUp(other bool) []string {
 		name, units = "Granite Two", "inch"
 	}
 	lines := []string{"as owner", "/shop settings zone:CET stewards:stewards units:" + units, "as wren",
-		`/shop add name:"` + name + `" kind:thickness-planer with:knives=4`}
+		`/shop add name:"` + name + `" kind:thickness-planer state:in-use with:knives=4`,
+		"press Seen", "press Seen", "press Seen", "press Seen", "press Seen", "press Seen"}
 	for range 10 {
 		lines = append(lines, "clock +8h", `/hours machine:"`+name+`" hours:1`)
 	}
