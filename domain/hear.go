@@ -62,7 +62,8 @@ func Hear(prof *profile.Profile, said string) Hearing {
 		}
 	case own > danger.None:
 		heard.Symptom, heard.Danger = first, own
-	case common.Certainty > danger.None:
+	case common.Certainty > danger.None && (first == nil || len(common.Words) > 0):
+		// By weights alone it is not likelier than a symptom that was named.
 		heard.Hazard, heard.Danger = common.Kind, common.Certainty
 	default:
 		heard.Symptom = first

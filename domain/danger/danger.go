@@ -5,7 +5,9 @@
 //
 // A language's file names ideas (a flame, a guard, what is missing) by the words that
 // people use for them; rules.yaml, which is common to all languages, says which ideas
-// together are a danger. Whoever is misheard adds a word to a file, no code.
+// together are a danger. Beside them stand weights learned from sentences, which hear
+// what no rule names and doubt what sounds harmless. Whoever is misheard adds a word or a
+// sentence to a file, no code.
 package danger
 
 import (
@@ -55,16 +57,25 @@ const (
 type Heard struct {
 	Kind      Kind // empty for none
 	Certainty Certainty
-	Words     []string // those that said so, as they were typed but for capitals
+	Words     []string // those by which a rule heard it, as they were typed but for capitals
+	Unclear   bool     // what is likely is that danger is meant at all: a question first, whatever the kind
+
+	doubted bool // by words such as perhaps
 }
 
-// Hear finds the gravest danger that words speak of, in whichever of the languages it
+// Hear finds the gravest danger that words speak of: by rules, which know ideas and how
+// they are denied, and by weights, which know what was said of other machines.
+func Hear(said string) Heard {
+	return learnedWeights().weighed(said, read(said))
+}
+
+// byRules finds the gravest danger that words speak of, in whichever of the languages it
 // is heard most surely. Words that deny it ("no smoke"), that tell of what is mended,
 // or that are figures of speech do not count; words of doubt make it likely.
-func Hear(said string) Heard {
+func byRules(readings []reading) Heard {
 	heard := Heard{}
-	for _, l := range spoken(said) {
-		h := l.hear(said)
+	for _, one := range readings {
+		h := one.hear()
 		if h.Certainty > heard.Certainty || h.Certainty == heard.Certainty && graver(h.Kind, heard.Kind) {
 			heard = h
 		}
@@ -112,23 +123,46 @@ type match struct {
 	at   []occurrence
 }
 
+// reading is what was said, read in one language.
+type reading struct {
+	language *language
+	tokens   []token
+	found    map[string][]occurrence // where each idea is met
+	hits     []hit
+}
+
+// hit is a rule that is met, and how surely: not at all where it is denied.
+type hit struct {
+	match
+	certainty Certainty
+}
+
+// read reads what was said in each language that it may be in.
+func read(said string) (all []reading) {
+	for _, l := range spoken(said) {
+		one := reading{language: l, tokens: l.split(said)}
+		l.silence(one.tokens)
+		one.found = l.ideas(one.tokens)
+		for i := range rules {
+			for _, m := range rules[i].matches(one.found) {
+				one.hits = append(one.hits, hit{m, one.weigh(m)})
+			}
+		}
+		all = append(all, one)
+	}
+	return all
+}
+
 // hear finds the gravest danger in one language.
-func (l *language) hear(said string) Heard {
-	tokens := l.split(said)
-	l.silence(tokens)
-	found := l.ideas(tokens)
+func (r reading) hear() Heard {
 	heard := Heard{}
-	for i := range rules {
-		r := &rules[i]
-		for _, m := range r.matches(found) {
-			certainty := l.weigh(m, tokens, found)
-			if certainty > heard.Certainty || certainty == heard.Certainty && certainty > None &&
-				graver(r.Kind, heard.Kind) {
-				heard = Heard{Kind: r.Kind, Certainty: certainty}
-				for _, at := range m.at {
-					for _, t := range tokens[at.from:at.to] {
-						heard.Words = append(heard.Words, t.text)
-					}
+	for _, h := range r.hits {
+		if h.certainty > heard.Certainty || h.certainty == heard.Certainty && h.certainty > None &&
+			graver(h.rule.Kind, heard.Kind) {
+			heard = Heard{Kind: h.rule.Kind, Certainty: h.certainty, doubted: h.certainty < h.rule.certainty}
+			for _, at := range h.at {
+				for _, t := range r.tokens[at.from:at.to] {
+					heard.Words = append(heard.Words, t.text)
 				}
 			}
 		}
@@ -138,7 +172,8 @@ func (l *language) hear(said string) Heard {
 
 // weigh is how sure a match leaves one: less where its ideas are denied, told as past,
 // asked about, or doubted.
-func (l *language) weigh(m match, tokens []token, found map[string][]occurrence) Certainty {
+func (r reading) weigh(m match) Certainty {
+	l, tokens, found := r.language, r.tokens, r.found
 	first, last := len(tokens), 0
 	for _, at := range m.at {
 		first, last = min(first, at.from), max(last, at.to)
@@ -231,7 +266,7 @@ func (r *rule) matches(found map[string][]occurrence) []match {
 
 // Stops reports whether what was heard stops a machine at once.
 func (h Heard) Stops() bool {
-	return h.Certainty == Sure || h.Certainty == Likely && !h.Kind.Waits()
+	return h.Certainty == Sure || h.Certainty == Likely && !h.Kind.Waits() && !h.Unclear
 }
 
 // Says is how surely words speak of something that find finds in them: not at all
@@ -242,19 +277,16 @@ func (h Heard) Stops() bool {
 func Says(said string, find func(words []string) [][2]int) Certainty {
 	least := Sure
 	pseudo := rule{certainty: Sure}
-	for _, l := range spoken(said) {
-		tokens := l.split(said)
-		l.silence(tokens)
-		found := l.ideas(tokens)
-		words := make([]string, len(tokens))
-		for i, t := range tokens {
+	for _, r := range read(said) {
+		words := make([]string, len(r.tokens))
+		for i, t := range r.tokens {
 			if !t.silent {
 				words[i] = t.text
 			}
 		}
 		most := None
 		for _, at := range find(words) {
-			most = max(most, l.weigh(match{&pseudo, []occurrence{{at[0], at[1]}}}, tokens, found))
+			most = max(most, r.weigh(match{&pseudo, []occurrence{{at[0], at[1]}}}))
 		}
 		least = min(least, most)
 	}

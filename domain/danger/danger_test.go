@@ -16,6 +16,7 @@ type phrasing struct {
 	kind  Kind   // "" for no danger
 	grade string // certain, likely, harmless
 	said  string
+	ruled bool // rules were made by it
 }
 
 // phrasings reads one language's sentences: a kind, a grade and the words a line.
@@ -33,7 +34,7 @@ func phrasings(t testing.TB, path string) (all []phrasing) {
 		if len(parts) != 3 || !slices.Contains([]string{"certain", "likely", "harmless"}, parts[1]) {
 			t.Fatalf("%s:%d: %q", path, i+1, line)
 		}
-		one := phrasing{Kind(parts[0]), parts[1], parts[2]}
+		one := phrasing{kind: Kind(parts[0]), grade: parts[1], said: parts[2]}
 		if parts[0] == "none" {
 			one.kind = ""
 		}
@@ -135,8 +136,8 @@ var phrasingsDir = filepath.Join("..", "..", "testdata", "phrasings", "danger")
 func TestPhrasings(t *testing.T) {
 	// any order: each file is judged by itself
 	for name, least := range map[string]floors{
-		"given/en": {99.4, 99.4, 0.5, 1}, "given/de": {98.4, 98.9, 0.5, 1},
-		"given/fr": {99.5, 99.5, 0.6, 1}, "given/es": {99.2, 99.4, 1, 1.5},
+		"given/en": {99.7, 99.9, 0.2, 1.5}, "given/de": {99.4, 99.8, 0.2, 1.6},
+		"given/fr": {99.7, 99.9, 0.2, 2}, "given/es": {99.7, 99.9, 0.4, 2},
 	} {
 		if all := hearAll(t, name, true); all.certain+all.harmless < 600 {
 			t.Errorf("%s: only %s", name, all)
@@ -149,18 +150,19 @@ func TestPhrasings(t *testing.T) {
 // Sentences that nobody who chose the words has seen judge them, in judge/en.tsv and so
 // on, in the form of those under given. The aims are 98 % of certain dangers stopped and
 // all of them noticed, of the harmless 1 % stopped and 8 % asked about; what is asserted
-// is what a first reading must reach. They are not shown where they are misheard: who
+// is what was reached when they were first read. They are not shown where they are misheard: who
 // looks moves the file to given, and others write a new one.
 func TestJudge(t *testing.T) {
-	least := floors{stopped: 93, noticed: 94, harmlessStopped: 5, annoyed: 8}
+	least := map[string]floors{
+		"en": {stopped: 95, noticed: 97, harmlessStopped: 3, annoyed: 5},
+		"de": {stopped: 96, noticed: 100, harmlessStopped: 2, annoyed: 7},
+		"fr": {stopped: 100, noticed: 100, harmlessStopped: 7, annoyed: 9},
+		"es": {stopped: 100, noticed: 100, harmlessStopped: 4, annoyed: 4},
+	}
 	for _, l := range languages {
 		name := filepath.Join("judge", l.name)
-		if _, err := os.Stat(filepath.Join(phrasingsDir, name+".tsv")); os.IsNotExist(err) {
-			t.Logf("%s: no sentences", name)
-			continue
-		}
-		if all := hearAll(t, name, false); !least.holds(all) {
-			t.Errorf("%s: %s; want at least %+v", name, all, least)
+		if all := hearAll(t, name, false); !least[l.name].holds(all) {
+			t.Errorf("%s: %s; want at least %+v", name, all, least[l.name])
 		}
 	}
 }
@@ -198,7 +200,7 @@ func TestHear(t *testing.T) {
 		{"the earth wire came off the kiln", Shock, Sure}, {"the battery charger has a red light", "", None},
 		{"sparks fell into the bin of rags", Fire, Sure}, {"the lipo is swelling", Fire, Sure},
 		{"i let go of the trigger and it carried on", Runaway, Sure}, {"cant get the mixer to stop", Runaway, Sure},
-		{"brake on the mixer is broken", Runaway, Likely}, {"the press takes a minute to stop", Runaway, Likely},
+		{"brake on the mixer is broken", Runaway, Likely}, {"the press takes a minute to stop", Runaway, Sure},
 		{"pressure in the tank keeps climbing", Runaway, Sure},
 		{"the buffer came on when i plugged it in", SelfStart, Sure},
 		{"no emergency stop on the mixer", StopButton, Sure}, {"the mixer guard wont close", Guard, Sure},
@@ -232,9 +234,11 @@ func TestStops(t *testing.T) {
 		heard Heard
 		stops bool
 	}{
-		{Heard{}, false}, {Heard{Guard, Likely, nil}, false}, {Heard{Guard, Sure, nil}, true},
-		{Heard{Fire, Likely, nil}, true}, {Heard{Shock, Likely, nil}, true}, {Heard{Hurt, Likely, nil}, true},
-		{Heard{Runaway, Likely, nil}, true}, {Heard{Bearing, Likely, nil}, false},
+		{Heard{}, false}, {Heard{Kind: Guard, Certainty: Likely}, false}, {Heard{Kind: Guard, Certainty: Sure}, true},
+		{Heard{Kind: Fire, Certainty: Likely}, true}, {Heard{Kind: Shock, Certainty: Likely}, true},
+		{Heard{Kind: Hurt, Certainty: Likely}, true},
+		{Heard{Kind: Runaway, Certainty: Likely}, true}, {Heard{Kind: Bearing, Certainty: Likely}, false},
+		{Heard{Kind: Fire, Certainty: Likely, Unclear: true}, false},
 	} {
 		if got := c.heard.Stops(); got != c.stops {
 			t.Errorf("%+v stops: %v", c.heard, got)
@@ -310,8 +314,12 @@ func FuzzHear(f *testing.F) {
 			return
 		}
 		h := Hear(said)
-		if (h.Kind == "") != (h.Certainty == None) || h.Certainty > None && len(h.Words) == 0 {
+		if (h.Kind == "") != (h.Certainty == None) || h.Unclear && h.Certainty != Likely ||
+			h.Kind != "" && !slices.Contains(Kinds(), h.Kind) {
 			t.Fatalf("%q: %+v", said, h)
+		}
+		if rules := byRules(read(said)); rules.Certainty > None && (h.Kind != rules.Kind || len(h.Words) == 0) {
+			t.Fatalf("%q: %+v, though rules heard %+v", said, h, rules)
 		}
 		for _, w := range h.Words {
 			if w == "" || !utf8.ValidString(w) {

@@ -1,0 +1,5 @@
+//go:build !race
+
+package danger
+
+const raceEnabled = false
