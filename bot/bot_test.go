@@ -376,8 +376,12 @@ func TestStory(t *testing.T) {
 	}
 	r.slash(r.wren, "reading", "machine=Marble", "check=cause of smoke or heat", "values=pass: belt slipped")
 	i, reply = r.slash(r.wren, "release", "machine=Marble", "note=belt replaced")
-	if len(reply.Buttons) != 2 {
+	if len(reply.Buttons) != 1 || !strings.Contains(reply.Content, "tag 1 of 2") {
 		t.Fatalf("release: %+v", reply)
+	}
+	i, reply = r.press(i, r.wren, "Seen to: next tag")
+	if len(reply.Buttons) != 2 || !strings.Contains(reply.Content, "guard is off") {
+		t.Fatalf("the second tag: %+v", reply)
 	}
 	i, reply = r.press(i, r.wren, "All done, owner asked")
 	if !strings.Contains(reply.Content, "is under test by <@"+r.wren.ID+">: keep clear.") {

@@ -52,8 +52,11 @@ func (c *call) eventTime() (time.Time, error) {
 	return at, err
 }
 
-// tagoutButton takes a machine out of service, for a reason.
-func (c *call) tagoutButton(machine domain.Machine, reason string) Button {
-	return Button{Label: c.say("button.tagout", machineLabel(machine)), Style: Grave, Custom: wait(c, againAction,
-		askedAgain{Name: tagoutName, Options: map[string]string{"machine": machine.Name, "reason": reason}})}
+// stopAction takes a machine out of service for a problem, by the report of it.
+const stopAction lasting[factArg] = "stop"
+
+// tagoutButton takes a machine out of service for a problem that was reported.
+func (c *call) tagoutButton(machine domain.Machine, problem domain.FactNo) Button {
+	return Button{Label: c.say("button.tagout", machineLabel(machine)), Style: Grave,
+		Custom: stopAction.with(factArg(problem))}
 }

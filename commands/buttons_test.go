@@ -35,8 +35,11 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	}
 	fact, ok := factArg(0).parse("24")
 	lasts("why", "24", fact, ok, factArg(24))
-	lasts("take-over", "24", fact, ok, factArg(24))
 	lasts("loosen", "24", fact, ok, factArg(24))
+	for _, action := range []string{"take-over", "stop", "mistake", "lock-off", "lock-kept", "lock-ask", "lock-note",
+		"lock-confirm"} {
+		lasts(action, "24", fact, ok, factArg(24))
+	}
 	page, ok := logPage{}.parse("7.0")
 	lasts("log", "7.0", page, ok, logPage{7, 0})
 	visit, ok := visitArg{}.parse("121.2.0")
@@ -78,8 +81,12 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	}
 	waits("how-turned", `{"move":25,"reading":26,"said":"as-said"}`, new(howTurned),
 		howTurned{25, 26, domain.TurnedAsSaid})
-	waits("test", `{"machine":7,"note":"roller reset","owner":"asked","tags":[3,4]}`, new(releasing),
-		releasing{7, "roller reset", domain.OwnerAsked, []domain.FactNo{3, 4}})
+	for _, action := range []string{"test", "tag-seen"} {
+		waits(action, `{"machine":7,"note":"roller reset","tags":[3,4],"seen":[{"tag":3,"owner":"asked"},{"tag":4}]}`,
+			new(releasing), releasing{7, "roller reset", []domain.FactNo{3, 4},
+				[]domain.TagAnswer{{Tag: 3, Owner: domain.OwnerAsked}, {Tag: 4}}})
+	}
+	waits("lock-noted", `{"tag":24}`, new(noting), noting{24})
 	waits("confirm", `{"machine":7,"item":"check:fence.rip","rev":3}`, new(confirming),
 		confirming{7, domain.CheckItem.Of("fence").In("rip"), 3})
 	waits("retire", `{"machine":7}`, new(retiring), retiring{7})

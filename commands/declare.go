@@ -86,6 +86,7 @@ const (
 	tagoutName  = "tagout"
 	problemName = "problem"
 	mendedName  = "mended"
+	lockName    = "lock"
 
 	settingsName = "shop settings"
 )

@@ -64,6 +64,15 @@ func doors() []door {
 		return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "1e0", "01", " 1", "x", ""},
 			"1": {0, -1, 1, 999_999, "1.5", "01", "x", ""}}
 	}
+	ofRelease := func(w *world) map[string][]any {
+		slate, other := elsewhere(w)
+		answer := func(tag, owner any) []map[string]any { return []map[string]any{{"tag": tag, "owner": owner}} }
+		return map[string][]any{"machine": and(noNumbers, 2, w.otherShopMachine()),
+			"note": {strings.Repeat("x", 5000), 7},
+			"tags": {[]int{}, []int{0}, []int{-1}, []any{slate}, []any{other}, []string{"x"}, 7},
+			"seen": {[]int{}, nil, answer(0, "asked"), answer(-1, ""), answer(slate, "asked"), answer(other, "asked"),
+				answer("x", ""), answer(1, "nobody"), "x", 7}}
+	}
 	reading := func(w *world) map[string][]any { return map[string][]any{"reading": facts(w)} }
 	return []door{
 		{action: "typein", who: "ada", fields: map[string]string{"lines": "2026-03-04 18:00, 1 h"},
@@ -76,8 +85,10 @@ func doors() []door {
 			change: func(*world) map[string][]any {
 				return map[string][]any{"machine": noTexts, "lines": {strings.Repeat("x", 5000), 7, true}}
 			}},
-		{action: "again", who: "ada", label: "Tag out Marble",
-			open:   func(w *world) commands.Reply { return w.as("ada", "problem", "machine=Marble", "what=creaks") },
+		{action: "again", who: "ada", label: "It is not dangerous",
+			open: func(w *world) commands.Reply {
+				return w.as("ada", "problem", "machine=Marble", "what=the guard feels a bit loose")
+			},
 			change: asked},
 		{action: "values", who: "ada", fields: map[string]string{"left": "1.02 mm", "right": "1.02 mm"},
 			open:   func(w *world) commands.Reply { return w.as("ada", "reading", "machine=Marble", "check=infeed") },
@@ -218,19 +229,23 @@ func doors() []door {
 				return map[string][]any{"0": {0, -1, 1, 2, 999_999, w.otherShopMachine(), "1e0", "01", "x", ""},
 					"1": {"guards", "gone", "cutter", "stops.x", "x", ""}}
 			}},
-		{action: "test", who: "wren", label: "All done, owner asked",
+		{action: "tag-seen", who: "wren", label: "Seen to",
 			open: func(w *world) commands.Reply {
 				w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=40 40 thou"))
 				w.readAll()
 				w.must(w.as("ada", "tagout", "machine=Marble", "reason=guard off"))
 				return w.as("wren", "release", "machine=Marble", "note=guard refitted")
 			},
-			change: func(w *world) map[string][]any {
-				slate, other := elsewhere(w)
-				return map[string][]any{"machine": and(noNumbers, 2, w.otherShopMachine()),
-					"note": {strings.Repeat("x", 5000), 7}, "owner": and(noTexts, ""),
-					"tags": {[]int{}, []int{0}, []int{-1}, []any{slate}, []any{other}, []string{"x"}, 7}}
-			}},
+			change: ofRelease},
+		{action: "test", who: "wren", label: "All done, owner asked",
+			open: func(w *world) commands.Reply {
+				w.must(w.as("wren", "release", "machine=Marble", "note=guard refitted"))
+				for _, ok := button(w.last, "Seen to"); ok; _, ok = button(w.last, "Seen to") {
+					w.must(w.pressOn(w.last, "wren", "Seen to"))
+				}
+				return w.last
+			},
+			change: ofRelease},
 		{action: "renewtest", who: "wren", label: "Still testing",
 			open:   func(w *world) commands.Reply { return w.as("wren", "release", "machine=Marble") },
 			change: ofTest},
@@ -240,7 +255,7 @@ func doors() []door {
 		{action: "release", who: "wren", label: "It runs well",
 			open: func(w *world) commands.Reply {
 				w.as("wren", "release", "machine=Marble")
-				w.press("wren", "All done, owner asked")
+				w.intoTest("wren")
 				w.putRight("wren")
 				return w.as("wren", "release", "machine=Marble")
 			},
@@ -250,6 +265,41 @@ func doors() []door {
 				w.must(w.as("ishaan", "shop interval", "machine=Marble", "what=fingers", "every=30 days", "why=rare"))
 				return w.as("wren", "shop loosen", "machine=Marble")
 			},
+			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
+		{action: "stop", who: "ada", label: "Tag out Marble", anyones: true,
+			open:   func(w *world) commands.Reply { return w.as("ada", "problem", "machine=Marble", "what=creaks") },
+			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
+		{action: "mistake", who: "ada", label: "Pressed by mistake",
+			open:   func(w *world) commands.Reply { return w.as("ada", "tagout", "machine=Marble") },
+			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
+		{action: "lock-off", who: "ada", label: "My lock is off",
+			open:   func(w *world) commands.Reply { return w.as("ada", "tagout", "machine=Marble", "lock=yes") },
+			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
+		{action: "lock-kept", who: "ada", label: "My lock stays on",
+			open: func(w *world) commands.Reply {
+				w.must(w.as("ada", "tagout", "machine=Marble", "lock=yes"))
+				w.must(w.as("wren", "lock", "machine=Marble"))
+				w.must(w.press("wren", "Ask its owner"))
+				return w.as("ada", "lock", "machine=Marble")
+			},
+			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
+		{action: "lock-ask", who: "wren", label: "Ask its owner",
+			open:   func(w *world) commands.Reply { return w.as("wren", "lock", "machine=Marble") },
+			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
+		{action: "lock-note", who: "wren", label: "Note what was done",
+			open: func(w *world) commands.Reply {
+				w.now = w.now.Add(time.Hour)
+				return w.as("wren", "lock", "machine=Marble")
+			},
+			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
+		{action: "lock-noted", who: "wren", fields: map[string]string{"note": "covers open, nobody inside"},
+			open: func(w *world) commands.Reply {
+				w.must(w.as("wren", "lock", "machine=Marble"))
+				return w.press("wren", "Note what was done")
+			},
+			change: func(w *world) map[string][]any { return map[string][]any{"tag": facts(w)} }},
+		{action: "lock-confirm", who: "bo", label: "I looked: nobody is in it", anyones: true,
+			open:   func(w *world) commands.Reply { return w.as("bo", "lock", "machine=Marble") },
 			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
 		{action: "ping", who: "owner", label: "Ping the stewards",
 			open:   func(w *world) commands.Reply { return w.as("owner", "shop settings") },

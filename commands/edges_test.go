@@ -134,7 +134,7 @@ func TestHoursThatEndATest(t *testing.T) {
 	w.must(w.as("ada", "reading", "machine=Anvil", "check=oil", "values=2 L"))
 	w.must(w.as("ada", "tagout", "machine=Anvil", "reason=it rattles"))
 	w.must(w.as("wren", "release", "machine=Anvil"))
-	w.must(w.press("wren", "All done"))
+	w.must(w.intoTest("wren"))
 	w.now = w.now.Add(24 * time.Hour)
 	r := w.as("wren", "hours", "machine=Anvil", "hours=13")
 	w.must(r)

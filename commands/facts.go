@@ -76,6 +76,16 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		data["Of"], data["Check"] = body.Of, name(body.Check)
 	case domain.TagOut:
 		data["Reason"] = w.reason(body.Reason)
+	case domain.Mistake:
+		data["Of"] = body.Of
+	case domain.LockAsked:
+		data["Of"] = body.Tag
+	case domain.LockKept:
+		data["Of"] = body.Tag
+	case domain.LockProcedure:
+		data["Of"] = body.Tag
+	case domain.LockOff:
+		data["Of"], data["Procedure"] = body.Tag, body.Procedure
 	case domain.StudyBegun:
 		data["Gauge"], data["Check"] = words.User(body.Gauge), body.Name
 	case domain.StudyReading:

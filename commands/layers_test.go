@@ -32,9 +32,9 @@ var layers = [][]string{
 	// What more than one command says.
 	{"states.go", "rules.go", "gaugewords.go", "shelf.go", "facts.go", "work.go", "onpaper.go", "plan.go",
 		"forecast.go", "visitplan.go"},
-	{"drift.go", "picture.go", "calendar.go", "prove.go", "loosening.go"},
+	{"drift.go", "picture.go", "calendar.go", "prove.go", "loosening.go", "mistake.go"},
 	{"diagnosis.go", "readingreply.go", "ticks.go", "due.go", "visitsheet.go"},
-	{"gonogo.go", "whycheck.go", "whyservice.go", "whyproblem.go"},
+	{"gonogo.go", "whycheck.go", "whyservice.go", "whyproblem.go", "lock.go"},
 	// One file a command family.
 	{"hours.go", "reading.go", "turned.go", "problem.go", "service.go", "event.go", "putoff.go", "extend.go",
 		"handover.go",

@@ -66,6 +66,11 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicLoosening:  (*notice).loosening,
 	domain.TopicLoosened:   (*notice).loosened,
 	domain.TopicUnproved:   (*notice).unproved,
+	domain.TopicLockAsked:  (*notice).lockAsked,
+	domain.TopicLockNoted:  (*notice).lockNoted,
+	domain.TopicLockKept:   (*notice).lockKept,
+	domain.TopicLockOff:    (*notice).lockOff,
+	domain.TopicLockOver:   (*notice).lockOver,
 	domain.TopicMeasureNow: (*notice).measure,
 }
 
@@ -97,8 +102,13 @@ func (n *notice) tagOut() {
 	for _, t := range n.Tags {
 		tags = append(tags, n.tagLine(t))
 	}
-	if n.Lifted {
+	switch {
+	case n.Mistake:
+		n.headline("notice.mistake")
+	case n.Lifted:
 		n.headline("notice.lifted")
+	}
+	if n.Lifted {
 		n.list(tags)
 		return
 	}
@@ -215,6 +225,52 @@ func (n *notice) doubt() {
 	n.example("notice.doubt.safe", "/mended machine:"+quoted(n.Machine)+" problem:"+quoted(n.Name))
 }
 
+// aboutLock heads a notice about a lock with a message that mentions somebody: its owner
+// or, where that has spoken, whoever asked.
+func (n *notice) aboutLock(key string) {
+	n.mentionPeople()
+	n.data["By"] = words.Person(string(n.By))
+	n.data["Until"] = words.Time(n.On, words.DateTime)
+	n.data["Example"] = slash(lockName, "machine", n.Machine)
+	n.headline(key)
+}
+
+// lockAsked asks the owner of a lock whether it is still on.
+func (n *notice) lockAsked() {
+	n.aboutLock("notice.lock.asked")
+	n.add("notice.lock.answer", n.data)
+	n.add("notice.lock.until", n.data)
+}
+
+// lockNoted tells what was done to make sure that nobody is in the machine, and asks for
+// a second person.
+func (n *notice) lockNoted() {
+	n.aboutLock("notice.lock.noted")
+	n.add("notice.lock.note", n.data)
+	n.note()
+	n.add("notice.lock.second", n.data)
+	n.add("notice.lock.alone", n.data)
+	n.add("notice.lock.stays", n.data)
+}
+
+// lockKept tells whoever asked that the lock stays on.
+func (n *notice) lockKept() { n.aboutLock("notice.lock.kept") }
+
+// lockOff tells its owner that the lock came off without them.
+func (n *notice) lockOff() {
+	n.aboutLock("notice.lock.off")
+	n.add("notice.lock.before", nil)
+}
+
+// lockOver says of what was asked, or noted, that it is over.
+func (n *notice) lockOver() {
+	if n.Lifted {
+		n.headline("notice.lock.over")
+		return
+	}
+	n.headline("notice.lock.ended")
+}
+
 // note repeats what somebody noted, if anything.
 func (n *notice) note() {
 	if n.Note != "" {
@@ -238,14 +294,19 @@ func (n *notice) mended() {
 // mostTold is how many people one notice tells.
 const mostTold = 20
 
-// told tells those who reported a problem that it is mended.
-func (n *notice) told() {
+// mentionPeople mentions those whom the notice tells.
+func (n *notice) mentionPeople() {
 	n.Message.People = n.NoticeArgs.People[:min(len(n.NoticeArgs.People), mostTold)]
 	who := make([]string, len(n.Message.People))
 	for i, p := range n.Message.People {
 		who[i] = words.Person(string(p))
 	}
 	n.data["People"] = strings.Join(who, ", ")
+}
+
+// told tells those who reported a problem that it is mended.
+func (n *notice) told() {
+	n.mentionPeople()
 	n.headline("notice.told")
 	n.cause()
 	n.note()

@@ -132,7 +132,7 @@ func (w *world) restart() {
 		w.putRight("wren") // what that moved
 		if w.status().Test == nil {
 			w.must(w.as("wren", "release", "machine=Marble", "note=seen to"))
-			w.must(w.press("wren", "All done"))
+			w.must(w.intoTest("wren"))
 		}
 	}
 	w.must(w.as("wren", "release", "machine=Marble"))

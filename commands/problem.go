@@ -78,7 +78,7 @@ func runProblem(c *call) (Reply, error) {
 		return reply, nil
 	}
 	reply.Lines = append(reply.Lines, c.say("problem.tagout", data))
-	reply.Buttons = append(reply.Buttons, c.tagoutButton(machine, problem.Name))
+	reply.Buttons = append(reply.Buttons, c.tagoutButton(machine, outcome.Fact.No))
 	return reply, nil
 }
 

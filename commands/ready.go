@@ -10,7 +10,7 @@ import (
 )
 
 var readyCommand = &Command{
-	Name: "ready", Who: Anyone, Quiet: true, Words: 450,
+	Name: "ready", Who: Anyone, Quiet: true, Words: 480,
 	Options:  []Option{{Name: "before", Takes: Text, Required: true, Max: 40}},
 	Examples: []string{`/ready before:saturday`},
 }

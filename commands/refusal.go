@@ -8,7 +8,7 @@ import (
 
 // refusalData is what the words of a refusal are about.
 func (w *wording) refusalData(r *domain.Refusal) words.D {
-	d := words.D{"Name": words.User(r.Name), "No": r.Fact, "Used": "", "N": r.N}
+	d := words.D{"Name": words.User(r.Name), "No": r.Fact, "Used": "", "N": r.N, "By": words.Person(string(r.By))}
 	if r.Source != "" {
 		d["Source"] = r.Source
 	}
@@ -45,6 +45,20 @@ func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
 		lines = append(lines, c.say("example", words.D{"Example": slash("release", "machine", why.Name)}))
 	case domain.TickNotAsked:
 		lines = append(lines, c.say("example", words.D{"Example": slash("shop start", "machine", why.Name)}))
+	// Whose lock it is, and how it comes off.
+	case domain.LockIsOn, domain.OthersLock, domain.OwnLock, domain.LockNotAsked, domain.LockWaits,
+		domain.LockAskedBefore, domain.ProcedureOver, domain.LockSecond:
+		lines = append(lines, c.say("release.locks", nil),
+			c.say("example", words.D{"Example": slash(lockName, "machine", why.Name)}))
+	case domain.TagUnanswered, domain.NoMistake, domain.MistakeLate, domain.MistakeSince:
+		example := slash("machine", "machine", why.Name) // what its tags say
+		if c.steward() {
+			example = slash("release", "machine", why.Name)
+		}
+		lines = append(lines, c.say("example", words.D{"Example": example}))
+	case domain.LockForOther:
+		lines = append(lines, c.say("example",
+			words.D{"Example": slash(tagoutName, "machine", why.Name) + " lock:yes"}))
 	case domain.NoSuchFact:
 		lines = append(lines, c.say("example", words.D{"Example": "/help command:" + c.name}))
 	}

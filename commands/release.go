@@ -14,9 +14,13 @@ var releaseCommand = &Command{
 	Examples: []string{`/release machine:Marble note:"infeed roller reset and read again"`},
 }
 
-// testAction runs a machine under test once the return-to-service list is
-// confirmed.
-const testAction waiting[releasing] = "test"
+// tagSeenAction answers for one of several tags and shows the next; testAction answers for
+// the last and, with that, confirms the return-to-service list: the machine runs under
+// test.
+const (
+	tagSeenAction waiting[releasing] = "tag-seen"
+	testAction    waiting[releasing] = "test"
+)
 
 // endTestAction ends a test.
 const endTestAction lasting[testArg] = "endtest"
@@ -27,18 +31,18 @@ const renewAction lasting[testArg] = "renewtest"
 // releaseAction lifts the tags of a machine that runs well under test.
 const releaseAction lasting[testArg] = "release"
 
-// releasing is a test before a release that waits for its list to be confirmed.
+// releasing is a test before a release, on its way through the tags that stand.
 type releasing struct {
-	Machine domain.MachineID    `json:"machine"`
-	Note    string              `json:"note,omitempty"`
-	Owner   domain.OwnerContact `json:"owner,omitempty"`
-	Tags    []domain.FactNo     `json:"tags"` // those that stood when it was asked
+	Machine domain.MachineID   `json:"machine"`
+	Note    string             `json:"note,omitempty"`
+	Tags    []domain.FactNo    `json:"tags"`           // those that stood when it was asked
+	Seen    []domain.TagAnswer `json:"seen,omitempty"` // what is answered for by the button's press
 }
 
 // about reports whether a test that waits is one of a machine as it stands: its tags
-// all hang still, and what is said of their owners is one of the answers.
+// all hang still, and each answer is one about a tag of its own.
 func (r releasing) about(st domain.Status) bool {
-	if len([]rune(r.Note)) > noteOption.Max {
+	if len([]rune(r.Note)) > noteOption.Max || len(r.Seen) > len(r.Tags) {
 		return false
 	}
 	for _, no := range r.Tags {
@@ -46,11 +50,23 @@ func (r releasing) about(st domain.Status) bool {
 			return false
 		}
 	}
-	switch r.Owner {
-	case "", domain.OwnerAsked, domain.OwnerUnreachable:
-		return true
+	for i, answer := range r.Seen {
+		if answer.Tag != r.Tags[i] {
+			return false
+		}
+		switch answer.Owner {
+		case "", domain.OwnerAsked, domain.OwnerUnreachable:
+		default:
+			return false
+		}
 	}
-	return false
+	return true
+}
+
+// answered is what waits once the next tag is answered for.
+func (r releasing) answered(owner domain.OwnerContact) releasing {
+	r.Seen = append(slices.Clone(r.Seen), domain.TagAnswer{Tag: r.Tags[len(r.Seen)], Owner: owner})
+	return r
 }
 
 func runRelease(c *call) (Reply, error) {
@@ -61,64 +77,119 @@ func runRelease(c *call) (Reply, error) {
 	if st.Test != nil {
 		return c.testReply(st), nil
 	}
-	waiting := releasing{Machine: machine.ID, Note: words.Clean(c.options["note"]), Owner: domain.OwnerAsked}
-	// What would refuse the test is said now; whether the owner was asked is what
-	// the buttons ask.
-	if r := domain.Admit(st, domain.Entry{By: c.actor.ID,
-		Body: domain.UnderTest{Note: waiting.Note, Owner: waiting.Owner}}); r != nil {
-		return Reply{}, r
-	}
-	reply := Reply{Headline: c.say("release.headline", words.D{"Machine": words.User(machine.Name)})}
-	// The tags that stand, and the list to confirm.
-	var paper []string
+	waiting := releasing{Machine: machine.ID, Note: words.Clean(c.options["note"])}
 	for _, t := range st.Tags {
 		waiting.Tags = append(waiting.Tags, t.Fact)
-		reply.Lines = append(reply.Lines, c.tagLine(t))
+	}
+	// What would refuse the test once every tag is answered for is said now.
+	all := waiting
+	for range waiting.Tags {
+		all = all.answered(domain.OwnerAsked)
+	}
+	if r := domain.Admit(st, domain.Entry{By: c.actor.ID,
+		Body: domain.UnderTest{Note: all.Note, Tags: all.Seen}}); r != nil {
+		return Reply{}, r
+	}
+	return c.nextTag(st, waiting), nil
+}
+
+// nextTag shows the next tag to be answered for, with the buttons that do. The last comes
+// with the list that is confirmed before a test.
+func (c *call) nextTag(st domain.Status, waiting releasing) Reply {
+	at, action, key := len(waiting.Seen), tagSeenAction, "button.seen"
+	last := at+1 == len(waiting.Tags)
+	if last {
+		action, key = testAction, "button.test"
+	}
+	data := words.D{"Machine": words.User(st.Machine.Name), "Tag": at + 1, "Of": len(waiting.Tags)}
+	reply := Reply{Headline: c.say("release.headline", data)}
+	if len(waiting.Tags) > 1 {
+		reply.Headline = c.say("release.tag", data)
+	}
+	tag := st.Tags[slices.IndexFunc(st.Tags, func(t domain.Tag) bool { return t.Fact == waiting.Tags[at] })]
+	reply.Lines = append(reply.Lines, c.tagLine(tag))
+	if last {
+		reply.Lines = append(reply.Lines, c.returnList(st)...)
+	} else {
+		reply.Lines = append(reply.Lines, c.say("release.see", nil))
+	}
+	// Whoever else hung it has to be asked.
+	button := func(key string, style Style, owner domain.OwnerContact) {
+		reply.Buttons = append(reply.Buttons,
+			Button{Label: c.say(key, nil), Style: style, Custom: wait(c, action, waiting.answered(owner))})
+	}
+	if !tag.OwnersWord(c.actor.ID) {
+		button(key, Grave, "")
+		return reply
+	}
+	button(key+".asked", Grave, domain.OwnerAsked)
+	button(key+".unreachable", Plain, domain.OwnerUnreachable)
+	return reply
+}
+
+// returnList is what is seen to before a machine runs.
+func (w *wording) returnList(st domain.Status) []string {
+	lines := []string{w.say("release.list", nil)}
+	for _, line := range st.Machine.Profile.Return {
+		lines = append(lines, "- "+line)
+	}
+	if len(st.Machine.Profile.Checks) == 0 {
+		// Nothing else asks for what every machine needs.
+		lines = append(lines, "- "+w.say("release.guards", nil), "- "+w.say("release.stops", nil))
+	}
+	var paper []string
+	for _, t := range st.Tags {
 		if t.Paper != "" {
 			paper = append(paper, words.User(t.Paper))
 		}
 	}
-	reply.Lines = append(reply.Lines, c.say("release.list", nil))
-	for _, line := range machine.Profile.Return {
-		reply.Lines = append(reply.Lines, "- "+line)
-	}
-	if len(machine.Profile.Checks) == 0 {
-		// Nothing else asks for what every machine needs.
-		reply.Lines = append(reply.Lines, "- "+c.say("release.guards", nil), "- "+c.say("release.stops", nil))
-	}
 	if len(paper) > 0 {
-		reply.Lines = append(reply.Lines, "- "+c.say("release.paper", words.D{"Numbers": strings.Join(paper, ", ")}))
+		lines = append(lines, "- "+w.say("release.paper", words.D{"Numbers": strings.Join(paper, ", ")}))
 	}
-	reply.Lines = append(reply.Lines, c.say("release.locks", nil))
-	// Whoever else hung a tag has to be asked.
-	button := func(key string, style Style) {
-		reply.Buttons = append(reply.Buttons,
-			Button{Label: c.say(key, nil), Style: style, Custom: wait(c, testAction, waiting)})
+	return append(lines, w.say("release.locks", nil))
+}
+
+// onItsWay is the machine that a test waits for, as it stands.
+func (c *call) onItsWay(waiting releasing) (domain.Status, error) {
+	snap, err := c.books.Snapshot(c, waiting.Machine)
+	if err != nil {
+		return domain.Status{}, err
 	}
-	if !domain.OthersHung(st.Tags, c.actor.ID) {
-		waiting.Owner = ""
-		button("button.test", Grave)
-		return reply, nil
+	st := domain.Assess(snap, c.now)
+	if t := st.NewTag(waiting.Tags); t != nil {
+		return st, &userError{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
 	}
-	button("button.test.asked", Grave)
-	waiting.Owner = domain.OwnerUnreachable
-	button("button.test.unreachable", Plain)
+	if !waiting.about(st) {
+		return st, noSuchButton()
+	}
+	return st, nil
+}
+
+// runTagSeen shows the next tag.
+func runTagSeen(c *call, waiting releasing) (Reply, error) {
+	st, err := c.onItsWay(waiting)
+	switch {
+	case err != nil:
+		return Reply{}, err
+	case !st.TaggedOut():
+		return Reply{}, &domain.Refusal{Code: domain.NotTagged, Name: st.Machine.Name}
+	case len(waiting.Seen) == 0 || len(waiting.Seen) == len(waiting.Tags):
+		return Reply{}, noSuchButton()
+	}
+	if err := c.books.Use(c, c.pending, c.id, c.now); err != nil {
+		return Reply{}, err
+	}
+	reply := c.nextTag(st, waiting)
+	reply.Replaces = true
 	return reply, nil
 }
 
 func runTest(c *call, waiting releasing) (Reply, error) {
-	snap, err := c.books.Snapshot(c, waiting.Machine)
+	st, err := c.onItsWay(waiting)
 	if err != nil {
 		return Reply{}, err
 	}
-	st := domain.Assess(snap, c.now)
-	if !waiting.about(st) {
-		return Reply{}, noSuchButton()
-	}
-	if t := st.NewTag(waiting.Tags); t != nil {
-		return Reply{}, &userError{key: "release.newtag", data: words.D{"Reason": c.reason(t.Reason)}}
-	}
-	o, err := c.report(snap.Machine, domain.UnderTest{Owner: waiting.Owner, Note: waiting.Note})
+	o, err := c.report(st.Machine, domain.UnderTest{Note: waiting.Note, Tags: waiting.Seen})
 	if err != nil {
 		return Reply{}, err
 	}

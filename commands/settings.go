@@ -130,6 +130,15 @@ var settings = []setting{
 		row:  "shop.row.shims",
 		show: func(w *wording, s domain.Shop) string { return w.shimNames(s) },
 	},
+	{
+		option:  Option{Name: "lock", Takes: Text, Max: 20},
+		read:    func(s *domain.Shop, typed string) (ok bool) { s.LockWait, ok = lockWait(typed); return ok },
+		refused: "shop.lock", works: "30 min",
+		row: "shop.row.lock",
+		show: func(_ *wording, s domain.Shop) string {
+			return quantity.FormatDuration(quantity.New(int64(s.LockWaits()/time.Minute), 1, quantity.Minute))
+		},
+	},
 }
 
 // settingOptions are the options that set a shop.
@@ -349,6 +358,20 @@ func (w *wording) quiet(q domain.Quiet) string {
 		return w.say("shop.noquiet", nil)
 	}
 	return q.From.String() + "-" + q.Until.String()
+}
+
+// lockWait reads how many minutes the owner of a lock is waited for, 0 for as long as is
+// usual where it says "none".
+func lockWait(typed string) (minutes int, ok bool) {
+	if fold(typed) == "none" {
+		return 0, true
+	}
+	parsed, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Minute})
+	if err != nil || !parsed.Value.Valid() {
+		return 0, false
+	}
+	waits := time.Duration(parsed.Value.Float(quantity.Minute)) * time.Minute
+	return int(waits / time.Minute), waits >= domain.LeastLockWait && waits <= domain.MostLockWait
 }
 
 // mostShims is how many thicknesses of shim a shop may keep.

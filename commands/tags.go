@@ -6,24 +6,64 @@ import (
 )
 
 var tagoutCommand = &Command{
-	Name: tagoutName, Who: Anyone, Quiet: true, Words: 60,
-	Options: []Option{machineOption, {Name: "reason", Takes: Text, Required: true, Max: 200},
-		{Name: "paper", Takes: Text, Max: 40}, whenOption, forOption},
-	Examples: []string{`/tagout machine:Marble reason:"knives look loose"`},
+	Name: tagoutName, Who: Anyone, Quiet: true, Words: 60, MostWords: 90,
+	Options: []Option{machineOption, {Name: "reason", Takes: Text, Max: 200},
+		{Name: "lock", Takes: OneOf, OneOf: []string{"yes", "no"}}, {Name: "paper", Takes: Text, Max: 40}, whenOption,
+		forOption},
+	Examples: []string{`/tagout machine:Marble reason:"knives look loose"`, `/tagout machine:Marble`,
+		`/tagout machine:Marble reason:"changing the knives" lock:yes`},
 }
 
+// runTagout takes a machine out of service. Words are not asked for: a stop is one.
 func runTagout(c *call) (Reply, error) {
 	machine, err := c.machine()
 	if err != nil {
 		return Reply{}, err
 	}
-	outcome, err := c.report(machine, domain.TagOut{Paper: words.Clean(c.options["paper"]),
-		Reason: domain.Reason{Code: domain.SaidBySomebody, Text: words.Clean(c.options["reason"])}})
+	reason := domain.Reason{Code: domain.SaidBySomebody, Text: words.Clean(c.options["reason"])}
+	switch {
+	case c.options["lock"] == "yes":
+		reason.Code = domain.LockOn
+	case reason.Text == "":
+		reason.Code = domain.Pressed
+	}
+	return c.tagOut(machine, domain.TagOut{Paper: words.Clean(c.options["paper"]), Reason: reason})
+}
+
+// runStop takes a machine out of service for a problem that was reported of it.
+func runStop(c *call, of factArg) (Reply, error) {
+	fact, err := c.books.Fact(c, domain.FactNo(of))
+	if err != nil {
+		return Reply{}, err
+	}
+	problem, ok := fact.Body.(domain.Problem)
+	if !ok {
+		return Reply{}, noSuchButton()
+	}
+	snap, err := c.books.Snapshot(c, fact.Machine)
+	if err != nil {
+		return Reply{}, err
+	}
+	reply, err := c.tagOut(snap.Machine, domain.TagOut{Reason: domain.Reason{Code: domain.Pressed, Name: problem.Name}})
+	reply.Replaces = true
+	return reply, err
+}
+
+// tagOut hangs a tag and says what to do now.
+func (c *call) tagOut(machine domain.Machine, tag domain.TagOut) (Reply, error) {
+	outcome, err := c.report(machine, tag)
 	if err != nil {
 		return Reply{}, err
 	}
 	reply := Reply{Headline: c.outOfService(machine),
 		Lines: []string{c.say("tag.do", nil), c.say("tag.isolates-nothing", nil)}}
+	locked := tag.Reason.Code == domain.LockOn
+	if locked {
+		reply.Lines = append(reply.Lines, c.say("lock.yours",
+			words.D{"Example": slash(lockName, "machine", machine.Name)}))
+		reply.Buttons = []Button{{Label: c.say("button.lock.off", nil),
+			Custom: lockOffAction.with(factArg(outcome.Fact.No))}}
+	}
 	if joined := c.joinedLine(outcome); joined != "" {
 		reply.Lines = append(reply.Lines, joined)
 		return reply, nil
@@ -32,5 +72,10 @@ func runTagout(c *call) (Reply, error) {
 		reply.Lines = append(reply.Lines, c.say("tag.added", words.D{"N": len(outcome.After.Tags)}))
 	}
 	reply.Lines = append(reply.Lines, c.say("recorded", words.D{"No": outcome.Fact.No}))
+	back := domain.Entry{By: c.actor.ID, Recorded: c.now, Body: domain.Mistake{Of: outcome.Fact.No}}
+	if domain.Admit(outcome.After, back) == nil {
+		reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.mistake", nil),
+			Custom: mistakeAction.with(factArg(outcome.Fact.No))})
+	}
 	return reply, nil
 }

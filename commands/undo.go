@@ -54,5 +54,9 @@ func (c *call) undo(no domain.FactNo) (Reply, error) {
 		reply.Lines = append(reply.Lines,
 			c.say("undo.tagged", words.D{"Machine": words.User(outcome.After.Machine.Name)}))
 	}
+	if b, ok := fact.Body.(domain.TagOut); ok && b.Reason.Code == domain.LockOn && len(outcome.After.Locks()) > 0 {
+		reply.Lines = append(reply.Lines, c.say("undo.lock",
+			words.D{"Example": slash(lockName, "machine", outcome.After.Machine.Name)}))
+	}
 	return reply, nil
 }

@@ -68,7 +68,7 @@ func TestStoryNeeds(t *testing.T) {
 	w.as("ada", "machine", "machine=Marble")
 	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
 	w.as("wren", "release", "machine=Cyclone")
-	w.press("wren", "All done, owner asked")
+	w.intoTest("wren")
 	w.as("ada", "reading", "machine=Cyclone", "check=pressure", "values=1.1 bar")
 	w.press("wren", "It runs well")
 	w.notices()

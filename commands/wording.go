@@ -35,7 +35,28 @@ func (w *wording) tagLine(tag domain.Tag) string {
 	if tag.ReportWithdrawn {
 		line += " " + w.say("tag.withdrawn", nil)
 	}
+	if tag.Reason.Code == domain.LockOn {
+		line += " " + w.lockLine(tag)
+	}
 	return line
+}
+
+// lockLine is how far the taking off of a lock has come.
+func (w *wording) lockLine(tag domain.Tag) string {
+	asked, noted, off := tag.Lock.Asked, tag.Lock.Noted, tag.Lock.Off
+	data := words.D{"By": words.Person(string(tag.By)), "No": off.Fact, "Off": words.Time(off.At, words.DateTime),
+		"Until": words.Time(asked.Until, words.DateTime)}
+	switch {
+	case off.Done() && off.By == tag.By:
+		return w.say("tag.lock.off", data)
+	case off.Done():
+		return w.say("tag.lock.procedure", data)
+	case noted.Done():
+		return w.say("tag.lock.noted", data)
+	case asked.Done():
+		return w.say("tag.lock.asked", data)
+	}
+	return w.say("tag.lock.on", data)
 }
 
 // reason words why a machine is tagged out.
@@ -52,6 +73,9 @@ func (w *wording) reason(why domain.Reason) string {
 	if why.Text != "" && (why.Code == domain.FailedCheck || why.Code == domain.DangerSeen) {
 		key += ".note"
 	}
+	if why.Text != "" && why.Code == domain.LockOn || why.Name != "" && why.Code == domain.Pressed {
+		key += ".said"
+	}
 	return w.say(key, data)
 }
 
@@ -60,14 +84,18 @@ func (w *wording) blockerLines(all []domain.Blocker) []string {
 	var lines []string
 	done := map[domain.Blocker]bool{}
 	for i, blocker := range all {
-		need := domain.Blocker{Code: blocker.Code, From: blocker.From, Running: blocker.Running}
+		need := domain.Blocker{Code: blocker.Code, From: blocker.From, Running: blocker.Running, By: blocker.By}
 		if done[need] {
 			continue
 		}
 		done[need] = true
 		names := []string{words.User(capital(blocker.Name))}
+		if blocker.Code == domain.BlockLock {
+			names[0] = words.Person(string(blocker.By))
+		}
 		for _, x := range all[i+1:] {
-			if need == (domain.Blocker{Code: x.Code, From: x.From, Running: x.Running}) {
+			if need == (domain.Blocker{Code: x.Code, From: x.From, Running: x.Running, By: x.By}) &&
+				x.Code != domain.BlockLock {
 				names = append(names, words.User(x.Name))
 			}
 		}

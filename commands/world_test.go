@@ -340,6 +340,16 @@ func (w *world) sweep(d time.Duration) {
 	fmt.Fprintf(&w.out, "%s passes\n\n", d)
 }
 
+// intoTest answers for each tag of the machine whose release was asked for last, saying
+// of those that others hung that they were asked, until it runs under test.
+func (w *world) intoTest(who string) commands.Reply {
+	w.t.Helper()
+	for _, ok := button(w.last, "Seen to"); ok; _, ok = button(w.last, "Seen to") {
+		w.must(w.pressOn(w.last, who, "Seen to"))
+	}
+	return w.pressOn(w.last, who, "All done")
+}
+
 // off lets time pass while the program is switched off.
 func (w *world) off(d time.Duration) {
 	w.t.Helper()

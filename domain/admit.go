@@ -13,11 +13,12 @@ import (
 )
 
 // Admit says whether a machine's status allows an entry, or why not. A test
-// needs a tag, nothing that blocks save what is done while it runs, a word on
-// every danger reported, and an answer about a tag that someone else hung. A
-// release needs that a test runs and that nothing blocks at all. A counter shows
-// no less than before unless it is a new one; what is mended was reported. A tick is one
-// that is missing. What somebody else reported is closed by a finding of theirs, or of a steward's, alone.
+// needs a tag, no lock that is on, nothing that blocks save what is done while it
+// runs, a word on every danger reported, and an answer for each tag. A release
+// needs that a test runs and that nothing blocks at all. A counter shows
+// no less than before unless it is a new one; what is mended was reported. A tick
+// is one that is missing. What somebody else reported is closed by a finding of
+// theirs, or of a steward's, alone.
 func Admit(before Status, entry Entry) *Refusal {
 	no := func(code Code) *Refusal { return &Refusal{Code: code, Name: before.Machine.Name} }
 	needed := func(blockers []Blocker) *Refusal {
@@ -32,13 +33,25 @@ func Admit(before Status, entry Entry) *Refusal {
 		switch {
 		case !before.TaggedOut():
 			return no(NotTagged)
+		case len(before.Locks()) > 0:
+			return admitUnlocked(before)
 		case len(still) > 0:
 			return needed(still)
 		case body.Note == "" && dangerOf(before) != 0:
 			return &Refusal{Code: NoteNeeded, Name: before.Machine.Name, Fact: dangerOf(before)}
-		case OthersHung(before.Tags, entry.By) && body.Owner == "":
-			return no(OwnerNotAsked)
 		}
+		return admitAnswers(before, entry, body.Tags)
+	// A lock is hung by its owner, who takes it off; others by the procedure.
+	case TagOut:
+		if body.Reason.Code == LockOn && entry.For != entry.By {
+			return no(LockForOther)
+		}
+	case LockAsked, LockKept, LockProcedure, LockOff:
+		return admitLock(before, entry)
+	case Mistake:
+		return admitMistake(before, entry, body)
+	case MachineRetired:
+		return admitUnlocked(before)
 	// Some inspections are for a qualified person, who is on record by name.
 	case Inspection:
 		if check := before.Machine.Profile.Check(body.Check); check != nil && check.Qualified && body.Pass &&
@@ -63,6 +76,8 @@ func Admit(before Status, entry Entry) *Refusal {
 		switch {
 		case !before.TaggedOut():
 			return no(NotTagged)
+		case len(before.Locks()) > 0:
+			return admitUnlocked(before)
 		case before.Test == nil:
 			return no(NotTested)
 		case body.Test != 0 && body.Test != before.Test.Fact:
@@ -159,7 +174,7 @@ func closes(before Status, problem OpenProblem, found Found, at time.Time) bool 
 // Complete is an entry's body with what only the machine's state can tell: the
 // use that a counter brings to light, the datum that a reading was measured
 // from, the inspection that another person's confirms, what work takes from the
-// shelf.
+// shelf, until when a lock's owner is waited for.
 func Complete(before Status, entry Entry) Body {
 	switch body := entry.Body.(type) {
 	case LooseningAsked:
@@ -212,6 +227,13 @@ func Complete(before Status, entry Entry) Body {
 			body.Took = took(service.Work)
 		}
 		return body
+	// How long is waited, as it is now.
+	case LockAsked:
+		body.Until = entry.Recorded.Add(before.Shop.LockWaits())
+		return body
+	case LockProcedure:
+		body.Alone = entry.Recorded.Add(LockAlone)
+		return body
 	case EventSeen:
 		if event := before.Machine.Profile.Event(body.Event); event != nil {
 			body.Took = took(event.Work)
@@ -241,11 +263,6 @@ func took(w profile.Work) *Took {
 		return nil
 	}
 	return &Took{Name: w.Material, N: w.Uses}
-}
-
-// OthersHung reports whether a person other than p hung one of the tags.
-func OthersHung(tags []Tag, p PersonID) bool {
-	return slices.ContainsFunc(tags, func(t Tag) bool { return t.By != "" && t.By != p })
 }
 
 // Unlikely reports whether a value at any position is ten times the target or

@@ -85,6 +85,13 @@ func TestAdmitRefuses(t *testing.T) {
 	problem := func(s *Snapshot) { s.Problems = []OpenProblem{{Key: "dirt", Name: "dirt on the bed"}} }
 	bed, sound := Blocker{Code: BlockUnread, ID: "bed", Name: "the bed"}, Blocker{Code: BlockUnread, ID: "sound",
 		Name: "the sound", Running: true}
+	seen := func(owner OwnerContact, tags ...FactNo) UnderTest {
+		var b UnderTest
+		for _, no := range tags {
+			b.Tags = append(b.Tags, TagAnswer{no, owner})
+		}
+		return b
+	}
 	slate := func(code Code, blockers ...Blocker) *Refusal {
 		return &Refusal{Code: code, Name: "Slate",
 			Blockers: blockers}
@@ -97,22 +104,28 @@ func TestAdmitRefuses(t *testing.T) {
 		want *Refusal
 	}{
 		{"a test of a machine in service", nothing, time.Time{}, UnderTest{}, slate(NotTagged)},
-		{"a test", tag("wren"), time.Time{}, UnderTest{}, nil},
+		{"a test", tag("wren"), time.Time{}, seen("", 30), nil},
+		{"a test, a tag not answered for", tag("wren", "wren"), time.Time{}, seen("", 30),
+			&Refusal{Code: TagUnanswered, Name: "Slate", Fact: 31}},
+		{"a test, another answered for", tag("wren"), time.Time{}, seen("", 31),
+			&Refusal{Code: TagUnanswered, Name: "Slate", Fact: 30}},
 		{"a test with something unread", with(tag("wren"), unread("bed")), time.Time{}, UnderTest{},
 			slate(Blocked, bed)},
-		{"a test for what is read while it runs", with(tag("wren"), unread("sound")), time.Time{}, UnderTest{}, nil},
+		{"a test for what is read while it runs", with(tag("wren"), unread("sound")), time.Time{}, seen("", 30), nil},
 		{"a test with both: only what comes before is named", with(tag("wren"), unread("bed"), unread("sound")),
 			time.Time{}, UnderTest{}, slate(Blocked, bed)},
 		{"a test after dangers, without a word", with(tag("wren"), danger), time.Time{}, UnderTest{},
 			&Refusal{Code: NoteNeeded, Name: "Slate", Fact: 12}},
-		{"a test after dangers, with one", with(tag("wren"), danger), time.Time{}, UnderTest{Note: "wire replaced"},
-			nil},
-		{"a test of what another hung", with(tag("wren", "ada")), time.Time{}, UnderTest{}, slate(OwnerNotAsked)},
-		{"a test of what another hung, who was asked", with(tag("ada")), time.Time{}, UnderTest{Owner: OwnerAsked},
-			nil},
+		{"a test after dangers, with one", with(tag("wren"), danger), time.Time{},
+			UnderTest{Note: "wire replaced", Tags: []TagAnswer{{Tag: 30}}}, nil},
+		{"a test of what another hung", with(tag("wren", "ada")), time.Time{}, seen("", 30, 31),
+			&Refusal{Code: OwnerNotAsked, Name: "Slate", Fact: 31}},
+		{"a test of what another hung, who was asked", with(tag("ada")), time.Time{}, seen(OwnerAsked, 30), nil},
+		{"a test of what another hung, who was asked once for all, as of an earlier version", with(tag("ada")),
+			time.Time{}, UnderTest{Owner: OwnerAsked}, &Refusal{Code: TagUnanswered, Name: "Slate", Fact: 30}},
 		{"a test of what another hung, who is out of reach", with(tag("ada")), time.Time{},
-			UnderTest{Owner: OwnerUnreachable}, nil},
-		{"a test of what Setscrew hung", tag("", ""), time.Time{}, UnderTest{}, nil},
+			seen(OwnerUnreachable, 30), nil},
+		{"a test of what Setscrew hung", tag("", ""), time.Time{}, seen("", 30, 31), nil},
 		{"the end of no test", tag("wren"), time.Time{}, TestEnded{}, slate(NoTest)},
 		{"the end of a test", with(tag("wren"), test), time.Time{}, TestEnded{}, nil},
 		{"a release of a machine in service", test, time.Time{}, Release{}, slate(NotTagged)},
@@ -376,23 +389,6 @@ func TestCounterSince(t *testing.T) {
 	if got := Complete(Assess(s, onDay(1)),
 		Entry{At: added, Body: CounterRead{Seconds: 99 * 3600}}).(CounterRead); got.Unlogged != 0 {
 		t.Errorf("at the moment of the reading before: %d s", got.Unlogged)
-	}
-}
-
-// Tags are somebody else's where one is neither Setscrew's nor one's own.
-func TestOthersHung(t *testing.T) {
-	for _, c := range []struct {
-		by   []PersonID
-		want bool
-	}{{nil, false}, {[]PersonID{""}, false}, {[]PersonID{"ada"}, false}, {[]PersonID{"", "ada", "bo"}, true},
-		{[]PersonID{"bo"}, true}} {
-		var tags []Tag
-		for _, p := range c.by {
-			tags = append(tags, Tag{By: p})
-		}
-		if got := OthersHung(tags, "ada"); got != c.want {
-			t.Errorf("%v: %t", c.by, got)
-		}
 	}
 }
 

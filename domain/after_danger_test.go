@@ -134,7 +134,8 @@ func TestWithdrawnDangerAsksForAWord(t *testing.T) {
 	snap := ready(t)
 	snap.Tags = []Tag{{Fact: 91, At: added, Because: 90, Reason: Reason{Code: DangerSeen}, ReportWithdrawn: true}}
 	admit := func(note string) *Refusal {
-		return Admit(Assess(snap, added), Entry{By: "wren", At: added, Body: UnderTest{Note: note}})
+		return Admit(Assess(snap, added), Entry{By: "wren", At: added, Body: UnderTest{Note: note,
+			Tags: []TagAnswer{{Tag: 91}}}})
 	}
 	if r := admit(""); r == nil || r.Code != NoteNeeded || r.Fact != 90 {
 		t.Errorf("without a word: %+v", r)

@@ -392,13 +392,14 @@ func (s Shop) QuietUntil(now time.Time) time.Time {
 
 // Urgent reports whether a notice is posted in quiet hours too: whatever says that
 // a machine stands still, may be dangerous, is tried out, runs again or ran when it
-// should not.
+// should not, and what is told of another's lock, since a time runs.
 func (n Notice) Urgent() bool {
 	if n.Urgency() == UrgentDanger {
 		return true
 	}
 	switch n.Topic {
-	case TopicTagOut, TopicBack, TopicTest, TopicTestEnded, TopicRanTagged, TopicMeasureNow:
+	case TopicTagOut, TopicBack, TopicTest, TopicTestEnded, TopicRanTagged, TopicMeasureNow,
+		TopicLockAsked, TopicLockNoted, TopicLockKept, TopicLockOff:
 		return true
 	}
 	return false

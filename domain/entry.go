@@ -98,6 +98,21 @@ const (
 	TickNotAsked    Code = "tick-not-asked"     // a tick that is made, or that nobody asks for
 	StartByTicks    Code = "start-by-ticks"     // that a machine is in use is said by its ticks alone
 	OthersProblem   Code = "others-problem"     // it would close what somebody else reported: they or a steward may
+	TagUnanswered   Code = "tag-unanswered"     // a standing tag that the steward did not answer for
+	LockIsOn        Code = "lock-on"            // a personal lock is on: see Refusal.By
+	LockForOther    Code = "lock-for-other"     // a personal lock is hung by its owner
+	LockNotOn       Code = "lock-not-on"        // no such lock is on
+	OthersLock      Code = "others-lock"        // somebody else's lock: they or a steward by the procedure
+	OwnLock         Code = "own-lock"           // the procedure is for another's lock
+	LockAskedBefore Code = "lock-asked-before"  // its owner is waited for until Refusal.At
+	LockNotAsked    Code = "lock-not-asked"     // the second step before the first
+	LockWaits       Code = "lock-waits"         // before the waiting time is over, at Refusal.At
+	LockNoteNeeded  Code = "lock-note-needed"   // say what was done
+	ProcedureOver   Code = "procedure-over"     // another one, or none, is under way by now
+	LockSecond      Code = "lock-second"        // who noted it does not confirm it before Refusal.At
+	NoMistake       Code = "no-mistake"         // not a stop of theirs that came without words
+	MistakeLate     Code = "mistake-late"       // MistakeTime is over
+	MistakeSince    Code = "mistake-since"      // something else was reported since: see Refusal.Fact
 )
 
 // Refusal is an entry that the state of the books does not allow. Nothing was
@@ -111,6 +126,7 @@ type Refusal struct {
 	Source   string         // where it is fixed, if anywhere
 	At       time.Time      // from when it is allowed, if it is
 	N        int            // the most that is allowed, where there is such a number
+	By       PersonID       // whose lock, or note, it is about
 }
 
 // Error says the code, for logs; the words for people are in the catalogue.

@@ -20,8 +20,18 @@ const KindTest Kind = "test"
 // UnderTest is a tagged-out machine running for a check by the steward who
 // reports it. The return-to-service list was confirmed before.
 type UnderTest struct {
+	// Owner is what an earlier version noted once for all the tags that others hung.
 	Owner OwnerContact `json:"owner,omitempty"`
 	Note  string       `json:"note,omitempty"` // what was found and done
+	Tags  []TagAnswer  `json:"tags,omitempty"` // each tag that stood, answered for by itself
+}
+
+// TagAnswer is a steward's word that what a tag was hung for is seen to.
+type TagAnswer struct {
+	Tag FactNo `json:"tag"`
+	// Owner is how the person was dealt with who hung it, "" where that is the steward,
+	// Setscrew, or somebody who took their lock off it.
+	Owner OwnerContact `json:"owner,omitempty"`
 }
 
 // FactKind is KindTest.

@@ -49,10 +49,13 @@ func Joins(before Status, entry Entry) (joined Joined, ok bool) {
 	var stands standing
 	switch body := entry.Body.(type) {
 	case TagOut:
+		if body.Reason.Code == LockOn {
+			return joinsLock(before, entry)
+		}
 		for _, tag := range before.Tags {
-			if tag.Cause == "" && !tag.ReportWithdrawn {
-				stands.add(tag.Fact, tag.By == entry.For, tag.Reason.Code == SaidBySomebody &&
-					tag.Reason.Code == body.Reason.Code && tag.Reason.Text == body.Reason.Text &&
+			if tag.Cause == "" && !tag.ReportWithdrawn && tag.Reason.Code != LockOn {
+				stands.add(tag.Fact, tag.By == entry.For, tag.Reason.Code == body.Reason.Code &&
+					tag.Reason.Name == body.Reason.Name && tag.Reason.Text == body.Reason.Text &&
 					tag.Paper == body.Paper)
 			}
 		}
@@ -67,6 +70,17 @@ func Joins(before Status, entry Entry) (joined Joined, ok bool) {
 		}
 	}
 	return stands.joins(entry.For != entry.By)
+}
+
+// joinsLock finds a person's lock that is on already. One that somebody has begun to take
+// off by the procedure stands for no other.
+func joinsLock(before Status, entry Entry) (Joined, bool) {
+	for _, tag := range before.Locks() {
+		if tag.By == entry.For && !tag.Lock.Asked.Done() {
+			return Joined{Fact: tag.Fact}, true
+		}
+	}
+	return Joined{}, false
 }
 
 // movesAnything reports whether surfaces that are said to have moved were to be relied

@@ -66,6 +66,11 @@ const (
 	TopicLoosened   Topic = "loosened"     // that it is in force
 	TopicUnbooked   Topic = "unbooked"     // a danger that the books could not take
 	TopicUnproved   Topic = "unproved"     // that nobody has said how a machine on the books stands
+	TopicLockAsked  Topic = "lock-asked"   // the owner of a lock is asked
+	TopicLockNoted  Topic = "lock-noted"   // a second person is to confirm what was noted
+	TopicLockKept   Topic = "lock-kept"    // its owner says that it stays on
+	TopicLockOff    Topic = "lock-off"     // it came off without its owner, who is told
+	TopicLockOver   Topic = "lock-over"    // what was asked, or noted, is over
 )
 
 // NoticeVersion is the version of NoticeArgs that this program writes.
@@ -82,7 +87,8 @@ type NoticeArgs struct {
 	Tags    []Tag           `json:"tags,omitempty"`
 	Needs   []Blocker       `json:"needs,omitempty"`
 	Lifted  bool            `json:"lifted,omitempty"`
-	Name    string          `json:"name,omitempty"` // of the service or check
+	Mistake bool            `json:"mistake,omitempty"` // it was stopped by mistake
+	Name    string          `json:"name,omitempty"`    // of the service or check
 	ID      string          `json:"id,omitempty"`
 	Check   bool            `json:"check,omitempty"`   // ID is a check's, not a service's
 	Hands   bool            `json:"hands,omitempty"`   // done with hands inside
@@ -138,6 +144,8 @@ func (n Notice) Urgency() Urgency {
 	case n.Topic == TopicTagOut && !n.Args.Lifted, n.Topic == TopicDoubt && !n.Args.Lifted,
 		n.Topic == TopicProblem && n.Args.Doubt, n.Topic == TopicUnbooked:
 		return UrgentDanger
+	case n.Topic == TopicLockAsked, n.Topic == TopicLockNoted, n.Topic == TopicLockKept, n.Topic == TopicLockOff:
+		return UrgentCall
 	case n.Op == Post && (n.Args.Call || n.Topic == TopicTest || n.Topic == TopicTestAsk || n.Topic == TopicRanTagged ||
 		n.Topic == TopicMeasureNow || n.Topic == TopicUnlikely):
 		return UrgentCall

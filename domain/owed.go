@@ -24,6 +24,7 @@ func Owed(before, after Status, fact *Fact) []Notice {
 			Unproved: after.Unproved,
 		}}
 	owing.tags()
+	owing.locks()
 	owing.test()
 	owing.unproved()
 	owing.warn()
@@ -109,11 +110,18 @@ func (o *owed) tags() {
 		}
 	case before.TaggedOut() && !after.TaggedOut():
 		lifted := args
-		lifted.Lifted, lifted.Tags, lifted.Needs = true, before.Tags, nil
+		mistake := false
+		if o.fact != nil {
+			_, mistake = o.fact.Body.(Mistake)
+		}
+		lifted.Lifted, lifted.Mistake, lifted.Tags, lifted.Needs = true, mistake, before.Tags, nil
 		o.edit(out+"/lifted", out, TopicTagOut, lifted)
 		o.add(out+"/unpin", Unpin, o.full(out), TopicTagOut, lifted)
 		if o.fact != nil && o.fact.Body.FactKind() == KindTicked && after.Outage == 1 {
 			return // it came quietly, and was in use before
+		}
+		if mistake {
+			return
 		}
 		back := o.args
 		back.Others, back.Begins = after.NeededBy, before.SettingUp
@@ -387,6 +395,8 @@ func (o *owed) reported(fact Fact) {
 		o.reading(fact, body, args)
 	case Problem:
 		o.problem(fact, body, args)
+	case LockAsked, LockProcedure, LockKept, LockOff:
+		o.lock(fact, args)
 	case Hours:
 		if o.before.TaggedOut() && (o.before.Test == nil || o.before.Test.By != fact.For) {
 			args.Used, args.Begins = body.Used(), o.before.OnlySettingUp()

@@ -45,6 +45,7 @@ type Shop struct {
 	Evenings      Evenings         // when stewards work on machines
 	Quiet         Quiet            // when only what cannot wait is posted
 	Shims         []quantity.Value `json:",omitempty"` // thicknesses in stock; a profile's own list if there are none
+	LockWait      int              `json:",omitempty"` // minutes that a lock's owner is waited for; see LockWaits
 }
 
 // NewShop is a shop before anybody changed a setting: UTC, metric, digest at

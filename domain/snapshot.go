@@ -209,6 +209,7 @@ type Tag struct {
 	Reason          Reason    `json:"reason"`
 	Paper           string    `json:"paper,omitempty"`     // number of the paper tag at the machine
 	ReportWithdrawn bool      `json:"withdrawn,omitempty"` // that report, or the tag-out itself, was withdrawn since
+	Lock            Lock      `json:"lock,omitzero"`       // of a personal lock
 }
 
 // Danger is a danger symptom that nobody has released the machine from.

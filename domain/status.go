@@ -244,6 +244,8 @@ type ReasonCode string
 // The reasons for a tag.
 const (
 	SaidBySomebody ReasonCode = "said"          // a person's own words
+	Pressed        ReasonCode = "pressed"       // a person's press, without words; Name is what they were told of
+	LockOn         ReasonCode = "lock"          // a personal lock: whoever hung it works in the machine
 	OutsideStop    ReasonCode = "outside-stop"  // proved outside a stop limit
 	MaybeStop      ReasonCode = "maybe-stop"    // a safety check that reads outside a stop limit, not proved
 	TooUnlike      ReasonCode = "too-unlike"    // positions differ by more than the stop limit, proved
@@ -266,7 +268,8 @@ type Blocker struct {
 	Name string      `json:"name"` // as it stood
 	From string      `json:"from,omitempty"`
 	// Running says that the machine must run for it: it is done under test.
-	Running bool `json:"running,omitempty"`
+	Running bool     `json:"running,omitempty"`
+	By      PersonID `json:"by,omitempty"` // whose lock it is
 }
 
 // BlockerCode is the kind of blocker.
@@ -286,4 +289,5 @@ const (
 	BlockSecond    BlockerCode = "second"    // an inspection that a second person is still to confirm
 	BlockAfter     BlockerCode = "after"     // a check that is made after a danger, which From names
 	BlockHandover  BlockerCode = "handover"  // handed over apart, and not taken over yet
+	BlockLock      BlockerCode = "lock"      // a personal lock that is on
 )

@@ -155,6 +155,9 @@ func blockers(status Status) []Blocker {
 			add(BlockOverdue)
 		}
 	}
+	for _, tag := range status.Locks() {
+		all = append(all, Blocker{Code: BlockLock, By: tag.By})
+	}
 	if status.Handover != nil {
 		all = append(all, Blocker{Code: BlockHandover, Name: status.Handover.Apart})
 	}

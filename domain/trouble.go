@@ -1,6 +1,9 @@
 package domain
 
-import "time"
+import (
+	"cmp"
+	"time"
+)
 
 // Trouble is why a shop's books could not be read or written just now.
 type Trouble string
@@ -42,7 +45,7 @@ func Described(b Body) string {
 	case Problem:
 		return b.Name
 	case TagOut:
-		return b.Reason.Text
+		return cmp.Or(b.Reason.Text, b.Reason.Name)
 	}
 	return ""
 }

@@ -33,6 +33,11 @@ func TestNoticeUrgency(t *testing.T) {
 		{"due", Notice{Op: Post, Topic: TopicDue}, Routine, false},
 		{"run while tagged", Notice{Op: Post, Topic: TopicRanTagged}, UrgentCall, true},
 		{"unlikely", Notice{Op: Post, Topic: TopicUnlikely}, UrgentCall, false},
+		{"the owner of a lock asked", Notice{Op: Post, Topic: TopicLockAsked}, UrgentCall, true},
+		{"a second person asked for", Notice{Op: Post, Topic: TopicLockNoted}, UrgentCall, true},
+		{"a lock that stays", Notice{Op: Post, Topic: TopicLockKept}, UrgentCall, true},
+		{"a lock off without its owner", Notice{Op: Post, Topic: TopicLockOff}, UrgentCall, true},
+		{"the end of what was asked", Notice{Op: Edit, Topic: TopicLockOver}, Routine, false},
 		{"the digest", Notice{Op: Post, Topic: TopicDigest}, Routine, false},
 	} {
 		if got := c.notice.Urgency(); got != c.want || c.notice.Urgent() != c.urgent {

@@ -237,7 +237,7 @@ func TestRebuildMendsWhatIsDerived(t *testing.T) {
 		`UPDATE done_last SET seconds = seconds + 1, at = at + 1, fact_no = fact_no + 1`,
 		`DELETE FROM moved`, `INSERT INTO moved VALUES ('one', 1, 'infeed', 5, 2)`,
 		`DELETE FROM tag`, `UPDATE tag SET lifted_by = 3, withdrawn = 1, paper = 'x'`,
-		`INSERT INTO tag VALUES ('one', 2, 1, 'x', 2, '{}', '', 0, 0, 0, '')`,
+		`INSERT INTO tag VALUES ('one', 2, 1, 'x', 2, '{}', '', 0, 0, 0, '', 0, 0, 0)`,
 		`DELETE FROM problem`, `UPDATE problem SET closed_by = 2, key = 'x'`,
 		`INSERT INTO problem VALUES ('one', 2, 1, 'x', 1, 0)`,
 		`DELETE FROM shop`, `UPDATE shop SET settings = '{'`,

@@ -182,9 +182,15 @@ func (t *tx) hang(f domain.Fact, b domain.TagOut) error {
 	if err := t.endTest(f.Machine); err != nil {
 		return err
 	}
-	return t.exec(`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at, paper)
+	if err := t.exec(`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at, paper)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		t.shop, f.No, f.Machine, b.Cause, b.Because, string(reason), f.For, stamp(f.At), b.Paper)
+		t.shop, f.No, f.Machine, b.Cause, b.Because, string(reason), f.For, stamp(f.At), b.Paper); err != nil {
+		return err
+	}
+	if b.Reason.Code != domain.LockOn {
+		return nil
+	}
+	return t.replaceLocks(f)
 }
 
 // countOutage counts one more time out of service if no tag stands.

@@ -63,7 +63,12 @@ func newDerived() map[domain.Kind]derivation {
 		domain.KindVisits:     nothing,
 		domain.KindLoosening:  nothing,
 		// A tag that rests on what is withdrawn stays, marked; only a release lifts it.
-		domain.KindTagOut: {adding((*tx).hang), nothing.undo},
+		domain.KindTagOut:        {adding((*tx).hang), nothing.undo},
+		domain.KindMistake:       {add: adding((*tx).addMistake)},
+		domain.KindLockAsked:     {adding((*tx).addLockAsked), undoing((*tx).undoLockAsked)},
+		domain.KindLockKept:      {add: adding((*tx).addLockKept)},
+		domain.KindLockProcedure: {adding((*tx).addLockProcedure), undoing((*tx).undoLockProcedure)},
+		domain.KindLockOff:       {adding((*tx).addLockOff), undoing((*tx).undoLockOff)},
 		domain.KindTest: {add: func(t *tx, f domain.Fact) error {
 			return t.exec(`UPDATE machine SET test = ? WHERE shop_id = ? AND machine_id = ?`, f.No, t.shop, f.Machine)
 		}},

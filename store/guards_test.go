@@ -85,7 +85,10 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 	study := report(t, shop, entry("study", time.Minute, 0, domain.StudyBegun{Gauge: "dial", Machine: planer,
 		Check: "infeed"})).Fact.No
 	at := time.Hour
-	var read, move, handover, unlikely domain.FactNo // what later reports are about
+	var read, move, handover, unlikely, own domain.FactNo // what later reports are about
+	hung := entry("another's lock", time.Minute, planer, domain.TagOut{Reason: domain.Reason{Code: domain.LockOn}})
+	hung.By, hung.For = "chidi", "chidi"
+	others := report(t, shop, hung).Fact.No
 	waits := infeed(t, shop, planer, 700)
 	waits.Unconfirmed = true
 	for _, test := range []struct {
@@ -132,10 +135,16 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 		{"visits", func() domain.Body { return domain.VisitsPlanned{} }, nil},
 		{"reading of a study", func() domain.Body { return domain.StudyReading{Study: study, Part: 1} }, nil},
 		{"tag", func() domain.Body { return domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody}} }, nil},
+		{"lock asked about, taken back", func() domain.Body { return domain.LockAsked{Tag: others} }, nil},
+		{"lock asked about", func() domain.Body { return domain.LockAsked{Tag: others} }, func(domain.FactNo) {}},
+		{"lock noted", func() domain.Body { return domain.LockProcedure{Tag: others, Note: "nobody inside"} }, nil},
+		{"own lock", func() domain.Body { return domain.TagOut{Reason: domain.Reason{Code: domain.LockOn}} },
+			func(no domain.FactNo) { own = no }},
+		{"own lock off", func() domain.Body { return domain.LockOff{Tag: own} }, nil},
 	} {
 		at += time.Hour
 		given := entry(test.name, at, planer, test.body())
-		given.Sure = true
+		given.Sure, given.Steward = true, true
 		switch given.Body.(type) {
 		case domain.StockCounted, domain.VisitsPlanned, domain.StudyReading:
 			given.Machine = 0

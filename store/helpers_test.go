@@ -262,3 +262,24 @@ func undelivered(db *store.DB, now time.Time, limit int) (all []domain.Undeliver
 	}
 	return all, nil
 }
+
+// seenTo is what a steward says who answers for every tag of a machine, and asked the
+// owners of those that others hung.
+func seenTo(s *store.Shop, m domain.MachineID) (domain.UnderTest, error) {
+	b := domain.UnderTest{Note: "seen to"}
+	snap, err := s.Snapshot(ctx, m)
+	for _, tag := range snap.Tags {
+		b.Tags = append(b.Tags, domain.TagAnswer{Tag: tag.Fact, Owner: domain.OwnerAsked})
+	}
+	return b, err
+}
+
+// answersAll is seenTo where it must be.
+func answersAll(t tester, s *store.Shop, m domain.MachineID) domain.UnderTest {
+	t.Helper()
+	b, err := seenTo(s, m)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}

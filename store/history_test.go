@@ -131,6 +131,19 @@ func always(b domain.Body) func(*player, step) (domain.Body, error) {
 	return func(*player, step) (domain.Body, error) { return b, nil }
 }
 
+// ofLock is a report about the oldest lock that is on, or about none.
+func ofLock(body func(domain.Tag) domain.Body) func(*player, step) (domain.Body, error) {
+	return func(p *player, _ step) (domain.Body, error) {
+		snap, err := p.shop.Snapshot(ctx, marble)
+		for _, tag := range snap.Tags {
+			if tag.Locked() {
+				return body(tag), err
+			}
+		}
+		return body(domain.Tag{}), err
+	}
+}
+
 // oneOf draws a word; with one of "-" nothing is said.
 func oneOf(words ...string) func(*rand.Rand, *step) {
 	return func(r *rand.Rand, st *step) { st.word = words[r.IntN(len(words))] }
@@ -247,7 +260,21 @@ var operations = []operation{
 	{"mended", 3, false, oneOf("snipe", "odd"),
 		plain(func(st step) domain.Body { return domain.Mended{Key: st.word} })},
 	{"tag", 2, false, nil, always(hangsTag)},
-	{"test", 3, false, nil, always(domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"})},
+	{"lock", 2, false, nil, always(domain.TagOut{Reason: domain.Reason{Code: domain.LockOn, Text: "knives"}})},
+	{"lock-asked", 3, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockAsked{Tag: tag.Fact} })},
+	{"lock-kept", 1, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockKept{Tag: tag.Fact} })},
+	{"lock-noted", 3, false, nil, ofLock(func(tag domain.Tag) domain.Body {
+		return domain.LockProcedure{Tag: tag.Fact, Note: "nobody inside"}
+	})},
+	{"lock-confirmed", 3, false, nil, ofLock(func(tag domain.Tag) domain.Body {
+		return domain.LockOff{Tag: tag.Fact, Procedure: max(tag.Lock.Noted.Fact, 1)}
+	})},
+	{"lock-off", 2, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockOff{Tag: tag.Fact} })},
+	{"pressed", 2, false, nil, always(domain.TagOut{Reason: domain.Reason{Code: domain.Pressed}})},
+	{"mistake", 3, true, nil, func(p *player, st step) (domain.Body, error) {
+		return domain.Mistake{Of: p.number(st.of)}, nil
+	}},
+	{"test", 3, false, nil, func(p *player, st step) (domain.Body, error) { return seenTo(p.shop, marble) }},
 	{"test-ended", 1, false, nil, always(domain.TestEnded{})},
 	{"test-renewed", 2, false, nil, func(p *player, st step) (domain.Body, error) {
 		snap, err := p.shop.Snapshot(ctx, marble)

@@ -45,6 +45,7 @@ type view struct {
 	Dangers  []domain.FactNo
 	Problems map[string]string // first, last and number of reports
 	Tags     []domain.FactNo
+	Locks    []string // of each of Tags: by which reports its owner was asked, it was noted, it is off
 	Test     domain.FactNo
 	Tries    []string // move, reading before, reading after, what was said
 	Caps     []string // report, height, what it showed
@@ -129,19 +130,13 @@ func (m model) view() view {
 	seen.Tries, seen.Caps = m.tries(confirmed), m.caps(confirmed)
 	// Tags and dangers go by the order of recording: each stands until the
 	// first later release that is not withdrawn.
-	released := func(after domain.FactNo) bool {
-		return slices.ContainsFunc(live, func(f domain.Fact) bool {
-			_, ok := f.Body.(domain.Release)
-			return ok && f.No > after
-		})
-	}
-	for _, f := range m.facts {
-		if _, ok := f.Body.(domain.TagOut); ok && !released(f.No) {
-			seen.Tags = append(seen.Tags, f.No)
-		}
+	seen.Tags = m.standing()
+	for _, tag := range seen.Tags {
+		asked, noted, off := m.lock(tag)
+		seen.Locks = append(seen.Locks, fmt.Sprint(asked, " ", noted, " ", off))
 	}
 	for _, f := range live {
-		if p, ok := f.Body.(domain.Problem); ok && p.Danger && !released(f.No) {
+		if p, ok := f.Body.(domain.Problem); ok && p.Danger && !m.released(f.No) {
 			seen.Dangers = append(seen.Dangers, f.No)
 		}
 	}
@@ -163,15 +158,103 @@ func (m model) view() view {
 	}
 	// A test runs until it is ended, the machine is released or a tag is hung;
 	// withdrawing a release starts none.
-	for _, f := range m.facts {
+	for i, f := range m.facts {
 		switch f.Body.(type) {
 		case domain.UnderTest:
 			seen.Test = f.No
 		case domain.TestEnded, domain.Release, domain.TagOut:
 			seen.Test = 0
+		case domain.Withdrawal:
+			// One that puts a lock on again ends it too.
+			before, after := model{facts: m.facts[:i]}, model{facts: m.facts[:i+1]}
+			for _, tag := range before.standing() {
+				_, _, was := before.lock(tag)
+				if _, _, is := after.lock(tag); was != 0 && is == 0 {
+					seen.Test = 0
+				}
+			}
 		}
 	}
 	return seen
+}
+
+// lock is how far the taking off of a tag's lock has come: each report that still stands
+// in turn, and nothing that comes from before its lock was put on again. A report that is
+// withdrawn takes with it what rests on it.
+func (m model) lock(tag domain.FactNo) (asked, noted, off domain.FactNo) {
+	var by domain.FactNo // the procedure by which it is off
+	for _, f := range m.facts {
+		switch b := f.Body.(type) {
+		case domain.LockAsked:
+			if b.Tag == tag {
+				asked, noted = f.No, 0
+			}
+		case domain.LockKept:
+			if b.Tag == tag {
+				asked, noted = 0, 0
+			}
+		case domain.LockProcedure:
+			if b.Tag == tag {
+				noted = f.No
+			}
+		case domain.LockOff:
+			if b.Tag == tag {
+				off, by = f.No, b.Procedure
+			}
+		case domain.Withdrawal:
+			owners := off != 0 && by == 0
+			switch {
+			case b.Of == off && off != 0:
+				asked, noted, off = 0, 0, 0
+			case owners:
+			case b.Of == asked && asked != 0:
+				asked, noted, off = 0, 0, 0
+			case b.Of == noted && noted != 0:
+				noted, off = 0, 0
+			}
+		}
+	}
+	return asked, noted, off
+}
+
+// released reports whether there is a release after a report that is not withdrawn.
+func (m model) released(after domain.FactNo) bool {
+	return slices.ContainsFunc(m.live(), func(f domain.Fact) bool {
+		_, ok := f.Body.(domain.Release)
+		return ok && f.No > after
+	})
+}
+
+// standing lists the tags that stand: not released, not pressed by mistake, and no lock
+// that was off when its owner hung another.
+func (m model) standing() []domain.FactNo {
+	replaced := map[domain.FactNo]bool{}
+	for i, f := range m.facts {
+		if b, ok := f.Body.(domain.TagOut); !ok || b.Reason.Code != domain.LockOn {
+			continue
+		}
+		before := model{facts: m.facts[:i]}
+		for _, tag := range before.standingBut(replaced) {
+			if _, _, off := before.lock(tag); off != 0 && m.facts[tag-1].For == f.For {
+				replaced[tag] = true
+			}
+		}
+	}
+	return m.standingBut(replaced)
+}
+
+// standingBut is standing, with the locks that were replaced.
+func (m model) standingBut(replaced map[domain.FactNo]bool) (all []domain.FactNo) {
+	for _, f := range m.facts {
+		mistake := slices.ContainsFunc(m.facts, func(g domain.Fact) bool {
+			b, ok := g.Body.(domain.Mistake)
+			return ok && b.Of == f.No
+		})
+		if _, ok := f.Body.(domain.TagOut); ok && !mistake && !replaced[f.No] && !m.released(f.No) {
+			all = append(all, f.No)
+		}
+	}
+	return all
 }
 
 // tries pairs each move of the infeed roller with the reading that it was planned
@@ -374,6 +457,7 @@ func viewOf(s domain.Snapshot) view {
 	}
 	for _, t := range s.Tags {
 		seen.Tags = append(seen.Tags, t.Fact)
+		seen.Locks = append(seen.Locks, fmt.Sprint(t.Lock.Asked.Fact, " ", t.Lock.Noted.Fact, " ", t.Lock.Off.Fact))
 	}
 	return seen
 }

@@ -72,7 +72,7 @@ func TestNeededMachines(t *testing.T) {
 	}
 	tell(slate, hangsTag)
 	shows("one tagged out", planer, []domain.Need{need(granite, "granite", false), need(slate, "Slate", true)}, "Chalk")
-	tell(slate, domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"})
+	tell(slate, answersAll(t, shop, slate))
 	tell(slate, domain.Release{Owner: domain.OwnerAsked, Note: "seen to"})
 	shows("released", planer, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
 	tell(slate, domain.MachineRetired{})

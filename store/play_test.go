@@ -140,9 +140,25 @@ func (p *player) report(st step, add string, body domain.Body, more bool) error 
 	given := entry(fmt.Sprint("step ", st.hour, add), 0, marble, body)
 	given.Recorded = start.Add(time.Duration(st.hour) * time.Hour)
 	given.At, given.Sure = start.Add(time.Duration(st.at)*time.Minute), true
-	switch body.(type) {
+	switch body := body.(type) {
 	case domain.GaugeSet, domain.ShopSet:
 		given.Machine = 0
+	case domain.TagOut:
+		// A lock is hung, and a stop pressed, now: each hour is long after the last.
+		if body.Reason.Code != domain.SaidBySomebody {
+			given.At = given.Recorded
+		}
+	case domain.Mistake:
+		// Within the two minutes of a stop in the hour before.
+		given.Recorded = given.Recorded.Add(time.Minute - time.Hour)
+		given.At = given.Recorded
+	// The procedure is for others than the owner.
+	case domain.LockAsked, domain.LockProcedure:
+		given.By, given.For, given.Steward = "wren", "wren", true
+	case domain.LockOff:
+		if body.Procedure != 0 {
+			given.By, given.For = "bo", "bo"
+		}
 	}
 	outcome, err := p.shop.Report(ctx, given)
 	var refused *domain.Refusal

@@ -323,6 +323,8 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 			f.Withdrawn != 0 {
 			return &domain.Refusal{Code: domain.NoSuchFact, Fact: body.Of}
 		}
+	case domain.Mistake:
+		return t.nothingSince(snap.Machine, body.Of)
 	case domain.Withdrawal:
 		// What was put in force, or overtaken, is not taken back by it.
 		f, err := t.fact(body.Of)

@@ -227,18 +227,24 @@ func latest(f domain.Fact) domain.Latest {
 // tags lists the standing tags of a machine, oldest first.
 func (t *tx) tags(id domain.MachineID) (all []domain.Tag, err error) {
 	var tag domain.Tag
+	var steps lockSteps
+	var begun []lockSteps
 	var reason string
 	var at int64
-	err = t.rows([]any{&tag.Fact, &tag.By, &at, &tag.Cause, &tag.Because, &reason, &tag.ReportWithdrawn, &tag.Paper},
+	err = t.rows([]any{&tag.Fact, &tag.By, &at, &tag.Cause, &tag.Because, &reason, &tag.ReportWithdrawn, &tag.Paper,
+		&steps.asked, &steps.noted, &steps.off},
 		func() error {
 			one := tag
 			one.At = moment(at)
 			if err := json.Unmarshal([]byte(reason), &one.Reason); err != nil {
 				return fmt.Errorf("store: tag: %w", err)
 			}
-			all = append(all, one)
+			all, begun = append(all, one), append(begun, steps)
 			return nil
-		}, `SELECT fact_no, by_id, at, cause, because, reason, withdrawn, paper FROM tag WHERE shop_id = ?
-			AND machine_id = ? AND lifted_by = 0 ORDER BY fact_no`, t.shop, id)
+		}, `SELECT fact_no, by_id, at, cause, because, reason, withdrawn, paper, asked, noted, off FROM tag
+			WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0 ORDER BY fact_no`, t.shop, id)
+	for i := 0; i < len(all) && err == nil; i++ {
+		all[i].Lock, err = t.lock(begun[i])
+	}
 	return all, err
 }

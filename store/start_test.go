@@ -21,10 +21,9 @@ import (
 func released(t tester, shop *store.Shop, planer domain.MachineID, at time.Duration) domain.Outcome {
 	t.Helper()
 	key := fmt.Sprint(planer, " ", at)
-	for i, body := range []domain.Body{domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "hums"}},
-		domain.UnderTest{}} {
-		report(t, shop, entry(fmt.Sprint("release ", i, key), at+time.Duration(i)*time.Minute, planer, body))
-	}
+	report(t, shop, entry("tag "+key, at, planer,
+		domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: "hums"}}))
+	report(t, shop, entry("test "+key, at+time.Minute, planer, answersAll(t, shop, planer)))
 	return report(t, shop, entry("released "+key, at+3*time.Minute, planer, domain.Release{}))
 }
 
@@ -183,7 +182,7 @@ func play(t *testing.T, db *store.DB, all []domain.MachineID, random *rand.Rand)
 		case 4:
 			body = domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: fmt.Sprint(n)}}
 		case 5, 10:
-			body = domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"}
+			body = answersAll(t, shop, planer)
 		case 6:
 			body = domain.Release{Owner: domain.OwnerAsked, Note: "seen to"}
 		case 7:

@@ -215,13 +215,18 @@ func calls() []call {
 		says("smoke", domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true}),
 		says("seen", domain.Found{Key: "smoke", About: domain.QuestionItem.Of("cold"), Answer: domain.AnswerNo}),
 		says("tagged", hangsTag), takesBack("tagged"),
+		says("locked", hangsLock), tells("unlocked", func(c *caller) (domain.Body, error) {
+			return domain.LockOff{Tag: c.last["locked"]}, nil
+		}), takesBack("unlocked"), tells("unlocked again", func(c *caller) (domain.Body, error) {
+			return domain.LockOff{Tag: c.last["locked"]}, nil
+		}),
 		readsAll("all read"),
-		says("tested", domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"}),
+		tells("tested", func(c *caller) (domain.Body, error) { return seenTo(c.shop, c.m) }),
 		asks("under test", func(ctx context.Context, c *caller) (domain.Snapshot, error) {
 			return c.shop.Stored(ctx, c.m)
 		}),
 		says("test over", domain.TestEnded{}),
-		says("tested again", domain.UnderTest{Owner: domain.OwnerAsked, Note: "seen to"}),
+		tells("tested again", func(c *caller) (domain.Body, error) { return seenTo(c.shop, c.m) }),
 		readsAll("all read again"),
 		says("released", domain.Release{Owner: domain.OwnerAsked, Note: "seen to"}), takesBack("released"),
 		says("stock", domain.StockCounted{Name: "oil", Left: 2}),

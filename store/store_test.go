@@ -180,7 +180,7 @@ func TestUndoNeverStarts(t *testing.T) {
 		t.Errorf("the latest reading is no. %d", got)
 	}
 	// Its cause is gone, so the release is admitted.
-	if o := report(t, shop, entry("test2", 4*time.Hour, planer, domain.UnderTest{})); o.After.Test == nil ||
+	if o := report(t, shop, entry("test2", 4*time.Hour, planer, answersAll(t, shop, planer))); o.After.Test == nil ||
 		!o.After.TaggedOut() {
 		t.Errorf("under test: %+v, tags %+v", o.After.Test, o.After.Tags)
 	}

@@ -2,6 +2,7 @@ package bookstest_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -183,6 +184,15 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			e.At = e.Recorded
 			return b.Report(ctx, e)
 		}}, false, "what happened counts, not when it was typed"},
+		{"what came since a stop is not looked at", wrong{report: func(b commands.Books, ctx context.Context,
+			e domain.Entry) (domain.Outcome, error) {
+			out, err := b.Report(ctx, e)
+			var refused *domain.Refusal
+			if errors.As(err, &refused) && refused.Code == domain.MistakeSince {
+				return out, nil
+			}
+			return out, err
+		}}, false, "a stop is taken back with nothing reported since"},
 		{"a button is left as it is", wrong{report: func(b commands.Books, ctx context.Context,
 			e domain.Entry) (domain.Outcome, error) {
 			e.Pending = ""

@@ -51,6 +51,21 @@ var stateCases = []Case{
 				s.Errorf("after it was withdrawn the latest is no. %d, want no. %d", got, old)
 			}
 		}},
+	{"a stop is taken back with nothing reported since", "what somebody saw after it must keep the machine stopped",
+		func(s *shop) {
+			planer := s.planer("Marble")
+			pressed := domain.TagOut{Reason: domain.Reason{Code: domain.Pressed}}
+			stop := s.tell(1, planer, pressed).Fact.No
+			if s.tell(1, planer, domain.Mistake{Of: stop}); s.snapshot(planer).Tags != nil {
+				s.Errorf("taken back, and stands")
+			}
+			stop = s.tell(2, planer, pressed).Fact.No
+			seen := s.entry(2, planer, domain.Problem{Name: "it rattles"})
+			seen.By, seen.For = "bo", "bo"
+			s.report(seen)
+			_, err := s.Report(s.ctx, s.entry(2, planer, domain.Mistake{Of: stop}))
+			s.refused("taken back after a report", err, domain.MistakeSince)
+		}},
 	{"what may be withdrawn, once", "a second press of undo must not take back what came before", func(s *shop) {
 		m := s.planer("Marble")
 		no := s.tell(1, m, hours(1)).Fact.No

@@ -178,7 +178,7 @@ func TestExamplesWork(t *testing.T) {
 			"/reading machine:Marble check:fingers values:perhaps",
 			`/reading machine:Marble check:infeed gauge:yardstick values:"left 1 mm, right 1 mm"`,
 			"/service machine:Marble service:bushngs", "/service machine:Marble", "/problem machine:Marble",
-			"/tagout machine:Marble", "/due machine:Xylophone", "/machine",
+			"/tagout reason:loose", "/due machine:Xylophone", "/machine",
 			"/why", "/why report:two", "/why report:99999", "/why machine:Marble service:knife-change",
 			"/event machine:Marble event:zither", "/event machine:Marble", "/how machine:Marble what:zither",
 			"/logbook machine:Xylophone", "/hours machine:Marble counter:many",

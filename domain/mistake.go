@@ -1,0 +1,24 @@
+package domain
+
+import (
+	"slices"
+	"time"
+)
+
+// MistakeTime is how long a stop that was pressed by mistake may be taken back. Our own
+// choice.
+const MistakeTime = 2 * time.Minute
+
+// admitMistake says whether a stop may be taken back: one that came without words or a
+// paper tag, by who pressed it, in time. That nothing else was reported since is for who knows the
+// reports.
+func admitMistake(before Status, entry Entry, mistake Mistake) *Refusal {
+	i := slices.IndexFunc(before.Tags, func(t Tag) bool { return t.Fact == mistake.Of })
+	switch {
+	case i < 0, before.Tags[i].Reason.Code != Pressed, before.Tags[i].Paper != "", before.Tags[i].By != entry.By:
+		return &Refusal{Code: NoMistake, Name: before.Machine.Name, Fact: mistake.Of}
+	case entry.Recorded.Sub(before.Tags[i].At) > MistakeTime:
+		return &Refusal{Code: MistakeLate, Name: before.Machine.Name, Fact: mistake.Of}
+	}
+	return nil
+}
