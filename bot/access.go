@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"github.com/bwmarrin/discordgo"
 
@@ -105,17 +106,34 @@ type calling struct {
 	expected     commands.RoleAccess // of the role
 }
 
-// call is whom a notice notifies: the stewards' role and, where that does not ping, each
-// steward that is known.
-func (a *access) call(ctx context.Context, shop domain.Shop, m commands.Message) (who calling) {
+// call is whom a notice notifies at a moment: the stewards' role, the deputies of those
+// who are away and, where the role does not ping, each steward that is known, or who
+// stands in for them.
+func (a *access) call(ctx context.Context, shop domain.Shop, m commands.Message, now time.Time) (who calling) {
 	for _, p := range m.People {
 		who.users = append(who.users, string(p))
 	}
-	if !m.Mention || shop.StewardRole == "" {
+	if !m.Mention {
+		return who
+	}
+	one := func(p domain.PersonID) {
+		if !slices.Contains(who.users, string(p)) {
+			who.users = append(who.users, string(p))
+			who.text += "<@" + string(p) + "> "
+		}
+	}
+	deputies := func() {
+		for _, p := range shop.Deputies(now) {
+			one(p)
+		}
+	}
+	if shop.StewardRole == "" {
+		deputies()
 		return who
 	}
 	who.expected = a.directory.role(shop.ID, shop.StewardRole, shop.NoticeChannel)
 	who.roles, who.text = []string{shop.StewardRole}, "<@&"+shop.StewardRole+"> "
+	deputies()
 	if role := a.role(shop.ID, shop.StewardRole, shop.NoticeChannel); role.Unknown || role.Pings || a.stewards == nil {
 		return who
 	}
@@ -124,8 +142,7 @@ func (a *access) call(ctx context.Context, shop domain.Shop, m commands.Message)
 		a.log.Error("stewards not found in the books", "shop", shop.ID, "error", err)
 	}
 	for _, p := range known {
-		who.users = append(who.users, string(p))
-		who.text += "<@" + string(p) + "> "
+		one(shop.StandsIn(p, now))
 	}
 	return who
 }

@@ -38,6 +38,7 @@ type Config struct {
 	Token    string
 	Client   *http.Client // to Discord
 	Photos   *http.Client // that fetches what members attached; nil leaves only the link
+	Album    Album        // keeps it until it is posted; nil does too
 	Desk     *commands.Desk
 	Outbox   Outbox
 	Settings func(context.Context, domain.ShopID) (domain.Shop, error)
@@ -65,6 +66,7 @@ type Bot struct {
 	access  *access
 	poster  *Poster
 	booking *booking
+	photos  *photos       // nil where none are fetched
 	wake    chan struct{} // something may be owed
 	work    sync.WaitGroup
 	declare []declared
@@ -101,7 +103,8 @@ func New(cfg Config) *Bot {
 	b.cfg.Client = dating(cfg.Client, b.clock)
 	b.booking = newBooking(b)
 	b.notices = newNotices(b.session, b.clock.now, cfg.Desk.More())
-	b.notices.photos = cfg.Photos
+	b.photos = newPhotos(cfg.Photos, cfg.Album, cfg.Log, b.clock.now)
+	b.notices.photos = b.photos
 	b.access = newAccess(cfg.Log)
 	b.access.stewards = cfg.Stewards
 	b.notices.access = b.access
@@ -276,6 +279,7 @@ func (b *Bot) take(i *discordgo.InteractionCreate) {
 	}
 	b.nudge()
 	b.booking.nudge()
+	b.photos.nudge()
 }
 
 // undelivered logs that an answer did not arrive. What was recorded stands; the member

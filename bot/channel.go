@@ -66,8 +66,8 @@ func (u *Unsent) Unwrap() error { return u.Err }
 type notices struct {
 	session func() *discordgo.Session
 	now     func() time.Time
-	more    string       // where to find what a notice has no room for
-	photos  *http.Client // that fetches members' photos, or nil
+	more    string  // where to find what a notice has no room for
+	photos  *photos // that members attached, nil where none are posted
 	access  *access
 }
 
@@ -106,7 +106,7 @@ func (n *notices) post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 		}
 	}
 	// What it says, and whom it notifies.
-	call := n.access.call(ctx, shop, m)
+	call := n.access.call(ctx, shop, m, n.now())
 	payload := n.body(m, ref, call.text)
 	payload.Nonce, payload.EnforceNonce = key, true
 	payload.Mentions.Roles, payload.Mentions.Users = call.roles, call.users
@@ -149,7 +149,7 @@ func maybeServed(err error) bool {
 }
 
 // body is a notice as it stands in the channel, behind the mentions that call somebody,
-// and with its visible reference.
+// with its visible reference and its buttons: an edit takes away those that it lacks.
 func (n *notices) body(m commands.Message, ref, mentions string) body {
 	tail := "\n-# " + ref
 	room := maxContent - len(tail) - max(len(mentions), roleMention)
@@ -160,7 +160,7 @@ func (n *notices) body(m commands.Message, ref, mentions string) body {
 		all := pagesOf(strings.Split(text, "\n"), room-len([]rune(n.more))-1)
 		text = all[0] + "\n" + n.more
 	}
-	return body{Content: mentions + text + tail, Components: []row{}, Mentions: nobody}
+	return body{Content: mentions + text + tail, Components: rows(m.Buttons), Mentions: nobody}
 }
 
 // roleMention is the room that a mention of a role takes, in characters.

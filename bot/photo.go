@@ -13,7 +13,6 @@ import (
 	"io"
 	"net/http"
 	"net/url"
-	"time"
 
 	"github.com/bwmarrin/discordgo"
 
@@ -76,24 +75,21 @@ func fetchPhoto(ctx context.Context, client *http.Client, address string) ([]byt
 	return encodePhoto(file)
 }
 
-// photoWaits is how long a notice waits for its photo.
-const photoWaits = 3 * time.Second
-
-// postWithPhoto posts a notice, with the photo that its report came with: the link to
-// it dies within a day. A danger waits for no photo; one that cannot be had, or that
-// may not be posted here, is left out.
+// postWithPhoto posts a notice, with the photo that its report came with, as it was kept
+// then: the link to it dies within a day. One that cannot be had, or that may not be
+// posted here, is left out.
 func (n *notices) postWithPhoto(ctx context.Context, shop domain.Shop, notice domain.Notice, payload body) ([]byte,
 	error) {
 	address := discordgo.EndpointChannelMessages(shop.NoticeChannel)
 	photo := notice.Args.Photo
 	session := n.session()
-	if n.photos == nil || photo == nil || photo.URL == "" || session == nil || notice.Urgency() == domain.UrgentDanger {
+	if n.photos == nil || photo == nil || session == nil {
 		return n.request(ctx, "POST", address, payload)
 	}
 	within, cancel := context.WithTimeout(ctx, photoWaits)
 	defer cancel()
-	file, err := fetchPhoto(within, n.photos, photo.URL)
-	if err != nil {
+	file := n.photos.get(within, shop.ID, notice.Key)
+	if file == nil {
 		return n.request(ctx, "POST", address, payload)
 	}
 	pictured := payload

@@ -13,13 +13,8 @@ import (
 	"io"
 	"math/rand/v2"
 	"net/http"
-	"slices"
 	"strings"
 	"testing"
-	"testing/synctest"
-	"time"
-
-	"setscrew/bot/discordtest"
 )
 
 // served answers every request with a status, headers and a body, and counts them.
@@ -190,42 +185,4 @@ func claims(t *testing.T, width, height uint32) []byte {
 	binary.BigEndian.PutUint32(file[20:], height)
 	binary.BigEndian.PutUint32(file[29:], crc32.ChecksumIEEE(file[12:29]))
 	return file
-}
-
-// A notice carries the photo that its report came with, under a name of ours; without
-// the right to attach it, or where it cannot be had, the notice is posted all the same,
-// and what may be dangerous does not wait for it.
-func TestNoticesCarryPhotos(t *testing.T) {
-	t.Parallel()
-	for _, c := range []struct {
-		name, what string
-		status     int
-		may        int64
-		asked      int
-		files      []string
-	}{
-		{"a photo", "snipe", http.StatusOK, discordtest.AllPermissions, 1, []string{"photo.jpg"}},
-		{"a photo that may not be attached", "snipe", http.StatusOK,
-			discordtest.AllPermissions &^ discordtest.AttachFiles, 1, nil},
-		{"a link that died", "snipe", http.StatusNotFound, discordtest.AllPermissions, 1, nil},
-		{"what may be dangerous", "the guard feels a bit loose", http.StatusOK, discordtest.AllPermissions, 0,
-			nil},
-	} {
-		synctest.Test(t, func(t *testing.T) {
-			in := newInside(t)
-			defer in.close()
-			in.server.SetPermissions(in.channel, c.may)
-			from := &served{status: c.status, body: bytes.NewReader(jpegOf(t, shaded(32, 32), 90))}
-			in.bot.notices.photos = &http.Client{Transport: from}
-			in.slash(in.ada, "problem", "machine=Marble", "what="+c.what, "photo=my house.jpg")
-			if _, err := in.bot.poster.Drain(context.Background(), time.Now()); err != nil {
-				t.Fatal(err)
-			}
-			all := in.server.Messages(in.channel)
-			if len(all) == 0 || !strings.Contains(all[0].Content, "Marble") || !slices.Equal(all[0].Files, c.files) ||
-				from.asked != c.asked {
-				t.Errorf("%s: %d messages, %+v; asked %d times", c.name, len(all), all, from.asked)
-			}
-		})
-	}
 }

@@ -39,6 +39,7 @@ func (b *Bot) schedule(ctx context.Context) (stop func()) {
 	})
 	running.Go(func() { b.keepPosting(ctx) })
 	running.Go(func() { b.booking.keep(ctx) })
+	running.Go(func() { b.photos.keep(ctx, b.safely) })
 	return func() {
 		cancel()
 		<-clock.Stop().Done()
@@ -109,6 +110,7 @@ func (b *Bot) tick(ctx context.Context) {
 		}
 	}
 	b.nudge()
+	b.photos.nudge()
 }
 
 // askTime asks Discord something small, for the date of its answer: which of two clocks

@@ -60,8 +60,9 @@ type Books interface {
 
 	// Report applies an entry in one transaction: it consumes the pending
 	// button, reads the machine's snapshot, asks domain.Admit (and refuses a
-	// Mistake where a person reported anything of the machine since), writes the fact,
-	// its audit row and every derived row, asks domain.Assess, hangs the tags
+	// Mistake where a person reported anything of the machine since), writes the fact
+	// and what domain.ShowsCare concludes from it, its audit row and every derived row,
+	// asks domain.Assess, hangs the tags
 	// that it demands, and puts what domain.Owed lists into the outbox. The
 	// same Key a second time does nothing and says Repeated. A *domain.Refusal
 	// means that nothing was stored.

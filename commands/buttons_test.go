@@ -53,6 +53,8 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	lasts("found", "31/cause:pitch/yes", found, ok, finding{31, domain.CauseItem.Of("pitch"), domain.AnswerYes})
 	ticked, ok := tickArg{}.parse("7.guards")
 	lasts("tick", "7.guards", ticked, ok, tickArg{7, "guards"})
+	alarm, ok := alarmArg{}.parse("7.61")
+	lasts("seeto", "7.61", alarm, ok, alarmArg{7, 61})
 	called, ok := calledArg{}.parse("stewards")
 	lasts("ping", "stewards", called, ok, calledArg{})
 

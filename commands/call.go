@@ -145,6 +145,8 @@ func (c *call) may(w Who, asked domain.PersonID) bool {
 		return c.steward()
 	case Keeper:
 		return c.steward() || c.actor.Manages
+	case OnCall:
+		return c.steward() || c.shop.OnCall(c.actor.ID, c.now)
 	}
 	return false
 }
@@ -157,7 +159,8 @@ func (c *call) mayRun(cmd *Command) error {
 }
 
 func (c *call) forbidden(w Who) error {
-	key := map[Who]string{Asker: "forbidden.asker", Steward: "forbidden.steward", Keeper: "forbidden.keeper"}[w]
+	key := map[Who]string{Asker: "forbidden.asker", Steward: "forbidden.steward", Keeper: "forbidden.keeper",
+		OnCall: "forbidden.oncall"}[w]
 	if w != Asker && c.shop.StewardRole == "" {
 		key = "forbidden.norole"
 	}

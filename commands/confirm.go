@@ -16,7 +16,7 @@ var shopConfirm = &Command{
 	Options: []Option{machineOption, {Name: "what", Takes: Item},
 		{Name: "target", Takes: Text, Max: 40}, {Name: "adjust", Takes: Text, Max: 60},
 		{Name: "stop", Takes: Text, Max: 60}, {Name: "why", Takes: Text, Max: 200},
-		{Name: "page", Takes: Text, Max: 100}, {Name: "photo", Takes: Attachment}},
+		{Name: "page", Takes: Text, Max: 100}, photoOption},
 	Examples: []string{`/shop confirm machine:Marble what:"infeed roller"`,
 		`/shop confirm machine:Marble what:"infeed roller" ` +
 			`target:"1.0 mm" adjust:"0.9 to 1.1 mm" stop:"0.5 to 1.5 mm"`},

@@ -11,13 +11,15 @@ type Who uint8
 // The rules. Anyone: every member of the server. Steward: whoever has the
 // shop's steward role, or may manage the server while no role is set. Keeper: a
 // steward, or whoever may manage the server. Asker: whoever was asked, or a
-// steward.
+// steward. OnCall: a steward, a deputy of one who is away, or whom the shop calls
+// last.
 const (
 	Nobody Who = iota
 	Anyone
 	Asker
 	Steward
 	Keeper
+	OnCall
 )
 
 // Takes says what an option holds; it decides completion and validation.

@@ -187,8 +187,9 @@ func (c *call) checkOptions(cmd *Command) error {
 		if option.Required && strings.TrimSpace(text) == "" {
 			return &userError{key: "option.missing", data: words.D{"Option": option.Name}, example: c.exampleOf(cmd)}
 		}
-		if limit := max(option.Max, 100); given && option.Takes == Text && len([]rune(text)) > limit &&
-			option.Max != 0 || len(text) > 1000 {
+		// What the chat says of an attachment is as long as its name makes it.
+		if limit := max(option.Max, 100); option.Takes != Attachment && (given && option.Takes == Text &&
+			len([]rune(text)) > limit && option.Max != 0 || len(text) > 1000) {
 			return &userError{key: "option.long", data: words.D{"Option": option.Name, "Max": limit},
 				example: c.exampleOf(cmd)}
 		}

@@ -301,6 +301,17 @@ func doors() []door {
 		{action: "lock-confirm", who: "bo", label: "I looked: nobody is in it", anyones: true,
 			open:   func(w *world) commands.Reply { return w.as("bo", "lock", "machine=Marble") },
 			change: func(w *world) map[string][]any { return map[string][]any{"0": facts(w)} }},
+		{action: "seeto", who: "wren", label: "I see to it",
+			open: func(w *world) commands.Reply {
+				w.must(w.as("ada", "problem", "machine=Marble", "what=smoke"))
+				w.notices()
+				return w.replies[len(w.replies)-1]
+			},
+			change: func(w *world) map[string][]any {
+				slate, other := elsewhere(w)
+				return map[string][]any{"0": {0, -1, 2, 999_999, w.otherShopMachine(), "1.5", "01", "x", ""},
+					"1": {0, -1, 1, 999_999, slate, other, "1.5", "01", "x", ""}}
+			}},
 		{action: "ping", who: "owner", label: "Ping the stewards",
 			open:   func(w *world) commands.Reply { return w.as("owner", "shop settings") },
 			change: func(*world) map[string][]any { return map[string][]any{"0": {"x", "", "everyone", 1}} }},

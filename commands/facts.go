@@ -60,6 +60,10 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		data["Item"], data["Left"] = words.User(body.Name), body.Left
 	case domain.SetMoved:
 		data["Set"], data["Where"] = words.User(body.Set), w.say("blades.place."+string(body.Where), nil)
+	case domain.SeenTo:
+		data["By"] = words.Person(string(fact.For))
+	case domain.AwaySet:
+		data["By"] = words.Person(string(body.Away.Person))
 	case domain.TakenOver:
 		data["Of"] = body.Of
 	case domain.PutOff:

@@ -31,7 +31,7 @@ var layers = [][]string{
 	{"report.go"},
 	// What more than one command says.
 	{"states.go", "rules.go", "gaugewords.go", "shelf.go", "facts.go", "work.go", "onpaper.go", "plan.go",
-		"forecast.go", "visitplan.go"},
+		"forecast.go", "visitplan.go", "photo.go", "seen.go"},
 	{"drift.go", "picture.go", "calendar.go", "prove.go", "loosening.go", "mistake.go"},
 	{"diagnosis.go", "readingreply.go", "ticks.go", "due.go", "visitsheet.go"},
 	{"gonogo.go", "whycheck.go", "whyservice.go", "whyproblem.go", "lock.go"},
@@ -42,7 +42,7 @@ var layers = [][]string{
 		"cause.go", "visits.go", "visit.go", "ready.go", "machine.go", "setup.go", "how.go", "logbook.go", "why.go",
 		"tags.go", "release.go", "mended.go", "undo.go", "settings.go", "start.go", "shop.go", "confirm.go",
 		"interval.go",
-		"second.go", "loosen.go", "need.go", "reporting.go", "retire.go",
+		"second.go", "loosen.go", "need.go", "reporting.go", "retire.go", "away.go",
 		"gauge.go", "study.go", "help.go", "complete.go", "notices.go", "sweep.go"},
 	{"table.go"},
 }

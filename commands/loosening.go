@@ -1,7 +1,6 @@
 package commands
 
 import (
-	"encoding/json"
 	"errors"
 	"slices"
 	"time"
@@ -42,19 +41,6 @@ func (c *call) setUp(machine domain.Machine, item domain.Item, setup domain.Setu
 func (c *call) alone() (bool, error) {
 	all, err := c.books.Stewards(c, c.shop.StewardRole)
 	return !slices.ContainsFunc(all, func(p domain.PersonID) bool { return p != c.actor.ID }), err
-}
-
-// photo reads the option that refers to a picture: what the chat says of it, or
-// a name.
-func photo(option string) *domain.Photo {
-	if option == "" {
-		return nil
-	}
-	var p domain.Photo
-	if err := json.Unmarshal([]byte(option), &p); err != nil || p.ID == "" {
-		return &domain.Photo{ID: words.Clean(option), Name: words.Clean(option)}
-	}
-	return &domain.Photo{ID: words.Clean(p.ID), Name: words.Clean(p.Name), URL: words.Clean(p.URL)}
 }
 
 // waitingLines say what a change that waits would loosen, why, and who puts it in force.

@@ -3,6 +3,7 @@ package commands
 import (
 	"slices"
 	"strings"
+	"time"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -21,7 +22,7 @@ func (d *Desk) Render(shop domain.Shop, owed domain.Notice) Message {
 		render = func(n *notice) { n.several(group) }
 	}
 	inWords := &notice{wording: wording{speaker: d.cat.In(), shop: shop, now: a.At}, NoticeArgs: a,
-		posted: owed.Op == domain.Post,
+		posted: owed.Op == domain.Post, machine: owed.Machine,
 		data: words.D{"Machine": words.User(a.Machine), "Name": words.User(a.Name), "No": a.Fact,
 			"Typed": words.User(a.Typed)}}
 	if render != nil {
@@ -36,8 +37,9 @@ func (d *Desk) Render(shop domain.Shop, owed domain.Notice) Message {
 type notice struct {
 	wording
 	domain.NoticeArgs
-	posted bool    // it is a new message, not an edit of one
-	data   words.D // what most of its messages are about
+	posted  bool // it is a new message, not an edit of one
+	machine domain.MachineID
+	data    words.D // what most of its messages are about
 	Message
 	lines []string // below the headline
 }
@@ -63,6 +65,8 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicWarned:     (*notice).warned,
 	domain.TopicDoubt:      (*notice).doubt,
 	domain.TopicUnbooked:   (*notice).unbooked,
+	domain.TopicUnseen:     (*notice).unseen,
+	domain.TopicPhoto:      (*notice).photo,
 	domain.TopicLoosening:  (*notice).loosening,
 	domain.TopicLoosened:   (*notice).loosened,
 	domain.TopicUnproved:   (*notice).unproved,
@@ -120,6 +124,7 @@ func (n *notice) tagOut() {
 	if n.By != "" {
 		n.add("notice.test", n.byWhom())
 	}
+	n.seeTo(n.Unseen)
 	if len(n.Others) > 0 {
 		n.add("notice.others", n.others())
 	}
@@ -181,14 +186,25 @@ func (n *notice) problem() {
 		n.add("notice.problem-back", words.D{"No": n.Back})
 	}
 	n.note()
-	if n.Photo != nil {
-		n.add("notice.photo", words.D{"Name": words.Link(n.Photo.URL, n.Photo.Name)})
-	}
+	n.picture()
 	of := " machine:" + quoted(n.Machine) + " problem:" + quoted(n.Name)
 	if n.Causes {
 		n.example("notice.causes", "/cause"+of)
 	}
 	n.example("notice.mended-with", "/mended"+of)
+}
+
+// photo shows what a report came with.
+func (n *notice) photo() {
+	n.headline("notice.photo.of")
+	n.picture()
+}
+
+// picture names the picture that comes with the message, if there is one.
+func (n *notice) picture() {
+	if n.Photo != nil {
+		n.add("notice.photo", words.D{"Name": words.Link(n.Photo.URL, n.Photo.Name)})
+	}
 }
 
 // unbooked tells of a danger that the books could not take, or that they have it now.
@@ -219,10 +235,71 @@ func (n *notice) doubt() {
 		n.headline("notice.doubt.answered")
 		return
 	}
-	n.callStewards("notice.doubt.late")
+	n.headline("notice.doubt.late")
+	n.Mention = n.posted
 	n.add("notice.doubt.do", nil)
 	n.example("notice.doubt.stop", "/tagout machine:"+quoted(n.Machine)+" reason:"+quoted(n.Name))
 	n.example("notice.doubt.safe", "/mended machine:"+quoted(n.Machine)+" problem:"+quoted(n.Name))
+	waits := n.Fact
+	if n.Seen != "" {
+		waits = 0
+	}
+	n.seeTo(waits)
+}
+
+// unseen calls those who are called about a danger that nobody has said they see to, or
+// says what has become of it.
+func (n *notice) unseen() {
+	switch {
+	case n.Seen != "":
+		n.Headline = n.say("notice.unseen.seen", n.bySeen())
+		return
+	case n.Lifted:
+		n.headline("notice.unseen.over")
+		return
+	}
+	if people := n.shop.CalledLast(n.At); len(people) > 0 {
+		n.Message.People = people
+		n.data["People"] = personsText(people)
+		n.headline("notice.unseen.people")
+	} else {
+		n.Mention = n.posted
+		n.headline("notice.unseen")
+	}
+	n.data["Name"] = words.User(capital(n.Name))
+	n.data["Minutes"] = int(domain.SeenWithin / time.Minute)
+	n.add("notice.unseen.why", n.data)
+	n.add("notice.unseen.do", nil)
+	n.Buttons = []Button{n.seeToButton(n.machine, n.Fact)}
+}
+
+// seeTo says who sees to what a notice is about or, while danger is a report that nobody
+// sees to, has a button for it.
+func (n *notice) seeTo(danger domain.FactNo) {
+	if danger != 0 {
+		n.Buttons = []Button{n.seeToButton(n.machine, danger)}
+	}
+	switch {
+	case n.Seen == "" || n.Seen == n.By:
+	case danger != 0:
+		n.add("notice.seen.part", n.bySeen())
+	default:
+		n.add("notice.seen", n.bySeen())
+	}
+}
+
+// bySeen says who sees to a danger.
+func (n *notice) bySeen() words.D {
+	return words.D{"Machine": n.data["Machine"], "Name": n.data["Name"], "By": words.Person(string(n.Seen))}
+}
+
+// personsText names people, which mentions them where a message says that it does.
+func personsText(people []domain.PersonID) string {
+	who := make([]string, len(people))
+	for i, p := range people {
+		who[i] = words.Person(string(p))
+	}
+	return strings.Join(who, ", ")
 }
 
 // aboutLock heads a notice about a lock with a message that mentions somebody: its owner
@@ -307,6 +384,7 @@ func (n *notice) mentionPeople() {
 // told tells those who reported a problem that it is mended.
 func (n *notice) told() {
 	n.mentionPeople()
+	n.data["People"] = personsText(n.Message.People)
 	n.headline("notice.told")
 	n.cause()
 	n.note()

@@ -13,7 +13,7 @@ import (
 var problemCommand = &Command{
 	Name: problemName, Who: Anyone, Quiet: true, Words: 25, MostWords: 260,
 	Options: []Option{machineOption, {Name: "what", Takes: Symptom, Required: true, Max: 200}, noteOption,
-		{Name: "danger", Takes: OneOf, OneOf: []string{"yes", "no"}}, {Name: "photo", Takes: Attachment}, whenOption,
+		{Name: "danger", Takes: OneOf, OneOf: []string{"yes", "no"}}, photoOption, whenOption,
 		forOption},
 	Examples: []string{`/problem machine:Marble what:snipe`, `/problem machine:Marble what:"smoke from the motor"`},
 }

@@ -13,7 +13,7 @@ var readingCommand = &Command{
 	Name: readingName, Who: Anyone, Quiet: true, Words: 25, MostWords: 190,
 	Options: []Option{machineOption, {Name: "check", Takes: Check, Required: true},
 		{Name: "values", Takes: Text, Max: 400}, {Name: "gauge", Takes: Gauge}, {Name: "mode", Takes: Mode, Max: 60},
-		whenOption, forOption},
+		photoOption, whenOption, forOption},
 	Examples: []string{`/reading machine:Marble check:"infeed roller" values:"left 1.17 mm, right 1.04 mm"`,
 		`/reading machine:Marble check:fingers values:pass`},
 }
@@ -55,7 +55,7 @@ func runReading(c *call) (Reply, error) {
 	}
 	// What was read, and what to do about it.
 	reading := domain.Reading{Check: check.ID, Values: list.At, Gauge: gauge, Typed: words.Clean(typed),
-		Mode:        check.Mode,
+		Mode: check.Mode, Photo: photo(c.options["photo"]),
 		Unconfirmed: domain.Unlikely(check, list.At)}
 	outcome, err := c.report(machine, reading)
 	if err != nil {
@@ -229,7 +229,7 @@ func (c *call) inspect(machine domain.Machine, check *profile.Check, typed strin
 				c.again(c.say("button.fail", nil), "values", "fail")}}, nil
 	}
 	// Passed or failed, in words that people use.
-	in := domain.Inspection{Check: check.ID, Note: words.Clean(note)}
+	in := domain.Inspection{Check: check.ID, Note: words.Clean(note), Photo: photo(c.options["photo"])}
 	switch fold(verdict) {
 	case "pass", "passes", "passed", "ok", "good", "yes":
 		in.Pass = true

@@ -94,5 +94,6 @@ type Message struct {
 	Text     string            // the essential sentence and its lines, with guarded parts
 	Mention  bool              // mentions the shop's steward role
 	People   []domain.PersonID // and these people; nobody else
+	Buttons  []Button          // what may be done about it; an edit without one takes it away
 	Headline string            // first line of Text, for logs and lists
 }

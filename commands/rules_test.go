@@ -30,6 +30,7 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 		commands.Asker:   {"ada", "wren", "owner"},
 		commands.Steward: {"wren"},
 		commands.Keeper:  {"wren", "owner"},
+		commands.OnCall:  {"wren"},
 	}
 	forbidden := regexp.MustCompile(`^Only `)
 	all := w.desk.Declarations()

@@ -12,7 +12,7 @@ import (
 )
 
 var shopSettings = &Command{
-	Name: settingsName, Who: Keeper, Quiet: true, Words: 60, MostWords: 100,
+	Name: settingsName, Who: Keeper, Quiet: true, Words: 60, MostWords: 110,
 	Options:  settingOptions(),
 	Examples: []string{`/shop settings zone:Europe/Berlin units:metric digest:09:00`, `/shop settings`},
 }
@@ -73,6 +73,17 @@ var settings = []setting{
 		allowed: allowedRole,
 		row:     "shop.row.stewards",
 		show:    func(w *wording, s domain.Shop) string { return w.orUnset(s.StewardRole, "shop.norole") },
+	},
+	{
+		option: Option{Name: "call", Takes: Person},
+		read:   func(s *domain.Shop, typed string) bool { s.Call = domain.PersonID(typed); return true },
+		row:    "shop.row.call",
+		show: func(w *wording, s domain.Shop) string {
+			if s.Call == "" {
+				return w.say("shop.nocall", nil)
+			}
+			return words.Person(string(s.Call))
+		},
 	},
 	{
 		option: Option{Name: "digest", Takes: Text, Max: 5},

@@ -52,6 +52,7 @@ func commandTable() []command {
 		{shopNeeds, runNeeds},
 		{shopReporting, runReporting},
 		{shopRetire, runRetire},
+		{shopAway, runAway},
 		{gaugeList, runGauges},
 		{gaugeSet, runGauge},
 		{gaugeRepeat, runRepeat},
@@ -100,5 +101,6 @@ func actionTable() []action {
 		lasts(foundAction, Anyone, runFound),
 		lasts(loosenAction, Steward, runPutInForce),
 		lasts(pingAction, Keeper, runPing),
+		lasts(seeToAction, OnCall, runSeeTo),
 	}
 }

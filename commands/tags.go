@@ -8,8 +8,8 @@ import (
 var tagoutCommand = &Command{
 	Name: tagoutName, Who: Anyone, Quiet: true, Words: 60, MostWords: 90,
 	Options: []Option{machineOption, {Name: "reason", Takes: Text, Max: 200},
-		{Name: "lock", Takes: OneOf, OneOf: []string{"yes", "no"}}, {Name: "paper", Takes: Text, Max: 40}, whenOption,
-		forOption},
+		{Name: "lock", Takes: OneOf, OneOf: []string{"yes", "no"}}, {Name: "paper", Takes: Text, Max: 40}, photoOption,
+		whenOption, forOption},
 	Examples: []string{`/tagout machine:Marble reason:"knives look loose"`, `/tagout machine:Marble`,
 		`/tagout machine:Marble reason:"changing the knives" lock:yes`},
 }
@@ -27,7 +27,8 @@ func runTagout(c *call) (Reply, error) {
 	case reason.Text == "":
 		reason.Code = domain.Pressed
 	}
-	return c.tagOut(machine, domain.TagOut{Paper: words.Clean(c.options["paper"]), Reason: reason})
+	return c.tagOut(machine, domain.TagOut{Paper: words.Clean(c.options["paper"]), Reason: reason,
+		Photo: photo(c.options["photo"])})
 }
 
 // runStop takes a machine out of service for a problem that was reported of it.

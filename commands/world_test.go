@@ -399,6 +399,12 @@ func (w *world) notices() []domain.Notice {
 					fmt.Fprintln(&w.out, "(to the stewards)")
 				}
 				fmt.Fprintln(&w.out, words.Expand(m.Text, plainMedium{}))
+				for _, b := range m.Buttons {
+					fmt.Fprintf(&w.out, "[%s]\n", b.Label)
+				}
+				if len(m.Buttons) > 0 {
+					w.replies = append(w.replies, commands.Reply{Headline: m.Headline, Buttons: m.Buttons})
+				}
 			}
 			fmt.Fprintln(&w.out)
 			if err := w.db.Posted(ctx, o.Shop, o.ID, message, w.now); err != nil {

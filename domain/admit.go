@@ -128,6 +128,8 @@ func Admit(before Status, entry Entry) *Refusal {
 				return &Refusal{Code: OthersProblem, Name: problem.Name, Fact: problem.First}
 			}
 		}
+	case SeenTo:
+		return admitSeen(before, body)
 	case Mended:
 		if !slices.ContainsFunc(before.Problems, func(p OpenProblem) bool { return p.Key == body.Key }) {
 			return &Refusal{Code: NoSuchProblem, Name: body.Name}

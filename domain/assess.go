@@ -54,6 +54,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 		}
 		return cmp.Compare(a.share(now), b.share(now))
 	})
+	seen(&status, snap)
 	tagsAt(&status)
 	status.Warned = warned(status)
 	status.Over = over(status, snap)
@@ -262,6 +263,9 @@ func nextWake(status Status) time.Time {
 		if p.Doubt {
 			soonest(p.DoubtEnds())
 		}
+	}
+	for _, alarm := range status.Alarms {
+		soonest(alarm.CallAt())
 	}
 	soonest(nextWarning(status))
 	if status.Test != nil {

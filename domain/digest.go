@@ -392,13 +392,15 @@ func (s Shop) QuietUntil(now time.Time) time.Time {
 
 // Urgent reports whether a notice is posted in quiet hours too: whatever says that
 // a machine stands still, may be dangerous, is tried out, runs again or ran when it
-// should not, and what is told of another's lock, since a time runs.
+// should not, what shows it, and what is told of another's lock, since a time runs.
 func (n Notice) Urgent() bool {
 	if n.Urgency() == UrgentDanger {
 		return true
 	}
 	switch n.Topic {
-	case TopicTagOut, TopicBack, TopicTest, TopicTestEnded, TopicRanTagged, TopicMeasureNow,
+	case TopicPhoto:
+		return n.Args.Now
+	case TopicTagOut, TopicBack, TopicTest, TopicTestEnded, TopicRanTagged, TopicMeasureNow, TopicUnseen,
 		TopicLockAsked, TopicLockNoted, TopicLockKept, TopicLockOff:
 		return true
 	}

@@ -85,6 +85,8 @@ const (
 	PendingGone     Code = "pending-gone"       // no such button, or it expired
 	ReadingMovedOn  Code = "reading-moved-on"   // a newer reading, or a move, has overtaken the plan
 	OthersReport    Code = "others-report"      // somebody else's report: a steward may withdraw it
+	NothingToSee    Code = "nothing-to-see"     // no such danger stands
+	SeenBefore      Code = "seen-before"        // somebody sees to it already
 	NothingToUndo   Code = "nothing-to-undo"    // this person has no report to withdraw
 	TooMany         Code = "too-many"           // more reports by one person than MostInMinute or MostInDay
 	LawFixed        Code = "law-fixed"          // the law fixes what it would loosen: see Refusal.Source

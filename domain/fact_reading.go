@@ -19,7 +19,8 @@ type Reading struct {
 	Datum *DatumRead `json:"datum,omitempty"`
 	// Unconfirmed marks values ten times off, which are kept but not believed
 	// until somebody says that they are right (a Confirmation of this fact).
-	Unconfirmed bool `json:"unconfirmed,omitempty"`
+	Unconfirmed bool   `json:"unconfirmed,omitempty"`
+	Photo       *Photo `json:"photo,omitempty"`
 }
 
 // FactKind is KindReading.
@@ -46,6 +47,7 @@ type Inspection struct {
 	// Surfaces are the checks whose surfaces moved when what had failed was put right;
 	// filled in by Complete.
 	Surfaces []string `json:"moves,omitempty"`
+	Photo    *Photo   `json:"photo,omitempty"`
 }
 
 // FactKind is KindInspection.

@@ -9,6 +9,7 @@ type TagOut struct {
 	Because FactNo `json:"because,omitempty"` // the report it rests on, or 0
 	Reason  Reason `json:"reason"`
 	Paper   string `json:"paper,omitempty"` // the paper tag's number, if there is one
+	Photo   *Photo `json:"photo,omitempty"`
 }
 
 // FactKind is KindTagOut.

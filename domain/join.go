@@ -56,7 +56,7 @@ func Joins(before Status, entry Entry) (joined Joined, ok bool) {
 			if tag.Cause == "" && !tag.ReportWithdrawn && tag.Reason.Code != LockOn {
 				stands.add(tag.Fact, tag.By == entry.For, tag.Reason.Code == body.Reason.Code &&
 					tag.Reason.Name == body.Reason.Name && tag.Reason.Text == body.Reason.Text &&
-					tag.Paper == body.Paper)
+					tag.Paper == body.Paper && body.Photo == nil)
 			}
 		}
 	case Problem:

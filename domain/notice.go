@@ -64,6 +64,8 @@ const (
 	TopicDoubt      Topic = "doubt"        // that it may be dangerous, and nobody has said
 	TopicLoosening  Topic = "loosening"    // that a change which loosens a safety check waits, or no longer does
 	TopicLoosened   Topic = "loosened"     // that it is in force
+	TopicPhoto      Topic = "photo"        // what a report came with
+	TopicUnseen     Topic = "unseen"       // that nobody has said they see to a danger
 	TopicUnbooked   Topic = "unbooked"     // a danger that the books could not take
 	TopicUnproved   Topic = "unproved"     // that nobody has said how a machine on the books stands
 	TopicLockAsked  Topic = "lock-asked"   // the owner of a lock is asked
@@ -111,6 +113,9 @@ type NoticeArgs struct {
 	Cause   string          `json:"cause,omitempty"`   // what a problem was, by its name
 	People  []PersonID      `json:"people,omitempty"`  // who is told
 	Doubt   bool            `json:"doubt,omitempty"`   // it may be dangerous
+	Seen    PersonID        `json:"seen,omitempty"`    // who sees to the dangers that stand
+	Now     bool            `json:"now,omitempty"`     // a photo of what stops a machine: quiet hours do not keep it
+	Unseen  FactNo          `json:"unseen,omitempty"`  // a danger of the tags that nobody sees to, by its tag
 	Causes  bool            `json:"causes,omitempty"`  // the profile knows what may lie behind it
 	Back    FactNo          `json:"back,omitempty"`    // the mend after which a problem came back
 	Others  []string        `json:"others,omitempty"`  // machines that must not run without this one, by name
@@ -142,14 +147,15 @@ const (
 func (n Notice) Urgency() Urgency {
 	switch {
 	case n.Topic == TopicTagOut && !n.Args.Lifted, n.Topic == TopicDoubt && !n.Args.Lifted,
-		n.Topic == TopicProblem && n.Args.Doubt, n.Topic == TopicUnbooked:
+		n.Topic == TopicProblem && n.Args.Doubt, n.Topic == TopicUnbooked,
+		n.Topic == TopicUnseen && n.Op == Post:
 		return UrgentDanger
 	case n.Topic == TopicLockAsked, n.Topic == TopicLockNoted, n.Topic == TopicLockKept, n.Topic == TopicLockOff:
 		return UrgentCall
 	case n.Op == Post && (n.Args.Call || n.Topic == TopicTest || n.Topic == TopicTestAsk || n.Topic == TopicRanTagged ||
 		n.Topic == TopicMeasureNow || n.Topic == TopicUnlikely):
 		return UrgentCall
-	case n.Topic == TopicTagOut, n.Topic == TopicBack, n.Topic == TopicTestEnded:
+	case n.Topic == TopicTagOut, n.Topic == TopicBack, n.Topic == TopicTestEnded, n.Topic == TopicUnseen:
 		return UrgentRelease
 	}
 	return Routine

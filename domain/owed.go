@@ -27,6 +27,7 @@ func Owed(before, after Status, fact *Fact) []Notice {
 	owing.locks()
 	owing.test()
 	owing.unproved()
+	owing.unseen()
 	owing.warn()
 	owing.loosening()
 	for _, service := range after.Services {
@@ -84,6 +85,7 @@ func (o *owed) tags() {
 	before, after := o.before, o.after
 	args := o.args
 	args.Tags, args.Needs, args.Others = after.Tags, after.Blockers, after.NeededBy
+	args.Seen, args.Unseen = after.seenBy(), after.unseenTag()
 	if after.Test != nil {
 		args.By = after.Test.By
 	}
@@ -99,7 +101,8 @@ func (o *owed) tags() {
 			o.add(out+"/pin", Pin, o.full(out), TopicTagOut, args)
 		}
 		changed := !reflect.DeepEqual(before.Tags, after.Tags) || !reflect.DeepEqual(before.Blockers, after.Blockers) ||
-			before.Test.no() != after.Test.no()
+			before.Test.no() != after.Test.no() || before.seenBy() != after.seenBy() ||
+			before.unseenTag() != after.unseenTag()
 		if o.fact != nil && changed {
 			o.edit(fmt.Sprintf("%s/edit/%d", out, o.fact.No), out, TopicTagOut, args)
 		} else if over := before.TestOver; over != nil && after.TestOver == nil {
@@ -367,6 +370,9 @@ func (o *owed) doubt(problem OpenProblem) {
 	}
 	args := o.args
 	args.Fact, args.Name, args.Call = problem.Last, problem.Name, true
+	if !slices.ContainsFunc(o.after.Alarms, func(a Alarm) bool { return a.Fact == problem.Last }) {
+		args.Seen = o.after.seenBy()
+	}
 	o.post(fmt.Sprintf("doubt/%d", problem.Last), TopicDoubt, args)
 }
 
@@ -403,6 +409,7 @@ func (o *owed) reported(fact Fact) {
 			o.post(fmt.Sprintf("ran/%d", fact.No), TopicRanTagged, args)
 		}
 	}
+	o.photo(fact)
 }
 
 // reading owes that a reading is unlikely, that it asks for screws to be turned, or
@@ -433,12 +440,14 @@ func (o *owed) problem(fact Fact, problem Problem, args NoticeArgs) {
 		return
 	}
 	p := o.after.Problems[i]
-	args.Name, args.Reports, args.Note, args.Photo, args.Back = p.Name, p.Reports, problem.Note, problem.Photo,
-		p.Returned
+	args.Name, args.Reports, args.Note, args.Back = p.Name, p.Reports, problem.Note, p.Returned
 	args.Doubt = p.Doubt
 	args.Causes = NewDiagnosis(o.after.Machine.Profile, p.Symptom) != nil
 	key := fmt.Sprintf("problem/%d", p.First)
 	if p.First == fact.No {
+		if !p.Doubt {
+			args.Photo = problem.Photo
+		}
 		o.post(key, TopicProblem, args)
 	} else {
 		o.edit(fmt.Sprintf("%s/again/%d", key, fact.No), key, TopicProblem, args)

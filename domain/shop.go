@@ -44,6 +44,8 @@ type Shop struct {
 	Hours         OpenHours        `json:",omitzero"` // of its open days; UsualHours if it is not set
 	Evenings      Evenings         // when stewards work on machines
 	Quiet         Quiet            // when only what cannot wait is posted
+	Call          PersonID         `json:",omitempty"` // who is called about a danger that nobody sees to, or ""
+	Away          []Away           `json:",omitempty"` // who is away when, soonest first; an AwaySet alone changes it
 	Shims         []quantity.Value `json:",omitempty"` // thicknesses in stock; a profile's own list if there are none
 	LockWait      int              `json:",omitempty"` // minutes that a lock's owner is waited for; see LockWaits
 }

@@ -49,6 +49,7 @@ type Snapshot struct {
 	NeededBy  []string            // names of those that must not run without it
 	Renewed   *Renewal            // the last time that a test was said to go on, nil if none
 	Test      *Test               // a test that runs since the last tag, nil if none
+	Seen      *SeenBy             // who said last that they see to the dangers on it, nil if nobody did
 	Released  time.Time           // when it was released last; zero if never
 	Ticked    map[string]TickedAt // by a tick's id: when it was made last
 	Unasked   bool                // it was on the books before it was asked how a machine starts

@@ -29,6 +29,8 @@ type Status struct {
 	Warned   *Warning   // what it will be taken out of service for within days, or nil
 	Blockers []Blocker  // what a release still needs
 	Dangers  []Danger
+	Alarms   []Alarm // dangers that nobody has said they see to, oldest first
+	Seen     *SeenBy // who sees to the others that stand, or nil
 	Problems []OpenProblem
 	Events   map[string]LastService // by event id: the last time that each happened
 	Mends    map[string]LastService // by a problem's key: the last time that it was mended

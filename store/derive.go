@@ -219,6 +219,9 @@ func (t *tx) withdraw(by domain.Fact, no domain.FactNo) error {
 	if err := t.unmend(by, no); err != nil {
 		return err
 	}
+	if err := t.unshow(by, voided); err != nil {
+		return err
+	}
 	if undo := t.db.derived[voided.Body.FactKind()].undo; undo != nil {
 		if err := undo(t, voided, by); err != nil {
 			return fmt.Errorf("take back what is derived from a fact of kind %s: %w", voided.Body.FactKind(), err)
@@ -246,6 +249,21 @@ func (t *tx) unmend(by domain.Fact, because domain.FactNo) error {
 		}
 	}
 	return nil
+}
+
+// unshow takes back that somebody sees to a machine's dangers where a withdrawn report
+// alone has shown it; whoever takes back a release is there.
+func (t *tx) unshow(by, shown domain.Fact) error {
+	if shown.Body.FactKind() == domain.KindRelease {
+		return nil
+	}
+	var no domain.FactNo
+	found, err := t.row([]any{&no}, `SELECT no FROM fact WHERE shop_id = ? AND json_extract(body, '$.because') = ?
+		AND kind = 'seen-to' AND withdrawn = 0`, t.shop, shown.No)
+	if err != nil || !found {
+		return err
+	}
+	return t.withdraw(by, no)
 }
 
 // unrelease hangs the tags again that a withdrawn release lifted.

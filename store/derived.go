@@ -74,6 +74,7 @@ func newDerived() map[domain.Kind]derivation {
 		}},
 		domain.KindTestEnded:   {add: func(t *tx, f domain.Fact) error { return t.endTest(f.Machine) }},
 		domain.KindTestRenewed: {add: nothing.add},
+		domain.KindSeenTo:      nothing,
 		domain.KindRelease:     {(*tx).addRelease, func(t *tx, f, by domain.Fact) error { return t.unrelease(by, f) }},
 		domain.KindTicked:      {adding((*tx).addTicked), nothing.undo},
 		domain.KindWithdrawal: {add: adding(func(t *tx, f domain.Fact,
@@ -81,6 +82,7 @@ func newDerived() map[domain.Kind]derivation {
 			return t.withdraw(f, b.Of)
 		})},
 		domain.KindShop:         {add: adding((*tx).addSettings)},
+		domain.KindAway:         {add: adding((*tx).addAway)},
 		domain.KindMachine:      {add: nothing.add}, // its row is made before the fact, which names it
 		domain.KindSetup:        {add: adding((*tx).addSetup)},
 		domain.KindRetired:      {add: (*tx).addRetired},
@@ -227,8 +229,27 @@ func (t *tx) addTicked(f domain.Fact, b domain.Ticked) error {
 		WHERE shop_id = ?1 AND machine_id = ?2 AND lifted_by = 0)`, t.shop, f.Machine)
 }
 
+// addSettings keeps a shop's settings, but for who is away: that is set by itself, perhaps
+// at the same time.
 func (t *tx) addSettings(_ domain.Fact, b domain.ShopSet) error {
-	text, err := json.Marshal(b.Shop)
+	before, err := t.settings()
+	if err != nil {
+		return err
+	}
+	b.Shop.Away = before.Away
+	return t.writeSettings(b.Shop)
+}
+
+func (t *tx) addAway(f domain.Fact, b domain.AwaySet) error {
+	settings, err := t.settings()
+	if err != nil {
+		return err
+	}
+	return t.writeSettings(settings.WithAway(b.Away, f.Recorded))
+}
+
+func (t *tx) writeSettings(shop domain.Shop) error {
+	text, err := json.Marshal(shop)
 	if err != nil {
 		return fmt.Errorf("write the settings: %w", err)
 	}

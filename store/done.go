@@ -38,7 +38,7 @@ func (t *tx) done(snap *domain.Snapshot) error {
 				snap.Ticked = map[string]domain.TickedAt{}
 			}
 			snap.Ticked[id] = domain.TickedAt{Fact: last.Fact, At: last.At}
-		case domain.KindPutOff, domain.KindExtended, domain.KindTestRenewed,
+		case domain.KindPutOff, domain.KindExtended, domain.KindTestRenewed, domain.KindSeenTo,
 			domain.KindTaken, domain.KindHandover, domain.KindSet, domain.KindLoosening:
 			said = append(said, last.Fact)
 		case domain.KindCounter:
@@ -101,6 +101,8 @@ func (t *tx) said(snap *domain.Snapshot, said []domain.FactNo, over domain.FactN
 		case domain.LooseningAsked:
 			snap.Loosening = &domain.LooseningBy{Fact: fact.No, Recorded: fact.Recorded, By: fact.By,
 				LooseningAsked: body}
+		case domain.SeenTo:
+			snap.Seen = domain.NewSeenBy(fact, body)
 		case domain.TestRenewed:
 			snap.Renewed = &domain.Renewal{At: fact.At, Test: body.Test}
 		case domain.Extended:

@@ -85,7 +85,7 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 	study := report(t, shop, entry("study", time.Minute, 0, domain.StudyBegun{Gauge: "dial", Machine: planer,
 		Check: "infeed"})).Fact.No
 	at := time.Hour
-	var read, move, handover, unlikely, own domain.FactNo // what later reports are about
+	var read, move, handover, unlikely, own, danger domain.FactNo // what later reports are about
 	hung := entry("another's lock", time.Minute, planer, domain.TagOut{Reason: domain.Reason{Code: domain.LockOn}})
 	hung.By, hung.For = "chidi", "chidi"
 	others := report(t, shop, hung).Fact.No
@@ -134,6 +134,9 @@ func TestTheLastReportCanBeTakenBack(t *testing.T) {
 		{"shelf", func() domain.Body { return domain.StockCounted{Name: "oil", Left: 2} }, nil},
 		{"visits", func() domain.Body { return domain.VisitsPlanned{} }, nil},
 		{"reading of a study", func() domain.Body { return domain.StudyReading{Study: study, Part: 1} }, nil},
+		{"danger", func() domain.Body { return domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true} },
+			func(no domain.FactNo) { danger = no }},
+		{"seen to", func() domain.Body { return domain.SeenTo{Of: danger + 1} }, nil}, // its tag
 		{"tag", func() domain.Body { return domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody}} }, nil},
 		{"lock asked about, taken back", func() domain.Body { return domain.LockAsked{Tag: others} }, nil},
 		{"lock asked about", func() domain.Body { return domain.LockAsked{Tag: others} }, func(domain.FactNo) {}},

@@ -283,6 +283,17 @@ var operations = []operation{
 		}
 		return domain.TestRenewed{Test: snap.Test.Fact}, nil
 	}},
+	{"seen-to", 2, false, nil, func(p *player, st step) (domain.Body, error) {
+		snap, err := p.shop.Snapshot(ctx, marble)
+		if err != nil {
+			return nil, err
+		}
+		seen := domain.SeenTo{}
+		for _, alarm := range domain.Assess(snap, start.Add(time.Duration(st.hour)*time.Hour)).Alarms {
+			seen.Of = alarm.Fact
+		}
+		return seen, nil
+	}},
 	{"release", 3, false, nil, always(domain.Release{Owner: domain.OwnerAsked, Note: "seen to"})},
 	{"withdraw", 12, true, nil, func(p *player, st step) (domain.Body, error) {
 		return domain.Withdrawal{Of: p.number(st.of)}, nil
@@ -294,6 +305,11 @@ var operations = []operation{
 		settings := domain.NewShop("one")
 		settings.Name = st.word
 		return domain.ShopSet{Shop: settings}
+	})},
+	{"away", 1, false, oneOf("wren", "ishaan"), plain(func(st step) domain.Body {
+		from := start.Add(time.Duration(st.hour) * time.Hour).Format(time.DateOnly)
+		who := domain.PersonID(st.word)
+		return domain.AwaySet{Away: domain.Away{Person: who, From: from, Until: from, Deputy: "bo"}}
 	})},
 	// Everything is read again, so that a test and a release can follow.
 	{"read-all", 2, false, nil, nil},

@@ -56,6 +56,7 @@ type view struct {
 	Handover domain.FactNo
 	Asked    domain.FactNo // the last loosening that was asked for
 	Released time.Time
+	SeenTo   domain.FactNo
 }
 
 func (m model) view() view {
@@ -102,6 +103,8 @@ func (m model) view() view {
 			seen.Asked = fact.No
 		case domain.Release:
 			seen.Released = fact.At
+		case domain.SeenTo:
+			seen.SeenTo = fact.No
 		case domain.SetMoved:
 			seen.Sets[body.Set] = fact.No
 		case domain.PutOff:
@@ -422,6 +425,9 @@ func viewOf(s domain.Snapshot) view {
 	}
 	if s.Loosening != nil {
 		seen.Asked = s.Loosening.Fact
+	}
+	if s.Seen != nil {
+		seen.SeenTo = s.Seen.Fact
 	}
 	for _, x := range s.Sets {
 		seen.Sets[x.Set] = x.Fact

@@ -50,6 +50,11 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 			lead = &id
 		}
 	}
+	if posted == nil {
+		if err := t.wantPhoto(n, now); err != nil {
+			return err
+		}
+	}
 	return t.exec(`INSERT INTO outbox (shop_id, machine_id, key, op, target, topic, args, made, again, posted, urgency,
 			lead)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
@@ -278,6 +283,10 @@ func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message 
 					OR EXISTS (SELECT 1 FROM outbox m WHERE m.lead = p.id)))
 			THEN args ELSE '' END WHERE shop_id = ?3 AND posted IS NULL AND `
 		if err := t.exec(posted+`lead = ?4`, stamp(now), message, shop, id); err != nil {
+			return err
+		}
+		if err := t.exec(`DELETE FROM photo WHERE shop_id = ?1 AND key = (SELECT key FROM outbox WHERE shop_id = ?1
+			AND id = ?2)`, shop, id); err != nil {
 			return err
 		}
 		return t.exec(posted+`id = ?4`, stamp(now), message, shop, id)

@@ -92,6 +92,11 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	ask(nil, db.Tried(ctx, owed[0], now, now.Add(time.Minute), "no", true))
 	ask(nil, db.Posted(ctx, shop, owed[1].ID, "message", now))
 	ask(nil, db.RetryNotices(ctx, shop))
+	ask(db.PhotosWanted(ctx, 10))
+	_, _, err = db.Photo(ctx, shop, "key")
+	ask(nil, err)
+	ask(nil, db.KeepPhoto(ctx, shop, "key", []byte("picture")))
+	ask(nil, db.KeepPhoto(ctx, shop, "key", nil))
 }
 
 // No query reads a whole table that grows with what is reported: each finds its rows
@@ -110,7 +115,7 @@ func TestNoQueryReadsATableThatGrows(t *testing.T) {
 	}
 	defer look.Close()
 	// Indexes of what is still to be done or stands now, which history does not fill.
-	small := []string{"outbox_machine", "outbox_owed", "outbox_again", "machine_wake", "digest_next",
+	small := []string{"photo_wanted", "outbox_machine", "outbox_owed", "outbox_again", "machine_wake", "digest_next",
 		"machine_name"}
 	// Tables of which a shop has few rows, and the greatest number, which an index ends with.
 	few := []string{"max(no)", "FROM shop ", "FROM gauge ", "FROM machine ", "UPDATE machine ", "FROM digest ",

@@ -167,6 +167,17 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 		return out, err
 	}
 	out.Fact = fact
+	// What a report shows beside what it says is a fact of its own.
+	if shown, ok := domain.ShowsCare(out.Before, e, fact.No); ok {
+		also := domain.Fact{Machine: fact.Machine, At: e.Recorded, Recorded: e.Recorded, For: e.For, Hash: fact.Hash,
+			SetupRev: fact.SetupRev, Body: shown}
+		if err := t.addFact(&also, "", ""); err != nil {
+			return out, err
+		}
+		if err := t.derive(also); err != nil {
+			return out, err
+		}
+	}
 	if set, ok := fact.Body.(domain.ShopSet); ok {
 		// What is due hangs on the shop's calendar: all are judged again.
 		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND retired IS NULL`, stamp(e.Recorded),

@@ -62,7 +62,8 @@ func TestMachinesFromBefore(t *testing.T) {
 		t.Fatal(err)
 	}
 	// As the last schema before had it.
-	for _, query := range []string{`ALTER TABLE machine DROP COLUMN unasked`,
+	for _, query := range []string{`DROP TABLE photo`, `DROP INDEX fact_shown`,
+		`ALTER TABLE machine DROP COLUMN unasked`,
 		`DELETE FROM done_last WHERE work = 'release:'`,
 		`DELETE FROM goose_db_version WHERE version_id >= 19`} {
 		damage(t, path, query)

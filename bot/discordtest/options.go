@@ -104,7 +104,7 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 				"mentionable": g.state(value).mentionable})
 		case option.Type == optionFile:
 			id := s.newID()
-			file := s.link("ephemeral-attachments", id, value, make([]byte, 1000), ephemeralLinkLife)
+			file := s.link("ephemeral-attachments", id, value, s.attachment(), ephemeralLinkLife)
 			file["content_type"], file["ephemeral"] = "image/png", true
 			put(resolved, "attachments", id, file)
 			sent["value"] = id

@@ -62,6 +62,8 @@ type Server struct {
 	// Clock is the clock that Advance moves; time.Now if nil. Interactions' ids and the
 	// dates of answers come from it.
 	Clock func() time.Time
+	// Attachment is what a file holds that a member attaches; a thousand zeros if nil.
+	Attachment []byte
 	// OnRequest is called, without any lock, when a REST request has come and
 	// once more when it has taken effect but is not answered yet.
 	OnRequest func(method, path string, served bool)

@@ -286,6 +286,7 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot", "Bot.connect", "how far apart sessions are begun"},
 	{"setscrew/bot", "link.dialer", "when the connection was last heard"},
 	{"setscrew/bot", "notices.postWithPhoto", "how long a notice waits for its photo"},
+	{"setscrew/bot", "photos.look", "how long a photo that nobody waits for may take"},
 	{"setscrew/bot", "listening.Read", "when the connection was last heard"},
 	{"setscrew/bot", "link.silence", "how long ago that was"},
 	{"setscrew/bot", "link.open", "how long connecting may take"},

@@ -109,8 +109,8 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	desk.Fault = func(id string, err error) { log.Error("request failed", "interaction", id, "error", err) }
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
-		Now:      c.Now,
-		Photos:   photos,
+		Now:    c.Now,
+		Photos: photos, Album: db,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) },
 		Stewards: func(ctx context.Context, shop domain.Shop) ([]domain.PersonID, error) {
 			return db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)

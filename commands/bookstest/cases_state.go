@@ -161,6 +161,32 @@ var stateCases = []Case{
 			s.Errorf("after a change %+v, %v", got, err)
 		}
 	}},
+	{"days away beside the settings", "somebody changes the settings while a steward says when they are away",
+		func(s *shop) {
+			settings, err := s.Shop(s.ctx)
+			s.fails("settings", err)
+			away := domain.Away{Person: "wren", From: "2999-01-01", Until: "2999-01-02", Deputy: "bo"}
+			s.tell(1, 0, domain.AwaySet{Away: away})
+			s.tell(2, 0, domain.ShopSet{Shop: settings}) // as they were read before
+			if got, err := s.Shop(s.ctx); err != nil || len(got.Away) != 1 || got.Away[0] != away {
+				s.Errorf("away: %+v, %v", got.Away, err)
+			}
+			s.tell(3, 0, domain.AwaySet{Away: domain.Away{Person: "wren"}})
+			if got, err := s.Shop(s.ctx); err != nil || len(got.Away) != 0 {
+				s.Errorf("taken back: %+v, %v", got.Away, err)
+			}
+		}},
+	{"a danger that is seen to", "who sees to it is called no more", func(s *shop) {
+		planer := s.planer("Marble")
+		danger := s.tell(1, planer, domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true})
+		if len(danger.After.Alarms) != 1 || danger.After.Seen != nil {
+			s.Errorf("a danger: %+v, seen to by %+v", danger.After.Alarms, danger.After.Seen)
+		}
+		seen := s.tell(2, planer, domain.SeenTo{Of: danger.After.Alarms[0].Fact})
+		if len(seen.After.Alarms) != 0 || seen.After.Seen == nil || seen.After.Seen.Fact != seen.Fact.No {
+			s.Errorf("seen to: %+v, by %+v", seen.After.Alarms, seen.After.Seen)
+		}
+	}},
 	{"what was handed out stays as it was", "an answer is worded after its transaction, while others report",
 		func(s *shop) {
 			planer := s.planer("Marble")

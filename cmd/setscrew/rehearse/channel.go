@@ -3,6 +3,8 @@ package rehearse
 import (
 	"context"
 	"fmt"
+	"slices"
+	"time"
 
 	"setscrew/commands"
 	"setscrew/domain"
@@ -16,12 +18,15 @@ type message struct {
 	Text   string        `json:"text"`          // with guarded parts
 	Pinned bool          `json:"pinned,omitempty"`
 	Edited bool          `json:"edited,omitempty"`
+
+	Buttons []commands.Button `json:"buttons,omitempty"`
 }
 
 // channel is a shop's notice channel in the terminal.
 type channel struct {
-	Messages []*message                `json:"messages"`
-	show     func(domain.Shop, string) // prints what happens in it
+	Messages []*message                                   `json:"messages"`
+	show     func(domain.Shop, string, []commands.Button) // prints what happens in it
+	now      func() time.Time
 }
 
 // Post puts a message into the channel, unless its notice stands there already.
@@ -36,12 +41,16 @@ func (c *channel) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 		}
 	}
 	id := fmt.Sprintf("n%d", len(c.Messages)+1)
-	c.Messages = append(c.Messages, &message{ID: id, Shop: shop.ID, Key: o.Notice.Key, Text: m.Text})
+	c.Messages = append(c.Messages, &message{ID: id, Shop: shop.ID, Key: o.Notice.Key, Text: m.Text,
+		Buttons: m.Buttons})
 	to := ""
 	if m.Mention {
 		to = "@stewards "
+		for _, p := range shop.Deputies(c.now()) {
+			to += "@" + string(p) + " "
+		}
 	}
-	c.show(shop, to+m.Text)
+	c.show(shop, to+m.Text, m.Buttons)
 	return id, nil
 }
 
@@ -49,11 +58,11 @@ func (c *channel) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 // left alone.
 func (c *channel) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
 	return c.change(ctx, shop, o.Message, func(msg *message) {
-		if msg.Text == m.Text {
+		if msg.Text == m.Text && slices.Equal(msg.Buttons, m.Buttons) {
 			return
 		}
-		msg.Text, msg.Edited = m.Text, true
-		c.show(shop, "(edited) "+m.Text)
+		msg.Text, msg.Buttons, msg.Edited = m.Text, m.Buttons, true
+		c.show(shop, "(edited) "+m.Text, m.Buttons)
 	})
 }
 

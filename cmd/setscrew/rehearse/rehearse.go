@@ -122,6 +122,7 @@ func newRehearsal(cfg Config, db *store.DB) (*rehearsal, error) {
 		rehearsal.fault = errors.Join(rehearsal.fault, fmt.Errorf("%s: %w", id, err))
 	}
 	rehearsal.state.Channel.show = rehearsal.showNotice
+	rehearsal.state.Channel.now = func() time.Time { return rehearsal.state.Now }
 	rehearsal.desk.Chat = chat{&rehearsal.state.Channel}
 	rehearsal.poster = &bot.Poster{Outbox: db, Channel: &rehearsal.state.Channel, Render: rehearsal.desk.Render,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}
@@ -291,7 +292,8 @@ const helpText = `  /help              what Setscrew can do
                      speak in another shop
   clock +3d          let time pass: +90min, +2h30, or 2026-03-05 09:00
   press 1            press a button of the last reply that has any, by number;
-                     or of an earlier one too, by words: press "All done"
+                     or of an earlier one, or a notice in the channel, by words:
+                     press "I see to it"
   fill left=1.17     fill in the form that is open
   measure infeed     read a check of the machine behind the rehearsal, which
                      moves as its screws are turned; or: measure bed on Flint
@@ -394,10 +396,15 @@ func (r *rehearsal) slash(ctx context.Context, line string) error {
 }
 
 // press presses a button: by its number, of the last reply that has any; by its
-// words, of the latest reply that has one so labelled. What was said since does not
+// words, of the latest reply that has one so labelled, else of the latest notice. What was said since does not
 // take it away, as in a chat; once it was pressed those beside it are gone.
 func (r *rehearsal) press(ctx context.Context, which string) error {
 	all := slices.Concat(r.state.Buttons, r.state.Earlier)
+	for _, message := range slices.Backward(r.state.Channel.Messages) {
+		if message.Shop == r.state.Shop {
+			all = append(all, message.Buttons...)
+		}
+	}
 	chosen := slices.IndexFunc(all, func(b commands.Button) bool {
 		return which != "" && strings.HasPrefix(strings.ToLower(b.Label), strings.ToLower(which))
 	})
@@ -438,9 +445,18 @@ func (r *rehearsal) fill(ctx context.Context, fields []string) error {
 const mostEarlier = 50
 
 // showNotice prints what happens in a shop's channel.
-func (r *rehearsal) showNotice(shop domain.Shop, text string) {
-	r.printf("  #%s\n%s", shop.NoticeChannel,
-		paragraphs(catalogue.Expand(text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
+func (r *rehearsal) showNotice(shop domain.Shop, text string, buttons []commands.Button) {
+	r.printf("  #%s\n%s", shop.NoticeChannel, r.noticeText(shop, text, buttons))
+}
+
+// noticeText is a notice as it stands in a shop's channel, with its buttons, which are
+// pressed by their words.
+func (r *rehearsal) noticeText(shop domain.Shop, text string, buttons []commands.Button) string {
+	shown := paragraphs(catalogue.Expand(text, terminal{shop.Location(), r.state.Now}), "  | ", "  | ")
+	for _, b := range buttons {
+		shown += "  | [" + b.Label + "]\n"
+	}
+	return shown
 }
 
 // notices prints what the shop's channel holds.
@@ -463,7 +479,7 @@ func (r *rehearsal) notices(ctx context.Context) error {
 			marks += " (edited)"
 		}
 		r.printf("  #%s, %d%s\n%s", shop.NoticeChannel, count, marks,
-			paragraphs(catalogue.Expand(message.Text, terminal{shop.Location(), r.state.Now}), "  | ", "  | "))
+			r.noticeText(shop, message.Text, message.Buttons))
 	}
 	if count == 0 {
 		r.printf("  The channel is empty.\n")

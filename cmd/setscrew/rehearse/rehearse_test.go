@@ -341,7 +341,7 @@ func TestPressOverOtherCommands(t *testing.T) {
 func TestChannel(t *testing.T) {
 	t.Parallel()
 	channeltest.Run(t, func(*testing.T) channeltest.Rig {
-		c := &channel{show: func(domain.Shop, string) {}}
+		c := &channel{show: func(domain.Shop, string, []commands.Button) {}}
 		now := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 		return channeltest.Rig{Channel: c, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
 			Stands: func(shop domain.Shop) (all []channeltest.Message) {
