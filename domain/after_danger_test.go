@@ -227,3 +227,28 @@ func TestHandedOverApart(t *testing.T) {
 		t.Errorf("moved again: must tag %v", got)
 	}
 }
+
+// A tag whose report was withdrawn does not stand for the same danger reported again, nor
+// for an earlier report of it that holds: that hangs a tag of its own.
+func TestDangerAgainAfterAWithdrawal(t *testing.T) {
+	problem := Problem{Symptom: "shock", Name: "a tingle", Note: "at the table"}
+	snap := endangered(t, problem)
+	first := Assess(snap, added.Add(2*time.Hour)).MustTag
+	if len(first) != 1 || first[0].Because != 90 {
+		t.Fatalf("of a danger: %+v", first)
+	}
+	snap.Tags = []Tag{{Fact: 91, At: added.Add(time.Hour), Cause: first[0].Key, Because: 90, Reason: first[0].Reason}}
+	if got := Assess(snap, added.Add(2*time.Hour)).MustTag; len(got) != 0 {
+		t.Errorf("beside its tag: %+v", got)
+	}
+	snap.Tags[0].ReportWithdrawn = true
+	snap.Dangers[0].Fact = 95
+	if got := Assess(snap, added.Add(2*time.Hour)).MustTag; len(got) != 1 || got[0].Key != first[0].Key ||
+		got[0].Because != 95 {
+		t.Errorf("reported again beside a tag whose report was withdrawn: %+v", got)
+	}
+	snap.Dangers = nil
+	if got := Assess(snap, added.Add(2*time.Hour)).MustTag; len(got) != 0 {
+		t.Errorf("withdrawn: %+v", got)
+	}
+}

@@ -9,11 +9,12 @@ import (
 	"setscrew/domain/upkeep"
 )
 
-// mustTag lists what demands a tag and has none standing.
+// mustTag lists what demands a tag and has none standing. A tag whose report was withdrawn
+// stands for nothing that is so now.
 func mustTag(status Status) []TagCause {
 	var causes []TagCause
 	add := func(key string, because FactNo, r Reason) {
-		stands := slices.ContainsFunc(status.Tags, func(t Tag) bool { return t.Cause == key })
+		stands := slices.ContainsFunc(status.Tags, func(t Tag) bool { return t.Cause == key && !t.ReportWithdrawn })
 		if !stands && !slices.ContainsFunc(causes, func(c TagCause) bool { return c.Key == key }) {
 			causes = append(causes, TagCause{key, because, r})
 		}
