@@ -205,6 +205,8 @@ type terminal struct{}
 func (terminal) User(s string) string                   { return s }
 func (terminal) Time(time.Time, words.TimeStyle) string { return "" }
 func (terminal) Person(id string) string                { return id }
+func (terminal) Channel(id string) string               { return id }
+func (terminal) Role(id string) string                  { return id }
 func (terminal) Link(_, name string) string             { return name }
 
 // A notice that fails is tried again, ever later but at least every ten

@@ -36,10 +36,22 @@ func (markdown) Time(t time.Time, style words.TimeStyle) string {
 
 // Person mentions a person by account id.
 func (markdown) Person(id string) string {
+	return refer("<@", id)
+}
+
+// Channel names a channel by its id.
+func (markdown) Channel(id string) string { return refer("<#", id) }
+
+// Role mentions a role by its id.
+func (markdown) Role(id string) string { return refer("<@&", id) }
+
+// refer refers to what has a numeric id, behind a mark that says what it is; anything
+// else is text.
+func refer(mark, id string) string {
 	if id == "" || strings.Trim(id, "0123456789") != "" {
 		return markdown{}.User(id)
 	}
-	return "<@" + id + ">"
+	return mark + id + ">"
 }
 
 // Link links to what Discord itself keeps; any other address is left out.

@@ -29,6 +29,8 @@ func TestTextOfGuardedParts(t *testing.T) {
 		{markdown{}.Link("https://cdn.discordapp.com/a b", "x"), "x"},
 		{markdown{}.Link("::", "x"), "x"},
 		{markdown{}.Person("123"), "<@123>"},
+		{markdown{}.Channel("123"), "<#123>"}, {markdown{}.Channel("a>b"), `a\>b`},
+		{markdown{}.Role("123"), "<@&123>"}, {markdown{}.Role("@everyone"), `\@everyone`},
 		{markdown{}.Person(""), ""},
 		{markdown{}.Person("&7"), `\&7`},
 		{markdown{}.Person("12a"), "12a"},

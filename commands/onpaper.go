@@ -14,6 +14,10 @@ func (onPaper) User(s string) string { return words.Clean(s) }
 
 func (onPaper) Person(id string) string { return words.Clean(id) }
 
+func (onPaper) Channel(id string) string { return words.Clean(id) }
+
+func (onPaper) Role(id string) string { return words.Clean(id) }
+
 func (onPaper) Link(address, name string) string { return words.Clean(name) + " (" + address + ")" }
 
 func (p onPaper) Time(at time.Time, style words.TimeStyle) string {

@@ -388,6 +388,8 @@ type markMedium struct{}
 func (markMedium) User(s string) string                       { return "[" + s + "]" }
 func (markMedium) Time(t time.Time, _ words.TimeStyle) string { return t.String() }
 func (markMedium) Person(id string) string                    { return id }
+func (markMedium) Channel(id string) string                   { return id }
+func (markMedium) Role(id string) string                      { return id }
 func (markMedium) Link(_, name string) string                 { return name }
 
 // A machine of a kind that has what the planer lacks: limits on one side, work

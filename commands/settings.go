@@ -38,7 +38,7 @@ var settings = []setting{
 		option: Option{Name: "name", Takes: Text, Max: 60},
 		read:   func(s *domain.Shop, typed string) bool { s.Name = typed; return true },
 		row:    "shop.row.name",
-		show:   func(w *wording, s domain.Shop) string { return w.orUnset(s.Name, "shop.unset") },
+		show:   func(w *wording, s domain.Shop) string { return w.orUnset(s.Name, words.User, "shop.unset") },
 	},
 	{
 		option: Option{Name: "zone", Takes: Text, Max: 60},
@@ -65,14 +65,16 @@ var settings = []setting{
 		read:    func(s *domain.Shop, typed string) bool { s.NoticeChannel = typed; return true },
 		allowed: allowedChannel,
 		row:     "shop.row.notices",
-		show:    func(w *wording, s domain.Shop) string { return w.orUnset(s.NoticeChannel, "shop.nochannel") },
+		show: func(w *wording, s domain.Shop) string {
+			return w.orUnset(s.NoticeChannel, words.Channel, "shop.nochannel")
+		},
 	},
 	{
 		option:  Option{Name: "stewards", Takes: Role},
 		read:    func(s *domain.Shop, typed string) bool { s.StewardRole = typed; return true },
 		allowed: allowedRole,
 		row:     "shop.row.stewards",
-		show:    func(w *wording, s domain.Shop) string { return w.orUnset(s.StewardRole, "shop.norole") },
+		show:    func(w *wording, s domain.Shop) string { return w.orUnset(s.StewardRole, words.Role, "shop.norole") },
 	},
 	{
 		option: Option{Name: "call", Takes: Person},
@@ -240,12 +242,12 @@ func runPing(c *call, _ calledArg) (Reply, error) {
 	return reply, nil
 }
 
-// orUnset is what a person set, or the message that it is not set.
-func (w *wording) orUnset(given, unset string) string {
+// orUnset is what a person set, shown as what it is, or the message that it is not set.
+func (w *wording) orUnset(given string, as func(string) string, unset string) string {
 	if given == "" {
 		return w.say(unset, nil)
 	}
-	return words.User(given)
+	return as(given)
 }
 
 // quietHours reads from when until when it is quiet, or "none".

@@ -423,6 +423,8 @@ func (plainMedium) Time(t time.Time, style words.TimeStyle) string {
 	return t.UTC().Format("<2006-01-02 15:04>")
 }
 func (plainMedium) Person(id string) string          { return "@" + id }
+func (plainMedium) Channel(id string) string         { return "#" + id }
+func (plainMedium) Role(id string) string            { return "@&" + id }
 func (plainMedium) Link(address, name string) string { return "[" + name + "](" + address + ")" }
 
 // show lays a reply out for a golden file.

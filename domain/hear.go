@@ -29,7 +29,9 @@ type Hearing struct {
 // about; words that are merely like it stop nothing.
 func Hear(prof *profile.Profile, said string) Hearing {
 	near, sure := MatchSymptoms(prof, said)
-	heard := Hearing{Near: near}
+	heard := Hearing{Near: slices.DeleteFunc(slices.Clone(near), func(s *profile.Symptom) bool {
+		return s.Danger && denied(s, said)
+	})}
 	first := func() *profile.Symptom { // taken for it without asking
 		if sure {
 			return near[0]
@@ -76,6 +78,17 @@ func Hear(prof *profile.Profile, said string) Hearing {
 func chosen(s *profile.Symptom, said string) bool {
 	return Folded(said) == s.ID || slices.ContainsFunc(append([]string{s.Name}, s.Words...),
 		func(name string) bool { return Folded(name) == Folded(said) })
+}
+
+// denied reports whether words name a symptom, and say that it is not so.
+func denied(s *profile.Symptom, said string) bool {
+	found := false
+	certainty := danger.Says(said, func(words []string) [][2]int {
+		places := named(s)(words)
+		found = found || len(places) > 0
+		return places
+	})
+	return found && certainty == danger.None
 }
 
 // named is where words name a symptom by one of its own names, by their stems.

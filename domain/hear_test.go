@@ -1,10 +1,12 @@
 package domain_test
 
 import (
+	"slices"
 	"testing"
 
 	. "setscrew/domain"
 	"setscrew/domain/danger"
+	"setscrew/domain/profile"
 )
 
 // What members say of a planer stops it, is asked about, or is left as it is.
@@ -53,6 +55,22 @@ func TestHear(t *testing.T) {
 		if id != c.symptom || h.Hazard != c.hazard || h.Danger != c.certainty {
 			t.Errorf("%q: symptom %q, hazard %q, certainty %d; want %q, %q, %d", c.said, id, h.Hazard, h.Danger,
 				c.symptom, c.hazard, c.certainty)
+		}
+	}
+}
+
+// What words deny is not offered as what may be meant.
+func TestDeniedIsNotOffered(t *testing.T) {
+	t.Parallel()
+	prof := thePlaner(t)
+	for _, c := range []struct {
+		said  string
+		offer bool
+	}{{"smoke, but slow", true}, {"No smoke, but slow", false}, {"slow", false}} {
+		h := Hear(prof, c.said)
+		offers := slices.ContainsFunc(h.Near, func(s *profile.Symptom) bool { return s.ID == "smoke" })
+		if offers != c.offer {
+			t.Errorf("%q: smoke is offered: %v, want %v", c.said, offers, c.offer)
 		}
 	}
 }

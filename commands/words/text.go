@@ -13,11 +13,13 @@ import (
 // A guarded part of a text is a kind, a payload and an end, in characters of
 // the private use area that no user text keeps (Clean removes them).
 const (
-	guardUser   = '\uE000'
-	guardTime   = '\uE001'
-	guardPerson = '\uE002'
-	guardLink   = '\uE003'
-	guardEnd    = '\uE00F'
+	guardUser    = '\uE000'
+	guardTime    = '\uE001'
+	guardPerson  = '\uE002'
+	guardLink    = '\uE003'
+	guardChannel = '\uE004'
+	guardRole    = '\uE005'
+	guardEnd     = '\uE00F'
 )
 
 // User guards what a person wrote, so that no medium lets it ping, format or
@@ -79,6 +81,16 @@ func Person(id string) string {
 	return string(guardPerson) + Clean(id) + string(guardEnd)
 }
 
+// Channel guards the name of a channel, by its id.
+func Channel(id string) string {
+	return string(guardChannel) + Clean(id) + string(guardEnd)
+}
+
+// Role guards the mention of a role by its id; no medium lets it ping.
+func Role(id string) string {
+	return string(guardRole) + Clean(id) + string(guardEnd)
+}
+
 // Link guards a link to what the chat itself keeps, with a name that people
 // gave it. A medium that has no links, or that does not know the address as its
 // own, shows the name.
@@ -91,6 +103,8 @@ type Medium interface {
 	User(text string) string
 	Time(t time.Time, style TimeStyle) string
 	Person(id string) string
+	Channel(id string) string
+	Role(id string) string
 	Link(address, name string) string
 }
 
@@ -98,7 +112,7 @@ type Medium interface {
 func Expand(text string, medium Medium) string {
 	var out strings.Builder
 	for text != "" {
-		i := strings.IndexFunc(text, func(r rune) bool { return r >= guardUser && r <= guardLink })
+		i := strings.IndexFunc(text, func(r rune) bool { return r >= guardUser && r <= guardRole })
 		if i < 0 {
 			out.WriteString(text)
 			break
@@ -116,6 +130,10 @@ func Expand(text string, medium Medium) string {
 			out.WriteString(medium.Link(address, name))
 		case guardPerson:
 			out.WriteString(medium.Person(payload))
+		case guardChannel:
+			out.WriteString(medium.Channel(payload))
+		case guardRole:
+			out.WriteString(medium.Role(payload))
 		case guardTime:
 			if payload == "" {
 				break

@@ -18,6 +18,8 @@ func (named) Time(t time.Time, style words.TimeStyle) string {
 	return fmt.Sprintf("time(%s, %c)", t.UTC().Format(time.RFC3339), style)
 }
 func (named) Person(id string) string          { return "person(" + id + ")" }
+func (named) Channel(id string) string         { return "channel(" + id + ")" }
+func (named) Role(id string) string            { return "role(" + id + ")" }
 func (named) Link(address, name string) string { return "link(" + address + ", " + name + ")" }
 
 // What no medium should show is taken out of user text; white space becomes one
@@ -56,6 +58,8 @@ func TestExpand(t *testing.T) {
 		{"user text", "said " + words.User("a\nb") + ".", "said user(a b)."},
 		{"user text at either end", words.User("a") + words.User("b"), "user(a)user(b)"},
 		{"empty user text", "“" + words.User("\x00") + "”", "“user()”"},
+		{"a channel", "in " + words.Channel("1\n2"), "in channel(1 2)"},
+		{"a role", words.Role("34") + "!", "role(34)!"},
 		{"names", "by " + words.Users([]string{"a", "b, c", "d"}), "by user(a), user(b, c), user(d)"},
 		{"no names", words.Users(nil), ""},
 		{"a moment, in whole seconds", words.Time(at, words.DateTime), "time(2026-03-02T08:00:05Z, f)"},

@@ -20,8 +20,10 @@ type terminal struct {
 	now time.Time
 }
 
-func (t terminal) User(s string) string    { return s }
-func (t terminal) Person(id string) string { return id }
+func (t terminal) User(s string) string     { return s }
+func (t terminal) Person(id string) string  { return id }
+func (t terminal) Channel(id string) string { return "#" + id }
+func (t terminal) Role(id string) string    { return "@" + id }
 
 // Link shows the name: a terminal opens nothing.
 func (t terminal) Link(address, name string) string { return name }
