@@ -65,6 +65,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicWarned:     (*notice).warned,
 	domain.TopicDoubt:      (*notice).doubt,
 	domain.TopicUnbooked:   (*notice).unbooked,
+	domain.TopicDanger:     (*notice).danger,
 	domain.TopicUnseen:     (*notice).unseen,
 	domain.TopicPhoto:      (*notice).photo,
 	domain.TopicLoosening:  (*notice).loosening,
@@ -580,6 +581,17 @@ func (n *notice) putOff() {
 	d["Name"], d["Until"] = n.data["Name"], words.Time(n.On, words.Date)
 	n.Headline = n.say("notice.put-off", d)
 	n.lines = append(n.lines, words.User(n.Note))
+}
+
+// danger calls the stewards to a machine that is out of service already.
+func (n *notice) danger() {
+	n.data["Name"] = words.User(n.Name)
+	n.callStewards("notice.danger")
+	if n.Note != "" {
+		n.lines = append(n.lines, words.User(n.Note))
+	}
+	n.add("notice.danger.do", nil)
+	n.add("tag.isolates-nothing", nil)
 }
 
 // ranTagged says that a machine was used while it was out of service.

@@ -10,10 +10,15 @@ import (
 // entry is a report by the one who speaks, about the machine, at the time said.
 func (c *call) entry(machine domain.Machine, body domain.Body) (domain.Entry, error) {
 	at, err := c.eventTime()
+	early := err == nil && at.Before(machine.Added) && machine.ID != 0
+	if domain.StopsMachine(body) && (err != nil || early) {
+		// A stop does not wait for a time that can be read: it counts from now.
+		at, err, early = c.now, nil, false
+	}
 	if err != nil {
 		return domain.Entry{}, err
 	}
-	if at.Before(machine.Added) && machine.ID != 0 {
+	if early {
 		return domain.Entry{}, &userError{key: "when.before", data: words.D{"Machine": words.User(machine.Name),
 			"Added": words.Time(machine.Added, words.DateTime)}, example: c.exampleWith("when", "")}
 	}

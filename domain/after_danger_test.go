@@ -252,3 +252,59 @@ func TestDangerAgainAfterAWithdrawal(t *testing.T) {
 		t.Errorf("withdrawn: %+v", got)
 	}
 }
+
+// The same danger seen while the machine runs under test hangs a tag of its own, which
+// ends the test.
+func TestDangerUnderTest(t *testing.T) {
+	problem := Problem{Symptom: "smoke", Name: "smoke"}
+	snap := endangered(t, problem)
+	cause := Assess(snap, added.Add(2*time.Hour)).MustTag[0]
+	snap.Tags = []Tag{{Fact: 91, At: added.Add(time.Hour), Cause: cause.Key, Because: 90, Reason: cause.Reason}}
+	snap.Test = &Test{Fact: 92, At: added.Add(2 * time.Hour), Renewed: added.Add(2 * time.Hour), By: "wren"}
+	if got := Assess(snap, added.Add(2*time.Hour)).MustTag; len(got) != 0 {
+		t.Errorf("under test: %+v", got)
+	}
+	snap.Dangers = append(snap.Dangers, Danger{Fact: 93, At: added.Add(2 * time.Hour), Problem: problem})
+	got := Assess(snap, added.Add(2*time.Hour)).MustTag
+	if len(got) != 1 || got[0].Key != cause.Key || got[0].Because != 93 {
+		t.Fatalf("seen under test: %+v", got)
+	}
+	snap.Tags = append(snap.Tags, Tag{Fact: 94, At: added.Add(2 * time.Hour), Cause: cause.Key, Because: 93})
+	if got := Assess(snap, added.Add(2*time.Hour)).MustTag; len(got) != 0 {
+		t.Errorf("beside its own tag: %+v", got)
+	}
+}
+
+// A danger on a machine that is out of service already calls the stewards: an edit of the
+// notice of its tags notifies nobody.
+func TestDangerOnATaggedMachineCalls(t *testing.T) {
+	snap := ready(t)
+	at := added.Add(time.Hour)
+	snap.Tags = []Tag{{Fact: 80, At: added, By: "ada", Reason: Reason{Code: SaidBySomebody, Text: "hums"}}}
+	posts := func(before Snapshot, body Problem) (keys []string) {
+		after := before
+		if body.Danger {
+			after.Dangers = []Danger{{Fact: 90, At: at, Problem: body}}
+		}
+		for _, n := range Owed(Assess(before, at), Assess(after, at), &Fact{No: 90, At: at, Body: body}) {
+			if n.Topic == TopicDanger {
+				if !n.Urgent() || n.Urgency() != UrgentDanger || !n.Args.Call {
+					t.Errorf("%s waits: %+v", n.Key, n)
+				}
+				keys = append(keys, n.Key)
+			}
+		}
+		return keys
+	}
+	danger := Problem{Symptom: "smoke", Name: "smoke", Danger: true}
+	if got := posts(snap, danger); len(got) != 1 {
+		t.Errorf("a danger: %q", got)
+	}
+	if got := posts(snap, Problem{Symptom: "snipe", Name: "snipe"}); len(got) != 0 {
+		t.Errorf("no danger: %q", got)
+	}
+	snap.Tags = nil
+	if got := posts(snap, danger); len(got) != 0 {
+		t.Errorf("in service, beside the notice of its tag-out: %q", got)
+	}
+}

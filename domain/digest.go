@@ -400,7 +400,7 @@ func (n Notice) Urgent() bool {
 	switch n.Topic {
 	case TopicPhoto:
 		return n.Args.Now
-	case TopicTagOut, TopicBack, TopicTest, TopicTestEnded, TopicRanTagged, TopicMeasureNow, TopicUnseen,
+	case TopicTagOut, TopicBack, TopicTest, TopicTestEnded, TopicRanTagged, TopicMeasureNow, TopicUnseen, TopicDanger,
 		TopicLockAsked, TopicLockNoted, TopicLockKept, TopicLockOff:
 		return true
 	}

@@ -1,6 +1,9 @@
 package domain
 
-import "slices"
+import (
+	"slices"
+	"time"
+)
 
 // How many tags, and how many dangers, of one person may stand on one machine before
 // more of them join the last; and how many of everybody before those that somebody
@@ -38,10 +41,16 @@ type Joined struct {
 	Full bool   // its words are not kept: there were MostOwn or MostOfAll of them
 }
 
+// JoinsWithin is how long a report of danger stands for the same one told again: what is
+// told later is told of what goes on. Our own choice.
+const JoinsWithin = 10 * time.Minute
+
 // Joins finds what stands for a tag-out, or a report of danger, on a machine that is
-// out of service and does not run under test: the same person's for the same reason, or
-// their last where as many stand as may. ok is false where the report says something
-// new. Neither is ever refused, so this is what keeps one person from filling the books.
+// out of service and does not run under test: the same person's for the same reason, told
+// by themselves, or their last where as many stand as may. A danger told before something
+// was checked, or longer ago than JoinsWithin, stands for none that is told now. ok is
+// false where the report says something new. Neither is ever refused, so this is what
+// keeps one person from filling the books.
 func Joins(before Status, entry Entry) (joined Joined, ok bool) {
 	if !before.TaggedOut() || before.Test != nil {
 		return Joined{}, false
@@ -54,7 +63,7 @@ func Joins(before Status, entry Entry) (joined Joined, ok bool) {
 		}
 		for _, tag := range before.Tags {
 			if tag.Cause == "" && !tag.ReportWithdrawn && tag.Reason.Code != LockOn {
-				stands.add(tag.Fact, tag.By == entry.For, tag.Reason.Code == body.Reason.Code &&
+				stands.add(tag.Fact, tag.By == entry.For, entry.By == entry.For && tag.Reason.Code == body.Reason.Code &&
 					tag.Reason.Name == body.Reason.Name && tag.Reason.Text == body.Reason.Text &&
 					tag.Paper == body.Paper && body.Photo == nil)
 			}
@@ -66,10 +75,16 @@ func Joins(before Status, entry Entry) (joined Joined, ok bool) {
 		for _, danger := range before.Dangers {
 			said := danger.Problem
 			stands.add(danger.Fact, danger.By == entry.For, said.Key() == body.Key() && said.Name == body.Name &&
-				said.Note == body.Note && body.Photo == nil)
+				said.Note == body.Note && body.Photo == nil && entry.At.Sub(danger.At) < JoinsWithin &&
+				!checkedSince(before, danger))
 		}
 	}
 	return stands.joins(entry.For != entry.By)
+}
+
+// checkedSince reports whether a check was made after a danger was reported.
+func checkedSince(before Status, danger Danger) bool {
+	return slices.ContainsFunc(before.Checks, func(cs CheckStatus) bool { return cs.Latest.Fact > danger.Fact })
 }
 
 // joinsLock finds a person's lock that is on already. One that somebody has begun to take

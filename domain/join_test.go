@@ -15,7 +15,8 @@ func TestJoins(t *testing.T) {
 		s.Tags = []Tag{{Fact: 30, By: "ada", Reason: Reason{Code: SaidBySomebody, Text: "loose knife"}},
 			{Fact: 31, By: "bo", Reason: Reason{Code: SaidBySomebody, Text: "smells odd"}, Paper: "7"},
 			{Fact: 32, By: "", Cause: "danger:smoke", Reason: Reason{Code: DangerSeen, Name: "smoke"}}}
-		s.Dangers = []Danger{{Fact: 29, By: "ada", Problem: Problem{Symptom: "smoke", Name: "smoke", Note: "thick"}}}
+		s.Dangers = []Danger{{Fact: 29, At: onDay(9).Add(-time.Minute), By: "ada", Problem: Problem{Symptom: "smoke", Name: "smoke",
+			Note: "thick"}}}
 	}
 	said := func(text, paper string) TagOut {
 		return TagOut{Reason: Reason{Code: SaidBySomebody, Text: text}, Paper: paper}
@@ -46,7 +47,7 @@ func TestJoins(t *testing.T) {
 		{"one's own for the same reason", tagged, "ada", "ada", said("loose knife", ""), Joined{Fact: 30}},
 		{"for another reason", tagged, "ada", "ada", said("loose knives", ""), none},
 		{"by another person", tagged, "bo", "bo", said("loose knife", ""), none},
-		{"in that person's name", tagged, "bo", "ada", said("loose knife", ""), Joined{Fact: 30}},
+		{"in that person's name, by another", tagged, "bo", "ada", said("loose knife", ""), none},
 		{"with a paper tag of its own", tagged, "ada", "ada", said("loose knife", "8"), none},
 		{"with the same paper tag", tagged, "bo", "bo", said("smells odd", "7"), Joined{Fact: 31}},
 		{"of a report that was withdrawn", func(s *Snapshot) { tagged(s); s.Tags[0].ReportWithdrawn = true }, "ada",
@@ -71,6 +72,14 @@ func TestJoins(t *testing.T) {
 		{"one less than very many", many(MostOfAll-1, each), "ada", "bo", said("new", ""), none},
 
 		{"a danger in the same words", tagged, "ada", "ada", smoke, Joined{Fact: 29}},
+		{"a danger told again later", func(s *Snapshot) {
+			tagged(s)
+			s.Dangers[0].At = onDay(9).Add(-JoinsWithin)
+		}, "ada", "ada", smoke, none},
+		{"a danger told again after a check", func(s *Snapshot) {
+			tagged(s)
+			inspect(s, "sound", 33, onDay(9), true)
+		}, "ada", "ada", smoke, none},
 		{"a danger in other words", tagged, "ada", "ada", noted, none},
 		{"a danger with a picture", tagged, "ada", "ada", pictured, none},
 		{"a danger that moves a surface", tagged, "ada", "ada", moving, none},

@@ -168,7 +168,7 @@ func TestLoosened(t *testing.T) {
 	}
 }
 
-// gapped is a lathe whose stop limit is so many millimetres, and its set-up's number.
+// gapped is a lathe whose stop limit is a number of millimetres, and its set-up's number.
 func gapped(stop int64, rev int64) Machine {
 	return Machine{ID: 1, Name: "Lathe", Added: added, Setup: Setup{Kind: "lathe", Rev: rev,
 		Values: map[string]CheckValues{"gap": {Stop: metrology.Limits{Low: mm(5), High: mm(stop)}}}},

@@ -65,6 +65,7 @@ const (
 	TopicLoosening  Topic = "loosening"    // that a change which loosens a safety check waits, or no longer does
 	TopicLoosened   Topic = "loosened"     // that it is in force
 	TopicPhoto      Topic = "photo"        // what a report came with
+	TopicDanger     Topic = "danger"       // that another danger was reported on a machine out of service
 	TopicUnseen     Topic = "unseen"       // that nobody has said they see to a danger
 	TopicUnbooked   Topic = "unbooked"     // a danger that the books could not take
 	TopicUnproved   Topic = "unproved"     // that nobody has said how a machine on the books stands
@@ -148,7 +149,7 @@ func (n Notice) Urgency() Urgency {
 	switch {
 	case n.Topic == TopicTagOut && !n.Args.Lifted, n.Topic == TopicDoubt && !n.Args.Lifted,
 		n.Topic == TopicProblem && n.Args.Doubt, n.Topic == TopicUnbooked,
-		n.Topic == TopicUnseen && n.Op == Post:
+		n.Topic == TopicUnseen && n.Op == Post, n.Topic == TopicDanger:
 		return UrgentDanger
 	case n.Topic == TopicLockAsked, n.Topic == TopicLockNoted, n.Topic == TopicLockKept, n.Topic == TopicLockOff:
 		return UrgentCall

@@ -435,6 +435,11 @@ func (o *owed) reading(fact Fact, reading Reading, args NoticeArgs) {
 
 // problem owes one message for all reports of a problem. A danger's tag says it.
 func (o *owed) problem(fact Fact, problem Problem, args NoticeArgs) {
+	if problem.Danger && o.before.TaggedOut() && !o.before.OnlySettingUp() {
+		// The notice of its tags is edited, which notifies nobody.
+		args.Name, args.Note, args.Call = problem.Name, problem.Note, true
+		o.post(fmt.Sprintf("danger/%d", fact.No), TopicDanger, args)
+	}
 	i := slices.IndexFunc(o.after.Problems, func(p OpenProblem) bool { return p.Key == problem.Key() })
 	if problem.Danger || i < 0 {
 		return

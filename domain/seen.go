@@ -10,6 +10,10 @@ import (
 // the person whom the shop named is called. Our own choice.
 const SeenWithin = 15 * time.Minute
 
+// surelyCalled is how long after its time a call has been made, since the program looks
+// once a minute.
+const surelyCalled = 2 * time.Minute
+
 // Alarm is a danger that stands on a machine, and that somebody is to see to: a tag hung
 // for it, or a report that may be one and that nobody has answered.
 type Alarm struct {
@@ -109,12 +113,12 @@ func admitSeen(before Status, body SeenTo) *Refusal {
 	return &Refusal{Code: NothingToSee, Name: before.Machine.Name}
 }
 
-// ShowsCare is what a report shows beside what it says: a steward who tests, services, mends
-// or releases a machine sees to the dangers that stand on it. no is the report's number;
+// ShowsCare is what a report shows beside what it says: a steward who tests or releases a
+// machine sees to the dangers that stand on it; work that may have been routine shows nothing. no is the report's number;
 // ok is false where it shows nothing of the kind.
 func ShowsCare(before Status, entry Entry, no FactNo) (shown SeenTo, ok bool) {
 	switch entry.Body.(type) {
-	case UnderTest, TestRenewed, TestEnded, Release, ServiceDone, Mended:
+	case UnderTest, TestRenewed, TestEnded, Release:
 	default:
 		return SeenTo{}, false
 	}
@@ -159,6 +163,10 @@ func (o *owed) unseen() {
 			args.Seen = o.after.seenBy()
 		}
 		o.edit(fmt.Sprintf("%s/edit/%d", alarm.key(), o.fact.No), alarm.key(), TopicUnseen, args)
+		if is && !was && o.before.Seen != nil && o.before.Seen.At.After(alarm.CallAt().Add(surelyCalled)) {
+			// The call was made; whoever saw to it then does not after all.
+			o.post(fmt.Sprintf("%s/again/%d", alarm.key(), o.fact.No), TopicUnseen, about(alarm))
+		}
 		if stands && alarm.Doubt {
 			question := fmt.Sprintf("doubt/%d", alarm.Fact)
 			o.edit(fmt.Sprintf("%s/seen/%d", question, o.fact.No), question, TopicDoubt, args)

@@ -99,7 +99,7 @@ func admitTicked(before Status, body Ticked) *Refusal {
 	return &Refusal{Code: TickNotAsked, Name: before.Machine.Name}
 }
 
-// admitStart says whether a set-up may say anew how a machine stands, or why not: that
+// admitStart says whether a set-up may say again how a machine stands, or why not: that
 // nothing is known of it may always be said, that it is in use is what ticks are for.
 func admitStart(before Status, setup Setup) *Refusal {
 	if setup.Start == before.Machine.Setup.Start || setup.Start.State == StartNew {
@@ -201,9 +201,14 @@ func spreadCheck(cs *CheckStatus, status Status, snap Snapshot, days upkeep.Days
 	if every := cs.Check.Every; every != nil && sooner(*every, rule, from, status.At, days) {
 		rule = *every
 	}
+	// What moved while ticks were being made was not there when the first of them was.
+	came := snap.Machine.Added
+	if at := snap.Machine.Setup.Start.At; at.After(came) {
+		came = at
+	}
 	cs.First, cs.Due = &rule, upkeep.When(rule, from, status.At, days)
 	for _, id := range snap.Machine.Profile.Datums(cs.Check.ID) {
-		if moved, ok := snap.Moved[id]; ok && moved.At.After(status.Began) && moved.At.After(cs.StaleBy.At) {
+		if moved, ok := snap.Moved[id]; ok && moved.At.After(came) && moved.At.After(cs.StaleBy.At) {
 			cs.StaleFrom, cs.StaleBy = id, moved
 		}
 	}

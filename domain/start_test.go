@@ -296,9 +296,9 @@ func TestSpread(t *testing.T) {
 		slices.Contains(got, "table unread") {
 		t.Errorf("knives moved, it needs %q", got)
 	}
-	moved.Moved["knives"] = Moved{At: began.Add(-time.Minute), Fact: 71}
+	moved.Moved["knives"] = Moved{At: moved.Machine.Added.Add(-time.Minute), Fact: 71}
 	if got := causes(Assess(moved, began.Add(time.Hour))); len(got) != 0 {
-		t.Errorf("moved before its ticks: %q", got)
+		t.Errorf("moved before it came: %q", got)
 	}
 	// A safety inspection that is not made takes the machine out as ever, by its late limit.
 	late := Assess(snap, time.Date(2026, 4, 1, 7, 45, 0, 0, time.UTC)) // before it opens

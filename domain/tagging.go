@@ -52,9 +52,22 @@ func mustTag(status Status) []TagCause {
 		add(apartKey(apart.Fact), apart.Fact, Reason{Code: HandedApart, Text: apart.Apart})
 	}
 	for _, d := range status.Dangers {
-		add(dangerKey(d.Problem), d.Fact, Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note})
+		reason := Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note}
+		if status.sinceTest(d) {
+			// It was seen while the machine ran under test: what stood before says nothing of it.
+			causes = append(causes, TagCause{dangerKey(d.Problem), d.Fact, reason})
+			continue
+		}
+		add(dangerKey(d.Problem), d.Fact, reason)
 	}
 	return causes
+}
+
+// sinceTest reports whether a danger was reported while the machine runs under test, and
+// has no tag yet.
+func (s Status) sinceTest(d Danger) bool {
+	return s.Test != nil && d.Fact > s.Test.Fact &&
+		!slices.ContainsFunc(s.Tags, func(t Tag) bool { return t.Fact > d.Fact && t.Cause == dangerKey(d.Problem) })
 }
 
 // handedApart reports whether a report is the handover that waits, or one for which a

@@ -244,7 +244,7 @@ func TestToldFromMemory(t *testing.T) {
 		{"a tag-out", nil, told, tagOut, []owed{pin, {domain.Edit, domain.TopicTagOut, "900", true}}},
 		{"what may be a danger", nil, told, doubt, []owed{{domain.Edit, domain.TopicProblem, "900", true}}},
 		{"a danger of a machine that is out already", []domain.Body{tagOut}, told, smoke,
-			[]owed{{domain.Edit, domain.TopicTagOut, "m1", false}, {domain.Edit, domain.TopicUnbooked, "900", true}}},
+			[]owed{{domain.Edit, domain.TopicTagOut, "m1", false}, {domain.Edit, domain.TopicDanger, "900", true}}},
 		{"nobody knows whether it was told", nil, domain.Told{Key: told.Key, At: start}, tagOut,
 			[]owed{{domain.Post, domain.TopicTagOut, "", false}, {domain.Pin, domain.TopicTagOut, "m1", false},
 				{domain.Post, domain.TopicUnbooked, "", true}, {domain.Edit, domain.TopicUnbooked, "m3", true}}},
