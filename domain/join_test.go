@@ -15,8 +15,9 @@ func TestJoins(t *testing.T) {
 		s.Tags = []Tag{{Fact: 30, By: "ada", Reason: Reason{Code: SaidBySomebody, Text: "loose knife"}},
 			{Fact: 31, By: "bo", Reason: Reason{Code: SaidBySomebody, Text: "smells odd"}, Paper: "7"},
 			{Fact: 32, By: "", Cause: "danger:smoke", Reason: Reason{Code: DangerSeen, Name: "smoke"}}}
-		s.Dangers = []Danger{{Fact: 29, At: onDay(9).Add(-time.Minute), By: "ada", Problem: Problem{Symptom: "smoke", Name: "smoke",
-			Note: "thick"}}}
+		s.Dangers = []Danger{{Fact: 29, At: onDay(9).Add(-time.Minute), By: "ada",
+			Problem: Problem{Symptom: "smoke", Name: "smoke",
+				Note: "thick"}}}
 	}
 	said := func(text, paper string) TagOut {
 		return TagOut{Reason: Reason{Code: SaidBySomebody, Text: text}, Paper: paper}

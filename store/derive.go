@@ -120,7 +120,8 @@ func doneBefore(snap *domain.Snapshot, at time.Time) bool {
 		}
 	}
 	return len(snap.PutOff)+len(snap.Extended)+len(snap.Taken)+len(snap.Sets) > 0 || snap.Handed ||
-		snap.Renewed != nil || snap.Loosening != nil || snap.Seen != nil || !snap.Released.IsZero() || len(snap.Ticked) > 0 ||
+		snap.Renewed != nil || snap.Loosening != nil || snap.Seen != nil || !snap.Released.IsZero() ||
+		len(snap.Ticked) > 0 ||
 		snap.Counter != nil && snap.Counter.At.Before(at)
 }
 
