@@ -32,11 +32,12 @@ const (
 	Thrown     Kind = "thrown"     // something was thrown
 	Cutter     Kind = "cutter"     // a cutter is loose, cracked, broken, or wobbles
 	Bearing    Kind = "bearing"    // a hot or screaming bearing
+	Unsafe     Kind = "unsafe"     // said to be unsafe, nobody says how
 )
 
 // Kinds lists the kinds of danger, the gravest first.
 func Kinds() []Kind {
-	return []Kind{Hurt, Shock, Fire, Fumes, StopButton, Runaway, SelfStart, Guard, Thrown, Cutter, Bearing}
+	return []Kind{Hurt, Shock, Fire, Fumes, StopButton, Runaway, SelfStart, Guard, Thrown, Cutter, Bearing, Unsafe}
 }
 
 // Waits reports whether a danger of the kind that is likely, not sure, may wait for an
