@@ -64,8 +64,8 @@ func Joins(before Status, entry Entry) (joined Joined, ok bool) {
 		for _, tag := range before.Tags {
 			if tag.Cause == "" && !tag.ReportWithdrawn && tag.Reason.Code != LockOn {
 				stands.add(tag.Fact, tag.By == entry.For, entry.By == entry.For &&
-					tag.Reason.Code == body.Reason.Code && tag.Reason.Name == body.Reason.Name && tag.Reason.Text == body.Reason.Text &&
-					tag.Paper == body.Paper && body.Photo == nil)
+					tag.Reason.Code == body.Reason.Code && tag.Reason.Name == body.Reason.Name &&
+					tag.Reason.Text == body.Reason.Text && tag.Paper == body.Paper && body.Photo == nil)
 			}
 		}
 	case Problem:

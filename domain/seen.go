@@ -115,8 +115,7 @@ func admitSeen(before Status, body SeenTo) *Refusal {
 
 // ShowsCare is what a report shows beside what it says: a steward who tests or releases a
 // machine sees to the dangers that stand on it; work that may have been routine shows
-// nothing. no is the report's number;
-// ok is false where it shows nothing of the kind.
+// nothing. no is the report's number; ok is false where it shows nothing of the kind.
 func ShowsCare(before Status, entry Entry, no FactNo) (shown SeenTo, ok bool) {
 	switch entry.Body.(type) {
 	case UnderTest, TestRenewed, TestEnded, Release:
