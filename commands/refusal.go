@@ -41,7 +41,10 @@ func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
 	case domain.AloneNote:
 		lines = append(lines, c.say("example", words.D{"Example": slash("shop loosen", "machine", why.Name) +
 			` note:"read in the manual, page 12"`}))
-	case domain.StartByTicks:
+	case domain.RetiredTagged:
+		lines = append(lines, c.say("example",
+			words.D{"Example": c.exampleWith("state", string(domain.StartNew))}))
+	case domain.StartByTicks, domain.TestRuns:
 		lines = append(lines, c.say("example", words.D{"Example": slash("release", "machine", why.Name)}))
 	case domain.TickNotAsked:
 		lines = append(lines, c.say("example", words.D{"Example": slash("shop start", "machine", why.Name)}))

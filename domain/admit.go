@@ -51,7 +51,10 @@ func Admit(before Status, entry Entry) *Refusal {
 	case Mistake:
 		return admitMistake(before, entry, body)
 	case MachineRetired:
-		return admitUnlocked(before)
+		if refusal := admitUnlocked(before); refusal != nil || before.Test == nil {
+			return refusal
+		}
+		return no(TestRuns)
 	// Some inspections are for a qualified person, who is on record by name.
 	case Inspection:
 		if check := before.Machine.Profile.Check(body.Check); check != nil && check.Qualified && body.Pass &&

@@ -115,6 +115,8 @@ const (
 	NoMistake       Code = "no-mistake"         // not a stop of theirs that came without words
 	MistakeLate     Code = "mistake-late"       // MistakeTime is over
 	MistakeSince    Code = "mistake-since"      // something else was reported since: see Refusal.Fact
+	TestRuns        Code = "test-runs"          // a machine under test is not retired
+	RetiredTagged   Code = "retired-tagged"     // one of that name was retired out of service: it is added as new
 )
 
 // Refusal is an entry that the state of the books does not allow. Nothing was

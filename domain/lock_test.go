@@ -118,6 +118,8 @@ func TestAdmitLock(t *testing.T) {
 		{"a release once it is off", tested(off), "wren", true, 0, Release{}, nil},
 		{"retired", on, "wren", true, 0, MachineRetired{}, steps(LockIsOn, 30, "ada", never)},
 		{"retired once it is off", off, "wren", true, 0, MachineRetired{}, nil},
+		{"retired under test", tested(off), "wren", true, 0, MachineRetired{},
+			&Refusal{Code: TestRuns, Name: "Slate"}},
 		{"taken back as a mistake", on, "ada", false, 0, Mistake{30},
 			&Refusal{Code: NoMistake, Name: "Slate", Fact: 30}},
 	} {

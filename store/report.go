@@ -406,6 +406,11 @@ func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.Machine
 	} else if found {
 		return 0, &domain.Refusal{Code: domain.MachineTwice, Name: other}
 	}
+	if b.Setup.Start.State == domain.StartInUse {
+		if err := t.retiredWell(b.Name); err != nil {
+			return 0, err
+		}
+	}
 	if _, err := t.row([]any{&id}, `SELECT coalesce(max(machine_id), 0) + 1 FROM machine WHERE shop_id = ?`,
 		t.shop); err != nil {
 		return 0, err
