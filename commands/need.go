@@ -13,7 +13,7 @@ var shopNeeds = &Command{
 
 // runNeeds says that a machine must not run without another, or may again.
 func runNeeds(c *call) (Reply, error) {
-	machine, other, on, err := c.otherWanted()
+	machine, other, on, err := c.needWanted()
 	if err != nil {
 		return Reply{}, err
 	}
@@ -33,4 +33,21 @@ func runNeeds(c *call) (Reply, error) {
 		"No": outcome.Fact.No})}
 	r.Lines = append(r.Lines, c.needLines(outcome.After)...)
 	return r, nil
+}
+
+// needWanted is otherWanted, where what is wanted no more may be a machine that was retired.
+func (c *call) needWanted() (machine, other domain.Machine, on bool, err error) {
+	if c.options["wanted"] == "yes" {
+		return c.otherWanted()
+	}
+	machine, status, err := c.status()
+	if err != nil {
+		return machine, other, false, err
+	}
+	for _, need := range status.Needs {
+		if need.Retired && fold(need.Name) == fold(c.options["other"]) {
+			return machine, domain.Machine{ID: need.Machine, Name: need.Name}, false, nil
+		}
+	}
+	return c.otherWanted()
 }

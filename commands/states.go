@@ -63,17 +63,23 @@ func (w *wording) checkState(cs *domain.CheckStatus) string {
 	return w.say("check.good", nil)
 }
 
-// needLines say which machines that one needs are out of service.
+// needLines say which machines that one needs are out of service, and which are retired.
 func (w *wording) needLines(st domain.Status) []string {
-	out := st.Lacks()
+	var out, lines []string
+	for _, need := range st.Lacks() {
+		if !need.Retired {
+			out = append(out, need.Name)
+			continue
+		}
+		lines = append(lines, w.say("needs.retired", words.D{"Machine": words.User(st.Machine.Name),
+			"Other": words.User(need.Name), "Example": slash("shop needs", "machine", st.Machine.Name, "other",
+				need.Name, "wanted", "no")}))
+	}
 	if len(out) == 0 {
-		return nil
+		return lines
 	}
-	var names []string
-	for _, n := range out {
-		names = append(names, n.Name)
-	}
-	return []string{w.say("needs.out", words.D{"Machine": words.User(st.Machine.Name), "Others": words.Users(names)})}
+	return append([]string{w.say("needs.out",
+		words.D{"Machine": words.User(st.Machine.Name), "Others": words.Users(out)})}, lines...)
 }
 
 // reportingLines say how much use there is for each hour reported.

@@ -223,7 +223,7 @@ var (
 	more = []string{"tag.headline", "state.setting-up", "moved.again", "reading.expect", "problem.first", "due.late",
 		"due.late.over",
 		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue",
-		"service.early", "needs.out", "hours.unlogged", "untested.why",
+		"service.early", "needs.out", "needs.retired", "hours.unlogged", "untested.why",
 		"problem.near", "cause.ask", "cause.suspect", "cause.settled"}
 )
 

@@ -935,9 +935,10 @@ func TestLookUp(t *testing.T) {
 		t.Error("past its stop limit it may run")
 	}
 	s.Needs = []Need{{Machine: 2, Name: "dust collector"}, {Machine: 3, Name: "compressor", Out: true},
-		{Machine: 4, Name: "air filter", Out: true}}
+		{Machine: 4, Name: "air filter", Out: true}, {Machine: 5, Name: "heater", Retired: true}}
 	st = Assess(s, added)
-	if got := st.Lacks(); len(got) != 2 || got[0].Machine != 3 || got[1].Machine != 4 || len(st.Needs) != 3 {
+	if got := st.Lacks(); len(got) != 3 || got[0].Machine != 3 || got[1].Machine != 4 || got[2].Machine != 5 ||
+		len(st.Needs) != 4 {
 		t.Errorf("lacks %v of %v", got, st.Needs)
 	}
 }

@@ -60,6 +60,7 @@ type Need struct {
 	Machine MachineID
 	Name    string
 	Out     bool // it is tagged out
+	Retired bool // it was retired, and is missing until it is needed no more
 }
 
 // HandoverBy is a handover that waits to be taken over.

@@ -64,10 +64,10 @@ type Status struct {
 // TaggedOut reports whether the machine is out of service.
 func (s Status) TaggedOut() bool { return len(s.Tags) > 0 }
 
-// Lacks lists the machines that it needs and that are out of service: while there
-// is one it must not run.
+// Lacks lists the machines that it needs and that are out of service, or retired: while
+// there is one it must not run.
 func (s Status) Lacks() []Need {
-	return slices.DeleteFunc(slices.Clone(s.Needs), func(n Need) bool { return !n.Out })
+	return slices.DeleteFunc(slices.Clone(s.Needs), func(n Need) bool { return !n.Out && !n.Retired })
 }
 
 // Check finds a check's status by its id, or nil.

@@ -13,7 +13,8 @@ import (
 )
 
 // A machine's snapshot shows the machines that it needs and whether they are tagged out,
-// and those that need it, by name: as they are now, those in use alone.
+// and those that need it, by name: as they are now. One that it needs is shown
+// though it is retired; one that is retired needs nothing.
 func TestNeededMachines(t *testing.T) {
 	t.Parallel()
 	shop, planer := withPlaner(t)
@@ -77,7 +78,9 @@ func TestNeededMachines(t *testing.T) {
 	shows("released", planer, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
 	tell(slate, domain.MachineRetired{})
 	tell(chalk, domain.MachineRetired{})
-	shows("two retired", planer, []domain.Need{need(granite, "granite", false)})
+	gone := need(slate, "Slate", false)
+	gone.Retired = true
+	shows("two retired", planer, []domain.Need{need(granite, "granite", false), gone})
 	shows("granite, two retired", granite, nil, "Marble")
 	needs(planer)
 	shows("needs nothing", planer, nil)

@@ -195,14 +195,14 @@ func used(done map[string]domain.LastService, at time.Time, use quantity.Value) 
 // that must not run without it.
 func (t *tx) needs(snap *domain.Snapshot) error {
 	var n domain.Need
-	if err := t.rows([]any{&n.Machine, &n.Name, &n.Out}, func() error {
+	if err := t.rows([]any{&n.Machine, &n.Name, &n.Out, &n.Retired}, func() error {
 		snap.Needs = append(snap.Needs, n)
 		return nil
 	}, `SELECT m.machine_id, m.name, EXISTS (SELECT 1 FROM tag g WHERE g.shop_id = m.shop_id
-		AND g.machine_id = m.machine_id AND g.lifted_by = 0)
+		AND g.machine_id = m.machine_id AND g.lifted_by = 0), m.retired IS NOT NULL
 		FROM need d JOIN machine m ON m.shop_id = d.shop_id AND m.machine_id = d.other_id
-		WHERE d.shop_id = ? AND d.machine_id = ? AND m.retired IS NULL
-			ORDER BY m.folded`, t.shop, snap.Machine.ID); err != nil {
+		WHERE d.shop_id = ? AND d.machine_id = ?
+			ORDER BY m.folded, m.machine_id`, t.shop, snap.Machine.ID); err != nil {
 		return err
 	}
 	var name string
