@@ -49,3 +49,35 @@ func TestStoryNeedsARetired(t *testing.T) {
 	w.as("ada", "hours", "machine=Marble", "hours=0.5", "sure=yes")
 	w.golden("needs-a-retired")
 }
+
+// What one left apart is taken over before another says that nothing is.
+func TestStoryHandedOnTwice(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.out.Reset()
+	w.as("ada", "handover", "machine=Marble", "apart=two knives out", "next=set the knives", "moved=nothing")
+	w.as("bo", "handover", "machine=Marble", "apart=nothing", "next=sweep", "moved=nothing")
+	w.as("bo", "handover", "machine=Marble")
+	w.press("bo", "I take it over")
+	w.as("bo", "handover", "machine=Marble", "apart=nothing", "next=sweep", "moved=nothing")
+	w.golden("handed-on-twice")
+}
+
+// That a lock is off is not taken back once its machine was released.
+func TestStoryLockOffUndoneLate(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.as("ada", "tagout", "machine=Marble", "lock=yes")
+	w.as("ada", "lock", "machine=Marble")
+	w.press("ada", "My lock is off")
+	off := w.reported()
+	w.as("wren", "release", "machine=Marble")
+	w.intoTest("wren")
+	w.press("wren", "It runs well")
+	w.out.Reset()
+	w.as("ada", "undo", report(off))
+	w.as("ada", "tagout", "machine=Marble", "lock=yes")
+	w.golden("lock-off-undone-late")
+}

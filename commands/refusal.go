@@ -59,7 +59,9 @@ func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
 			example = slash("release", "machine", why.Name)
 		}
 		lines = append(lines, c.say("example", words.D{"Example": example}))
-	case domain.LockForOther:
+	case domain.HandoverWaits:
+		lines = append(lines, c.say("example", words.D{"Example": slash("handover", "machine", why.Name)}))
+	case domain.LockForOther, domain.LockLifted:
 		lines = append(lines, c.say("example",
 			words.D{"Example": slash(tagoutName, "machine", why.Name) + " lock:yes"}))
 	case domain.NoSuchFact:

@@ -116,6 +116,8 @@ const (
 	MistakeLate     Code = "mistake-late"       // MistakeTime is over
 	MistakeSince    Code = "mistake-since"      // something else was reported since: see Refusal.Fact
 	TestRuns        Code = "test-runs"          // a machine under test is not retired
+	HandoverWaits   Code = "handover-waits"     // what was left apart before waits to be taken over
+	LockLifted      Code = "lock-lifted"        // the tag of that lock is lifted: it is not put on again by undoing
 	RetiredTagged   Code = "retired-tagged"     // one of that name was retired out of service: it is added as new
 )
 

@@ -19,3 +19,14 @@ func (t *tx) retiredWell(name string) error {
 	}
 	return err
 }
+
+// lockLifted refuses to put a lock on again whose tag is lifted: nothing would hold it.
+func (t *tx) lockLifted(machine domain.Machine, tag domain.FactNo) error {
+	var lifted domain.FactNo
+	found, err := t.row([]any{&lifted}, `SELECT lifted_by FROM tag WHERE shop_id = ? AND machine_id = ? AND fact_no = ?
+		AND lifted_by <> 0`, t.shop, machine.ID, tag)
+	if err == nil && found {
+		return &domain.Refusal{Code: domain.LockLifted, Name: machine.Name, Fact: lifted}
+	}
+	return err
+}

@@ -345,6 +345,9 @@ func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
 		if asked, ok := f.Body.(domain.LooseningAsked); ok && asked.Setup.Rev <= snap.Machine.Setup.Rev {
 			return &domain.Refusal{Code: domain.NotWithdrawable, Fact: body.Of}
 		}
+		if off, ok := f.Body.(domain.LockOff); ok {
+			return t.lockLifted(snap.Machine, off.Tag)
+		}
 	}
 	return nil
 }
