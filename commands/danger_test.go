@@ -34,7 +34,7 @@ func TestEveryHazard(t *testing.T) {
 		{danger.Cutter, "a blade is cracked right through", "a cutter is loose, cracked, broken or wobbles",
 			"Nobody touches it before", "cut at rest", false},
 		{danger.Bearing, "the bearing is red hot", "a hot or screaming bearing", "until it is cold", "", false},
-		{danger.Unsafe, "it is unsafe", "it is said to be unsafe", "Keep everyone clear", "", false},
+		{danger.Unsafe, "it is unsafe", "it is said to be unsafe", "found out why", "", false},
 	} {
 		w := newWorld(t)
 		w.marble()
