@@ -363,7 +363,7 @@ type queue struct {
 	full     error // of a note that something is about to be sent
 }
 
-func (q *queue) Owing(context.Context, time.Time) ([]domain.ShopID, error) {
+func (q *queue) ShopsUndelivered(context.Context, time.Time) ([]domain.ShopID, error) {
 	if q.owed == nil {
 		return nil, nil
 	}

@@ -162,12 +162,12 @@ func (c *clock) hear(discord time.Time) {
 		close(c.first)
 	}
 	c.judge = c.judge.hear(discord, c.steady())
-	c.tell()
+	c.logClocks()
 }
 
-// tell tells the operator if it changed whether this machine's clock is wrong, under the
+// logClocks tells the operator if it changed whether this machine's clock is wrong, under the
 // lock.
-func (c *clock) tell() {
+func (c *clock) logClocks() {
 	ahead := c.judge.ahead(c.wall(), c.steady())
 	wrong := c.judge.heard && !c.judge.agree(c.wall(), c.steady())
 	switch {
@@ -185,7 +185,7 @@ func (c *clock) tell() {
 func (c *clock) look() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.tell()
+	c.logClocks()
 }
 
 // dating is a client that lets a clock hear the dates of its answers.

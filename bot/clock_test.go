@@ -234,7 +234,7 @@ func TestClockUnheard(t *testing.T) {
 		stop := in.bot.schedule(context.Background())
 		defer stop()
 		time.Sleep(90 * time.Second)
-		if owing, err := in.db.Owing(context.Background(), time.Now().Add(1000*24*time.Hour)); err != nil ||
+		if owing, err := in.db.ShopsUndelivered(context.Background(), time.Now().Add(1000*24*time.Hour)); err != nil ||
 			len(owing) != 0 {
 			t.Errorf("owed: %v, %v", owing, err)
 		}

@@ -16,9 +16,9 @@ import (
 
 // Outbox is what the poster needs of a store.
 type Outbox interface {
-	// Owing lists the shops that owe a notice which may be posted now, or is held up by
+	// ShopsUndelivered lists the shops that owe a notice which may be posted now, or is held up by
 	// another of its machine.
-	Owing(ctx context.Context, now time.Time) ([]domain.ShopID, error)
+	ShopsUndelivered(ctx context.Context, now time.Time) ([]domain.ShopID, error)
 	// Undelivered lists a shop's notices that may be posted now, of each machine only
 	// the first, the most urgent first.
 	Undelivered(ctx context.Context, shop domain.ShopID, now time.Time, limit int) ([]domain.Undelivered, error)
@@ -112,7 +112,7 @@ var errNoChannel = errors.New("no channel for notices is set")
 // notice that cannot be posted is tried again later and is no error; an error
 // is the outbox's. A shop for which another drain posts already is left to that.
 func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
-	shops, err := p.Outbox.Owing(ctx, now)
+	shops, err := p.Outbox.ShopsUndelivered(ctx, now)
 	if err != nil {
 		return 0, err
 	}
@@ -222,7 +222,7 @@ func (p *Poster) drainShop(ctx context.Context, id domain.ShopID, state *shopSta
 			}
 			at = now.Add(p.clock(now).Sub(begun))
 			if err == nil {
-				p.tell(owed, message)
+				p.logGivenUp(owed, message)
 				err = p.Outbox.Posted(ctx, owed.Shop, owed.ID, message, at)
 				posted++
 			} else {
@@ -272,8 +272,8 @@ func (p *Poster) failed(ctx context.Context, state *shopState, owed domain.Undel
 	return stop, p.Outbox.Tried(ctx, owed, at, at.Add(wait), failure.Error(), mayStand)
 }
 
-// tell logs a post that was given up.
-func (p *Poster) tell(owed domain.Undelivered, message string) {
+// logGivenUp logs a post that was given up.
+func (p *Poster) logGivenUp(owed domain.Undelivered, message string) {
 	if p.Log != nil && owed.Notice.Op == domain.Post && message == "" {
 		p.Log.Warn("a notice that may stand in its channel, which cannot be read, was not sent again", "shop",
 			owed.Shop,

@@ -45,7 +45,7 @@ func (o *plainOutbox) waiting(now time.Time) (all []*plainOwed) {
 	return all
 }
 
-func (o *plainOutbox) Owing(_ context.Context, now time.Time) (all []domain.ShopID, _ error) {
+func (o *plainOutbox) ShopsUndelivered(_ context.Context, now time.Time) (all []domain.ShopID, _ error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	for _, one := range o.waiting(now) {

@@ -66,7 +66,7 @@ func (k *booking) see(ctx context.Context) {
 		return
 	}
 	for _, one := range waiting {
-		k.tell(ctx, one)
+		k.postUnbooked(ctx, one)
 	}
 	left := k.bot.cfg.Desk.Book(ctx, k.bot.clock.now())
 	if left < len(waiting) {
@@ -75,9 +75,9 @@ func (k *booking) see(ctx context.Context) {
 	}
 }
 
-// tell posts from memory that a danger is not in the books, once for each: its nonce
+// postUnbooked posts from memory that a danger is not in the books, once for each: its nonce
 // keeps one whose answer was lost from being posted again.
-func (k *booking) tell(ctx context.Context, one commands.Unbooked) {
+func (k *booking) postUnbooked(ctx context.Context, one commands.Unbooked) {
 	key, now := one.Notice.Key, k.bot.clock.now()
 	id := nonce(one.Shop.ID, key)
 	if one.Entry.Told.Message != "" || one.Shop.NoticeChannel == "" || k.bot.link.Load() == nil ||

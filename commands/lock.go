@@ -81,12 +81,12 @@ func (c *call) lockSteps(reply *Reply, tag domain.Tag, several bool) {
 		}
 	case noted.Done():
 		line("lock.step.noted")
-		alone := c.steward() && !c.now.Before(noted.Until)
+		noSecond := c.steward() && !c.now.Before(noted.Until)
 		switch {
 		case noted.By != c.actor.ID:
 			line("lock.step.second")
 			button("button.lock.confirm", Grave, lockConfirmAction.with(factArg(noted.Fact)))
-		case alone:
+		case noSecond:
 			button("button.lock.alone", Grave, lockConfirmAction.with(factArg(noted.Fact)))
 		default:
 			line("lock.step.alone")

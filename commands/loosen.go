@@ -60,7 +60,7 @@ func runPutInForce(c *call, of factArg) (Reply, error) {
 
 // putInForce changes a machine's set-up as it was asked for.
 func (c *call) putInForce(machine domain.Machine, asked *domain.LooseningBy, note string) (Reply, error) {
-	alone, err := c.alone()
+	alone, err := c.onlySteward()
 	if err != nil {
 		return Reply{}, err
 	}

@@ -19,7 +19,7 @@ func (c *call) setUp(machine domain.Machine, item domain.Item, setup domain.Setu
 	if errors.As(err, &refused) && refused.Code == domain.SecondNeeded {
 		body := domain.LooseningAsked{Item: item, Setup: setup, Why: words.Clean(c.options["why"]),
 			Page: words.Clean(c.options["page"]), Photo: photo(c.options["photo"])}
-		if body.Alone, err = c.alone(); err != nil {
+		if body.Alone, err = c.onlySteward(); err != nil {
 			return outcome, nil, err
 		}
 		c.at = time.Time{} // it is asked for now, whenever the command was first given
@@ -37,8 +37,8 @@ func (c *call) setUp(machine domain.Machine, item domain.Item, setup domain.Setu
 	return outcome, nil, nil
 }
 
-// alone reports whether no other steward than the one who speaks is known.
-func (c *call) alone() (bool, error) {
+// onlySteward reports whether no other steward than the one who speaks is known.
+func (c *call) onlySteward() (bool, error) {
 	all, err := c.books.Stewards(c, c.shop.StewardRole)
 	return !slices.ContainsFunc(all, func(p domain.PersonID) bool { return p != c.actor.ID }), err
 }
@@ -54,8 +54,8 @@ func (w *wording) waitingLines(machine domain.Machine, asked *domain.LooseningBy
 }
 
 // forceLine says who puts a change in force: another steward, or whoever asked.
-func (w *wording) forceLine(machine string, alone bool, from time.Time) string {
-	if alone {
+func (w *wording) forceLine(machine string, noOther bool, from time.Time) string {
+	if noOther {
 		return w.say("loosen.alone", words.D{"At": words.Time(from, words.DateTime),
 			"Example": slash("shop loosen", "machine", machine) + ` note:"…"`})
 	}

@@ -178,7 +178,7 @@ type PositionVerdict struct {
 type AlikeVerdict struct {
 	Verdict metrology.Verdict
 	Budget  metrology.Budget
-	Shared  bool   // part of the gauge's doubt cancelled
+	Shared  bool   // part of the gauge's uncertainty cancelled
 	Low     string // the position that reads least
 	High    string // and most
 }

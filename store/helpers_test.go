@@ -249,7 +249,7 @@ func dumpRows(t tester, db *sql.DB, query string) []string {
 
 // undelivered is what all shops owe, shop by shop, of each at most limit.
 func undelivered(db *store.DB, now time.Time, limit int) (all []domain.Undelivered, err error) {
-	shops, err := db.Owing(ctx, now)
+	shops, err := db.ShopsUndelivered(ctx, now)
 	if err != nil {
 		return nil, err
 	}

@@ -144,9 +144,9 @@ func (db *DB) NextWake(ctx context.Context) (next time.Time, ok bool, err error)
 	return next, ok, err
 }
 
-// Owing lists the shops that owe a notice whose next attempt is not later than now;
+// ShopsUndelivered lists the shops that owe a notice whose next attempt is not later than now;
 // another of its machine may hold it up still.
-func (db *DB) Owing(ctx context.Context, now time.Time) (all []domain.ShopID, err error) {
+func (db *DB) ShopsUndelivered(ctx context.Context, now time.Time) (all []domain.ShopID, err error) {
 	err = db.look(ctx, "", func(t *tx) error {
 		var shop domain.ShopID
 		return t.rows([]any{&shop}, func() error { all = append(all, shop); return nil },

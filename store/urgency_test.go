@@ -42,7 +42,7 @@ func TestOutboxUrgency(t *testing.T) {
 	if got := heads("two", now); got != "" {
 		t.Errorf("another shop owes %s", got)
 	}
-	if shops, err := db.Owing(ctx, now); err != nil || len(shops) != 1 || shops[0] != "one" {
+	if shops, err := db.ShopsUndelivered(ctx, now); err != nil || len(shops) != 1 || shops[0] != "one" {
 		t.Errorf("owing: %v, %v", shops, err)
 	}
 	// What was tried waits, and what was posted is owed no more.

@@ -351,14 +351,14 @@ func (s *Server) dispatch(name string, data any) {
 	for _, id := range slices.Sorted(maps.Keys(s.gateway.sessions)) {
 		ss := s.gateway.sessions[id]
 		if ss.intents&intentGuilds != 0 || !slices.Contains(guildEvents, name) {
-			ss.tell(s, name, text)
+			ss.deliver(s, name, text)
 		}
 	}
 	s.notify()
 }
 
-// tell sends an event to a session, at once or when it resumes.
-func (ss *session) tell(s *Server, name string, text json.RawMessage) {
+// deliver sends an event to a session, at once or when it resumes.
+func (ss *session) deliver(s *Server, name string, text json.RawMessage) {
 	ss.seq++
 	ss.events = append(ss.events, event{ss.seq, name, text})
 	if ss.conn != nil {

@@ -257,7 +257,7 @@ func (s *Server) sendGuilds(ss *session) {
 		if err != nil {
 			panic(err)
 		}
-		ss.tell(s, "GUILD_CREATE", text)
+		ss.deliver(s, "GUILD_CREATE", text)
 	}
 }
 

@@ -355,7 +355,7 @@ func undelivered(t *testing.T, db string) int {
 	}
 	defer books.Close()
 	ctx, later, n := context.Background(), time.Now().AddDate(1, 0, 0), 0
-	shops, err := books.Owing(ctx, later)
+	shops, err := books.ShopsUndelivered(ctx, later)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -107,7 +107,7 @@ func learn(t testing.TB, all []phrasing) weights {
 	if found == nil {
 		t.Fatal(err)
 	}
-	w := weights{learned: sumOf(all), base: found.X[base:], pieces: map[string][]float64{}}
+	w := weights{learned: sumOf(all), bias: found.X[base:], pieces: map[string][]float64{}}
 	// any order: each has a place of its own
 	for piece, c := range column {
 		w.pieces[piece] = found.X[c*kinds : (c+1)*kinds]
@@ -136,11 +136,11 @@ func packed(t testing.TB, w weights) []byte {
 			steps += fmt.Sprintf("\t%d", n)
 			weighs = weighs || n != 0
 		}
-		if weighs || piece == basePiece {
+		if weighs || piece == biasPiece {
 			fmt.Fprintln(&text, piece+steps)
 		}
 	}
-	line(basePiece, w.base)
+	line(biasPiece, w.bias)
 	for _, piece := range slices.Sorted(maps.Keys(w.pieces)) {
 		line(piece, w.pieces[piece])
 	}

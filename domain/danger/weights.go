@@ -34,12 +34,12 @@ const weightStep = 1.0 / 8
 // weights are those of each piece of a sentence, for none and for each kind of danger.
 type weights struct {
 	learned string // the sum of the sentences that they were learned from
-	base    []float64
+	bias    []float64
 	pieces  map[string][]float64
 }
 
-// basePiece is the name under which what speaks for a kind before any word is kept.
-const basePiece = "*"
+// biasPiece is the name under which what speaks for a kind before any word is kept.
+const biasPiece = "*"
 
 // learnedWeights are those that are built in.
 var learnedWeights = sync.OnceValue(func() weights {
@@ -76,14 +76,14 @@ func readWeights(file []byte) (w weights, err error) {
 			}
 			row[k] = float64(steps) * weightStep
 		}
-		if fields[0] == basePiece {
-			w.base = row
+		if fields[0] == biasPiece {
+			w.bias = row
 		} else {
 			w.pieces[fields[0]] = row
 		}
 	}
-	if w.base == nil {
-		return w, fmt.Errorf("danger: the weights have no line %q", basePiece)
+	if w.bias == nil {
+		return w, fmt.Errorf("danger: the weights have no line %q", biasPiece)
 	}
 	return w, nil
 }
@@ -195,7 +195,7 @@ func (w weights) weighed(said string, readings []reading) Heard {
 // long sentences from being surer than short ones).
 func (w weights) chances(said string, readings []reading) (of []float64) {
 	all := pieces(said, readings)
-	of = make([]float64, len(w.base))
+	of = make([]float64, len(w.bias))
 	scale := 1 / math.Sqrt(float64(len(all)+1))
 	for _, piece := range all {
 		for k, weight := range w.pieces[piece] {
@@ -204,7 +204,7 @@ func (w weights) chances(said string, readings []reading) (of []float64) {
 	}
 	sum := 0.0
 	for k := range of {
-		of[k] = math.Exp(of[k] + w.base[k])
+		of[k] = math.Exp(of[k] + w.bias[k])
 		sum += of[k]
 	}
 	for k := range of {

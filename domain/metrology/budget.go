@@ -23,7 +23,7 @@ type Gauge struct {
 	DoF           float64        `json:"dof,omitempty"` // degrees of freedom of Repeatability
 }
 
-// Part is one source of doubt.
+// Part is one source of uncertainty.
 type Part string
 
 // The parts of a budget.

@@ -45,7 +45,7 @@ func (l Limits) ends(base quantity.Unit) (low, high float64) {
 }
 
 // Probability is how likely a mean with a budget lies within limits, for show: it
-// decides nothing. A budget without doubt gives 0 or 1.
+// decides nothing. A budget without uncertainty gives 0 or 1.
 func (b Budget) Probability(y quantity.Value, l Limits) float64 {
 	base := quantity.Base(y.Kind())
 	low, high := l.ends(base)
