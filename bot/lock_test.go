@@ -91,8 +91,12 @@ func TestMistakeButton(t *testing.T) {
 		defer stop()
 		i := in.slash(in.bo, "tagout", "machine=Marble")
 		time.Sleep(10 * time.Second)
-		if n := in.server.Pinned(in.channel); n != 1 {
-			t.Errorf("%d pinned", n)
+		pinned := 0
+		if err := in.server.Until(context.Background(), func() bool {
+			pinned = in.server.Pinned(in.channel)
+			return true
+		}); err != nil || pinned != 1 {
+			t.Errorf("%d pinned, %v", pinned, err)
 		}
 		if _, reply := in.press(i, in.bo, "Pressed by mistake", nil); !strings.Contains(reply.Content, "no more") {
 			t.Errorf("taken back: %+v", reply)

@@ -279,7 +279,7 @@ func TestRealClientResumes(t *testing.T) {
 	s, g, c, ada := newServer(t)
 	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands",
 		[]any{map[string]any{"name": "ping", "description": "x"}})
-	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
 	defer cancel()
 	session, err := discordgo.New("Bot " + discordtest.Token)
 	if err != nil {
