@@ -275,7 +275,7 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot", "New", "this machine's clock, and one that nobody sets to hold it against"},
 	{"setscrew/bot", "Bot.askTime", "how long Discord may take"},
 	{"setscrew/bot", "booking.keep", "waits until the books are tried again"},
-	{"setscrew/bot", "booking.tell", "how long a channel may take"},
+	{"setscrew/bot", "booking.postUnbooked", "how long a channel may take"},
 	{"setscrew/bot", "booking.last", "how long the books may take at the end"},
 	{"setscrew/bot", "Bot.Run", "how long answers under way at the end may take"},
 	{"setscrew/bot", "Bot.registerCommands", "how long Discord may take"},
