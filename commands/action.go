@@ -120,10 +120,17 @@ type logPage struct {
 func (p logPage) String() string { return fmt.Sprintf("%d.%d", p.machine, p.before) }
 
 func (logPage) parse(text string) (logPage, bool) {
-	machine, before, _ := strings.Cut(text, ".")
-	no, okMachine := number(machine, 1)
-	from, okBefore := number(before, 0)
-	return logPage{domain.MachineID(no), domain.FactNo(from)}, okMachine && okBefore
+	machine, before, ok := parseOfMachine(text, 0)
+	return logPage{machine, before}, ok
+}
+
+// parseOfMachine reads "machine.report", the text of what is about a report of a machine's;
+// the report's number is at least a number.
+func parseOfMachine(text string, least int64) (machine domain.MachineID, report domain.FactNo, ok bool) {
+	of, about, _ := strings.Cut(text, ".")
+	id, okMachine := number(of, 1)
+	no, okReport := number(about, least)
+	return domain.MachineID(id), domain.FactNo(no), okMachine && okReport
 }
 
 // finding is an answer about a problem by the report of it: to a question, or about

@@ -43,7 +43,11 @@ var layers = [][]string{
 		"tags.go", "release.go", "mended.go", "undo.go", "settings.go", "start.go", "shop.go", "confirm.go",
 		"interval.go",
 		"second.go", "loosen.go", "need.go", "reporting.go", "retire.go", "away.go",
-		"gauge.go", "study.go", "help.go", "complete.go", "notices.go", "sweep.go"},
+		"gauge.go", "study.go", "help.go", "complete.go", "sweep.go"},
+	// Notices: what several are made of, those of one matter, and all of them.
+	{"notice.go"},
+	{"dangernotices.go", "locknotices.go", "loosennotices.go"},
+	{"notices.go"},
 	{"table.go"},
 }
 

@@ -3,7 +3,6 @@ package commands
 import (
 	"slices"
 	"strings"
-	"time"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -31,17 +30,6 @@ func (d *Desk) Render(shop domain.Shop, owed domain.Notice) Message {
 	m := inWords.Message
 	m.Text = strings.Join(append([]string{m.Headline}, inWords.lines...), "\n")
 	return m
-}
-
-// notice is a notice on its way into words.
-type notice struct {
-	wording
-	domain.NoticeArgs
-	posted  bool // it is a new message, not an edit of one
-	machine domain.MachineID
-	data    words.D // what most of its messages are about
-	Message
-	lines []string // below the headline
 }
 
 // noticeTopics are the words of each topic.
@@ -77,28 +65,6 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicLockOff:    (*notice).lockOff,
 	domain.TopicLockOver:   (*notice).lockOver,
 	domain.TopicMeasureNow: (*notice).measure,
-}
-
-// headline heads the notice with a message.
-func (n *notice) headline(key string) { n.Headline = n.say(key, n.data) }
-
-// callStewards heads the notice with a message that calls the stewards.
-func (n *notice) callStewards(key string) {
-	n.Mention = true
-	n.headline(key)
-}
-
-// add puts a message below the headline.
-func (n *notice) add(key string, data words.D) { n.lines = append(n.lines, n.say(key, data)) }
-
-// example puts a message with a command below the headline.
-func (n *notice) example(key, command string) { n.add(key, words.D{"Example": command}) }
-
-// list puts lines below the headline, each behind a dash.
-func (n *notice) list(lines []string) {
-	for _, line := range lines {
-		n.lines = append(n.lines, "- "+line)
-	}
 }
 
 // tagOut keeps up a machine's time out of service, until its tags are lifted.
@@ -208,154 +174,6 @@ func (n *notice) picture() {
 	}
 }
 
-// unbooked tells of a danger that the books could not take, or that they have it now.
-func (n *notice) unbooked() {
-	if n.Booked != 0 {
-		n.headline("notice.unbooked.since")
-		n.nowBooked()
-		return
-	}
-	n.Mention = n.posted
-	n.headline("notice.unbooked")
-	n.add("notice.unbooked.said", n.data)
-	n.note()
-	n.add("tag.isolates-nothing", nil)
-	n.add("notice.unbooked.do", nil)
-}
-
-// nowBooked says that what was told from memory is in the books.
-func (n *notice) nowBooked() {
-	if n.Booked != 0 {
-		n.add("notice.booked", words.D{"No": n.Booked})
-	}
-}
-
-// doubt calls the stewards about what may be dangerous, or says that it was answered.
-func (n *notice) doubt() {
-	if n.Lifted {
-		n.headline("notice.doubt.answered")
-		return
-	}
-	n.headline("notice.doubt.late")
-	n.Mention = n.posted
-	n.add("notice.doubt.do", nil)
-	n.example("notice.doubt.stop", "/tagout machine:"+quoted(n.Machine)+" reason:"+quoted(n.Name))
-	n.example("notice.doubt.safe", "/mended machine:"+quoted(n.Machine)+" problem:"+quoted(n.Name))
-	waits := n.Fact
-	if n.Seen != "" {
-		waits = 0
-	}
-	n.seeTo(waits)
-}
-
-// unseen calls those who are called about a danger that nobody has said they see to, or
-// says what has become of it.
-func (n *notice) unseen() {
-	switch {
-	case n.Seen != "":
-		n.Headline = n.say("notice.unseen.seen", n.bySeen())
-		return
-	case n.Lifted:
-		n.headline("notice.unseen.over")
-		return
-	}
-	if people := n.shop.CalledLast(n.At); len(people) > 0 {
-		n.Message.People = people
-		n.data["People"] = personsText(people)
-		n.headline("notice.unseen.people")
-	} else {
-		n.Mention = n.posted
-		n.headline("notice.unseen")
-	}
-	n.data["Name"] = words.User(capital(n.Name))
-	n.data["Minutes"] = int(domain.SeenWithin / time.Minute)
-	n.add("notice.unseen.why", n.data)
-	n.add("notice.unseen.do", nil)
-	n.Buttons = []Button{n.seeToButton(n.machine, n.Fact)}
-}
-
-// seeTo says who sees to what a notice is about or, while danger is a report that nobody
-// sees to, has a button for it.
-func (n *notice) seeTo(danger domain.FactNo) {
-	if danger != 0 {
-		n.Buttons = []Button{n.seeToButton(n.machine, danger)}
-	}
-	switch {
-	case n.Seen == "" || n.Seen == n.By:
-	case danger != 0:
-		n.add("notice.seen.part", n.bySeen())
-	default:
-		n.add("notice.seen", n.bySeen())
-	}
-}
-
-// bySeen says who sees to a danger.
-func (n *notice) bySeen() words.D {
-	return words.D{"Machine": n.data["Machine"], "Name": n.data["Name"], "By": words.Person(string(n.Seen))}
-}
-
-// personsText names people, which mentions them where a message says that it does.
-func personsText(people []domain.PersonID) string {
-	who := make([]string, len(people))
-	for i, p := range people {
-		who[i] = words.Person(string(p))
-	}
-	return strings.Join(who, ", ")
-}
-
-// aboutLock heads a notice about a lock with a message that mentions somebody: its owner
-// or, where that has spoken, whoever asked.
-func (n *notice) aboutLock(key string) {
-	n.mentionPeople()
-	n.data["By"] = words.Person(string(n.By))
-	n.data["Until"] = words.Time(n.On, words.DateTime)
-	n.data["Example"] = slash(lockName, "machine", n.Machine)
-	n.headline(key)
-}
-
-// lockAsked asks the owner of a lock whether it is still on.
-func (n *notice) lockAsked() {
-	n.aboutLock("notice.lock.asked")
-	n.add("notice.lock.answer", n.data)
-	n.add("notice.lock.until", n.data)
-}
-
-// lockNoted tells what was done to make sure that nobody is in the machine, and asks for
-// a second person.
-func (n *notice) lockNoted() {
-	n.aboutLock("notice.lock.noted")
-	n.add("notice.lock.note", n.data)
-	n.note()
-	n.add("notice.lock.second", n.data)
-	n.add("notice.lock.alone", n.data)
-	n.add("notice.lock.stays", n.data)
-}
-
-// lockKept tells whoever asked that the lock stays on.
-func (n *notice) lockKept() { n.aboutLock("notice.lock.kept") }
-
-// lockOff tells its owner that the lock came off without them.
-func (n *notice) lockOff() {
-	n.aboutLock("notice.lock.off")
-	n.add("notice.lock.before", nil)
-}
-
-// lockOver says of what was asked, or noted, that it is over.
-func (n *notice) lockOver() {
-	if n.Lifted {
-		n.headline("notice.lock.over")
-		return
-	}
-	n.headline("notice.lock.ended")
-}
-
-// note repeats what somebody noted, if anything.
-func (n *notice) note() {
-	if n.Note != "" {
-		n.lines = append(n.lines, words.User(n.Note))
-	}
-}
-
 // cause says what a problem was, if anybody knows.
 func (n *notice) cause() {
 	if n.Cause != "" {
@@ -367,19 +185,6 @@ func (n *notice) cause() {
 func (n *notice) mended() {
 	n.headline("notice.mended")
 	n.cause()
-}
-
-// mostTold is how many people one notice tells.
-const mostTold = 20
-
-// mentionPeople mentions those whom the notice tells.
-func (n *notice) mentionPeople() {
-	n.Message.People = n.NoticeArgs.People[:min(len(n.NoticeArgs.People), mostTold)]
-	who := make([]string, len(n.Message.People))
-	for i, p := range n.Message.People {
-		who[i] = words.Person(string(p))
-	}
-	n.data["People"] = strings.Join(who, ", ")
 }
 
 // told tells those who reported a problem that it is mended.
@@ -532,66 +337,12 @@ func (n *notice) warned() {
 	}
 }
 
-// loosening says what a change of a set-up that waits would loosen, why, and who puts it
-// in force; or that it no longer waits.
-func (n *notice) loosening() {
-	n.data["By"] = words.Person(string(n.By))
-	switch {
-	case n.Lifted && n.Second != "":
-		n.headline("notice.loosening.done")
-		return
-	case n.Lifted:
-		n.headline("notice.loosening.over")
-		return
-	}
-	n.callStewards("notice.loosening")
-	n.loosens()
-	n.lines = append(n.lines, n.forceLine(n.Machine, !n.On.IsZero(), n.On))
-}
-
-// loosened says that a change of a set-up which loosens a safety check is in force.
-func (n *notice) loosened() {
-	n.data["By"], n.data["Second"] = words.Person(string(n.By)), words.Person(string(n.Second))
-	if n.By == n.Second {
-		n.headline("notice.loosened.alone")
-	} else {
-		n.headline("notice.loosened")
-	}
-	n.loosens()
-	if n.Why != "" {
-		n.lines = append(n.lines, words.User(n.Why))
-	}
-}
-
-// loosens lists what a set-up asks less of, and why.
-func (n *notice) loosens() {
-	n.list(n.loosenLines(n.Loosens))
-	n.add("loosen.why", words.D{"Why": words.User(n.Note)})
-	if n.Page != "" {
-		n.add("loosen.page", words.D{"Page": words.User(n.Page)})
-	}
-	if n.Photo != nil {
-		n.add("notice.photo", words.D{"Name": words.Link(n.Photo.URL, n.Photo.Name)})
-	}
-}
-
 // putOff says until when a service is put off, by whom and why.
 func (n *notice) putOff() {
 	d := n.byWhom()
 	d["Name"], d["Until"] = n.data["Name"], words.Time(n.On, words.Date)
 	n.Headline = n.say("notice.put-off", d)
 	n.lines = append(n.lines, words.User(n.Note))
-}
-
-// danger calls the stewards to a machine that is out of service already.
-func (n *notice) danger() {
-	n.data["Name"] = words.User(n.Name)
-	n.callStewards("notice.danger")
-	if n.Note != "" {
-		n.lines = append(n.lines, words.User(n.Note))
-	}
-	n.add("notice.danger.do", nil)
-	n.add("tag.isolates-nothing", nil)
 }
 
 // ranTagged says that a machine was used while it was out of service.

@@ -2,7 +2,6 @@ package commands
 
 import (
 	"fmt"
-	"strings"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -21,10 +20,8 @@ type alarmArg struct {
 func (a alarmArg) String() string { return fmt.Sprintf("%d.%d", a.machine, a.danger) }
 
 func (alarmArg) parse(text string) (alarmArg, bool) {
-	machine, danger, _ := strings.Cut(text, ".")
-	no, okMachine := number(machine, 1)
-	of, okDanger := number(danger, 1)
-	return alarmArg{domain.MachineID(no), domain.FactNo(of)}, okMachine && okDanger
+	machine, danger, ok := parseOfMachine(text, 1)
+	return alarmArg{machine, danger}, ok
 }
 
 // seeToButton is the button by which somebody says that they see to a danger.
