@@ -18,9 +18,9 @@ import (
 // commands or two actions have one name.
 func newDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue, commands []command,
 	actions []action) *Desk {
-	memory := newRecall(mostRecalled)
-	recalled := func(id domain.ShopID) Books { return recalledBooks{open(id), id, memory} }
-	desk := &Desk{open: recalled, wakes: wakes, cat: cat, byName: map[string]command{}, actions: map[string]action{},
+	known := newLastKnown(mostLastKnown)
+	cached := func(id domain.ShopID) Books { return cachedBooks{open(id), id, known} }
+	desk := &Desk{open: cached, wakes: wakes, cat: cat, byName: map[string]command{}, actions: map[string]action{},
 		people: newPeople()}
 	for _, c := range commands {
 		if desk.byName[c.Name].Command != nil {

@@ -8,9 +8,10 @@
 //
 //   - what a chat hands in and gets back (request, reply, declare), what the books
 //     are asked (books), plain texts (text), what is kept between calls (kept);
-//   - what the chat is asked (chat); what is remembered of books for the time when
-//     they cannot be used (recall); wording: language, shop and moment (wording),
-//     values in a machine's units (format), names (find, names);
+//   - what the chat is asked (chat); what books last said, for the time when they
+//     cannot be read (lastknown), and the dangers that wait for them
+//     (unbookedqueue); wording: language, shop and moment (wording), values in a
+//     machine's units (format), names (find, names);
 //   - a call on its way: who may (call), its buttons (action, again), examples
 //     (example), what its options name (lookup);
 //   - what keeps notices back (access), and dangers that the books cannot take
