@@ -61,14 +61,14 @@ func runConfirmNext(c *call, confirm confirming) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	m := snap.Machine
-	if m.Setup.Rev != confirm.Rev {
-		return Reply{}, &domain.Refusal{Code: domain.SetupChangedNow, Name: m.Name}
+	machine := snap.Machine
+	if machine.Setup.Rev != confirm.Rev {
+		return Reply{}, &domain.Refusal{Code: domain.SetupChangedNow, Name: machine.Name}
 	}
-	if !slices.ContainsFunc(confirmable(m), func(n namedItem) bool { return n.item == confirm.Item }) {
+	if !slices.ContainsFunc(confirmable(machine), func(n namedItem) bool { return n.item == confirm.Item }) {
 		return Reply{}, noSuchButton()
 	}
-	r, err := c.confirmItem(m, confirm.Item, nil)
+	r, err := c.confirmItem(machine, confirm.Item, nil)
 	r.Replaces = true
 	return r, err
 }

@@ -138,13 +138,13 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 	}
 	for i, suspect := range top {
 		closed := suspect.Cause.Test.Isolated && !c.steward() // members are not sent inside the machine
-		d := words.D{"No": i + 1, "Cause": capital(suspect.Cause.Name), "Chance": percent(suspect.Chance), "Why": "",
+		data := words.D{"No": i + 1, "Cause": capital(suspect.Cause.Name), "Chance": percent(suspect.Chance), "Why": "",
 			"Test": c.testLine(st, suspect.Cause), "First": !closed && ranked.Next != nil &&
 				ranked.Next.Cause == suspect.Cause}
 		if e := strongest(suspect); e != nil {
-			d["Why"] = c.evidenceText(st, *e)
+			data["Why"] = c.evidenceText(st, *e)
 		}
-		reply.Lines = append(reply.Lines, c.say("cause.suspect", d))
+		reply.Lines = append(reply.Lines, c.say("cause.suspect", data))
 		if closed {
 			continue
 		}

@@ -25,20 +25,20 @@ func runLogbook(c *call) (Reply, error) {
 	return c.logbook(m, 0)
 }
 
-func runLogPage(c *call, p logPage) (Reply, error) {
-	snap, err := c.books.Snapshot(c, p.machine)
+func runLogPage(c *call, page logPage) (Reply, error) {
+	snap, err := c.books.Snapshot(c, page.machine)
 	if err != nil {
 		return Reply{}, err
 	}
 	// A page begins at a report of this machine.
-	if p.before != 0 {
-		if f, err := c.books.Fact(c, p.before); err != nil {
+	if page.before != 0 {
+		if f, err := c.books.Fact(c, page.before); err != nil {
 			return Reply{}, err
-		} else if f.Machine != p.machine {
+		} else if f.Machine != page.machine {
 			return Reply{}, noSuchButton()
 		}
 	}
-	r, err := c.logbook(snap.Machine, p.before)
+	r, err := c.logbook(snap.Machine, page.before)
 	r.Replaces = true
 	return r, err
 }

@@ -11,19 +11,19 @@ import (
 
 // Render puts a notice into words, as they are to stand in the channel.
 func (d *Desk) Render(shop domain.Shop, owed domain.Notice) Message {
-	a, render := owed.Args, noticeTopics[owed.Topic]
+	args, render := owed.Args, noticeTopics[owed.Topic]
 	group := lastOfEach(owed.Group)
 	switch len(group) {
 	case 0:
 	case 1:
-		a, render = group[0].Args, noticeTopics[group[0].Topic]
+		args, render = group[0].Args, noticeTopics[group[0].Topic]
 	default:
 		render = func(n *notice) { n.several(group) }
 	}
-	inWords := &notice{wording: wording{speaker: d.cat.In(), shop: shop, now: a.At}, NoticeArgs: a,
+	inWords := &notice{wording: wording{speaker: d.cat.In(), shop: shop, now: args.At}, NoticeArgs: args,
 		posted: owed.Op == domain.Post, machine: owed.Machine,
-		data: words.D{"Machine": words.User(a.Machine), "Name": words.User(a.Name), "No": a.Fact,
-			"Typed": words.User(a.Typed)}}
+		data: words.D{"Machine": words.User(args.Machine), "Name": words.User(args.Name), "No": args.Fact,
+			"Typed": words.User(args.Typed)}}
 	if render != nil {
 		render(inWords)
 	}
@@ -257,14 +257,14 @@ func (n *notice) several(group []domain.Notice) {
 	var due []domain.NoticeArgs
 	hands := false
 	for _, one := range group {
-		a := one.Args
-		lines = append(lines, n.dueLine(one.Topic, a))
+		args := one.Args
+		lines = append(lines, n.dueLine(one.Topic, args))
 		if one.Topic != domain.TopicDue {
 			continue
 		}
-		due = append(due, a)
-		n.Mention = n.Mention || a.Call && n.posted
-		hands = hands || a.Hands
+		due = append(due, args)
+		n.Mention = n.Mention || args.Call && n.posted
+		hands = hands || args.Hands
 	}
 	if len(due) == 0 {
 		n.headline("notice.several.none")
@@ -282,8 +282,8 @@ func (n *notice) several(group []domain.Notice) {
 
 // dueLine is one line of a message about several things that fell due: the thing, and
 // what has become of it.
-func (n *notice) dueLine(topic domain.Topic, a domain.NoticeArgs) string {
-	data := words.D{"Name": words.User(a.Name), "No": a.Fact}
+func (n *notice) dueLine(topic domain.Topic, args domain.NoticeArgs) string {
+	data := words.D{"Name": words.User(args.Name), "No": args.Fact}
 	key := "notice.several.due"
 	switch {
 	case topic == domain.TopicDone:
@@ -291,20 +291,20 @@ func (n *notice) dueLine(topic domain.Topic, a domain.NoticeArgs) string {
 	case topic == domain.TopicNotDue:
 		return n.say("notice.several.not-due", data)
 	case topic == domain.TopicPutOff:
-		data["Until"], data["By"], data["Why"] = words.Time(a.On, words.Date), words.Person(string(a.By)),
-			words.User(a.Note)
+		data["Until"], data["By"], data["Why"] = words.Time(args.On, words.Date), words.Person(string(args.By)),
+			words.User(args.Note)
 		return n.say("notice.several.put-off", data)
-	case a.Late:
+	case args.Late:
 		key = "notice.several.late"
 	}
 	line := n.say(key, data)
-	if a.Left.Valid() && a.Left.Sign() < 0 {
-		line += " " + n.say("notice.over", words.D{"Left": quantity.FormatDuration(a.Left.Abs())})
+	if args.Left.Valid() && args.Left.Sign() < 0 {
+		line += " " + n.say("notice.over", words.D{"Left": quantity.FormatDuration(args.Left.Abs())})
 	}
-	if a.Taken != "" {
-		line += " " + n.say("notice.taken", words.D{"By": words.Person(string(a.Taken))})
+	if args.Taken != "" {
+		line += " " + n.say("notice.taken", words.D{"By": words.Person(string(args.Taken))})
 	}
-	if a.Running && !a.Hands {
+	if args.Running && !args.Hands {
 		line += " " + n.say("caution.running", nil)
 	}
 	return line

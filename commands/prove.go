@@ -37,8 +37,8 @@ func (c *call) proveLines(st domain.Status, cs *domain.CheckStatus) []string {
 const mostDeciding = 3
 
 // decidingLines name the gauges that would prove a value, or else what would settle it.
-func (c *call) decidingLines(m domain.Machine, cs *domain.CheckStatus) []string {
-	all, err := c.gauges(m.Profile, quantity.Base(cs.Check.Kind()).Step().Kind())
+func (c *call) decidingLines(machine domain.Machine, cs *domain.CheckStatus) []string {
+	all, err := c.gauges(machine.Profile, quantity.Base(cs.Check.Kind()).Step().Kind())
 	if err != nil {
 		return nil // said elsewhere; what would prove it is extra
 	}
@@ -49,13 +49,13 @@ func (c *call) decidingLines(m domain.Machine, cs *domain.CheckStatus) []string 
 	var names []string
 	for _, i := range domain.Deciding(*cs, gauges) {
 		names = append(names, words.User(all[i].Name))
-		if usual := m.Profile.Gauge(cs.Check.Gauge); usual != nil && usual.Name == all[i].Name {
+		if usual := machine.Profile.Gauge(cs.Check.Gauge); usual != nil && usual.Name == all[i].Name {
 			names = append(names[len(names)-1:], names[:len(names)-1]...) // the check's own goes first
 		}
 	}
 	names = names[:min(len(names), mostDeciding)]
 	if len(names) == 0 {
-		if settling := c.settleLines(m, cs); len(settling) > 0 {
+		if settling := c.settleLines(machine, cs); len(settling) > 0 {
 			return settling
 		}
 		return []string{c.say("settle.none", nil)} // it is the difference of positions

@@ -254,14 +254,14 @@ func (c *call) inspect(machine domain.Machine, check *profile.Check, typed strin
 		return Reply{Headline: c.say("inspection.second", data),
 			Lines: []string{c.say("example", words.D{"Example": c.exampleWith("values", "pass", "for", "when")})}}, nil
 	case in.Pass:
-		r := Reply{Headline: c.say("inspection.passed", data)}
+		reply := Reply{Headline: c.say("inspection.passed", data)}
 		if !cs.Due.On.IsZero() {
-			r.Lines = []string{c.say("inspection.next", words.D{"On": words.Time(cs.Due.On, words.Date)})}
+			reply.Lines = []string{c.say("inspection.next", words.D{"On": words.Time(cs.Due.On, words.Date)})}
 		}
 		if cs.Untested {
-			r.Lines = append(r.Lines, c.say("untested.why", nil))
+			reply.Lines = append(reply.Lines, c.say("untested.why", nil))
 		}
-		return r, nil
+		return reply, nil
 	}
 	// It failed.
 	reply := Reply{Headline: c.say("inspection.failed", data), Lines: c.tagLines(outcome)}

@@ -7,18 +7,19 @@ import (
 )
 
 // refusalData is what the words of a refusal are about.
-func (w *wording) refusalData(r *domain.Refusal) words.D {
-	d := words.D{"Name": words.User(r.Name), "No": r.Fact, "Used": "", "N": r.N, "By": words.Person(string(r.By))}
-	if r.Source != "" {
-		d["Source"] = r.Source
+func (w *wording) refusalData(refused *domain.Refusal) words.D {
+	data := words.D{"Name": words.User(refused.Name), "No": refused.Fact, "Used": "", "N": refused.N,
+		"By": words.Person(string(refused.By))}
+	if refused.Source != "" {
+		data["Source"] = refused.Source
 	}
-	if !r.At.IsZero() {
-		d["At"] = words.Time(r.At, words.DateTime)
+	if !refused.At.IsZero() {
+		data["At"] = words.Time(refused.At, words.DateTime)
 	}
-	if r.Used.Valid() {
-		d["Used"] = quantity.FormatDuration(r.Used)
+	if refused.Used.Valid() {
+		data["Used"] = quantity.FormatDuration(refused.Used)
 	}
-	return d
+	return data
 }
 
 // refusal words what the state of the books did not allow.

@@ -251,31 +251,31 @@ func runRenewTest(c *call, of testArg) (Reply, error) {
 }
 
 func runEndTest(c *call, of testArg) (Reply, error) {
-	m, test, err := c.testOf(of)
+	machine, test, err := c.testOf(of)
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(m, domain.TestEnded{Test: test})
+	o, err := c.report(machine, domain.TestEnded{Test: test})
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Replaces: true, Headline: c.say("test.ended", words.D{"Machine": words.User(m.Name), "No": o.Fact.No}),
-		Lines: []string{c.say("tag.do", nil)}}, nil
+	return Reply{Replaces: true, Headline: c.say("test.ended",
+		words.D{"Machine": words.User(machine.Name), "No": o.Fact.No}), Lines: []string{c.say("tag.do", nil)}}, nil
 }
 
 func runReleased(c *call, of testArg) (Reply, error) {
-	m, test, err := c.testOf(of)
+	machine, test, err := c.testOf(of)
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(m, domain.Release{Test: test})
+	outcome, err := c.report(machine, domain.Release{Test: test})
 	if err != nil {
 		return Reply{}, err
 	}
 	done := "release.done"
-	if o.Before.SettingUp {
+	if outcome.Before.SettingUp {
 		done = "release.begins"
 	}
-	return Reply{Replaces: true, Headline: c.say(done, words.D{"Machine": words.User(m.Name)}),
-		Lines: []string{c.say("release.tell", nil), c.say("recorded", words.D{"No": o.Fact.No})}}, nil
+	return Reply{Replaces: true, Headline: c.say(done, words.D{"Machine": words.User(machine.Name)}),
+		Lines: []string{c.say("release.tell", nil), c.say("recorded", words.D{"No": outcome.Fact.No})}}, nil
 }

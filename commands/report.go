@@ -33,22 +33,22 @@ func (c *call) entry(machine domain.Machine, body domain.Body) (domain.Entry, er
 }
 
 // report writes a report and returns what came of it.
-func (c *call) report(m domain.Machine, body domain.Body) (domain.Outcome, error) {
-	e, err := c.entry(m, body)
+func (c *call) report(machine domain.Machine, body domain.Body) (domain.Outcome, error) {
+	entry, err := c.entry(machine, body)
 	if err != nil {
 		return domain.Outcome{}, err
 	}
-	o, err := c.books.Report(c, e)
-	if err == nil && !o.Joined {
-		c.fact = &o.Fact
-		if len(o.Hung) > 0 && !(o.Before.Machine.ID == 0 && o.After.OnlySettingUp()) {
-			c.hung = o.After.Machine.Name
+	outcome, err := c.books.Report(c, entry)
+	if err == nil && !outcome.Joined {
+		c.fact = &outcome.Fact
+		if len(outcome.Hung) > 0 && !(outcome.Before.Machine.ID == 0 && outcome.After.OnlySettingUp()) {
+			c.hung = outcome.After.Machine.Name
 		}
 	}
 	if err != nil {
-		c.keepDanger(m, e, err)
+		c.keepDanger(machine, entry, err)
 	}
-	return o, err
+	return outcome, err
 }
 
 // runAgain gives a command in the place of the button or form that was used.

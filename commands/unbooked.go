@@ -15,18 +15,19 @@ import (
 
 // keepDanger lets a danger wait in memory that the books could not take. What they
 // refused stays refused, and anything else is given again by whoever reported it.
-func (c *call) keepDanger(machine domain.Machine, e domain.Entry, err error) {
-	if !unusable(err) || !domain.StopsMachine(e.Body) {
+func (c *call) keepDanger(machine domain.Machine, entry domain.Entry, err error) {
+	if !unusable(err) || !domain.StopsMachine(entry.Body) {
 		return
 	}
-	args := domain.NoticeArgs{V: domain.NoticeVersion, Machine: machine.Name, At: e.Recorded,
-		Units: machine.UnitsIn(c.shop), Name: domain.Described(e.Body)}
-	if p, ok := e.Body.(domain.Problem); ok {
+	args := domain.NoticeArgs{V: domain.NoticeVersion, Machine: machine.Name, At: entry.Recorded,
+		Units: machine.UnitsIn(c.shop), Name: domain.Described(entry.Body)}
+	if p, ok := entry.Body.(domain.Problem); ok {
 		args.Note = p.Note
 	}
-	waits := c.desk.unbooked.add(Unbooked{Shop: c.shop, Entry: e, Notice: domain.Notice{Key: "unbooked/" + e.Key,
-		Machine: machine.ID, Op: domain.Post, Topic: domain.TopicUnbooked, Args: args}})
-	c.unstored = &unstored{machine, e.Body, waits}
+	waits := c.desk.unbooked.add(Unbooked{Shop: c.shop, Entry: entry,
+		Notice: domain.Notice{Key: "unbooked/" + entry.Key, Machine: machine.ID, Op: domain.Post,
+			Topic: domain.TopicUnbooked, Args: args}})
+	c.unstored = &unstored{machine, entry.Body, waits}
 }
 
 // unusable reports whether an error says that the books could not be used: anything but

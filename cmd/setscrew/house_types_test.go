@@ -296,7 +296,7 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot/discordtest", "Server.send", "when an interaction left, for measuring"},
 	{"setscrew/bot/discordtest", "Server.serveGateway", "how long a client may be silent"},
 	{"setscrew/bot/discordtest", "conn.close", "how long the other side may take"},
-	{"setscrew/cmd/setscrew", "runCmd.Run", "the spread of the program's retries"},
+	{"setscrew/cmd/setscrew", "runCmd.Run", "draws by how much the waits between its attempts vary"},
 }
 
 // Time and randomness are arguments everywhere but in a few places, in every

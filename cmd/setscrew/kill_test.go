@@ -49,7 +49,7 @@ func buildProgram(t *testing.T) string {
 	return path
 }
 
-// startProgram starts the binary, or, where its clock is to be ahead, the same program
+// startProgram starts the binary, or, where its clock runs ahead, the same program
 // out of the test's own binary.
 func startProgram(t *testing.T, binary, db string, s *discordtest.Server, ahead time.Duration,
 	log io.Writer) *program {

@@ -97,14 +97,14 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
-	k, err := parser.Parse(args)
+	chosen, err := parser.Parse(args)
 	if err != nil {
 		fmt.Fprintln(errOut, "setscrew:", err)
 		fmt.Fprintln(errOut, "Try: setscrew rehearse")
 		return exitUsage
 	}
-	k.BindTo(ctx, (*context.Context)(nil))
-	err = k.Run(streams{in, out, errOut})
+	chosen.BindTo(ctx, (*context.Context)(nil))
+	err = chosen.Run(streams{in, out, errOut})
 	if err == nil {
 		return exitOK
 	}

@@ -127,14 +127,14 @@ func (s *shop) planer(name string) domain.MachineID {
 	o := s.tell(0, 0, domain.MachineAdded{Name: name, Setup: s.setup()})
 	planer := o.Fact.Machine
 	for i := range o.After.Machine.Profile.Checks {
-		c := &o.After.Machine.Profile.Checks[i]
-		if c.OnDemand {
+		check := &o.After.Machine.Profile.Checks[i]
+		if check.OnDemand {
 			continue
 		}
-		if c.Inspection {
-			s.tell(0, planer, domain.Inspection{Check: c.ID, Pass: true})
+		if check.Inspection {
+			s.tell(0, planer, domain.Inspection{Check: check.ID, Pass: true})
 		} else {
-			s.tell(0, planer, reading(c, c.Example))
+			s.tell(0, planer, reading(check, check.Example))
 		}
 	}
 	return planer

@@ -11,6 +11,7 @@ import (
 	catalogue "setscrew/commands/words"
 )
 
+// send presses a button or sends a form, by its custom id.
 func (r *rehearsal) send(ctx context.Context, custom string, fields map[string]string) commands.Reply {
 	return r.desk.Press(ctx, commands.Press{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Custom: custom,
 		Fields: fields, Now: r.state.Now})
@@ -60,15 +61,9 @@ func (r *rehearsal) draw(reply commands.Reply) (path string, err error) {
 	if err != nil {
 		return "", err
 	}
-	if err := os.MkdirAll(r.cfg.Pictures, 0o755); err != nil {
-		return "", fmt.Errorf("rehearse: %w", err)
-	}
 	r.pictures++
-	path = filepath.Join(r.cfg.Pictures, fmt.Sprintf("%03d-%s.png", r.pictures, reply.Picture.Name))
-	if err := os.WriteFile(path, png, 0o644); err != nil {
-		return "", fmt.Errorf("rehearse: %w", err)
-	}
-	return filepath.ToSlash(path), nil
+	path, err = r.write(fmt.Sprintf("%03d-%s.png", r.pictures, reply.Picture.Name), png)
+	return filepath.ToSlash(path), err
 }
 
 // keep writes a reply's file where pictures are wanted.
@@ -76,13 +71,20 @@ func (r *rehearsal) keep(file *commands.File) error {
 	if file == nil || r.cfg.Pictures == "" {
 		return nil
 	}
+	_, err := r.write(file.Name, file.Data)
+	return err
+}
+
+// write puts a file into the folder for pictures, which it makes if need be.
+func (r *rehearsal) write(name string, data []byte) (path string, err error) {
 	if err := os.MkdirAll(r.cfg.Pictures, 0o755); err != nil {
-		return fmt.Errorf("rehearse: %w", err)
+		return "", fmt.Errorf("rehearse: make the folder for pictures: %w", err)
 	}
-	if err := os.WriteFile(filepath.Join(r.cfg.Pictures, file.Name), file.Data, 0o644); err != nil {
-		return fmt.Errorf("rehearse: %w", err)
+	path = filepath.Join(r.cfg.Pictures, name)
+	if err := os.WriteFile(path, data, 0o644); err != nil {
+		return "", fmt.Errorf("rehearse: write what a reply came with: %w", err)
 	}
-	return nil
+	return path, nil
 }
 
 // medium shows times as the shop's clocks do.

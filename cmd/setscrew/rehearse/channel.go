@@ -30,39 +30,39 @@ type channel struct {
 }
 
 // Post puts a message into the channel, unless its notice stands there already.
-func (c *channel) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string,
-	error) {
+func (c *channel) Post(ctx context.Context, shop domain.Shop, notice domain.Undelivered,
+	rendered commands.Message) (string, error) {
 	if err := ctx.Err(); err != nil {
 		return "", err
 	}
 	for _, old := range c.Messages {
-		if old.Shop == shop.ID && old.Key != "" && old.Key == o.Notice.Key {
+		if old.Shop == shop.ID && old.Key != "" && old.Key == notice.Notice.Key {
 			return old.ID, nil
 		}
 	}
 	id := fmt.Sprintf("n%d", len(c.Messages)+1)
-	c.Messages = append(c.Messages, &message{ID: id, Shop: shop.ID, Key: o.Notice.Key, Text: m.Text,
-		Buttons: m.Buttons})
+	c.Messages = append(c.Messages, &message{ID: id, Shop: shop.ID, Key: notice.Notice.Key, Text: rendered.Text,
+		Buttons: rendered.Buttons})
 	to := ""
-	if m.Mention {
+	if rendered.Mention {
 		to = "@stewards "
 		for _, p := range shop.Deputies(c.now()) {
 			to += "@" + string(p) + " "
 		}
 	}
-	c.show(shop, to+m.Text, m.Buttons)
+	c.show(shop, to+rendered.Text, rendered.Buttons)
 	return id, nil
 }
 
 // Edit changes what a message says. One that does not stand there, or says so already, is
 // left alone.
-func (c *channel) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
+func (c *channel) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, rendered commands.Message) error {
 	return c.change(ctx, shop, o.Message, func(msg *message) {
-		if msg.Text == m.Text && slices.Equal(msg.Buttons, m.Buttons) {
+		if msg.Text == rendered.Text && slices.Equal(msg.Buttons, rendered.Buttons) {
 			return
 		}
-		msg.Text, msg.Buttons, msg.Edited = m.Text, m.Buttons, true
-		c.show(shop, "(edited) "+m.Text, m.Buttons)
+		msg.Text, msg.Buttons, msg.Edited = rendered.Text, rendered.Buttons, true
+		c.show(shop, "(edited) "+rendered.Text, rendered.Buttons)
 	})
 }
 
@@ -77,13 +77,13 @@ func (c *channel) Unpin(ctx context.Context, shop domain.Shop, o domain.Undelive
 }
 
 // change does something to a shop's message, if it stands there.
-func (c *channel) change(ctx context.Context, shop domain.Shop, id string, f func(*message)) error {
+func (c *channel) change(ctx context.Context, shop domain.Shop, id string, alter func(*message)) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
 	for _, m := range c.Messages {
 		if m.ID == id && m.Shop == shop.ID {
-			f(m)
+			alter(m)
 		}
 	}
 	return nil

@@ -76,7 +76,7 @@ func Run(ctx context.Context, cfg Config) (err error) {
 	if path == "" {
 		dir, err := os.MkdirTemp("", "setscrew-rehearsal-")
 		if err != nil {
-			return fmt.Errorf("rehearse: %w", err)
+			return fmt.Errorf("rehearse: make a folder for the shop's file: %w", err)
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
 		path = filepath.Join(dir, "shop.db")
@@ -110,6 +110,7 @@ func Run(ctx context.Context, cfg Config) (err error) {
 	return rehearsal.play(ctx)
 }
 
+// newRehearsal is a rehearsal over a shop's file, at the moment when all begin.
 func newRehearsal(cfg Config, db *store.DB) (*rehearsal, error) {
 	cat, err := catalogue.Load()
 	if err != nil {
@@ -145,25 +146,27 @@ func (r *rehearsal) restore() (fresh bool, err error) {
 		err = json.Unmarshal(text, &r.state)
 	}
 	if err != nil {
-		return false, fmt.Errorf("rehearse: %w", err)
+		return false, fmt.Errorf("rehearse: go on with what %s keeps: %w", r.sidecar(), err)
 	}
 	return false, nil
 }
 
+// save keeps where the rehearsal is beside the shop's file, if that is kept.
 func (r *rehearsal) save() error {
 	if r.cfg.DB == "" {
 		return nil
 	}
 	text, err := json.Marshal(r.state)
 	if err != nil {
-		return fmt.Errorf("rehearse: %w", err)
+		return fmt.Errorf("rehearse: encode where the rehearsal is: %w", err)
 	}
 	if err := os.WriteFile(r.sidecar(), text, 0o600); err != nil {
-		return fmt.Errorf("rehearse: %w", err)
+		return fmt.Errorf("rehearse: keep where the rehearsal is: %w", err)
 	}
 	return nil
 }
 
+// greet says which shop this is, when it is there and who speaks, and what to try in a new one.
 func (r *rehearsal) greet(ctx context.Context, fresh bool) error {
 	shop, err := r.db.Shop(r.state.Shop).Shop(ctx)
 	if err != nil {
@@ -217,7 +220,7 @@ func (r *rehearsal) play(ctx context.Context) error {
 		case line, ok := <-lines:
 			if !ok {
 				if readErr != nil {
-					return fmt.Errorf("rehearse: %w", readErr)
+					return fmt.Errorf("rehearse: read the next line: %w", readErr)
 				}
 				return nil
 			}
@@ -238,6 +241,7 @@ func (r *rehearsal) play(ctx context.Context) error {
 	}
 }
 
+// printf prints, unless the demo shop is being set up.
 func (r *rehearsal) printf(format string, args ...any) {
 	if !r.quiet {
 		fmt.Fprintf(r.cfg.Out, format, args...)
@@ -385,6 +389,7 @@ func (r *rehearsal) next() string {
 	return "r" + strconv.Itoa(r.state.Calls)
 }
 
+// slash gives a slash command and prints its answer.
 func (r *rehearsal) slash(ctx context.Context, line string) error {
 	slash, err := parseSlash(line, r.desk.Declarations())
 	if err != nil {
@@ -395,9 +400,9 @@ func (r *rehearsal) slash(ctx context.Context, line string) error {
 			Options: slash.options, Typed: line, Now: r.state.Now}))
 }
 
-// press presses a button: by its number, of the last reply that has any; by its
-// words, of the latest reply that has one so labelled, else of the latest notice. What was said since does not
-// take it away, as in a chat; once it was pressed those beside it are gone.
+// press presses a button: by its number, of the last reply that has any; by its words, of
+// the latest reply that has one so labelled, else of the latest notice. What was said since
+// does not take it away, as in a chat; once it was pressed those beside it are gone.
 func (r *rehearsal) press(ctx context.Context, which string) error {
 	all := slices.Concat(r.state.Buttons, r.state.Earlier)
 	for _, message := range slices.Backward(r.state.Channel.Messages) {
