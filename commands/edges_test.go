@@ -504,3 +504,19 @@ func TestButtonsThatAreNone(t *testing.T) {
 	}
 	w.must(w.press("ada", "It is right"))
 }
+
+// Where no check of a machine is for a second person, the refusal's example works all the
+// same.
+func TestSecondPersonWhereNoneIsFor(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.plain("Anvil", "press", press)
+	refused := w.as("owner", "shop second", "machine=Anvil", "check=table", "wanted=yes")
+	if !refused.Refused || !slices.Contains(w.keys, "second.none") || len(refused.Lines) != 1 ||
+		!strings.Contains(refused.Lines[0], "/machine machine:") {
+		t.Errorf("%q %q", refused.Headline, refused.Lines)
+	}
+	if shown := w.as("owner", "machine", "machine=Anvil"); shown.Refused {
+		t.Errorf("its example: %q", shown.Headline)
+	}
+}

@@ -15,7 +15,8 @@ var shopSecond = &Command{
 	Examples: []string{`/shop second machine:Marble check:"knife clamping" wanted:yes`},
 }
 
-// runSecondWanted says whether a second person is to confirm an inspection.
+// runSecondWanted stores whether a second person must confirm an inspection of a machine, or
+// no longer; that it is no longer wanted waits as what loosens a safety check does.
 func runSecondWanted(c *call) (Reply, error) {
 	machine, check, err := c.checkNamed()
 	if err != nil {
@@ -23,16 +24,19 @@ func runSecondWanted(c *call) (Reply, error) {
 	}
 	if !check.Second {
 		var can []string
-		for _, x := range machine.Profile.Checks {
-			if x.Second {
-				can = append(can, x.Name)
+		for _, other := range machine.Profile.Checks {
+			if other.Second {
+				can = append(can, other.Name)
 			}
 		}
+		example := slash("machine", "machine", machine.Name) // its checks
 		if len(can) == 0 {
 			can = []string{c.say("band.none", nil)}
+		} else {
+			example = c.exampleWith("check", can[0])
 		}
 		return Reply{}, &userError{key: "second.none", data: words.D{"Check": capital(check.Name),
-			"Checks": strings.Join(can, ", ")}, example: c.exampleWith("check", can[0])}
+			"Checks": strings.Join(can, ", ")}, example: example}
 	}
 	on := c.options["wanted"] == "yes"
 	outcome, asked, err := c.setUp(machine, domain.SecondItem.Of(check.ID), machine.Setup.WithSecond(check.ID, on))
