@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -32,7 +33,7 @@ func (c *call) noteSteward() {
 		return
 	}
 	if err := c.books.NoteSteward(c, c.actor.ID, now.role, c.now); err != nil {
-		c.fault(err) // the next command notes it
+		c.fault(fmt.Errorf("note whether they are a steward: %w", err)) // the next command notes it
 		return
 	}
 	c.desk.people.noted.Add(c.person(), now)
@@ -123,7 +124,7 @@ func (c *call) poorer(shop domain.Shop, keys []string) (lines []string) {
 func (c *call) knownStewards(shop domain.Shop) string {
 	all, err := c.books.Stewards(c, shop.StewardRole)
 	if err != nil {
-		c.fault(err)
+		c.fault(fmt.Errorf("list the known stewards: %w", err))
 	}
 	if len(all) == 0 {
 		return c.say("trouble.role.nobody", nil)

@@ -193,6 +193,7 @@ const customVersion = "s1"
 // characters.
 func custom(action, arg string) string { return customVersion + ":" + action + ":" + arg }
 
+// parseCustom splits what custom made.
 func parseCustom(id string) (action, arg string, err error) {
 	parts := strings.SplitN(id, ":", 3)
 	if len(parts) != 3 || parts[0] != customVersion || len(id) > 100 {

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"cmp"
 	"errors"
 	"maps"
 	"time"
@@ -26,6 +27,7 @@ func (c *call) again(label, option, value string) Button {
 	return Button{Label: shorten(label, buttonChars), Custom: wait(c, againAction, c.asked(option, value))}
 }
 
+// asked is this command as it waits behind a button that replaces one option.
 func (c *call) asked(option, value string) askedAgain {
 	again := askedAgain{Name: c.name, Options: map[string]string{}}
 	maps.Copy(again.Options, c.options)
@@ -50,6 +52,11 @@ func (c *call) eventTime() (time.Time, error) {
 			example: c.exampleWith("when", "")}
 	}
 	return at, err
+}
+
+// forWhom is whose report it is: whom the option "for" names, or the one who speaks.
+func (c *call) forWhom() domain.PersonID {
+	return domain.PersonID(cmp.Or(c.options["for"], string(c.actor.ID)))
 }
 
 // stopAction takes a machine out of service for a problem, by the report of it.

@@ -26,13 +26,13 @@ func runBlades(c *call) (Reply, error) {
 	case set == "" && where == "" && len(st.Sets) == 0:
 		return Reply{Headline: c.say("blades.none", words.D{"Machine": words.User(machine.Name)}),
 			Lines: []string{c.say("example",
-				words.D{"Example": slash("blades", "machine", machine.Name) + " set:A where:fitted"})}}, nil
+				words.D{"Example": slash("blades", "machine", machine.Name, "set", "A", "where", "fitted")})}}, nil
 	case set == "" && where == "":
 		return Reply{Headline: c.say("blades.headline", words.D{"Machine": words.User(machine.Name)}),
 			Lines: c.setLines(st)}, nil
 	case set == "" || where == "":
-		return Reply{}, &userError{key: "blades.needs", example: slash("blades", "machine", machine.Name) +
-			" set:A where:fitted"}
+		return Reply{}, &userError{key: "blades.needs", example: slash("blades", "machine", machine.Name, "set", "A",
+			"where", "fitted")}
 	}
 	// A set that is known keeps its spelling.
 	moved := domain.SetMoved{Set: set, Where: where, Note: words.Clean(c.options["note"])}

@@ -114,6 +114,7 @@ type userError struct {
 
 func (s *userError) Error() string { return fmt.Sprintf("refused: %s %v", s.key, s.data) }
 
+// start reads the shop's settings, which everything after needs.
 func (c *call) start() (err error) {
 	c.shop, err = c.books.Shop(c)
 	return err
@@ -151,6 +152,7 @@ func (c *call) may(w Who, asked domain.PersonID) bool {
 	return false
 }
 
+// mayRun refuses a command to whoever may not give it.
 func (c *call) mayRun(cmd *Command) error {
 	if !c.may(cmd.Who, c.actor.ID) {
 		return c.forbidden(cmd.Who)
@@ -158,6 +160,7 @@ func (c *call) mayRun(cmd *Command) error {
 	return nil
 }
 
+// forbidden refuses what a rule does not allow, and says who may.
 func (c *call) forbidden(w Who) error {
 	key := map[Who]string{Asker: "forbidden.asker", Steward: "forbidden.steward", Keeper: "forbidden.keeper",
 		OnCall: "forbidden.oncall"}[w]

@@ -13,6 +13,7 @@ var causeCommand = &Command{
 	Examples: []string{`/cause machine:Marble problem:snipe`},
 }
 
+// runCause says what may lie behind a problem, and how to find out.
 func runCause(c *call) (Reply, error) {
 	st, problem, err := c.problemNamed()
 	if err != nil {
@@ -31,16 +32,10 @@ func runCause(c *call) (Reply, error) {
 	return reply, err
 }
 
+// runFound records an answer about a problem or one of its causes, and says what that makes
+// likely.
 func runFound(c *call, said finding) (Reply, error) {
-	fact, err := c.books.Fact(c, said.problem)
-	if err != nil {
-		return Reply{}, err
-	}
-	problem, ok := fact.Body.(domain.Problem)
-	if !ok {
-		return Reply{}, noSuchButton()
-	}
-	snap, err := c.books.Snapshot(c, fact.Machine)
+	_, problem, snap, err := aboutA[domain.Problem](c, said.problem)
 	if err != nil {
 		return Reply{}, err
 	}

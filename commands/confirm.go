@@ -32,6 +32,8 @@ type confirming struct {
 	Rev     int64            `json:"rev"` // of the set-up that was shown
 }
 
+// runConfirm confirms one starting value of a machine, or sets the shop's own in its place;
+// with nothing named it shows the next that waits.
 func runConfirm(c *call) (Reply, error) {
 	machine, st, err := c.status()
 	if err != nil {
@@ -56,6 +58,8 @@ func runConfirm(c *call) (Reply, error) {
 	return c.confirmItem(machine, item, values)
 }
 
+// runConfirmNext confirms the value that was shown and shows the next; where the set-up has
+// changed since, nothing is stored.
 func runConfirmNext(c *call, confirm confirming) (Reply, error) {
 	snap, err := c.books.Snapshot(c, confirm.Machine)
 	if err != nil {

@@ -78,7 +78,7 @@ func TestSeveral(t *testing.T) {
 		}
 		return nil
 	})
-	if did.Load() != 1<<9-1 || err == nil || err.Error() != "three\npanic: five" {
+	if did.Load() != 1<<9-1 || err == nil || err.Error() != "three\npanic in part 6 of 9: five" {
 		t.Errorf("did %b: %v", did.Load(), err)
 	}
 	if err := several(0, nil); err != nil {

@@ -15,8 +15,8 @@ func (n *notice) doubt() {
 	n.headline("notice.doubt.late")
 	n.Mention = n.posted
 	n.add("notice.doubt.do", nil)
-	n.example("notice.doubt.stop", "/tagout machine:"+quoted(n.Machine)+" reason:"+quoted(n.Name))
-	n.example("notice.doubt.safe", "/mended machine:"+quoted(n.Machine)+" problem:"+quoted(n.Name))
+	n.example("notice.doubt.stop", slash(tagoutName, "machine", n.Machine, "reason", n.Name))
+	n.example("notice.doubt.safe", slash(mendedName, "machine", n.Machine, "problem", n.Name))
 	waits := n.Fact
 	if n.Seen != "" {
 		waits = 0
@@ -74,9 +74,7 @@ func (n *notice) bySeen() words.D {
 func (n *notice) danger() {
 	n.data["Name"] = words.User(n.Name)
 	n.callStewards("notice.danger")
-	if n.Note != "" {
-		n.lines = append(n.lines, words.User(n.Note))
-	}
+	n.note()
 	n.add("notice.danger.do", nil)
 	n.add("tag.isolates-nothing", nil)
 }

@@ -42,6 +42,8 @@ func (d *Desk) Run(ctx context.Context, r Request) Reply {
 	return d.run(ctx, r, time.Time{}, "")
 }
 
+// run answers a slash command; at is its event time and pending what it consumes where a
+// button gives it again.
 func (d *Desk) run(ctx context.Context, request Request, at time.Time, pending string) Reply {
 	c := &call{Context: ctx, desk: d, books: d.open(request.Shop), actor: request.Actor, id: request.ID,
 		name:    request.Name,

@@ -43,11 +43,7 @@ func (c *call) problemNamed() (domain.Status, shown, error) {
 		return st, shown{}, err
 	}
 	all := problemsShown(st)
-	among := make([]named, len(all))
-	for i, p := range all {
-		among[i] = named{p.key, p.name}
-	}
-	i, err := c.lookUp("problem", "problem", among)
+	i, err := c.lookUp("problem", "problem", namedIn(all, func(p *shown) named { return named{p.key, p.name} }))
 	if err != nil {
 		return st, shown{}, err
 	}

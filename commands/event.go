@@ -13,6 +13,7 @@ var eventCommand = &Command{
 		`/event machine:Marble event:"belts changed" when:"yesterday 17:30"`},
 }
 
+// runEvent records what happened to a machine, and says what has to be read again by it.
 func runEvent(c *call) (Reply, error) {
 	machine, err := c.machine()
 	if err != nil {
@@ -39,7 +40,7 @@ func runEvent(c *call) (Reply, error) {
 	if event.Fits && len(outcome.After.Sets) > 0 {
 		reply.Lines = append(reply.Lines,
 			c.say("blades.which", words.D{"Example": slash("blades", "machine", machine.Name, "set",
-				outcome.After.Sets[0].Set) + " where:fitted"}))
+				outcome.After.Sets[0].Set, "where", "fitted")}))
 	}
 	low, err := c.shelfLines(event.Material, true)
 	if err != nil {

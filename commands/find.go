@@ -10,6 +10,15 @@ import (
 // named is anything that people call by name.
 type named struct{ id, name string }
 
+// namedIn lists things by the names that people call them by.
+func namedIn[T any](all []T, as func(*T) named) []named {
+	among := make([]named, len(all))
+	for i := range all {
+		among[i] = as(&all[i])
+	}
+	return among
+}
+
 // find looks a typed name up among what there is: by name or id without regard
 // to case, then by the only name that begins so. When nothing fits, near holds
 // the likeliest names, best first, at most three.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"time"
 
 	"setscrew/commands/words"
 	"setscrew/domain"
@@ -25,10 +24,12 @@ func (c *call) usageRests(st domain.Status) string {
 	if st.Reporting != nil {
 		ratio = st.Reporting.Ratio
 	}
-	return fmt.Sprint(c.now.In(c.shop.Location()).Format(time.DateOnly), " ", st.Hours, " ", ratio, c.shop.Open,
+	return fmt.Sprint(c.date(c.now), " ", st.Hours, " ", ratio, c.shop.Open,
 		c.shop.Closed, st.Machine.Setup.Rev)
 }
 
+// keptUsage is how a machine is used and when its services fall due by that, as it is kept
+// or learned now.
 func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 	// What is kept holds until something that it rests on changes.
 	key := usageKey{c.shop.ID, st.Machine.ID}
@@ -72,7 +73,7 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 // others is how much the shop uses its machines but for one. It is looked up once a
 // day, and again when a machine comes.
 func (c *call) others(but domain.MachineID) (domain.Busyness, error) {
-	day := c.now.In(c.shop.Location()).Format(time.DateOnly)
+	day := c.date(c.now)
 	kept := &c.desk.usages
 	kept.Lock()
 	known, ok := kept.levels[c.shop.ID]

@@ -169,6 +169,7 @@ func (w *wording) exampleValues(m domain.Machine, k *profile.Check) string {
 	return strings.Join(parts, ", ")
 }
 
+// layout is how a check's values are typed on a machine: its unit and its positions.
 func layout(m domain.Machine, s domain.Shop, k *profile.Check) quantity.Layout {
 	return quantity.Layout{Context: quantity.Context{Kind: k.Kind(), Entry: k.Entry[m.UnitsIn(s)]},
 		Positions: k.Positions}

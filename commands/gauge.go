@@ -33,6 +33,7 @@ var gaugeSet = &Command{
 // gaugeAction confirms a gauge's values as they stand.
 const gaugeAction waiting[domain.OwnGauge] = "gauge"
 
+// runGauges lists the shop's own gauges with what each is worth, and the kinds there are.
 func runGauges(c *call) (Reply, error) {
 	own, err := c.books.Gauges(c)
 	if err != nil {
@@ -57,6 +58,8 @@ func runGauges(c *call) (Reply, error) {
 	return reply, nil
 }
 
+// runGauge stores a gauge of the shop's own, by its values or by a kind whose starting
+// values a steward is asked to confirm; one that is there is changed.
 func runGauge(c *call) (Reply, error) {
 	name := words.Clean(c.options["name"])
 	gauge, old, err := c.ownGauge(name)
@@ -92,12 +95,11 @@ func runGauge(c *call) (Reply, error) {
 		return Reply{}, &userError{key: "gauge.values", example: c.exampleWith("resolution", "0.01 mm", "kind") +
 			` error:"0.02 mm"`}
 	}
-	o, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: gauge})
+	outcome, err := c.report(domain.Machine{}, domain.GaugeSet{Gauge: gauge})
 	if err != nil {
 		return Reply{}, err
 	}
-	reply := Reply{Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(gauge.GaugeUsed, gauge.Measures()),
-		"No": o.Fact.No})}
+	reply := Reply{Headline: c.gaugeSetLine(gauge, outcome.Fact.No)}
 	if gauge.Starting {
 		reply.Lines = append(reply.Lines,
 			c.say("gauge.confirm", words.D{"Source": profile.GaugeKind(gauge.Kind).Source}))
@@ -107,6 +109,7 @@ func runGauge(c *call) (Reply, error) {
 	return reply, nil
 }
 
+// runGaugeConfirmed stores that a gauge's starting values are its own.
 func runGaugeConfirmed(c *call, gauge domain.OwnGauge) (Reply, error) {
 	// As they stood when it was offered: what was changed since is not put back.
 	now, ok, err := c.ownGauge(gauge.Name)
@@ -121,9 +124,7 @@ func runGaugeConfirmed(c *call, gauge domain.OwnGauge) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Replaces: true,
-		Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(gauge.GaugeUsed, gauge.Measures()),
-			"No": outcome.Fact.No})}, nil
+	return Reply{Replaces: true, Headline: c.gaugeSetLine(gauge, outcome.Fact.No)}, nil
 }
 
 // sameGauge reports whether two gauges say the same; exact values that are equal may

@@ -46,6 +46,11 @@ func (w *wording) gaugeLine(gauge domain.GaugeUsed, of quantity.Kind) string {
 	return line + w.calibrationLine(gauge, " ")
 }
 
+// gaugeSetLine says that a gauge was stored, and what it is worth.
+func (w *wording) gaugeSetLine(gauge domain.OwnGauge, no domain.FactNo) string {
+	return w.say("gauge.done", words.D{"Gauge": w.gaugeLine(gauge.GaugeUsed, gauge.Measures()), "No": no})
+}
+
 // calibrationLine says that a gauge's calibration has run out, or "".
 func (w *wording) calibrationLine(g domain.GaugeUsed, before string) string {
 	since, overdue := g.Calibration().Overdue(w.now)

@@ -70,10 +70,7 @@ func (c *call) movedBy(prof *profile.Profile) (moved []string, err error) {
 		return nil, nil
 	}
 	// Each name by itself.
-	among := make([]named, len(prof.Checks))
-	for i, check := range prof.Checks {
-		among[i] = named{check.ID, check.Name}
-	}
+	among := checksByName(prof)
 	for rest := strings.Split(typed, ","); len(rest) > 0; {
 		found, taken := -1, len(rest)
 		for ; taken > 0 && found < 0; taken-- { // a name may hold commas of its own
@@ -105,21 +102,13 @@ func (c *call) handover(st domain.Status) Reply {
 			Custom: takeOverAction.with(factArg(st.Handover.Fact))}}}
 }
 
+// runTakeOver records that whoever presses it goes on with what was handed over apart.
 func runTakeOver(c *call, of factArg) (Reply, error) {
-	no := domain.FactNo(of)
-	f, err := c.books.Fact(c, no)
+	outcome, err := c.reportAbout(of, domain.TakenOver{Of: domain.FactNo(of)})
 	if err != nil {
 		return Reply{}, err
 	}
-	snap, err := c.books.Snapshot(c, f.Machine)
-	if err != nil {
-		return Reply{}, err
-	}
-	o, err := c.report(snap.Machine, domain.TakenOver{Of: no})
-	if err != nil {
-		return Reply{}, err
-	}
-	return Reply{Replaces: true,
-		Headline: c.say("handover.taken", words.D{"Machine": words.User(snap.Machine.Name), "No": o.Fact.No}),
-		Lines:    []string{c.say("caution.isolate", words.D{"Machine": words.User(snap.Machine.Name)})}}, nil
+	data := words.D{"Machine": words.User(outcome.After.Machine.Name), "No": outcome.Fact.No}
+	return Reply{Replaces: true, Headline: c.say("handover.taken", data),
+		Lines: []string{c.say("caution.isolate", data)}}, nil
 }

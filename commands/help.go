@@ -12,6 +12,7 @@ var helpCommand = &Command{
 	Examples: []string{`/help`, `/help command:reading`},
 }
 
+// runHelp lists the commands that whoever asks may give, or explains one of them.
 func runHelp(c *call) (Reply, error) {
 	// All commands that whoever asks may give.
 	if c.options["command"] == "" {
@@ -25,11 +26,8 @@ func runHelp(c *call) (Reply, error) {
 			c.say("caution.manual", nil))
 		return reply, nil
 	}
-	among := make([]named, len(c.desk.list))
-	for i, cmd := range c.desk.list {
-		among[i] = named{"/" + cmd.Name, cmd.Name}
-	}
-	i, err := c.lookUp("command", "command", among)
+	i, err := c.lookUp("command", "command",
+		namedIn(c.desk.list, func(cmd **Command) named { return named{"/" + (*cmd).Name, (*cmd).Name} }))
 	if err != nil {
 		return Reply{}, err
 	}

@@ -18,6 +18,8 @@ var hoursCommand = &Command{
 		`/hours machine:Marble`, `/hours machine:Marble counter:143.2`},
 }
 
+// runHours records how long a machine ran, or what its counter shows, and says what falls
+// due next; with nothing typed it asks.
 func runHours(c *call) (Reply, error) {
 	machine, err := c.machine()
 	if err != nil {

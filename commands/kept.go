@@ -18,6 +18,8 @@ type usages struct {
 	levels map[domain.ShopID]keptLevels
 }
 
+// keptUsage is how a machine is used and when its services fall due by that, with what both
+// rest on.
 type keptUsage struct {
 	rests string
 	usage *domain.Usage
@@ -36,6 +38,7 @@ type keptLevels struct {
 	sessions map[domain.MachineID]int
 }
 
+// usageKey names a machine of a shop.
 type usageKey struct {
 	shop    domain.ShopID
 	machine domain.MachineID
@@ -58,6 +61,7 @@ type people struct {
 	told  *lru.Cache[personKey, string] // what was told last of what notices lack
 }
 
+// personKey names somebody in a shop.
 type personKey struct {
 	shop   domain.ShopID
 	person domain.PersonID
@@ -72,6 +76,7 @@ type noted struct {
 // mostPeople is of how many people something is kept.
 const mostPeople = 5000
 
+// newPeople remembers nobody yet.
 func newPeople() people {
 	noted, err := lru.New[personKey, noted](mostPeople)
 	if err != nil {

@@ -60,6 +60,7 @@ func runLock(c *call) (Reply, error) {
 // lockSteps adds what the one who asks can do about a lock; its number stands on the
 // buttons where there are several.
 func (c *call) lockSteps(reply *Reply, tag domain.Tag, several bool) {
+	// A button, with the lock's number where there are several.
 	button := func(key string, style Style, custom string) {
 		label := c.say(key, nil)
 		if several {
@@ -68,11 +69,13 @@ func (c *call) lockSteps(reply *Reply, tag domain.Tag, several bool) {
 		reply.Buttons = append(reply.Buttons, Button{Label: label, Style: style, Custom: custom})
 	}
 	of, asked, noted := factArg(tag.Fact), tag.Lock.Asked, tag.Lock.Noted
+	// What stands in its way, or has been done already.
 	line := func(key string) {
 		reply.Lines = append(reply.Lines, c.say(key, words.D{"By": words.Person(string(tag.By)),
 			"Until": words.Time(asked.Until, words.DateTime), "Alone": words.Time(noted.Until, words.DateTime),
 			"Note": words.User(noted.Note), "Noted": words.Person(string(noted.By))}))
 	}
+	// Its owner lifts it; else the procedure goes on where it stands: asked, noted, confirmed.
 	switch {
 	case tag.By == c.actor.ID:
 		button("button.lock.off", Grave, lockOffAction.with(of))
@@ -106,11 +109,7 @@ func (c *call) lockSteps(reply *Reply, tag domain.Tag, several bool) {
 
 // runLockOff says that the lock of whoever presses it is off.
 func runLockOff(c *call, of factArg) (Reply, error) {
-	machine, err := c.aboutMachine(of)
-	if err != nil {
-		return Reply{}, err
-	}
-	outcome, err := c.report(machine, domain.LockOff{Tag: domain.FactNo(of)})
+	outcome, err := c.reportAbout(of, domain.LockOff{Tag: domain.FactNo(of)})
 	if err != nil {
 		return Reply{}, err
 	}
@@ -129,63 +128,55 @@ func (c *call) lockIsOff(key string, outcome domain.Outcome) Reply {
 
 // runLockKept says that the lock of whoever presses it stays on.
 func runLockKept(c *call, of factArg) (Reply, error) {
-	machine, err := c.aboutMachine(of)
-	if err != nil {
-		return Reply{}, err
-	}
-	outcome, err := c.report(machine, domain.LockKept{Tag: domain.FactNo(of)})
+	outcome, err := c.reportAbout(of, domain.LockKept{Tag: domain.FactNo(of)})
 	if err != nil {
 		return Reply{}, err
 	}
 	return Reply{Replaces: true, Headline: c.say("lock.kept",
-		words.D{"Machine": words.User(machine.Name), "No": outcome.Fact.No})}, nil
+		words.D{"Machine": words.User(outcome.After.Machine.Name), "No": outcome.Fact.No})}, nil
 }
 
 // runLockAsk asks the owner of a lock in the channel: the first step.
 func runLockAsk(c *call, of factArg) (Reply, error) {
-	machine, err := c.aboutMachine(of)
+	_, snap, err := c.aboutFact(domain.FactNo(of))
 	if err != nil {
 		return Reply{}, err
 	}
 	if c.shop.NoticeChannel == "" {
 		return Reply{}, &userError{key: "lock.nochannel", example: "/" + settingsName + " notices:#workshop"}
 	}
-	outcome, err := c.report(machine, domain.LockAsked{Tag: domain.FactNo(of)})
+	outcome, err := c.report(snap.Machine, domain.LockAsked{Tag: domain.FactNo(of)})
 	if err != nil {
 		return Reply{}, err
 	}
 	body, _ := outcome.Fact.Body.(domain.LockAsked)
 	return Reply{Replaces: true, Headline: c.say("lock.asked", words.D{"No": outcome.Fact.No}),
 		Lines: []string{c.say("lock.asked.then", words.D{"Until": words.Time(body.Until, words.DateTime),
-			"Example": slash(lockName, "machine", machine.Name)}), c.say("lock.asked.try", nil)}}, nil
+			"Example": slash(lockName, "machine", snap.Machine.Name)}), c.say("lock.asked.try", nil)}}, nil
 }
 
 // runLockNote asks a steward how it was made sure that nobody is in the machine: the
 // second step.
 func runLockNote(c *call, of factArg) (Reply, error) {
-	machine, err := c.aboutMachine(of)
-	if err != nil {
-		return Reply{}, err
-	}
-	snap, err := c.books.Snapshot(c, machine.ID)
+	_, snap, err := c.aboutFact(domain.FactNo(of))
 	if err != nil {
 		return Reply{}, err
 	}
 	// What would refuse the note is said before it is written.
-	if r := domain.Admit(domain.Assess(snap, c.now), domain.Entry{By: c.actor.ID, Recorded: c.now, Steward: c.steward(),
-		Body: domain.LockProcedure{Tag: domain.FactNo(of), Note: "…"}}); r != nil {
-		return Reply{}, r
+	if refused := c.wouldRefuse(domain.Assess(snap, c.now),
+		domain.LockProcedure{Tag: domain.FactNo(of), Note: "…"}); refused != nil {
+		return Reply{}, refused
 	}
-	return Reply{Headline: c.say("lock.form", words.D{"Machine": words.User(machine.Name)}),
-		Form: &Form{Title: shorten(c.say("lock.title", words.D{"Machine": machine.Name}), formChars),
+	return Reply{Headline: c.say("lock.form", words.D{"Machine": words.User(snap.Machine.Name)}),
+		Form: &Form{Title: shorten(c.say("lock.title", words.D{"Machine": snap.Machine.Name}), formChars),
 			Custom: wait(c, lockNotedAction, noting{domain.FactNo(of)}),
 			Fields: []Field{{ID: "note", Label: c.say("lock.label", nil), Example: c.say("lock.example", nil),
 				Required: true, Long: true}}}}, nil
 }
 
-// runLockNoted takes the note; a second person is to confirm it.
+// runLockNoted stores the note, which a second person then confirms.
 func runLockNoted(c *call, of noting) (Reply, error) {
-	machine, err := c.aboutMachine(factArg(of.Tag))
+	_, snap, err := c.aboutFact(of.Tag)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -193,31 +184,23 @@ func runLockNoted(c *call, of noting) (Reply, error) {
 	if len([]rune(note)) > noteOption.Max {
 		return Reply{}, &userError{key: "lock.long", data: words.D{"Max": noteOption.Max}}
 	}
-	outcome, err := c.report(machine, domain.LockProcedure{Tag: of.Tag, Note: note})
+	outcome, err := c.report(snap.Machine, domain.LockProcedure{Tag: of.Tag, Note: note})
 	if err != nil {
 		return Reply{}, err
 	}
 	body, _ := outcome.Fact.Body.(domain.LockProcedure)
 	return Reply{Headline: c.say("lock.noted", words.D{"No": outcome.Fact.No}),
-		Lines: []string{c.say("lock.noted.second", words.D{"Example": slash(lockName, "machine", machine.Name)}),
+		Lines: []string{c.say("lock.noted.second", words.D{"Example": slash(lockName, "machine", snap.Machine.Name)}),
 			c.say("lock.step.alone", words.D{"Alone": words.Time(body.Alone, words.DateTime)})}}, nil
 }
 
 // runLockConfirm confirms what a steward noted: the lock may come off.
 func runLockConfirm(c *call, of factArg) (Reply, error) {
-	fact, err := c.books.Fact(c, domain.FactNo(of))
+	fact, noted, snap, err := aboutA[domain.LockProcedure](c, domain.FactNo(of))
 	if err != nil {
 		return Reply{}, err
 	}
-	noted, ok := fact.Body.(domain.LockProcedure)
-	if !ok {
-		return Reply{}, noSuchButton()
-	}
-	machine, err := c.aboutMachine(of)
-	if err != nil {
-		return Reply{}, err
-	}
-	outcome, err := c.report(machine, domain.LockOff{Tag: noted.Tag, Procedure: fact.No})
+	outcome, err := c.report(snap.Machine, domain.LockOff{Tag: noted.Tag, Procedure: fact.No})
 	if err != nil {
 		return Reply{}, err
 	}

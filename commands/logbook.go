@@ -17,6 +17,7 @@ const logAction lasting[logPage] = "log"
 // pageOfLog is how many reports stand on a page of a logbook.
 const pageOfLog = 12
 
+// runLogbook shows the newest page of what was reported of a machine.
 func runLogbook(c *call) (Reply, error) {
 	m, err := c.machine()
 	if err != nil {
@@ -25,6 +26,7 @@ func runLogbook(c *call) (Reply, error) {
 	return c.logbook(m, 0)
 }
 
+// runLogPage turns to an older page of a logbook, or back to the newest.
 func runLogPage(c *call, page logPage) (Reply, error) {
 	snap, err := c.books.Snapshot(c, page.machine)
 	if err != nil {

@@ -52,11 +52,7 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 
 // lookUpItem finds the item that an option names, as lookUp does.
 func (c *call) lookUpItem(option, what string, items []namedItem) (int, error) {
-	among := make([]named, len(items))
-	for i, n := range items {
-		among[i] = named{n.item.Local(), n.name}
-	}
-	return c.lookUp(option, what, among)
+	return c.lookUp(option, what, namedIn(items, func(n *namedItem) named { return named{n.item.Local(), n.name} }))
 }
 
 // machine is the machine that the option "machine" names.
@@ -68,11 +64,7 @@ func (c *call) machineOf(option string) (domain.Machine, error) {
 	if err != nil {
 		return domain.Machine{}, err
 	}
-	among := make([]named, len(all))
-	for i, m := range all {
-		among[i] = named{"", m.Name}
-	}
-	i, err := c.lookUp(option, "machine", among)
+	i, err := c.lookUp(option, "machine", namedIn(all, func(m *domain.Machine) named { return named{"", m.Name} }))
 	if err != nil {
 		return domain.Machine{}, err
 	}
@@ -126,7 +118,7 @@ func several(n int, do func(i int) error) error {
 			defer func() { <-free }()
 			defer func() {
 				if p := recover(); p != nil {
-					errs[i] = fmt.Errorf("panic: %v", p)
+					errs[i] = fmt.Errorf("panic in part %d of %d: %v", i+1, n, p)
 				}
 			}()
 			errs[i] = do(i)
@@ -165,24 +157,19 @@ func (c *call) otherWanted() (m, other domain.Machine, on bool, err error) {
 	return m, other, c.options["wanted"] == "yes", err
 }
 
+// check is the check that the option "check" names.
 func (c *call) check(prof *profile.Profile) (*profile.Check, error) {
-	among := make([]named, len(prof.Checks))
-	for i, k := range prof.Checks {
-		among[i] = named{k.ID, k.Name}
-	}
-	i, err := c.lookUp("check", "check", among)
+	i, err := c.lookUp("check", "check", checksByName(prof))
 	if err != nil {
 		return nil, err
 	}
 	return &prof.Checks[i], nil
 }
 
+// service is the service that the option "service" names.
 func (c *call) service(prof *profile.Profile) (*profile.Service, error) {
-	among := make([]named, len(prof.Services))
-	for i, s := range prof.Services {
-		among[i] = named{s.ID, s.Name}
-	}
-	i, err := c.lookUp("service", "service", among)
+	i, err := c.lookUp("service", "service",
+		namedIn(prof.Services, func(s *profile.Service) named { return named{s.ID, s.Name} }))
 	if err != nil {
 		return nil, err
 	}
@@ -269,11 +256,7 @@ func (c *call) shopGauge() (domain.OwnGauge, error) {
 	if err != nil {
 		return domain.OwnGauge{}, err
 	}
-	among := make([]named, len(own))
-	for i, g := range own {
-		among[i] = named{"", g.Name}
-	}
-	i, err := c.lookUp("gauge", "owngauge", among)
+	i, err := c.lookUp("gauge", "owngauge", namedIn(own, func(g *domain.OwnGauge) named { return named{"", g.Name} }))
 	if err != nil {
 		return domain.OwnGauge{}, err
 	}
@@ -291,27 +274,52 @@ func (c *call) ownGauge(name string) (g domain.OwnGauge, ok bool, err error) {
 	return domain.OwnGauge{}, false, err
 }
 
-// readingOf is the reading that a report holds.
-func (c *call) readingOf(no domain.FactNo) (domain.Fact, domain.Reading, error) {
+// aboutFact is a report, and what is known now of the machine that it is about.
+func (c *call) aboutFact(no domain.FactNo) (domain.Fact, domain.Snapshot, error) {
 	fact, err := c.books.Fact(c, no)
 	if err != nil {
-		return fact, domain.Reading{}, err
+		return fact, domain.Snapshot{}, err
 	}
-	r, ok := fact.Body.(domain.Reading)
-	if !ok {
-		return fact, r, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
-	}
-	return fact, r, nil
+	snap, err := c.books.Snapshot(c, fact.Machine)
+	return fact, snap, err
 }
 
-// reportNo reads a report's number as people write it: "12", "no. 12", "#12".
-func reportNo(typed string) (domain.FactNo, error) {
-	t := strings.TrimLeft(strings.ToLower(typed), "no.# ")
-	n, err := strconv.ParseInt(t, 10, 64)
-	if err == nil && n < 1 {
-		err = errors.New("not a report's number")
+// aboutA is aboutFact for a button that is about reports of one kind; about any other it
+// is refused as none of this version's.
+func aboutA[T domain.Body](c *call, no domain.FactNo) (fact domain.Fact, body T, snap domain.Snapshot, err error) {
+	if fact, err = c.books.Fact(c, no); err != nil {
+		return fact, body, snap, err
 	}
-	return domain.FactNo(n), err
+	body, ok := fact.Body.(T)
+	if !ok {
+		return fact, body, snap, noSuchButton()
+	}
+	snap, err = c.books.Snapshot(c, fact.Machine)
+	return fact, body, snap, err
+}
+
+// readingOf is the reading that a report holds, and what is known now of its machine.
+func (c *call) readingOf(no domain.FactNo) (domain.Fact, domain.Reading, domain.Snapshot, error) {
+	fact, err := c.books.Fact(c, no)
+	if err != nil {
+		return fact, domain.Reading{}, domain.Snapshot{}, err
+	}
+	reading, ok := fact.Body.(domain.Reading)
+	if !ok {
+		return fact, reading, domain.Snapshot{}, &domain.Refusal{Code: domain.NoSuchFact, Fact: no}
+	}
+	snap, err := c.books.Snapshot(c, fact.Machine)
+	return fact, reading, snap, err
+}
+
+// reportNo reads a report's number as people write it: "12", "no. 12", "#12". Anything
+// else is refused with the example.
+func reportNo(typed, example string) (domain.FactNo, error) {
+	no, err := strconv.ParseInt(strings.TrimLeft(strings.ToLower(typed), "no.# "), 10, 64)
+	if err != nil || no < 1 {
+		return 0, &userError{key: "report.number", data: words.D{"Given": words.User(typed)}, example: example}
+	}
+	return domain.FactNo(no), nil
 }
 
 // askOrRefuse turns what a parser could not read, or could read in two ways,

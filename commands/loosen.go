@@ -37,15 +37,9 @@ func runLoosen(c *call) (Reply, error) {
 	return reply, nil
 }
 
+// runPutInForce puts the change that a button is about in force, if it waits still.
 func runPutInForce(c *call, of factArg) (Reply, error) {
-	fact, err := c.books.Fact(c, domain.FactNo(of))
-	if err != nil {
-		return Reply{}, err
-	}
-	if _, ok := fact.Body.(domain.LooseningAsked); !ok {
-		return Reply{}, noSuchButton()
-	}
-	snap, err := c.books.Snapshot(c, fact.Machine)
+	fact, _, snap, err := aboutA[domain.LooseningAsked](c, domain.FactNo(of))
 	if err != nil {
 		return Reply{}, err
 	}

@@ -40,7 +40,5 @@ func (n *notice) loosens() {
 	if n.Page != "" {
 		n.add("loosen.page", words.D{"Page": words.User(n.Page)})
 	}
-	if n.Photo != nil {
-		n.add("notice.photo", words.D{"Name": words.Link(n.Photo.URL, n.Photo.Name)})
-	}
+	n.picture()
 }

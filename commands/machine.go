@@ -25,10 +25,7 @@ func runMachine(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	// Its state, and why it must not run.
-	reply := Reply{Headline: c.state(st), Lines: c.handoverLines(st)}
-	for _, t := range st.Tags {
-		reply.Lines = append(reply.Lines, c.tagLine(t))
-	}
+	reply := Reply{Headline: c.state(st), Lines: append(c.handoverLines(st), c.standingLines(st.Tags)...)}
 	if st.Test != nil {
 		reply.Lines = append(reply.Lines,
 			c.say("test.stands", words.D{"By": words.Person(string(st.Test.By)),

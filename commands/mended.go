@@ -12,16 +12,15 @@ var mendedCommand = &Command{
 	Examples: []string{`/mended machine:Marble problem:snipe note:"bed rollers lowered"`},
 }
 
+// runMended records that a problem is mended: its message in the channel is closed, and
+// whoever reported it is told.
 func runMended(c *call) (Reply, error) {
 	machine, st, err := c.status()
 	if err != nil {
 		return Reply{}, err
 	}
-	among := make([]named, len(st.Problems))
-	for i, p := range st.Problems {
-		among[i] = named{p.Key, p.Name}
-	}
-	i, err := c.lookUp("problem", "problem", among)
+	i, err := c.lookUp("problem", "problem",
+		namedIn(st.Problems, func(p *domain.OpenProblem) named { return named{p.Key, p.Name} }))
 	if err != nil {
 		return Reply{}, err
 	}

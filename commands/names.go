@@ -94,12 +94,18 @@ func workNames(m domain.Machine, items []domain.Item) []string {
 	return names
 }
 
+// checkNames are the names of checks by their ids.
 func checkNames(p *profile.Profile, ids []string) []string {
 	var names []string
 	for _, id := range ids {
 		names = append(names, p.Check(id).Name)
 	}
 	return names
+}
+
+// checksByName lists a profile's checks by the names that people call them by.
+func checksByName(prof *profile.Profile) []named {
+	return namedIn(prof.Checks, func(k *profile.Check) named { return named{k.ID, k.Name} })
 }
 
 // nameOfService is a service's name, or its id where the profile has it no more.

@@ -46,17 +46,20 @@ func (n *notice) note() {
 	}
 }
 
+// picture names the picture that comes with the message, if there is one.
+func (n *notice) picture() {
+	if n.Photo != nil {
+		n.add("notice.photo", words.D{"Name": words.Link(n.Photo.URL, n.Photo.Name)})
+	}
+}
+
 // mostTold is how many people one notice tells.
 const mostTold = 20
 
 // mentionPeople mentions those whom the notice tells.
 func (n *notice) mentionPeople() {
 	n.Message.People = n.NoticeArgs.People[:min(len(n.NoticeArgs.People), mostTold)]
-	who := make([]string, len(n.Message.People))
-	for i, p := range n.Message.People {
-		who[i] = words.Person(string(p))
-	}
-	n.data["People"] = strings.Join(who, ", ")
+	n.data["People"] = personsText(n.Message.People)
 }
 
 // personsText names people, which mentions them where a message says that it does.

@@ -69,10 +69,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 
 // tagOut keeps up a machine's time out of service, until its tags are lifted.
 func (n *notice) tagOut() {
-	var tags []string
-	for _, t := range n.Tags {
-		tags = append(tags, n.tagLine(t))
-	}
+	tags := n.standingLines(n.Tags)
 	switch {
 	case n.Mistake:
 		n.headline("notice.mistake")
@@ -147,31 +144,23 @@ func (n *notice) problem() {
 	n.nowBooked()
 	if n.Doubt {
 		n.add("notice.doubt", nil)
-		n.example("notice.doubt.stop", "/tagout machine:"+quoted(n.Machine)+" reason:"+quoted(n.Name))
+		n.example("notice.doubt.stop", slash(tagoutName, "machine", n.Machine, "reason", n.Name))
 	}
 	if n.Back != 0 {
 		n.add("notice.problem-back", words.D{"No": n.Back})
 	}
 	n.note()
 	n.picture()
-	of := " machine:" + quoted(n.Machine) + " problem:" + quoted(n.Name)
 	if n.Causes {
-		n.example("notice.causes", "/cause"+of)
+		n.example("notice.causes", slash("cause", "machine", n.Machine, "problem", n.Name))
 	}
-	n.example("notice.mended-with", "/mended"+of)
+	n.example("notice.mended-with", slash(mendedName, "machine", n.Machine, "problem", n.Name))
 }
 
 // photo shows what a report came with.
 func (n *notice) photo() {
 	n.headline("notice.photo.of")
 	n.picture()
-}
-
-// picture names the picture that comes with the message, if there is one.
-func (n *notice) picture() {
-	if n.Photo != nil {
-		n.add("notice.photo", words.D{"Name": words.Link(n.Photo.URL, n.Photo.Name)})
-	}
 }
 
 // cause says what a problem was, if anybody knows.
@@ -190,7 +179,6 @@ func (n *notice) mended() {
 // told tells those who reported a problem that it is mended.
 func (n *notice) told() {
 	n.mentionPeople()
-	n.data["People"] = personsText(n.Message.People)
 	n.headline("notice.told")
 	n.cause()
 	n.note()
@@ -221,14 +209,14 @@ func (n *notice) due() {
 	case n.Running:
 		n.add("caution.running", nil)
 	}
-	n.example("notice.how", "/how machine:"+quoted(n.Machine)+" what:"+quoted(n.Name))
+	n.example("notice.how", slash(howName, "machine", n.Machine, "what", n.Name))
 	switch {
 	case n.Measured:
-		n.example("notice.done-with", "/reading machine:"+quoted(n.Machine)+" check:"+quoted(n.Name))
+		n.example("notice.done-with", slash(readingName, "machine", n.Machine, "check", n.Name))
 	case n.Check:
-		n.example("notice.done-with", "/reading machine:"+quoted(n.Machine)+" check:"+quoted(n.Name)+" values:pass")
+		n.example("notice.done-with", slash(readingName, "machine", n.Machine, "check", n.Name, "values", "pass"))
 	default:
-		n.example("notice.done-with", "/service machine:"+quoted(n.Machine)+" service:"+quoted(n.Name))
+		n.example("notice.done-with", slash(serviceName, "machine", n.Machine, "service", n.Name))
 	}
 }
 
@@ -277,7 +265,7 @@ func (n *notice) several(group []domain.Notice) {
 	if hands {
 		n.add("caution.isolate", n.data)
 	}
-	n.example("notice.several.how", "/how machine:"+quoted(n.Machine)+" what:"+quoted(due[0].Name))
+	n.example("notice.several.how", slash(howName, "machine", n.Machine, "what", due[0].Name))
 }
 
 // dueLine is one line of a message about several things that fell due: the thing, and
@@ -324,7 +312,7 @@ func (n *notice) warned() {
 	}
 	first := n.Warned[0]
 	if first.Item.Kind == domain.CheckItem {
-		n.example("notice.done-with", slash(readingName, "machine", n.Machine, "check", first.Name)+" values:pass")
+		n.example("notice.done-with", slash(readingName, "machine", n.Machine, "check", first.Name, "values", "pass"))
 	} else {
 		n.example("notice.done-with", slash(serviceName, "machine", n.Machine, "service", first.Name))
 	}
@@ -372,7 +360,7 @@ func (n *notice) outOfTrue() {
 		key = "notice.adjust.unproved"
 	}
 	n.headline(key)
-	n.example("notice.see", "/why machine:"+quoted(n.Machine)+" check:"+quoted(n.Name))
+	n.example("notice.see", slash("why", "machine", n.Machine, "check", n.Name))
 }
 
 // digest lists what waits in the shop.

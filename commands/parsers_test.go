@@ -25,7 +25,7 @@ func FuzzReportNo(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		if n, err := reportNo(s); err == nil && n < 1 {
+		if n, err := reportNo(s, "/undo"); err == nil && n < 1 {
 			t.Fatalf("%q is read as no. %d", s, n)
 		}
 	})

@@ -186,6 +186,7 @@ func verdictAt(cs *domain.CheckStatus, position string) *domain.PositionVerdict 
 	return nil
 }
 
+// turnWay is the direction of a turn in words.
 func (w *wording) turnWay(clockwise bool) string {
 	if clockwise {
 		return w.say("turn.clockwise", nil)

@@ -18,6 +18,8 @@ var problemCommand = &Command{
 	Examples: []string{`/problem machine:Marble what:snipe`, `/problem machine:Marble what:"smoke from the motor"`},
 }
 
+// runProblem records what somebody noticed of a machine. A danger stops it at once, what may
+// be one is asked about, and for the rest it says what may lie behind it.
 func runProblem(c *call) (Reply, error) {
 	machine, err := c.machine()
 	if err != nil {

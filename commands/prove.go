@@ -19,7 +19,7 @@ const (
 )
 
 // proveLines say of a safety value that is too near a stop limit to tell until when it
-// is to be proved, and what would prove it: which gauges, how many repeats, and the
+// can still be proved, and what would prove it: which gauges, how many repeats, and the
 // check's go/no-go check.
 func (c *call) proveLines(st domain.Status, cs *domain.CheckStatus) []string {
 	var lines []string

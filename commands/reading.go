@@ -24,6 +24,8 @@ const valuesAction waiting[askedAgain] = "values"
 // believeAction confirms an unlikely reading.
 const believeAction waiting[turning] = "believe"
 
+// runReading records what a check reads, or that it passes or fails, and says what to do;
+// where nothing was typed it asks for that.
 func runReading(c *call) (Reply, error) {
 	machine, check, err := c.checkNamed()
 	if err != nil {
@@ -86,11 +88,8 @@ func (c *call) inMode(machine domain.Machine, check *profile.Check) (*profile.Ch
 		}
 		return check, nil
 	}
-	among := make([]named, len(check.Modes))
-	for i, x := range check.Modes {
-		among[i] = named{x.ID, x.Name}
-	}
-	i, err := c.lookUp("mode", "mode", among)
+	i, err := c.lookUp("mode", "mode",
+		namedIn(check.Modes, func(m *profile.Mode) named { return named{m.ID, m.Name} }))
 	if err != nil {
 		return check, err
 	}
@@ -122,6 +121,8 @@ func (c *call) askValues(machine domain.Machine, check *profile.Check) (Reply, e
 		Form: form}, nil
 }
 
+// runValues takes the form that askValues opened: its fields become the option "values" of
+// the reading that asked for them.
 func runValues(c *call, asked askedAgain) (Reply, error) {
 	c.name, c.options, c.at = asked.Name, asked.Options, asked.At
 	if asked.Name != readingName {
@@ -201,11 +202,7 @@ func (c *call) askUnlikely(reply *Reply, outcome domain.Outcome, check *profile.
 
 // runBelieve confirms that an unlikely reading is right.
 func runBelieve(c *call, t turning) (Reply, error) {
-	fact, reading, err := c.readingOf(t.Reading)
-	if err != nil {
-		return Reply{}, err
-	}
-	snap, err := c.books.Snapshot(c, fact.Machine)
+	fact, reading, snap, err := c.readingOf(t.Reading)
 	if err != nil {
 		return Reply{}, err
 	}

@@ -64,7 +64,7 @@ func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
 		lines = append(lines, c.say("example", words.D{"Example": slash("handover", "machine", why.Name)}))
 	case domain.LockForOther, domain.LockLifted:
 		lines = append(lines, c.say("example",
-			words.D{"Example": slash(tagoutName, "machine", why.Name) + " lock:yes"}))
+			words.D{"Example": slash(tagoutName, "machine", why.Name, "lock", "yes")}))
 	case domain.NoSuchFact:
 		lines = append(lines, c.say("example", words.D{"Example": "/help command:" + c.name}))
 	}

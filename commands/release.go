@@ -69,6 +69,8 @@ func (r releasing) answered(owner domain.OwnerContact) releasing {
 	return r
 }
 
+// runRelease begins a release: it shows the tags one after another, the last with the list
+// that is confirmed before a test; a machine under test is asked whether it runs well.
 func runRelease(c *call) (Reply, error) {
 	machine, st, err := c.status()
 	if err != nil {
@@ -86,9 +88,8 @@ func runRelease(c *call) (Reply, error) {
 	for range waiting.Tags {
 		all = all.answered(domain.OwnerAsked)
 	}
-	if r := domain.Admit(st, domain.Entry{By: c.actor.ID,
-		Body: domain.UnderTest{Note: all.Note, Tags: all.Seen}}); r != nil {
-		return Reply{}, r
+	if refused := c.wouldRefuse(st, domain.UnderTest{Note: all.Note, Tags: all.Seen}); refused != nil {
+		return Reply{}, refused
 	}
 	return c.nextTag(st, waiting), nil
 }
@@ -184,6 +185,7 @@ func runTagSeen(c *call, waiting releasing) (Reply, error) {
 	return reply, nil
 }
 
+// runTest records that the machine runs under test: its tags stay until it is released.
 func runTest(c *call, waiting releasing) (Reply, error) {
 	st, err := c.onItsWay(waiting)
 	if err != nil {
@@ -250,19 +252,22 @@ func runRenewTest(c *call, of testArg) (Reply, error) {
 	return reply, nil
 }
 
+// runEndTest records that a test ended without a release: the machine stays tagged out.
 func runEndTest(c *call, of testArg) (Reply, error) {
 	machine, test, err := c.testOf(of)
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(machine, domain.TestEnded{Test: test})
+	outcome, err := c.report(machine, domain.TestEnded{Test: test})
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Replaces: true, Headline: c.say("test.ended",
-		words.D{"Machine": words.User(machine.Name), "No": o.Fact.No}), Lines: []string{c.say("tag.do", nil)}}, nil
+	return Reply{Replaces: true,
+		Headline: c.say("test.ended", words.D{"Machine": words.User(machine.Name), "No": outcome.Fact.No}),
+		Lines:    []string{c.say("tag.do", nil)}}, nil
 }
 
+// runReleased lifts a machine's tags after its test: it is in service.
 func runReleased(c *call, of testArg) (Reply, error) {
 	machine, test, err := c.testOf(of)
 	if err != nil {

@@ -24,11 +24,8 @@ func (c *call) entry(machine domain.Machine, body domain.Body) (domain.Entry, er
 	}
 	report := domain.Entry{Key: c.id, Pending: c.pending, Machine: machine.ID, SetupRev: machine.Setup.Rev, At: at,
 		Recorded: c.now,
-		By:       c.actor.ID, For: c.actor.ID, Typed: c.typed, Body: body, Sure: c.options["sure"] == "yes",
+		By:       c.actor.ID, For: c.forWhom(), Typed: c.typed, Body: body, Sure: c.options["sure"] == "yes",
 		Steward: c.steward()}
-	if p := c.options["for"]; p != "" {
-		report.For = domain.PersonID(p)
-	}
 	return report, nil
 }
 
@@ -49,6 +46,21 @@ func (c *call) report(machine domain.Machine, body domain.Body) (domain.Outcome,
 		c.keepDanger(machine, entry, err)
 	}
 	return outcome, err
+}
+
+// reportAbout writes a report of the machine that an earlier report is about.
+func (c *call) reportAbout(of factArg, body domain.Body) (domain.Outcome, error) {
+	_, snap, err := c.aboutFact(domain.FactNo(of))
+	if err != nil {
+		return domain.Outcome{}, err
+	}
+	return c.report(snap.Machine, body)
+}
+
+// wouldRefuse is why a report by the one who speaks would be refused of a machine as it
+// stands, nil where it would not: so that nobody is asked for what is not taken then.
+func (c *call) wouldRefuse(st domain.Status, body domain.Body) *domain.Refusal {
+	return domain.Admit(st, domain.Entry{By: c.actor.ID, Recorded: c.now, Steward: c.steward(), Body: body})
 }
 
 // runAgain gives a command in the place of the button or form that was used.
@@ -92,16 +104,20 @@ func (c *call) ownReport(no domain.FactNo) (domain.Fact, error) {
 // withdraw voids the report that another has just taken the place of. One that
 // is withdrawn already is left so.
 func (c *call) withdraw(no domain.FactNo) error {
-	f, err := c.books.Fact(c, no)
+	fact, err := c.books.Fact(c, no)
 	if err != nil {
 		return err
 	}
-	_, err = c.books.Report(c, domain.Entry{Key: c.id + "/undo", Machine: f.Machine, At: c.now, Recorded: c.now,
-		By: c.actor.ID, For: c.actor.ID,
-		Typed: c.typed, Body: domain.Withdrawal{Of: no}})
-	var r *domain.Refusal
-	if errors.As(err, &r) && r.Code == domain.WithdrawnBefore {
+	_, err = c.books.Report(c, c.withdrawal(fact, c.id+"/undo", ""))
+	var refused *domain.Refusal
+	if errors.As(err, &refused) && refused.Code == domain.WithdrawnBefore {
 		return nil
 	}
 	return err
+}
+
+// withdrawal is the entry by which the one who speaks withdraws a report now.
+func (c *call) withdrawal(fact domain.Fact, key, pending string) domain.Entry {
+	return domain.Entry{Key: key, Pending: pending, Machine: fact.Machine, At: c.now, Recorded: c.now, By: c.actor.ID,
+		For: c.actor.ID, Typed: c.typed, Body: domain.Withdrawal{Of: fact.No}}
 }

@@ -19,6 +19,7 @@ type retiring struct {
 // retireAction takes a machine off the books.
 const retireAction waiting[retiring] = "retire"
 
+// runRetire asks whether a machine really goes off the books; nothing is stored yet.
 func runRetire(c *call) (Reply, error) {
 	machine, err := c.machine()
 	if err != nil {
@@ -29,6 +30,7 @@ func runRetire(c *call) (Reply, error) {
 			Custom: wait(c, retireAction, retiring{machine.ID})}}}, nil
 }
 
+// runRetired takes the machine off the books. Its facts stay.
 func runRetired(c *call, w retiring) (Reply, error) {
 	snap, err := c.books.Snapshot(c, w.Machine)
 	if err != nil {

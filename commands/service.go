@@ -13,6 +13,7 @@ var serviceCommand = &Command{
 		`/service machine:Marble service:bushings when:"yesterday 18:00" note:"two drops each"`},
 }
 
+// runService records that a service was done, and says when it falls due next.
 func runService(c *call) (Reply, error) {
 	machine, service, err := c.serviceNamed()
 	if err != nil {

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -230,7 +231,7 @@ func runPing(c *call, _ calledArg) (Reply, error) {
 	reply := Reply{Lines: c.access(c.shop)}
 	switch {
 	case err != nil:
-		c.fault(err)
+		c.fault(fmt.Errorf("post the test that calls the stewards: %w", err))
 		reply.Refused, reply.Headline = true, c.say("ping.failed", nil)
 	case pinged.Role:
 		reply.Headline, reply.Lines = c.say("ping.role", nil), nil

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"fmt"
 	"strings"
 
 	"setscrew/commands/words"
@@ -17,6 +18,8 @@ var shopAdd = &Command{
 	Examples: []string{`/shop add name:"Granite" kind:thickness-planer state:new with:"knives=4"`},
 }
 
+// runAdd puts a machine of a built-in kind on the shop's books, and says what proves that it
+// may run.
 func runAdd(c *call) (Reply, error) {
 	// The kind.
 	var kinds []named
@@ -31,11 +34,11 @@ func runAdd(c *call) (Reply, error) {
 	// The profile as it stands now, with what is fitted.
 	text, err := profile.BuiltinText(kind)
 	if err != nil {
-		return Reply{}, err
+		return Reply{}, fmt.Errorf("read the built-in kind %s: %w", kind, err)
 	}
 	plain, err := profile.Load(kind+".yaml", text, nil)
 	if err != nil {
-		return Reply{}, err
+		return Reply{}, fmt.Errorf("load the built-in kind %s: %w", kind, err)
 	}
 	params, err := c.params(plain)
 	if err != nil {

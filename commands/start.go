@@ -70,11 +70,8 @@ func (c *call) tickedReply(st domain.Status) Reply {
 	case len(st.Missing) > 0:
 		return c.tickReply(st)
 	case st.TaggedOut():
-		reply := Reply{Headline: c.notInService(st), Lines: []string{c.say("tick.all", nil)}}
-		for _, tag := range st.Tags {
-			reply.Lines = append(reply.Lines, c.tagLine(tag))
-		}
-		return reply
+		return Reply{Headline: c.notInService(st),
+			Lines: append([]string{c.say("tick.all", nil)}, c.standingLines(st.Tags)...)}
 	}
 	reply := Reply{Headline: c.say("tick.starts", data), Lines: []string{c.say("tick.all", nil)}}
 	return c.withFirsts(reply, st)

@@ -115,7 +115,7 @@ func (c *call) shelf() (Reply, error) {
 	}
 	if len(uncounted) > 0 {
 		reply.Lines = append(reply.Lines, c.say("stock.uncounted", words.D{"Items": strings.Join(uncounted, ", ")}),
-			c.say("example", words.D{"Example": slash("stock", "item", uncounted[0]) + " left:2 buy:1"}))
+			c.say("example", words.D{"Example": slash("stock", "item", uncounted[0], "left", "2", "buy", "1")}))
 	}
 	return reply, nil
 }

@@ -44,6 +44,7 @@ var gaugeRepeat = &Command{
 // adoptAction makes a study's repeatability the gauge's own.
 const adoptAction waiting[adopting] = "adopt"
 
+// runStudy begins a gauge study, whose number its readings name, and says how to go on.
 func runStudy(c *call) (Reply, error) {
 	gauge, err := c.shopGauge()
 	if err != nil {
@@ -100,10 +101,9 @@ func exampleRepeats(v quantity.Value, u quantity.Unit, n int) string {
 
 // study is the study that the option names, with its readings.
 func (c *call) study() (domain.Fact, domain.StudyBegun, []domain.Fact, error) {
-	no, err := reportNo(c.options["study"])
+	no, err := reportNo(c.options["study"], c.exampleWith("study", "12"))
 	if err != nil {
-		return domain.Fact{}, domain.StudyBegun{}, nil, &userError{key: "report.number",
-			data: words.D{"Given": words.User(c.options["study"])}, example: c.exampleWith("study", "12")}
+		return domain.Fact{}, domain.StudyBegun{}, nil, err
 	}
 	fact, err := c.books.Fact(c, no)
 	if err != nil {
@@ -138,6 +138,7 @@ func tally(study domain.StudyBegun, facts []domain.Fact) (people []domain.Person
 	return people, read
 }
 
+// runMeasure records what one person reads of one part of a study, and how much is left.
 func runMeasure(c *call) (Reply, error) {
 	fact, study, all, err := c.study()
 	if err != nil {
@@ -153,10 +154,7 @@ func runMeasure(c *call) (Reply, error) {
 		return c.askOrRefuse(err, "values", nil, "")
 	}
 	// How many times this person has read the part already.
-	who := c.actor.ID
-	if p := c.options["for"]; p != "" {
-		who = domain.PersonID(p)
-	}
+	who := c.forWhom()
 	_, read := tally(study, all)
 	had := 0
 	if r := read[who]; r != nil {
@@ -186,6 +184,8 @@ func runMeasure(c *call) (Reply, error) {
 	return Reply{Headline: c.say(key, d)}, nil
 }
 
+// runResult says whether a gauge is fit for a check by what was read in a study, with a
+// steward's button that makes its repeatability the gauge's own.
 func runResult(c *call) (Reply, error) {
 	fact, study, all, err := c.study()
 	if err != nil {
@@ -268,6 +268,8 @@ type adopting struct {
 	DoF   float64        `json:"dof"`
 }
 
+// runRepeat says how far a gauge repeats by ten readings or more at one place. Nothing is
+// stored until a steward presses its button.
 func runRepeat(c *call) (Reply, error) {
 	gauge, err := c.shopGauge()
 	if err != nil {
@@ -312,6 +314,7 @@ func runRepeat(c *call) (Reply, error) {
 // mostDoF is more degrees of freedom than any study here has.
 const mostDoF = 1e6
 
+// runAdopt stores a repeatability that was found as the gauge's own.
 func runAdopt(c *call, adopt adopting) (Reply, error) {
 	gauge, ok, err := c.ownGauge(adopt.Gauge)
 	if err != nil {
@@ -329,7 +332,5 @@ func runAdopt(c *call, adopt adopting) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	return Reply{Replaces: true,
-		Headline: c.say("gauge.done", words.D{"Gauge": c.gaugeLine(gauge.GaugeUsed, gauge.Measures()),
-			"No": outcome.Fact.No})}, nil
+	return Reply{Replaces: true, Headline: c.gaugeSetLine(gauge, outcome.Fact.No)}, nil
 }

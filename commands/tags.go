@@ -33,15 +33,7 @@ func runTagout(c *call) (Reply, error) {
 
 // runStop takes a machine out of service for a problem that was reported of it.
 func runStop(c *call, of factArg) (Reply, error) {
-	fact, err := c.books.Fact(c, domain.FactNo(of))
-	if err != nil {
-		return Reply{}, err
-	}
-	problem, ok := fact.Body.(domain.Problem)
-	if !ok {
-		return Reply{}, noSuchButton()
-	}
-	snap, err := c.books.Snapshot(c, fact.Machine)
+	_, problem, snap, err := aboutA[domain.Problem](c, domain.FactNo(of))
 	if err != nil {
 		return Reply{}, err
 	}
@@ -73,8 +65,7 @@ func (c *call) tagOut(machine domain.Machine, tag domain.TagOut) (Reply, error) 
 		reply.Lines = append(reply.Lines, c.say("tag.added", words.D{"N": len(outcome.After.Tags)}))
 	}
 	reply.Lines = append(reply.Lines, c.say("recorded", words.D{"No": outcome.Fact.No}))
-	back := domain.Entry{By: c.actor.ID, Recorded: c.now, Body: domain.Mistake{Of: outcome.Fact.No}}
-	if domain.Admit(outcome.After, back) == nil {
+	if c.wouldRefuse(outcome.After, domain.Mistake{Of: outcome.Fact.No}) == nil {
 		reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.mistake", nil),
 			Custom: mistakeAction.with(factArg(outcome.Fact.No))})
 	}

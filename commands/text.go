@@ -14,6 +14,7 @@ import (
 	"setscrew/domain/quantity"
 )
 
+// fold is a name as it is compared: without case, and without space around it.
 func fold(s string) string { return strings.ToLower(strings.TrimSpace(words.Clean(s))) }
 
 // capital makes a sentence's first letter a capital.
@@ -76,6 +77,7 @@ func short(value quantity.Value, unit quantity.Unit) string {
 	return quantity.Format(value, unit, d)
 }
 
+// sum adds lengths up.
 func sum(all []quantity.Value) quantity.Value {
 	total := quantity.Zero(quantity.Length)
 	for _, v := range all {
@@ -114,6 +116,7 @@ func wholeHours(h float64) string {
 	return strings.TrimSuffix(strconv.FormatFloat(h, 'f', decimals, 64), ".0") + " h"
 }
 
+// signedHours prints a duration with its sign, which FormatDuration leaves out.
 func signedHours(v quantity.Value) string {
 	if v.Sign() < 0 {
 		return "-" + quantity.FormatDuration(v.Abs())

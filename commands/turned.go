@@ -12,11 +12,7 @@ func runHowTurned(c *call, said howTurned) (Reply, error) {
 	if said.Said != domain.TurnedOther && said.Said != domain.TurnedAsSaid {
 		return Reply{}, noSuchButton()
 	}
-	fact, reading, err := c.readingOf(said.Reading)
-	if err != nil {
-		return Reply{}, err
-	}
-	snap, err := c.books.Snapshot(c, fact.Machine)
+	fact, reading, snap, err := c.readingOf(said.Reading)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -33,11 +29,7 @@ func runHowTurned(c *call, said howTurned) (Reply, error) {
 
 // runTurned records the moves of a reading's plan as made.
 func runTurned(c *call, t turning) (Reply, error) {
-	fact, reading, err := c.readingOf(t.Reading)
-	if err != nil {
-		return Reply{}, err
-	}
-	snap, err := c.books.Snapshot(c, fact.Machine)
+	fact, reading, snap, err := c.readingOf(t.Reading)
 	if err != nil {
 		return Reply{}, err
 	}

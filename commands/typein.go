@@ -39,6 +39,7 @@ type typedIn struct {
 	Lines   string `json:"lines"`
 }
 
+// runTypein records the lines of a log sheet, or opens a form for them.
 func runTypein(c *call) (Reply, error) {
 	machine, err := c.machine()
 	if err != nil {
@@ -60,6 +61,7 @@ func (c *call) typeinForm(m domain.Machine, lines string) Reply {
 				Value:   lines, Required: true, Long: true}}}}
 }
 
+// runTyped records the lines that were filled into the form.
 func runTyped(c *call, t typedIn) (Reply, error) {
 	m, err := c.typedInto(t)
 	if err != nil {
@@ -68,6 +70,7 @@ func runTyped(c *call, t typedIn) (Reply, error) {
 	return c.typeIn(m, c.fields["lines"])
 }
 
+// runMend opens the form again with the lines that could not be taken.
 func runMend(c *call, t typedIn) (Reply, error) {
 	m, err := c.typedInto(t)
 	if err != nil {
@@ -94,7 +97,7 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 	lines := strings.Split(strings.NewReplacer("\r\n", "\n", "\r", "\n", ";", "\n").Replace(text), "\n")
 	draft := &draft{Books: c.books}
 	var refused []string
-	day, at := "", time.Time{}
+	day := ""
 	count := 0
 	for i, line := range lines {
 		line = strings.TrimSpace(words.Clean(line))
@@ -116,14 +119,14 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 		if day != "" && upkeep.IsClock(when) {
 			when = day + " " + when // the day of the line above
 		}
-		var err error
-		if at, err = upkeep.ParseWhen(when, c.now, c.shop.Location()); err != nil {
+		at, err := upkeep.ParseWhen(when, c.now, c.shop.Location())
+		if err != nil {
 			refused = append(refused,
 				c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line),
 					"Why": c.say("typein.when", words.D{"Given": words.User(when)})}))
 			continue
 		}
-		day = at.In(c.shop.Location()).Format(time.DateOnly)
+		day = c.date(at)
 		if why := c.draftLine(machine, draft, i, at, what); why != "" {
 			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": why}))
 		}

@@ -13,12 +13,13 @@ var undoCommand = &Command{
 	Examples: []string{`/undo`, `/undo report:12`},
 }
 
+// runUndo withdraws a report: the one of that number, or the last that the one who speaks
+// typed.
 func runUndo(c *call) (Reply, error) {
 	if typed := strings.TrimSpace(c.options["report"]); typed != "" {
-		no, err := reportNo(typed)
+		no, err := reportNo(typed, "/undo report:12")
 		if err != nil {
-			return Reply{}, &userError{key: "report.number", data: words.D{"Given": words.User(typed)},
-				example: "/undo report:12"}
+			return Reply{}, err
 		}
 		return c.undo(no)
 	}
@@ -29,20 +30,21 @@ func runUndo(c *call) (Reply, error) {
 	return c.undo(f.No)
 }
 
+// runWithdraw withdraws the reading that it stands under.
 func runWithdraw(c *call, t turning) (Reply, error) {
 	r, err := c.undo(t.Reading)
 	r.Replaces = true
 	return r, err
 }
 
+// undo withdraws a report and says what that changes: whether its machine is out of service
+// now, or still, and whether its lock is.
 func (c *call) undo(no domain.FactNo) (Reply, error) {
 	fact, err := c.ownReport(no)
 	if err != nil {
 		return Reply{}, err
 	}
-	outcome, err := c.books.Report(c, domain.Entry{Key: c.id, Pending: c.pending, Machine: fact.Machine, At: c.now,
-		Recorded: c.now, By: c.actor.ID,
-		For: c.actor.ID, Typed: c.typed, Body: domain.Withdrawal{Of: no}})
+	outcome, err := c.books.Report(c, c.withdrawal(fact, c.id, c.pending))
 	if err != nil {
 		return Reply{}, err
 	}

@@ -5,20 +5,16 @@ import (
 	"setscrew/domain"
 )
 
+// runVisit shows the sheet of one visit of the plan, with its page to take along.
 func runVisit(c *call, arg visitArg) (Reply, error) {
-	i := arg.visit
 	if arg.job >= 0 {
 		return Reply{}, noSuchButton()
 	}
-	f, plan, err := c.visitNamed(arg)
+	fact, plan, err := c.visitNamed(arg)
 	if err != nil {
 		return Reply{}, err
 	}
-	r, err := c.visitSheet(f, plan, i)
-	if err == nil {
-		r.File, err = c.visitPaper(plan.Visits[i])
-	}
-	return r, err
+	return c.visitToTake(fact, plan, arg.visit)
 }
 
 // runVisitDone records one job of a sheet as the command for it would, and shows the

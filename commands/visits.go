@@ -33,11 +33,7 @@ func runVisits(c *call) (Reply, error) {
 			return Reply{}, &userError{key: "visits.which",
 				data: words.D{"Given": words.User(given), "Most": len(plan.Visits)}, example: "/visits"}
 		}
-		r, err := c.visitSheet(fact, plan, number-1)
-		if err == nil {
-			r.File, err = c.visitPaper(plan.Visits[number-1])
-		}
-		return r, err
+		return c.visitToTake(fact, plan, number-1)
 	case found && c.options["new"] != "yes":
 		return c.visitsTaken(fact, plan)
 	}
@@ -143,6 +139,7 @@ func (w *wording) visitLine(st domain.Status, i int, visit domain.Visit, since *
 	return line
 }
 
+// runTakeVisits makes a proposal the shop's plan, in the place of the one before.
 func runTakeVisits(c *call, plan domain.VisitsPlanned) (Reply, error) {
 	machines, err := c.books.Machines(c)
 	if err != nil {

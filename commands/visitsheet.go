@@ -183,6 +183,15 @@ func (c *call) visitSheet(fact domain.Fact, plan domain.VisitsPlanned, i int) (R
 	return reply, nil
 }
 
+// visitToTake is the sheet of a visit with the page to take along.
+func (c *call) visitToTake(fact domain.Fact, plan domain.VisitsPlanned, i int) (Reply, error) {
+	reply, err := c.visitSheet(fact, plan, i)
+	if err == nil {
+		reply.File, err = c.visitPaper(plan.Visits[i])
+	}
+	return reply, err
+}
+
 // readAfter says what has to be read after a visit whose work moves it.
 func (w *wording) readAfter(machine domain.Machine, items []domain.Item) []string {
 	var moves, names []string
@@ -248,6 +257,6 @@ func (c *call) visitPaper(visit domain.Visit) (*File, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &File{Name: fmt.Sprintf("visit-%s.pdf", visit.At.In(c.shop.Location()).Format("2006-01-02")),
+	return &File{Name: fmt.Sprintf("visit-%s.pdf", c.date(visit.At)),
 		Type: "application/pdf", Data: pdf}, nil
 }

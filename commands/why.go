@@ -14,13 +14,14 @@ var whyCommand = &Command{
 		`/why report:12`},
 }
 
+// runWhy explains what Setscrew says: of a report, or of a machine's check, service,
+// problem or state, with inputs, formula and source.
 func runWhy(c *call) (Reply, error) {
 	switch {
 	case c.options["report"] != "":
-		no, err := reportNo(c.options["report"])
+		no, err := reportNo(c.options["report"], "/why report:12")
 		if err != nil {
-			return Reply{}, &userError{key: "report.number", data: words.D{"Given": words.User(c.options["report"])},
-				example: "/why report:12"}
+			return Reply{}, err
 		}
 		return runWhyReport(c, factArg(no))
 	case c.options["machine"] == "":
@@ -51,10 +52,7 @@ func runWhy(c *call) (Reply, error) {
 		}
 		return c.whyCheck(st, k.ID)
 	}
-	reply := Reply{Headline: c.state(st)}
-	for _, t := range st.Tags {
-		reply.Lines = append(reply.Lines, c.tagLine(t))
-	}
+	reply := Reply{Headline: c.state(st), Lines: c.standingLines(st.Tags)}
 	reply.Lines = append(reply.Lines, c.blockerLines(st.Blockers)...)
 	reply.Lines = append(reply.Lines, c.say("why.more", nil), c.exampleOf(whyCommand))
 	return reply, nil

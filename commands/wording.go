@@ -17,6 +17,9 @@ type wording struct {
 	now     time.Time
 }
 
+// date is the day on which a moment falls in the shop, as "2026-03-02".
+func (w *wording) date(at time.Time) string { return at.In(w.shop.Location()).Format(time.DateOnly) }
+
 // say is the message of that key, in the wording's language.
 func (w *wording) say(key string, data words.D) string { return w.speaker.Say(key, data) }
 
@@ -39,6 +42,15 @@ func (w *wording) tagLine(tag domain.Tag) string {
 		line += " " + w.lockLine(tag)
 	}
 	return line
+}
+
+// standingLines say why a machine is out of service, a line for each tag that hangs on it.
+func (w *wording) standingLines(tags []domain.Tag) []string {
+	var lines []string
+	for _, tag := range tags {
+		lines = append(lines, w.tagLine(tag))
+	}
+	return lines
 }
 
 // lockLine is how far the taking off of a lock has come.
