@@ -62,114 +62,115 @@ func (c *chat) Ping(_ context.Context, _ domain.Shop, key string, m commands.Mes
 // of it.
 func TestStoryAccess(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
+	world := newWorld(t)
+	world.marble()
 	chat := fineChat()
-	w.desk.Chat = chat
-	heading := func(what string) { fmt.Fprintf(&w.out, "== %s\n\n", what) }
+	world.desk.Chat = chat
+	heading := func(what string) { fmt.Fprintf(&world.out, "== %s\n\n", what) }
 	lacks := func(rights ...commands.Right) {
 		chat.channels["shop-notices"] = commands.ChannelAccess{Lacks: rights}
 	}
 
 	heading("all is well")
-	w.as("wren", "shop settings")
+	world.as("wren", "shop settings")
 	chat.pinged = commands.Pinged{Role: true}
-	w.press("wren", "Ping")
+	world.press("wren", "Ping")
 
 	heading("refused when set")
 	chat.channels["shut"] = commands.ChannelAccess{Lacks: []commands.Right{commands.RightView, commands.RightSend}}
 	chat.holders["idle"], chat.roles["idle"] = 0, commands.RoleAccess{}
 	for _, option := range []string{"notices=nowhere", "notices=shut", "stewards=nowhere", "stewards=all",
 		"stewards=idle"} {
-		if r := w.as("owner", "shop settings", "name=Half Done", option); !r.Refused {
+		if r := world.as("owner", "shop settings", "name=Half Done", option); !r.Refused {
 			t.Errorf("%s is taken", option)
 		}
 	}
-	if shop, err := w.db.Shop(w.shop).Shop(context.Background()); err != nil ||
+	if shop, err := world.db.Shop(world.shop).Shop(context.Background()); err != nil ||
 		shop.Name != "Quarry Street Commons" || shop.NoticeChannel != "shop-notices" || shop.StewardRole != "stewards" {
 		t.Errorf("half of it is stored: %+v, %v", shop, err)
 	}
 
 	heading("the role cannot be pinged")
 	chat.roles["stewards"] = commands.RoleAccess{}
-	w.as("wren", "help", "command=tagout")
-	w.as("wren", "help", "command=tagout")
-	w.as("ishaan", "help", "command=tagout")
-	w.as("wren", "help", "command=tagout")
-	w.as("ada", "help", "command=tagout")
+	world.as("wren", "help", "command=tagout")
+	world.as("wren", "help", "command=tagout")
+	world.as("ishaan", "help", "command=tagout")
+	world.as("wren", "help", "command=tagout")
+	world.as("ada", "help", "command=tagout")
 	chat.pinged = commands.Pinged{People: 2}
-	w.press("wren", "Ping")
+	world.press("wren", "Ping")
 	chat.pinged = commands.Pinged{}
-	w.press("wren", "Ping")
+	world.press("wren", "Ping")
 	chat.fails = errors.New("refused")
-	w.desk.Fault = nil
-	w.press("wren", "Ping")
+	world.desk.Fault = nil
+	world.press("wren", "Ping")
 	chat.roles["wardens"] = commands.RoleAccess{}
-	w.as("owner", "shop settings", "stewards=wardens")
-	w.as("owner", "shop settings", "stewards=stewards")
+	world.as("owner", "shop settings", "stewards=wardens")
+	world.as("owner", "shop settings", "stewards=stewards")
 
 	heading("pins and history, told once")
 	chat.roles["stewards"] = commands.RoleAccess{Pings: true}
 	lacks(commands.RightHistory, commands.RightPin)
-	w.as("owner", "help", "command=tagout")
-	w.as("owner", "help", "command=tagout")
+	world.as("owner", "help", "command=tagout")
+	world.as("owner", "help", "command=tagout")
 	lacks()
-	w.as("owner", "help", "command=tagout")
+	world.as("owner", "help", "command=tagout")
 	lacks(commands.RightHistory, commands.RightPin)
-	w.as("owner", "help", "command=tagout")
+	world.as("owner", "help", "command=tagout")
 
 	heading("the channel is shut, told until it works again")
 	lacks(commands.RightSend, commands.RightHistory, commands.RightPin)
-	w.as("wren", "help", "command=tagout")
-	w.as("wren", "help", "command=tagout")
-	w.as("ada", "tagout", "machine=Marble", "reason=guard loose")
+	world.as("wren", "help", "command=tagout")
+	world.as("wren", "help", "command=tagout")
+	world.as("ada", "tagout", "machine=Marble", "reason=guard loose")
 	chat.unposted["ada"] = []string{"Marble"}
-	w.as("ada", "help", "command=tagout")
-	w.as("ada", "tagout", "machine=Marble", "reason=and it hums")
+	world.as("ada", "help", "command=tagout")
+	world.as("ada", "tagout", "machine=Marble", "reason=and it hums")
 	lacks()
 	delete(chat.unposted, "ada")
-	w.as("ada", "help", "command=tagout")
+	world.as("ada", "help", "command=tagout")
 
 	heading("gone")
 	delete(chat.channels, "shop-notices")
 	delete(chat.roles, "stewards")
-	w.as("owner", "help", "command=tagout")
-	w.as("wren", "shop settings")
-	w.golden("access")
+	world.as("owner", "help", "command=tagout")
+	world.as("wren", "shop settings")
+	world.golden("access")
 }
 
 // Nothing is said of what the chat has not told, and a shop without a channel or a role
 // has nothing to ping.
 func TestAccessUnknown(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	chat := fineChat()
 	chat.channels["shop-notices"] = commands.ChannelAccess{Unknown: true, Lacks: nil}
 	chat.roles["stewards"] = commands.RoleAccess{Unknown: true}
-	w.desk.Chat = chat
-	r := w.as("owner", "shop settings")
-	if len(r.Lines) != 0 || len(r.Buttons) != 0 {
-		t.Errorf("with nothing set: %q, %+v", r.Lines, r.Buttons)
+	world.desk.Chat = chat
+	reply := world.as("owner", "shop settings")
+	if len(reply.Lines) != 0 || len(reply.Buttons) != 0 {
+		t.Errorf("with nothing set: %q, %+v", reply.Lines, reply.Buttons)
 	}
-	if r := w.send("owner", "press", "s1:ping:stewards", nil); !r.Refused || !slices.Contains(w.keys, "ping.unset") ||
+	if r := world.send("owner", "press", "s1:ping:stewards", nil); !r.Refused || !slices.Contains(world.keys,
+		"ping.unset") ||
 		len(chat.posts) != 0 {
 		t.Errorf("pinged: %q, %q", r.Headline, chat.posts)
 	}
-	if r := w.as("owner", "shop settings", "notices=elsewhere"); !slices.Contains(w.keys, "access.post") {
+	if r := world.as("owner", "shop settings", "notices=elsewhere"); !slices.Contains(world.keys, "access.post") {
 		t.Errorf("a channel alone: %q", r.Lines)
 	}
-	r = w.as("owner", "shop settings", "notices=shop-notices", "stewards=stewards")
-	if r.Refused || len(r.Lines) != 0 || len(r.Aside) != 0 {
-		t.Errorf("of what is not known: %q", r.Lines)
+	reply = world.as("owner", "shop settings", "notices=shop-notices", "stewards=stewards")
+	if reply.Refused || len(reply.Lines) != 0 || len(reply.Aside) != 0 {
+		t.Errorf("of what is not known: %q", reply.Lines)
 	}
-	if r := w.as("wren", "help", "command=tagout"); len(r.Aside) != 0 {
+	if r := world.as("wren", "help", "command=tagout"); len(r.Aside) != 0 {
 		t.Errorf("of what is not known: %q", r.Aside)
 	}
 	// In a shop that has set no channel, whoever hangs a tag hears that nobody reads of it.
 	chat.channels[""] = commands.ChannelAccess{Unknown: true}
-	w.shop = "other"
-	w.addInUse("owner", "Marble")
-	if r := w.as("ada", "tagout", "machine=Marble", "reason=loose"); !slices.Contains(w.keys, "trouble.tag") {
+	world.shop = "other"
+	world.addInUse("owner", "Marble")
+	if r := world.as("ada", "tagout", "machine=Marble", "reason=loose"); !slices.Contains(world.keys, "trouble.tag") {
 		t.Errorf("without a channel: %q", r.Aside)
 	}
 }
@@ -177,14 +178,14 @@ func TestAccessUnknown(t *testing.T) {
 // A test is posted under the key of its press, in the catalogue's words.
 func TestPingIsPostedOnce(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
+	world := newWorld(t)
+	world.marble()
 	chat := fineChat()
-	w.desk.Chat = chat
-	w.as("wren", "shop settings")
-	w.press("wren", "Ping")
-	w.n-- // the same press, delivered again
-	w.press("wren", "Ping")
+	world.desk.Chat = chat
+	world.as("wren", "shop settings")
+	world.press("wren", "Ping")
+	world.n-- // the same press, delivered again
+	world.press("wren", "Ping")
 	if len(chat.posts) != 2 || chat.posts[0] != chat.posts[1] || !strings.HasPrefix(chat.posts[0], "i") ||
 		!strings.Contains(chat.posts[0], "This is a test.") {
 		t.Errorf("posted %q", chat.posts)
@@ -210,59 +211,59 @@ func (c counted) NoteSteward(ctx context.Context, p domain.PersonID, role string
 // without it is none any more, and nobody is while no role is set.
 func TestStewardsAreKnownFromTheirCommands(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	notes := 0
 	books := counted{notes: &notes}
 	desk := func() {
-		w.desk = commands.NewDesk(func(id domain.ShopID) commands.Books {
+		world.desk = commands.NewDesk(func(id domain.ShopID) commands.Books {
 			one := books
-			one.Books = w.db.Shop(id)
+			one.Books = world.db.Shop(id)
 			return one
-		}, w.db, w.cat)
+		}, world.db, world.cat)
 	}
 	desk()
 	known := func(when string, want ...domain.PersonID) {
 		t.Helper()
-		all, err := w.db.Shop(w.shop).Stewards(context.Background(), "stewards")
+		all, err := world.db.Shop(world.shop).Stewards(context.Background(), "stewards")
 		if err != nil || !slices.Equal(all, want) {
 			t.Errorf("%s: %q are known, %v, want %q", when, all, err, want)
 		}
 	}
-	w.as("wren", "help", "command=tagout")
-	w.as("owner", "help", "command=tagout")
+	world.as("wren", "help", "command=tagout")
+	world.as("owner", "help", "command=tagout")
 	known("while no role is set")
-	w.must(w.as("owner", "shop settings", "stewards=stewards"))
-	w.as("ada", "help", "command=tagout")
-	w.as("ishaan", "help", "command=tagout")
-	w.as("wren", "help", "command=tagout")
+	world.must(world.as("owner", "shop settings", "stewards=stewards"))
+	world.as("ada", "help", "command=tagout")
+	world.as("ishaan", "help", "command=tagout")
+	world.as("wren", "help", "command=tagout")
 	known("both acted", "wren", "ishaan")
 	before := notes
 	for range 5 {
-		w.as("ishaan", "help", "command=tagout")
-		w.as("ada", "help", "command=tagout")
+		world.as("ishaan", "help", "command=tagout")
+		world.as("ada", "help", "command=tagout")
 	}
 	if notes != before {
 		t.Errorf("noted %d times more on one day", notes-before)
 	}
-	w.now = w.now.Add(25 * time.Hour)
-	w.as("ishaan", "help", "command=tagout")
+	world.now = world.now.Add(25 * time.Hour)
+	world.as("ishaan", "help", "command=tagout")
 	known("a day later", "ishaan", "wren")
 	// One who lost the role is found out at their next command.
-	w.desk.Run(context.Background(), commands.Request{ID: "lost", Shop: w.shop, Name: "due", Now: w.now,
+	world.desk.Run(context.Background(), commands.Request{ID: "lost", Shop: world.shop, Name: "due", Now: world.now,
 		Actor: commands.Actor{ID: "wren", Name: "wren"}})
 	known("wren has the role no longer", "ishaan")
 	// The stewards by another role are others.
-	w.must(w.as("owner", "shop settings", "stewards=wardens"))
-	if all, err := w.db.Shop(w.shop).Stewards(context.Background(), "wardens"); err != nil || len(all) != 0 {
+	world.must(world.as("owner", "shop settings", "stewards=wardens"))
+	if all, err := world.db.Shop(world.shop).Stewards(context.Background(), "wardens"); err != nil || len(all) != 0 {
 		t.Errorf("by a role that nobody acted with: %q, %v", all, err)
 	}
 	// What cannot be noted harms no answer, and is tried again.
 	books.fails = errors.New("disk full")
 	desk()
 	told := 0
-	w.desk.Fault = func(string, error) { told++ }
+	world.desk.Fault = func(string, error) { told++ }
 	for range 2 {
-		if r := w.as("ada", "help", "command=tagout"); r.Refused {
+		if r := world.as("ada", "help", "command=tagout"); r.Refused {
 			t.Errorf("refused: %q", r.Headline)
 		}
 	}
@@ -274,13 +275,13 @@ func TestStewardsAreKnownFromTheirCommands(t *testing.T) {
 // Stewards who are known are counted where the role cannot be pinged.
 func TestKnownStewardsAreCounted(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
+	world := newWorld(t)
+	world.marble()
 	chat := fineChat()
 	chat.roles["stewards"] = commands.RoleAccess{}
-	w.desk.Chat = chat
-	w.as("ishaan", "help", "command=tagout")
-	r := w.as("wren", "shop settings")
+	world.desk.Chat = chat
+	world.as("ishaan", "help", "command=tagout")
+	r := world.as("wren", "shop settings")
 	if all := words.Expand(strings.Join(r.Lines, " "), plainMedium{}); !strings.Contains(all, "the 2 stewards") {
 		t.Errorf("of two: %q", all)
 	}

@@ -28,12 +28,12 @@ func BenchmarkHours(b *testing.B) {
 		b.Fatal(err)
 	}
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
-	n := 0
+	count := 0
 	run := func(who, name string, options map[string]string) {
-		n++
+		count++
 		r := desk.Run(context.Background(),
-			commands.Request{ID: fmt.Sprint(n), Shop: "one", Actor: actor(who), Name: name, Options: options,
-				Now: start.Add(time.Duration(n) * time.Second)})
+			commands.Request{ID: fmt.Sprint(count), Shop: "one", Actor: actor(who), Name: name, Options: options,
+				Now: start.Add(time.Duration(count) * time.Second)})
 		if r.Refused {
 			b.Fatal(r.Headline)
 		}
@@ -46,7 +46,7 @@ func BenchmarkHours(b *testing.B) {
 		}
 	}
 	for b.Loop() {
-		run(fmt.Sprint("member ", n%100), "hours",
+		run(fmt.Sprint("member ", count%100), "hours",
 			map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 	}
 }
@@ -76,24 +76,24 @@ services:
 	}
 	text.WriteString("cautions: [{id: care, text: take care}]\nisolation: {before: [off], after: [on], source: " +
 		"none}\nreturn: [guards on]\n")
-	for n := 0; n < machines; {
-		s := db.Shop(domain.ShopID(fmt.Sprint("shop", n/20)))
-		hash, err := s.KeepProfile(ctx, "bench", []byte(text.String()))
+	for count := 0; count < machines; {
+		books := db.Shop(domain.ShopID(fmt.Sprint("shop", count/20)))
+		hash, err := books.KeepProfile(ctx, "bench", []byte(text.String()))
 		if err != nil {
 			b.Fatal(err)
 		}
 		var all []domain.Entry
-		for range min(20, machines-n) {
+		for range min(20, machines-count) {
 			at := start
-			if n < 10 {
+			if count < 10 {
 				at = at.AddDate(0, 0, 1)
 			}
-			all = append(all, domain.Entry{Key: fmt.Sprint("add", n), At: at, Recorded: at, By: "", For: "x",
-				Body: domain.MachineAdded{Name: fmt.Sprint("m", n),
+			all = append(all, domain.Entry{Key: fmt.Sprint("add", count), At: at, Recorded: at, By: "", For: "x",
+				Body: domain.MachineAdded{Name: fmt.Sprint("m", count),
 					Setup: domain.Setup{Kind: "bench", Hash: hash, Rev: 1}}})
-			n++
+			count++
 		}
-		if _, err := s.ReportAll(ctx, all, false); err != nil {
+		if _, err := books.ReportAll(ctx, all, false); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -109,9 +109,9 @@ func BenchmarkSweep(b *testing.B) {
 	for _, machines := range []int{100, 1_000, 10_000} {
 		b.Run(fmt.Sprint(machines), func(b *testing.B) {
 			var cold, warm, floor float64
-			n := 0
+			count := 0
 			for b.Loop() {
-				n++
+				count++
 				path := filepath.Join(b.TempDir(), "shop.db")
 				db, err := store.Open(ctx, path)
 				if err != nil {
@@ -152,9 +152,9 @@ func BenchmarkSweep(b *testing.B) {
 					b.Fatal(err)
 				}
 			}
-			b.ReportMetric(cold/float64(n)*1000, "ms/cold")
+			b.ReportMetric(cold/float64(count)*1000, "ms/cold")
 			b.ReportMetric(cold/(floor*float64(machines)), "cold/floor")
-			b.ReportMetric(warm/float64(n)*1000, "ms/ten-due")
+			b.ReportMetric(warm/float64(count)*1000, "ms/ten-due")
 			b.ReportMetric(warm/(floor*10), "ten-due/floor")
 			b.ReportMetric(0, "ns/op")
 		})
@@ -171,35 +171,37 @@ func BenchmarkDue(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	s := db.Shop("one")
+	books := db.Shop("one")
 	text, err := profile.BuiltinText("thickness-planer")
 	if err != nil {
 		b.Fatal(err)
 	}
-	hash, err := s.KeepProfile(ctx, "thickness-planer", text)
+	hash, err := books.KeepProfile(ctx, "thickness-planer", text)
 	if err != nil {
 		b.Fatal(err)
 	}
 	const machines = 40
 	now := start.AddDate(0, 0, 180)
-	for m := range machines {
-		all := []domain.Entry{{Key: fmt.Sprint("add", m), At: start, Recorded: start, By: "", For: "x",
-			Body: domain.MachineAdded{Name: fmt.Sprint("m", m),
+	for machine := range machines {
+		all := []domain.Entry{{Key: fmt.Sprint("add", machine), At: start, Recorded: start, By: "", For: "x",
+			Body: domain.MachineAdded{Name: fmt.Sprint("m", machine),
 				Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}}}}
 		for d := range 180 {
-			if (d+m)%3 == 0 {
+			if (d+machine)%3 == 0 {
 				at := start.AddDate(0, 0, d).Add(10 * time.Hour)
-				all = append(all, domain.Entry{Key: fmt.Sprint(m, "h", d), Machine: domain.MachineID(m + 1), At: at,
+				all = append(all, domain.Entry{Key: fmt.Sprint(machine, "h", d),
+					Machine: domain.MachineID(machine + 1), At: at,
 					Recorded: at, By: "", For: "x", Sure: true,
-					Body: domain.Hours{Seconds: 3600 * int64(1+(d*7+m)%4)}})
+					Body: domain.Hours{Seconds: 3600 * int64(1+(d*7+machine)%4)}})
 			}
 		}
 		for _, id := range []string{"bushings", "belts-again", "gearbox-oil", "columns", "lead-screws", "worm-gear",
 			"height-chain", "drive-chain", "dust", "wax"} {
-			all = append(all, domain.Entry{Key: fmt.Sprint(m, id), Machine: domain.MachineID(m + 1), At: now,
+			all = append(all, domain.Entry{Key: fmt.Sprint(machine, id), Machine: domain.MachineID(machine + 1),
+				At:       now,
 				Recorded: now, By: "", For: "x", Body: domain.ServiceDone{Service: id}})
 		}
-		if _, err := s.ReportAll(ctx, all, false); err != nil {
+		if _, err := books.ReportAll(ctx, all, false); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -26,32 +26,32 @@ func (w *world) completing(who, command, option, partial string, options map[str
 // by the time that is left.
 func TestMachinesAreOfferedByWhatIsDue(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.bring("dust-collector", "Cyclone", quantity.Metric)
-	w.bring("dust-collector", "Whirl", quantity.Metric)
+	world := newWorld(t)
+	world.marble()
+	world.bring("dust-collector", "Cyclone", quantity.Metric)
+	world.bring("dust-collector", "Whirl", quantity.Metric)
 	// Nothing is due: the collectors' first Saturday comes before Marble's inspections.
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
+	if got := world.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
 		[]string{"Cyclone", "Whirl", "Marble"}) {
 		t.Errorf("by the time that is left: %q", got)
 	}
-	w.must(w.as("wren", "hours", "machine=Whirl", "hours=13", "sure=yes")) // its bearing
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
+	world.must(world.as("wren", "hours", "machine=Whirl", "hours=13", "sure=yes")) // its bearing
+	if got := world.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
 		[]string{"Whirl", "Cyclone", "Marble"}) {
 		t.Errorf("one due: %q", got)
 	}
-	w.now = w.now.Add(24 * time.Hour)
-	w.must(w.as("wren", "hours", "machine=Marble", "hours=13", "sure=yes")) // its bushings, four hours late
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
+	world.now = world.now.Add(24 * time.Hour)
+	world.must(world.as("wren", "hours", "machine=Marble", "hours=13", "sure=yes")) // its bushings, four hours late
+	if got := world.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
 		[]string{"Marble", "Whirl", "Cyclone"}) {
 		t.Errorf("one late, one due: %q", got)
 	}
-	w.must(w.as("ada", "hours", "machine=Cyclone", "hours=1", "sure=yes"))
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
+	world.must(world.as("ada", "hours", "machine=Cyclone", "hours=1", "sure=yes"))
+	if got := world.completing("ada", "hours", "machine", "", nil); !slices.Equal(got,
 		[]string{"Cyclone", "Marble", "Whirl"}) {
 		t.Errorf("one used, one late, one due: %q", got)
 	}
-	if got := w.completing("bo", "hours", "machine", "", nil); got[0] != "Marble" {
+	if got := world.completing("bo", "hours", "machine", "", nil); got[0] != "Marble" {
 		t.Errorf("to somebody who used none of them: %q", got)
 	}
 }
@@ -59,13 +59,13 @@ func TestMachinesAreOfferedByWhatIsDue(t *testing.T) {
 // A machine on which nothing falls due by itself comes after all that have a date.
 func TestMachinesWithoutADateAreOfferedLast(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	job := func(every string) string {
 		return benchWith("{id: job, name: job, class: routine, every: {" + every + "}}")
 	}
-	w.plain("Anvil", "bench", job("hours: 50 h"))
-	w.plain("Bench", "bench", job("days: 300"))
-	if got := w.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Bench", "Anvil"}) {
+	world.plain("Anvil", "bench", job("hours: 50 h"))
+	world.plain("Bench", "bench", job("days: 300"))
+	if got := world.completing("ada", "hours", "machine", "", nil); !slices.Equal(got, []string{"Bench", "Anvil"}) {
 		t.Errorf("offered %q", got)
 	}
 }
@@ -74,15 +74,15 @@ func TestMachinesWithoutADateAreOfferedLast(t *testing.T) {
 // then in the profile's order; what is done with stands last.
 func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.addInUse("wren", "Slate", "with=knives=4")
+	world := newWorld(t)
+	world.marble()
+	world.addInUse("wren", "Slate", "with=knives=4")
 	marble, slate := map[string]string{"machine": "Marble"}, map[string]string{"machine": "Slate"}
 	first := func(command, option string, options map[string]string, n int) []string {
-		all := w.completing("ada", command, option, "", options)
+		all := world.completing("ada", command, option, "", options)
 		return all[:min(n, len(all))]
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name            string
 		before          func()
 		command, option string
@@ -90,37 +90,39 @@ func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
 	}{
 		{"checks in the profile's order", func() {}, "reading", "check",
 			[]string{"table to cutterhead", "knife width"}},
-		{"inspections that are due", func() { w.now = w.now.AddDate(0, 0, 8) }, "reading", "check",
+		{"inspections that are due", func() { world.now = world.now.AddDate(0, 0, 8) }, "reading", "check",
 			[]string{"anti-kickback fingers", "guards, covers and hood", "table to cutterhead"}},
 		{"used on another machine", func() {
-			w.must(w.as("ada", "reading", "machine=Slate", "check=outfeed", "values=left 20 thou, right 20 thou"))
+			world.must(world.as("ada", "reading", "machine=Slate", "check=outfeed",
+				"values=left 20 thou, right 20 thou"))
 		}, "reading", "check", []string{"anti-kickback fingers"}},
 		{"an inspection and a reading, the last first", func() {
-			w.must(w.as("ada", "reading", "machine=Marble", "check=full-turn", "values=pass"))
-			w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "values=left 20 thou, right 20 thou"))
+			world.must(world.as("ada", "reading", "machine=Marble", "check=full-turn", "values=pass"))
+			world.must(world.as("ada", "reading", "machine=Marble", "check=outfeed",
+				"values=left 20 thou, right 20 thou"))
 		}, "reading", "check", []string{"outfeed roller", "full turn by hand", "anti-kickback fingers"}},
 		{"an assumed gauge is not one that was used", func() {}, "reading", "gauge", []string{"caliper"}},
 		{"a gauge that was named", func() {
-			w.must(w.as("wren", "gauge set", "name=zoom dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
-			w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "gauge=zoom dial",
+			world.must(world.as("wren", "gauge set", "name=zoom dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+			world.must(world.as("ada", "reading", "machine=Marble", "check=outfeed", "gauge=zoom dial",
 				"values=left 20 thou, right 20 thou"))
 		}, "reading", "gauge", []string{"zoom dial"}},
-		{"events by use", func() { w.must(w.as("ada", "event", "machine=Marble", "event=belts changed")) },
+		{"events by use", func() { world.must(world.as("ada", "event", "machine=Marble", "event=belts changed")) },
 			"event", "event", []string{"belts changed"}},
-		{"problems by use", func() { w.must(w.as("ada", "problem", "machine=Marble", "what=tapered board")) },
+		{"problems by use", func() { world.must(world.as("ada", "problem", "machine=Marble", "what=tapered board")) },
 			"problem", "what", []string{"tapered board"}},
-		{"services by use", func() { w.must(w.as("ada", "service", "machine=Marble", "service=columns")) },
+		{"services by use", func() { world.must(world.as("ada", "service", "machine=Marble", "service=columns")) },
 			"service", "service", []string{"clean and oil the table columns"}},
 	} {
-		c.before()
-		if got := first(c.command, c.option, marble, len(c.want)); !slices.Equal(got, c.want) {
-			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		test.before()
+		if got := first(test.command, test.option, marble, len(test.want)); !slices.Equal(got, test.want) {
+			t.Errorf("%s: %q, want %q", test.name, got, test.want)
 		}
 	}
 	// On Slate nothing is confirmed yet; what is confirmed goes behind what is not.
-	items := w.completing("wren", "shop confirm", "what", "roller", slate)
-	w.must(w.as("wren", "shop confirm", "machine=Slate", "what="+items[0]))
-	if got := w.completing("wren", "shop confirm", "what", "roller", slate); len(got) != len(items) ||
+	items := world.completing("wren", "shop confirm", "what", "roller", slate)
+	world.must(world.as("wren", "shop confirm", "machine=Slate", "what="+items[0]))
+	if got := world.completing("wren", "shop confirm", "what", "roller", slate); len(got) != len(items) ||
 		!slices.Equal(got, append(slices.Clone(items[1:]), items[0])) {
 		t.Errorf("after %q was confirmed: %q", items[0], got)
 	}
@@ -130,21 +132,21 @@ func TestPartsAreOfferedByUseAndWhatIsDue(t *testing.T) {
 // the shelf before what only a profile names.
 func TestWhatTheShopHasIsOffered(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.must(w.as("wren", "gauge set", "name=zoom dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
-	w.must(w.as("wren", "gauge set", "name=air gauge", "resolution=0.01 mm", "uncertainty=0.02 mm"))
-	w.must(w.as("wren", "stock", "item=Multi-purpose grease", "left=2"))
-	w.must(w.as("wren", "stock", "item=rags", "left=9"))
-	if got := w.completing("ada", "gauge repeat", "gauge", "", nil); !slices.Equal(got,
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("wren", "gauge set", "name=zoom dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	world.must(world.as("wren", "gauge set", "name=air gauge", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	world.must(world.as("wren", "stock", "item=Multi-purpose grease", "left=2"))
+	world.must(world.as("wren", "stock", "item=rags", "left=9"))
+	if got := world.completing("ada", "gauge repeat", "gauge", "", nil); !slices.Equal(got,
 		[]string{"air gauge", "zoom dial"}) {
 		t.Errorf("own gauges: %q", got)
 	}
-	if got := w.completing("ada", "gauge set", "kind", "caliper", nil); len(got) == 0 ||
+	if got := world.completing("ada", "gauge set", "kind", "caliper", nil); len(got) == 0 ||
 		slices.Contains(got, "micrometer") {
 		t.Errorf("kinds of gauges: %q", got)
 	}
-	shelf := w.completing("ada", "stock", "item", "", nil)
+	shelf := world.completing("ada", "stock", "item", "", nil)
 	if len(shelf) < 5 || !slices.Equal(shelf[:2], []string{"Multi-purpose grease", "rags"}) {
 		t.Errorf("the shelf: %q", shelf)
 	}
@@ -155,7 +157,7 @@ func TestWhatTheShopHasIsOffered(t *testing.T) {
 		}
 		seen[s] = true
 	}
-	if got := w.completing("ada", "stock", "item", "SAE", nil); !slices.Equal(got, []string{"SAE 30 oil"}) {
+	if got := world.completing("ada", "stock", "item", "SAE", nil); !slices.Equal(got, []string{"SAE 30 oil"}) {
 		t.Errorf("what is not counted yet: %q", got)
 	}
 }

@@ -89,10 +89,10 @@ func TestSeveral(t *testing.T) {
 // Two commands, or two actions, of one name are a fault of the program.
 func TestNamesAreOnlyOnce(t *testing.T) {
 	t.Parallel()
-	c, a := command{Command: &Command{Name: "why"}}, action{Action: &Action{Name: "why"}}
+	one, press := command{Command: &Command{Name: "why"}}, action{Action: &Action{Name: "why"}}
 	for want, make := range map[string]func(){
-		"commands: two commands named why": func() { newDesk(nil, nil, nil, []command{c, c}, nil) },
-		"commands: two actions named why":  func() { newDesk(nil, nil, nil, nil, []action{a, a}) },
+		"commands: two commands named why": func() { newDesk(nil, nil, nil, []command{one, one}, nil) },
+		"commands: two actions named why":  func() { newDesk(nil, nil, nil, nil, []action{press, press}) },
 	} {
 		func() {
 			defer func() {
@@ -103,8 +103,8 @@ func TestNamesAreOnlyOnce(t *testing.T) {
 			make()
 		}()
 	}
-	if d := newDesk(nil, nil, nil, []command{c}, []action{a}); !reflect.DeepEqual(d.Declarations(),
-		[]*Command{c.Command}) || !reflect.DeepEqual(d.Actions(), []*Action{a.Action}) {
+	if d := newDesk(nil, nil, nil, []command{one}, []action{press}); !reflect.DeepEqual(d.Declarations(),
+		[]*Command{one.Command}) || !reflect.DeepEqual(d.Actions(), []*Action{press.Action}) {
 		t.Error("one of each is not taken")
 	}
 }
@@ -138,7 +138,7 @@ func TestShims(t *testing.T) {
 		}
 		return strings.Join(all, " ") + " mm"
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		typed string
 		count int // -1 where it is refused
 	}{
@@ -146,10 +146,10 @@ func TestShims(t *testing.T) {
 		{"10.001 mm", -1}, {thicknesses(20), 20}, {thicknesses(21), -1}, {"0.2 0.1 0.2 " + thicknesses(19), 19},
 		{"thin", -1},
 	} {
-		all, ok := shims(c.typed, quantity.Metric)
-		if ok != (c.count >= 0) || ok && len(all) != c.count ||
+		all, ok := shims(test.typed, quantity.Metric)
+		if ok != (test.count >= 0) || ok && len(all) != test.count ||
 			ok && !slices.IsSortedFunc(all, quantity.Value.Cmp) {
-			t.Errorf("%s: %d, %v", c.typed, len(all), ok)
+			t.Errorf("%s: %d, %v", test.typed, len(all), ok)
 		}
 	}
 	if all, ok := shims("5", quantity.Imperial); !ok || !all[0].Equal(quantity.New(5, 1, quantity.Thou)) {

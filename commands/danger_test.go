@@ -14,7 +14,7 @@ import (
 // switch that may be live, burning or useless.
 func TestEveryHazard(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		kind                      danger.Kind
 		said, name, says, planers string
 		clear                     bool // nobody is sent to the switch
@@ -36,30 +36,31 @@ func TestEveryHazard(t *testing.T) {
 		{danger.Bearing, "the bearing is red hot", "a hot or screaming bearing", "until it is cold", "", false},
 		{danger.Unsafe, "it is unsafe", "it is said to be unsafe", "found out why", "", false},
 	} {
-		w := newWorld(t)
-		w.marble()
-		w.bring("tilting-mill", "Flint", quantity.Metric)
-		for machine, says := range map[string]string{"Marble": cmp.Or(c.planers, c.says), "Flint": c.says} {
-			if c.kind == danger.Hurt && machine == "Marble" {
+		world := newWorld(t)
+		world.marble()
+		world.bring("tilting-mill", "Flint", quantity.Metric)
+		for machine, says := range map[string]string{"Marble": cmp.Or(test.planers, test.says), "Flint": test.says} {
+			if test.kind == danger.Hurt && machine == "Marble" {
 				continue // the planer has a symptom for it
 			}
-			w.must(w.as("ada", "problem", "machine="+machine, "what="+c.said))
-			st := w.statusOf(machine)
+			world.must(world.as("ada", "problem", "machine="+machine, "what="+test.said))
+			st := world.statusOf(machine)
 			if len(st.Dangers) != 1 || !st.TaggedOut() {
-				t.Fatalf("%q: %+v, tagged out %v", c.said, st.Dangers, st.TaggedOut())
+				t.Fatalf("%q: %+v, tagged out %v", test.said, st.Dangers, st.TaggedOut())
 			}
-			p := st.Dangers[0].Problem
-			if p.Hazard != c.kind || p.Name != c.name || p.Note != c.said || p.Symptom != "" {
-				t.Errorf("%q: %+v", c.said, p)
+			problem := st.Dangers[0].Problem
+			if problem.Hazard != test.kind || problem.Name != test.name || problem.Note != test.said ||
+				problem.Symptom != "" {
+				t.Errorf("%q: %+v", test.said, problem)
 			}
-			lines := strings.Join(w.last.Lines, "\n")
-			if !strings.Contains(lines, says) || strings.Contains(lines, "Switch it off") == c.clear {
-				t.Errorf("%s, %q: %q", machine, c.said, lines)
+			lines := strings.Join(world.last.Lines, "\n")
+			if !strings.Contains(lines, says) || strings.Contains(lines, "Switch it off") == test.clear {
+				t.Errorf("%s, %q: %q", machine, test.said, lines)
 			}
 			// Somebody else who says it in other words reports the same thing.
-			w.must(w.as("bo", "problem", "machine="+machine, "what="+c.said+", it is still so"))
-			if st := w.statusOf(machine); len(st.Dangers) != 2 || st.Dangers[1].Problem.Key() != p.Key() {
-				t.Errorf("%q twice: %+v", c.said, st.Dangers)
+			world.must(world.as("bo", "problem", "machine="+machine, "what="+test.said+", it is still so"))
+			if st := world.statusOf(machine); len(st.Dangers) != 2 || st.Dangers[1].Problem.Key() != problem.Key() {
+				t.Errorf("%q twice: %+v", test.said, st.Dangers)
 			}
 		}
 	}
@@ -69,7 +70,7 @@ func TestEveryHazard(t *testing.T) {
 // surely heard is not talked down.
 func TestDangerHowever(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		options []string
 		hazard  danger.Kind
@@ -88,15 +89,15 @@ func TestDangerHowever(t *testing.T) {
 	} {
 		w := newWorld(t)
 		w.marble()
-		w.must(w.as("ada", "problem", append([]string{"machine=Marble"}, c.options...)...))
+		w.must(w.as("ada", "problem", append([]string{"machine=Marble"}, test.options...)...))
 		st := w.status()
 		var hazard danger.Kind
 		if len(st.Dangers) > 0 {
 			hazard = st.Dangers[0].Problem.Hazard
 		}
-		if st.TaggedOut() != c.out || hazard != c.hazard || len(st.Doubts()) != c.doubts {
-			t.Errorf("%s: out %v, hazard %q, %d doubts; want %v, %q, %d", c.name, st.TaggedOut(), hazard,
-				len(st.Doubts()), c.out, c.hazard, c.doubts)
+		if st.TaggedOut() != test.out || hazard != test.hazard || len(st.Doubts()) != test.doubts {
+			t.Errorf("%s: out %v, hazard %q, %d doubts; want %v, %q, %d", test.name, st.TaggedOut(), hazard,
+				len(st.Doubts()), test.out, test.hazard, test.doubts)
 		}
 	}
 }

@@ -14,21 +14,21 @@ import (
 // most, of all notices; its digests are said every day, and nothing is left out.
 func TestAQuietMonthCallsSixTimes(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.notices()
+	world := newWorld(t)
+	world.marble()
+	world.notices()
 	calls, digests := []string{}, 0
 	for range 31 {
-		w.sweep(24 * time.Hour)
-		shop, err := w.db.Shop(w.shop).Shop(context.Background())
+		world.sweep(24 * time.Hour)
+		shop, err := world.db.Shop(world.shop).Shop(context.Background())
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, n := range w.notices() {
+		for _, n := range world.notices() {
 			if n.Topic == domain.TopicDigest {
 				digests++
 			}
-			if m := w.desk.Render(shop, n); m.Mention && n.Op == domain.Post {
+			if m := world.desk.Render(shop, n); m.Mention && n.Op == domain.Post {
 				calls = append(calls, fmt.Sprintf("%s %s", n.Args.At.Format("2 Jan"), n.Topic))
 			}
 		}

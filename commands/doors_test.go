@@ -329,19 +329,19 @@ func doors() []door {
 // says, by whom it may; so what was refused before was refused for the change alone.
 func TestForgedActions(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.desk.Chat = fineChat()
-	w.now = w.now.Add(72 * time.Hour)
-	w.addInUse("wren", "Slate", "with=knives=4")
-	w.must(w.as("bo", "reading", "machine=Slate", "check=infeed", "values=40 40 thou"))
-	w.otherShop()
+	world := newWorld(t)
+	world.marble()
+	world.desk.Chat = fineChat()
+	world.now = world.now.Add(72 * time.Hour)
+	world.addInUse("wren", "Slate", "with=knives=4")
+	world.must(world.as("bo", "reading", "machine=Slate", "check=infeed", "values=40 40 thou"))
+	world.otherShop()
 	tried := map[string]bool{}
 	for _, door := range doors() {
 		tried[door.action] = true
-		forge(w, door)
+		forge(world, door)
 	}
-	for _, a := range w.desk.Actions() {
+	for _, a := range world.desk.Actions() {
 		if !tried[a.Name] {
 			t.Errorf("no argument of %s is changed", a.Name)
 		}
@@ -350,51 +350,51 @@ func TestForgedActions(t *testing.T) {
 
 // forge uses an action with each of its arguments changed, then as somebody whom it is
 // not for, then as it was shown.
-func forge(w *world, d door) {
-	w.t.Helper()
-	reply := d.open(w)
+func forge(world *world, door door) {
+	world.t.Helper()
+	reply := door.open(world)
 	custom := ""
-	if b, ok := button(reply, d.label); d.label != "" && ok {
+	if b, ok := button(reply, door.label); door.label != "" && ok {
 		custom = b.Custom
 	} else if reply.Form != nil {
 		custom = reply.Form.Custom
 	}
-	prefix := "s1:" + d.action + ":"
+	prefix := "s1:" + door.action + ":"
 	kept, ok := strings.CutPrefix(custom, prefix)
 	if !ok {
-		w.t.Errorf("%s: %q has %q, buttons %+v", d.action, reply.Headline, custom, reply.Buttons)
+		world.t.Errorf("%s: %q has %q, buttons %+v", door.action, reply.Headline, custom, reply.Buttons)
 		return
 	}
-	before := w.stored()
+	before := world.stored()
 	refused := func(what, custom string) {
-		w.t.Helper()
-		r := w.send(d.who, what, custom, d.fields)
+		world.t.Helper()
+		r := world.send(door.who, what, custom, door.fields)
 		said := words.Expand(r.Headline, plainMedium{})
 		if !r.Refused || said == "" || strings.Contains(said, "\n") || len([]rune(said)) > 300 {
-			w.t.Errorf("%s, %s: answered %q", d.action, what, said)
+			world.t.Errorf("%s, %s: answered %q", door.action, what, said)
 		}
-		if after := w.stored(); after != before {
-			w.t.Fatalf("%s, %s: stored %s, before %s", d.action, what, after, before)
+		if after := world.stored(); after != before {
+			world.t.Fatalf("%s, %s: stored %s, before %s", door.action, what, after, before)
 		}
 	}
-	fault := w.desk.Fault
+	fault := world.desk.Fault
 	// Text that is no argument of ours at all is told of (see TestWhatWaitsIsRead), and
 	// nothing else.
-	w.desk.Fault = func(_ string, err error) {
+	world.desk.Fault = func(_ string, err error) {
 		if !strings.Contains(err.Error(), "decode what waited behind") {
-			w.t.Errorf("%s: %.300v", d.action, err)
+			world.t.Errorf("%s: %.300v", door.action, err)
 		}
 	}
-	books, ctx := w.db.Shop(w.shop), context.Background()
-	changes := d.change(w)
-	if pending, err := books.Pending(ctx, kept, w.now); err == nil {
+	books, ctx := world.db.Shop(world.shop), context.Background()
+	changes := door.change(world)
+	if pending, err := books.Pending(ctx, kept, world.now); err == nil {
 		var args map[string]any
 		if err := json.Unmarshal(pending.Args, &args); err != nil {
-			w.t.Fatal(err)
+			world.t.Fatal(err)
 		}
 		for name := range args { // any order: each is only looked for
-			if changes[name] == nil && !d.unchanged(name) {
-				w.t.Errorf("%s: its argument %s is not changed", d.action, name)
+			if changes[name] == nil && !door.unchanged(name) {
+				world.t.Errorf("%s: its argument %s is not changed", door.action, name)
 			}
 		}
 		for _, name := range slices.Sorted(maps.Keys(changes)) {
@@ -403,31 +403,31 @@ func forge(w *world, d door) {
 				forged[name] = value
 				text, err := json.Marshal(forged)
 				if err != nil {
-					w.t.Fatal(err)
+					world.t.Fatal(err)
 				}
 				one := pending
-				one.ID, one.Args = fmt.Sprintf("forged-%s-%s-%d", d.action, name, i), text
+				one.ID, one.Args = fmt.Sprintf("forged-%s-%s-%d", door.action, name, i), text
 				if err := books.Keep(ctx, one); err != nil {
-					w.t.Fatal(err)
+					world.t.Fatal(err)
 				}
 				refused(fmt.Sprintf("%s changed to %.60v", name, value), prefix+one.ID)
 			}
 		}
 		refused("a button of nobody's", prefix+"i999.1")
-		for _, a := range w.desk.Actions() {
-			if a.Waits && a.Name != d.action {
+		for _, a := range world.desk.Actions() {
+			if a.Waits && a.Name != door.action {
 				refused("what waits behind another", "s1:"+a.Name+":"+kept)
 			}
 		}
 	} else {
 		cut := "."
-		if d.action == "found" {
+		if door.action == "found" {
 			cut = "/"
 		}
 		parts := strings.Split(kept, cut)
 		for i := range parts {
 			if len(changes[fmt.Sprint(i)]) == 0 {
-				w.t.Errorf("%s: its argument %d is not changed", d.action, i)
+				world.t.Errorf("%s: its argument %d is not changed", door.action, i)
 			}
 			for _, value := range changes[fmt.Sprint(i)] {
 				forged := slices.Clone(parts)
@@ -436,15 +436,15 @@ func forge(w *world, d door) {
 			}
 		}
 	}
-	if !d.anyones {
-		who := d.who
-		d.who = "chidi"
+	if !door.anyones {
+		who := door.who
+		door.who = "chidi"
 		refused("pressed by another member", custom)
-		d.who = who
+		door.who = who
 	}
-	w.desk.Fault = fault
-	if r := w.send(d.who, d.action+" as it was shown", custom, d.fields); r.Refused {
-		w.t.Errorf("%s as it was shown is refused: %q %q", d.action, r.Headline, r.Lines)
+	world.desk.Fault = fault
+	if r := world.send(door.who, door.action+" as it was shown", custom, door.fields); r.Refused {
+		world.t.Errorf("%s as it was shown is refused: %q %q", door.action, r.Headline, r.Lines)
 	}
 }
 
@@ -518,24 +518,24 @@ func (w *world) otherShop() {
 // ever refused, and a button whose report joined one is used up.
 func TestStoryJoined(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.must(w.as("ada", "tagout", "machine=Marble", "reason=knives look loose"))
-	tag := w.reported()
-	w.must(w.as("ada", "tagout", "machine=Marble", "reason=knives look loose"))
-	if got := w.reported(); got != tag {
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=knives look loose"))
+	tag := world.reported()
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=knives look loose"))
+	if got := world.reported(); got != tag {
 		t.Errorf("the same tag is reported again, as no. %d", got)
 	}
-	w.must(w.as("bo", "tagout", "machine=Marble", "reason=knives look loose"))
-	w.must(w.as("ada", "problem", "machine=Marble", "what=smoke", "note=by the motor"))
-	w.must(w.as("ada", "problem", "machine=Marble", "what=smoke", "note=by the motor"))
-	w.notices()
-	said := w.out.String()
+	world.must(world.as("bo", "tagout", "machine=Marble", "reason=knives look loose"))
+	world.must(world.as("ada", "problem", "machine=Marble", "what=smoke", "note=by the motor"))
+	world.must(world.as("ada", "problem", "machine=Marble", "what=smoke", "note=by the motor"))
+	world.notices()
+	said := world.out.String()
 	for n := range domain.MostOwn {
-		w.must(w.as("ada", "tagout", "machine=Marble", fmt.Sprint("reason=reason ", n)))
+		world.must(world.as("ada", "tagout", "machine=Marble", fmt.Sprint("reason=reason ", n)))
 	}
-	w.out.Reset()
-	w.out.WriteString(said)
-	w.must(w.as("ada", "tagout", "machine=Marble", "reason=the lamp flickers"))
-	w.golden("joined")
+	world.out.Reset()
+	world.out.WriteString(said)
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=the lamp flickers"))
+	world.golden("joined")
 }

@@ -22,7 +22,7 @@ func TestWhatMakesAServiceDue(t *testing.T) {
 	asked := time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
 	before, after := asked.Add(-24*time.Hour), asked.Add(24*time.Hour)
 	left := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		state   upkeep.State
 		left    quantity.Value
@@ -48,15 +48,15 @@ func TestWhatMakesAServiceDue(t *testing.T) {
 		var said []string
 		own := *cat
 		own.Said = func(key string) { said = append(said, key) }
-		w := &wording{speaker: own.In(), now: asked}
+		wording := &wording{speaker: own.In(), now: asked}
 		s := domain.ServiceStatus{Service: &profile.Service{Name: "wax"},
-			Rule: profile.Rule{Hours: left(10)}, Due: upkeep.Due{State: c.state, Left: c.left, On: c.on}}
-		if c.because {
+			Rule: profile.Rule{Hours: left(10)}, Due: upkeep.Due{State: test.state, Left: test.left, On: test.on}}
+		if test.because {
 			s.Because = []domain.Trigger{{Name: "snipe", At: asked, Fact: 7}}
 		}
-		line := w.dueLine("wax", s)
-		if len(said) != 1 || said[0] != c.want {
-			t.Errorf("%s: says %q, want %s: %s", c.name, said, c.want, line)
+		line := wording.dueLine("wax", s)
+		if len(said) != 1 || said[0] != test.want {
+			t.Errorf("%s: says %q, want %s: %s", test.name, said, test.want, line)
 		}
 	}
 }

@@ -55,7 +55,7 @@ func (w *world) plain(name, kind, text string) domain.MachineID {
 // in minutes, and only where those are a day at most.
 func TestHoursOfADay(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		hours   string
 		refused bool
 		buttons []string
@@ -73,9 +73,9 @@ func TestHoursOfADay(t *testing.T) {
 		w := newWorld(t)
 		w.marble()
 		w.now = w.now.Add(48 * time.Hour)
-		r := w.as("ada", "hours", "machine=Marble", "hours="+c.hours)
-		if r.Refused != c.refused || !slices.Equal(labels(r), c.buttons) {
-			t.Errorf("%s: %q, buttons %q", c.hours, r.Headline, labels(r))
+		r := w.as("ada", "hours", "machine=Marble", "hours="+test.hours)
+		if r.Refused != test.refused || !slices.Equal(labels(r), test.buttons) {
+			t.Errorf("%s: %q, buttons %q", test.hours, r.Headline, labels(r))
 		}
 	}
 }
@@ -98,8 +98,8 @@ func TestCounterShows(t *testing.T) {
 // The shelf holds from nothing to a hundred thousand whole pieces of one thing.
 func TestShelfHolds(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
+	world := newWorld(t)
+	world.marble()
 	for _, option := range []string{"left", "buy"} {
 		for number, refused := range map[string]bool{
 			"0": false, " 7 ": false, "100000": false, "100001": true, "-1": true, "1.5": true,
@@ -110,8 +110,8 @@ func TestShelfHolds(t *testing.T) {
 			} else {
 				options[2] = "buy=" + number
 			}
-			if r := w.as("ada", "stock", options...); r.Refused != refused ||
-				refused != slices.Contains(w.keys, "stock.number") {
+			if r := world.as("ada", "stock", options...); r.Refused != refused ||
+				refused != slices.Contains(world.keys, "stock.number") {
 				t.Errorf("%s=%q: %q", option, number, r.Headline)
 			}
 		}
@@ -122,23 +122,23 @@ func TestShelfHolds(t *testing.T) {
 // falls due by them.
 func TestHoursThatEndATest(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.as("owner", "shop settings", "notices=notices", "stewards=stewards")
-	w.plain("Anvil", "press", press+"test-run: {minutes: 30, unattended: true}\n")
+	world := newWorld(t)
+	world.as("owner", "shop settings", "notices=notices", "stewards=stewards")
+	world.plain("Anvil", "press", press+"test-run: {minutes: 30, unattended: true}\n")
 	for _, what := range []string{"table", "fence", "oil in the sump", "left screw", "wax the table",
 		"check the belt"} {
-		w.must(w.as("wren", "shop confirm", "machine=Anvil", "what="+what))
+		world.must(world.as("wren", "shop confirm", "machine=Anvil", "what="+what))
 	}
-	w.must(w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 10 mm"))
-	w.must(w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm"))
-	w.must(w.as("ada", "reading", "machine=Anvil", "check=oil", "values=2 L"))
-	w.must(w.as("ada", "tagout", "machine=Anvil", "reason=it rattles"))
-	w.must(w.as("wren", "release", "machine=Anvil"))
-	w.must(w.intoTest("wren"))
-	w.now = w.now.Add(24 * time.Hour)
-	r := w.as("wren", "hours", "machine=Anvil", "hours=13")
-	w.must(r)
-	if !slices.Contains(w.keys, "hours.test") || slices.Contains(w.keys, "hours.tagged") {
+	world.must(world.as("ada", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 10 mm"))
+	world.must(world.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm"))
+	world.must(world.as("ada", "reading", "machine=Anvil", "check=oil", "values=2 L"))
+	world.must(world.as("ada", "tagout", "machine=Anvil", "reason=it rattles"))
+	world.must(world.as("wren", "release", "machine=Anvil"))
+	world.must(world.intoTest("wren"))
+	world.now = world.now.Add(24 * time.Hour)
+	r := world.as("wren", "hours", "machine=Anvil", "hours=13")
+	world.must(r)
+	if !slices.Contains(world.keys, "hours.test") || slices.Contains(world.keys, "hours.tagged") {
 		t.Errorf("%q %q", r.Headline, r.Lines)
 	}
 }
@@ -146,13 +146,13 @@ func TestHoursThatEndATest(t *testing.T) {
 // Nine repeats are too few, ten are enough.
 func TestTenRepeats(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.as("owner", "shop settings", "stewards=stewards")
-	w.must(w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	world := newWorld(t)
+	world.as("owner", "shop settings", "stewards=stewards")
+	world.must(world.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
 	nine := strings.Repeat("1.02 1.03 1.01 ", 3)
 	for values, refused := range map[string]bool{nine + "mm": true, nine + "1.02 mm": false} {
-		r := w.as("wren", "gauge repeat", "gauge=long dial", "values="+values)
-		if r.Refused != refused || refused != slices.Contains(w.keys, "study.ten") {
+		r := world.as("wren", "gauge repeat", "gauge=long dial", "values="+values)
+		if r.Refused != refused || refused != slices.Contains(world.keys, "study.ten") {
 			t.Errorf("%s: %q", values, r.Headline)
 		}
 		if !refused && !slices.Equal(labels(r), []string{"Use this repeatability"}) {
@@ -164,14 +164,14 @@ func TestTenRepeats(t *testing.T) {
 // A form has five fields at most; a check with more positions is typed.
 func TestFormOfFiveFields(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.bring("three-knob-printer", "Flint", quantity.Metric)
-	if r := w.as("ada", "reading", "machine=Flint", "check=bed level"); r.Form == nil || len(r.Form.Fields) != 5 {
+	world := newWorld(t)
+	world.bring("three-knob-printer", "Flint", quantity.Metric)
+	if r := world.as("ada", "reading", "machine=Flint", "check=bed level"); r.Form == nil || len(r.Form.Fields) != 5 {
 		t.Errorf("five positions: %q, form %+v", r.Headline, r.Form)
 	}
-	w.must(w.as("owner", "shop add", "name=Slate", "kind=thickness-planer", "state=new", "with=knives=3"))
-	if r := w.as("ada", "reading", "machine=Slate", "check=knife projection"); r.Form != nil ||
-		!slices.Contains(w.keys, "reading.type") {
+	world.must(world.as("owner", "shop add", "name=Slate", "kind=thickness-planer", "state=new", "with=knives=3"))
+	if r := world.as("ada", "reading", "machine=Slate", "check=knife projection"); r.Form != nil ||
+		!slices.Contains(world.keys, "reading.type") {
 		t.Errorf("six positions: %q, form %+v", r.Headline, r.Form)
 	}
 }
@@ -180,15 +180,15 @@ func TestFormOfFiveFields(t *testing.T) {
 // answer stand.
 func TestUnlikelyReadingTwice(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
+	world := newWorld(t)
+	world.marble()
 	give := func() commands.Reply {
-		return w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 mm, right 40 mm")
+		return world.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 mm, right 40 mm")
 	}
 	if r := give(); !slices.Contains(labels(r), "It is right as typed") {
 		t.Errorf("asked %q", labels(r))
 	}
-	w.n--
+	world.n--
 	if r := give(); r.Refused || len(r.Buttons) != 0 {
 		t.Errorf("delivered again: %q, buttons %q", r.Headline, labels(r))
 	}
@@ -198,26 +198,26 @@ func TestUnlikelyReadingTwice(t *testing.T) {
 // in between what they are of.
 func TestFormKeepsItsTime(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.now = w.now.Add(48 * time.Hour)
+	world := newWorld(t)
+	world.marble()
+	world.now = world.now.Add(48 * time.Hour)
 	want := time.Date(2026, 3, 3, 16, 30, 0, 0, time.UTC) // on the shop's clocks 17:30
-	w.must(w.as("ada", "reading", "machine=Mar", "check=infeed", "when=3 Mar 17:30"))
-	form := w.last
-	w.must(w.fill("ada", "left=1.02 mm", "right=1.02 mm"))
-	if got := w.at(w.reported()); !got.Equal(want) {
+	world.must(world.as("ada", "reading", "machine=Mar", "check=infeed", "when=3 Mar 17:30"))
+	form := world.last
+	world.must(world.fill("ada", "left=1.02 mm", "right=1.02 mm"))
+	if got := world.at(world.reported()); !got.Equal(want) {
 		t.Errorf("read at %v", got)
 	}
-	w.must(w.as("ada", "reading", "machine=Mar", "check=infeed", "when=3 Mar 17:30"))
-	form = w.last
-	w.must(w.as("wren", "shop add", "name=Marl", "kind=thickness-planer", "state=new"))
-	asked := w.send("ada", "fill", form.Form.Custom, map[string]string{"left": "1.03 mm", "right": "1.03 mm"})
+	world.must(world.as("ada", "reading", "machine=Mar", "check=infeed", "when=3 Mar 17:30"))
+	form = world.last
+	world.must(world.as("wren", "shop add", "name=Marl", "kind=thickness-planer", "state=new"))
+	asked := world.send("ada", "fill", form.Form.Custom, map[string]string{"left": "1.03 mm", "right": "1.03 mm"})
 	if !asked.Refused {
 		t.Fatalf("two machines begin so: %q", asked.Headline)
 	}
-	w.must(w.press("ada", "Use Marble"))
-	w.must(w.fill("ada", "left=1.03 mm", "right=1.03 mm"))
-	if got := w.at(w.reported()); !got.Equal(want) {
+	world.must(world.press("ada", "Use Marble"))
+	world.must(world.fill("ada", "left=1.03 mm", "right=1.03 mm"))
+	if got := world.at(world.reported()); !got.Equal(want) {
 		t.Errorf("read, after the machine was asked for, at %v", got)
 	}
 }
@@ -225,34 +225,34 @@ func TestFormKeepsItsTime(t *testing.T) {
 // A plan is made as it was said only while no reading is newer than the one it is for.
 func TestTurnedAfterANewerReading(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	first := w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
-	w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 thou, right 47 thou"))
-	no := w.reported()
-	r := w.pressOn(first, "ada", "I turned it")
-	if !r.Refused || !strings.Contains(r.Headline, "something newer") || w.reported() != no {
+	world := newWorld(t)
+	world.marble()
+	first := world.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
+	world.must(world.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 thou, right 47 thou"))
+	no := world.reported()
+	r := world.pressOn(first, "ada", "I turned it")
+	if !r.Refused || !strings.Contains(r.Headline, "something newer") || world.reported() != no {
 		t.Errorf("%q", r.Headline)
 	}
-	w.must(w.press("ada", "I turned it")) // of the newer one
+	world.must(world.press("ada", "I turned it")) // of the newer one
 }
 
 // Forty lines are read at one go, a forty-first is too much; empty ones do not count.
 func TestFortyLines(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	for _, c := range []struct {
+	world := newWorld(t)
+	world.marble()
+	for _, test := range []struct {
 		lines int
 		want  string
 	}{
 		{40, "40 lines for Marble cannot be taken"},
 		{41, "That is too much at once: at most 40 lines."},
 	} {
-		w.must(w.as("ada", "typein", "machine=Marble"))
-		r := w.fill("ada", "lines="+strings.Repeat("hello\n\n", c.lines))
-		if got := words.Expand(r.Headline, plainMedium{}); !r.Refused || !strings.HasPrefix(got, c.want) {
-			t.Errorf("%d lines: %q", c.lines, got)
+		world.must(world.as("ada", "typein", "machine=Marble"))
+		r := world.fill("ada", "lines="+strings.Repeat("hello\n\n", test.lines))
+		if got := words.Expand(r.Headline, plainMedium{}); !r.Refused || !strings.HasPrefix(got, test.want) {
+			t.Errorf("%d lines: %q", test.lines, got)
 		}
 	}
 }
@@ -262,7 +262,7 @@ func TestFortyLines(t *testing.T) {
 func TestLinesWithoutADay(t *testing.T) {
 	t.Parallel()
 	utc := func(day, hour, minute int) time.Time { return time.Date(2026, 3, day, hour, minute, 0, 0, time.UTC) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		now   time.Time
 		lines string
 		want  []time.Time
@@ -274,14 +274,14 @@ func TestLinesWithoutADay(t *testing.T) {
 		// It is past midnight in the shop already.
 		{utc(4, 23, 29), "1 min ago, 10 min; 00:05, 5 min", []time.Time{utc(4, 23, 28), utc(4, 23, 5)}},
 	} {
-		w := newWorld(t)
-		w.marble()
-		w.now = c.now
-		w.must(w.as("ada", "typein", "machine=Marble", "lines="+c.lines))
-		last := w.reported()
-		for i, at := range c.want {
-			if got := w.at(last - domain.FactNo(len(c.want)-1-i)); !got.Truncate(time.Minute).Equal(at) {
-				t.Errorf("%s: line %d happened at %v, want %v", c.lines, i+1, got, at)
+		world := newWorld(t)
+		world.marble()
+		world.now = test.now
+		world.must(world.as("ada", "typein", "machine=Marble", "lines="+test.lines))
+		last := world.reported()
+		for i, at := range test.want {
+			if got := world.at(last - domain.FactNo(len(test.want)-1-i)); !got.Truncate(time.Minute).Equal(at) {
+				t.Errorf("%s: line %d happened at %v, want %v", test.lines, i+1, got, at)
 			}
 		}
 	}
@@ -290,15 +290,15 @@ func TestLinesWithoutADay(t *testing.T) {
 // A form of lines is taken once: sent again, all of it is refused.
 func TestTypedInOnce(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.now = w.now.Add(72 * time.Hour)
-	before := w.reported()
-	w.must(w.as("ada", "typein", "machine=Marble"))
+	world := newWorld(t)
+	world.marble()
+	world.now = world.now.Add(72 * time.Hour)
+	before := world.reported()
+	world.must(world.as("ada", "typein", "machine=Marble"))
 	lines := "lines=4 Mar 10:00, event belts changed\n11:00, seen snipe"
-	w.must(w.fill("ada", lines))
-	r := w.fill("ada", lines)
-	if n := w.reported() - before; !r.Refused || !strings.Contains(r.Headline, "used already") || n != 2 {
+	world.must(world.fill("ada", lines))
+	r := world.fill("ada", lines)
+	if n := world.reported() - before; !r.Refused || !strings.Contains(r.Headline, "used already") || n != 2 {
 		t.Errorf("sent again: %q, %d reports", r.Headline, n)
 	}
 }
@@ -327,32 +327,32 @@ services:
 // taken, each of the first five has a button for its sheet.
 func TestPlansOfManyVisits(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		visits int
 		more   string // the line about those that are not listed
 	}{{9, ""}, {10, ""}, {11, "And one more, on "}, {12, "And 2 more, until "}} {
-		w := newWorld(t)
-		w.must(w.as("owner", "shop settings", "stewards=stewards", "evenings=all 18:00-21:00"))
-		for i := range c.visits {
-			w.plain("Bench "+string(rune('A'+i)), "bench",
+		world := newWorld(t)
+		world.must(world.as("owner", "shop settings", "stewards=stewards", "evenings=all 18:00-21:00"))
+		for i := range test.visits {
+			world.plain("Bench "+string(rune('A'+i)), "bench",
 				benchWith("{id: job, name: job, class: routine, every: {days: 60}}"))
 		}
 		lists := func(what string, r commands.Reply) {
 			t.Helper()
 			text := words.Expand(strings.Join(r.Lines, "\n"), plainMedium{})
-			if n := strings.Count(text, ". Bench "); n != min(c.visits, 10) {
-				t.Errorf("%s of %d visits lists %d", what, c.visits, n)
+			if n := strings.Count(text, ". Bench "); n != min(test.visits, 10) {
+				t.Errorf("%s of %d visits lists %d", what, test.visits, n)
 			}
-			if c.more == "" && strings.Contains(text, "And ") || !strings.Contains(text, c.more) {
-				t.Errorf("%s of %d visits: want %q in %s", what, c.visits, c.more, text)
+			if test.more == "" && strings.Contains(text, "And ") || !strings.Contains(text, test.more) {
+				t.Errorf("%s of %d visits: want %q in %s", what, test.visits, test.more, text)
 			}
 		}
-		lists("a proposal", w.as("wren", "visits"))
-		w.must(w.press("wren", "Take it"))
-		taken := w.as("wren", "visits")
+		lists("a proposal", world.as("wren", "visits"))
+		world.must(world.press("wren", "Take it"))
+		taken := world.as("wren", "visits")
 		lists("the shop's plan", taken)
 		if len(taken.Buttons) != 5 || !strings.HasPrefix(taken.Buttons[4].Label, "Sheet of visit 5") {
-			t.Errorf("%d visits: buttons %q", c.visits, labels(taken))
+			t.Errorf("%d visits: buttons %q", test.visits, labels(taken))
 		}
 	}
 }
@@ -368,15 +368,15 @@ func TestButtonsOfALongVisit(t *testing.T) {
 		items = append(items, domain.ServiceItem.Of(id))
 	}
 	for jobs, buttons := range map[int]int{19: 19, 20: 20, 21: 20} {
-		w := newWorld(t)
-		bench := w.plain("Bench", "bench", benchWith(services...))
-		if _, err := w.db.Shop(w.shop).Report(context.Background(), domain.Entry{Key: "plan", At: w.now,
-			Recorded: w.now, By: "wren", For: "wren",
+		world := newWorld(t)
+		bench := world.plain("Bench", "bench", benchWith(services...))
+		if _, err := world.db.Shop(world.shop).Report(context.Background(), domain.Entry{Key: "plan", At: world.now,
+			Recorded: world.now, By: "wren", For: "wren",
 			Body: domain.VisitsPlanned{Visits: []domain.Visit{{Machine: bench, Name: "Bench", Minutes: 30,
-				At: w.now.Add(24 * time.Hour), Items: items[:jobs]}}}}); err != nil {
+				At: world.now.Add(24 * time.Hour), Items: items[:jobs]}}}}); err != nil {
 			t.Fatal(err)
 		}
-		if r := w.as("wren", "visits", "visit=1"); r.Refused || len(r.Buttons) != buttons {
+		if r := world.as("wren", "visits", "visit=1"); r.Refused || len(r.Buttons) != buttons {
 			t.Errorf("%d jobs: %q with %d buttons", jobs, r.Headline, len(r.Buttons))
 		}
 	}
@@ -386,10 +386,10 @@ func TestButtonsOfALongVisit(t *testing.T) {
 // 100 of a completion: what is as long stays whole, what is longer ends in an ellipsis.
 func TestAsLongAsAChatShows(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.must(w.as("owner", "shop settings", "stewards=stewards"))
+	world := newWorld(t)
+	world.must(world.as("owner", "shop settings", "stewards=stewards"))
 	whole, long := strings.Repeat("a", 45), strings.Repeat("b", 46)
-	w.plain("Bench", "bench", `setscrew-profile: 1
+	world.plain("Bench", "bench", `setscrew-profile: 1
 kind: bench
 name: bench
 revision: 1
@@ -405,7 +405,7 @@ services: [{id: job, name: job, class: routine, every: {days: 5}, steps: [do it]
 cautions: [{id: isolate, text: Isolate it.}]
 return: [guards on]
 `)
-	short := w.as("ada", "reading", "machine=Bench", "check=k").Form
+	short := world.as("ada", "reading", "machine=Bench", "check=k").Form
 	if got, want := short.Title, "Bench, "+strings.Repeat("c", 38); got != want {
 		t.Errorf("a title of 45 characters: %q", got)
 	}
@@ -415,24 +415,24 @@ return: [guards on]
 	if got, want := short.Fields[1].Label, long[:44]+"…"; got != want {
 		t.Errorf("a label of 46 characters: %q", got)
 	}
-	single := w.as("ada", "reading", "machine=Bench", "check=m").Form
+	single := world.as("ada", "reading", "machine=Bench", "check=m").Form
 	if got, want := single.Title, "Bench, "+strings.Repeat("d", 37)+"…"; got != want {
 		t.Errorf("a title of 46 characters: %q", got)
 	}
 	if got, want := single.Fields[0].Label, strings.Repeat("d", 39); got != want {
 		t.Errorf("the label of the only position: %q", got)
 	}
-	w.must(w.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "state=new", "with=knives=4"))
-	r := w.as("ada", "reading", "machine=Slate", "check=knife projection",
+	world.must(world.as("wren", "shop add", "name=Slate", "kind=thickness-planer", "state=new", "with=knives=4"))
+	r := world.as("ada", "reading", "machine=Slate", "check=knife projection",
 		"values=62.5 62.5 62.5 62.5 62.5 62.5 62.5 62.5")
 	if got := labels(r)[0]; utf8.RuneCountInString(got) != 80 || !strings.HasPrefix(got, "I meant knife 1 left ") {
 		t.Errorf("a button: %q", got)
 	}
 	for _, problem := range []string{strings.Repeat("xyzzy", 20), strings.Repeat("zyxxy", 20) + "z"} {
-		w.must(w.as("ada", "problem", "machine=Slate", "what="+problem))
-		got := w.desk.Complete(context.Background(), commands.Completion{Shop: w.shop, Actor: actor("ada"),
+		world.must(world.as("ada", "problem", "machine=Slate", "what="+problem))
+		got := world.desk.Complete(context.Background(), commands.Completion{Shop: world.shop, Actor: actor("ada"),
 			Name: "mended", Option: "problem", Partial: problem[:5], Options: map[string]string{"machine": "Slate"},
-			Now: w.now})
+			Now: world.now})
 		want := problem
 		if len(problem) > 100 {
 			want = problem[:99] + "…"
@@ -443,21 +443,21 @@ return: [guards on]
 		if utf8.RuneCountInString(got[0].Value) > 100 {
 			t.Errorf("a completion of %d characters stands for %d", len(problem), len(got[0].Value))
 		}
-		w.must(w.as("wren", "mended", "machine=Slate", "problem="+got[0].Value))
+		world.must(world.as("wren", "mended", "machine=Slate", "problem="+got[0].Value))
 	}
 }
 
 // A gauge is calibrated at least every ten years or so, at most every day.
 func TestGaugeIntervals(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.as("owner", "shop settings", "stewards=stewards")
+	world := newWorld(t)
+	world.as("owner", "shop settings", "stewards=stewards")
 	for interval, refused := range map[string]bool{"1 day": false, "0 days": true, "3660 days": false,
 		"3661 days": true, "10 years": false, "11 years": true, "100 years": true, "1 Year": false, "0 years": true,
 		"12 h": true, "26 weeks": false} {
-		if r := w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm",
+		if r := world.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm",
 			"calibrated=2026-01-10", "interval="+interval); r.Refused != refused ||
-			refused != slices.Contains(w.keys, "gauge.interval") {
+			refused != slices.Contains(world.keys, "gauge.interval") {
 			t.Errorf("%s: %q", interval, r.Headline)
 		}
 	}
@@ -467,12 +467,13 @@ func TestGaugeIntervals(t *testing.T) {
 // often themselves.
 func TestMeasuredForAnother(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.must(w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
-	w.must(w.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=infeed", "parts=2", "trials=2"))
-	study := fmt.Sprintf("study=%d", w.reported())
-	for _, c := range []struct{ who, part, person, says string }{
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	world.must(world.as("wren", "gauge study", "gauge=long dial", "machine=Marble", "check=infeed", "parts=2",
+		"trials=2"))
+	study := fmt.Sprintf("study=%d", world.reported())
+	for _, test := range []struct{ who, part, person, says string }{
 		{"ada", "1", "bo", "study.measured"},
 		{"ada", "1", "ada", "study.measured"},
 		{"ada", "1", "bo", "study.full"},
@@ -480,9 +481,9 @@ func TestMeasuredForAnother(t *testing.T) {
 		{"wren", "2", "bo", "study.complete"},
 		{"ada", "2", "ada", "study.complete"},
 	} {
-		w.as(c.who, "gauge measure", study, "part="+c.part, "values=1.02 1.03 mm", "for="+c.person)
-		if !slices.Contains(w.keys, c.says) {
-			t.Errorf("%s for %s, part %s: %q", c.who, c.person, c.part, w.last.Headline)
+		world.as(test.who, "gauge measure", study, "part="+test.part, "values=1.02 1.03 mm", "for="+test.person)
+		if !slices.Contains(world.keys, test.says) {
+			t.Errorf("%s for %s, part %s: %q", test.who, test.person, test.part, world.last.Headline)
 		}
 	}
 }
@@ -490,33 +491,33 @@ func TestMeasuredForAnother(t *testing.T) {
 // What waits behind one button is not done by another.
 func TestButtonsThatAreNone(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 mm, right 40 mm"))
-	no := w.reported()
-	believe, ok := button(w.last, "It is right")
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 40 mm, right 40 mm"))
+	no := world.reported()
+	believe, ok := button(world.last, "It is right")
 	if !ok {
-		t.Fatalf("%q", labels(w.last))
+		t.Fatalf("%q", labels(world.last))
 	}
-	r := w.send("ada", "press", strings.Replace(believe.Custom, ":believe:", ":withdraw:", 1), nil)
-	if !r.Refused || !slices.Contains(w.keys, "no-such-button") || w.reported() != no {
+	r := world.send("ada", "press", strings.Replace(believe.Custom, ":believe:", ":withdraw:", 1), nil)
+	if !r.Refused || !slices.Contains(world.keys, "no-such-button") || world.reported() != no {
 		t.Errorf("another button's: %q", r.Headline)
 	}
-	w.must(w.press("ada", "It is right"))
+	world.must(world.press("ada", "It is right"))
 }
 
 // Where no check of a machine is for a second person, the refusal's example works all the
 // same.
 func TestSecondPersonWhereNoneIsFor(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.plain("Anvil", "press", press)
-	refused := w.as("owner", "shop second", "machine=Anvil", "check=table", "wanted=yes")
-	if !refused.Refused || !slices.Contains(w.keys, "second.none") || len(refused.Lines) != 1 ||
+	world := newWorld(t)
+	world.plain("Anvil", "press", press)
+	refused := world.as("owner", "shop second", "machine=Anvil", "check=table", "wanted=yes")
+	if !refused.Refused || !slices.Contains(world.keys, "second.none") || len(refused.Lines) != 1 ||
 		!strings.Contains(refused.Lines[0], "/machine machine:") {
 		t.Errorf("%q %q", refused.Headline, refused.Lines)
 	}
-	if shown := w.as("owner", "machine", "machine=Anvil"); shown.Refused {
+	if shown := world.as("owner", "machine", "machine=Anvil"); shown.Refused {
 		t.Errorf("its example: %q", shown.Headline)
 	}
 }

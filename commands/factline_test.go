@@ -16,7 +16,7 @@ func TestFactLineOfWhatIsNoMore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w := &wording{speaker: cat.In()}
+	wording := &wording{speaker: cat.In()}
 	found := domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerYes}
 	for id, body := range map[string]domain.Body{
 		"belts-changed": domain.EventSeen{Event: "belts-changed"},
@@ -27,7 +27,7 @@ func TestFactLineOfWhatIsNoMore(t *testing.T) {
 		"both-ends":     found,
 	} {
 		machine := domain.Machine{Name: "Marble", Profile: &profile.Profile{}}
-		if line := w.factLine(domain.Fact{No: 7, Body: body}, machine); !strings.Contains(line, id) {
+		if line := wording.factLine(domain.Fact{No: 7, Body: body}, machine); !strings.Contains(line, id) {
 			t.Errorf("%T: %q, want it with %s", body, line, id)
 		}
 	}

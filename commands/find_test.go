@@ -12,7 +12,7 @@ import (
 func TestFind(t *testing.T) {
 	among := []named{{"infeed", "infeed roller"}, {"outfeed", "outfeed roller"}, {"bed", "bed rollers"},
 		{"", "infeed roller caps"}, {"fingers", "anti-kickback fingers"}, {"b", "Belt"}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name, typed string
 		found       int
 		near        []string
@@ -33,9 +33,10 @@ func TestFind(t *testing.T) {
 		{"two slips in a short name", "bezz", -1, []string{"bed rollers", "Belt"}},
 		{"something else", "zither", -1, nil},
 	} {
-		found, near := find(c.typed, among)
-		if found != c.found || !slices.Equal(near, c.near) {
-			t.Errorf("%s: %q finds %d, near %q; want %d, near %q", c.name, c.typed, found, near, c.found, c.near)
+		found, near := find(test.typed, among)
+		if found != test.found || !slices.Equal(near, test.near) {
+			t.Errorf("%s: %q finds %d, near %q; want %d, near %q", test.name, test.typed, found, near, test.found,
+				test.near)
 		}
 	}
 	if found, near := find("x", nil); found != -1 || near != nil {

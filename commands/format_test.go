@@ -9,7 +9,7 @@ import (
 // How far something is slid is printed like the check's differences, or in millimetres
 // where the check measures something else: a belt's tone in hertz, its motor's way not.
 func TestTravel(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		scale ruler
 		by    quantity.Value
 		want  string
@@ -18,8 +18,8 @@ func TestTravel(t *testing.T) {
 		{ruler{unit: quantity.Hertz, decimals: 1}, quantity.New(-2135, 1000, quantity.Millimetre), "2.14 mm"},
 		{ruler{unit: quantity.Hertz, decimals: 1}, quantity.New(3, 1, quantity.Hertz), "3.0 Hz"},
 	} {
-		if got := c.scale.travel(c.by); got != c.want {
-			t.Errorf("%v in %s: %q, want %q", c.by, c.scale.unit, got, c.want)
+		if got := test.scale.travel(test.by); got != test.want {
+			t.Errorf("%v in %s: %q, want %q", test.by, test.scale.unit, got, test.want)
 		}
 	}
 }

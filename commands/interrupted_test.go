@@ -12,7 +12,7 @@ import (
 // how many came before it.
 func TestStoriesGoOnOverOtherCommands(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		between func(w *world)
 	}{
@@ -23,32 +23,32 @@ func TestStoriesGoOnOverOtherCommands(t *testing.T) {
 			w.must(w.as("bo", "hours", "machine=Marble", "hours=5 min", "sure=yes"))
 		}},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			w := newWorld(t)
-			w.marble()
-			w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=46 41 thou"))
-			c.between(w)
-			w.must(w.press("ada", "I turned it"))
-			turned := w.reported()
-			c.between(w)
-			w.as("bo", "reading", "machine=Marble", "check=infeed roller")
-			c.between(w)
-			w.must(w.fill("bo", "left=0.86", "right=34 thou"))
-			filled := w.reported()
-			c.between(w)
-			w.must(w.as("ada", "undo", report(turned)))
+			world := newWorld(t)
+			world.marble()
+			world.must(world.as("ada", "reading", "machine=Marble", "check=infeed", "values=46 41 thou"))
+			test.between(world)
+			world.must(world.press("ada", "I turned it"))
+			turned := world.reported()
+			test.between(world)
+			world.as("bo", "reading", "machine=Marble", "check=infeed roller")
+			test.between(world)
+			world.must(world.fill("bo", "left=0.86", "right=34 thou"))
+			filled := world.reported()
+			test.between(world)
+			world.must(world.as("ada", "undo", report(turned)))
 			for no, withdrawn := range map[domain.FactNo]bool{turned: true, filled: false} {
-				f, err := w.db.Shop(w.shop).Fact(context.Background(), no)
+				f, err := world.db.Shop(world.shop).Fact(context.Background(), no)
 				if err != nil || (f.Withdrawn != 0) != withdrawn {
 					t.Errorf("no. %d: %T, withdrawn %d, %v", no, f.Body, f.Withdrawn, err)
 				}
 			}
-			if f, err := w.db.Shop(w.shop).Fact(context.Background(), turned); err != nil ||
+			if f, err := world.db.Shop(world.shop).Fact(context.Background(), turned); err != nil ||
 				f.Body.FactKind() != domain.KindMove {
 				t.Errorf("the pressed report is %T, %v", f.Body, err)
 			}
-			if f, err := w.db.Shop(w.shop).Fact(context.Background(), filled); err != nil ||
+			if f, err := world.db.Shop(world.shop).Fact(context.Background(), filled); err != nil ||
 				f.Body.FactKind() != domain.KindReading {
 				t.Errorf("the filled-in report is %T, %v", f.Body, err)
 			}

@@ -61,28 +61,28 @@ func TestLayers(t *testing.T) {
 	}
 	layer := map[string]int{}
 	for i, files := range layers {
-		for _, f := range files {
-			if _, twice := layer[f]; twice {
-				t.Errorf("%s is in two layers", f)
+		for _, file := range files {
+			if _, twice := layer[file]; twice {
+				t.Errorf("%s is in two layers", file)
 			}
-			if _, err := os.Stat(f); err != nil {
+			if _, err := os.Stat(file); err != nil {
 				t.Errorf("a layer lists what is not there: %v", err)
 			}
-			layer[f] = i
+			layer[file] = i
 		}
 	}
 	var files []*ast.File
-	for _, e := range entries {
-		if !strings.HasSuffix(e.Name(), ".go") || strings.HasSuffix(e.Name(), "_test.go") {
+	for _, entry := range entries {
+		if !strings.HasSuffix(entry.Name(), ".go") || strings.HasSuffix(entry.Name(), "_test.go") {
 			continue
 		}
-		f, err := parser.ParseFile(fset, e.Name(), nil, parser.SkipObjectResolution)
+		f, err := parser.ParseFile(fset, entry.Name(), nil, parser.SkipObjectResolution)
 		if err != nil {
 			t.Fatal(err)
 		}
 		files = append(files, f)
-		if _, ok := layer[e.Name()]; !ok {
-			t.Fatalf("%s is in no layer: put it into one of layers, above what it uses", e.Name())
+		if _, ok := layer[entry.Name()]; !ok {
+			t.Fatalf("%s is in no layer: put it into one of layers, above what it uses", entry.Name())
 		}
 	}
 	info := &types.Info{Uses: map[*ast.Ident]types.Object{}, Selections: map[*ast.SelectorExpr]*types.Selection{}}

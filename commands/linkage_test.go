@@ -23,17 +23,18 @@ func (w *world) bring(kind, name string, units quantity.System) {
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	o, err := books.Report(ctx, domain.Entry{Key: "bring " + name, At: w.now, Recorded: w.now, By: "wren", For: "wren",
+	outcome, err := books.Report(ctx, domain.Entry{Key: "bring " + name, At: w.now, Recorded: w.now, By: "wren",
+		For:  "wren",
 		Body: domain.MachineAdded{Name: name, Units: units, Setup: domain.Setup{Kind: kind, Hash: hash, Rev: 1}}})
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	setup := o.After.Machine.Setup
-	for _, item := range o.After.Starting {
+	setup := outcome.After.Machine.Setup
+	for _, item := range outcome.After.Starting {
 		rev := setup.Rev
 		setup = setup.With(item, "wren", w.now, nil)
 		if _, err := books.Report(ctx,
-			domain.Entry{Key: "confirm " + name + item.String(), Machine: o.After.Machine.ID, SetupRev: rev,
+			domain.Entry{Key: "confirm " + name + item.String(), Machine: outcome.After.Machine.ID, SetupRev: rev,
 				At: w.now, Recorded: w.now, By: "wren", For: "wren",
 				Body: domain.SetupChanged{Item: item, Setup: setup}}); err != nil {
 			w.t.Fatal(err)
@@ -63,30 +64,30 @@ func TestStoryLinkages(t *testing.T) {
 		for _, units := range []quantity.System{quantity.Metric, quantity.Imperial} {
 			t.Run(kind+" "+units.String(), func(t *testing.T) {
 				t.Parallel()
-				w := newWorld(t)
-				w.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units="+units.String(),
+				world := newWorld(t)
+				world.as("owner", "shop settings", "name=Quarry Street Commons", "zone=CET", "units="+units.String(),
 					"notices=shop-notices", "stewards=stewards", "shims=none")
-				w.bring(kind, "Flint", units)
-				w.out.Reset()
-				for _, g := range tries {
-					w.as("ada", "reading", "machine=Flint", "check="+g[0], "values="+g[1])
-					for _, b := range w.last.Buttons {
+				world.bring(kind, "Flint", units)
+				world.out.Reset()
+				for _, pair := range tries {
+					world.as("ada", "reading", "machine=Flint", "check="+pair[0], "values="+pair[1])
+					for _, b := range world.last.Buttons {
 						if strings.HasPrefix(b.Label, "I meant") {
-							w.press("ada", "I meant")
+							world.press("ada", "I meant")
 							break
 						}
 					}
-					reply := w.last
-					w.as("ada", "why", "machine=Flint", "check="+g[0])
+					reply := world.last
+					world.as("ada", "why", "machine=Flint", "check="+pair[0])
 					for _, b := range reply.Buttons {
 						if strings.HasPrefix(b.Label, "I turned it") || strings.HasPrefix(b.Label, "I moved it") {
-							w.pressOn(reply, "ada", b.Label)
+							world.pressOn(reply, "ada", b.Label)
 							break
 						}
 					}
 				}
-				w.as("ada", "setup", "machine=Flint")
-				w.golden("linkage-" + kind + "-" + units.String())
+				world.as("ada", "setup", "machine=Flint")
+				world.golden("linkage-" + kind + "-" + units.String())
 			})
 		}
 	}
@@ -96,28 +97,28 @@ func TestStoryLinkages(t *testing.T) {
 // before somebody says how they were made; a withdrawn report un-learns.
 func TestStoryWrongWay(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=50 41 thou")
-	w.press("ada", "I turned it")
-	turned := w.reported()
-	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=59 41 thou")
-	asked := w.last
-	w.as("ada", "machine", "machine=Marble")
-	w.pressOn(asked, "ada", "I turned it the other way")
-	other := w.reported()
-	w.as("wren", "why", report(other))
-	w.as("ada", "why", "machine=Marble", "check=infeed")
-	w.as("wren", "undo", report(other))
-	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=59 41 thou")
-	w.press("ada", "I turned it as said")
-	w.as("ada", "why", "machine=Marble", "check=infeed")
-	w.as("wren", "undo", report(turned))
-	w.as("ada", "why", "machine=Marble", "check=infeed")
-	w.as("ada", "reading", "machine=Marble", "check=bed rollers", "values=8 1 8 1 thou")
-	w.press("ada", "I turned it")
-	w.as("ada", "reading", "machine=Marble", "check=chip deflector gap", "values=3/32 in 1/4 in")
-	w.golden("wrong-way")
+	world := newWorld(t)
+	world.marble()
+	world.as("ada", "reading", "machine=Marble", "check=infeed", "values=50 41 thou")
+	world.press("ada", "I turned it")
+	turned := world.reported()
+	world.as("ada", "reading", "machine=Marble", "check=infeed", "values=59 41 thou")
+	asked := world.last
+	world.as("ada", "machine", "machine=Marble")
+	world.pressOn(asked, "ada", "I turned it the other way")
+	other := world.reported()
+	world.as("wren", "why", report(other))
+	world.as("ada", "why", "machine=Marble", "check=infeed")
+	world.as("wren", "undo", report(other))
+	world.as("ada", "reading", "machine=Marble", "check=infeed", "values=59 41 thou")
+	world.press("ada", "I turned it as said")
+	world.as("ada", "why", "machine=Marble", "check=infeed")
+	world.as("wren", "undo", report(turned))
+	world.as("ada", "why", "machine=Marble", "check=infeed")
+	world.as("ada", "reading", "machine=Marble", "check=bed rollers", "values=8 1 8 1 thou")
+	world.press("ada", "I turned it")
+	world.as("ada", "reading", "machine=Marble", "check=chip deflector gap", "values=3/32 in 1/4 in")
+	world.golden("wrong-way")
 }
 
 // Marks and stutters bound the height of spring caps from both sides.
@@ -132,87 +133,87 @@ func TestStoryCaps(t *testing.T) {
 }
 
 func storyCaps(t *testing.T, units string) {
-	w := newWorld(t)
-	w.marble()
-	w.as("owner", "shop settings", "units="+units)
+	world := newWorld(t)
+	world.marble()
+	world.as("owner", "shop settings", "units="+units)
 	caps := func(height string) {
-		w.as("ada", "reading", "machine=Marble", "check=infeed-caps", "values="+height+", "+height)
+		world.as("ada", "reading", "machine=Marble", "check=infeed-caps", "values="+height+", "+height)
 	}
-	w.as("ada", "problem", "machine=Marble", "what=marks")
+	world.as("ada", "problem", "machine=Marble", "what=marks")
 	caps("5/32 in")
-	w.as("ada", "problem", "machine=Marble", "what=stutters")
+	world.as("ada", "problem", "machine=Marble", "what=stutters")
 	caps("9/64 in")
-	w.as("ada", "why", "machine=Marble", "check=infeed-caps")
-	w.as("ada", "problem", "machine=Marble", "what=stutters")
-	w.as("ada", "problem", "machine=Marble", "what=marks")
-	w.as("ada", "event", "machine=Marble", "event=infeed-replaced")
-	w.as("ada", "problem", "machine=Marble", "what=stutters")
-	w.golden("linkage-caps-" + units)
+	world.as("ada", "why", "machine=Marble", "check=infeed-caps")
+	world.as("ada", "problem", "machine=Marble", "what=stutters")
+	world.as("ada", "problem", "machine=Marble", "what=marks")
+	world.as("ada", "event", "machine=Marble", "event=infeed-replaced")
+	world.as("ada", "problem", "machine=Marble", "what=stutters")
+	world.golden("linkage-caps-" + units)
 }
 
 // A screw for each position, in inch as in metric (TestStoryWrongWay).
 func TestStoryScrewsInInch(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.as("owner", "shop settings", "units=inch")
-	w.out.Reset()
-	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=46 thou 33 thou")
-	w.press("ada", "I turned it")
-	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=41 39 thou")
-	w.as("ada", "reading", "machine=Marble", "check=pressure bar", "values=0.45 mm 0.05 mm")
-	w.as("ada", "why", "machine=Marble", "check=pressure bar")
-	w.golden("linkage-screws-inch")
+	world := newWorld(t)
+	world.marble()
+	world.as("owner", "shop settings", "units=inch")
+	world.out.Reset()
+	world.as("ada", "reading", "machine=Marble", "check=infeed", "values=46 thou 33 thou")
+	world.press("ada", "I turned it")
+	world.as("ada", "reading", "machine=Marble", "check=infeed", "values=41 39 thou")
+	world.as("ada", "reading", "machine=Marble", "check=pressure bar", "values=0.45 mm 0.05 mm")
+	world.as("ada", "why", "machine=Marble", "check=pressure bar")
+	world.golden("linkage-screws-inch")
 }
 
 // The whole set-up in order, from nothing read to all done.
 func TestStorySetup(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.as("owner", "shop settings", "name=Tin Lane", "zone=CET", "units=inch", "notices=shop-notices",
+	world := newWorld(t)
+	world.as("owner", "shop settings", "name=Tin Lane", "zone=CET", "units=inch", "notices=shop-notices",
 		"stewards=stewards", "shims=2 5 10 thou")
-	w.as("owner", "shop settings", "shims=plenty")
-	w.as("owner", "shop settings", "shims=none")
-	w.as("wren", "shop add", "name=Basalt", "kind=thickness-planer", "state=new")
-	w.as("ada", "setup", "machine=Basalt")
-	w.as("ada", "reading", "machine=Basalt", "check=table", "values=1 thou")
-	w.as("ada", "setup", "machine=Basalt")
-	w.as("ada", "reading", "machine=Basalt", "check=table", "values=9 thou")
-	w.as("ada", "setup", "machine=Basalt")
-	w.golden("whole-set-up-new")
+	world.as("owner", "shop settings", "shims=plenty")
+	world.as("owner", "shop settings", "shims=none")
+	world.as("wren", "shop add", "name=Basalt", "kind=thickness-planer", "state=new")
+	world.as("ada", "setup", "machine=Basalt")
+	world.as("ada", "reading", "machine=Basalt", "check=table", "values=1 thou")
+	world.as("ada", "setup", "machine=Basalt")
+	world.as("ada", "reading", "machine=Basalt", "check=table", "values=9 thou")
+	world.as("ada", "setup", "machine=Basalt")
+	world.golden("whole-set-up-new")
 }
 
 // And of one that is read and well, as things go wrong.
 func TestStorySetupGoesOn(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.as("ada", "setup", "machine=Marble")
-	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=44.5 40 thou")
-	w.as("ada", "setup", "machine=Marble")
-	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=46 40 thou")
-	w.as("ada", "setup", "machine=Marble")
-	w.as("ada", "reading", "machine=Marble", "check=infeed", "values=61 40 thou", "gauge=feelers")
-	w.as("ada", "setup", "machine=Marble")
-	w.as("wren", "shop second", "machine=Marble", "check=knife clamping", "wanted=yes")
-	w.as("ada", "reading", "machine=Marble", "check=clamping", "values=pass")
-	w.as("ada", "reading", "machine=Marble", "check=outfeed roller", "values=27 20 thou")
-	w.as("ada", "reading", "machine=Marble", "check=chip breaker", "values=61 40 thou", "gauge=feelers")
-	w.as("ada", "setup", "machine=Marble")
+	world := newWorld(t)
+	world.marble()
+	world.as("ada", "setup", "machine=Marble")
+	world.as("ada", "reading", "machine=Marble", "check=infeed", "values=44.5 40 thou")
+	world.as("ada", "setup", "machine=Marble")
+	world.as("ada", "reading", "machine=Marble", "check=infeed", "values=46 40 thou")
+	world.as("ada", "setup", "machine=Marble")
+	world.as("ada", "reading", "machine=Marble", "check=infeed", "values=61 40 thou", "gauge=feelers")
+	world.as("ada", "setup", "machine=Marble")
+	world.as("wren", "shop second", "machine=Marble", "check=knife clamping", "wanted=yes")
+	world.as("ada", "reading", "machine=Marble", "check=clamping", "values=pass")
+	world.as("ada", "reading", "machine=Marble", "check=outfeed roller", "values=27 20 thou")
+	world.as("ada", "reading", "machine=Marble", "check=chip breaker", "values=61 40 thou", "gauge=feelers")
+	world.as("ada", "setup", "machine=Marble")
 	for _, check := range []string{"infeed", "chip breaker", "outfeed"} {
 		value := "40"
 		if check == "outfeed" {
 			value = "20"
 		}
-		w.must(w.as("ada", "reading", "machine=Marble", "check="+check, "values="+value+" "+value+" thou"))
+		world.must(world.as("ada", "reading", "machine=Marble", "check="+check, "values="+value+" "+value+" thou"))
 	}
-	w.as("ada", "setup", "machine=Marble")
-	w.as("ada", "event", "machine=Marble", "event=knives-changed")
-	w.as("ada", "reading", "machine=Marble", "check=clamping", "values=pass")
-	w.as("ada", "setup", "machine=Marble")
-	w.as("ada", "reading", "machine=Marble", "check=knife width", "values=25.4 25.4 25.4 25.4 mm")
-	w.as("ada", "reading", "machine=Marble", "check=knife projection",
+	world.as("ada", "setup", "machine=Marble")
+	world.as("ada", "event", "machine=Marble", "event=knives-changed")
+	world.as("ada", "reading", "machine=Marble", "check=clamping", "values=pass")
+	world.as("ada", "setup", "machine=Marble")
+	world.as("ada", "reading", "machine=Marble", "check=knife width", "values=25.4 25.4 25.4 25.4 mm")
+	world.as("ada", "reading", "machine=Marble", "check=knife projection",
 		"values=1.59 1.59 1.59 1.59 1.59 1.59 1.59 1.59 mm")
-	w.as("ada", "setup", "machine=Marble")
-	w.golden("whole-set-up")
+	world.as("ada", "setup", "machine=Marble")
+	world.golden("whole-set-up")
 }

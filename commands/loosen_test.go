@@ -16,54 +16,54 @@ import (
 // done at once.
 func TestStoryLoosen(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.as("ishaan", "due")
+	world := newWorld(t)
+	world.marble()
+	world.as("ishaan", "due")
 	width := func(who string, more ...string) {
-		w.as(who, "shop confirm", append([]string{"machine=Marble", "what=knife width"}, more...)...)
+		world.as(who, "shop confirm", append([]string{"machine=Marble", "what=knife width"}, more...)...)
 	}
 	width("wren", "stop=at least 18.5 mm")
 	width("wren", "stop=at least 18.5 mm", "why=the manual gives 18.5 mm", "page=manual, page 12")
-	asked := w.reported()
-	w.as("ada", "why", report(asked))
-	w.as("ada", "shop loosen", "machine=Marble")
-	w.as("wren", "shop loosen", "machine=Marble")
-	w.as("wren", "shop loosen", "machine=Marble", "note=I am sure")
-	w.notices()
-	w.open()
-	w.as("ishaan", "shop loosen", "machine=Marble")
-	shown := w.last
-	w.press("ishaan", "Put it in force")
-	w.pressOn(shown, "ishaan", "Put it in force")
-	w.as("ada", "why", report(w.reported()))
-	w.as("wren", "undo", report(asked))
-	w.as("wren", "shop loosen", "machine=Marble")
-	w.notices()
+	asked := world.reported()
+	world.as("ada", "why", report(asked))
+	world.as("ada", "shop loosen", "machine=Marble")
+	world.as("wren", "shop loosen", "machine=Marble")
+	world.as("wren", "shop loosen", "machine=Marble", "note=I am sure")
+	world.notices()
+	world.open()
+	world.as("ishaan", "shop loosen", "machine=Marble")
+	shown := world.last
+	world.press("ishaan", "Put it in force")
+	world.pressOn(shown, "ishaan", "Put it in force")
+	world.as("ada", "why", report(world.reported()))
+	world.as("wren", "undo", report(asked))
+	world.as("wren", "shop loosen", "machine=Marble")
+	world.notices()
 	// Tightened at once, and quality as before.
 	width("wren", "stop=at least 19 mm")
-	w.as("wren", "shop confirm", "machine=Marble", "what=infeed roller", "stop=0.1 to 1.9 mm")
+	world.as("wren", "shop confirm", "machine=Marble", "what=infeed roller", "stop=0.1 to 1.9 mm")
 	// Intervals, and who confirms.
-	w.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=3 days")
-	w.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=14 days")
-	w.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=14 days", "why=it is hardly used")
-	w.as("ishaan", "shop loosen", "machine=Marble")
-	shown = w.last
-	w.as("wren", "shop second", "machine=Marble", "check=clamping", "wanted=yes")
-	w.pressOn(shown, "ishaan", "Put it in force")
-	w.as("wren", "shop second", "machine=Marble", "check=clamping", "wanted=no")
-	w.as("wren", "shop second", "machine=Marble", "check=clamping", "wanted=no", "why=nobody else is here")
-	w.as("wren", "undo")
-	w.as("ishaan", "shop loosen", "machine=Marble", "note=seen")
-	w.as("wren", "logbook", "machine=Marble")
-	w.notices()
-	w.golden("loosen")
+	world.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=3 days")
+	world.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=14 days")
+	world.as("wren", "shop interval", "machine=Marble", "what=fingers", "every=14 days", "why=it is hardly used")
+	world.as("ishaan", "shop loosen", "machine=Marble")
+	shown = world.last
+	world.as("wren", "shop second", "machine=Marble", "check=clamping", "wanted=yes")
+	world.pressOn(shown, "ishaan", "Put it in force")
+	world.as("wren", "shop second", "machine=Marble", "check=clamping", "wanted=no")
+	world.as("wren", "shop second", "machine=Marble", "check=clamping", "wanted=no", "why=nobody else is here")
+	world.as("wren", "undo")
+	world.as("ishaan", "shop loosen", "machine=Marble", "note=seen")
+	world.as("wren", "logbook", "machine=Marble")
+	world.notices()
+	world.golden("loosen")
 }
 
 // Where one steward is known, a day in the channel and a note stand for the second.
 func TestStoryLoosenAlone(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.as("owner", "shop settings", "notices=notices", "stewards=stewards")
+	world := newWorld(t)
+	world.as("owner", "shop settings", "notices=notices", "stewards=stewards")
 	fixed := strings.Replace(press, "target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm,",
 		"target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm, "+
 			"outer: {limits: at most 9 mm, source: Standard 12},", 1)
@@ -72,41 +72,41 @@ func TestStoryLoosenAlone(t *testing.T) {
 		"target: 5 mm, adjust: at most 6 mm, stop: at most 8 mm, alike: {adjust: 1 mm, stop: 2 mm}, "+
 		"positions: [left, right], gauge: dial, entry: {metric: mm, inch: thou}, decimals: {metric: 1, inch: 0}, "+
 		"source: Act 7}\n  - {id: oil,", 1)
-	w.plain("Anvil", "press", fixed)
+	world.plain("Anvil", "press", fixed)
 	fence := func(more ...string) {
-		w.as("wren", "shop confirm", append([]string{"machine=Anvil", "what=fence"}, more...)...)
+		world.as("wren", "shop confirm", append([]string{"machine=Anvil", "what=fence"}, more...)...)
 	}
 	fence("stop=at most 9 mm", "why=tall work")
 	fence("stop=at most 9.5 mm", "why=tall work")
 	fence("stop=at most 9.5 mm", "why=tall work", "photo=page.png")
-	w.notices()
-	w.as("wren", "shop loosen", "machine=Anvil")
-	w.as("wren", "shop loosen", "machine=Anvil", "note=read it again")
-	w.as("ada", "machine", "machine=Anvil")
-	w.sweep(25 * time.Hour)
-	w.as("ada", "shop loosen", "machine=Anvil", "note=me too")
-	w.send("wren", "press", "s1:loosen:4", nil) // of a message shown to another
-	w.as("wren", "shop loosen", "machine=Anvil", "note=read it again")
-	w.notices()
+	world.notices()
+	world.as("wren", "shop loosen", "machine=Anvil")
+	world.as("wren", "shop loosen", "machine=Anvil", "note=read it again")
+	world.as("ada", "machine", "machine=Anvil")
+	world.sweep(25 * time.Hour)
+	world.as("ada", "shop loosen", "machine=Anvil", "note=me too")
+	world.send("wren", "press", "s1:loosen:4", nil) // of a message shown to another
+	world.as("wren", "shop loosen", "machine=Anvil", "note=read it again")
+	world.notices()
 	// Another who is known since puts it in force.
 	fence("adjust=at most 7 mm", "why=tall work")
-	w.sweep(25 * time.Hour)
-	w.as("ishaan", "due")
-	w.as("wren", "shop loosen", "machine=Anvil", "note=read it again")
-	w.as("ishaan", "shop loosen", "machine=Anvil", "note=seen")
+	world.sweep(25 * time.Hour)
+	world.as("ishaan", "due")
+	world.as("wren", "shop loosen", "machine=Anvil", "note=read it again")
+	world.as("ishaan", "shop loosen", "machine=Anvil", "note=seen")
 	// The law.
-	w.as("wren", "shop confirm", "machine=Anvil", "what=rail", "stop=at most 7 mm")
-	w.as("wren", "shop confirm", "machine=Anvil", "what=rail", "stop=at most 8.1 mm", "why=tall work")
-	w.as("wren", "shop confirm", "machine=Anvil", "what=rail", "stop=at most 8 mm", "why=as the law says")
-	w.as("wren", "shop interval", "machine=Anvil", "what=check the belt", "every=20 h or 30 days", "why=new belts")
-	w.as("wren", "shop interval", "machine=Anvil", "what=check the belt", "every=5 h or 20 days")
-	w.golden("loosen-alone")
+	world.as("wren", "shop confirm", "machine=Anvil", "what=rail", "stop=at most 7 mm")
+	world.as("wren", "shop confirm", "machine=Anvil", "what=rail", "stop=at most 8.1 mm", "why=tall work")
+	world.as("wren", "shop confirm", "machine=Anvil", "what=rail", "stop=at most 8 mm", "why=as the law says")
+	world.as("wren", "shop interval", "machine=Anvil", "what=check the belt", "every=20 h or 30 days", "why=new belts")
+	world.as("wren", "shop interval", "machine=Anvil", "what=check the belt", "every=5 h or 20 days")
+	world.golden("loosen-alone")
 }
 
 // Every way to ask for less is said in words.
 func TestLooseningInWords(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	mm := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Millimetre) }
 	late := func(days int, hours int64) *profile.Rule {
 		rule := &profile.Rule{Days: 7, LateDays: days}
@@ -115,7 +115,7 @@ func TestLooseningInWords(t *testing.T) {
 		}
 		return rule
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		is   domain.Loosening
 		want string
 	}{
@@ -135,11 +135,11 @@ func TestLooseningInWords(t *testing.T) {
 		{domain.Loosening{Code: domain.LooseSecond}, "no second person confirms it"},
 		{domain.Loosening{Code: domain.LooseRule}, "made by others, or less often"},
 	} {
-		c.is.Name, c.is.Unit = "gap", quantity.Millimetre
-		text := w.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.TopicLoosened,
-			Args: domain.NoticeArgs{Machine: "Anvil", Loosens: []domain.Loosening{c.is}}}).Text
-		if want := "- Gap: " + c.want + ".\n"; !strings.Contains(words.Expand(text, plainMedium{}), want) {
-			t.Errorf("%s is said as %q, want %q", c.is.Code, text, want)
+		test.is.Name, test.is.Unit = "gap", quantity.Millimetre
+		text := world.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.TopicLoosened,
+			Args: domain.NoticeArgs{Machine: "Anvil", Loosens: []domain.Loosening{test.is}}}).Text
+		if want := "- Gap: " + test.want + ".\n"; !strings.Contains(words.Expand(text, plainMedium{}), want) {
+			t.Errorf("%s is said as %q, want %q", test.is.Code, text, want)
 		}
 	}
 }

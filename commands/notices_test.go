@@ -18,7 +18,7 @@ import (
 // than its topic; one that it does not name has none.
 func TestEveryTopicHasWords(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	file, err := parser.ParseFile(token.NewFileSet(), "../domain/notice.go", nil, 0)
 	if err != nil {
 		t.Fatal(err)
@@ -34,8 +34,8 @@ func TestEveryTopicHasWords(t *testing.T) {
 			t.Fatal(err)
 		}
 		topics++
-		m := w.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.Topic(topic),
-			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "guards", At: w.now,
+		m := world.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.Topic(topic),
+			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "guards", At: world.now,
 				Used: quantity.New(1, 1, quantity.Hour)}})
 		if m.Headline == "" || !strings.HasPrefix(m.Text, m.Headline) {
 			t.Errorf("%s: headline %q of %q", topic, m.Headline, m.Text)
@@ -45,7 +45,7 @@ func TestEveryTopicHasWords(t *testing.T) {
 	if topics < 16 {
 		t.Errorf("only %d topics found", topics)
 	}
-	if m := w.desk.Render(domain.NewShop("shop"), domain.Notice{Topic: "none"}); m.Text != "" {
+	if m := world.desk.Render(domain.NewShop("shop"), domain.Notice{Topic: "none"}); m.Text != "" {
 		t.Errorf("an unknown topic says %q", m.Text)
 	}
 }
@@ -54,8 +54,8 @@ func TestEveryTopicHasWords(t *testing.T) {
 // shop wants it; an edit calls nobody again.
 func TestWhoIsCalled(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	for _, c := range []struct {
+	world := newWorld(t)
+	for _, test := range []struct {
 		op    domain.Op
 		topic domain.Topic
 		call  bool
@@ -68,11 +68,11 @@ func TestWhoIsCalled(t *testing.T) {
 		{domain.Post, domain.TopicTagOut, false, true},
 		{domain.Edit, domain.TopicTagOut, false, false},
 	} {
-		m := w.desk.Render(domain.NewShop("shop"), domain.Notice{Op: c.op, Topic: c.topic,
-			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "guards", At: w.now,
-				Call: c.call}})
-		if m.Mention != c.want {
-			t.Errorf("%s %s, call %v: the stewards are called %v", c.op, c.topic, c.call, m.Mention)
+		m := world.desk.Render(domain.NewShop("shop"), domain.Notice{Op: test.op, Topic: test.topic,
+			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "guards", At: world.now,
+				Call: test.call}})
+		if m.Mention != test.want {
+			t.Errorf("%s %s, call %v: the stewards are called %v", test.op, test.topic, test.call, m.Mention)
 		}
 	}
 }
@@ -80,14 +80,14 @@ func TestWhoIsCalled(t *testing.T) {
 // One notice tells twenty people at most.
 func TestTwentyAreTold(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	for reported, told := range map[int]int{1: 1, 20: 20, 21: 20} {
 		people := make([]domain.PersonID, reported)
 		for i := range people {
 			people[i] = domain.PersonID("p" + strconv.Itoa(i))
 		}
-		m := w.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.TopicTold,
-			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "snipe", At: w.now,
+		m := world.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.TopicTold,
+			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "snipe", At: world.now,
 				People: people}})
 		if !slices.Equal(m.People, people[:told]) ||
 			strings.Count(words.Expand(m.Text, plainMedium{}), "@p") != told {
@@ -101,9 +101,9 @@ func TestTwentyAreTold(t *testing.T) {
 // it is that one's own.
 func TestSeveralInOneMessage(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	args := func(id string, change func(*domain.NoticeArgs)) domain.NoticeArgs {
-		a := domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", ID: id, Name: id, At: w.now}
+		a := domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", ID: id, Name: id, At: world.now}
 		change(&a)
 		return a
 	}
@@ -116,7 +116,7 @@ func TestSeveralInOneMessage(t *testing.T) {
 	of := func(topic domain.Topic, a domain.NoticeArgs) domain.Notice {
 		return domain.Notice{Topic: topic, Args: a}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		op    domain.Op
 		group []domain.Notice
@@ -145,9 +145,10 @@ func TestSeveralInOneMessage(t *testing.T) {
 		{"the same twice", domain.Edit, []domain.Notice{of(due, hands), of(over, done)}, false,
 			"Done on Marble: dust (no. 7)."},
 	} {
-		m := w.desk.Render(domain.NewShop("shop"), domain.Notice{Op: c.op, Topic: due, Args: plain, Group: c.group})
-		if text := words.Expand(m.Text, plainMedium{}); text != c.want || m.Mention != c.call {
-			t.Errorf("%s: to the stewards %v, %q,\nwant %q", c.name, m.Mention, text, c.want)
+		m := world.desk.Render(domain.NewShop("shop"), domain.Notice{Op: test.op, Topic: due, Args: plain,
+			Group: test.group})
+		if text := words.Expand(m.Text, plainMedium{}); text != test.want || m.Mention != test.call {
+			t.Errorf("%s: to the stewards %v, %q,\nwant %q", test.name, m.Mention, text, test.want)
 		}
 	}
 }

@@ -32,32 +32,32 @@ func FuzzReportNo(f *testing.F) {
 }
 
 // Whatever is said, matching and finding end, and what they find is there.
-func FuzzFind(f *testing.F) {
+func FuzzFind(fuzz *testing.F) {
 	text, err := profile.BuiltinText("thickness-planer")
 	if err != nil {
-		f.Fatal(err)
+		fuzz.Fatal(err)
 	}
-	p, err := profile.Load("p", text, nil)
+	prof, err := profile.Load("p", text, nil)
 	if err != nil {
-		f.Fatal(err)
+		fuzz.Fatal(err)
 	}
 	var among []named
-	for _, s := range p.Symptoms {
+	for _, s := range prof.Symptoms {
 		among = append(among, named{s.ID, s.Name})
 	}
 	for _, s := range []string{"", "snipe", "there is smoke", "SNIPE", "snip", "\u202e", "hit a nail"} {
-		f.Add(s)
+		fuzz.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, said string) {
+	fuzz.Fuzz(func(t *testing.T, said string) {
 		if len(said) > 400 {
 			return
 		}
-		all, sure := domain.MatchSymptoms(p, said)
+		all, sure := domain.MatchSymptoms(prof, said)
 		if len(all) > 3 || sure && len(all) == 0 {
 			t.Fatalf("%q matches %d, sure %v", said, len(all), sure)
 		}
 		for _, s := range all {
-			if p.Symptom(s.ID) != s {
+			if prof.Symptom(s.ID) != s {
 				t.Fatalf("%q matches %+v", said, s)
 			}
 		}

@@ -19,14 +19,14 @@ import (
 // that it can lead to.
 
 // kinds plays f for each kind, on a machine of it that is read and well.
-func kinds(t *testing.T, f func(t *testing.T, w *world, p *profile.Profile)) {
+func kinds(t *testing.T, each func(t *testing.T, w *world, p *profile.Profile)) {
 	for _, kind := range profile.Builtin() {
 		t.Run(kind, func(t *testing.T) {
 			t.Parallel()
 			w := newWorld(t)
 			w.ready(kind)
 			snap := w.snapshot()
-			f(t, w, snap.Machine.Profile)
+			each(t, w, snap.Machine.Profile)
 		})
 	}
 }
@@ -74,15 +74,15 @@ func (w *world) statusOf(name string) domain.Status {
 func (w *world) status() domain.Status { return domain.Assess(w.snapshot(), w.now) }
 
 // typed writes the same value at every position of a check.
-func typed(k *profile.Check, values ...quantity.Value) string {
-	parts := make([]string, len(k.Positions))
-	for i, p := range k.Positions {
+func typed(check *profile.Check, values ...quantity.Value) string {
+	parts := make([]string, len(check.Positions))
+	for i, position := range check.Positions {
 		v := values[min(i, len(values)-1)]
-		text := quantity.Typed(v, k.Entry[quantity.Metric])
+		text := quantity.Typed(v, check.Entry[quantity.Metric])
 		if len(text) > 20 { // worked out in floating point
-			text = quantity.Format(v, k.Entry[quantity.Metric], 7)
+			text = quantity.Format(v, check.Entry[quantity.Metric], 7)
 		}
-		parts[i] = strings.TrimSpace(p + " " + text)
+		parts[i] = strings.TrimSpace(position + " " + text)
 	}
 	return strings.Join(parts, ", ")
 }
@@ -107,19 +107,19 @@ func (w *world) putRight(who string) {
 	w.t.Helper()
 	st := w.status()
 	for _, b := range st.Blockers {
-		k := st.Machine.Profile.Check(b.ID)
-		if k == nil || b.Running && st.Test == nil {
+		check := st.Machine.Profile.Check(b.ID)
+		if check == nil || b.Running && st.Test == nil {
 			continue
 		}
 		values := "pass"
-		if k.Qualified {
+		if check.Qualified {
 			values = "pass: licensed electrician, report 7"
 		}
-		if !k.Inspection {
-			values = typed(k, k.Example)
+		if !check.Inspection {
+			values = typed(check, check.Example)
 		}
 		w.now = w.now.Add(time.Second)
-		w.must(w.as(who, "reading", "machine=Marble", "check="+k.Name, "values="+values))
+		w.must(w.as(who, "reading", "machine=Marble", "check="+check.Name, "values="+values))
 	}
 }
 
@@ -146,32 +146,32 @@ func (w *world) restart() {
 // stop limit, on both sides of it; beyond each stop limit; too unlike.
 func TestEveryDimension(t *testing.T) {
 	t.Parallel()
-	kinds(t, func(t *testing.T, w *world, p *profile.Profile) {
-		for i := range p.Checks {
-			if p.Checks[i].Inspection {
+	kinds(t, func(t *testing.T, world *world, prof *profile.Profile) {
+		for i := range prof.Checks {
+			if prof.Checks[i].Inspection {
 				continue
 			}
 			modes := []string{""}
-			for _, m := range p.Checks[i].Modes {
+			for _, m := range prof.Checks[i].Modes {
 				modes = append(modes, m.ID)
 			}
 			for _, mode := range modes {
-				k := p.Checks[i].In(mode)
+				k := prof.Checks[i].In(mode)
 				t.Run(k.ID+" "+mode, func(t *testing.T) {
-					everyVerdict(t, w, k,
-						domain.FromProfile(*p.Gauge(k.Gauge)).Budget().U())
+					everyVerdict(t, world, k,
+						domain.FromProfile(*prof.Gauge(k.Gauge)).Budget().U())
 				})
 			}
 		}
 	})
 }
 
-func everyVerdict(t *testing.T, w *world, k *profile.Check, u quantity.Value) {
-	safety := k.Class == profile.Safety
+func everyVerdict(t *testing.T, world *world, check *profile.Check, uncertainty quantity.Value) {
+	safety := check.Class == profile.Safety
 	expect := func(what, values string, advice domain.Advice) {
 		t.Helper()
-		w.read(k, values, func(st domain.Status) {
-			cs := st.Check(k.ID)
+		world.read(check, values, func(st domain.Status) {
+			cs := st.Check(check.ID)
 			if cs.Advice != advice {
 				t.Errorf("%s (%s): advice %d, want %d", what, values, cs.Advice, advice)
 			}
@@ -179,27 +179,27 @@ func everyVerdict(t *testing.T, w *world, k *profile.Check, u quantity.Value) {
 				t.Errorf("%s (%s): tagged out %v", what, values, st.TaggedOut())
 			}
 			if blocks := slices.ContainsFunc(st.Blockers,
-				func(b domain.Blocker) bool { return b.ID == k.ID }); blocks != (advice == domain.AdviceStop ||
+				func(b domain.Blocker) bool { return b.ID == check.ID }); blocks != (advice == domain.AdviceStop ||
 				advice == domain.AdviceMeasureToday) {
 				t.Errorf("%s (%s): blocks a release %v", what, values, blocks)
 			}
-			if plan := st.Adjusting(k.ID).Plan; plan != nil && len(plan.Moves) != 0 && advice == domain.AdviceNone {
+			if plan := st.Adjusting(check.ID).Plan; plan != nil && len(plan.Moves) != 0 && advice == domain.AdviceNone {
 				t.Errorf("%s (%s): a plan without need", what, values)
 			}
 			if st.TaggedOut() {
-				w.restart()
+				world.restart()
 			}
 		})
 	}
 	half := func(v quantity.Value) quantity.Value { return v.Mul(big.NewRat(1, 2)) }
-	alike := func(v quantity.Value) string { return typed(k, v) }
-	expect("on target", alike(k.Example), domain.AdviceNone)
-	if k.Target.Valid() {
+	alike := func(v quantity.Value) string { return typed(check, v) }
+	expect("on target", alike(check.Example), domain.AdviceNone)
+	if check.Target.Valid() {
 		for _, side := range []struct {
 			name         string
 			adjust, stop quantity.Value
 			sign         int64
-		}{{"low", k.Adjust.Low, k.Stop.Low, -1}, {"high", k.Adjust.High, k.Stop.High, 1}} {
+		}{{"low", check.Adjust.Low, check.Stop.Low, -1}, {"high", check.Adjust.High, check.Stop.High, 1}} {
 			out := func(v quantity.Value, by quantity.Value) quantity.Value {
 				return v.Add(by.Mul(big.NewRat(side.sign, 1)))
 			}
@@ -211,38 +211,40 @@ func everyVerdict(t *testing.T, w *world, k *profile.Check, u quantity.Value) {
 			}
 			// Beyond the adjust limit and proved within the stop limit, where there
 			// is room for such a value.
-			if mid := half(side.adjust.Add(side.stop)); mid.Sub(side.stop).Abs().Cmp(u) > 0 {
+			if mid := half(side.adjust.Add(side.stop)); mid.Sub(side.stop).Abs().Cmp(uncertainty) > 0 {
 				expect(side.name+", out of adjustment", alike(mid), domain.AdvicePlan)
 			}
 			near, beyond := domain.AdviceMeasure, domain.AdviceMeasure
 			if safety {
 				near, beyond = domain.AdviceMeasureToday, domain.AdviceStop
 			}
-			expect(side.name+", inside the stop limit, not proved", alike(out(side.stop, half(u).Neg())), near)
-			expect(side.name+", outside the stop limit, not proved", alike(out(side.stop, half(u))), beyond)
-			expect(side.name+", outside the stop limit", alike(out(side.stop, u.Add(u))), domain.AdviceStop)
+			expect(side.name+", inside the stop limit, not proved", alike(out(side.stop, half(uncertainty).Neg())),
+				near)
+			expect(side.name+", outside the stop limit, not proved", alike(out(side.stop, half(uncertainty))), beyond)
+			expect(side.name+", outside the stop limit", alike(out(side.stop, uncertainty.Add(uncertainty))),
+				domain.AdviceStop)
 		}
 	}
-	if !k.AlikeAdjust.Valid() || len(k.Positions) < 2 {
+	if !check.AlikeAdjust.Valid() || len(check.Positions) < 2 {
 		return
 	}
 	// Positions apart, around the target, so that each by itself stays within
 	// its own limits where it can.
 	apart := func(d quantity.Value) (string, bool) {
-		low := k.Example.Sub(half(d))
+		low := check.Example.Sub(half(d))
 		high := low.Add(d)
-		return typed(k, low, high), !k.Target.Valid() || k.Adjust.Holds(low) && k.Adjust.Holds(high)
+		return typed(check, low, high), !check.Target.Valid() || check.Adjust.Holds(low) && check.Adjust.Holds(high)
 	}
-	if values, alone := apart(k.AlikeAdjust); alone {
+	if values, alone := apart(check.AlikeAdjust); alone {
 		expect("as unlike as may be", values, domain.AdviceNone)
 	}
-	if values, alone := apart(half(k.AlikeAdjust.Add(k.AlikeStop))); alone {
+	if values, alone := apart(half(check.AlikeAdjust.Add(check.AlikeStop))); alone {
 		expect("unlike", values, domain.AdvicePlan)
 	}
-	if values, _ := apart(k.AlikeStop.Add(u.Mul(big.NewRat(2, 1)))); true {
+	if values, _ := apart(check.AlikeStop.Add(uncertainty.Mul(big.NewRat(2, 1)))); true {
 		expect("too unlike", values, domain.AdviceStop)
 	}
-	expect("in the end", alike(k.Example), domain.AdviceNone)
+	expect("in the end", alike(check.Example), domain.AdviceNone)
 }
 
 // Every inspection: passes, fails, is mended; where it must be done at
@@ -250,51 +252,51 @@ func everyVerdict(t *testing.T, w *world, k *profile.Check, u quantity.Value) {
 // is late.
 func TestEveryInspection(t *testing.T) {
 	t.Parallel()
-	kinds(t, func(t *testing.T, w *world, p *profile.Profile) {
-		for i := range p.Checks {
-			k := &p.Checks[i]
-			if !k.Inspection {
+	kinds(t, func(t *testing.T, world *world, prof *profile.Profile) {
+		for i := range prof.Checks {
+			check := &prof.Checks[i]
+			if !check.Inspection {
 				continue
 			}
-			if k.Qualified {
-				if r := w.as("ada", "reading", "machine=Marble", "check="+k.Name, "values=pass"); !r.Refused {
-					t.Errorf("%s passes, and nobody says who inspected it", k.ID)
+			if check.Qualified {
+				if r := world.as("ada", "reading", "machine=Marble", "check="+check.Name, "values=pass"); !r.Refused {
+					t.Errorf("%s passes, and nobody says who inspected it", check.ID)
 				}
 			}
-			w.must(w.as("ada", "reading", "machine=Marble", "check="+k.Name, "values=pass: by hand"))
-			w.must(w.as("ada", "reading", "machine=Marble", "check="+k.Name, "values=fail: worn"))
-			if st := w.status(); st.TaggedOut() != (k.Class == profile.Safety) ||
-				!strings.Contains(strings.Join(w.last.Lines, " "), k.Fail) {
-				t.Errorf("%s fails: tagged out %v, said %q", k.ID, st.TaggedOut(), w.last.Lines)
+			world.must(world.as("ada", "reading", "machine=Marble", "check="+check.Name, "values=pass: by hand"))
+			world.must(world.as("ada", "reading", "machine=Marble", "check="+check.Name, "values=fail: worn"))
+			if st := world.status(); st.TaggedOut() != (check.Class == profile.Safety) ||
+				!strings.Contains(strings.Join(world.last.Lines, " "), check.Fail) {
+				t.Errorf("%s fails: tagged out %v, said %q", check.ID, st.TaggedOut(), world.last.Lines)
 			}
-			w.restart()
-			if k.Every == nil {
+			world.restart()
+			if check.Every == nil {
 				continue
 			}
 			// Only this one is let go: the others are done on the day before.
-			due := w.status().Check(k.ID).Due.On
+			due := world.status().Check(check.ID).Due.On
 			others := func(at time.Time) {
-				for w.now.Before(at) {
-					w.now = w.now.Add(min(at.Sub(w.now), 5*24*time.Hour))
-					for j := range p.Checks {
-						if o := &p.Checks[j]; o.Every != nil && o.ID != k.ID {
-							w.must(w.as("ada", "reading", "machine=Marble", "check="+o.Name, "values=pass"))
+				for world.now.Before(at) {
+					world.now = world.now.Add(min(at.Sub(world.now), 5*24*time.Hour))
+					for j := range prof.Checks {
+						if o := &prof.Checks[j]; o.Every != nil && o.ID != check.ID {
+							world.must(world.as("ada", "reading", "machine=Marble", "check="+o.Name, "values=pass"))
 						}
 					}
 				}
 			}
 			others(due.Add(-time.Hour))
-			w.sweep(2 * time.Hour)
-			if st := w.status(); st.TaggedOut() || st.Check(k.ID).Due.State == 0 {
-				t.Errorf("%s, due: tagged out %v, state %d", k.ID, st.TaggedOut(), st.Check(k.ID).Due.State)
+			world.sweep(2 * time.Hour)
+			if st := world.status(); st.TaggedOut() || st.Check(check.ID).Due.State == 0 {
+				t.Errorf("%s, due: tagged out %v, state %d", check.ID, st.TaggedOut(), st.Check(check.ID).Due.State)
 			}
-			others(due.AddDate(0, 0, k.Every.LateDays).Add(-time.Hour))
-			w.sweep(9 * time.Hour) // until the shop opens
-			w.notices()
-			if st := w.status(); st.TaggedOut() != (k.Class == profile.Safety) {
-				t.Errorf("%s, late: tagged out %v", k.ID, st.TaggedOut())
+			others(due.AddDate(0, 0, check.Every.LateDays).Add(-time.Hour))
+			world.sweep(9 * time.Hour) // until the shop opens
+			world.notices()
+			if st := world.status(); st.TaggedOut() != (check.Class == profile.Safety) {
+				t.Errorf("%s, late: tagged out %v", check.ID, st.TaggedOut())
 			}
-			w.restart()
+			world.restart()
 		}
 	})
 }
@@ -308,47 +310,47 @@ func TestEveryService(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		p, err := profile.Load(kind+".yaml", text, nil)
+		prof, err := profile.Load(kind+".yaml", text, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		for i := range p.Services {
-			s := &p.Services[i]
-			t.Run(kind+" "+s.ID, func(t *testing.T) {
+		for i := range prof.Services {
+			service := &prof.Services[i]
+			t.Run(kind+" "+service.ID, func(t *testing.T) {
 				t.Parallel()
-				w := newWorld(t)
-				w.ready(kind)
-				w.must(w.as("ada", "how", "machine=Marble", "what="+s.Name))
-				isolationFirst(t, w, s.Work)
-				first := s.First
+				world := newWorld(t)
+				world.ready(kind)
+				world.must(world.as("ada", "how", "machine=Marble", "what="+service.Name))
+				isolationFirst(t, world, service.Work)
+				first := service.First
 				if !first.Recurs() {
-					first = s.Every
+					first = service.Every
 				}
-				useUp(t, w, s, first)
-				if s.Every.Recurs() {
-					useUp(t, w, s, s.Every)
+				useUp(t, world, service, first)
+				if service.Every.Recurs() {
+					useUp(t, world, service, service.Every)
 				}
-				if s.After == "" {
+				if service.After == "" {
 					return
 				}
-				w.must(w.as("ada", "event", "machine=Marble", "event="+p.Event(s.After).Name))
-				useUp(t, w, s, first)
+				world.must(world.as("ada", "event", "machine=Marble", "event="+prof.Event(service.After).Name))
+				useUp(t, world, service, first)
 			})
 		}
 	}
 }
 
 // useUp lets a service fall due by a rule, be late, and be done.
-func useUp(t *testing.T, w *world, s *profile.Service, r profile.Rule) {
+func useUp(t *testing.T, world *world, service *profile.Service, rule profile.Rule) {
 	t.Helper()
 	state := func() (int, string) {
-		st := w.status().Service(s.ID)
+		st := world.status().Service(service.ID)
 		return int(st.Due.State), fmt.Sprint(st.Due.Left, " ", st.Due.On)
 	}
 	want := func(what string, n int) {
 		t.Helper()
 		if got, how := state(); got != n {
-			t.Errorf("%s, %s: state %d (%s), want %d", s.ID, what, got, how, n)
+			t.Errorf("%s, %s: state %d (%s), want %d", service.ID, what, got, how, n)
 		}
 	}
 	run := func(h quantity.Value) {
@@ -357,40 +359,41 @@ func useUp(t *testing.T, w *world, s *profile.Service, r profile.Rule) {
 			if use.Cmp(day) > 0 {
 				use = day
 			}
-			w.must(w.as("bo", "hours", "machine=Marble", fmt.Sprintf("hours=%d s", int64(use.Float(quantity.Second))),
+			world.must(world.as("bo", "hours", "machine=Marble", fmt.Sprintf("hours=%d s",
+				int64(use.Float(quantity.Second))),
 				"sure=yes"))
 		}
 	}
 	want("before", 0)
-	if r.Hours.Valid() {
+	if rule.Hours.Valid() {
 		minute := quantity.New(1, 1, quantity.Minute)
-		run(r.Hours.Sub(minute))
+		run(rule.Hours.Sub(minute))
 		want("a minute before its hours", 0)
 		run(minute)
 		want("at its hours", 1)
-		if r.LateHours.Valid() {
-			run(r.LateHours)
+		if rule.LateHours.Valid() {
+			run(rule.LateHours)
 			want("late by hours", 2)
 		}
 	} else {
-		w.now = w.status().Service(s.ID).Due.On.Add(-time.Minute)
+		world.now = world.status().Service(service.ID).Due.On.Add(-time.Minute)
 		want("a minute before its day", 0)
-		w.now = w.now.Add(time.Minute)
+		world.now = world.now.Add(time.Minute)
 		want("on its day", 1)
-		if r.LateDays > 0 {
-			w.now = w.status().Service(s.ID).Due.LateOn
+		if rule.LateDays > 0 {
+			world.now = world.status().Service(service.ID).Due.LateOn
 			want("late by days", 2)
 		}
 	}
-	w.must(w.as("ada", "service", "machine=Marble", "service="+s.Name, "note=done"))
+	world.must(world.as("ada", "service", "machine=Marble", "service="+service.Name, "note=done"))
 	want("done", 0)
-	st := w.status()
-	for _, id := range w.snapshot().Machine.Profile.Moved(s.Surfaces) {
+	st := world.status()
+	for _, id := range world.snapshot().Machine.Profile.Moved(service.Surfaces) {
 		cs := st.Check(id)
 		if cs.Freshness != domain.Stale {
-			t.Errorf("%s moved %s, which is not stale", s.ID, id)
+			t.Errorf("%s moved %s, which is not stale", service.ID, id)
 		}
-		w.must(w.as("ada", "reading", "machine=Marble", "check="+cs.Check.Name,
+		world.must(world.as("ada", "reading", "machine=Marble", "check="+cs.Check.Name,
 			"values="+typed(cs.Check, cs.Check.Example)))
 	}
 }
@@ -398,12 +401,12 @@ func useUp(t *testing.T, w *world, s *profile.Service, r profile.Rule) {
 // isolationFirst sees that the work that was last asked for is told in order:
 // every step of isolating, then what comes off, then the work, then what goes
 // back on, then the way back to power.
-func isolationFirst(t *testing.T, w *world, work profile.Work) {
+func isolationFirst(t *testing.T, world *world, work profile.Work) {
 	t.Helper()
-	p := w.snapshot().Machine.Profile
+	prof := world.snapshot().Machine.Profile
 	var order []string
 	if work.Isolated {
-		order = append(order, p.Isolation.Before...)
+		order = append(order, prof.Isolation.Before...)
 	}
 	order = append(order, work.Off...)
 	for _, s := range work.Steps {
@@ -412,9 +415,9 @@ func isolationFirst(t *testing.T, w *world, work profile.Work) {
 		}
 	}
 	if work.Isolated {
-		order = append(order, p.Isolation.After...)
+		order = append(order, prof.Isolation.After...)
 	}
-	said := strings.Join(w.last.Lines, "\n")
+	said := strings.Join(world.last.Lines, "\n")
 	at := 0
 	for _, step := range order {
 		i := strings.Index(said[at:], step)
@@ -434,43 +437,43 @@ func isolationFirst(t *testing.T, w *world, work profile.Work) {
 // machine if that is a safety matter, and begins what is counted from it.
 func TestEveryEvent(t *testing.T) {
 	t.Parallel()
-	kinds(t, func(t *testing.T, w *world, p *profile.Profile) {
-		for i := range p.Events {
-			e := &p.Events[i]
-			if len(e.Steps) > 0 {
-				w.must(w.as("ada", "how", "machine=Marble", "what="+e.Name))
-				isolationFirst(t, w, e.Work)
+	kinds(t, func(t *testing.T, world *world, prof *profile.Profile) {
+		for i := range prof.Events {
+			event := &prof.Events[i]
+			if len(event.Steps) > 0 {
+				world.must(world.as("ada", "how", "machine=Marble", "what="+event.Name))
+				isolationFirst(t, world, event.Work)
 			}
-			for _, word := range append([]string{e.ID, e.Name}, e.Words...) {
-				w.must(w.as("ada", "event", "machine=Marble", "event="+word))
-				st := w.status()
-				moved := p.Moved(e.Surfaces)
+			for _, word := range append([]string{event.ID, event.Name}, event.Words...) {
+				world.must(world.as("ada", "event", "machine=Marble", "event="+word))
+				st := world.status()
+				moved := prof.Moved(event.Surfaces)
 				safety := false
 				for _, cs := range st.Checks {
 					if got := cs.Freshness == domain.Stale; got != slices.Contains(moved, cs.Check.ID) {
-						t.Errorf("%s: %s stale %v", e.ID, cs.Check.ID, got)
+						t.Errorf("%s: %s stale %v", event.ID, cs.Check.ID, got)
 					}
-					safety = safety || cs.Check.Class == profile.Safety && slices.Contains(e.Surfaces, cs.Check.ID)
+					safety = safety || cs.Check.Class == profile.Safety && slices.Contains(event.Surfaces, cs.Check.ID)
 				}
 				if st.TaggedOut() != safety {
-					t.Errorf("%s: tagged out %v", e.ID, st.TaggedOut())
+					t.Errorf("%s: tagged out %v", event.ID, st.TaggedOut())
 				}
 				for _, s := range st.Services {
-					if s.Service.After == e.ID && s.Began.At.Before(w.now.Add(-time.Second)) {
-						t.Errorf("%s: %s is not counted from it", e.ID, s.Service.ID)
+					if s.Service.After == event.ID && s.Began.At.Before(world.now.Add(-time.Second)) {
+						t.Errorf("%s: %s is not counted from it", event.ID, s.Service.ID)
 					}
 				}
 				if safety {
-					w.restart()
+					world.restart()
 					continue
 				}
 				for _, id := range moved {
-					k := p.Check(id)
+					k := prof.Check(id)
 					values := "pass"
 					if !k.Inspection {
 						values = typed(k, k.Example)
 					}
-					w.must(w.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
+					world.must(world.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
 				}
 			}
 		}
@@ -482,43 +485,43 @@ func TestEveryEvent(t *testing.T) {
 // gathered, and closed.
 func TestEverySymptom(t *testing.T) {
 	t.Parallel()
-	kinds(t, func(t *testing.T, w *world, p *profile.Profile) {
-		for i := range p.Symptoms {
-			s := &p.Symptoms[i]
-			said := append([]string{s.ID, s.Name, strings.ToUpper(s.Name)}, s.Words...)
-			for n, word := range said {
-				w.must(w.as("ada", "problem", "machine=Marble", "what="+word))
-				st := w.status()
-				if st.TaggedOut() != s.Danger {
+	kinds(t, func(t *testing.T, world *world, prof *profile.Profile) {
+		for i := range prof.Symptoms {
+			symptom := &prof.Symptoms[i]
+			said := append([]string{symptom.ID, symptom.Name, strings.ToUpper(symptom.Name)}, symptom.Words...)
+			for count, word := range said {
+				world.must(world.as("ada", "problem", "machine=Marble", "what="+word))
+				st := world.status()
+				if st.TaggedOut() != symptom.Danger {
 					t.Fatalf("%q: tagged out %v", word, st.TaggedOut())
 				}
-				if (s.Danger || len(p.CausesOf(s.ID)) == 0) &&
-					!strings.Contains(strings.Join(w.last.Lines, " "), s.Advice) {
-					t.Errorf("%q: the advice is not said: %q", word, w.last.Lines)
+				if (symptom.Danger || len(prof.CausesOf(symptom.ID)) == 0) &&
+					!strings.Contains(strings.Join(world.last.Lines, " "), symptom.Advice) {
+					t.Errorf("%q: the advice is not said: %q", word, world.last.Lines)
 				}
-				if s.Hurt && len(w.last.Buttons) != 0 {
-					t.Errorf("%q: more is asked: %+v", word, w.last.Buttons)
+				if symptom.Hurt && len(world.last.Buttons) != 0 {
+					t.Errorf("%q: more is asked: %+v", word, world.last.Buttons)
 				}
-				if s.Danger {
-					if len(st.Dangers) != 1 || st.Dangers[0].Problem.Symptom != s.ID {
+				if symptom.Danger {
+					if len(st.Dangers) != 1 || st.Dangers[0].Problem.Symptom != symptom.ID {
 						t.Errorf("%q: dangers %+v", word, st.Dangers)
 					}
-					if r := w.as("wren", "release", "machine=Marble"); !r.Refused {
+					if r := world.as("wren", "release", "machine=Marble"); !r.Refused {
 						t.Errorf("%q: released without a word on it", word)
 					}
-					w.restart()
+					world.restart()
 					continue
 				}
-				if len(st.Problems) != 1 || st.Problems[0].Key != s.ID || st.Problems[0].Reports != n+1 {
+				if len(st.Problems) != 1 || st.Problems[0].Key != symptom.ID || st.Problems[0].Reports != count+1 {
 					t.Errorf("%q: problems %+v", word, st.Problems)
 				}
 			}
-			if s.Danger {
+			if symptom.Danger {
 				continue
 			}
-			w.must(w.as("wren", "mended", "machine=Marble", "problem="+s.Name))
-			if st := w.status(); len(st.Problems) != 0 {
-				t.Errorf("%s, mended: %+v", s.ID, st.Problems)
+			world.must(world.as("wren", "mended", "machine=Marble", "problem="+symptom.Name))
+			if st := world.status(); len(st.Problems) != 0 {
+				t.Errorf("%s, mended: %+v", symptom.ID, st.Problems)
 			}
 		}
 	})

@@ -23,8 +23,8 @@ import (
 // at.
 func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
+	world := newWorld(t)
+	world.marble()
 	rules := map[commands.Who][]string{ // who is let in
 		commands.Anyone:  {"ada", "wren", "owner"},
 		commands.Asker:   {"ada", "wren", "owner"},
@@ -33,55 +33,56 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 		commands.OnCall:  {"wren"},
 	}
 	forbidden := regexp.MustCompile(`^Only `)
-	all := w.desk.Declarations()
+	all := world.desk.Declarations()
 	if len(all) < 16 {
 		t.Fatalf("only %d commands", len(all))
 	}
-	for _, c := range all {
-		in, ok := rules[c.Who]
-		if !ok || c.Who == commands.Asker {
-			t.Errorf("/%s has no rule of who may use it", c.Name)
+	for _, command := range all {
+		in, ok := rules[command.Who]
+		if !ok || command.Who == commands.Asker {
+			t.Errorf("/%s has no rule of who may use it", command.Name)
 			continue
 		}
 		for _, who := range []string{"ada", "wren", "owner"} {
-			r := w.as(who, c.Name, "machine=Xylophone")
+			r := world.as(who, command.Name, "machine=Xylophone")
 			if got := !forbidden.MatchString(r.Headline); got != slices.Contains(in, who) {
-				t.Errorf("/%s by %s: let in %v, by rule %d", c.Name, who, got, c.Who)
+				t.Errorf("/%s by %s: let in %v, by rule %d", command.Name, who, got, command.Who)
 			}
 		}
 	}
-	actions := w.desk.Actions()
+	actions := world.desk.Actions()
 	if len(actions) < 8 {
 		t.Fatalf("only %d actions", len(actions))
 	}
-	for _, a := range actions {
-		in, ok := rules[a.Who]
+	for _, action := range actions {
+		in, ok := rules[action.Who]
 		if !ok {
-			t.Errorf("button %s has no rule of who may press it", a.Name)
+			t.Errorf("button %s has no rule of who may press it", action.Name)
 			continue
 		}
-		if a.Waits && a.Who == commands.Anyone || !a.Waits && a.Who == commands.Asker {
-			t.Errorf("button %s: who was asked is known from a pending alone", a.Name)
+		if action.Waits && action.Who == commands.Anyone || !action.Waits && action.Who == commands.Asker {
+			t.Errorf("button %s: who was asked is known from a pending alone", action.Name)
 		}
-		id := "pending-" + a.Name
+		id := "pending-" + action.Name
 		arg := "1"
-		if a.Waits {
+		if action.Waits {
 			arg = id
-			if err := w.db.Shop(w.shop).Keep(context.Background(),
-				domain.Pending{ID: id, Action: a.Name, Args: []byte("{}"), Asked: "ada", Made: w.now,
-					Expires: w.now.Add(time.Hour)}); err != nil {
+			if err := world.db.Shop(world.shop).Keep(context.Background(),
+				domain.Pending{ID: id, Action: action.Name, Args: []byte("{}"), Asked: "ada", Made: world.now,
+					Expires: world.now.Add(time.Hour)}); err != nil {
 				t.Fatal(err)
 			}
 		}
-		w.desk.Fault = nil // an empty argument is no press that a button makes
+		world.desk.Fault = nil // an empty argument is no press that a button makes
 		for _, who := range []string{"ada", "bo", "wren", "owner"} {
-			r := w.send(who, "press "+a.Name, "s1:"+a.Name+":"+arg, nil)
-			want := slices.Contains(in, who) && (a.Who != commands.Asker || who != "owner") || a.Who == commands.Anyone
-			if a.Who == commands.Asker {
+			r := world.send(who, "press "+action.Name, "s1:"+action.Name+":"+arg, nil)
+			want := slices.Contains(in,
+				who) && (action.Who != commands.Asker || who != "owner") || action.Who == commands.Anyone
+			if action.Who == commands.Asker {
 				want = who == "ada" || who == "wren"
 			}
 			if got := !forbidden.MatchString(r.Headline); got != want {
-				t.Errorf("button %s pressed by %s: let in %v, by rule %d", a.Name, who, got, a.Who)
+				t.Errorf("button %s pressed by %s: let in %v, by rule %d", action.Name, who, got, action.Who)
 			}
 		}
 	}
@@ -91,43 +92,43 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 // lengths of options; and every command has examples.
 func TestDeclarations(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	name := regexp.MustCompile(`^[a-z]{1,32}( [a-z]{1,32})?$`)
 	seen := map[string]bool{}
-	for _, c := range w.desk.Declarations() {
-		if !name.MatchString(c.Name) || seen[c.Name] {
-			t.Errorf("command %q", c.Name)
+	for _, command := range world.desk.Declarations() {
+		if !name.MatchString(command.Name) || seen[command.Name] {
+			t.Errorf("command %q", command.Name)
 		}
-		seen[c.Name] = true
-		if len(c.Examples) == 0 {
-			t.Errorf("/%s has no example", c.Name)
+		seen[command.Name] = true
+		if len(command.Examples) == 0 {
+			t.Errorf("/%s has no example", command.Name)
 		}
-		for _, e := range c.Examples {
-			if e != "/"+c.Name && !strings.HasPrefix(e, "/"+c.Name+" ") {
-				t.Errorf("/%s: example %s", c.Name, e)
+		for _, e := range command.Examples {
+			if e != "/"+command.Name && !strings.HasPrefix(e, "/"+command.Name+" ") {
+				t.Errorf("/%s: example %s", command.Name, e)
 			}
 		}
-		if n := utf8.RuneCountInString(w.desk.Describe(c, "")); n < 1 || n > 100 {
-			t.Errorf("/%s: description of %d characters", c.Name, n)
+		if n := utf8.RuneCountInString(world.desk.Describe(command, "")); n < 1 || n > 100 {
+			t.Errorf("/%s: description of %d characters", command.Name, n)
 		}
-		if len(c.Options) > 25 {
-			t.Errorf("/%s has %d options", c.Name, len(c.Options))
+		if len(command.Options) > 25 {
+			t.Errorf("/%s has %d options", command.Name, len(command.Options))
 		}
 		optional := false
 		options := map[string]bool{}
-		for _, o := range c.Options {
-			if n := utf8.RuneCountInString(w.desk.Describe(c, o.Name)); n < 1 || n > 100 {
-				t.Errorf("/%s %s: description of %d characters", c.Name, o.Name, n)
+		for _, option := range command.Options {
+			if n := utf8.RuneCountInString(world.desk.Describe(command, option.Name)); n < 1 || n > 100 {
+				t.Errorf("/%s %s: description of %d characters", command.Name, option.Name, n)
 			}
-			if !name.MatchString(o.Name) || options[o.Name] || o.Takes == 0 ||
-				(o.Takes == commands.OneOf) != (len(o.OneOf) > 0) || len(o.OneOf) > 25 {
-				t.Errorf("/%s: option %+v", c.Name, o)
+			if !name.MatchString(option.Name) || options[option.Name] || option.Takes == 0 ||
+				(option.Takes == commands.OneOf) != (len(option.OneOf) > 0) || len(option.OneOf) > 25 {
+				t.Errorf("/%s: option %+v", command.Name, option)
 			}
-			options[o.Name] = true
-			if o.Required && optional {
-				t.Errorf("/%s: required option %s after an optional one", c.Name, o.Name)
+			options[option.Name] = true
+			if option.Required && optional {
+				t.Errorf("/%s: required option %s after an optional one", command.Name, option.Name)
 			}
-			optional = optional || !o.Required
+			optional = optional || !option.Required
 		}
 	}
 }
@@ -136,17 +137,17 @@ func TestDeclarations(t *testing.T) {
 // long its answers and its options may be, and what they take.
 func TestDeclarationsAreWrittenDown(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
+	world := newWorld(t)
 	who := map[commands.Who]string{commands.Anyone: "anyone", commands.Steward: "steward", commands.Keeper: "keeper"}
-	for _, c := range w.desk.Declarations() {
-		fmt.Fprintf(&w.out, "/%s: %s, quiet %v, slow %v, %d to %d words\n", c.Name, who[c.Who], c.Quiet, c.Slow,
+	for _, c := range world.desk.Declarations() {
+		fmt.Fprintf(&world.out, "/%s: %s, quiet %v, slow %v, %d to %d words\n", c.Name, who[c.Who], c.Quiet, c.Slow,
 			c.Words, max(c.Words, c.MostWords))
 		for _, o := range c.Options {
-			fmt.Fprintf(&w.out, "  %s: takes %d %q, required %v, at most %d characters\n", o.Name, o.Takes, o.OneOf,
+			fmt.Fprintf(&world.out, "  %s: takes %d %q, required %v, at most %d characters\n", o.Name, o.Takes, o.OneOf,
 				o.Required, o.Max)
 		}
 	}
-	w.golden("declarations")
+	world.golden("declarations")
 }
 
 // Every refusal that the books can give has its words.
@@ -174,7 +175,7 @@ func TestEveryRefusalHasWords(t *testing.T) {
 // What goes wrong inside is worded, never shown; the program's keeper is told.
 func TestFaults(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		method string
 		err    error
 		want   string
@@ -189,26 +190,26 @@ func TestFaults(t *testing.T) {
 		w := newWorld(t)
 		w.marble()
 		var told []string
-		w.desk = faulty(w, map[string]error{c.method: c.err})
+		w.desk = faulty(w, map[string]error{test.method: test.err})
 		w.desk.Fault = func(id string, err error) { told = append(told, err.Error()) }
 		r := w.as("ada", "hours", "machine=Marble", "hours=1")
-		if !r.Refused || !r.Quiet || !strings.HasPrefix(r.Headline, c.want) || strings.Contains(r.Headline, "fire") {
-			t.Errorf("%s fails: %+v", c.method, r)
+		if !r.Refused || !r.Quiet || !strings.HasPrefix(r.Headline, test.want) || strings.Contains(r.Headline, "fire") {
+			t.Errorf("%s fails: %+v", test.method, r)
 		}
-		if (len(told) == 1) != c.told {
-			t.Errorf("%s fails: the keeper was told %q", c.method, told)
+		if (len(told) == 1) != test.told {
+			t.Errorf("%s fails: the keeper was told %q", test.method, told)
 		}
 	}
 	// A report stands even if the buttons behind its reply could not be kept.
-	w := newWorld(t)
-	w.marble()
-	w.desk = faulty(w, map[string]error{"Keep": errors.New("disk full")})
-	w.desk.Fault = func(string, error) {}
-	r := w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
+	world := newWorld(t)
+	world.marble()
+	world.desk = faulty(world, map[string]error{"Keep": errors.New("disk full")})
+	world.desk.Fault = func(string, error) {}
+	r := world.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
 	if r.Refused || len(r.Buttons) != 0 || !strings.Contains(strings.Join(r.Lines, " "), "report itself is safe") {
 		t.Errorf("buttons not kept: %+v", r)
 	}
-	if snap, err := w.db.Shop(w.shop).Snapshot(context.Background(), 1); err != nil ||
+	if snap, err := world.db.Shop(world.shop).Snapshot(context.Background(), 1); err != nil ||
 		snap.Latest["infeed"].Reading.Typed != "left 46 thou, right 40 thou" {
 		t.Errorf("the report does not stand: %+v, %v", snap.Latest["infeed"], err)
 	}
@@ -260,25 +261,25 @@ func (b faultyBooks) Keep(ctx context.Context, p ...domain.Pending) error {
 // The same interaction delivered twice is answered twice and recorded once.
 func TestSameInteractionTwice(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	before := w.reported()
-	first := w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
-	w.n--
-	w.now = w.now.Add(-time.Second)
-	second := w.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
+	world := newWorld(t)
+	world.marble()
+	before := world.reported()
+	first := world.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
+	world.n--
+	world.now = world.now.Add(-time.Second)
+	second := world.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 46 thou, right 40 thou")
 	if first.Headline != second.Headline || second.Refused {
 		t.Errorf("first %q, second %q", first.Headline, second.Headline)
 	}
 	first.Buttons = slices.Clone(first.Buttons)
-	a := w.pressOn(first, "ada", "I turned it")
-	w.n--
-	b := w.pressOn(first, "ada", "I turned it")
+	a := world.pressOn(first, "ada", "I turned it")
+	world.n--
+	b := world.pressOn(first, "ada", "I turned it")
 	if a.Refused || !b.Refused {
 		// The reading has been overtaken by the move itself.
 		t.Errorf("pressed: %q; delivered again: %q", a.Headline, b.Headline)
 	}
-	if n := w.reported() - before; n != 2 {
+	if n := world.reported() - before; n != 2 {
 		t.Errorf("a reading and a move are %d reports", n)
 	}
 }
@@ -286,25 +287,25 @@ func TestSameInteractionTwice(t *testing.T) {
 // Completions are at most 25, begin with what begins so, and know the machine.
 func TestComplete(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.must(w.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
-	w.must(w.as("ada", "problem", "machine=Marble", "what=snipe"))
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	world.must(world.as("ada", "problem", "machine=Marble", "what=snipe"))
 	for i := range 30 {
-		w.must(w.as("wren", "shop add", fmt.Sprintf("name=Slate %02d", i), "kind=thickness-planer",
+		world.must(world.as("wren", "shop add", fmt.Sprintf("name=Slate %02d", i), "kind=thickness-planer",
 			"state=new"))
 	}
 	complete := func(name, option, partial string, options map[string]string) []string {
 		var all []string
-		for _, c := range w.desk.Complete(context.Background(),
-			commands.Completion{Shop: w.shop, Actor: actor("ada"), Name: name, Option: option, Partial: partial,
-				Options: options, Now: w.now}) {
+		for _, c := range world.desk.Complete(context.Background(),
+			commands.Completion{Shop: world.shop, Actor: actor("ada"), Name: name, Option: option, Partial: partial,
+				Options: options, Now: world.now}) {
 			all = append(all, c.Value)
 		}
 		return all
 	}
 	marble := map[string]string{"machine": "marble"}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name, option, partial string
 		options               map[string]string
 		want                  []string
@@ -329,8 +330,8 @@ func TestComplete(t *testing.T) {
 		{"hours", "hours", "1", nil, nil},
 		{"sermon", "machine", "", nil, nil},
 	} {
-		if got := complete(c.name, c.option, c.partial, c.options); !slices.Equal(got, c.want) {
-			t.Errorf("/%s %s:%s: %q, want %q", c.name, c.option, c.partial, got, c.want)
+		if got := complete(test.name, test.option, test.partial, test.options); !slices.Equal(got, test.want) {
+			t.Errorf("/%s %s:%s: %q, want %q", test.name, test.option, test.partial, got, test.want)
 		}
 	}
 	if n := len(complete("hours", "machine", "", nil)); n != 25 {
@@ -343,15 +344,15 @@ func TestComplete(t *testing.T) {
 	if got := first("reading", "check", marble); got != "table to cutterhead" {
 		t.Errorf("first check: %s", got)
 	}
-	w.must(w.as("ada", "reading", "machine=Marble", "check=outfeed", "values=left 20 thou, right 20 thou"))
+	world.must(world.as("ada", "reading", "machine=Marble", "check=outfeed", "values=left 20 thou, right 20 thou"))
 	if got := first("reading", "check", marble); got != "outfeed roller" {
 		t.Errorf("first check after it was used: %s", got)
 	}
-	w.must(w.as("bo", "hours", "machine=Slate 07", "hours=9"))
+	world.must(world.as("bo", "hours", "machine=Slate 07", "hours=9"))
 	if got := complete("hours", "machine", "", nil)[:2]; !slices.Equal(got, []string{"Marble", "Slate 07"}) {
 		t.Errorf("first machines: %q, one used, one due", got)
 	}
-	w.must(w.as("ada", "hours", "machine=Slate 29", "hours=1"))
+	world.must(world.as("ada", "hours", "machine=Slate 29", "hours=1"))
 	if got := first("hours", "machine", nil); got != "Slate 29" {
 		t.Errorf("first machine after it was used: %s", got)
 	}
@@ -362,23 +363,23 @@ func FuzzUserText(f *testing.F) {
 	for _, s := range []string{"plain", "@everyone **x**", "\u202egnp", "\ue000x\ue00f", "a\nb", "\x00", "\xff"} {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, s string) {
-		got := words.Expand("before "+words.User(s)+" after", markMedium{})
+	f.Fuzz(func(t *testing.T, text string) {
+		got := words.Expand("before "+words.User(text)+" after", markMedium{})
 		inside, ok := strings.CutPrefix(got, "before [")
 		inside, end := strings.CutSuffix(inside, "] after")
 		if !ok || !end {
-			t.Fatalf("%q: %q", s, got)
+			t.Fatalf("%q: %q", text, got)
 		}
 		if !utf8.ValidString(inside) {
-			t.Fatalf("%q: not UTF-8: %q", s, inside)
+			t.Fatalf("%q: not UTF-8: %q", text, inside)
 		}
 		for _, r := range inside {
 			if unicode.IsControl(r) || unicode.Is(unicode.Co, r) || unicode.Is(unicode.Cf, r) {
-				t.Fatalf("%q keeps %U", s, r)
+				t.Fatalf("%q keeps %U", text, r)
 			}
 		}
 		if inside != words.Clean(inside) {
-			t.Fatalf("%q cleaned twice differs", s)
+			t.Fatalf("%q cleaned twice differs", text)
 		}
 	})
 }
@@ -429,82 +430,82 @@ return: [guards on]
 
 func TestStoryPress(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.as("owner", "shop settings", "notices=notices", "stewards=stewards")
+	world := newWorld(t)
+	world.as("owner", "shop settings", "notices=notices", "stewards=stewards")
 	ctx := context.Background()
-	books := w.db.Shop(w.shop)
+	books := world.db.Shop(world.shop)
 	hash, err := books.KeepProfile(ctx, "press", []byte(press))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := books.Report(ctx, domain.Entry{Key: "add", At: w.now, Recorded: w.now, By: "wren", For: "wren",
+	if _, err := books.Report(ctx, domain.Entry{Key: "add", At: world.now, Recorded: world.now, By: "wren", For: "wren",
 		Body: domain.MachineAdded{Name: "Anvil", Units: quantity.Metric,
 			Setup: domain.Setup{Kind: "press", Hash: hash, Rev: 1}}}); err != nil {
 		t.Fatal(err)
 	}
-	w.as("wren", "shop confirm", "machine=Anvil", "what=table")
-	w.as("wren", "shop confirm", "machine=Anvil", "what=fence")
-	w.press("wren", "Confirm oil in the sump")
-	w.press("wren", "Confirm left screw")
-	w.as("wren", "shop confirm", "machine=Anvil", "what=wax")
-	w.press("wren", "Confirm check the belt")
-	w.as("wren", "why", "machine=Anvil", "service=paint")
-	w.as("bo", "reading", "machine=Anvil", "check=oil", "values=0.5 gal")
-	w.as("bo", "reading", "machine=Anvil", "check=oil", "values=64 fl oz")
-	w.press("bo", "64 US fl oz")
-	w.as("bo", "reading", "machine=Anvil", "check=oil", "values=2 kg")
-	w.as("wren", "shop confirm", "machine=Anvil", "what=oil in the sump")
-	w.as("wren", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 10 mm")
-	w.as("wren", "why", "machine=Anvil", "check=table")
-	w.as("wren", "undo")
-	w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 8 mm, right 7 mm")
-	table := w.last
-	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
-	w.pressOn(table, "ada", "I turned it")
-	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm", "when=1 min ago")
-	w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 9.05 mm")
-	w.as("ada", "machine", "machine=Anvil")
-	w.as("ada", "why", "machine=Anvil", "check=fence")
-	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 5.2 5.1")
-	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=7.95")
-	w.as("ada", "machine", "machine=Anvil")
-	w.as("ada", "reading", "machine=Anvil", "check=table", "values=left 7 mm, right 10 mm")
-	w.as("ada", "machine", "machine=Anvil")
-	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=8.05 mm")
-	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=9 mm")
-	w.as("ada", "undo")
-	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
-	w.as("wren", "release", "machine=Anvil")
-	w.intoTest("wren")
-	w.press("wren", "It runs well")
-	w.as("ada", "reading", "machine=Anvil", "check=fence", "values=9 mm")
-	w.as("ada", "why", "machine=Anvil", "service=wax")
-	w.as("ada", "due")
-	w.as("ada", "hours", "machine=Anvil", "hours=13")
-	w.as("ada", "due")
-	w.sweep(12 * 24 * time.Hour)
-	w.as("ada", "due")
-	w.notices()
-	w.as("ada", "problem", "machine=Anvil", "what=tilts")
-	w.golden("press")
+	world.as("wren", "shop confirm", "machine=Anvil", "what=table")
+	world.as("wren", "shop confirm", "machine=Anvil", "what=fence")
+	world.press("wren", "Confirm oil in the sump")
+	world.press("wren", "Confirm left screw")
+	world.as("wren", "shop confirm", "machine=Anvil", "what=wax")
+	world.press("wren", "Confirm check the belt")
+	world.as("wren", "why", "machine=Anvil", "service=paint")
+	world.as("bo", "reading", "machine=Anvil", "check=oil", "values=0.5 gal")
+	world.as("bo", "reading", "machine=Anvil", "check=oil", "values=64 fl oz")
+	world.press("bo", "64 US fl oz")
+	world.as("bo", "reading", "machine=Anvil", "check=oil", "values=2 kg")
+	world.as("wren", "shop confirm", "machine=Anvil", "what=oil in the sump")
+	world.as("wren", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 10 mm")
+	world.as("wren", "why", "machine=Anvil", "check=table")
+	world.as("wren", "undo")
+	world.as("ada", "reading", "machine=Anvil", "check=table", "values=left 8 mm, right 7 mm")
+	table := world.last
+	world.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
+	world.pressOn(table, "ada", "I turned it")
+	world.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm", "when=1 min ago")
+	world.as("ada", "reading", "machine=Anvil", "check=table", "values=left 10 mm, right 9.05 mm")
+	world.as("ada", "machine", "machine=Anvil")
+	world.as("ada", "why", "machine=Anvil", "check=fence")
+	world.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 5.2 5.1")
+	world.as("ada", "reading", "machine=Anvil", "check=fence", "values=7.95")
+	world.as("ada", "machine", "machine=Anvil")
+	world.as("ada", "reading", "machine=Anvil", "check=table", "values=left 7 mm, right 10 mm")
+	world.as("ada", "machine", "machine=Anvil")
+	world.as("ada", "reading", "machine=Anvil", "check=fence", "values=8.05 mm")
+	world.as("ada", "reading", "machine=Anvil", "check=fence", "values=9 mm")
+	world.as("ada", "undo")
+	world.as("ada", "reading", "machine=Anvil", "check=fence", "values=5 mm")
+	world.as("wren", "release", "machine=Anvil")
+	world.intoTest("wren")
+	world.press("wren", "It runs well")
+	world.as("ada", "reading", "machine=Anvil", "check=fence", "values=9 mm")
+	world.as("ada", "why", "machine=Anvil", "service=wax")
+	world.as("ada", "due")
+	world.as("ada", "hours", "machine=Anvil", "hours=13")
+	world.as("ada", "due")
+	world.sweep(12 * 24 * time.Hour)
+	world.as("ada", "due")
+	world.notices()
+	world.as("ada", "problem", "machine=Anvil", "what=tilts")
+	world.golden("press")
 }
 
 // What the chat's adapter asks of the desk has its words too.
 func TestWordsForTheAdapter(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	if got := w.desk.More(); !strings.Contains(got, "/machine") {
+	world := newWorld(t)
+	if got := world.desk.More(); !strings.Contains(got, "/machine") {
 		t.Errorf("where more is: %q", got)
 	}
-	if got := w.desk.Unseen("it was done"); !strings.Contains(got, "it was done") {
+	if got := world.desk.Unseen("it was done"); !strings.Contains(got, "it was done") {
 		t.Errorf("unseen: %q", got)
 	}
 	for _, group := range []string{"shop", "gauge"} {
-		if got := w.desk.DescribeGroup(group); got == "cmd."+group || len(got) > 100 {
+		if got := world.desk.DescribeGroup(group); got == "cmd."+group || len(got) > 100 {
 			t.Errorf("group %s: %q", group, got)
 		}
 	}
-	if slow, quiet := w.desk.Slow("why"); !slow || !quiet {
+	if slow, quiet := world.desk.Slow("why"); !slow || !quiet {
 		t.Error("why may draw a picture, yet is not put off")
 	}
 }

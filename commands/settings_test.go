@@ -11,10 +11,10 @@ import (
 // the shims that are measured in them.
 func TestSettingsAreReadInOrder(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	r := w.as("owner", "shop settings", "units="+quantity.Imperial.String(), "shims=2 5 10")
+	world := newWorld(t)
+	reply := world.as("owner", "shop settings", "units="+quantity.Imperial.String(), "shims=2 5 10")
 	shims := func() string {
-		for _, row := range r.Table.Rows {
+		for _, row := range reply.Table.Rows {
 			if strings.Contains(strings.ToLower(row[0]), "shim") {
 				return row[1]
 			}
@@ -24,7 +24,7 @@ func TestSettingsAreReadInOrder(t *testing.T) {
 	if got := shims(); got != "2, 5, 10 thou" {
 		t.Errorf("shims are %q", got)
 	}
-	r = w.as("owner", "shop settings", "units="+quantity.Metric.String(), "shims=0.05 0.1")
+	reply = world.as("owner", "shop settings", "units="+quantity.Metric.String(), "shims=0.05 0.1")
 	if got := shims(); got != "0.05, 0.1 mm" {
 		t.Errorf("shims are %q", got)
 	}
@@ -33,21 +33,22 @@ func TestSettingsAreReadInOrder(t *testing.T) {
 // Of two mistakes in one call the one listed first is always the one that is told.
 func TestTheFirstMistakeIsTold(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	if r := w.as("owner", "shop settings", "shims=,"); !r.Refused {
+	world := newWorld(t)
+	if r := world.as("owner", "shop settings", "shims=,"); !r.Refused {
 		t.Errorf("no shims: %q", r.Headline)
 	}
 	for range 40 {
-		r := w.as("owner", "shop settings", "shims=thick", "quiet=always", "zone=Atlantis/Capital")
-		if !strings.Contains(r.Headline, "Atlantis") {
-			t.Fatalf("told first: %q", r.Headline)
+		reply := world.as("owner", "shop settings", "shims=thick", "quiet=always", "zone=Atlantis/Capital")
+		if !strings.Contains(reply.Headline, "Atlantis") {
+			t.Fatalf("told first: %q", reply.Headline)
 		}
-		if r = w.as("owner", "stock", "item=belts", "buy=few", "left=many"); !strings.Contains(r.Headline, "many") {
-			t.Fatalf("told first: %q", r.Headline)
+		if reply = world.as("owner", "stock", "item=belts", "buy=few", "left=many"); !strings.Contains(reply.Headline,
+			"many") {
+			t.Fatalf("told first: %q", reply.Headline)
 		}
-		if r = w.as("owner", "stock", "item=belts", "left=2", "zeal=none",
-			"colour=red"); !strings.Contains(r.Headline, "colour") {
-			t.Fatalf("told first: %q", r.Headline)
+		if reply = world.as("owner", "stock", "item=belts", "left=2", "zeal=none",
+			"colour=red"); !strings.Contains(reply.Headline, "colour") {
+			t.Fatalf("told first: %q", reply.Headline)
 		}
 	}
 }

@@ -27,13 +27,13 @@ func (b *brokenWakes) Due(_ context.Context, _ time.Time, limit int) ([]domain.W
 	return slices.Clone(b.waiting[:min(limit, len(b.waiting))]), b.unlisted
 }
 
-func (b *brokenWakes) Settle(_ context.Context, _ domain.ShopID, m domain.MachineID,
+func (b *brokenWakes) Settle(_ context.Context, _ domain.ShopID, machine domain.MachineID,
 	_ time.Time) (domain.Status, error) {
-	if slices.Contains(b.failing, m) {
+	if slices.Contains(b.failing, machine) {
 		return domain.Status{}, errors.New("disk on fire")
 	}
-	b.waiting = slices.DeleteFunc(b.waiting, func(w domain.Wake) bool { return w.Machine == m })
-	b.settled = append(b.settled, m)
+	b.waiting = slices.DeleteFunc(b.waiting, func(w domain.Wake) bool { return w.Machine == machine })
+	b.settled = append(b.settled, machine)
 	return domain.Status{}, nil
 }
 
@@ -53,25 +53,25 @@ func (b *brokenWakes) SettleDigest(_ context.Context, shop domain.ShopID, _ time
 // each is told of once, with what failed.
 func TestSweepGoesOnPastWhatFails(t *testing.T) {
 	t.Parallel()
-	w := &brokenWakes{failing: []domain.MachineID{2}, digests: []domain.ShopID{"tin-lane", "quarry-street"},
+	wakes := &brokenWakes{failing: []domain.MachineID{2}, digests: []domain.ShopID{"tin-lane", "quarry-street"},
 		bad: "tin-lane"}
 	for i := range 2*sweepBatch + 5 {
-		w.waiting = append(w.waiting, domain.Wake{Shop: "quarry-street", Machine: domain.MachineID(i + 1)})
+		wakes.waiting = append(wakes.waiting, domain.Wake{Shop: "quarry-street", Machine: domain.MachineID(i + 1)})
 	}
-	err := (&Desk{wakes: w}).Sweep(context.Background(), time.Now())
-	if n := len(w.settled); n != 2*sweepBatch+4 || slices.Contains(w.settled, 2) {
+	err := (&Desk{wakes: wakes}).Sweep(context.Background(), time.Now())
+	if n := len(wakes.settled); n != 2*sweepBatch+4 || slices.Contains(wakes.settled, 2) {
 		t.Errorf("%d machines settled", n)
 	}
-	if !slices.Equal(w.posted, []domain.ShopID{"quarry-street"}) {
-		t.Errorf("digests of %q", w.posted)
+	if !slices.Equal(wakes.posted, []domain.ShopID{"quarry-street"}) {
+		t.Errorf("digests of %q", wakes.posted)
 	}
 	if err == nil || err.Error() != "judge machine 2 of shop quarry-street: disk on fire\n"+
 		"post the digest of shop tin-lane: disk full" {
 		t.Errorf("%v", err)
 	}
 
-	w = &brokenWakes{unlisted: errors.New("disk gone"), digests: []domain.ShopID{"quarry-street"}}
-	if err := (&Desk{wakes: w}).Sweep(context.Background(), time.Now()); err == nil ||
+	wakes = &brokenWakes{unlisted: errors.New("disk gone"), digests: []domain.ShopID{"quarry-street"}}
+	if err := (&Desk{wakes: wakes}).Sweep(context.Background(), time.Now()); err == nil ||
 		!strings.Contains(err.Error(), "list the machines to judge: disk gone") {
 		t.Errorf("%v", err)
 	}
@@ -81,16 +81,16 @@ func TestSweepGoesOnPastWhatFails(t *testing.T) {
 func TestSweepGoesOnPastManyThatFail(t *testing.T) {
 	t.Parallel()
 	for _, failing := range []int{sweepBatch - 1, sweepBatch, sweepBatch + 1, 2 * sweepBatch} {
-		w := &brokenWakes{}
+		wakes := &brokenWakes{}
 		for i := range failing + 3 {
-			w.waiting = append(w.waiting, domain.Wake{Shop: "quarry-street", Machine: domain.MachineID(i + 1)})
+			wakes.waiting = append(wakes.waiting, domain.Wake{Shop: "quarry-street", Machine: domain.MachineID(i + 1)})
 			if i < failing {
-				w.failing = append(w.failing, domain.MachineID(i+1))
+				wakes.failing = append(wakes.failing, domain.MachineID(i+1))
 			}
 		}
-		err := (&Desk{wakes: w}).Sweep(context.Background(), time.Now())
-		if err == nil || len(w.settled) != 3 || strings.Count(err.Error(), "\n") != failing-1 {
-			t.Errorf("%d fail: %d settled, %v", failing, len(w.settled), err)
+		err := (&Desk{wakes: wakes}).Sweep(context.Background(), time.Now())
+		if err == nil || len(wakes.settled) != 3 || strings.Count(err.Error(), "\n") != failing-1 {
+			t.Errorf("%d fail: %d settled, %v", failing, len(wakes.settled), err)
 		}
 	}
 }

@@ -19,7 +19,7 @@ func TestTexts(t *testing.T) {
 	turns := func(num, denom int64) quantity.Value { return quantity.New(num, denom, quantity.Turn) }
 	mm := func(millionths int64) quantity.Value { return quantity.New(millionths, 1_000_000, quantity.Millimetre) }
 	hours := func(minutes int64) quantity.Value { return quantity.New(minutes, 60, quantity.Hour) }
-	for _, c := range []struct{ name, got, want string }{
+	for _, test := range []struct{ name, got, want string }{
 		{"a capital", capital("ölen"), "Ölen"},
 		{"no capital", capital(""), ""},
 		{"as long as may be", shorten("fünf", 4), "fünf"},
@@ -67,8 +67,8 @@ func TestTexts(t *testing.T) {
 		{"a word past the end", wordAt("left", 9), ""},
 		{"what begins with a gap", wordAt("a, b", 1), ", b"},
 	} {
-		if c.got != c.want {
-			t.Errorf("%s: %q, want %q", c.name, c.got, c.want)
+		if test.got != test.want {
+			t.Errorf("%s: %q, want %q", test.name, test.got, test.want)
 		}
 	}
 }
@@ -76,19 +76,19 @@ func TestTexts(t *testing.T) {
 // An interval has hours, and days or months or both, each once and not without end.
 func TestReadInterval(t *testing.T) {
 	t.Parallel()
-	h := func(tenths int64) quantity.Value { return quantity.New(tenths, 10, quantity.Hour) }
+	hours := func(tenths int64) quantity.Value { return quantity.New(tenths, 10, quantity.Hour) }
 	for typed, want := range map[string]domain.Interval{
-		"10 h":                 {Hours: h(100)},
-		"7.5 hours":            {Hours: h(75)},
-		"10000 h":              {Hours: h(100_000)},
+		"10 h":                 {Hours: hours(100)},
+		"7.5 hours":            {Hours: hours(75)},
+		"10000 h":              {Hours: hours(100_000)},
 		"1 day":                {Days: 1},
 		"3660 days":            {Days: 3660},
 		"3 Weeks":              {Days: 21},
 		"522 weeks":            {Days: 3654},
 		"120 months":           {Months: 120},
 		"10 years":             {Months: 120},
-		"40 h or 6 months":     {Hours: h(400), Months: 6},
-		"40h, 2 weeks, 1 year": {Hours: h(400), Days: 14, Months: 12},
+		"40 h or 6 months":     {Hours: hours(400), Months: 6},
+		"40h, 2 weeks, 1 year": {Hours: hours(400), Days: 14, Months: 12},
 	} {
 		if got, ok := readInterval(typed); !ok || got.Days != want.Days || got.Months != want.Months ||
 			got.Hours.Valid() != want.Hours.Valid() || got.Hours.Valid() && !got.Hours.Equal(want.Hours) {

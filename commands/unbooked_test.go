@@ -101,63 +101,63 @@ var full = &domain.BooksError{Trouble: domain.BooksFull, Err: errors.New("databa
 // it is owed.
 func TestStoryUnbooked(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	books, faults := w.breakable()
-	w.as("ada", "hours", "machine=Marble", "hours=1")
+	world := newWorld(t)
+	world.marble()
+	books, faults := world.breakable()
+	world.as("ada", "hours", "machine=Marble", "hours=1")
 	books.set(nil, full)
-	w.as("ada", "hours", "machine=Marble", "hours=2", "sure=yes")
-	w.as("ada", "problem", "machine=Marble", "what=flames in the dust bin", "note=behind the hood")
-	w.as("bo", "tagout", "machine=Marble", "reason=knives look loose")
-	told := w.desk.Unbooked()
+	world.as("ada", "hours", "machine=Marble", "hours=2", "sure=yes")
+	world.as("ada", "problem", "machine=Marble", "what=flames in the dust bin", "note=behind the hood")
+	world.as("bo", "tagout", "machine=Marble", "reason=knives look loose")
+	told := world.desk.Unbooked()
 	if len(told) != 2 {
 		t.Fatalf("%d wait, want 2", len(told))
 	}
-	shop, err := w.db.Shop(w.shop).Shop(context.Background())
+	shop, err := world.db.Shop(world.shop).Shop(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
 	for i, one := range told {
-		if one.Shop.NoticeChannel != shop.NoticeChannel || one.Shop.ID != w.shop {
+		if one.Shop.NoticeChannel != shop.NoticeChannel || one.Shop.ID != world.shop {
 			t.Errorf("told to %+v", one.Shop)
 		}
-		m := w.desk.Render(one.Shop, one.Notice)
+		m := world.desk.Render(one.Shop, one.Notice)
 		if !m.Mention {
 			t.Errorf("the stewards are not called: %q", m.Text)
 		}
-		fmt.Fprintf(&w.out, "[from memory]\n%s\n\n", m.Text)
-		w.desk.Told(w.shop, one.Entry.Key, domain.Told{Key: one.Notice.Key, Message: fmt.Sprint("told", i)})
+		fmt.Fprintf(&world.out, "[from memory]\n%s\n\n", m.Text)
+		world.desk.Told(world.shop, one.Entry.Key, domain.Told{Key: one.Notice.Key, Message: fmt.Sprint("told", i)})
 	}
-	if left := w.desk.Book(context.Background(), w.now); left != 2 || w.status().TaggedOut() {
-		t.Errorf("%d wait while the disk is full; tagged out: %v", left, w.status().TaggedOut())
+	if left := world.desk.Book(context.Background(), world.now); left != 2 || world.status().TaggedOut() {
+		t.Errorf("%d wait while the disk is full; tagged out: %v", left, world.status().TaggedOut())
 	}
 	books.set(nil, nil)
-	w.now = w.now.Add(20 * time.Minute)
-	if left := w.desk.Book(context.Background(), w.now); left != 0 {
+	world.now = world.now.Add(20 * time.Minute)
+	if left := world.desk.Book(context.Background(), world.now); left != 0 {
 		t.Errorf("%d wait still", left)
 	}
-	st := w.status()
+	st := world.status()
 	if len(st.Tags) != 2 || len(st.Dangers) != 1 ||
 		st.Dangers[0].Problem.Note != "flames in the dust bin. behind the hood" {
 		t.Errorf("tags %+v, dangers %+v", st.Tags, st.Dangers)
 	}
-	for _, n := range w.notices() {
+	for _, n := range world.notices() {
 		if n.Op == domain.Post {
 			t.Errorf("posted again: %s", n.Topic)
 		}
 	}
-	w.as("wren", "logbook", "machine=Marble")
+	world.as("wren", "logbook", "machine=Marble")
 	if got := len(faults()); got != 3 {
 		t.Errorf("%d faults told, want 3: %q", got, faults())
 	}
-	w.golden("unbooked")
+	world.golden("unbooked")
 }
 
 // Every trouble is said by its own sentence, with what to do; nothing of it waits but a
 // danger.
 func TestBooksThatCannotBeUsed(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		err   error
 		says  string
 		todo  string
@@ -178,26 +178,28 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 		{errors.New("a row that nobody can read"), "went wrong on our side", "", "cannot be read or written"},
 		{context.DeadlineExceeded, "took too long", "", "cannot be read or written"},
 	} {
-		w := newWorld(t)
-		w.marble()
-		books, _ := w.breakable()
-		w.as("bo", "due")
-		books.set(c.err, c.err)
-		r := w.as("ada", "hours", "machine=Marble", "hours=1")
-		if !r.Refused || !strings.Contains(r.Headline, c.says) || !strings.Contains(r.Headline, c.todo) ||
-			len(r.Lines) != 0 || len(w.desk.Unbooked()) != 0 {
-			t.Errorf("%v: %q %q, %d wait", c.err, r.Headline, r.Lines, len(w.desk.Unbooked()))
+		world := newWorld(t)
+		world.marble()
+		books, _ := world.breakable()
+		world.as("bo", "due")
+		books.set(test.err, test.err)
+		reply := world.as("ada", "hours", "machine=Marble", "hours=1")
+		if !reply.Refused || !strings.Contains(reply.Headline, test.says) || !strings.Contains(reply.Headline,
+			test.todo) ||
+			len(reply.Lines) != 0 || len(world.desk.Unbooked()) != 0 {
+			t.Errorf("%v: %q %q, %d wait", test.err, reply.Headline, reply.Lines, len(world.desk.Unbooked()))
 		}
-		r = w.as("ada", "problem", "machine=Marble", "what=snipe")
-		if strings.Contains(r.Headline, "NOT in the books") || len(w.desk.Unbooked()) != 0 {
-			t.Errorf("%v: no danger is answered by %q", c.err, r.Headline)
+		reply = world.as("ada", "problem", "machine=Marble", "what=snipe")
+		if strings.Contains(reply.Headline, "NOT in the books") || len(world.desk.Unbooked()) != 0 {
+			t.Errorf("%v: no danger is answered by %q", test.err, reply.Headline)
 		}
-		r = w.as("ada", "tagout", "machine=Marble", "reason=loose")
-		if !r.Refused || !strings.Contains(r.Headline, "Stop. Do not use") ||
-			!strings.Contains(r.Headline, "NOT in the books: tell a steward yourself") ||
-			!strings.Contains(strings.Join(r.Lines, "\n"), c.calls) ||
-			!strings.Contains(strings.Join(r.Lines, "\n"), "lost if Setscrew stops") || len(w.desk.Unbooked()) != 1 {
-			t.Errorf("%v: %q %q, %d wait", c.err, r.Headline, r.Lines, len(w.desk.Unbooked()))
+		reply = world.as("ada", "tagout", "machine=Marble", "reason=loose")
+		if !reply.Refused || !strings.Contains(reply.Headline, "Stop. Do not use") ||
+			!strings.Contains(reply.Headline, "NOT in the books: tell a steward yourself") ||
+			!strings.Contains(strings.Join(reply.Lines, "\n"), test.calls) ||
+			!strings.Contains(strings.Join(reply.Lines, "\n"),
+				"lost if Setscrew stops") || len(world.desk.Unbooked()) != 1 {
+			t.Errorf("%v: %q %q, %d wait", test.err, reply.Headline, reply.Lines, len(world.desk.Unbooked()))
 		}
 	}
 }
@@ -205,7 +207,7 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 // Whatever is a danger when the books can be written is one when they cannot.
 func TestUnbookedDangers(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		command string
 		options []string
@@ -221,27 +223,27 @@ func TestUnbookedDangers(t *testing.T) {
 		{"none", "problem", []string{"what=snipe"}, ""},
 	} {
 		for _, known := range []bool{true, false} {
-			w := newWorld(t)
-			w.marble()
-			books, _ := w.breakable()
+			world := newWorld(t)
+			world.marble()
+			books, _ := world.breakable()
 			if known {
-				w.as("bo", "due")
+				world.as("bo", "due")
 			}
 			books.set(full, full)
-			r := w.as("ada", c.command, append([]string{"machine=Marble"}, c.options...)...)
-			headline := words.Expand(r.Headline, plainMedium{})
+			reply := world.as("ada", test.command, append([]string{"machine=Marble"}, test.options...)...)
+			headline := words.Expand(reply.Headline, plainMedium{})
 			is := strings.Contains(headline, "Do not use Marble. NOT in the books")
-			if is != (c.advice != "") {
-				t.Errorf("%s, machines known %v: %q", c.name, known, r.Headline)
+			if is != (test.advice != "") {
+				t.Errorf("%s, machines known %v: %q", test.name, known, reply.Headline)
 			}
-			text := strings.Join(r.Lines, "\n")
-			if waits := len(w.desk.Unbooked()) == 1; waits != (known && is) ||
+			text := strings.Join(reply.Lines, "\n")
+			if waits := len(world.desk.Unbooked()) == 1; waits != (known && is) ||
 				is && strings.Contains(text, "waits in memory") != waits ||
 				is && strings.Contains(text, "not kept either") == waits {
-				t.Errorf("%s, machines known %v: waits %v, %q", c.name, known, waits, text)
+				t.Errorf("%s, machines known %v: waits %v, %q", test.name, known, waits, text)
 			}
-			if known && is && !strings.Contains(text, c.advice) {
-				t.Errorf("%s: %q lacks %q", c.name, text, c.advice)
+			if known && is && !strings.Contains(text, test.advice) {
+				t.Errorf("%s: %q lacks %q", test.name, text, test.advice)
 			}
 		}
 	}
@@ -251,25 +253,25 @@ func TestUnbookedDangers(t *testing.T) {
 // cannot be read says what to do of itself.
 func TestUnbookedButtons(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	books, _ := w.breakable()
-	w.must(w.as("ada", "problem", "machine=Marble", "what=snipe"))
+	world := newWorld(t)
+	world.marble()
+	books, _ := world.breakable()
+	world.must(world.as("ada", "problem", "machine=Marble", "what=snipe"))
 	books.set(full, full)
-	r := w.press("ada", "Tag out Marble")
+	r := world.press("ada", "Tag out Marble")
 	if strings.Contains(r.Headline, "NOT") || !strings.Contains(r.Headline, "Nothing was stored") ||
-		!strings.Contains(strings.Join(r.Lines, " "), "tell a steward yourself") || len(w.desk.Unbooked()) != 0 {
+		!strings.Contains(strings.Join(r.Lines, " "), "tell a steward yourself") || len(world.desk.Unbooked()) != 0 {
 		t.Errorf("unreadable: %q %q", r.Headline, r.Lines)
 	}
 	books.set(nil, full)
-	if r := w.press("ada", "Tag out Marble"); !strings.Contains(r.Headline, "NOT in the books") || r.Replaces {
+	if r := world.press("ada", "Tag out Marble"); !strings.Contains(r.Headline, "NOT in the books") || r.Replaces {
 		t.Errorf("unwritable: %q", r.Headline)
 	}
 	// Pressed again while it waits, by another: both are stored, though the button is used.
-	w.press("wren", "Tag out Marble")
+	world.press("wren", "Tag out Marble")
 	books.set(nil, nil)
-	if left := w.desk.Book(context.Background(), w.now); left != 0 || len(w.status().Tags) != 2 {
-		t.Errorf("%d wait, %d tags", left, len(w.status().Tags))
+	if left := world.desk.Book(context.Background(), world.now); left != 0 || len(world.status().Tags) != 2 {
+		t.Errorf("%d wait, %d tags", left, len(world.status().Tags))
 	}
 }
 
@@ -277,23 +279,23 @@ func TestUnbookedButtons(t *testing.T) {
 // again before or after.
 func TestUnbookedOnce(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	books, _ := w.breakable()
-	w.as("bo", "due")
-	again := commands.Request{ID: "twice", Shop: w.shop, Actor: actor("ada"), Name: "tagout", Now: w.now,
+	world := newWorld(t)
+	world.marble()
+	books, _ := world.breakable()
+	world.as("bo", "due")
+	again := commands.Request{ID: "twice", Shop: world.shop, Actor: actor("ada"), Name: "tagout", Now: world.now,
 		Options: map[string]string{"machine": "Marble", "reason": "loose"}}
 	books.set(nil, full)
 	for range 2 {
-		w.desk.Run(context.Background(), again)
+		world.desk.Run(context.Background(), again)
 	}
-	if n := len(w.desk.Unbooked()); n != 1 {
+	if n := len(world.desk.Unbooked()); n != 1 {
 		t.Errorf("%d wait", n)
 	}
 	books.set(nil, nil)
-	w.must(w.desk.Run(context.Background(), again))
-	if left := w.desk.Book(context.Background(), w.now); left != 0 || len(w.status().Tags) != 1 {
-		t.Errorf("%d wait, tags %+v", left, w.status().Tags)
+	world.must(world.desk.Run(context.Background(), again))
+	if left := world.desk.Book(context.Background(), world.now); left != 0 || len(world.status().Tags) != 1 {
+		t.Errorf("%d wait, tags %+v", left, world.status().Tags)
 	}
 }
 
@@ -301,23 +303,24 @@ func TestUnbookedOnce(t *testing.T) {
 // what comes after it is stored.
 func TestUnbookedGivenUp(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.bring("tilting-mill", "Flint", 0)
-	books, faults := w.breakable()
-	w.as("bo", "due")
+	world := newWorld(t)
+	world.marble()
+	world.bring("tilting-mill", "Flint", 0)
+	books, faults := world.breakable()
+	world.as("bo", "due")
 	books.set(nil, full)
-	w.as("ada", "tagout", "machine=Flint", "reason=loose")
-	w.as("ada", "tagout", "machine=Marble", "reason=loose")
-	flint := w.desk.Unbooked()[0].Entry.Machine
+	world.as("ada", "tagout", "machine=Flint", "reason=loose")
+	world.as("ada", "tagout", "machine=Marble", "reason=loose")
+	flint := world.desk.Unbooked()[0].Entry.Machine
 	books.set(nil, nil)
-	if _, err := w.db.Shop(w.shop).Report(context.Background(), domain.Entry{Key: "gone", Machine: flint, At: w.now,
-		Recorded: w.now, By: "wren", For: "wren", Body: domain.MachineRetired{}}); err != nil {
+	if _, err := world.db.Shop(world.shop).Report(context.Background(), domain.Entry{Key: "gone", Machine: flint,
+		At:       world.now,
+		Recorded: world.now, By: "wren", For: "wren", Body: domain.MachineRetired{}}); err != nil {
 		t.Fatal(err)
 	}
 	before := len(faults())
-	if left := w.desk.Book(context.Background(), w.now); left != 0 || !w.status().TaggedOut() {
-		t.Errorf("%d wait, Marble out: %v", left, w.status().TaggedOut())
+	if left := world.desk.Book(context.Background(), world.now); left != 0 || !world.status().TaggedOut() {
+		t.Errorf("%d wait, Marble out: %v", left, world.status().TaggedOut())
 	}
 	if told := faults()[before:]; len(told) != 1 || !strings.Contains(told[0], string(domain.MachineIsRetired)) {
 		t.Errorf("told %q", told)
@@ -327,41 +330,41 @@ func TestUnbookedGivenUp(t *testing.T) {
 // Trouble with one machine's rows keeps no other waiting.
 func TestUnbookedOneByOne(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.bring("tilting-mill", "Flint", 0)
-	books, _ := w.breakable()
-	w.as("bo", "due")
+	world := newWorld(t)
+	world.marble()
+	world.bring("tilting-mill", "Flint", 0)
+	books, _ := world.breakable()
+	world.as("bo", "due")
 	books.set(nil, errors.New("a row that nobody can read"))
-	w.as("ada", "tagout", "machine=Flint", "reason=loose")
-	w.as("ada", "tagout", "machine=Marble", "reason=loose")
-	books.only = w.desk.Unbooked()[0].Entry.Machine
-	if left := w.desk.Book(context.Background(), w.now); left != 1 || !w.status().TaggedOut() {
-		t.Errorf("%d wait, Marble out: %v", left, w.status().TaggedOut())
+	world.as("ada", "tagout", "machine=Flint", "reason=loose")
+	world.as("ada", "tagout", "machine=Marble", "reason=loose")
+	books.only = world.desk.Unbooked()[0].Entry.Machine
+	if left := world.desk.Book(context.Background(), world.now); left != 1 || !world.status().TaggedOut() {
+		t.Errorf("%d wait, Marble out: %v", left, world.status().TaggedOut())
 	}
 }
 
 // Not more wait than memory is set aside for, and whoever comes after is told.
 func TestUnbookedBounded(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	books, _ := w.breakable()
-	w.as("bo", "due")
+	world := newWorld(t)
+	world.marble()
+	books, _ := world.breakable()
+	world.as("bo", "due")
 	books.set(nil, full)
 	kept := 0
 	for n := range 600 {
-		r := w.desk.Run(context.Background(), commands.Request{ID: fmt.Sprint("many", n), Shop: w.shop,
-			Actor: actor("ada"), Name: "tagout", Now: w.now,
+		reply := world.desk.Run(context.Background(), commands.Request{ID: fmt.Sprint("many", n), Shop: world.shop,
+			Actor: actor("ada"), Name: "tagout", Now: world.now,
 			Options: map[string]string{"machine": "Marble", "reason": "loose"}})
-		if !strings.Contains(r.Headline, "NOT in the books") {
-			t.Fatalf("%q", r.Headline)
+		if !strings.Contains(reply.Headline, "NOT in the books") {
+			t.Fatalf("%q", reply.Headline)
 		}
-		if slices.ContainsFunc(r.Lines, func(l string) bool { return strings.Contains(l, "waits in memory") }) {
+		if slices.ContainsFunc(reply.Lines, func(l string) bool { return strings.Contains(l, "waits in memory") }) {
 			kept++
 		}
 	}
-	if waits := len(w.desk.Unbooked()); waits != 500 || kept != waits {
+	if waits := len(world.desk.Unbooked()); waits != 500 || kept != waits {
 		t.Errorf("%d wait, %d were told so", waits, kept)
 	}
 }

@@ -100,20 +100,20 @@ func (b *books) copyTo(t *testing.T, path string) world {
 	b.Lock()
 	defer b.Unlock()
 	if b.file == nil {
-		w := &world{t: t, cat: catalogue(t), now: start, shop: "quarry-street",
+		made := &world{t: t, cat: catalogue(t), now: start, shop: "quarry-street",
 			path: filepath.Join(t.TempDir(), "made.db")}
-		w.open()
-		b.setUp(w)
-		typed := w.reported()
-		at := world{now: w.now, n: w.n, typed: typed, seen: w.seen}
-		if err := w.db.Close(); err != nil { // which folds the journal into the file
+		made.open()
+		b.setUp(made)
+		typed := made.reported()
+		at := world{now: made.now, n: made.n, typed: typed, seen: made.seen}
+		if err := made.db.Close(); err != nil { // which folds the journal into the file
 			t.Fatal(err)
 		}
 		// Only a file that stands alone can be copied.
-		if beside, err := filepath.Glob(w.path + "-*"); err != nil || len(beside) > 0 {
+		if beside, err := filepath.Glob(made.path + "-*"); err != nil || len(beside) > 0 {
 			t.Fatalf("beside the closed books lies %q, %v", beside, err)
 		}
-		file, err := os.ReadFile(w.path)
+		file, err := os.ReadFile(made.path)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -127,14 +127,14 @@ func (b *books) copyTo(t *testing.T, path string) world {
 
 func newWorld(t *testing.T) *world {
 	t.Helper()
-	w := &world{t: t, cat: catalogue(t), shop: "quarry-street", path: filepath.Join(t.TempDir(), "shop.db")}
-	w.begin(emptyBooks)
+	world := &world{t: t, cat: catalogue(t), shop: "quarry-street", path: filepath.Join(t.TempDir(), "shop.db")}
+	world.begin(emptyBooks)
 	t.Cleanup(func() {
-		if err := w.db.Close(); err != nil {
+		if err := world.db.Close(); err != nil {
 			t.Error(err)
 		}
 	})
-	return w
+	return world
 }
 
 // begin opens a copy of books.
@@ -179,14 +179,14 @@ func catalogue(t *testing.T) *words.Catalogue {
 
 // actor knows the people of the demo shop.
 func actor(name string) commands.Actor {
-	a := commands.Actor{ID: domain.PersonID(name), Name: name}
+	actor := commands.Actor{ID: domain.PersonID(name), Name: name}
 	switch name {
 	case "wren", "ishaan":
-		a.Roles = []string{"stewards"}
+		actor.Roles = []string{"stewards"}
 	case "owner":
-		a.Manages = true
+		actor.Manages = true
 	}
-	return a
+	return actor
 }
 
 // as gives a command with options written "name=value", and a second passes.
@@ -194,7 +194,7 @@ func (w *world) as(who, command string, options ...string) commands.Reply {
 	w.t.Helper()
 	w.n++
 	w.now = w.now.Add(time.Second)
-	r := commands.Request{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Name: command,
+	request := commands.Request{ID: fmt.Sprintf("i%d", w.n), Shop: w.shop, Actor: actor(who), Name: command,
 		Options: map[string]string{}, Now: w.now,
 		Typed: "/" + command + " " + strings.Join(options, " ")}
 	for _, o := range options {
@@ -202,10 +202,10 @@ func (w *world) as(who, command string, options ...string) commands.Reply {
 		if !ok {
 			w.t.Fatalf("option %q has no value", o)
 		}
-		r.Options[name] = value
+		request.Options[name] = value
 	}
 	w.keys = nil
-	w.last = w.desk.Run(context.Background(), r)
+	w.last = w.desk.Run(context.Background(), request)
 	w.replies = append(w.replies, w.last)
 	w.brief(command, w.last)
 	fmt.Fprintf(&w.out, "%s> /%s %s\n%s\n", who, command, strings.Join(options, " "), w.show(w.last))
@@ -229,34 +229,34 @@ var (
 
 // brief holds a reply against its command's word limit: a plain confirmation, a
 // fuller answer, or a refusal.
-func (w *world) brief(command string, r commands.Reply) {
+func (w *world) brief(command string, reply commands.Reply) {
 	w.t.Helper()
 	count := func(s string) int { return len(strings.Fields(words.Expand(s, plainMedium{}))) }
-	n := count(r.Headline)
-	for _, l := range r.Lines {
-		n += count(l)
+	total := count(reply.Headline)
+	for _, l := range reply.Lines {
+		total += count(l)
 	}
-	if r.Table != nil {
-		for _, row := range r.Table.Rows {
-			n += count(strings.Join(row, " "))
+	if reply.Table != nil {
+		for _, row := range reply.Table.Rows {
+			total += count(strings.Join(row, " "))
 		}
 	}
 	said := func(keys []string) bool {
 		return slices.ContainsFunc(keys, func(k string) bool { return slices.Contains(w.keys, k) })
 	}
-	for _, c := range w.desk.Declarations() {
-		if c.Name != command {
+	for _, declared := range w.desk.Declarations() {
+		if declared.Name != command {
 			continue
 		}
-		most := max(c.Words, c.MostWords)
+		most := max(declared.Words, declared.MostWords)
 		switch {
-		case r.Refused:
+		case reply.Refused:
 			most = mostRefused
 		case said(confirms) && !said(more):
-			most = c.Words
+			most = declared.Words
 		}
-		if n > most {
-			w.t.Errorf("/%s answers in %d words, at most %d: %s %q", command, n, most, r.Headline, r.Lines)
+		if total > most {
+			w.t.Errorf("/%s answers in %d words, at most %d: %s %q", command, total, most, reply.Headline, reply.Lines)
 		}
 	}
 }
@@ -322,9 +322,9 @@ func (w *world) send(who, what, id string, fields map[string]string) commands.Re
 }
 
 // sweep lets time pass, and judges what comes due when it does.
-func (w *world) sweep(d time.Duration) {
+func (w *world) sweep(span time.Duration) {
 	w.t.Helper()
-	for end := w.now.Add(d); w.now.Before(end); {
+	for end := w.now.Add(span); w.now.Before(end); {
 		next, ok, err := w.db.NextWake(context.Background())
 		if err != nil {
 			w.t.Fatal(err)
@@ -337,7 +337,7 @@ func (w *world) sweep(d time.Duration) {
 		}
 		w.judge()
 	}
-	fmt.Fprintf(&w.out, "%s passes\n\n", d)
+	fmt.Fprintf(&w.out, "%s passes\n\n", span)
 }
 
 // intoTest answers for each tag of the machine whose release was asked for last, saying
@@ -382,35 +382,36 @@ func (w *world) notices() []domain.Notice {
 		if len(undelivered) == 0 {
 			return posted
 		}
-		for _, o := range undelivered {
+		for _, owed := range undelivered {
 			message := ""
-			if o.Notice.Op == domain.Post {
-				message = o.Notice.Key
+			if owed.Notice.Op == domain.Post {
+				message = owed.Notice.Key
 			}
-			if o.Notice.Op == domain.Post {
-				if err := w.db.Sending(ctx, o, w.now); err != nil {
+			if owed.Notice.Op == domain.Post {
+				if err := w.db.Sending(ctx, owed, w.now); err != nil {
 					w.t.Fatal(err)
 				}
 			}
-			m := w.desk.Render(shop, o.Notice)
-			fmt.Fprintf(&w.out, "[%s %s]\n", o.Notice.Op, o.Notice.Topic)
-			if o.Notice.Op == domain.Post || o.Notice.Op == domain.Edit {
-				if m.Mention {
+			rendered := w.desk.Render(shop, owed.Notice)
+			fmt.Fprintf(&w.out, "[%s %s]\n", owed.Notice.Op, owed.Notice.Topic)
+			if owed.Notice.Op == domain.Post || owed.Notice.Op == domain.Edit {
+				if rendered.Mention {
 					fmt.Fprintln(&w.out, "(to the stewards)")
 				}
-				fmt.Fprintln(&w.out, words.Expand(m.Text, plainMedium{}))
-				for _, b := range m.Buttons {
+				fmt.Fprintln(&w.out, words.Expand(rendered.Text, plainMedium{}))
+				for _, b := range rendered.Buttons {
 					fmt.Fprintf(&w.out, "[%s]\n", b.Label)
 				}
-				if len(m.Buttons) > 0 {
-					w.replies = append(w.replies, commands.Reply{Headline: m.Headline, Buttons: m.Buttons})
+				if len(rendered.Buttons) > 0 {
+					w.replies = append(w.replies, commands.Reply{Headline: rendered.Headline,
+						Buttons: rendered.Buttons})
 				}
 			}
 			fmt.Fprintln(&w.out)
-			if err := w.db.Posted(ctx, o.Shop, o.ID, message, w.now); err != nil {
+			if err := w.db.Posted(ctx, owed.Shop, owed.ID, message, w.now); err != nil {
 				w.t.Fatal(err)
 			}
-			posted = append(posted, o.Notice)
+			posted = append(posted, owed.Notice)
 		}
 	}
 }
@@ -428,41 +429,41 @@ func (plainMedium) Role(id string) string            { return "@&" + id }
 func (plainMedium) Link(address, name string) string { return "[" + name + "](" + address + ")" }
 
 // show lays a reply out for a golden file.
-func (w *world) show(r commands.Reply) string {
-	var b strings.Builder
+func (w *world) show(reply commands.Reply) string {
+	var text strings.Builder
 	line := func(s string) {
 		if s != "" {
-			b.WriteString("  " + words.Expand(s, plainMedium{}) + "\n")
+			text.WriteString("  " + words.Expand(s, plainMedium{}) + "\n")
 		}
 	}
-	line(r.Headline)
-	for _, l := range r.Lines {
+	line(reply.Headline)
+	for _, l := range reply.Lines {
 		line(l)
 	}
-	if r.Table != nil {
-		line(strings.Join(r.Table.Head, " | "))
-		for _, row := range r.Table.Rows {
+	if reply.Table != nil {
+		line(strings.Join(reply.Table.Head, " | "))
+		for _, row := range reply.Table.Rows {
 			line(strings.Join(row, " | "))
 		}
 	}
-	if r.Picture != nil {
-		line("picture: " + r.Picture.Alt)
+	if reply.Picture != nil {
+		line("picture: " + reply.Picture.Alt)
 	}
-	for _, x := range r.Buttons {
+	for _, x := range reply.Buttons {
 		line("[" + x.Label + "]")
 	}
-	if r.Form != nil {
-		for _, f := range r.Form.Fields {
+	if reply.Form != nil {
+		for _, f := range reply.Form.Fields {
 			line(fmt.Sprintf("field %s: %s (such as %s)", f.ID, f.Label, f.Example))
 		}
 	}
-	for _, a := range r.Aside {
+	for _, a := range reply.Aside {
 		line("(aside) " + a)
 	}
-	if r.Refused {
+	if reply.Refused {
 		line("(refused)")
 	}
-	return b.String()
+	return text.String()
 }
 
 // golden compares everything said with a golden file.
@@ -512,21 +513,21 @@ func (w *world) setUpMarble() {
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	p := machines[0].Profile
+	prof := machines[0].Profile
 	names := map[domain.Item]string{}
-	for _, k := range p.Checks {
+	for _, k := range prof.Checks {
 		names[domain.CheckItem.Of(k.ID)] = k.Name
 		for _, m := range k.Modes {
 			names[domain.CheckItem.Of(k.ID).In(m.ID)] = k.Name + ", " + m.Name
 		}
 	}
-	for _, a := range p.Adjusters {
+	for _, a := range prof.Adjusters {
 		names[domain.AdjusterItem.Of(a.ID)] = a.Name
 	}
-	for _, s := range p.Services {
+	for _, s := range prof.Services {
 		names[domain.ServiceItem.Of(s.ID)] = s.Name
 	}
-	for _, item := range machines[0].Setup.StartingValues(p) {
+	for _, item := range machines[0].Setup.StartingValues(prof) {
 		w.must(w.as("wren", "shop confirm", "machine=Marble", "what="+names[item]))
 	}
 	w.readAll()
@@ -553,19 +554,19 @@ func (w *world) readAll() {
 	if err != nil {
 		w.t.Fatal(err)
 	}
-	for _, k := range machines[0].Profile.Checks {
-		if k.OnDemand {
+	for _, check := range machines[0].Profile.Checks {
+		if check.OnDemand {
 			continue
 		}
 		values := "pass"
-		if !k.Inspection {
+		if !check.Inspection {
 			var parts []string
-			for _, pos := range k.Positions {
-				parts = append(parts, strings.TrimSpace(pos+" "+k.Example.String()))
+			for _, pos := range check.Positions {
+				parts = append(parts, strings.TrimSpace(pos+" "+check.Example.String()))
 			}
 			values = strings.Join(parts, ", ")
 		}
-		w.must(w.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
+		w.must(w.as("wren", "reading", "machine=Marble", "check="+check.Name, "values="+values))
 	}
 }
 
@@ -574,7 +575,7 @@ func (w *world) readAll() {
 func (w *world) reported() domain.FactNo {
 	w.t.Helper()
 	for no := w.seen + 1; ; no++ {
-		f, err := w.db.Shop(w.shop).Fact(context.Background(), no)
+		fact, err := w.db.Shop(w.shop).Fact(context.Background(), no)
 		var none *domain.Refusal
 		if errors.As(err, &none) {
 			return w.typed
@@ -583,7 +584,7 @@ func (w *world) reported() domain.FactNo {
 			w.t.Fatal(err)
 		}
 		w.seen = no
-		if f.By != "" { // not a tag that Setscrew hung because of it
+		if fact.By != "" { // not a tag that Setscrew hung because of it
 			w.typed = no
 		}
 	}

@@ -116,13 +116,13 @@ func listPackages(t *testing.T) []goPackage {
 	}
 	var all []goPackage
 	for d := json.NewDecoder(strings.NewReader(string(out))); ; {
-		var p goPackage
-		if err := d.Decode(&p); errors.Is(err, io.EOF) {
+		var pkg goPackage
+		if err := d.Decode(&pkg); errors.Is(err, io.EOF) {
 			break
 		} else if err != nil {
 			t.Fatal(err)
 		}
-		all = append(all, p)
+		all = append(all, pkg)
 	}
 	if len(all) < 10 {
 		t.Fatalf("go list found only %d packages", len(all))
@@ -133,36 +133,36 @@ func listPackages(t *testing.T) []goPackage {
 func under(pkg, prefix string) bool { return pkg == prefix || strings.HasPrefix(pkg, prefix+"/") }
 
 func TestImports(t *testing.T) {
-	for _, p := range listPackages(t) {
-		from := floorOf(p.ImportPath)
+	for _, pkg := range listPackages(t) {
+		from := floorOf(pkg.ImportPath)
 		if from < 0 {
-			t.Errorf("%s stands on no floor", p.ImportPath)
+			t.Errorf("%s stands on no floor", pkg.ImportPath)
 		}
-		for _, imp := range p.Imports {
+		for _, imp := range pkg.Imports {
 			if to := floorOf(imp); to > from {
-				t.Errorf("%s imports %s, a floor above it", p.ImportPath, imp)
-			} else if to == from && under(p.ImportPath, "setscrew/domain") && p.ImportPath != imp &&
+				t.Errorf("%s imports %s, a floor above it", pkg.ImportPath, imp)
+			} else if to == from && under(pkg.ImportPath, "setscrew/domain") && pkg.ImportPath != imp &&
 				strings.HasPrefix(imp, "setscrew/") {
-				t.Errorf("%s imports %s, its neighbour on the same floor", p.ImportPath, imp)
+				t.Errorf("%s imports %s, its neighbour on the same floor", pkg.ImportPath, imp)
 			}
 			for _, n := range neighbours {
-				if under(p.ImportPath, n.from) && under(imp, n.not) {
-					t.Errorf("%s imports %s: %s", p.ImportPath, imp, n.why)
+				if under(pkg.ImportPath, n.from) && under(imp, n.not) {
+					t.Errorf("%s imports %s: %s", pkg.ImportPath, imp, n.why)
 				}
 			}
 			for _, k := range keepers {
 				if under(imp, k.library) && !slices.ContainsFunc(k.keepers,
-					func(ok string) bool { return under(p.ImportPath, ok) }) {
-					t.Errorf("%s imports %s: %s", p.ImportPath, imp, k.why)
+					func(ok string) bool { return under(pkg.ImportPath, ok) }) {
+					t.Errorf("%s imports %s: %s", pkg.ImportPath, imp, k.why)
 				}
 			}
 		}
 		// What a library of the domain brings with it is the domain's too.
-		for _, dep := range p.Deps {
+		for _, dep := range pkg.Deps {
 			host, _, _ := strings.Cut(dep, "/")
-			if under(p.ImportPath, "setscrew/domain") && strings.Contains(host, ".") &&
+			if under(pkg.ImportPath, "setscrew/domain") && strings.Contains(host, ".") &&
 				!slices.ContainsFunc(domainLibraries, func(ok string) bool { return under(dep, ok) }) {
-				t.Errorf("%s depends on %s, which the domain does not build on", p.ImportPath, dep)
+				t.Errorf("%s depends on %s, which the domain does not build on", pkg.ImportPath, dep)
 			}
 		}
 	}

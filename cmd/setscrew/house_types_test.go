@@ -74,31 +74,31 @@ var readProject = sync.OnceValues(func() (project, error) {
 	var own []listed
 	exports := map[string]string{}
 	for d := json.NewDecoder(strings.NewReader(string(out))); ; {
-		var p listed
-		if err := d.Decode(&p); errors.Is(err, io.EOF) {
+		var pkg listed
+		if err := d.Decode(&pkg); errors.Is(err, io.EOF) {
 			break
 		} else if err != nil {
 			return project{}, fmt.Errorf("read the list of packages: %w", err)
 		}
-		exports[p.ImportPath] = p.Export
-		if under(p.ImportPath, "setscrew") {
-			own = append(own, p)
+		exports[pkg.ImportPath] = pkg.Export
+		if under(pkg.ImportPath, "setscrew") {
+			own = append(own, pkg)
 		}
 	}
 	all := project{fset: token.NewFileSet()}
 	all.imports = importer.ForCompiler(all.fset, "gc",
 		func(path string) (io.ReadCloser, error) { return os.Open(exports[path]) })
-	for _, p := range own {
+	for _, pkg := range own {
 		var files []*ast.File
-		for _, name := range p.GoFiles {
-			f, err := parser.ParseFile(all.fset, filepath.Join(p.Dir, name), nil,
+		for _, name := range pkg.GoFiles {
+			f, err := parser.ParseFile(all.fset, filepath.Join(pkg.Dir, name), nil,
 				parser.ParseComments|parser.SkipObjectResolution)
 			if err != nil {
 				return project{}, fmt.Errorf("read %s: %w", name, err)
 			}
 			files = append(files, f)
 		}
-		checked, err := checkTypes(p.ImportPath, all.fset, files, all.imports)
+		checked, err := checkTypes(pkg.ImportPath, all.fset, files, all.imports)
 		if err != nil {
 			return project{}, err
 		}
@@ -134,36 +134,36 @@ var anyOrder = regexp.MustCompile(`^// any order: \w+`)
 // order, which differs from run to run, and does not say why that is no matter:
 // ranges over maps, and what package maps gives in that order unless it goes
 // straight into a function that sorts it.
-func unsorted(p typed) []string {
+func unsorted(code typed) []string {
 	var faults []string
-	for _, file := range p.files {
+	for _, file := range code.files {
 		marked := map[int]bool{}
 		for _, group := range file.Comments {
 			for _, c := range group.List {
 				if anyOrder.MatchString(c.Text) {
-					marked[p.fset.Position(c.Pos()).Line] = true
+					marked[code.fset.Position(c.Pos()).Line] = true
 				}
 			}
 		}
 		fault := func(n ast.Node, what string) {
-			if line := p.fset.Position(n.Pos()).Line; !marked[line] && !marked[line-1] {
-				faults = append(faults, p.place(n.Pos())+": "+what)
+			if line := code.fset.Position(n.Pos()).Line; !marked[line] && !marked[line-1] {
+				faults = append(faults, code.place(n.Pos())+": "+what)
 			}
 		}
 		sorted := map[ast.Expr]bool{}
 		ast.Inspect(file, func(n ast.Node) bool {
-			switch n := n.(type) {
+			switch node := n.(type) {
 			case *ast.RangeStmt:
-				if isMap(p.info.TypeOf(n.X)) {
-					fault(n, "a range over a map")
+				if isMap(code.info.TypeOf(node.X)) {
+					fault(node, "a range over a map")
 				}
 			case *ast.CallExpr:
-				pkg, name := p.function(called(n))
+				pkg, name := code.function(called(node))
 				switch {
-				case pkg == "slices" && strings.HasPrefix(name, "Sorted") && len(n.Args) > 0:
-					sorted[n.Args[0]] = true
-				case pkg == "maps" && slices.Contains([]string{"Keys", "Values", "All"}, name) && !sorted[n]:
-					fault(n, "maps."+name+" in the map's order")
+				case pkg == "slices" && strings.HasPrefix(name, "Sorted") && len(node.Args) > 0:
+					sorted[node.Args[0]] = true
+				case pkg == "maps" && slices.Contains([]string{"Keys", "Values", "All"}, name) && !sorted[node]:
+					fault(node, "maps."+name+" in the map's order")
 				}
 			}
 			return true
@@ -190,11 +190,11 @@ func called(call *ast.CallExpr) *ast.Ident {
 
 // isMap reports whether a value is a map, or of a type parameter that maps
 // satisfy.
-func isMap(t types.Type) bool {
-	if t == nil {
+func isMap(typ types.Type) bool {
+	if typ == nil {
 		return false
 	}
-	if parameter, ok := t.(*types.TypeParam); ok {
+	if parameter, ok := typ.(*types.TypeParam); ok {
 		constraint := parameter.Constraint().Underlying().(*types.Interface)
 		for embedded := range constraint.EmbeddedTypes() {
 			if union, ok := embedded.(*types.Union); ok {
@@ -210,7 +210,7 @@ func isMap(t types.Type) bool {
 		}
 		return false
 	}
-	_, ok := t.Underlying().(*types.Map)
+	_, ok := typ.Underlying().(*types.Map)
 	return ok
 }
 
@@ -237,27 +237,27 @@ var seeded = []string{"New", "NewSource", "NewPCG", "NewChaCha8", "NewZipf"}
 // unrepeatable lists what reads the clock, waits or draws from the global
 // random source, as "function: what", with the place of each. The function is
 // the package's, or "(var)" outside any.
-func unrepeatable(p typed) (uses []use) {
-	for _, file := range p.files {
-		for _, d := range file.Decls {
+func unrepeatable(code typed) (uses []use) {
+	for _, file := range code.files {
+		for _, decl := range file.Decls {
 			where := "(var)"
-			if f, ok := d.(*ast.FuncDecl); ok {
+			if f, ok := decl.(*ast.FuncDecl); ok {
 				where = f.Name.Name
 				if f.Recv != nil {
 					where = strings.TrimPrefix(types.ExprString(f.Recv.List[0].Type), "*") + "." + where
 				}
 			}
-			ast.Inspect(d, func(n ast.Node) bool {
+			ast.Inspect(decl, func(n ast.Node) bool {
 				id, ok := n.(*ast.Ident)
 				if !ok {
 					return true
 				}
-				pkg, name := p.function(id)
+				pkg, name := code.function(id)
 				switch {
 				case pkg == "time" && slices.Contains(needsTime, name),
 					pkg == "context" && slices.Contains(needsDeadline, name),
 					(pkg == "math/rand" || pkg == "math/rand/v2") && !slices.Contains(seeded, name):
-					uses = append(uses, use{p.path, where, p.place(id.Pos()), pkg + "." + name})
+					uses = append(uses, use{code.path, where, code.place(id.Pos()), pkg + "." + name})
 				}
 				return true
 			})
@@ -305,15 +305,15 @@ func TestClocks(t *testing.T) {
 	t.Parallel()
 	used := make([]bool, len(clocks))
 	for _, p := range typedProject(t).packages {
-		for _, u := range unrepeatable(p) {
+		for _, found := range unrepeatable(p) {
 			allowed := false
 			for i, c := range clocks {
-				if c.pkg == u.pkg && c.function == u.function {
+				if c.pkg == found.pkg && c.function == found.function {
 					used[i], allowed = true, true
 				}
 			}
 			if !allowed {
-				t.Errorf("%s: %s uses %s: take it as an argument", u.place, u.function, u.what)
+				t.Errorf("%s: %s uses %s: take it as an argument", found.place, found.function, found.what)
 			}
 		}
 	}
@@ -397,7 +397,7 @@ func TestRulesCanFail(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := checkTypes("bad", all.fset, []*ast.File{f}, all.imports)
+	pkg, err := checkTypes("bad", all.fset, []*ast.File{f}, all.imports)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -412,11 +412,11 @@ func TestRulesCanFail(t *testing.T) {
 		}
 	}
 	var order, clock []string
-	for _, fault := range unsorted(p) {
+	for _, fault := range unsorted(pkg) {
 		place, _, _ := strings.Cut(fault, ": ")
 		order = append(order, place)
 	}
-	for _, u := range unrepeatable(p) {
+	for _, u := range unrepeatable(pkg) {
 		clock = append(clock, u.place)
 	}
 	if !slices.Equal(order, wantOrder) {

@@ -51,14 +51,14 @@ func buildProgram(t *testing.T) string {
 
 // startProgram starts the binary, or, where its clock runs ahead, the same program
 // out of the test's own binary.
-func startProgram(t *testing.T, binary, db string, s *discordtest.Server, ahead time.Duration,
+func startProgram(t *testing.T, binary, db string, server *discordtest.Server, ahead time.Duration,
 	log io.Writer) *program {
 	t.Helper()
 	cmd := exec.Command(binary, "run", "--db", db)
 	if ahead > 0 {
 		cmd = exec.Command(aheadProgram, db, ahead.String())
 	}
-	cmd.Env = append(os.Environ(), tokenVariable+"="+discordtest.Token, apiVariable+"="+s.URL())
+	cmd.Env = append(os.Environ(), tokenVariable+"="+discordtest.Token, apiVariable+"="+server.URL())
 	cmd.Stderr = log
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
@@ -141,11 +141,11 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 	defer cancel()
 	binary := buildProgram(t)
 	db := filepath.Join(t.TempDir(), "shop.db")
-	s := discordtest.New()
-	s.IdentifyEvery = time.Millisecond // the program is started again at once
+	server := discordtest.New()
+	server.IdentifyEvery = time.Millisecond // the program is started again at once
 	// Each kill at a post falls on one that is taken, not on one that is refused for now.
-	s.ChannelPosts = -1
-	defer s.Close()
+	server.ChannelPosts = -1
+	defer server.Close()
 	// Where the next kill falls: at a request whose path begins so, before or
 	// after it takes effect; or, if path is "", at a random moment.
 	type point struct {
@@ -157,7 +157,7 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 	var armed atomic.Pointer[point]
 	var victim atomic.Pointer[program]
 	fallen := make([]int, len(points))
-	s.OnRequest = func(method, path string, served bool) {
+	server.OnRequest = func(method, path string, served bool) {
 		a := armed.Load()
 		if a == nil || a.path == "" || method != "POST" || !strings.HasPrefix(path, a.path) || served != a.served ||
 			!armed.CompareAndSwap(a, nil) {
@@ -165,26 +165,26 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 		}
 		victim.Load().cmd.Process.Kill() //nolint:errcheck
 	}
-	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
-	guild := s.AddGuild("Quarry Street Commons")
-	channel := s.AddChannel(guild, "notices")
+	server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	guild := server.AddGuild("Quarry Street Commons")
+	channel := server.AddChannel(guild, "notices")
 	if unseen {
-		s.SetPermissions(channel, discordtest.AllPermissions&^discordtest.ReadHistory)
+		server.SetPermissions(channel, discordtest.AllPermissions&^discordtest.ReadHistory)
 	}
-	role := s.AddRole(guild, "stewards")
-	s.MakeMentionable(guild, role, true)
-	keeper := s.AddMember(guild, "keeper", discordtest.ManageGuild)
-	wren := s.AddMember(guild, "wren", 0, role)
-	ada := s.AddMember(guild, "ada", 0)
+	role := server.AddRole(guild, "stewards")
+	server.MakeMentionable(guild, role, true)
+	keeper := server.AddMember(guild, "keeper", discordtest.ManageGuild)
+	wren := server.AddMember(guild, "wren", 0, role)
+	ada := server.AddMember(guild, "ada", 0)
 	// Nobody may report as much in a minute as all of them do together.
-	members := []*discordtest.Member{ada, s.AddMember(guild, "bo", 0), s.AddMember(guild, "chidi", 0),
-		s.AddMember(guild, "ishaan", 0)}
+	members := []*discordtest.Member{ada, server.AddMember(guild, "bo", 0), server.AddMember(guild, "chidi", 0),
+		server.AddMember(guild, "ishaan", 0)}
 	var log strings.Builder
 
-	p := startProgram(t, binary, db, s, 0, &log)
+	program := startProgram(t, binary, db, server, 0, &log)
 	say := func(m *discordtest.Member, command string, options map[string]string) discordtest.Reply {
 		t.Helper()
-		i, err := s.Slash(guild, channel, m, command, options)
+		i, err := server.Slash(guild, channel, m, command, options)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -194,7 +194,7 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 		}
 		return r
 	}
-	if err := s.Until(ctx, s.Registered); err != nil {
+	if err := server.Until(ctx, server.Registered); err != nil {
 		t.Fatalf("%v\n%s", err, log.String())
 	}
 	say(keeper, "shop settings", map[string]string{"notices": channel.ID, "stewards": role})
@@ -217,20 +217,20 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 	var rested time.Duration
 	again := func() {
 		t.Helper()
-		s.Advance(rest)
+		server.Advance(rest)
 		rested += rest
-		connections := s.Connections()
-		p = startProgram(t, binary, db, s, rested, &log)
-		if err := s.UntilConnected(ctx, connections+1); err != nil {
+		connections := server.Connections()
+		program = startProgram(t, binary, db, server, rested, &log)
+		if err := server.UntilConnected(ctx, connections+1); err != nil {
 			t.Fatalf("%v\n%s", err, log.String())
 		}
 	}
-	for n := range rounds {
-		if n > 0 {
+	for count := range rounds {
+		if count > 0 {
 			again()
 		}
-		at := n % len(points)
-		victim.Store(p)
+		at := count % len(points)
+		victim.Store(program)
 		armed.Store(&points[at])
 		var wg sync.WaitGroup
 		answered, noMore := context.WithTimeout(ctx, 20*time.Second)
@@ -241,26 +241,26 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 				command, said = "problem", "recorded, no."
 				options = map[string]string{"machine": "Marble", "what": fmt.Sprintf("hums tune %d", len(reports))}
 			}
-			i, err := s.Slash(guild, channel, member, command, options)
+			interaction, err := server.Slash(guild, channel, member, command, options)
 			if err != nil {
 				t.Fatal(err)
 			}
-			r := &sent{i: i}
+			r := &sent{i: interaction}
 			reports = append(reports, r)
 			wg.Go(func() {
-				reply, err := i.Wait(answered)
+				reply, err := interaction.Wait(answered)
 				r.ok = err == nil && strings.Contains(reply.Content, said)
 			})
 		}
 		if points[at].path == "" {
 			wait := time.Duration(random.Int64N(int64(40 * time.Millisecond)))
-			time.AfterFunc(wait, func() { p.cmd.Process.Kill() }) //nolint:errcheck // it may have ended by itself
+			time.AfterFunc(wait, func() { program.cmd.Process.Kill() }) //nolint:errcheck // it may have ended by itself
 		}
 		select {
-		case <-p.done: //nolint:errcheck // it was killed
+		case <-program.done: //nolint:errcheck // it was killed
 			fallen[at]++
 		case <-time.After(20 * time.Second):
-			t.Fatalf("round %d: still alive\n%s", n, log.String())
+			t.Fatalf("round %d: still alive\n%s", count, log.String())
 		}
 		// What it had sent arrives within moments; nothing more comes of a dead program.
 		time.AfterFunc(300*time.Millisecond, noMore)
@@ -271,7 +271,7 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 	again()
 	say(ada, "hours", map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 	settled()
-	p.stop(t)
+	program.stop(t)
 
 	books, err := store.Open(ctx, db)
 	if err != nil {
@@ -293,24 +293,24 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 		}
 	}
 	acknowledged := 0
-	for n, r := range reports {
-		if r.ok {
+	for n, report := range reports {
+		if report.ok {
 			acknowledged++
 		}
-		o, err := shop.Report(ctx, domain.Entry{Key: r.i.ID, Machine: 1, At: s.Now(), Recorded: s.Now(),
+		o, err := shop.Report(ctx, domain.Entry{Key: report.i.ID, Machine: 1, At: server.Now(), Recorded: server.Now(),
 			By: domain.PersonID(fmt.Sprint("x", n%10)), For: "x", Body: domain.Hours{Seconds: 1}, Sure: true})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if r.ok && !o.Repeated {
-			t.Errorf("report %s was acknowledged and is lost", r.i.ID)
+		if report.ok && !o.Repeated {
+			t.Errorf("report %s was acknowledged and is lost", report.i.ID)
 		}
 	}
 	if len(recorded) < acknowledged || len(recorded) > len(reports)+1 {
 		t.Errorf("%d recorded, %d acknowledged, %d sent", len(recorded), acknowledged, len(reports)+1)
 	}
 	seen := map[string]int{}
-	for _, m := range s.Messages(channel) {
+	for _, m := range server.Messages(channel) {
 		_, ref, ok := strings.Cut(m.Content, "-# notice ")
 		if !ok {
 			t.Errorf("a message without a reference: %q", m.Content)
@@ -325,18 +325,18 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 		if !owed {
 			continue
 		}
-		n := 0
-		for _, m := range s.Messages(channel) {
+		count := 0
+		for _, m := range server.Messages(channel) {
 			if strings.Contains(m.Content, fmt.Sprintf("(no. %d)", no)) ||
 				strings.Contains(m.Content, fmt.Sprintf("\\(no. %d\\)", no)) {
-				n++
+				count++
 			}
 		}
 		switch {
-		case n == 0 && unseen:
+		case count == 0 && unseen:
 			lost++
-		case n != 1:
-			t.Errorf("the notice of report no. %d stands %d times", no, n)
+		case count != 1:
+			t.Errorf("the notice of report no. %d stands %d times", no, count)
 		}
 	}
 	if given := strings.Count(log.String(), "was not sent again"); lost > given || unseen != (given > 0) {
@@ -354,7 +354,7 @@ func undelivered(t *testing.T, db string) int {
 		t.Fatal(err)
 	}
 	defer books.Close()
-	ctx, later, n := context.Background(), time.Now().AddDate(1, 0, 0), 0
+	ctx, later, count := context.Background(), time.Now().AddDate(1, 0, 0), 0
 	shops, err := books.ShopsUndelivered(ctx, later)
 	if err != nil {
 		t.Fatal(err)
@@ -364,9 +364,9 @@ func undelivered(t *testing.T, db string) int {
 		if err != nil {
 			t.Fatal(err)
 		}
-		n += len(all)
+		count += len(all)
 	}
-	return n
+	return count
 }
 
 // Each refusal after which a program must not come back ends it with its own words, on
@@ -406,15 +406,15 @@ func TestRunEndsByItsCode(t *testing.T) {
 func TestRunSaysWhatIsWrong(t *testing.T) {
 	t.Parallel()
 	binary := buildProgram(t)
-	s := discordtest.New()
-	defer s.Close()
+	server := discordtest.New()
+	defer server.Close()
 	dir := t.TempDir()
 	empty := filepath.Join(dir, "empty")
 	if err := os.WriteFile(empty, []byte("\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	const wrong = "a-wrong-token-that-must-not-be-shown"
-	for _, c := range []struct {
+	for _, test := range []struct {
 		env  []string
 		want string
 	}{
@@ -422,14 +422,14 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 		{[]string{tokenFileVariable + "=" + filepath.Join(dir, "missing")}, "no such file"},
 		{[]string{tokenFileVariable + "=" + empty}, "no token: put"},
 		{[]string{tokenVariable + "=two words"}, "is not a token"},
-		{[]string{tokenVariable + "=" + wrong, apiVariable + "=" + s.URL()}, "Discord refuses the token"},
+		{[]string{tokenVariable + "=" + wrong, apiVariable + "=" + server.URL()}, "Discord refuses the token"},
 		{[]string{tokenVariable + "=x", apiVariable + "=http://discord.example"}, "must be an address on this machine"},
 	} {
 		cmd := exec.Command(binary, "run", "--db", filepath.Join(dir, "shop.db"))
-		cmd.Env = append(cleanEnv(), c.env...)
+		cmd.Env = append(cleanEnv(), test.env...)
 		out, err := cmd.CombinedOutput()
-		if err == nil || !strings.Contains(string(out), c.want) || strings.Contains(string(out), wrong) {
-			t.Errorf("%v: %v\n%s\nwant %q", c.env, err, out, c.want)
+		if err == nil || !strings.Contains(string(out), test.want) || strings.Contains(string(out), wrong) {
+			t.Errorf("%v: %v\n%s\nwant %q", test.env, err, out, test.want)
 		}
 	}
 }

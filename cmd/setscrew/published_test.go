@@ -20,8 +20,8 @@ func TestTableOfPublishedChecks(t *testing.T) {
 	if err != nil || len(files) < 10 {
 		t.Fatalf("%d files of published values, %v", len(files), err)
 	}
-	var b strings.Builder
-	b.WriteString("| id | file | source |\n|---|---|---|\n")
+	var table strings.Builder
+	table.WriteString("| id | file | source |\n|---|---|---|\n")
 	for _, file := range files {
 		text, err := os.ReadFile(file)
 		if err != nil {
@@ -54,7 +54,7 @@ func TestTableOfPublishedChecks(t *testing.T) {
 				ids = append(ids, id)
 			}
 		}
-		b.WriteString("| " + strings.Join(ids, " ") + " | " + filepath.Base(file) + " | " +
+		table.WriteString("| " + strings.Join(ids, " ") + " | " + filepath.Base(file) + " | " +
 			strings.ReplaceAll(source, "|", "/") + " |\n")
 	}
 	path := filepath.Join("..", "..", "DEVELOPERS.md")
@@ -69,13 +69,13 @@ func TestTableOfPublishedChecks(t *testing.T) {
 	if !ok1 || !ok2 {
 		t.Fatal("DEVELOPERS.md has no place for the table of published checks")
 	}
-	if *update && old != b.String() {
-		if err := os.WriteFile(path, []byte(before+begin+b.String()+end+after), 0o644); err != nil {
+	if *update && old != table.String() {
+		if err := os.WriteFile(path, []byte(before+begin+table.String()+end+after), 0o644); err != nil {
 			t.Fatal(err)
 		}
 		return
 	}
-	if old != b.String() {
+	if old != table.String() {
 		t.Error("the table of published checks in DEVELOPERS.md is not what the data give; -update writes it again")
 	}
 }

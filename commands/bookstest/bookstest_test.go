@@ -33,7 +33,7 @@ func (r *recorder) Fatalf(format string, args ...any) {
 }
 
 // failures is what a case finds wrong with books.
-func failures(c bookstest.Case, books func(domain.ShopID) commands.Books) []string {
+func failures(promise bookstest.Case, books func(domain.ShopID) commands.Books) []string {
 	read := &recorder{}
 	func() {
 		defer func() {
@@ -41,7 +41,7 @@ func failures(c bookstest.Case, books func(domain.ShopID) commands.Books) []stri
 				panic(p)
 			}
 		}()
-		c.Check(read, books)
+		promise.Check(read, books)
 	}()
 	return read.failed
 }
@@ -198,14 +198,14 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			e.Pending = ""
 			return b.Report(ctx, e)
 		}}, false, "a button is pressed once"},
-		{"a button is used up first", wrong{report: func(b commands.Books, ctx context.Context,
-			e domain.Entry) (domain.Outcome, error) {
-			if e.Pending != "" {
-				if err := b.Use(ctx, e.Pending, e.Key, e.Recorded); err != nil {
+		{"a button is used up first", wrong{report: func(books commands.Books, ctx context.Context,
+			entry domain.Entry) (domain.Outcome, error) {
+			if entry.Pending != "" {
+				if err := books.Use(ctx, entry.Pending, entry.Key, entry.Recorded); err != nil {
 					return domain.Outcome{}, err
 				}
 			}
-			return b.Report(ctx, e)
+			return books.Report(ctx, entry)
 		}}, false, "what is refused leaves its button"},
 		{"a trial is meant", wrong{reportAll: func(b commands.Books, ctx context.Context, all []domain.Entry,
 			_ bool) ([]domain.Outcome, error) {
@@ -302,13 +302,13 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			}
 			return b.NoteSteward(ctx, p, role, now)
 		}}, false, "twenty stewards are known"},
-		{"what is asked for is in force", wrong{report: func(b commands.Books, ctx context.Context,
+		{"what is asked for is in force", wrong{report: func(books commands.Books, ctx context.Context,
 			e domain.Entry) (domain.Outcome, error) {
-			out, err := b.Report(ctx, e)
+			out, err := books.Report(ctx, e)
 			if asked, ok := e.Body.(domain.LooseningAsked); ok && err == nil {
 				e.Key, e.By, e.SetupRev = e.Key+"/in force", "nobody", 0
 				e.Body = domain.SetupChanged{Item: asked.Item, Setup: asked.Setup, Loosens: out.Fact.No}
-				_, err = b.Report(ctx, e)
+				_, err = books.Report(ctx, e)
 			}
 			return out, err
 		}}, false, "what loosens a safety check waits"},

@@ -10,17 +10,17 @@ import (
 // stewardCases are about who is known as a steward.
 var stewardCases = []Case{
 	{"who acts as a steward is known", "where their role cannot be pinged, stewards are called one by one",
-		func(s *shop) {
+		func(shop *shop) {
 			known := func(when, role string, want ...domain.PersonID) {
-				s.Helper()
-				all, err := s.Stewards(s.ctx, role)
+				shop.Helper()
+				all, err := shop.Stewards(shop.ctx, role)
 				if err != nil || !slices.Equal(all, want) {
-					s.Errorf("%s: %q are known by role %s, %v, want %q", when, all, role, err, want)
+					shop.Errorf("%s: %q are known by role %s, %v, want %q", when, all, role, err, want)
 				}
 			}
 			note := func(hours float64, p domain.PersonID, role string) {
-				s.Helper()
-				s.fails("note a steward", s.NoteSteward(s.ctx, p, role, after(hours)))
+				shop.Helper()
+				shop.fails("note a steward", shop.NoteSteward(shop.ctx, p, role, after(hours)))
 			}
 			known("at first", "stewards")
 			note(1, "wren", "stewards")
@@ -34,30 +34,31 @@ var stewardCases = []Case{
 			note(5, "wren", "wardens")
 			known("another role", "stewards")
 			known("another role", "wardens", "wren")
-			if all, err := s.all("two").Stewards(s.ctx, "wardens"); err != nil || len(all) != 0 {
-				s.Errorf("another shop's: %q, %v", all, err)
+			if all, err := shop.all("two").Stewards(shop.ctx, "wardens"); err != nil || len(all) != 0 {
+				shop.Errorf("another shop's: %q, %v", all, err)
 			}
 		}},
 	{"twenty stewards are known", "a notice has room for no more mentions, and what is kept has an end",
-		func(s *shop) {
-			s.fails("another shop's", s.all("two").NoteSteward(s.ctx, "first", "stewards", start))
+		func(shop *shop) {
+			shop.fails("another shop's", shop.all("two").NoteSteward(shop.ctx, "first", "stewards", start))
 			for i := range 25 {
 				person := domain.PersonID(fmt.Sprint("steward ", i))
-				s.fails("note a steward", s.NoteSteward(s.ctx, person, "stewards", after(float64(i))))
+				shop.fails("note a steward", shop.NoteSteward(shop.ctx, person, "stewards", after(float64(i))))
 			}
-			all, err := s.Stewards(s.ctx, "stewards")
+			all, err := shop.Stewards(shop.ctx, "stewards")
 			if err != nil || len(all) != 20 || all[0] != "steward 24" || all[19] != "steward 5" {
-				s.Errorf("known are %q, %v", all, err)
+				shop.Errorf("known are %q, %v", all, err)
 			}
 			// Who was forgotten stays so when others are.
 			for i := range 20 {
-				s.fails("forget", s.NoteSteward(s.ctx, domain.PersonID(fmt.Sprint("steward ", 5+i)), "", after(99)))
+				shop.fails("forget", shop.NoteSteward(shop.ctx, domain.PersonID(fmt.Sprint("steward ", 5+i)), "",
+					after(99)))
 			}
-			if all, err := s.Stewards(s.ctx, "stewards"); err != nil || len(all) != 0 {
-				s.Errorf("kept beyond twenty: %q, %v", all, err)
+			if all, err := shop.Stewards(shop.ctx, "stewards"); err != nil || len(all) != 0 {
+				shop.Errorf("kept beyond twenty: %q, %v", all, err)
 			}
-			if all, err := s.all("two").Stewards(s.ctx, "stewards"); err != nil || len(all) != 1 {
-				s.Errorf("another shop's: %q, %v", all, err)
+			if all, err := shop.all("two").Stewards(shop.ctx, "stewards"); err != nil || len(all) != 1 {
+				shop.Errorf("another shop's: %q, %v", all, err)
 			}
 		}},
 }

@@ -20,21 +20,21 @@ func pages(b []byte) int { return bytes.Count(b, []byte("/Type /Page\n")) }
 // A filled page is one page, the same bytes each time; one without room for its
 // rows is an error, not a second page.
 func TestFill(t *testing.T) {
-	p := page()
-	p.Fill, p.Least, p.After = true, 10, []string{"Type it in later."}
-	a, err := paper.PDF(p)
+	page := page()
+	page.Fill, page.Least, page.After = true, 10, []string{"Type it in later."}
+	first, err := paper.PDF(page)
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := paper.PDF(p)
-	if err != nil || !bytes.Equal(a, b) {
-		t.Errorf("twice: %v, alike %t", err, bytes.Equal(a, b))
+	b, err := paper.PDF(page)
+	if err != nil || !bytes.Equal(first, b) {
+		t.Errorf("twice: %v, alike %t", err, bytes.Equal(first, b))
 	}
-	if !bytes.HasPrefix(a, []byte("%PDF-")) || pages(a) != 1 {
-		t.Errorf("%d pages, begins %q", pages(a), a[:8])
+	if !bytes.HasPrefix(first, []byte("%PDF-")) || pages(first) != 1 {
+		t.Errorf("%d pages, begins %q", pages(first), first[:8])
 	}
-	p.Notes = []string{strings.Repeat("word ", 2000)}
-	if _, err := paper.PDF(p); err == nil {
+	page.Notes = []string{strings.Repeat("word ", 2000)}
+	if _, err := paper.PDF(page); err == nil {
 		t.Error("a page without room is laid out")
 	}
 }

@@ -16,7 +16,7 @@ func ptr(f float64) *float64 { return &f }
 // lies: the accent of its dot stands above the target for a value above it.
 func TestLimits(t *testing.T) {
 	t.Parallel()
-	for name, l := range map[string]*plot.Limits{
+	for name, limits := range map[string]*plot.Limits{
 		"two": {Title: "infeed roller", Unit: "mm", Target: ptr(1), AdjustLow: ptr(0.9), AdjustHigh: ptr(1.1),
 			StopLow: ptr(0.5), StopHigh: ptr(1.5),
 			Points: []plot.Point{{Name: "left", Value: 1.4, Uncertainty: 0.02, Label: "1.40 mm"}}},
@@ -25,7 +25,7 @@ func TestLimits(t *testing.T) {
 		"many": {Title: strings.Repeat("knives ", 20), Unit: "thou", Target: ptr(62), Points: make([]plot.Point, 12)},
 		"flat": {Title: "flat", Unit: "mm"},
 	} {
-		text, err := l.PNG()
+		text, err := limits.PNG()
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
@@ -33,27 +33,27 @@ func TestLimits(t *testing.T) {
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
-		b := img.Bounds()
-		if b.Dx() != 900 || b.Dy() != 560 {
-			t.Errorf("%s: %v", name, b)
+		bounds := img.Bounds()
+		if bounds.Dx() != 900 || bounds.Dy() != 560 {
+			t.Errorf("%s: %v", name, bounds)
 		}
 		if _, _, _, a := img.At(1, 1).RGBA(); a != 0xffff {
 			t.Errorf("%s: the card is not opaque", name)
 		}
 		accent := color.NRGBAModel.Convert(color.NRGBA{0x1d, 0x5f, 0x7a, 0xff})
-		sum, n := 0, 0
-		for y := range b.Dy() {
-			for x := range b.Dx() {
+		sum, count := 0, 0
+		for y := range bounds.Dy() {
+			for x := range bounds.Dx() {
 				if color.NRGBAModel.Convert(img.At(x, y)) == accent {
-					sum, n = sum+y, n+1
+					sum, count = sum+y, count+1
 				}
 			}
 		}
-		if (n > 0) != (len(l.Points) > 0) {
-			t.Errorf("%s: %d dots, %d pixels of them", name, len(l.Points), n)
+		if (count > 0) != (len(limits.Points) > 0) {
+			t.Errorf("%s: %d dots, %d pixels of them", name, len(limits.Points), count)
 		}
-		if name == "two" && sum/n > 200 {
-			t.Errorf("a value far above its target stands at row %d of 560", sum/n)
+		if name == "two" && sum/count > 200 {
+			t.Errorf("a value far above its target stands at row %d of 560", sum/count)
 		}
 	}
 }

@@ -33,15 +33,15 @@ func TestMoves(t *testing.T) {
 	// arrow counts the arrow's pixels left and right of the middle of the screw
 	// and how low the lowest of them is.
 	arrow := func(img image.Image) (left, right, lowLeft, lowRight int) {
-		for y := range 480 {
+		for row := range 480 {
 			for x := range 900 {
-				if color.NRGBAModel.Convert(img.At(x, y)) != accent {
+				if color.NRGBAModel.Convert(img.At(x, row)) != accent {
 					continue
 				}
 				if x < 450 {
-					left, lowLeft = left+1, y
+					left, lowLeft = left+1, row
 				} else {
-					right, lowRight = right+1, y
+					right, lowRight = right+1, row
 				}
 			}
 		}
@@ -57,14 +57,14 @@ func TestMoves(t *testing.T) {
 			if r, _, _, a := img.At(2, 2).RGBA(); a != 0xffff || r < 0xf000 {
 				t.Error("the card is not opaque and light")
 			}
-			l, r, ll, lr := arrow(img)
-			if other, twice := seen[[4]int{l, r, ll, lr}]; twice {
+			left, right, ll, lr := arrow(img)
+			if other, twice := seen[[4]int{left, right, ll, lr}]; twice {
 				t.Errorf("ways %d and %d look alike", other, way)
 			}
-			seen[[4]int{l, r, ll, lr}] = way
+			seen[[4]int{left, right, ll, lr}] = way
 			switch way {
 			case plot.Still:
-				if l+r != 0 {
+				if left+right != 0 {
 					t.Error("a screw left alone has an arrow")
 				}
 			case plot.Clockwise: // over the top, its head down on the right

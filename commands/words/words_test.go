@@ -25,7 +25,7 @@ func (named) Link(address, name string) string { return "link(" + address + ", "
 // What no medium should show is taken out of user text; white space becomes one
 // space, none at either end; the rest stays as it was written.
 func TestClean(t *testing.T) {
-	for _, c := range []struct{ name, given, want string }{
+	for _, test := range []struct{ name, given, want string }{
 		{"plain", "belt squeals", "belt squeals"},
 		{"nothing", "", ""},
 		{"letters of any script", "Größe 木工 ½\"", "Größe 木工 ½\""},
@@ -42,8 +42,8 @@ func TestClean(t *testing.T) {
 		{"not UTF-8", "a\xff\xc3b", "ab"},
 		{"a character that stands for what could not be read", "a\ufffdb", "ab"},
 	} {
-		if got := words.Clean(c.given); got != c.want {
-			t.Errorf("%s: %q becomes %q, want %q", c.name, c.given, got, c.want)
+		if got := words.Clean(test.given); got != test.want {
+			t.Errorf("%s: %q becomes %q, want %q", test.name, test.given, got, test.want)
 		}
 	}
 }
@@ -52,7 +52,7 @@ func TestClean(t *testing.T) {
 // cleaned; what stands around it stays.
 func TestExpand(t *testing.T) {
 	at := time.Date(2026, 3, 2, 8, 0, 5, 600e6, time.UTC)
-	for _, c := range []struct{ name, text, want string }{
+	for _, test := range []struct{ name, text, want string }{
 		{"nothing guarded", "Marble is tagged out.", "Marble is tagged out."},
 		{"nothing", "", ""},
 		{"user text", "said " + words.User("a\nb") + ".", "said user(a b)."},
@@ -85,8 +85,8 @@ func TestExpand(t *testing.T) {
 		{"a moment that is no number", "x\ue001fsoon\ue00fy", "xy"},
 		{"an end alone", "x\ue00fy", "x\ue00fy"},
 	} {
-		if got := words.Expand(c.text, named{}); got != c.want {
-			t.Errorf("%s: %q becomes %q, want %q", c.name, c.text, got, c.want)
+		if got := words.Expand(test.text, named{}); got != test.want {
+			t.Errorf("%s: %q becomes %q, want %q", test.name, test.text, got, test.want)
 		}
 	}
 }
@@ -102,17 +102,17 @@ func load(t *testing.T) *words.Catalogue {
 
 // The catalogue knows its keys, each once and in order.
 func TestKeys(t *testing.T) {
-	c := load(t)
-	keys := c.Keys()
+	cat := load(t)
+	keys := cat.Keys()
 	if len(keys) < 500 || !slices.IsSorted(keys) || len(slices.Compact(slices.Clone(keys))) != len(keys) {
 		t.Errorf("%d keys, sorted %v", len(keys), slices.IsSorted(keys))
 	}
 	for _, key := range keys {
-		if !c.Has(key) {
+		if !cat.Has(key) {
 			t.Errorf("it has no %q of its own keys", key)
 		}
 	}
-	if c.Has("no.such.key") || c.Has("") {
+	if cat.Has("no.such.key") || cat.Has("") {
 		t.Error("it has a key that it lacks")
 	}
 }
@@ -120,11 +120,11 @@ func TestKeys(t *testing.T) {
 // A message is said with its placeholders filled in; user text in them stays guarded.
 // What cannot be said says its key, and is told.
 func TestSay(t *testing.T) {
-	c := load(t)
+	cat := load(t)
 	var missing, said []string
-	c.Missing = func(key string, err error) { missing = append(missing, fmt.Sprint(key, " ", err != nil)) }
-	c.Said = func(key string) { said = append(said, key) }
-	for _, x := range []struct {
+	cat.Missing = func(key string, err error) { missing = append(missing, fmt.Sprint(key, " ", err != nil)) }
+	cat.Said = func(key string) { said = append(said, key) }
+	for _, test := range []struct {
 		name string
 		key  string
 		data words.D
@@ -144,15 +144,15 @@ func TestSay(t *testing.T) {
 		{"of none", "typein.done", words.D{"Machine": "Marble", "N": 0, "First": 4, "Last": 3},
 			"Marble: 0 lines typed in, nos. 4 to 3."},
 	} {
-		if got := words.Expand(c.In().Say(x.key, x.data), named{}); got != x.want {
-			t.Errorf("%s: %q, want %q", x.name, got, x.want)
+		if got := words.Expand(cat.In().Say(test.key, test.data), named{}); got != test.want {
+			t.Errorf("%s: %q, want %q", test.name, got, test.want)
 		}
 	}
 	if len(missing) != 0 || len(said) != 7 || said[2] != "refused.others-report" {
 		t.Errorf("missing %q, said %q", missing, said)
 	}
 	for _, key := range []string{"no.such.key", "refused.others-report"} {
-		if got := c.In().Say(key, words.D{"Number": 7}); got != key {
+		if got := cat.In().Say(key, words.D{"Number": 7}); got != key {
 			t.Errorf("%s without what it needs: %q", key, got)
 		}
 	}
@@ -160,8 +160,8 @@ func TestSay(t *testing.T) {
 		t.Errorf("missing %q, want %q", missing, want)
 	}
 	// Nobody need listen.
-	c.Missing, c.Said = nil, nil
-	if got := c.In().Say("no.such.key", nil); got != "no.such.key" {
+	cat.Missing, cat.Said = nil, nil
+	if got := cat.In().Say("no.such.key", nil); got != "no.such.key" {
 		t.Errorf("a key that does not exist, told to nobody: %q", got)
 	}
 }

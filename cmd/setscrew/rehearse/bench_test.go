@@ -27,12 +27,12 @@ func BenchmarkYear(b *testing.B) {
 			b.Fatal(err)
 		}
 		var out bytes.Buffer
-		r, err := newRehearsal(Config{Out: &out}, db)
+		rehearsal, err := newRehearsal(Config{Out: &out}, db)
 		if err != nil {
 			b.Fatal(err)
 		}
 		run := func(line string) {
-			if err := r.line(ctx, line); err != nil {
+			if err := rehearsal.line(ctx, line); err != nil {
 				b.Fatal(err)
 			}
 		}
@@ -52,7 +52,7 @@ func BenchmarkYear(b *testing.B) {
 					run("/reading machine:Marble check:" + c + " values:pass")
 					reports++
 				}
-				st := statusOf(b, db, r)
+				st := statusOf(b, db, rehearsal)
 				for _, s := range st.Services {
 					if s.Due.State != 0 {
 						run("/service machine:Marble service:" + s.Service.ID)
@@ -80,11 +80,11 @@ func BenchmarkYear(b *testing.B) {
 }
 
 // statusOf is the status of the rehearsal's only machine.
-func statusOf(b *testing.B, db *store.DB, r *rehearsal) domain.Status {
+func statusOf(b *testing.B, db *store.DB, rehearsal *rehearsal) domain.Status {
 	b.Helper()
-	snap, err := db.Shop(r.state.Shop).Snapshot(context.Background(), 1)
+	snap, err := db.Shop(rehearsal.state.Shop).Snapshot(context.Background(), 1)
 	if err != nil {
 		b.Fatal(err)
 	}
-	return domain.Assess(snap, r.state.Now)
+	return domain.Assess(snap, rehearsal.state.Now)
 }

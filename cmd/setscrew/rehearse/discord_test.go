@@ -49,11 +49,11 @@ func TestFirstMonthThroughDiscord(t *testing.T) {
 		t.Fatalf("only %d reports in the terminal", len(want))
 	}
 
-	p := newPlayer(t, ctx)
+	player := newPlayer(t, ctx)
 	for _, line := range strings.Split(script, "\n") {
-		p.line(line)
+		player.line(line)
 	}
-	got := p.end()
+	got := player.end()
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("the record in the terminal and through Discord (-terminal +Discord):\n%s", d)
 	}
@@ -67,10 +67,10 @@ func TestFirstMonthThroughDiscord(t *testing.T) {
 	}
 	// What falls due while routine notices wait for their turn shares a message, and how long
 	// they wait differs, so that there may be a few less or more.
-	if n := len(p.server.Messages(p.channel)) - len(kept.Channel.Messages); n < -5 || n > 5 {
+	if n := len(player.server.Messages(player.channel)) - len(kept.Channel.Messages); n < -5 || n > 5 {
 		t.Errorf("%d messages more in the channel than in the terminal's %d", n, len(kept.Channel.Messages))
 	}
-	if n := p.server.Pinned(p.channel); n != 0 {
+	if n := player.server.Pinned(player.channel); n != 0 {
 		t.Errorf("%d messages are still pinned", n)
 	}
 }
@@ -86,22 +86,22 @@ func record(t *testing.T, path string, shop domain.ShopID, alike *strings.Replac
 	defer db.Close()
 	var lines []string
 	for no := domain.FactNo(1); ; no++ {
-		f, err := db.Shop(shop).Fact(context.Background(), no)
+		fact, err := db.Shop(shop).Fact(context.Background(), no)
 		if err != nil {
 			return lines
 		}
-		body, err := domain.EncodeBody(f.Body)
+		body, err := domain.EncodeBody(fact.Body)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if b, ok := f.Body.(domain.Problem); ok && b.Photo != nil {
+		if b, ok := fact.Body.(domain.Problem); ok && b.Photo != nil {
 			b.Photo = &domain.Photo{Name: b.Photo.Name} // its id and address are the chat's
 			if body, err = domain.EncodeBody(b); err != nil {
 				t.Fatal(err)
 			}
 		}
-		lines = append(lines, alike.Replace(fmt.Sprintf("%d %s at %s by %s for %s withdrawn %d: %s", f.No,
-			f.Body.FactKind(), f.At.Format(time.RFC3339), f.By, f.For, f.Withdrawn, body)))
+		lines = append(lines, alike.Replace(fmt.Sprintf("%d %s at %s by %s for %s withdrawn %d: %s", fact.No,
+			fact.Body.FactKind(), fact.At.Format(time.RFC3339), fact.By, fact.For, fact.Withdrawn, body)))
 	}
 }
 
@@ -127,49 +127,52 @@ type player struct {
 
 func newPlayer(t *testing.T, ctx context.Context) *player {
 	t.Helper()
-	s := discordtest.New()
-	t.Cleanup(s.Close)
-	s.ChannelPosts, s.RequestsASecond = -1, -1 // a month goes by in seconds of the server's clock
-	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
-	p := &player{t: t, ctx: ctx, server: s, guild: s.AddGuild("Quarry Street Commons"),
+	server := discordtest.New()
+	t.Cleanup(server.Close)
+	server.ChannelPosts, server.RequestsASecond = -1, -1 // a month goes by in seconds of the server's clock
+	server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	player := &player{t: t, ctx: ctx, server: server, guild: server.AddGuild("Quarry Street Commons"),
 		people: map[string]*discordtest.Member{}, who: "ada",
 		path: filepath.Join(t.TempDir(), "discord.db"), now: begin}
-	s.Clock = p.clock
-	p.channel = s.AddChannel(p.guild, "shop-notices")
-	p.role = s.AddRole(p.guild, "stewards")
-	s.MakeMentionable(p.guild, p.role, true)
+	server.Clock = player.clock
+	player.channel = server.AddChannel(player.guild, "shop-notices")
+	player.role = server.AddRole(player.guild, "stewards")
+	server.MakeMentionable(player.guild, player.role, true)
 	for _, name := range []string{"ada", "bo", "chidi"} {
-		p.people[name] = s.AddMember(p.guild, name, 0)
+		player.people[name] = server.AddMember(player.guild, name, 0)
 	}
 	for _, name := range []string{"wren", "ishaan"} {
-		p.people[name] = s.AddMember(p.guild, name, 0, p.role)
+		player.people[name] = server.AddMember(player.guild, name, 0, player.role)
 	}
-	p.people["owner"] = s.AddMember(p.guild, "owner", discordtest.ManageGuild)
+	player.people["owner"] = server.AddMember(player.guild, "owner", discordtest.ManageGuild)
 	var err error
-	if p.db, err = store.Open(ctx, p.path); err != nil {
+	if player.db, err = store.Open(ctx, player.path); err != nil {
 		t.Fatal(err)
 	}
 	cat, err := words.Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	p.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return p.db.Shop(id) }, p.db, cat)
-	p.desk.Fault = func(id string, err error) { t.Errorf("fault at %s: %v", id, err) }
-	b := bot.New(bot.Config{Token: discordtest.Token, Client: s.Client(), Desk: p.desk, Outbox: p.db,
-		Log: slog.New(slog.DiscardHandler), Now: p.clock,
-		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return p.db.Shop(id).Shop(ctx) }})
+	player.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return player.db.Shop(id) }, player.db, cat)
+	player.desk.Fault = func(id string, err error) { t.Errorf("fault at %s: %v", id, err) }
+	b := bot.New(bot.Config{Token: discordtest.Token, Client: server.Client(), Desk: player.desk, Outbox: player.db,
+		Log: slog.New(slog.DiscardHandler), Now: player.clock,
+		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop,
+			error) {
+			return player.db.Shop(id).Shop(ctx)
+		}})
 	running, cancel := context.WithCancel(ctx)
 	ended := make(chan error, 1)
 	go func() { ended <- b.Run(running) }()
-	p.stop = func() {
+	player.stop = func() {
 		cancel()
 		if err := <-ended; err != nil {
 			t.Error(err)
 		}
 	}
-	p.check(s.UntilConnected(ctx, 1))
-	p.check(s.Until(ctx, s.Registered))
-	return p
+	player.check(server.UntilConnected(ctx, 1))
+	player.check(server.Until(ctx, server.Registered))
+	return player
 }
 
 func (p *player) check(err error) {
@@ -196,34 +199,34 @@ func (p *player) set(t time.Time) {
 func (p *player) line(line string) {
 	p.t.Helper()
 	line = strings.TrimSpace(line)
-	w := split(line)
+	words := split(line)
 	switch {
-	case len(w) == 0 || strings.HasPrefix(line, "#") || w[0] == "notices":
+	case len(words) == 0 || strings.HasPrefix(line, "#") || words[0] == "notices":
 	case strings.HasPrefix(line, "/"):
-		s, err := parseSlash(line, p.desk.Declarations())
+		given, err := parseSlash(line, p.desk.Declarations())
 		p.check(err)
-		for name, v := range s.options {
+		for name, v := range given.options {
 			switch m := p.people[v]; {
 			case name == "for" && m != nil:
-				s.options[name] = m.ID
+				given.options[name] = m.ID
 			case name == "notices":
-				s.options[name] = p.channel.ID
+				given.options[name] = p.channel.ID
 			case name == "stewards":
-				s.options[name] = p.role
+				given.options[name] = p.role
 			}
 		}
 		p.set(p.clock().Add(time.Second))
-		i, err := p.server.Slash(p.guild, p.channel, p.people[p.who], s.name, s.options)
+		i, err := p.server.Slash(p.guild, p.channel, p.people[p.who], given.name, given.options)
 		p.check(err)
 		p.answered(i)
-	case w[0] == "as":
-		p.who = w[1]
-	case w[0] == "press":
+	case words[0] == "as":
+		p.who = words[1]
+	case words[0] == "press":
 		p.set(p.clock().Add(time.Second))
-		i, err := p.server.Press(p.last, p.people[p.who], strings.Join(w[1:], " "))
+		i, err := p.server.Press(p.last, p.people[p.who], strings.Join(words[1:], " "))
 		p.check(err)
 		p.answered(i)
-	case w[0] == "clock":
+	case words[0] == "clock":
 		shop, err := p.db.Shop(domain.ShopID(p.guild.ID)).Shop(p.ctx)
 		p.check(err)
 		to, err := time.ParseInLocation("2006-01-02 15:04", strings.TrimSpace(strings.TrimPrefix(line, "clock")),

@@ -33,7 +33,7 @@ func declared(t testing.TB) []*commands.Command {
 
 func TestParseSlash(t *testing.T) {
 	known := declared(t)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		line string
 		name string
 		want map[string]string
@@ -53,9 +53,9 @@ func TestParseSlash(t *testing.T) {
 		{"/sermon on:mount", "sermon", map[string]string{}},
 		{`/tagout machine:Marble reason:""`, "tagout", map[string]string{"machine": "Marble", "reason": ""}},
 	} {
-		got, err := parseSlash(c.line, known)
-		if err != nil || got.name != c.name || !maps.Equal(got.options, c.want) {
-			t.Errorf("%s: %+v, %v; want %s %v", c.line, got, err, c.name, c.want)
+		got, err := parseSlash(test.line, known)
+		if err != nil || got.name != test.name || !maps.Equal(got.options, test.want) {
+			t.Errorf("%s: %+v, %v; want %s %v", test.line, got, err, test.name, test.want)
 		}
 	}
 	for _, line := range []string{"/hours Marble", `/hours machine:"Marble`, "/hours machine:Marble machine:Granite",
@@ -66,13 +66,13 @@ func TestParseSlash(t *testing.T) {
 	}
 }
 
-func FuzzParseSlash(f *testing.F) {
+func FuzzParseSlash(fuzz *testing.F) {
 	for _, s := range []string{"/due", `/reading machine:"x" values:"1 1/16\""`, "/hours machine:a hours:",
 		"/shop add name:x", `/x y:"`} {
-		f.Add(s)
+		fuzz.Add(s)
 	}
-	known := declared(f)
-	f.Fuzz(func(t *testing.T, line string) {
+	known := declared(fuzz)
+	fuzz.Fuzz(func(t *testing.T, line string) {
 		s, err := parseSlash(line, known)
 		if err != nil {
 			return
@@ -160,7 +160,7 @@ func TestClockOnlyMovesOn(t *testing.T) {
 func TestExamplesWork(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	n := 0
+	count := 0
 	for _, empty := range []bool{false, true} {
 		file, at := madeShop(t, empty)
 		for _, line := range []string{
@@ -201,23 +201,24 @@ func TestExamplesWork(t *testing.T) {
 			if err := os.WriteFile(path, file, 0o600); err != nil {
 				t.Fatal(err)
 			}
-			r, db := rehearsalOver(t, path)
-			r.state = at
-			r.state.Channel.show = r.showNotice
-			refused := say(t, r, line)
+			rehearsal, db := rehearsalOver(t, path)
+			rehearsal.state = at
+			rehearsal.state.Channel.show = rehearsal.showNotice
+			refused := say(t, rehearsal, line)
 			if !refused.Refused {
 				t.Errorf("%s: not refused: %+v", line, refused)
 			}
 			for _, l := range refused.Lines {
-				example, ok := strings.CutPrefix(catalogue.Expand(l, terminal{time.UTC, r.state.Now}), "This works: ")
+				example, ok := strings.CutPrefix(catalogue.Expand(l, terminal{time.UTC, rehearsal.state.Now}),
+					"This works: ")
 				if !ok {
 					continue
 				}
-				n++
-				if err := r.line(ctx, "clock +1d"); err != nil { // so that hours overlap with no others
+				count++
+				if err := rehearsal.line(ctx, "clock +1d"); err != nil { // so that hours overlap with no others
 					t.Fatal(err)
 				}
-				if again := say(t, r, example); again.Refused {
+				if again := say(t, rehearsal, example); again.Refused {
 					t.Errorf("%s: its example %s is refused: %s", line, example, again.Headline)
 				}
 			}
@@ -226,8 +227,8 @@ func TestExamplesWork(t *testing.T) {
 			}
 		}
 	}
-	if n < 80 {
-		t.Errorf("only %d examples were given", n)
+	if count < 80 {
+		t.Errorf("only %d examples were given", count)
 	}
 }
 
@@ -235,9 +236,9 @@ func TestExamplesWork(t *testing.T) {
 func madeShop(t *testing.T, other bool) (file []byte, at state) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "made.db")
-	r, db := rehearsalOver(t, path)
+	rehearsal, db := rehearsalOver(t, path)
 	for _, l := range setUp(other) {
-		if err := r.line(context.Background(), l); err != nil {
+		if err := rehearsal.line(context.Background(), l); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -248,7 +249,7 @@ func madeShop(t *testing.T, other bool) (file []byte, at state) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return file, r.state
+	return file, rehearsal.state
 }
 
 // rehearsalOver is a rehearsal over a file.
@@ -282,22 +283,23 @@ func setUp(other bool) []string {
 }
 
 // say gives a command; in the shop whose machine has another name, for that one.
-func say(t *testing.T, r *rehearsal, line string) commands.Reply {
+func say(t *testing.T, rehearsal *rehearsal, line string) commands.Reply {
 	t.Helper()
 	ctx := context.Background()
-	all, err := r.db.Shop(r.state.Shop).Machines(ctx)
+	all, err := rehearsal.db.Shop(rehearsal.state.Shop).Machines(ctx)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if all[0].Name != "Marble" && !strings.Contains(line, all[0].Name) {
 		line = strings.ReplaceAll(line, "machine:Marble ", `machine:"`+all[0].Name+`" `)
 	}
-	s, err := parseSlash(line, r.desk.Declarations())
+	s, err := parseSlash(line, rehearsal.desk.Declarations())
 	if err != nil {
 		t.Fatalf("%s: %v", line, err)
 	}
-	return r.desk.Run(ctx, commands.Request{ID: r.next(), Shop: r.state.Shop, Actor: r.actor(), Name: s.name,
-		Options: s.options, Typed: line, Now: r.state.Now})
+	return rehearsal.desk.Run(ctx, commands.Request{ID: rehearsal.next(), Shop: rehearsal.state.Shop,
+		Actor: rehearsal.actor(), Name: s.name,
+		Options: s.options, Typed: line, Now: rehearsal.state.Now})
 }
 
 // A button is pressed whatever was said since: by its number where that had no
@@ -306,7 +308,7 @@ func say(t *testing.T, r *rehearsal, line string) commands.Reply {
 func TestPressOverOtherCommands(t *testing.T) {
 	t.Parallel()
 	reading := `/reading machine:Marble check:"infeed roller" values:"left 1.17 mm, right 1.04 mm"`
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		between []string
 		press   string
@@ -319,13 +321,13 @@ func TestPressOverOtherCommands(t *testing.T) {
 			`press "i turned"`},
 	} {
 		db := filepath.Join(t.TempDir(), "shop.db")
-		out, err := perform(t, Config{DB: db}, append([]string{reading}, c.between...)...)
+		out, err := perform(t, Config{DB: db}, append([]string{reading}, test.between...)...)
 		if err != nil || !strings.Contains(out, "[1] I turned it") {
-			t.Fatalf("%s: %v\n%s", c.name, err, out)
+			t.Fatalf("%s: %v\n%s", test.name, err, out)
 		}
-		out, err = perform(t, Config{DB: db}, c.press, "press 1")
+		out, err = perform(t, Config{DB: db}, test.press, "press 1")
 		if err != nil || !strings.Contains(out, "Now read") {
-			t.Errorf("%s: %v\n%s", c.name, err, out)
+			t.Errorf("%s: %v\n%s", test.name, err, out)
 		}
 	}
 	out, err := perform(t, Config{}, `/reading machine:Marble check:"infeed roller"`, "/due",
@@ -341,11 +343,11 @@ func TestPressOverOtherCommands(t *testing.T) {
 func TestChannel(t *testing.T) {
 	t.Parallel()
 	channeltest.Run(t, func(*testing.T) channeltest.Rig {
-		c := &channel{show: func(domain.Shop, string, []commands.Button) {}}
+		channel := &channel{show: func(domain.Shop, string, []commands.Button) {}}
 		now := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
-		return channeltest.Rig{Channel: c, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
+		return channeltest.Rig{Channel: channel, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
 			Stands: func(shop domain.Shop) (all []channeltest.Message) {
-				for _, m := range c.Messages {
+				for _, m := range channel.Messages {
 					if m.Shop == shop.ID {
 						all = append(all, channeltest.Message{ID: m.ID, Text: m.Text, Pinned: m.Pinned})
 					}
@@ -353,7 +355,7 @@ func TestChannel(t *testing.T) {
 				return all
 			},
 			Delete: func(shop domain.Shop, id string) {
-				c.Messages = slices.DeleteFunc(c.Messages,
+				channel.Messages = slices.DeleteFunc(channel.Messages,
 					func(m *message) bool { return m.Shop == shop.ID && m.ID == id })
 			},
 			Now: func() time.Time { return now }, Advance: func(d time.Duration) { now = now.Add(d) }}
@@ -391,13 +393,14 @@ func TestMeasure(t *testing.T) {
 		}
 		return all
 	}
-	a := measured(whole)
-	if d := cmp.Diff(a, measured(parted)); d != "" {
+	shown := measured(whole)
+	if d := cmp.Diff(shown, measured(parted)); d != "" {
 		t.Errorf("played at once and in two (-once +in two):\n%s", d)
 	}
-	if len(a) != 9 || a[0] == a[1] || !strings.Contains(a[4], "left 1.0") || strings.Contains(a[5], "left 1.3") ||
-		!strings.Contains(a[8], "values:pass") {
-		t.Errorf("measured %q", a)
+	if len(shown) != 9 || shown[0] == shown[1] || !strings.Contains(shown[4],
+		"left 1.0") || strings.Contains(shown[5], "left 1.3") ||
+		!strings.Contains(shown[8], "values:pass") {
+		t.Errorf("measured %q", first)
 	}
 	for _, want := range []string{"Measure what?", "has no check", "On which machine?", "Bring what?",
 		"There is no kind", "is on the books already"} {

@@ -40,7 +40,7 @@ func TestInteractive(t *testing.T) {
 // What the rehearsal itself cannot follow says how it is done, and stops a strict one.
 func TestWhatCannotBeFollowed(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct{ line, want string }{
+	for _, test := range []struct{ line, want string }{
 		{"as", "Who? For example: as wren"},
 		{"as ada on Marble", "Who? For example: as wren"},
 		{`as ada in "!!"`, "Who? For example: as wren"},
@@ -57,13 +57,13 @@ func TestWhatCannotBeFollowed(t *testing.T) {
 		{"bring", "Bring what?"},
 		{"bring loom Flint", `There is no kind "loom"`},
 	} {
-		out, err := perform(t, Config{Empty: true}, c.line)
-		if err != nil || !strings.Contains(out, c.want) {
-			t.Errorf("%s: %v\n%s\nwant %q", c.line, err, out, c.want)
+		out, err := perform(t, Config{Empty: true}, test.line)
+		if err != nil || !strings.Contains(out, test.want) {
+			t.Errorf("%s: %v\n%s\nwant %q", test.line, err, out, test.want)
 		}
-		if out, err := perform(t, Config{Empty: true, Strict: true}, c.line, "as bo"); !errors.Is(err, ErrRefused) ||
+		if out, err := perform(t, Config{Empty: true, Strict: true}, test.line, "as bo"); !errors.Is(err, ErrRefused) ||
 			strings.Contains(out, "as bo") {
-			t.Errorf("%s, strictly: %v\n%s", c.line, err, out)
+			t.Errorf("%s, strictly: %v\n%s", test.line, err, out)
 		}
 	}
 	out, err := perform(t, Config{}, `/reading machine:Marble check:"infeed roller"`, "fill left",
@@ -195,7 +195,7 @@ func TestBooksThatFail(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := newRehearsal(Config{Out: io.Discard}, db)
+	rehearsal, err := newRehearsal(Config{Out: io.Discard}, db)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -205,7 +205,7 @@ func TestBooksThatFail(t *testing.T) {
 	for _, line := range []string{"clock +1d", "clock 2026-03-05 09:00", "measure infeed", "bring tilting-mill Flint",
 		"notices"} {
 		ctx, cancel := context.WithTimeout(context.Background(), 50*time.Millisecond)
-		if err := r.line(ctx, line); err == nil || errors.Is(err, ErrRefused) {
+		if err := rehearsal.line(ctx, line); err == nil || errors.Is(err, ErrRefused) {
 			t.Errorf("%s over closed books: %v", line, err)
 		}
 		cancel()
@@ -218,8 +218,8 @@ func TestTerminal(t *testing.T) {
 	t.Parallel()
 	zone := time.FixedZone("", 3600)
 	at := time.Date(2026, 3, 2, 23, 30, 0, 0, time.UTC)
-	m := terminal{zone, at.Add(90 * time.Minute)}
-	for _, c := range []struct{ text, want string }{
+	medium := terminal{zone, at.Add(90 * time.Minute)}
+	for _, test := range []struct{ text, want string }{
 		{catalogue.Time(at, catalogue.DateTime), "Tue 3 Mar 2026 00:30"},
 		{catalogue.Time(at, catalogue.Date), "Tue 3 Mar 2026"},
 		{catalogue.Time(at, catalogue.Ago), "1h30m0s ago"},
@@ -227,8 +227,8 @@ func TestTerminal(t *testing.T) {
 		{catalogue.Person("ada"), "ada"},
 		{catalogue.User("**x**"), "**x**"},
 	} {
-		if got := catalogue.Expand(c.text, m); got != c.want {
-			t.Errorf("%q, want %q", got, c.want)
+		if got := catalogue.Expand(test.text, medium); got != test.want {
+			t.Errorf("%q, want %q", got, test.want)
 		}
 	}
 }
@@ -237,16 +237,16 @@ func TestTerminal(t *testing.T) {
 // number, on lines of their own where they do not fit beside each other.
 func TestLayOut(t *testing.T) {
 	t.Parallel()
-	m := terminal{time.UTC, begin}
+	medium := terminal{time.UTC, begin}
 	short := commands.Reply{Quiet: true, Headline: "Sure?", Lines: []string{"", "It counts once."},
 		Picture: &commands.Picture{Alt: "a strip"}, Buttons: []commands.Button{{Label: "Yes"}, {Label: "No"}}}
 	want := "  (only bo sees this)\n  Sure?\n  It counts once.\n  [picture: a strip]\n  p/001.png\n  [1] Yes   [2] No\n"
-	if got := layOut(short, "bo", "p/001.png", m); got != want {
+	if got := layOut(short, "bo", "p/001.png", medium); got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	long := commands.Reply{Headline: "Which?",
 		Buttons: []commands.Button{{Label: strings.Repeat("a", 40)}, {Label: strings.Repeat("b", 40)}}}
-	if got, want := layOut(long, "bo", "", m),
+	if got, want := layOut(long, "bo", "", medium),
 		"  Which?\n  [1] "+strings.Repeat("a", 40)+"\n  [2] "+strings.Repeat("b", 40)+"\n"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -288,14 +288,14 @@ func TestStanding(t *testing.T) {
 	if got := value(reading(typed)); !near(got, typed, 1e-12) {
 		t.Errorf("typed %v, it stands at %v", typed, got)
 	}
-	for name, f := range map[string]domain.Fact{
+	for name, fact := range map[string]domain.Fact{
 		"measured":  {No: 9, Machine: machine.ID, Body: reading(typed)},
 		"withdrawn": {No: 3, Machine: machine.ID, Body: reading(typed), Withdrawn: 4},
 		"another's": {No: 3, Machine: machine.ID + 1, Body: reading(typed)},
 		"not confirmed": {No: 3, Machine: machine.ID,
 			Body: func() domain.Reading { b := reading(typed); b.Unconfirmed = true; return b }()},
 	} {
-		if got := value(domain.Hours{}, f); near(got, typed, 1e-12) {
+		if got := value(domain.Hours{}, fact); near(got, typed, 1e-12) {
 			t.Errorf("a reading that is %s is taken for the truth", name)
 		}
 	}
