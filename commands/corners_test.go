@@ -16,6 +16,7 @@ import (
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/metrology"
+	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
@@ -193,5 +194,33 @@ func TestClosures(t *testing.T) {
 		if ok != (want >= 0) || ok && (len(all) != want || !inOrder) {
 			t.Errorf("%s: %v, %v", typed, all, ok)
 		}
+	}
+}
+
+// What is named of a cause speaks for it by a quarter of its odds at the least.
+func TestStrongestEvidence(t *testing.T) {
+	t.Parallel()
+	for odds, named := range map[float64]bool{1.2: false, 1.25: true, 3: true} {
+		suspect := domain.Suspect{Evidence: []domain.Evidence{{Code: domain.EvidenceSince, Odds: odds}}}
+		if got := strongest(suspect); (got != nil) != named {
+			t.Errorf("odds %g: %+v", odds, got)
+		}
+	}
+}
+
+// Nobody is told of more than twenty tries.
+func TestTriesAreBounded(t *testing.T) {
+	t.Parallel()
+	cat, err := words.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	one := quantity.New(1, 1, quantity.Millimetre)
+	cs := domain.Adjusting{CheckStatus: &domain.CheckStatus{Check: &profile.Check{Name: "bed"}},
+		Plan: &domain.Plan{Pass: 0.02, Tries: 50, Expect: []domain.Expected{{Position: "left", Reading: one, U: one}}}}
+	wording := &wording{speaker: cat.In()}
+	line := wording.expectLine(cs, ruler{unit: quantity.Millimetre, decimals: 1}, false)
+	if !strings.Contains(line, "20.0") || strings.Contains(line, "50") {
+		t.Errorf("%q", line)
 	}
 }

@@ -2,6 +2,7 @@ package commands_test
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -519,5 +520,213 @@ func TestSecondPersonWhereNoneIsFor(t *testing.T) {
 	}
 	if shown := world.as("owner", "machine", "machine=Anvil"); shown.Refused {
 		t.Errorf("its example: %q", shown.Headline)
+	}
+}
+
+// A role that one person has will do, and days away may end today.
+func TestTheLeastThatWillDo(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	chat := fineChat()
+	chat.holders["wardens"] = 1
+	world.desk.Chat = chat
+	if r := world.as("owner", "shop settings", "stewards=wardens"); r.Refused {
+		t.Errorf("a role of one: %q", r.Headline)
+	}
+	world.must(world.as("owner", "shop settings", "stewards=stewards"))
+	today := world.now.Format(time.DateOnly)
+	if r := world.as("wren", "shop away", "from="+today, "until="+today, "deputy=bo"); r.Refused {
+		t.Errorf("away today: %q", r.Headline)
+	}
+	for days, refused := range map[string]bool{"3660": false, "3661": true} {
+		world.as("wren", "extend", "machine=Marble", "check=emergency stop", "days="+days, "why=ill")
+		if refused != slices.Contains(world.keys, "extend.days") {
+			t.Errorf("extended by %s days: %q", days, world.last.Headline)
+		}
+	}
+	for factor, refused := range map[string]bool{"1": false, "0.9": true, "5": false, "5.1": true} {
+		world.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm", "k="+factor)
+		if refused != slices.Contains(world.keys, "gauge.k") {
+			t.Errorf("k %s: %q", factor, world.last.Headline)
+		}
+	}
+	world.must(world.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
+	if own, err := world.db.Shop(world.shop).Gauges(context.Background()); err != nil || own[0].Coverage != 2 {
+		t.Errorf("without k: %+v, %v", own, err)
+	}
+}
+
+// A set fitted on another visit than the one on which knives were changed last asks for the
+// event of its own, before it as after it.
+func TestFittedOnAnotherVisit(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.now = world.now.AddDate(0, 0, 3)
+	world.must(world.as("ada", "event", "machine=Marble", "event=knives changed or reset"))
+	for when, asks := range map[string]bool{"yesterday 17:30": true, "1 min ago": false} {
+		world.must(world.as("ada", "blades", "machine=Marble", "set=A", "where=fitted", "when="+when))
+		if slices.Contains(world.keys, "blades.event") != asks {
+			t.Errorf("%s: %q", when, world.last.Lines)
+		}
+	}
+}
+
+// Whose button it is counts for more than that a shop has named no stewards.
+func TestButtonOfAnotherWithoutStewards(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.plain("Anvil", "press", press)
+	world.as("ada", "hours", "machine=Anvil")
+	if world.press("bo", "15 min"); !slices.Contains(world.keys, "forbidden.asker") {
+		t.Errorf("%q", world.last.Headline)
+	}
+	world.must(world.press("ada", "15 min"))
+}
+
+// A danger is released, not mended, and so is not offered; and nothing is offered of a
+// machine that is not there.
+func TestWhatIsNotOffered(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("ada", "problem", "machine=Marble", "what=smoke from the motor"))
+	world.must(world.as("ada", "problem", "machine=Marble", "what=snipe"))
+	marble := map[string]string{"machine": "Marble"}
+	if got := world.completing("wren", "mended", "problem", "", marble); !slices.Equal(got, []string{"snipe"}) {
+		t.Errorf("to mend: %q", got)
+	}
+	nobody := map[string]string{"machine": "Nobody"}
+	if got := world.completing("ada", "reading", "check", "", nobody); len(got) != 0 {
+		t.Errorf("of no machine: %q", got)
+	}
+}
+
+// Examples name the demo shop's machine where the shop has it, else one that it has.
+func TestExamplesOfAShop(t *testing.T) {
+	t.Parallel()
+	for _, marble := range []bool{true, false} {
+		world := newWorld(t)
+		name := "Anvil"
+		if marble {
+			world.marble()
+			name = "Marble"
+		}
+		world.plain("Anvil", "press", press)
+		refused := world.as("ada", "reading")
+		if text := words.Expand(strings.Join(refused.Lines, " "), plainMedium{}); !strings.Contains(text,
+			"machine:"+name+" ") {
+			t.Errorf("Marble there, %v: %q", marble, text)
+		}
+	}
+}
+
+// Hours of whoever tests a machine count as the test's, whoever types them in.
+func TestHoursOfATestForAnother(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=it hums"))
+	world.must(world.as("wren", "release", "machine=Marble"))
+	world.intoTest("wren")
+	for _, test := range []struct {
+		who, person string
+		tests       bool
+	}{{"ada", "wren", true}, {"wren", "ada", false}} {
+		world.as(test.who, "hours", "machine=Marble", "hours=0.1", "sure=yes", "for="+test.person)
+		if slices.Contains(world.keys, "hours.test") != test.tests {
+			t.Errorf("%s for %s: %q", test.who, test.person, world.last.Lines)
+		}
+	}
+}
+
+// Buttons are shown for eight locks.
+func TestNineLocks(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	for n := range 9 {
+		world.must(world.as(fmt.Sprint("member", n), "tagout", "machine=Marble", "reason=knives", "lock=yes"))
+	}
+	shown := world.desk.Run(context.Background(), commands.Request{ID: "nine", Shop: world.shop, Actor: actor("wren"),
+		Name: "lock", Options: map[string]string{"machine": "Marble"}, Now: world.now})
+	if len(shown.Buttons) != 8 {
+		t.Errorf("%d buttons: %q", len(shown.Buttons), labels(shown))
+	}
+}
+
+// What loosens a check is asked for when it is pressed, however long ago it was typed.
+func TestLooseningAskedLater(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("wren", "shop second", "machine=Marble", "check=knife clamping", "wanted=yes"))
+	world.as("wren", "shop second", "machine=Marble", "check=knife clampng", "wanted=no", "why=a small shop")
+	world.now = world.now.Add(2 * time.Hour)
+	world.must(world.press("wren", world.last.Buttons[0].Label))
+	if at := world.at(world.reported()); world.now.Sub(at) > time.Minute {
+		t.Errorf("asked for at %s, now %s", at, world.now)
+	}
+}
+
+// A button that gives a command again has its time already: nothing shows the words for it.
+func TestWhenIsNotAskedAgain(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.as("ada", "hours", "machine=Marbel", "hours=48", "when=1 min ago")
+	refused := world.press("ada", world.last.Buttons[0].Label)
+	if text := strings.Join(refused.Lines, " "); !refused.Refused || !strings.Contains(text, "hours:") ||
+		strings.Contains(text, "when:") {
+		t.Errorf("%q %q", refused.Headline, text)
+	}
+}
+
+// A test that waits with more answers than tags is none of ours.
+func TestMoreAnswersThanTags(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=it hums"))
+	tag := world.reported()
+	args, err := json.Marshal(map[string]any{"machine": world.status().Machine.ID, "tags": []domain.FactNo{tag},
+		"seen": []domain.TagAnswer{{Tag: tag}, {Tag: tag}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := world.db.Shop(world.shop).Keep(context.Background(), domain.Pending{ID: "forged", Action: "test",
+		Args: args, Asked: "wren", Made: world.now, Expires: world.now.Add(time.Hour)}); err != nil {
+		t.Fatal(err)
+	}
+	if world.send("wren", "press", "s1:test:forged", nil); !slices.Contains(world.keys, "no-such-button") {
+		t.Errorf("%q", world.last.Headline)
+	}
+}
+
+// Where positions were read a different number of times, each has a budget of its own.
+func TestBudgetsThatDiffer(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	for values, want := range map[string]int{"left 1.00 1.05 1.02, right 1.03 mm": 2, "left 1.00, right 1.03 mm": 1} {
+		world.must(world.as("ada", "reading", "machine=Marble", "check=infeed", "values="+values))
+		world.as("ada", "why", "machine=Marble", "check=infeed")
+		budgets := len(slices.DeleteFunc(slices.Clone(world.keys), func(key string) bool { return key != "why.budget" }))
+		if budgets != want {
+			t.Errorf("%s: %d budgets, want %d", values, budgets, want)
+		}
+	}
+}
+
+// As many hours as of a machine of which nothing is known are no help, and that is said.
+func TestReportingLikeOneThatIsNotKnown(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.plain("Anvil", "press", press)
+	world.must(world.as("wren", "shop reporting", "machine=Marble", "other=Anvil", "wanted=yes"))
+	if !slices.Contains(world.keys, "reporting.unknown") {
+		t.Errorf("%q", world.last.Lines)
 	}
 }

@@ -67,10 +67,13 @@ func TestWhoIsCalled(t *testing.T) {
 		{domain.Edit, domain.TopicDue, false, false},
 		{domain.Post, domain.TopicTagOut, false, true},
 		{domain.Edit, domain.TopicTagOut, false, false},
+		{domain.Post, domain.TopicDigest, true, true},
+		{domain.Edit, domain.TopicDigest, true, false},
+		{domain.Post, domain.TopicDigest, false, false},
 	} {
 		m := world.desk.Render(domain.NewShop("shop"), domain.Notice{Op: test.op, Topic: test.topic,
 			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "guards", At: world.now,
-				Call: test.call}})
+				Call: test.call, Pings: test.call}})
 		if m.Mention != test.want {
 			t.Errorf("%s %s, call %v: the stewards are called %v", test.op, test.topic, test.call, m.Mention)
 		}
