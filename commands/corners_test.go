@@ -224,3 +224,28 @@ func TestTriesAreBounded(t *testing.T) {
 		t.Errorf("%q", line)
 	}
 }
+
+// Whoever answers an injury is not sent to read checks.
+func TestInjuryComesFirst(t *testing.T) {
+	t.Parallel()
+	cat, err := words.Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	prof, err := profile.Load("planer", text, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	wording := &wording{speaker: cat.In()}
+	moved := domain.Problem{Danger: true, Surfaces: []string{prof.Checks[0].ID, prof.Checks[1].ID}}
+	machine := domain.Machine{Name: "Marble", Profile: prof}
+	hurt := wording.dangerReply(machine, &profile.Symptom{Hurt: true, Advice: "Call for help."}, moved, "No. 1.")
+	other := wording.dangerReply(machine, &profile.Symptom{Advice: "Stop it."}, moved, "No. 1.")
+	if len(hurt.Lines) != 4 || len(other.Lines) <= 4 {
+		t.Errorf("hurt %q, otherwise %q", hurt.Lines, other.Lines)
+	}
+}

@@ -13,6 +13,7 @@ import (
 	"setscrew/commands"
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 )
 
@@ -712,7 +713,8 @@ func TestBudgetsThatDiffer(t *testing.T) {
 	for values, want := range map[string]int{"left 1.00 1.05 1.02, right 1.03 mm": 2, "left 1.00, right 1.03 mm": 1} {
 		world.must(world.as("ada", "reading", "machine=Marble", "check=infeed", "values="+values))
 		world.as("ada", "why", "machine=Marble", "check=infeed")
-		budgets := len(slices.DeleteFunc(slices.Clone(world.keys), func(key string) bool { return key != "why.budget" }))
+		budgets := len(slices.DeleteFunc(slices.Clone(world.keys),
+			func(key string) bool { return key != "why.budget" }))
 		if budgets != want {
 			t.Errorf("%s: %d budgets, want %d", values, budgets, want)
 		}
@@ -728,5 +730,63 @@ func TestReportingLikeOneThatIsNotKnown(t *testing.T) {
 	world.must(world.as("wren", "shop reporting", "machine=Marble", "other=Anvil", "wanted=yes"))
 	if !slices.Contains(world.keys, "reporting.unknown") {
 		t.Errorf("%q", world.last.Lines)
+	}
+}
+
+// A danger that waits for the books is stored though the machine's set-up changes meanwhile.
+func TestUnbookedOverASetUp(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	books, _ := world.breakable()
+	world.as("bo", "due")
+	books.set(nil, full)
+	world.as("ada", "tagout", "machine=Marble", "reason=loose")
+	books.set(nil, nil)
+	world.must(world.as("wren", "shop second", "machine=Marble", "check=knife clamping", "wanted=yes"))
+	if left := world.desk.Book(context.Background(), world.now); left != 0 || !world.status().TaggedOut() {
+		t.Errorf("%d wait, out: %v", left, world.status().TaggedOut())
+	}
+}
+
+// What reads near a limit counts as done in a set-up.
+func TestNearIsSetUp(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	done := func() string {
+		return words.Expand(world.as("ada", "setup", "machine=Marble").Headline, plainMedium{})
+	}
+	world.must(world.as("ada", "event", "machine=Marble", "event=knives changed or reset"))
+	before := done()
+	world.must(world.as("ada", "reading", "machine=Marble", "check=infeed", "values=left 1.14 mm, right 1.14 mm"))
+	if st := world.status(); st.Check("infeed").Grade != metrology.Near {
+		t.Fatalf("not near: %v", st.Check("infeed").Grade)
+	}
+	if after := done(); after == before {
+		t.Errorf("%q before and after it was read near a limit", before)
+	}
+}
+
+// Who noted how a lock was made sure of, and is no steward any more, cannot confirm it alone.
+func TestLockAloneByNoSteward(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=knives", "lock=yes"))
+	world.as("wren", "lock", "machine=Marble")
+	world.must(world.press("wren", "Ask its owner"))
+	world.now = world.now.Add(domain.MostLockWait)
+	world.as("wren", "lock", "machine=Marble")
+	world.press("wren", "Note what was done")
+	world.must(world.fill("wren", "note=covers open, nobody inside"))
+	world.now = world.now.Add(domain.LockAlone)
+	if shown := world.as("wren", "lock", "machine=Marble"); len(shown.Buttons) != 1 {
+		t.Errorf("a steward: %q", labels(shown))
+	}
+	world.must(world.as("owner", "shop settings", "stewards=wardens"))
+	if shown := world.as("wren", "lock", "machine=Marble"); len(shown.Buttons) != 0 ||
+		!slices.Contains(world.keys, "lock.step.alone") {
+		t.Errorf("no steward: %q", labels(shown))
 	}
 }
