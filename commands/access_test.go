@@ -151,9 +151,8 @@ func TestAccessUnknown(t *testing.T) {
 	if len(reply.Lines) != 0 || len(reply.Buttons) != 0 {
 		t.Errorf("with nothing set: %q, %+v", reply.Lines, reply.Buttons)
 	}
-	if r := world.send("owner", "press", "s1:ping:stewards", nil); !r.Refused || !slices.Contains(world.keys,
-		"ping.unset") ||
-		len(chat.posts) != 0 {
+	if r := world.send("owner", "press", "s1:ping:stewards", nil); !r.Refused ||
+		!slices.Contains(world.keys, "ping.unset") || len(chat.posts) != 0 {
 		t.Errorf("pinged: %q, %q", r.Headline, chat.posts)
 	}
 	if r := world.as("owner", "shop settings", "notices=elsewhere"); !slices.Contains(world.keys, "access.post") {

@@ -19,6 +19,7 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 	}
 	// What each kind tells; a name that the profile has no more is told by its id.
 	switch body := fact.Body.(type) {
+	// Use, and what happened.
 	case domain.Hours:
 		data["Used"] = quantity.FormatDuration(body.Used())
 	case domain.CounterRead:
@@ -28,6 +29,7 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		if e := machine.Profile.Event(body.Event); e != nil {
 			data["Event"] = e.Name
 		}
+	// Problems and what is behind them.
 	case domain.Mended:
 		data["Problem"] = words.User(body.Name)
 	case domain.Found:
@@ -42,6 +44,7 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 			data["About"] = k.Name
 		}
 		data["Answer"] = w.say("said."+string(body.Answer), nil)
+	// Checks.
 	case domain.Reading:
 		data["Check"], data["Typed"] = name(body.Check), words.User(body.Typed)
 	case domain.Inspection:
@@ -51,6 +54,7 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		}
 	case domain.Problem:
 		data["Problem"] = words.User(body.Name)
+	// Services, the shelf, sets of knives.
 	case domain.ServiceDone:
 		data["Service"] = body.Service
 		if s := machine.Profile.Service(body.Service); s != nil {
@@ -60,6 +64,7 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		data["Item"], data["Left"] = words.User(body.Name), body.Left
 	case domain.SetMoved:
 		data["Set"], data["Where"] = words.User(body.Set), w.say("blades.place."+string(body.Where), nil)
+	// Who sees to what, and what is put off.
 	case domain.SeenTo:
 		data["By"] = words.Person(string(fact.For))
 	case domain.AwaySet:
@@ -74,10 +79,12 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		data["Check"], data["Days"] = name(body.Check), body.Days
 	case domain.Taken:
 		data["Service"] = nameOfService(machine, body.Service)
+	// Moves of a plan.
 	case domain.Move:
 		data["Check"] = name(body.Check)
 	case domain.MoveAnswer:
 		data["Of"], data["Check"] = body.Of, name(body.Check)
+	// Tags and locks, by the report that hung them.
 	case domain.TagOut:
 		data["Reason"] = w.reason(body.Reason)
 	case domain.Mistake:
@@ -90,6 +97,7 @@ func (w *wording) factLine(fact domain.Fact, machine domain.Machine) string {
 		data["Of"] = body.Tag
 	case domain.LockOff:
 		data["Of"], data["Procedure"] = body.Tag, body.Procedure
+	// Gauge studies, and what is about other reports.
 	case domain.StudyBegun:
 		data["Gauge"], data["Check"] = words.User(body.Gauge), body.Name
 	case domain.StudyReading:

@@ -59,6 +59,7 @@ func TestLayers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	// Which layer each file is in.
 	layer := map[string]int{}
 	for i, files := range layers {
 		for _, file := range files {
@@ -71,6 +72,7 @@ func TestLayers(t *testing.T) {
 			layer[file] = i
 		}
 	}
+	// Every file is in a layer.
 	var files []*ast.File
 	for _, entry := range entries {
 		if !strings.HasSuffix(entry.Name(), ".go") || strings.HasSuffix(entry.Name(), "_test.go") {
@@ -89,6 +91,7 @@ func TestLayers(t *testing.T) {
 	// What other packages define is not looked at: the checker goes on without it.
 	conf := types.Config{Importer: nothing{}, Error: func(error) {}}
 	pkg, _ := conf.Check("commands", fset, files, info)
+	// What each file names of the package, by where it is defined.
 	seen := map[string]bool{}
 	references := 0
 	for id, obj := range info.Uses {

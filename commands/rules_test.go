@@ -33,6 +33,7 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 		commands.OnCall:  {"wren"},
 	}
 	forbidden := regexp.MustCompile(`^Only `)
+	// Every command lets in whom its rule names.
 	all := world.desk.Declarations()
 	if len(all) < 16 {
 		t.Fatalf("only %d commands", len(all))
@@ -50,6 +51,7 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 			}
 		}
 	}
+	// So does every button; what waits behind one is kept for whoever was asked.
 	actions := world.desk.Actions()
 	if len(actions) < 8 {
 		t.Fatalf("only %d actions", len(actions))
@@ -76,8 +78,8 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 		world.desk.Fault = nil // an empty argument is no press that a button makes
 		for _, who := range []string{"ada", "bo", "wren", "owner"} {
 			r := world.send(who, "press "+action.Name, "s1:"+action.Name+":"+arg, nil)
-			want := slices.Contains(in,
-				who) && (action.Who != commands.Asker || who != "owner") || action.Who == commands.Anyone
+			want := slices.Contains(in, who) && (action.Who != commands.Asker || who != "owner") ||
+				action.Who == commands.Anyone
 			if action.Who == commands.Asker {
 				want = who == "ada" || who == "wren"
 			}
