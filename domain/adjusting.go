@@ -174,7 +174,7 @@ type Adjusting struct {
 	*CheckStatus
 	Plan  *Plan      // nil when there is nothing to turn
 	Wrong *WrongWay  // the last move went the wrong way, and nobody has said how it was made
-	Odd   []OddScrew // adjusters whose last turn did other than was to be expected
+	Odd   []OddScrew // adjusters whose last turn did other than was expected
 }
 
 // Adjusting works out what the tries at a check's adjusters have taught and, where

@@ -21,20 +21,21 @@ func um(n int64) quantity.Value { return quantity.New(n, 1, quantity.Micrometre)
 // must not be 2 mm off), and what moves its two positions. Adjusters without a check are
 // of that one.
 func driven(adjusters ...profile.Adjuster) Snapshot {
-	p := &profile.Profile{Kind: "driven", Name: "driven",
+	prof := &profile.Profile{Kind: "driven", Name: "driven",
 		Checks: []profile.Check{{ID: "roller", Name: "roller", Class: profile.Quality,
 			Positions: []string{"left", "right"}, Of: quantity.Length, Target: um(0),
 			Adjust: metrology.Limits{Low: um(-50), High: um(50)},
 			Stop:   metrology.Limits{Low: um(-2000), High: um(2000)}}}}
-	s := Setup{Confirmed: map[Item]Confirmation{}}
+	setup := Setup{Confirmed: map[Item]Confirmation{}}
 	for _, a := range adjusters {
 		if a.Check == "" {
 			a.Check = "roller"
 		}
-		p.Adjusters = append(p.Adjusters, a)
-		s.Confirmed[AdjusterItem.Of(a.ID)] = Confirmation{By: "wren", At: added}
+		prof.Adjusters = append(prof.Adjusters, a)
+		setup.Confirmed[AdjusterItem.Of(a.ID)] = Confirmation{By: "wren", At: added}
 	}
-	return Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Slate", Added: added, Profile: p, Setup: s},
+	return Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Slate", Added: added, Profile: prof,
+		Setup: setup},
 		Hours:  hours(0),
 		Latest: map[string]Latest{}, Moved: map[string]Moved{}, Tries: map[string][]Try{},
 		Caps: map[string][]CapReport{}}
@@ -87,7 +88,7 @@ func normal(low, high, mean, sd float64) float64 {
 // positions with the gauge's doubt twice.
 func TestPlanOfASlide(t *testing.T) {
 	sd := 5 / metrology.Coverage(Level, math.Inf(1)) * math.Sqrt2
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name            string
 		left, right     int64
 		alike           int64
@@ -102,27 +103,27 @@ func TestPlanOfASlide(t *testing.T) {
 		{"one outside, and alike", 60, 45, 30, -60, 0, normal(-50, 50, 0, sd) * normal(-50, 50, 45, sd)},
 	} {
 		s := driven(slide("l", "left"), slide("r", "right"))
-		if c.alike > 0 {
-			s.Machine.Profile.Check("roller").AlikeAdjust = um(c.alike)
+		if test.alike > 0 {
+			s.Machine.Profile.Check("roller").AlikeAdjust = um(test.alike)
 		}
-		atBoth(&s, 9, c.left, c.right)
-		p := Assess(s, added).Adjusting("roller").Plan
-		if p == nil || p.Drive != profile.Slide || p.Check != "roller" || len(p.Moves) != 2 {
-			t.Fatalf("%s: %+v", c.name, p)
+		atBoth(&s, 9, test.left, test.right)
+		plan := Assess(s, added).Adjusting("roller").Plan
+		if plan == nil || plan.Drive != profile.Slide || plan.Check != "roller" || len(plan.Moves) != 2 {
+			t.Fatalf("%s: %+v", test.name, plan)
 		}
-		for i, by := range []int64{c.byLeft, c.byRight} {
-			m := p.Moves[i]
+		for i, by := range []int64{test.byLeft, test.byRight} {
+			m := plan.Moves[i]
 			if !m.By.Equal(um(by)) || m.Grow != (by > 0) || m.ToDo() != (by != 0) || m.Turns.Sign() != 0 {
-				t.Errorf("%s: move %d: %+v, want %d µm", c.name, i, m, by)
+				t.Errorf("%s: move %d: %+v, want %d µm", test.name, i, m, by)
 			}
-			before := []int64{c.left, c.right}[i]
-			if e := p.Expect[i]; !e.Before.Equal(um(before)) || !e.Reading.Equal(um(before+by)) ||
+			before := []int64{test.left, test.right}[i]
+			if e := plan.Expect[i]; !e.Before.Equal(um(before)) || !e.Reading.Equal(um(before+by)) ||
 				math.Abs(e.U.Float(quantity.Micrometre)-5) > 1e-6 {
-				t.Errorf("%s: expect %+v", c.name, e)
+				t.Errorf("%s: expect %+v", test.name, e)
 			}
 		}
-		if math.Abs(p.Pass-c.pass) > 1e-9 || math.Abs(p.Tries-(1+(1-c.pass)/c.pass)) > 1e-9 {
-			t.Errorf("%s: pass %v, tries %v; want %v", c.name, p.Pass, p.Tries, c.pass)
+		if math.Abs(plan.Pass-test.pass) > 1e-9 || math.Abs(plan.Tries-(1+(1-test.pass)/test.pass)) > 1e-9 {
+			t.Errorf("%s: pass %v, tries %v; want %v", test.name, plan.Pass, plan.Tries, test.pass)
 		}
 	}
 	// Without a target there is nowhere to slide it to.
@@ -140,26 +141,26 @@ func TestPlanOfASlide(t *testing.T) {
 // by 0.4 and by 1.2.
 func TestPlanOfATaper(t *testing.T) {
 	mm := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Millimetre) }
-	s := driven(slide("tailstock", ""))
-	s.Machine.Profile.Check("roller").Body = &profile.Body{Kind: profile.Taper, Centres: mm(500),
+	snap := driven(slide("tailstock", ""))
+	snap.Machine.Profile.Check("roller").Body = &profile.Body{Kind: profile.Taper, Centres: mm(500),
 		Places: map[string][2]quantity.Value{"left": {mm(100), mm(0)}, "right": {mm(300), mm(0)}}}
-	atBoth(&s, 9, 60, 120)
-	p := Assess(s, added).Adjusting("roller").Plan
+	atBoth(&snap, 9, 60, 120)
+	p := Assess(snap, added).Adjusting("roller").Plan
 	if p == nil || !p.Moves[0].By.Equal(um(-100)) || !p.Expect[0].Reading.Equal(um(20)) ||
 		!p.Expect[1].Reading.Equal(um(0)) {
 		t.Fatalf("%+v", p)
 	}
 	// Where that one is home the other is left.
-	atBoth(&s, 9, 60, 40)
-	if p := Assess(s, added).Adjusting("roller").Plan; p == nil || p.ToDo() {
+	atBoth(&snap, 9, 60, 40)
+	if p := Assess(snap, added).Adjusting("roller").Plan; p == nil || p.ToDo() {
 		t.Errorf("%+v", p)
 	}
 }
 
 // A motor slid to tension its belt is moved by a length, whatever the belt is read by.
 func TestPlanOfABelt(t *testing.T) {
-	s := driven(slide("motor", ""))
-	k := s.Machine.Profile.Check("roller")
+	snap := driven(slide("motor", ""))
+	k := snap.Machine.Profile.Check("roller")
 	mm := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Millimetre) }
 	k.Positions, k.Of, k.Target = []string{""}, quantity.Frequency, hertz(60)
 	k.Adjust, k.Stop = metrology.Limits{Low: hertz(56), High: hertz(64)},
@@ -168,29 +169,30 @@ func TestPlanOfABelt(t *testing.T) {
 		Mass: quantity.New(1, 10, quantity.KilogramMetre), Stiffness: quantity.New(20_000, 1, quantity.Newton)}
 	l := gauged("roller", 9, added, map[string]quantity.Value{"": hertz(50)}, "")
 	l.Reading.Gauge.Gauge = metrology.Gauge{Uncertainty: hertz(1), Coverage: 2}
-	s.Latest["roller"] = l
-	p := Assess(s, added).Adjusting("roller").Plan
-	if p == nil {
+	snap.Latest["roller"] = l
+	plan := Assess(snap, added).Adjusting("roller").Plan
+	if plan == nil {
 		t.Fatal("no plan")
 	}
-	response, err := s.Machine.Profile.Response(k)
+	response, err := snap.Machine.Profile.Response(k)
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := p.Moves[0]
-	if m.By.Kind() != quantity.Length {
-		t.Fatalf("moved by %v", m.By)
+	adjustment := plan.Moves[0]
+	if adjustment.By.Kind() != quantity.Length {
+		t.Fatalf("moved by %v", adjustment.By)
 	}
-	if got := m.By.Float(quantity.Base(quantity.Length)); math.Abs(got-10/response[0][0]) > 1e-9 || !m.Grow ||
-		!p.Expect[0].Reading.Equal(hertz(60)) {
-		t.Errorf("10 Hz at %v Hz a metre: moved by %v, to %v", response[0][0], m.By, p.Expect[0].Reading)
+	if got := adjustment.By.Float(quantity.Base(quantity.Length)); math.Abs(got-10/response[0][0]) > 1e-9 ||
+		!adjustment.Grow ||
+		!plan.Expect[0].Reading.Equal(hertz(60)) {
+		t.Errorf("10 Hz at %v Hz a metre: moved by %v, to %v", response[0][0], adjustment.By, plan.Expect[0].Reading)
 	}
 }
 
 // Shims add what the thinnest of the stock can make up, and take nothing away; what
 // they are made of is told. Added under what reads downwards they make readings fall.
 func TestPlanOfShims(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name     string
 		positive profile.Sense
 		stock    []quantity.Value // the shop's own
@@ -205,22 +207,22 @@ func TestPlanOfShims(t *testing.T) {
 		{"read downwards, too high", profile.Down, nil, 320, 300, []quantity.Value{um(200), um(100)}},
 		{"read downwards, too low: nothing is added", profile.Down, nil, -300, 0, nil},
 	} {
-		s := driven(shims("l", "left", c.positive), shims("r", "right", c.positive))
-		s.Shop.Shims = c.stock
-		atBoth(&s, 9, c.reads, 0)
+		s := driven(shims("l", "left", test.positive), shims("r", "right", test.positive))
+		s.Shop.Shims = test.stock
+		atBoth(&s, 9, test.reads, 0)
 		p := Assess(s, added).Adjusting("roller").Plan
 		if p == nil || p.Drive != profile.Shims {
-			t.Fatalf("%s: %+v", c.name, p)
+			t.Fatalf("%s: %+v", test.name, p)
 		}
-		m, e := p.Moves[0], p.Expect[0]
-		if !m.By.Equal(um(c.by)) || m.ToDo() != (c.by != 0) || p.Moves[1].ToDo() {
-			t.Errorf("%s: %+v, want %d µm", c.name, m, c.by)
+		adjustment, expected := p.Moves[0], p.Expect[0]
+		if !adjustment.By.Equal(um(test.by)) || adjustment.ToDo() != (test.by != 0) || p.Moves[1].ToDo() {
+			t.Errorf("%s: %+v, want %d µm", test.name, adjustment, test.by)
 		}
-		if d := cmp.Diff(c.pieces, m.Pieces, cmpopts.EquateEmpty()); d != "" {
-			t.Errorf("%s: pieces (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.pieces, adjustment.Pieces, cmpopts.EquateEmpty()); d != "" {
+			t.Errorf("%s: pieces (-want +got):\n%s", test.name, d)
 		}
-		if grows := e.Reading.Cmp(e.Before) > 0; m.Grow != grows {
-			t.Errorf("%s: from %v to %v, but grow is %t", c.name, e.Before, e.Reading, m.Grow)
+		if grows := expected.Reading.Cmp(expected.Before) > 0; adjustment.Grow != grows {
+			t.Errorf("%s: from %v to %v, but grow is %t", test.name, expected.Before, expected.Reading, adjustment.Grow)
 		}
 	}
 }

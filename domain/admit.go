@@ -181,10 +181,22 @@ func closes(before Status, problem OpenProblem, found Found, at time.Time) bool 
 	return len(over(before, snap)) > 0
 }
 
-// Complete is an entry's body with what only the machine's state can tell: the
-// use that a counter brings to light, the datum that a reading was measured
-// from, the inspection that another person's confirms, what work takes from the
-// shelf, until when a lock's owner is waited for.
+// Complete is an entry's body with what only the machine's state can tell:
+//
+//	LooseningAsked  what the set-up asks less of
+//	CounterRead     the use that it brings to light and nobody reported
+//	Reading         what the datum that it was measured from read then
+//	Problem         the mend after which it came back soon
+//	Mended          the cause that a test had found, where none is named
+//	ServiceDone     whether the work was asked for, and what it took from the shelf
+//	EventSeen       what it took from the shelf
+//	LockAsked       until when the lock's owner is waited for
+//	LockProcedure   from when on one person is enough
+//	Ticked          whether it is the last that the machine waits for
+//	Inspection      another person's pass that it confirms, and what moved when what
+//	                had failed was put right
+//
+// Any other body stays as it is.
 func Complete(before Status, entry Entry) Body {
 	switch body := entry.Body.(type) {
 	case LooseningAsked:
@@ -277,9 +289,9 @@ func took(w profile.Work) *Took {
 
 // Unlikely reports whether a value at any position is ten times the target or
 // more, or a tenth of it or less and outside the stop limits: more likely a slip
-// of the unit or the decimal point than the machine. A check whose target is zero or absent, or on a scale
-// of temperature, has no such values. Of a frequency it is also one that fits an
-// overtone of the target.
+// of the unit or the decimal point than the machine. A check whose target is zero or
+// absent, or on a scale of temperature, has no such values. Of a frequency it is also
+// one that fits an overtone of the target.
 func Unlikely(check *profile.Check, values []quantity.At) bool {
 	if !check.Target.Valid() || check.Target.Sign() == 0 || check.Kind() == quantity.Temperature {
 		return false
@@ -287,15 +299,15 @@ func Unlikely(check *profile.Check, values []quantity.At) bool {
 	ten := big.NewRat(10, 1)
 	value := check.Target.Abs()
 	return slices.ContainsFunc(values, func(at quantity.At) bool {
-		return slices.ContainsFunc(at.Repeats, func(v quantity.Value) bool {
+		return slices.ContainsFunc(at.Repeats, func(read quantity.Value) bool {
 			if check.Kind() == quantity.Frequency &&
-				linkage.Harmonic(v.Float(quantity.Hertz), value.Float(quantity.Hertz)) != 0 {
+				linkage.Harmonic(read.Float(quantity.Hertz), value.Float(quantity.Hertz)) != 0 {
 				return true
 			}
-			size := v.Abs()
+			size := read.Abs()
 			stops := check.Stop.Low.Valid() || check.Stop.High.Valid()
-			inside := stops && (!check.Stop.Low.Valid() || v.Cmp(check.Stop.Low) >= 0) &&
-				(!check.Stop.High.Valid() || v.Cmp(check.Stop.High) <= 0)
+			inside := stops && (!check.Stop.Low.Valid() || read.Cmp(check.Stop.Low) >= 0) &&
+				(!check.Stop.High.Valid() || read.Cmp(check.Stop.High) <= 0)
 			return size.Cmp(value.Mul(ten)) >= 0 || size.Mul(ten).Cmp(value) <= 0 && !inside
 		})
 	})

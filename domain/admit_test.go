@@ -25,7 +25,7 @@ func TestAdmitFindings(t *testing.T) {
 		s.Services["oil"] = LastService{Fact: 50, At: onDay(3), Since: hours(0)}
 	}
 	others := &Refusal{Code: OthersProblem, Name: "dirt on the bed", Fact: 30}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		set     func(*Snapshot)
 		steward bool
@@ -44,15 +44,15 @@ func TestAdmitFindings(t *testing.T) {
 		{"another cause than that mended", oiled, false, "worn", AnswerYes, nil},
 	} {
 		s := ailing()
-		c.set(&s)
-		entry := Entry{By: "ada", Steward: c.steward, At: onDay(4),
-			Body: Found{Key: "dirt", About: CauseItem.Of(c.about), Answer: c.answer}}
+		test.set(&s)
+		entry := Entry{By: "ada", Steward: test.steward, At: onDay(4),
+			Body: Found{Key: "dirt", About: CauseItem.Of(test.about), Answer: test.answer}}
 		before := Assess(s, onDay(4))
-		if d := cmp.Diff(c.want, Admit(before, entry)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, Admit(before, entry)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 		if len(before.Problems) != 1 || len(before.Problems[0].Found) != 0 {
-			t.Errorf("%s: asking changed the status to %+v", c.name, before.Problems)
+			t.Errorf("%s: asking changed the status to %+v", test.name, before.Problems)
 		}
 	}
 }
@@ -166,13 +166,13 @@ func TestAdmitRefuses(t *testing.T) {
 			&Refusal{Code: NoSuchProblem, Name: "smoke"}},
 		{"anything else", unread("bed"), time.Time{}, ServiceDone{Service: "oil"}, nil},
 	} {
-		s := bench()
-		c.set(&s)
+		snap := bench()
+		c.set(&snap)
 		at := c.at
 		if at.IsZero() {
 			at = added
 		}
-		if d := cmp.Diff(c.want, Admit(Assess(s, added), Entry{By: "wren", At: at, Body: c.body})); d != "" {
+		if d := cmp.Diff(c.want, Admit(Assess(snap, added), Entry{By: "wren", At: at, Body: c.body})); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
 		}
 	}
@@ -197,7 +197,7 @@ func TestAdmitRefuses(t *testing.T) {
 func TestCompleteReading(t *testing.T) {
 	at := onDay(1)
 	datum := &DatumRead{Fact: 30, Greatest: []quantity.Value{thou(1004), thou(996)}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		set  func(*Snapshot)
 		at   time.Time
@@ -220,12 +220,12 @@ func TestCompleteReading(t *testing.T) {
 	} {
 		s := bench()
 		read(&s, "blade", 30, at, thou(1004), thou(996))
-		c.set(&s)
-		body := Reading{Check: c.of, Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{thou(200)}},
+		test.set(&s)
+		body := Reading{Check: test.of, Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{thou(200)}},
 			{Position: "right", Repeats: []quantity.Value{thou(201)}}}}
-		got := Complete(Assess(s, onDay(2)), Entry{At: c.at, Body: body}).(Reading)
-		if d := cmp.Diff(c.want, got.Datum); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		got := Complete(Assess(s, onDay(2)), Entry{At: test.at, Body: body}).(Reading)
+		if d := cmp.Diff(test.want, got.Datum); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }
@@ -233,7 +233,7 @@ func TestCompleteReading(t *testing.T) {
 // A problem comes back after a mend of it, within 8 hours of use; never a danger, and
 // not while it is open.
 func TestCompleteProblem(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		set  func(*Snapshot)
 		at   time.Time
@@ -258,9 +258,10 @@ func TestCompleteProblem(t *testing.T) {
 	} {
 		s := bench()
 		s.Mends["dirt"] = LastService{Fact: 20, At: onDay(2), Since: quantity.New(8*3600-1, 1, quantity.Second)}
-		c.set(&s)
-		if got := Complete(Assess(s, onDay(4)), Entry{At: c.at, Body: c.body}).(Problem).Returned; got != c.want {
-			t.Errorf("%s: returned after %d, want %d", c.name, got, c.want)
+		test.set(&s)
+		if got := Complete(Assess(s, onDay(4)), Entry{At: test.at,
+			Body: test.body}).(Problem).Returned; got != test.want {
+			t.Errorf("%s: returned after %d, want %d", test.name, got, test.want)
 		}
 	}
 }
@@ -268,15 +269,16 @@ func TestCompleteProblem(t *testing.T) {
 // A mend keeps the cause that was found, unless whoever mended it says another; the
 // last that was found counts.
 func TestCompleteMended(t *testing.T) {
-	s := bench()
+	snap := bench()
 	yes, no := AnswerYes, AnswerNo
-	s.Problems = []OpenProblem{{Key: "noise", Found: map[Item]FoundThen{CauseItem.Of("dry"): {Fact: 9, Answer: yes}}},
+	snap.Problems = []OpenProblem{{Key: "noise", Found: map[Item]FoundThen{CauseItem.Of("dry"): {Fact: 9,
+		Answer: yes}}},
 		{Key: "dirt", Found: map[Item]FoundThen{CauseItem.Of("oily"): {Fact: 5, Answer: yes},
 			CauseItem.Of("dusty"): {Fact: 6, Answer: yes}, CauseItem.Of("dry"): {Fact: 7, Answer: no},
 			QuestionItem.Of("oily"): {Fact: 8, Answer: yes}}}, {Key: "odd"}}
 	for _, c := range []struct{ key, said, want string }{{"dirt", "", "dusty"}, {"dirt", "grease", "grease"},
 		{"noise", "", "dry"}, {"odd", "", ""}, {"gone", "", ""}} {
-		if got := Complete(Assess(s, added),
+		if got := Complete(Assess(snap, added),
 			Entry{At: added, Body: Mended{Key: c.key, Cause: c.said}}).(Mended).Cause; got != c.want {
 			t.Errorf("%s, said %q: cause %q, want %q", c.key, c.said, got, c.want)
 		}
@@ -290,7 +292,7 @@ func TestCompleteWork(t *testing.T) {
 	s.Problems = []OpenProblem{{Key: "dirt", Name: "dirt on the bed", First: 20, Last: 20, At: onDay(1),
 		LastAt: onDay(1)}}
 	st := Assess(s, onDay(2))
-	for _, c := range []struct {
+	for _, test := range []struct {
 		service string
 		at      time.Time
 		asked   bool
@@ -299,9 +301,10 @@ func TestCompleteWork(t *testing.T) {
 		{"tidy", onDay(2), true, nil}, {"tidy", onDay(1), true, nil}, {"tidy", onDay(1).Add(-1), false, nil},
 		{"oil", onDay(2), false, &Took{Name: "oil", N: 1}}, {"gone", onDay(2), false, nil},
 	} {
-		got := Complete(st, Entry{At: c.at, Body: ServiceDone{Service: c.service, Note: "x"}}).(ServiceDone)
-		if d := cmp.Diff(ServiceDone{Service: c.service, Note: "x", Asked: c.asked, Took: c.took}, got); d != "" {
-			t.Errorf("%s at %v (-want +got):\n%s", c.service, c.at, d)
+		got := Complete(st, Entry{At: test.at, Body: ServiceDone{Service: test.service, Note: "x"}}).(ServiceDone)
+		if d := cmp.Diff(ServiceDone{Service: test.service, Note: "x", Asked: test.asked, Took: test.took},
+			got); d != "" {
+			t.Errorf("%s at %v (-want +got):\n%s", test.service, test.at, d)
 		}
 	}
 	for event, want := range map[string]*Took{"belt-changed": {Name: "belts", N: 2}, "crash": nil, "gone": nil} {
@@ -318,7 +321,7 @@ func TestCompleteWork(t *testing.T) {
 // An inspection is confirmed by another person who passes it too, while it holds and
 // waits for that.
 func TestCompleteInspection(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		set    func(*Snapshot)
 		by     PersonID
@@ -346,11 +349,11 @@ func TestCompleteInspection(t *testing.T) {
 		s.Machine.Setup = s.Machine.Setup.WithSecond("guard", true)
 		s.Latest["guard"] = Latest{Fact: 20, At: added, By: "ada", Check: "guard",
 			Inspection: &Inspection{Check: "guard", Pass: true}}
-		c.set(&s)
+		test.set(&s)
 		got := Complete(Assess(s, onDay(1)),
-			Entry{At: c.at, For: c.by, Body: Inspection{Check: "guard", Pass: !c.failed}}).(Inspection)
-		if got.Confirms != c.want {
-			t.Errorf("%s: confirms %d, want %d", c.name, got.Confirms, c.want)
+			Entry{At: test.at, For: test.by, Body: Inspection{Check: "guard", Pass: !test.failed}}).(Inspection)
+		if got.Confirms != test.want {
+			t.Errorf("%s: confirms %d, want %d", test.name, got.Confirms, test.want)
 		}
 	}
 	if got := Complete(Assess(bench(), added),
@@ -363,7 +366,7 @@ func TestCompleteInspection(t *testing.T) {
 // went 1 h, from 100 h to 1 h 901 h.
 func TestCounterSince(t *testing.T) {
 	h := func(tenths int64) int64 { return tenths * 360 }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		before, now int64
 		rolled      bool
 		want        int64
@@ -371,22 +374,23 @@ func TestCounterSince(t *testing.T) {
 		{1000, 1035, false, 35}, {995, 5, true, 10}, {1000, 10, true, 9010}, {5, 1, true, 6}, {10, 5, true, 95},
 		{9, 5, true, 6}, {0, 0, true, 10}, {99999, 0, true, 1},
 	} {
-		if got := (CounterRead{Seconds: h(c.now),
-			Rolled: c.rolled}).Since(CounterRead{Seconds: h(c.before)}); got != h(c.want) {
-			t.Errorf("from %d to %d tenths, rolled over %t: %d s, want %d", c.before, c.now, c.rolled, got, h(c.want))
+		if got := (CounterRead{Seconds: h(test.now),
+			Rolled: test.rolled}).Since(CounterRead{Seconds: h(test.before)}); got != h(test.want) {
+			t.Errorf("from %d to %d tenths, rolled over %t: %d s, want %d", test.before, test.now, test.rolled, got,
+				h(test.want))
 		}
 	}
 	if got := (CounterRead{Seconds: 90}).Shown(); !got.Equal(quantity.New(90, 1, quantity.Second)) {
 		t.Errorf("shown %v", got)
 	}
 	// Rolled over at 100 h, with 1 h of the 3 h since then reported.
-	s := bench()
-	s.Counter = &Counter{Fact: 9, At: added, Shown: hours(98), Since: hours(1)}
-	if got := Complete(Assess(s, onDay(1)),
+	snap := bench()
+	snap.Counter = &Counter{Fact: 9, At: added, Shown: hours(98), Since: hours(1)}
+	if got := Complete(Assess(snap, onDay(1)),
 		Entry{At: onDay(1), Body: CounterRead{Seconds: 3600, Rolled: true}}).(CounterRead); got.Unlogged != 2*3600 {
 		t.Errorf("not logged: %d s", got.Unlogged)
 	}
-	if got := Complete(Assess(s, onDay(1)),
+	if got := Complete(Assess(snap, onDay(1)),
 		Entry{At: added, Body: CounterRead{Seconds: 99 * 3600}}).(CounterRead); got.Unlogged != 0 {
 		t.Errorf("at the moment of the reading before: %d s", got.Unlogged)
 	}
@@ -410,7 +414,7 @@ func TestUnlikelyValues(t *testing.T) {
 	gap := func(stop metrology.Limits) *profile.Check {
 		return &profile.Check{Of: quantity.Length, Target: thou(-100), Stop: stop}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		check *profile.Check
 		value quantity.Value
@@ -440,12 +444,12 @@ func TestUnlikelyValues(t *testing.T) {
 		{"its third overtone, off a little", belt(40), hertz(125), true},
 		{"between the two", belt(40), hertz(100), false},
 	} {
-		values := []quantity.At{at("left", c.value), at("right", c.check.Target)}
-		if !c.check.Target.Valid() {
+		values := []quantity.At{at("left", test.value), at("right", test.check.Target)}
+		if !test.check.Target.Valid() {
 			values = values[:1]
 		}
-		if got := Unlikely(c.check, values); got != c.want {
-			t.Errorf("%s: %t", c.name, got)
+		if got := Unlikely(test.check, values); got != test.want {
+			t.Errorf("%s: %t", test.name, got)
 		}
 	}
 	// Any of the repeats at any position.

@@ -54,7 +54,7 @@ func TestAfterADanger(t *testing.T) {
 		}
 		return s
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		snap Snapshot
 		want []string
@@ -81,8 +81,8 @@ func TestAfterADanger(t *testing.T) {
 			[]string{"fingers after", "guards after", "emergency-stop after"}},
 		{"a loose knife", endangered(t, Problem{Symptom: "loose-knife"}), []string{"knives after", "clamping after"}},
 	} {
-		if d := cmp.Diff(c.want, blockers(Assess(c.snap, added.Add(3*time.Hour)))); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, blockers(Assess(test.snap, added.Add(3*time.Hour)))); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// It says after which danger, and of several after the last.
@@ -152,7 +152,7 @@ func TestWithdrawnDangerAsksForAWord(t *testing.T) {
 // An inspection for a qualified person passes only with a name on it; anybody may fail it.
 func TestQualifiedInspection(t *testing.T) {
 	st := Assess(ready(t), added)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		body Inspection
 		want Code
 	}{
@@ -163,11 +163,11 @@ func TestQualifiedInspection(t *testing.T) {
 		{Inspection{Check: "no such check", Pass: true}, ""},
 	} {
 		got := Code("")
-		if r := Admit(st, Entry{By: "wren", At: added, Body: c.body}); r != nil {
+		if r := Admit(st, Entry{By: "wren", At: added, Body: test.body}); r != nil {
 			got = r.Code
 		}
-		if got != c.want {
-			t.Errorf("%+v: %q, want %q", c.body, got, c.want)
+		if got != test.want {
+			t.Errorf("%+v: %q, want %q", test.body, got, test.want)
 		}
 	}
 }

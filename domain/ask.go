@@ -102,7 +102,7 @@ func (s Status) MovedChecks() []*CheckStatus {
 }
 
 // PredictedFrom lists the stale checks of which it is known what they should
-// expected to read, since the check that they follow has been read again.
+// read, since the check that they follow has been read again.
 func (s Status) PredictedFrom(check string) []*CheckStatus {
 	return s.checks(func(c *CheckStatus) bool { return c.Predicted != nil && c.Check.Follows.Check == check })
 }

@@ -35,13 +35,13 @@ func TestAsk(t *testing.T) {
 	service := func(id, after string, began FactNo, due upkeep.Due) ServiceStatus {
 		return ServiceStatus{Service: &profile.Service{ID: id, After: after}, Began: LastService{Fact: began}, Due: due}
 	}
-	check := func(id string, c CheckStatus) CheckStatus {
-		every := c.Check
-		c.Check = &profile.Check{ID: id, Name: "the " + id}
+	check := func(id string, cs CheckStatus) CheckStatus {
+		every := cs.Check
+		cs.Check = &profile.Check{ID: id, Name: "the " + id}
 		if every != nil {
-			c.Check.Every, c.Check.Follows = every.Every, every.Follows
+			cs.Check.Every, cs.Check.Follows = every.Every, every.Follows
 		}
-		return c
+		return cs
 	}
 	st := Status{
 		Services: []ServiceStatus{
@@ -65,7 +65,7 @@ func TestAsk(t *testing.T) {
 		Problems: []OpenProblem{{Key: "snipe", First: 3}, {Key: "marks", First: 4}},
 		Tags:     []Tag{{Fact: 7}, {Fact: 8}, {Fact: 9}},
 	}
-	for _, c := range []struct{ of, got, want string }{
+	for _, test := range []struct{ of, got, want string }{
 		{"due services", serviceIDs(st.DueServices()), "late now"},
 		{"services by use", serviceIDs(st.ServicesByUse()), "late later"},
 		{"services begun by a report of an event", serviceIDs(st.BegunBy("belts", 5)), "now"},
@@ -79,8 +79,8 @@ func TestAsk(t *testing.T) {
 		{"what is predicted from another", checkIDs(st.PredictedFrom("bed")), ""},
 		{"names", strings.Join(CheckNames(st.MovedChecks()), ", "), "the own"},
 	} {
-		if c.got != c.want {
-			t.Errorf("%s: %s, want %s", c.of, c.got, c.want)
+		if test.got != test.want {
+			t.Errorf("%s: %s, want %s", test.of, test.got, test.want)
 		}
 	}
 	var groups []string

@@ -31,29 +31,30 @@ func planer(t testing.TB) Snapshot {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := Setup{Kind: "thickness-planer", Params: profile.Params{"knives": "2"}, Rev: 1}
-	p, err := Compile(text, s)
+	setup := Setup{Kind: "thickness-planer", Params: profile.Params{"knives": "2"}, Rev: 1}
+	prof, err := Compile(text, setup)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, item := range s.StartingValues(p) {
-		s = s.With(item, "wren", added, nil)
+	for _, item := range setup.StartingValues(prof) {
+		setup = setup.With(item, "wren", added, nil)
 	}
-	return Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: s, Profile: p},
+	return Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: setup,
+		Profile: prof},
 		Hours: quantity.Zero(quantity.Duration), Latest: map[string]Latest{}, Moved: map[string]Moved{},
 		Services: map[string]LastService{}, Events: map[string]LastService{}}
 }
 
 // read puts a reading of the same value everywhere, with U = 1 thou, into a
 // snapshot.
-func read(s *Snapshot, check string, no FactNo, at time.Time, values ...quantity.Value) {
-	c := s.Machine.Profile.Check(check)
+func read(snap *Snapshot, check string, no FactNo, at time.Time, values ...quantity.Value) {
+	c := snap.Machine.Profile.Check(check)
 	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial",
 		Gauge: metrology.Gauge{Uncertainty: thou(1), Coverage: metrology.Coverage(Level, math.Inf(1))}}}
 	for i, p := range c.Positions {
 		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{values[i%len(values)]}})
 	}
-	s.Latest[check] = Latest{Fact: no, At: at, Check: check, Reading: &r}
+	snap.Latest[check] = Latest{Fact: no, At: at, Check: check, Reading: &r}
 }
 
 func inspect(s *Snapshot, check string, no FactNo, at time.Time, pass bool) {
@@ -62,18 +63,18 @@ func inspect(s *Snapshot, check string, no FactNo, at time.Time, pass bool) {
 
 // ready is a planer on which everything is read and well.
 func ready(t testing.TB) Snapshot {
-	s := planer(t)
-	for i, c := range s.Machine.Profile.Checks {
-		if c.OnDemand {
+	snap := planer(t)
+	for i, check := range snap.Machine.Profile.Checks {
+		if check.OnDemand {
 			continue
 		}
-		if c.Inspection {
-			inspect(&s, c.ID, FactNo(i+1), added, true)
+		if check.Inspection {
+			inspect(&snap, check.ID, FactNo(i+1), added, true)
 		} else {
-			read(&s, c.ID, FactNo(i+1), added, c.Example)
+			read(&snap, check.ID, FactNo(i+1), added, check.Example)
 		}
 	}
-	return s
+	return snap
 }
 
 func causes(s Status) []string {
@@ -96,7 +97,7 @@ func blockers(s Status) []string {
 // adjust limits 35 to 45 and stop limits 20 to 60, the knives (safety) 58.5 to
 // 66.5 and 42.5 to 82.5.
 func TestDecisionTable(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name     string
 		check    string
 		values   []quantity.Value
@@ -125,17 +126,17 @@ func TestDecisionTable(t *testing.T) {
 		{"safety, positions too unlike", "knives", []quantity.Value{thou(55), thou(67)}, AdviceStop,
 			[]string{"check:knives too-unlike"}, []string{"knives stop"}},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			s := ready(t)
-			read(&s, c.check, 9, added, c.values...)
+			read(&s, test.check, 9, added, test.values...)
 			st := Assess(s, added.Add(time.Hour))
-			if got := st.Check(c.check).Advice; got != c.advice {
-				t.Errorf("advice %d, want %d", got, c.advice)
+			if got := st.Check(test.check).Advice; got != test.advice {
+				t.Errorf("advice %d, want %d", got, test.advice)
 			}
-			if d := cmp.Diff(c.causes, causes(st)); d != "" {
+			if d := cmp.Diff(test.causes, causes(st)); d != "" {
 				t.Errorf("must tag (-want +got):\n%s", d)
 			}
-			if d := cmp.Diff(c.blockers, blockers(st)); d != "" {
+			if d := cmp.Diff(test.blockers, blockers(st)); d != "" {
 				t.Errorf("blockers (-want +got):\n%s", d)
 			}
 		})
@@ -143,9 +144,9 @@ func TestDecisionTable(t *testing.T) {
 }
 
 func TestInspections(t *testing.T) {
-	s := ready(t)
-	inspect(&s, "fingers", 9, added, false)
-	st := Assess(s, added.Add(time.Hour))
+	snap := ready(t)
+	inspect(&snap, "fingers", 9, added, false)
+	st := Assess(snap, added.Add(time.Hour))
 	if d := cmp.Diff([]string{"check:fingers failed"}, causes(st)); d != "" {
 		t.Errorf("failed (-want +got):\n%s", d)
 	}
@@ -153,8 +154,8 @@ func TestInspections(t *testing.T) {
 		t.Errorf("failed (-want +got):\n%s", d)
 	}
 	// Inspected on 2 March, due on the 9th, late from the 12th (UTC).
-	s = ready(t)
-	for _, c := range []struct {
+	snap = ready(t)
+	for _, test := range []struct {
 		now    time.Time
 		state  upkeep.State
 		causes []string
@@ -172,18 +173,18 @@ func TestInspections(t *testing.T) {
 			[]string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"},
 			time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC)},
 	} {
-		st := Assess(s, c.now)
-		if got := st.Check("fingers").Due.State; got != c.state || !st.Wake.Equal(c.wake) {
-			t.Errorf("at %v: state %d, wake %v; want %d, %v", c.now, got, st.Wake, c.state, c.wake)
+		st := Assess(snap, test.now)
+		if got := st.Check("fingers").Due.State; got != test.state || !st.Wake.Equal(test.wake) {
+			t.Errorf("at %v: state %d, wake %v; want %d, %v", test.now, got, st.Wake, test.state, test.wake)
 		}
-		if d := cmp.Diff(c.causes, causes(st)); d != "" {
-			t.Errorf("at %v (-want +got):\n%s", c.now, d)
+		if d := cmp.Diff(test.causes, causes(st)); d != "" {
+			t.Errorf("at %v (-want +got):\n%s", test.now, d)
 		}
 	}
 	// One that was never inspected counts from when the machine came.
-	s = planer(t)
+	snap = planer(t)
 	if d := cmp.Diff([]string{"overdue:check:fingers check-overdue", "overdue:check:guards check-overdue"},
-		causes(Assess(s, added.AddDate(0, 0, 30).Add(-time.Minute)))); d != "" {
+		causes(Assess(snap, added.AddDate(0, 0, 30).Add(-time.Minute)))); d != "" {
 		t.Errorf("never inspected (-want +got):\n%s", d)
 	}
 }
@@ -204,7 +205,7 @@ func TestUnreadAndStaleBlock(t *testing.T) {
 	}
 	// A datum that moved later makes what is measured from it stale; one that
 	// moved earlier does not, whatever the order of typing.
-	for _, c := range []struct {
+	for _, test := range []struct {
 		moved time.Duration
 		want  []string
 	}{
@@ -215,13 +216,13 @@ func TestUnreadAndStaleBlock(t *testing.T) {
 		{-time.Minute, nil},
 	} {
 		s := ready(t)
-		s.Moved["knives"] = Moved{At: added.Add(c.moved), Fact: 5}
+		s.Moved["knives"] = Moved{At: added.Add(test.moved), Fact: 5}
 		st := Assess(s, added.Add(time.Hour))
-		if d := cmp.Diff(c.want, blockers(st)); d != "" {
-			t.Errorf("moved %v after (-want +got):\n%s", c.moved, d)
+		if d := cmp.Diff(test.want, blockers(st)); d != "" {
+			t.Errorf("moved %v after (-want +got):\n%s", test.moved, d)
 		}
-		if got := len(st.MustTag) == 1 && st.MustTag[0].Reason.Code == SurfaceMoved; got != (c.moved > 0) {
-			t.Errorf("moved %v after: must tag %v", c.moved, causes(st))
+		if got := len(st.MustTag) == 1 && st.MustTag[0].Reason.Code == SurfaceMoved; got != (test.moved > 0) {
+			t.Errorf("moved %v after: must tag %v", test.moved, causes(st))
 		}
 	}
 	// A stale reading past its stop limit demands nothing.
@@ -234,43 +235,43 @@ func TestUnreadAndStaleBlock(t *testing.T) {
 }
 
 func TestStandingTagDemandsNoSecond(t *testing.T) {
-	s := ready(t)
-	read(&s, "infeed", 9, added, thou(62))
-	s.Dangers = []Danger{{Fact: 10, Problem: Problem{Symptom: "smoke", Name: "smoke"}},
+	snap := ready(t)
+	read(&snap, "infeed", 9, added, thou(62))
+	snap.Dangers = []Danger{{Fact: 10, Problem: Problem{Symptom: "smoke", Name: "smoke"}},
 		{Fact: 11, Problem: Problem{Symptom: "smoke", Name: "smoke"}}, {Fact: 12, Problem: Problem{Name: "odd noise"}}}
-	st := Assess(s, added)
+	st := Assess(snap, added)
 	if d := cmp.Diff([]string{"check:infeed outside-stop", "danger:smoke danger", "danger:odd noise danger"},
 		causes(st)); d != "" {
 		t.Errorf("must tag (-want +got):\n%s", d)
 	}
 	for _, c := range st.MustTag {
-		s.Tags = append(s.Tags, Tag{Fact: 20, Cause: c.Key, Reason: c.Reason})
+		snap.Tags = append(snap.Tags, Tag{Fact: 20, Cause: c.Key, Reason: c.Reason})
 	}
-	if st := Assess(s, added); len(st.MustTag) != 0 || !st.TaggedOut() {
+	if st := Assess(snap, added); len(st.MustTag) != 0 || !st.TaggedOut() {
 		t.Errorf("with the tags hung: must tag %v", causes(st))
 	}
 }
 
 func TestServices(t *testing.T) {
-	s := ready(t)
-	h := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
-	s.Hours = h(7)
-	if b := Assess(s, added).Service("bushings"); b.Due.State != upkeep.NotDue || !b.Due.Left.Equal(h(1)) ||
+	snap := ready(t)
+	hrs := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	snap.Hours = hrs(7)
+	if b := Assess(snap, added).Service("bushings"); b.Due.State != upkeep.NotDue || !b.Due.Left.Equal(hrs(1)) ||
 		b.Last.Fact != 0 {
 		t.Errorf("never done, 7 h: %+v", b)
 	}
-	s.Hours = h(100)
-	s.Services["bushings"] = LastService{Fact: 9, At: added, Since: h(8)}
-	if b := Assess(s, added).Service("bushings"); b.Due.State != upkeep.DueNow || b.Due.Left.Sign() != 0 {
+	snap.Hours = hrs(100)
+	snap.Services["bushings"] = LastService{Fact: 9, At: added, Since: hrs(8)}
+	if b := Assess(snap, added).Service("bushings"); b.Due.State != upkeep.DueNow || b.Due.Left.Sign() != 0 {
 		t.Errorf("8 h after: %+v", b)
 	}
 	// A safety service past its late limit stops the machine.
-	p := *s.Machine.Profile
+	p := *snap.Machine.Profile
 	p.Services = slices.Clone(p.Services)
 	p.Service("bushings").Class = profile.SafetyService
-	s.Machine.Profile = &p
-	s.Services["bushings"] = LastService{Fact: 9, At: added, Since: h(12)}
-	st := Assess(s, added.AddDate(0, 0, 1).Add(-time.Minute))
+	snap.Machine.Profile = &p
+	snap.Services["bushings"] = LastService{Fact: 9, At: added, Since: hrs(12)}
+	st := Assess(snap, added.AddDate(0, 0, 1).Add(-time.Minute))
 	if d := cmp.Diff([]string{"overdue:service:bushings overdue"}, causes(st)); d != "" {
 		t.Errorf("late safety service (-want +got):\n%s", d)
 	}
@@ -300,7 +301,7 @@ func TestAdmit(t *testing.T) {
 		Since: quantity.Zero(quantity.Duration)}
 	squeals := ready(t)
 	squeals.Problems = []OpenProblem{{Key: "squeal", Name: "belt squeal"}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		snap Snapshot
 		body Body
@@ -330,30 +331,30 @@ func TestAdmit(t *testing.T) {
 		{"mended, not reported", squeals, Mended{Key: "snipe"}, NoSuchProblem},
 		{"anything else", blocked, Hours{Seconds: 60}, ""},
 	} {
-		r := Admit(Assess(c.snap, added), Entry{By: "wren", At: added, Body: c.body})
+		refusal := Admit(Assess(test.snap, added), Entry{By: "wren", At: added, Body: test.body})
 		got := Code("")
-		if r != nil {
-			got = r.Code
+		if refusal != nil {
+			got = refusal.Code
 		}
-		if got != c.want {
-			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		if got != test.want {
+			t.Errorf("%s: %q, want %q", test.name, got, test.want)
 		}
-		if r != nil && r.Code == Blocked && len(r.Blockers) == 0 {
-			t.Errorf("%s: blocked by nothing", c.name)
+		if refusal != nil && refusal.Code == Blocked && len(refusal.Blockers) == 0 {
+			t.Errorf("%s: blocked by nothing", test.name)
 		}
 	}
 }
 
 func TestUnlikely(t *testing.T) {
-	c := planer(t).Machine.Profile.Check("infeed") // target 40 thou
-	for _, x := range []struct {
+	check := planer(t).Machine.Profile.Check("infeed") // target 40 thou
+	for _, test := range []struct {
 		tenths int64
 		want   bool
 	}{{400, false}, {3999, false}, {4000, true}, {-4000, true}, {41, false}, {40, true}, {0, true}, {-400, false}} {
 		v := []quantity.At{{Repeats: []quantity.Value{thou(40)}},
-			{Repeats: []quantity.Value{thou(40), quantity.New(x.tenths, 10, quantity.Thou)}}}
-		if got := Unlikely(c, v); got != x.want {
-			t.Errorf("%d tenths of a thou against 40 thou: %v, want %v", x.tenths, got, x.want)
+			{Repeats: []quantity.Value{thou(40), quantity.New(test.tenths, 10, quantity.Thou)}}}
+		if got := Unlikely(check, v); got != test.want {
+			t.Errorf("%d tenths of a thou against 40 thou: %v, want %v", test.tenths, got, test.want)
 		}
 	}
 	bar := planer(t).Machine.Profile.Check("pressure-bar") // target 8 thou, stop limits -5 to 30
@@ -403,7 +404,7 @@ func TestOwed(t *testing.T) {
 	told := Assess(squeals(2), added)
 	told.Problems = slices.Clone(told.Problems)
 	told.Problems[0].By = []PersonID{"ada", "bo"}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name          string
 		before, after Status
 		fact          *Fact
@@ -447,12 +448,12 @@ func TestOwed(t *testing.T) {
 			"post m1/adjust/9"},
 		{"unlikely", fine, fine, &Fact{No: 9, Body: Reading{Check: "infeed", Unconfirmed: true}}, "post m1/unlikely/9"},
 	} {
-		got := Owed(c.before, c.after, c.fact)
-		if ops(got) != c.want {
-			t.Errorf("%s: %q, want %q", c.name, ops(got), c.want)
+		got := Owed(test.before, test.after, test.fact)
+		if ops(got) != test.want {
+			t.Errorf("%s: %q, want %q", test.name, ops(got), test.want)
 		}
-		for _, n := range got {
-			text, err := EncodeArgs(n.Args)
+		for _, notice := range got {
+			text, err := EncodeArgs(notice.Args)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -460,8 +461,8 @@ func TestOwed(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if d := cmp.Diff(n.Args, back); d != "" {
-				t.Errorf("%s: arguments stored and read (-want +got):\n%s", c.name, d)
+			if d := cmp.Diff(notice.Args, back); d != "" {
+				t.Errorf("%s: arguments stored and read (-want +got):\n%s", test.name, d)
 			}
 		}
 	}
@@ -479,20 +480,20 @@ func TestCompilePutsOwnValues(t *testing.T) {
 	own := CheckValues{Target: thou(39), Adjust: metrology.Limits{Low: thou(38), High: thou(41)},
 		Stop: metrology.Limits{High: thou(50)}}
 	s := Setup{Kind: "thickness-planer", Rev: 4}
-	n := s.With(CheckItem.Of("infeed"), "wren", added, &own)
-	if n.Rev != 5 || s.Rev != 4 || s.Confirmed != nil || n.Confirmed[CheckItem.Of("infeed")].By != "wren" {
-		t.Errorf("%+v, from %+v", n, s)
+	setup := s.With(CheckItem.Of("infeed"), "wren", added, &own)
+	if setup.Rev != 5 || s.Rev != 4 || s.Confirmed != nil || setup.Confirmed[CheckItem.Of("infeed")].By != "wren" {
+		t.Errorf("%+v, from %+v", setup, s)
 	}
-	p, err := Compile(text, n)
+	prof, err := Compile(text, setup)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c := p.Check("infeed"); !c.Target.Equal(thou(39)) || !c.Adjust.High.Equal(thou(41)) || c.Stop.Low.Valid() {
+	if c := prof.Check("infeed"); !c.Target.Equal(thou(39)) || !c.Adjust.High.Equal(thou(41)) || c.Stop.Low.Valid() {
 		t.Errorf("infeed: %+v", c)
 	}
-	if slices.Contains(n.StartingValues(p), CheckItem.Of("infeed")) ||
-		!slices.Contains(n.StartingValues(p), CheckItem.Of("outfeed")) {
-		t.Errorf("starting values: %v", n.StartingValues(p))
+	if slices.Contains(setup.StartingValues(prof), CheckItem.Of("infeed")) ||
+		!slices.Contains(setup.StartingValues(prof), CheckItem.Of("outfeed")) {
+		t.Errorf("starting values: %v", setup.StartingValues(prof))
 	}
 	if _, err := Compile(text, Setup{Kind: "thickness-planer",
 		Values: map[string]CheckValues{"wings": own}}); err == nil {
@@ -505,39 +506,39 @@ func TestCompilePutsOwnValues(t *testing.T) {
 func TestAssessProperties(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(rt *rapid.T) {
-		s := ready(t)
+		snap := ready(t)
 		for _, id := range []string{"knives", "infeed", "outfeed"} {
 			if rapid.Bool().Draw(rt, id+" read") {
-				read(&s, id, 9, added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt, id+" at"))*time.Second),
+				read(&snap, id, 9, added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt, id+" at"))*time.Second),
 					quantity.New(rapid.Int64Range(0, 1000).Draw(rt, id+" left"), 10, quantity.Thou),
 					quantity.New(rapid.Int64Range(0, 1000).Draw(rt, id+" right"), 10, quantity.Thou))
 			}
 			if rapid.Bool().Draw(rt, id+" moved") {
-				s.Moved[id] = Moved{At: added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt,
+				snap.Moved[id] = Moved{At: added.Add(time.Duration(rapid.Int64Range(-1e5, 1e5).Draw(rt,
 					id+" moved at")) * time.Second), Fact: 5}
 			}
 		}
 		now := added.Add(time.Duration(rapid.Int64Range(0, 3e6).Draw(rt, "now")) * time.Second)
-		a, b := Assess(s, now), Assess(s, now)
-		if !reflect.DeepEqual(a, b) {
-			rt.Fatalf("two statuses of one snapshot:\n%+v\n%+v", a, b)
+		status, b := Assess(snap, now), Assess(snap, now)
+		if !reflect.DeepEqual(status, b) {
+			rt.Fatalf("two statuses of one snapshot:\n%+v\n%+v", status, b)
 		}
-		if !a.Wake.IsZero() && !a.Wake.After(now) {
-			rt.Fatalf("wakes at %v, not after %v", a.Wake, now)
+		if !status.Wake.IsZero() && !status.Wake.After(now) {
+			rt.Fatalf("wakes at %v, not after %v", status.Wake, now)
 		}
-		for _, c := range a.Checks {
+		for _, cs := range status.Checks {
 			worst := metrology.Good
-			for _, p := range c.At {
+			for _, p := range cs.At {
 				worst = max(worst, p.Verdict.Grade)
 			}
-			if c.Alike != nil {
-				worst = max(worst, c.Alike.Verdict.Grade)
+			if cs.Alike != nil {
+				worst = max(worst, cs.Alike.Verdict.Grade)
 			}
-			if c.Grade != worst {
-				rt.Fatalf("%s is graded %d, its worst position %d", c.Check.ID, c.Grade, worst)
+			if cs.Grade != worst {
+				rt.Fatalf("%s is graded %d, its worst position %d", cs.Check.ID, cs.Grade, worst)
 			}
-			if c.Freshness != Fresh && c.Advice != AdviceNone {
-				rt.Fatalf("%s is not fresh, yet advice %d", c.Check.ID, c.Advice)
+			if cs.Freshness != Fresh && cs.Advice != AdviceNone {
+				rt.Fatalf("%s is not fresh, yet advice %d", cs.Check.ID, cs.Advice)
 			}
 		}
 	})
@@ -566,13 +567,13 @@ func TestOwnLeavesTheLoadedProfile(t *testing.T) {
 			setup.Values[shared.Checks[i].ID+"."+m.ID] = own
 		}
 	}
-	p, err := setup.Own(shared)
+	prof, err := setup.Own(shared)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !p.Check("infeed").Target.Equal(thou(39)) || p.Check("infeed").Every.Days != 4 ||
-		p.Service("bushings").Every.Days != 3 {
-		t.Errorf("own values: %+v, %+v", p.Check("infeed"), p.Service("bushings").Every)
+	if !prof.Check("infeed").Target.Equal(thou(39)) || prof.Check("infeed").Every.Days != 4 ||
+		prof.Service("bushings").Every.Days != 3 {
+		t.Errorf("own values: %+v, %+v", prof.Check("infeed"), prof.Service("bushings").Every)
 	}
 	if d := cmp.Diff(load(), shared); d != "" {
 		t.Errorf("the shared profile changed (-before +after):\n%s", d)

@@ -15,7 +15,7 @@ import (
 func TestWithAway(t *testing.T) {
 	now := time.Date(2026, 3, 10, 12, 0, 0, 0, time.UTC)
 	mine := Away{"wren", "2026-03-12", "2026-03-15", "bo"}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		had  []Away
 		set  Away
@@ -40,18 +40,18 @@ func TestWithAway(t *testing.T) {
 		{"over before it is set", nil, Away{"wren", "2026-03-01", "2026-03-09", "bo"}, nil},
 	} {
 		s := NewShop("s")
-		s.Away = c.had
-		if d := cmp.Diff(c.want, s.WithAway(c.set, now).Away, cmpopts.EquateEmpty()); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		s.Away = test.had
+		if d := cmp.Diff(test.want, s.WithAway(test.set, now).Away, cmpopts.EquateEmpty()); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }
 
 // Days away begin and end at midnight of the shop's clocks, by themselves.
 func TestAwayByTheShopsClocks(t *testing.T) {
-	s := NewShop("s")
-	s.Zone = "America/New_York"
-	s.Away = []Away{{"wren", "2026-03-12", "2026-03-13", "bo"}}
+	shop := NewShop("s")
+	shop.Zone = "America/New_York"
+	shop.Away = []Away{{"wren", "2026-03-12", "2026-03-13", "bo"}}
 	for text, want := range map[string]PersonID{ // any order: each by itself
 		"2026-03-12T03:59:59Z": "wren", // 23:59:59 on the 11th there
 		"2026-03-12T04:00:00Z": "bo",
@@ -62,10 +62,10 @@ func TestAwayByTheShopsClocks(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := s.StandsIn("wren", now); got != want {
+		if got := shop.StandsIn("wren", now); got != want {
 			t.Errorf("at %s %s stands there, want %s", text, got, want)
 		}
-		if got := s.OnCall("bo", now); got != (want == "bo") {
+		if got := shop.OnCall("bo", now); got != (want == "bo") {
 			t.Errorf("at %s bo is on call: %v", text, got)
 		}
 	}
@@ -76,7 +76,7 @@ func TestAwayByTheShopsClocks(t *testing.T) {
 func TestStandsIn(t *testing.T) {
 	now := time.Date(2026, 3, 10, 12, 0, 0, 0, time.UTC)
 	away := func(person, deputy PersonID) Away { return Away{person, "2026-03-10", "2026-03-10", deputy} }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		call   PersonID
 		away   []Away
@@ -93,21 +93,21 @@ func TestStandsIn(t *testing.T) {
 		{"each is the other's deputy", "ada", []Away{away("wren", "ishaan"), away("ishaan", "wren")}, "ishaan",
 			[]PersonID{"ada", "ishaan", "wren"}},
 	} {
-		s := NewShop("s")
-		s.Call, s.Away = c.call, c.away
-		if got := s.StandsIn("wren", now); got != c.wren {
-			t.Errorf("%s: %s stands in, want %s", c.name, got, c.wren)
+		shop := NewShop("s")
+		shop.Call, shop.Away = test.call, test.away
+		if got := shop.StandsIn("wren", now); got != test.wren {
+			t.Errorf("%s: %s stands in, want %s", test.name, got, test.wren)
 		}
-		if d := cmp.Diff(c.called, s.CalledLast(now)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.called, shop.CalledLast(now)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
-		for _, p := range c.called {
-			if !s.OnCall(p, now) {
-				t.Errorf("%s: %s is called, and may not say that they see to it", c.name, p)
+		for _, p := range test.called {
+			if !shop.OnCall(p, now) {
+				t.Errorf("%s: %s is called, and may not say that they see to it", test.name, p)
 			}
 		}
-		if s.OnCall("chidi", now) {
-			t.Errorf("%s: anybody is on call", c.name)
+		if shop.OnCall("chidi", now) {
+			t.Errorf("%s: anybody is on call", test.name)
 		}
 	}
 }

@@ -37,7 +37,7 @@ func bench() Snapshot {
 	service := func(id string, class profile.ServiceClass, every profile.Rule) profile.Service {
 		return profile.Service{ID: id, Name: "the " + id, Class: class, Every: every, Work: profile.Work{Minutes: 10}}
 	}
-	p := &profile.Profile{Kind: "bench", Name: "bench", Typical: profile.Typical{Sessions: 1, Hours: hours(1)},
+	prof := &profile.Profile{Kind: "bench", Name: "bench", Typical: profile.Typical{Sessions: 1, Hours: hours(1)},
 		Minutes: profile.Minutes{Isolation: 10, Cover: 4, Material: 3, Gauge: 5, Service: 10, Check: 5},
 		Checks: []profile.Check{
 			dimension("bed", profile.Quality, 0, 10, 50),
@@ -61,23 +61,23 @@ func bench() Snapshot {
 		Symptoms: []profile.Symptom{{ID: "dirt", Name: "dirt on the bed"},
 			{ID: "smoke", Name: "smoke", Danger: true}},
 	}
-	p.Check("gap").Follows = &profile.Follows{Check: "blade"}
-	p.Check("sound").Running = true
-	p.Service("tidy").OnProblems, p.Service("tidy").OnChecks = []string{"dirt"}, []string{"bed", "sound"}
-	p.Service("tension").First, p.Service("tension").After = profile.Rule{Hours: hours(16)}, "belt-changed"
-	p.Service("oil").Material, p.Service("oil").Uses = "oil", 1
-	s := Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Slate", Added: added, Profile: p},
+	prof.Check("gap").Follows = &profile.Follows{Check: "blade"}
+	prof.Check("sound").Running = true
+	prof.Service("tidy").OnProblems, prof.Service("tidy").OnChecks = []string{"dirt"}, []string{"bed", "sound"}
+	prof.Service("tension").First, prof.Service("tension").After = profile.Rule{Hours: hours(16)}, "belt-changed"
+	prof.Service("oil").Material, prof.Service("oil").Uses = "oil", 1
+	snap := Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Slate", Added: added, Profile: prof},
 		Hours: hours(0), Latest: map[string]Latest{}, Moved: map[string]Moved{}, Services: map[string]LastService{},
 		Done: map[string][]LastService{}, PutOff: map[string]PutOffBy{}, Taken: map[string]TakenBy{},
 		Events: map[string]LastService{}, Mends: map[string]LastService{}}
-	for i, c := range p.Checks {
+	for i, c := range prof.Checks {
 		if c.Inspection {
-			inspect(&s, c.ID, FactNo(i+1), added, true)
+			inspect(&snap, c.ID, FactNo(i+1), added, true)
 		} else {
-			read(&s, c.ID, FactNo(i+1), added, c.Example)
+			read(&snap, c.ID, FactNo(i+1), added, c.Example)
 		}
 	}
-	return s
+	return snap
 }
 
 // item is the item of a text that is one.

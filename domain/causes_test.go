@@ -16,8 +16,8 @@ import (
 // ailing is a bench whose profile knows two symptoms, four causes of the first and what
 // to ask about it.
 func ailing() Snapshot {
-	s := bench()
-	p := s.Machine.Profile
+	snap := bench()
+	p := snap.Machine.Profile
 	p.Symptoms = []profile.Symptom{{ID: "dirt", Name: "dirt on the bed", Ask: []string{"wet"}, Leak: 0.05},
 		{ID: "noise", Name: "noise", Leak: 0.1},
 		{ID: "hurt", Name: "somebody hurt", Danger: true, Hurt: true}, {ID: "odd", Name: "odd", Leak: 0.05}}
@@ -37,9 +37,9 @@ func ailing() Snapshot {
 			Events: map[string]float64{"crash": 5, "blade-changed": 2}, Check: "sound",
 			Test: profile.Test{Minutes: 4, Finds: 0.9, Wrongly: 0.05}, Mend: profile.Mend{Event: "belt-changed"}},
 	}
-	s.Problems = []OpenProblem{{Key: "dirt", Name: "dirt on the bed", Symptom: "dirt", First: 30, Last: 31,
+	snap.Problems = []OpenProblem{{Key: "dirt", Name: "dirt on the bed", Symptom: "dirt", First: 30, Last: 31,
 		At: onDay(2), LastAt: onDay(3), Reports: 2}}
-	return s
+	return snap
 }
 
 // The model of a symptom, by hand: its causes' chances, what shows them, the questions
@@ -47,7 +47,7 @@ func ailing() Snapshot {
 // a cause with 0.9 and one that is not with 0.2 adds 1 - 0.1/0.8 = 7/8 to what it finds
 // anyhow; one that finds less with it than without it adds nothing.
 func TestDiagnosisModel(t *testing.T) {
-	p := ailing().Machine.Profile
+	prof := ailing().Machine.Profile
 	want := diagnosis.Model{Prior: []float64{0.2, 0.1, 0.3, 0.3},
 		Symptom: diagnosis.Sign{Leak: 0.05, Strength: []float64{0.5, 0.6, 0.4, 0.4}},
 		Findings: []diagnosis.Finding{
@@ -58,7 +58,7 @@ func TestDiagnosisModel(t *testing.T) {
 			{Of: 3, Minutes: 4, Sign: diagnosis.Sign{Leak: 0.05, Strength: []float64{0, 0, 0, 1 - 0.1/0.95}}},
 		}}
 	near := cmpopts.EquateApprox(1e-9, 1e-12)
-	d := NewDiagnosis(p, "dirt")
+	d := NewDiagnosis(prof, "dirt")
 	if diff := cmp.Diff(want, d.Model(), near); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
@@ -73,11 +73,11 @@ func TestDiagnosisModel(t *testing.T) {
 	// Another symptom counts once; the same one, one unknown and somebody hurt do not.
 	want.Findings = append(want.Findings, diagnosis.Finding{Of: diagnosis.NoCause, Minutes: 1,
 		Sign: diagnosis.Sign{Leak: 0.1, Strength: []float64{0.25, 0, 0, 0}}})
-	if diff := cmp.Diff(want, NewDiagnosis(p, "dirt", "dirt", "noise", "gone", "hurt").Model(), near); diff != "" {
+	if diff := cmp.Diff(want, NewDiagnosis(prof, "dirt", "dirt", "noise", "gone", "hurt").Model(), near); diff != "" {
 		t.Errorf("with a noise (-want +got):\n%s", diff)
 	}
 	for _, id := range []string{"odd", "hurt", "gone"} {
-		if NewDiagnosis(p, id) != nil {
+		if NewDiagnosis(prof, id) != nil {
 			t.Errorf("%s is diagnosed", id)
 		}
 	}
@@ -86,7 +86,7 @@ func TestDiagnosisModel(t *testing.T) {
 // What a machine's facts say of a cause, by what it multiplies its odds, by hand.
 func TestEvidenceByHand(t *testing.T) {
 	since := func(x float64, prior float64) float64 { return diagnosis.Since(prior, x) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		cause string
 		set   func(*Snapshot)
@@ -170,17 +170,17 @@ func TestEvidenceByHand(t *testing.T) {
 		{"a check that the machine lacks", "off", func(s *Snapshot) { s.Machine.Profile.Cause("off").Check = "gone" },
 			nil},
 	} {
-		s := ailing()
-		c.set(&s)
-		_, got := rankOf(t, Assess(s, onDay(4)), "dirt", c.cause, nil, Counts{}, "")
-		if d := cmp.Diff(c.want, got.Evidence[2:], cmpopts.EquateEmpty(), cmpopts.EquateApprox(1e-9, 0)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		snap := ailing()
+		test.set(&snap)
+		_, got := rankOf(t, Assess(snap, onDay(4)), "dirt", test.cause, nil, Counts{}, "")
+		if d := cmp.Diff(test.want, got.Evidence[2:], cmpopts.EquateEmpty(), cmpopts.EquateApprox(1e-9, 0)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
-		k := s.Machine.Profile.Cause(c.cause)
+		k := snap.Machine.Profile.Cause(test.cause)
 		start := []Evidence{{Code: EvidencePrior, Odds: k.Prior}, {Code: EvidenceShows, Odds: k.Shows["dirt"],
 			Name: "dirt on the bed"}}
 		if d := cmp.Diff(start, got.Evidence[:2]); d != "" {
-			t.Errorf("%s begins (-want +got):\n%s", c.name, d)
+			t.Errorf("%s begins (-want +got):\n%s", test.name, d)
 		}
 	}
 }
@@ -191,18 +191,18 @@ func TestRankTells(t *testing.T) {
 	st := Assess(ailing(), onDay(4))
 	found := map[Item]FoundThen{item("question:wet"): {Fact: 40, At: onDay(3), Answer: AnswerYes},
 		item("cause:dry"): {Fact: 41, At: onDay(3), Answer: AnswerNo}}
-	d := NewDiagnosis(st.Machine.Profile, "dirt")
+	diag := NewDiagnosis(st.Machine.Profile, "dirt")
 	counts := Counts{By: map[string]int{"oily": 3, "dry": 1}, N: 5}
-	r := d.Rank(st, found, counts, "off")
-	learned := d.Model().Learned([]int{3, 0, 1, 0}, 5)
+	ranked := diag.Rank(st, found, counts, "off")
+	learned := diag.Model().Learned([]int{3, 0, 1, 0}, 5)
 	tells := map[string][]Evidence{}
-	for i, s := range r.Suspects {
-		if i > 0 && s.Chance > r.Suspects[i-1].Chance {
-			t.Errorf("%s comes after what is less likely", s.Cause.ID)
+	for i, suspect := range ranked.Suspects {
+		if i > 0 && suspect.Chance > ranked.Suspects[i-1].Chance {
+			t.Errorf("%s comes after what is less likely", suspect.Cause.ID)
 		}
-		for _, e := range s.Evidence {
+		for _, e := range suspect.Evidence {
 			if slices.Contains([]EvidenceCode{EvidenceLearned, EvidenceAgain, EvidenceAnswer}, e.Code) {
-				tells[s.Cause.ID] = append(tells[s.Cause.ID], e)
+				tells[suspect.Cause.ID] = append(tells[suspect.Cause.ID], e)
 			}
 		}
 	}
@@ -217,25 +217,25 @@ func TestRankTells(t *testing.T) {
 	if diff := cmp.Diff(want, tells, cmpopts.EquateApprox(1e-9, 0)); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
-	if r.Settled != nil {
-		t.Errorf("settled by %s", r.Settled.ID)
+	if ranked.Settled != nil {
+		t.Errorf("settled by %s", ranked.Settled.ID)
 	}
 	// The chances are those of the model, with each cause's odds and the answers.
 	odds := []float64{learned[0], learned[1] * 0.15 * 0.1, learned[2] * diagnosis.Since(0.3, 0),
 		learned[3] * diagnosis.Since(0.3, 0) * 0.15}
-	post := d.Model().Rank(odds, []diagnosis.Answer{diagnosis.Yes, 0, 0, diagnosis.No, 0})
+	post := diag.Model().Rank(odds, []diagnosis.Answer{diagnosis.Yes, 0, 0, diagnosis.No, 0})
 	for i, id := range []string{"oily", "off", "dry", "worn"} {
-		k := slices.IndexFunc(r.Suspects, func(s Suspect) bool { return s.Cause.ID == id })
-		if !closeTo(r.Suspects[k].Chance, post.Chance[i]) {
-			t.Errorf("%s: %v, want %v", id, r.Suspects[k].Chance, post.Chance[i])
+		k := slices.IndexFunc(ranked.Suspects, func(s Suspect) bool { return s.Cause.ID == id })
+		if !closeTo(ranked.Suspects[k].Chance, post.Chance[i]) {
+			t.Errorf("%s: %v, want %v", id, ranked.Suspects[k].Chance, post.Chance[i])
 		}
 	}
-	if !closeTo(r.Other, post.Other) {
-		t.Errorf("none of them: %v, want %v", r.Other, post.Other)
+	if !closeTo(ranked.Other, post.Other) {
+		t.Errorf("none of them: %v, want %v", ranked.Other, post.Other)
 	}
 	// "Cannot tell" is an answer too: it is not asked again, and moves nothing.
-	unsure := d.Rank(st, map[Item]FoundThen{item("question:wet"): {Fact: 40, Answer: AnswerUnsure}}, Counts{}, "")
-	open := d.Rank(st, nil, Counts{}, "")
+	unsure := diag.Rank(st, map[Item]FoundThen{item("question:wet"): {Fact: 40, Answer: AnswerUnsure}}, Counts{}, "")
+	open := diag.Rank(st, nil, Counts{}, "")
 	if unsure.Next == nil || unsure.Next.Question != nil ||
 		!closeTo(unsure.Suspects[0].Chance, open.Suspects[0].Chance) {
 		t.Errorf("cannot tell: next %+v, %v against %v", unsure.Next, unsure.Suspects[0].Chance,
@@ -249,18 +249,18 @@ func TestRankTells(t *testing.T) {
 	}
 	// Everything answered leaves nothing to ask, and what was found is settled.
 	all := map[Item]FoundThen{}
-	for i, q := range d.Inquiries {
+	for i, q := range diag.Inquiries {
 		all[q.Item()] = FoundThen{Fact: FactNo(50 + i), Answer: AnswerNo}
 	}
-	if r := d.Rank(st, all, Counts{}, ""); r.Next != nil || r.Settled != nil {
+	if r := diag.Rank(st, all, Counts{}, ""); r.Next != nil || r.Settled != nil {
 		t.Errorf("all answered: next %+v, settled %+v", r.Next, r.Settled)
 	}
 	all[item("cause:worn")] = FoundThen{Fact: 60, Answer: AnswerYes}
-	if r := d.Rank(st, all, Counts{}, ""); r.Settled == nil || r.Settled.ID != "worn" {
+	if r := diag.Rank(st, all, Counts{}, ""); r.Settled == nil || r.Settled.ID != "worn" {
 		t.Errorf("settled %+v", r.Settled)
 	}
 	all[item("cause:elsewhere")] = FoundThen{Fact: 61, Answer: AnswerYes}
-	if r := d.Rank(st, all, Counts{}, ""); r.Settled != nil {
+	if r := diag.Rank(st, all, Counts{}, ""); r.Settled != nil {
 		t.Errorf("settled by %s, which was found before another that is not of this symptom", r.Settled.ID)
 	}
 }
@@ -312,7 +312,7 @@ func TestOverByHand(t *testing.T) {
 			}
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		set  func(*Snapshot)
 		want []Mended
@@ -359,9 +359,9 @@ func TestOverByHand(t *testing.T) {
 			func(s *Snapshot) { found("off", onDay(4))(s); s.Machine.Profile.Cause("off").Mend.Check = "gone" }, nil},
 	} {
 		s := ailing()
-		c.set(&s)
-		if d := cmp.Diff(c.want, Assess(s, onDay(6)).Over); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		test.set(&s)
+		if d := cmp.Diff(test.want, Assess(s, onDay(6)).Over); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }

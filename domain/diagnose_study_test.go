@@ -28,29 +28,30 @@ func suspects(t *testing.T) (ids []string, all []*Diagnosis) {
 // done, whether readings are at hand and what they show; then the causes, given that
 // the symptom shows, and what each finding would answer. odds are what the facts make
 // of each cause's odds.
-func draw(r *rand.Rand, d *Diagnosis, m diagnosis.Model) (causes uint, odds []float64, answers []diagnosis.Answer) {
+func draw(rng *rand.Rand, diag *Diagnosis, model diagnosis.Model) (causes uint, odds []float64,
+	answers []diagnosis.Answer) {
 	show := func(s diagnosis.Sign) bool {
-		q := 1 - s.Leak
+		absent := 1 - s.Leak
 		for j, w := range s.Strength {
 			if causes>>j&1 != 0 {
-				q *= 1 - w
+				absent *= 1 - w
 			}
 		}
-		return r.Float64() > q
+		return rng.Float64() > absent
 	}
-	odds = slices.Repeat([]float64{1}, len(d.Causes))
-	share := make([]float64, len(d.Causes))
+	odds = slices.Repeat([]float64{1}, len(diag.Causes))
+	share := make([]float64, len(diag.Causes))
 	recent := map[string]bool{} // events, each in one case of ten
 	for _, id := range []string{"struck-metal", "machine-moved", "table-dismantled"} {
-		recent[id] = r.IntN(10) == 0
+		recent[id] = rng.IntN(10) == 0
 	}
-	for j, c := range d.Causes {
+	for j, cause := range diag.Causes {
 		share[j] = 1
-		if c.Since != nil {
-			share[j] = 2 * r.Float64()
-			odds[j] = diagnosis.Since(c.Prior, share[j])
+		if cause.Since != nil {
+			share[j] = 2 * rng.Float64()
+			odds[j] = diagnosis.Since(cause.Prior, share[j])
 		}
-		for id, times := range c.Events {
+		for id, times := range cause.Events {
 			if recent[id] {
 				odds[j] *= times
 			}
@@ -58,25 +59,25 @@ func draw(r *rand.Rand, d *Diagnosis, m diagnosis.Model) (causes uint, odds []fl
 	}
 	for {
 		causes = 0
-		for j, p := range m.Prior {
-			if o := p / (1 - p) * odds[j]; r.Float64() < o/(1+o) {
+		for j, p := range model.Prior {
+			if o := p / (1 - p) * odds[j]; rng.Float64() < o/(1+o) {
 				causes |= 1 << j
 			}
 		}
-		if show(m.Symptom) {
+		if show(model.Symptom) {
 			break
 		}
 	}
 	// Chances of a reading outside its limits with its cause and without it, so that it
 	// multiplies the odds by 8, one inside by 0.15.
 	const with, without = 0.8662, 0.1083
-	for j, c := range d.Causes {
-		if c.Check == "" || r.IntN(3) == 0 {
+	for j, c := range diag.Causes {
+		if c.Check == "" || rng.IntN(3) == 0 {
 			continue
 		}
-		off := r.Float64() < without
+		off := rng.Float64() < without
 		if causes>>j&1 != 0 {
-			off = r.Float64() < with
+			off = rng.Float64() < with
 		}
 		if off {
 			odds[j] *= with / without
@@ -84,7 +85,7 @@ func draw(r *rand.Rand, d *Diagnosis, m diagnosis.Model) (causes uint, odds []fl
 			odds[j] *= (1 - with) / (1 - without)
 		}
 	}
-	for _, f := range m.Findings {
+	for _, f := range model.Findings {
 		a := diagnosis.No
 		if show(f.Sign) {
 			a = diagnosis.Yes
@@ -120,7 +121,7 @@ func (t *tally) worst() float64 {
 
 // wrongBy is a model whose priors and strengths are each wrong by that share, up or
 // down.
-func wrongBy(r *rand.Rand, m diagnosis.Model, share float64) diagnosis.Model {
+func wrongBy(r *rand.Rand, model diagnosis.Model, share float64) diagnosis.Model {
 	off := func(v float64) float64 {
 		if r.IntN(2) == 0 {
 			return min(v*(1+share), 0.99)
@@ -137,15 +138,15 @@ func wrongBy(r *rand.Rand, m diagnosis.Model, share float64) diagnosis.Model {
 		}
 		return o
 	}
-	o := diagnosis.Model{Symptom: sign(m.Symptom)}
-	for _, p := range m.Prior {
-		o.Prior = append(o.Prior, off(p))
+	wrong := diagnosis.Model{Symptom: sign(model.Symptom)}
+	for _, p := range model.Prior {
+		wrong.Prior = append(wrong.Prior, off(p))
 	}
-	for _, f := range m.Findings {
-		o.Findings = append(o.Findings, diagnosis.Finding{Sign: sign(f.Sign), Minutes: f.Minutes, Of: f.Of,
+	for _, f := range model.Findings {
+		wrong.Findings = append(wrong.Findings, diagnosis.Finding{Sign: sign(f.Sign), Minutes: f.Minutes, Of: f.Of,
 			First: f.First})
 	}
-	return o
+	return wrong
 }
 
 // search is how many minutes of questions and tests it takes until a test finds a
@@ -153,11 +154,11 @@ func wrongBy(r *rand.Rand, m diagnosis.Model, share float64) diagnosis.Model {
 // nothing is left. A test may miss what is there, or find what is not (which the next one
 // then shows). What was tested is not tested again before all else was; then everything is
 // open again, and what came of it before moves odds.
-func search(r *rand.Rand, d *Diagnosis, causes uint, odds []float64, answers []diagnosis.Answer,
+func search(rng *rand.Rand, diag *Diagnosis, causes uint, odds []float64, answers []diagnosis.Answer,
 	next func(odds []float64, known []diagnosis.Answer) int) float64 {
-	m := d.Model()
+	model := diag.Model()
 	odds = slices.Clone(odds)
-	known := make([]diagnosis.Answer, len(m.Findings))
+	known := make([]diagnosis.Answer, len(model.Findings))
 	minutes := 0.0
 	missed := slices.Clone(odds) // by what this round's tests multiply the odds, in the end
 	for j := range missed {
@@ -169,24 +170,24 @@ func search(r *rand.Rand, d *Diagnosis, causes uint, odds []float64, answers []d
 			for j := range odds {
 				odds[j], missed[j] = odds[j]*missed[j], 1
 			}
-			for i, inquiry := range d.Inquiries {
+			for i, inquiry := range diag.Inquiries {
 				if inquiry.Cause != nil {
 					known[i] = diagnosis.Open
 				}
 			}
 			continue
 		}
-		minutes += m.Findings[k].Minutes
-		c := d.Inquiries[k].Cause
-		if c == nil {
+		minutes += model.Findings[k].Minutes
+		cause := diag.Inquiries[k].Cause
+		if cause == nil {
 			known[k] = answers[k]
 			continue
 		}
-		j := slices.Index(d.Causes, c)
+		j := slices.Index(diag.Causes, cause)
 		so := causes>>j&1 != 0
-		yes := r.Float64() < c.Test.Wrongly
+		yes := rng.Float64() < cause.Test.Wrongly
 		if so {
-			yes = r.Float64() < c.Test.Finds
+			yes = rng.Float64() < cause.Test.Finds
 		}
 		switch {
 		case yes && so:
@@ -194,7 +195,7 @@ func search(r *rand.Rand, d *Diagnosis, causes uint, odds []float64, answers []d
 		case yes:
 			missed[j] *= 1e-3 // it turned out not to be it
 		default:
-			missed[j] *= (1 - c.Test.Finds) / (1 - c.Test.Wrongly)
+			missed[j] *= (1 - cause.Test.Finds) / (1 - cause.Test.Wrongly)
 		}
 		known[k] = diagnosis.No
 	}
@@ -210,7 +211,7 @@ func TestStudyDiagnosis(t *testing.T) {
 	if raceEnabled {
 		cases = 4_000
 	}
-	r := rand.New(rand.NewPCG(9, 20_000))
+	rng := rand.New(rand.NewPCG(9, 20_000))
 	var right, wrong, repaired tally
 	var scoreOurs, scorePrior, ours, byPrior float64
 	// By shop, symptom and cause: what was told with the shop's wrong weights, and once
@@ -225,30 +226,30 @@ func TestStudyDiagnosis(t *testing.T) {
 	var odds [shops][][]float64
 	for shop := range shops {
 		for _, d := range all {
-			m := wrongBy(r, d.Model(), 0.3)
+			model := wrongBy(rng, d.Model(), 0.3)
 			had := make([]int, len(d.Causes))
 			for range 100 {
-				causes, _, _ := draw(r, d, d.Model())
+				causes, _, _ := draw(rng, d, d.Model())
 				for j := range had {
 					had[j] += int(causes >> j & 1)
 				}
 			}
-			wrongs[shop], odds[shop] = append(wrongs[shop], m), append(odds[shop], m.Learned(had, 100))
+			wrongs[shop], odds[shop] = append(wrongs[shop], model), append(odds[shop], model.Learned(had, 100))
 		}
 	}
 	for n := range cases {
 		i, shop := n%len(all), n/len(all)%shops
-		d := all[i]
-		m := d.Model()
-		causes, facts, answers := draw(r, d, m)
+		diag := all[i]
+		model := diag.Model()
+		causes, facts, answers := draw(rng, diag, model)
 		// What was asked or tested so far: each finding with a chance of a third.
 		known := make([]diagnosis.Answer, len(answers))
 		for k := range known {
-			if r.IntN(3) == 0 {
+			if rng.IntN(3) == 0 {
 				known[k] = answers[k]
 			}
 		}
-		told := m.Rank(facts, known).Chance
+		told := model.Rank(facts, known).Chance
 		off := wrongs[shop][i].Rank(facts, known).Chance
 		both := slices.Clone(facts)
 		for j := range both {
@@ -256,7 +257,7 @@ func TestStudyDiagnosis(t *testing.T) {
 		}
 		mended := wrongs[shop][i].Rank(both, known).Chance
 		times[shop][i]++
-		for j := range d.Causes {
+		for j := range diag.Causes {
 			so := causes>>j&1 != 0
 			right.add(told[j], so)
 			wrong.add(off[j], so)
@@ -270,28 +271,28 @@ func TestStudyDiagnosis(t *testing.T) {
 				return math.Log(max(p, 1e-12))
 			}
 			scoreOurs += score(told[j])
-			scorePrior += score(m.Prior[j])
+			scorePrior += score(model.Prior[j])
 		}
 		if causes == 0 {
 			continue // nothing to be found
 		}
 		found++
-		ours += search(r, d, causes, facts, answers, func(odds []float64, known []diagnosis.Answer) int {
-			k, ok := m.Rank(odds, known).Next()
+		ours += search(rng, diag, causes, facts, answers, func(odds []float64, known []diagnosis.Answer) int {
+			k, ok := model.Rank(odds, known).Next()
 			if !ok {
 				return -1
 			}
 			return k
 		})
-		order := make([]int, len(d.Causes))
+		order := make([]int, len(diag.Causes))
 		for j := range order {
 			order[j] = j
 		}
-		slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(m.Prior[b], m.Prior[a]) })
+		slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(model.Prior[b], model.Prior[a]) })
 		at := -1
-		byPrior += search(r, d, causes, facts, answers, func([]float64, []diagnosis.Answer) int {
+		byPrior += search(rng, diag, causes, facts, answers, func([]float64, []diagnosis.Answer) int {
 			at++
-			return len(d.Symptom.Ask) + order[at%len(order)]
+			return len(diag.Symptom.Ask) + order[at%len(order)]
 		})
 	}
 	n := 0.0

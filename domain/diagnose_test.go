@@ -60,14 +60,14 @@ func TestEvidence(t *testing.T) {
 	low := snap(func(s *Snapshot) { read(s, 50, 90) })
 	stale := snap(func(s *Snapshot) { read(s, 20, 50); s.Moved["knives"] = Moved{At: at.Add(time.Minute), Fact: 8} })
 	chance := map[string]float64{}
-	for name, c := range map[string]struct {
+	for name, test := range map[string]struct {
 		st   Status
 		code EvidenceCode
 	}{"unread": {unread, EvidenceUnread}, "high": {high, EvidenceOff}, "good": {good, EvidenceGood},
 		"low": {low, EvidenceGood}, "stale": {stale, EvidenceStaleOff}} {
-		_, s := rankOf(t, c.st, "stutter", "outfeed-high", nil, Counts{}, "")
+		_, s := rankOf(t, test.st, "stutter", "outfeed-high", nil, Counts{}, "")
 		chance[name] = s.Chance
-		if !slices.Contains(codes(s), c.code) {
+		if !slices.Contains(codes(s), test.code) {
 			t.Errorf("%s: evidence %v", name, codes(s))
 		}
 	}
@@ -81,20 +81,21 @@ func TestEvidence(t *testing.T) {
 	}
 	// A cause that readings off on either side show names the position that is
 	// farthest outside, whichever side and whichever order: limits 0.381 to 0.635 mm.
-	for _, c := range []struct {
+	for _, test := range []struct {
 		left, right int64
 		where       string
 	}{{90, 37, "left"}, {37, 90, "right"}, {64, 20, "right"}, {20, 64, "left"}, {70, 90, "right"}, {90, 70, "left"},
 		{10, 20, "left"}, {50, 20, "right"}} {
 		st := snap(func(s *Snapshot) {
-			read(s, c.left, c.right)
+			read(s, test.left, test.right)
 			s.Machine.Profile.Cause("outfeed-high").Reads = ""
 		})
 		_, s := rankOf(t, st, "stutter", "outfeed-high", nil, Counts{}, "")
 		e := s.Evidence[len(s.Evidence)-1]
-		if want := mm(map[string]int64{"left": c.left, "right": c.right}[c.where]); e.Where != c.where ||
+		if want := mm(map[string]int64{"left": test.left, "right": test.right}[test.where]); e.Where != test.where ||
 			!e.Value.Equal(want) {
-			t.Errorf("%d and %d hundredths: %s reads %v, want %s, %v", c.left, c.right, e.Where, e.Value, c.where, want)
+			t.Errorf("%d and %d hundredths: %s reads %v, want %s, %v", test.left, test.right, e.Where, e.Value,
+				test.where, want)
 		}
 	}
 	// Waxed an hour of use ago, or forty.
@@ -136,25 +137,27 @@ func TestEvidence(t *testing.T) {
 		}
 		return all
 	}
-	r, _ := rankOf(t, unread, "stutter", "pitch", nil, Counts{}, "")
-	if r.Next == nil || r.Next.Question == nil || r.Next.Question.ID != "deep-cut" {
-		t.Errorf("next is %+v", r.Next)
+	ranked, _ := rankOf(t, unread, "stutter", "pitch", nil, Counts{}, "")
+	if ranked.Next == nil || ranked.Next.Question == nil || ranked.Next.Question.ID != "deep-cut" {
+		t.Errorf("next is %+v", ranked.Next)
 	}
-	r, deep := rankOf(t, unread, "stutter", "deep-cut", answer("question:deep-cut", "yes"), Counts{}, "")
-	if r.Next == nil || r.Next.Cause == nil || r.Suspects[0].Cause.ID != "deep-cut" || deep.Chance < 0.6 {
-		t.Errorf("after yes: next %+v, deep cut %v", r.Next, deep.Chance)
+	ranked, deep := rankOf(t, unread, "stutter", "deep-cut", answer("question:deep-cut", "yes"), Counts{}, "")
+	if ranked.Next == nil || ranked.Next.Cause == nil || ranked.Suspects[0].Cause.ID != "deep-cut" ||
+		deep.Chance < 0.6 {
+		t.Errorf("after yes: next %+v, deep cut %v", ranked.Next, deep.Chance)
 	}
-	r, not := rankOf(t, unread, "stutter", "deep-cut", answer("question:deep-cut", "yes", "cause:deep-cut", "no"),
+	ranked, not := rankOf(t, unread, "stutter", "deep-cut", answer("question:deep-cut", "yes", "cause:deep-cut", "no"),
 		Counts{}, "")
-	if not.Chance >= deep.Chance || r.Next.Cause.ID == "deep-cut" || r.Settled != nil {
-		t.Errorf("not it: %v, next %s", not.Chance, r.Next.Cause.ID)
+	if not.Chance >= deep.Chance || ranked.Next.Cause.ID == "deep-cut" || ranked.Settled != nil {
+		t.Errorf("not it: %v, next %s", not.Chance, ranked.Next.Cause.ID)
 	}
-	r, _ = rankOf(t, unread, "stutter", "pitch", answer("cause:deep-cut", "no", "cause:pitch", "yes"), Counts{}, "")
-	if r.Settled == nil || r.Settled.ID != "pitch" {
-		t.Errorf("settled %+v", r.Settled)
+	ranked, _ = rankOf(t, unread, "stutter", "pitch", answer("cause:deep-cut", "no", "cause:pitch", "yes"), Counts{},
+		"")
+	if ranked.Settled == nil || ranked.Settled.ID != "pitch" {
+		t.Errorf("settled %+v", ranked.Settled)
 	}
 	sum := 0.0
-	for _, s := range r.Suspects {
+	for _, s := range ranked.Suspects {
 		sum += s.Chance
 	}
 	if math.IsNaN(sum) || NewDiagnosis(thePlaner(t), "hurt") != nil || NewDiagnosis(thePlaner(t), "no-such") != nil {
@@ -217,7 +220,7 @@ func TestOver(t *testing.T) {
 	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
 	later := at.Add(time.Hour)
 	over := func(cause string, change func(*Snapshot)) int {
-		s := Snapshot{Shop: NewShop("s"),
+		snap := Snapshot{Shop: NewShop("s"),
 			Machine: Machine{ID: 1, Name: "Marble", Added: at.AddDate(0, -1, 0),
 				Setup: Setup{Kind: "thickness-planer"}, Profile: thePlaner(t)},
 			Hours: quantity.New(10, 1, quantity.Hour), Latest: map[string]Latest{}, Moved: map[string]Moved{},
@@ -226,8 +229,8 @@ func TestOver(t *testing.T) {
 				First: 5, Last: 5, Found: map[Item]FoundThen{
 					QuestionItem.Of("deep-cut"): {Fact: 6, At: at, Answer: AnswerYes},
 					CauseItem.Of(cause):         {Fact: 7, At: at, Answer: AnswerYes}}}}}
-		change(&s)
-		return len(Assess(s, later).Over)
+		change(&snap)
+		return len(Assess(snap, later).Over)
 	}
 	nothing := func(*Snapshot) {}
 	wax := func(when time.Time) func(*Snapshot) {
@@ -243,7 +246,7 @@ func TestOver(t *testing.T) {
 					Values: []quantity.At{{Position: "left", Repeats: v}, {Position: "right", Repeats: v}}}}
 		}
 	}
-	for name, c := range map[string]struct {
+	for name, test := range map[string]struct {
 		got, want int
 	}{
 		"waxed before":       {over("pitch", wax(at.Add(-time.Minute))), 0},
@@ -258,8 +261,8 @@ func TestOver(t *testing.T) {
 		"a cut too deep":          {over("deep-cut", nothing), 1},
 		"a cause that is no more": {over("gone", nothing), 0},
 	} {
-		if c.got != c.want {
-			t.Errorf("%s: over %d, want %d", name, c.got, c.want)
+		if test.got != test.want {
+			t.Errorf("%s: over %d, want %d", name, test.got, test.want)
 		}
 	}
 }

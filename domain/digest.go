@@ -256,17 +256,17 @@ func (i DigestItem) calls(said []DigestItem) bool {
 	if i.Code == DigestTagged || !i.Code.pressing() && i.Code != DigestVisit {
 		return false
 	}
-	before := slices.IndexFunc(said, func(s DigestItem) bool {
-		due := s.Code == i.Code || s.Code == DigestLate && i.Code == DigestDue
+	before := slices.IndexFunc(said, func(earlier DigestItem) bool {
+		due := earlier.Code == i.Code || earlier.Code == DigestLate && i.Code == DigestDue
 		switch i.Code {
 		case DigestStale:
-			return due && s.Machine == i.Machine && s.From == i.From && subset(i.Name, s.Name)
+			return due && earlier.Machine == i.Machine && earlier.From == i.From && subset(i.Name, earlier.Name)
 		case DigestWaiting, DigestProblem:
-			return due && s.Fact == i.Fact && s.N >= i.N
+			return due && earlier.Fact == i.Fact && earlier.N >= i.N
 		case DigestVisit:
-			return due && s.Machine == i.Machine && s.At.Equal(i.At)
+			return due && earlier.Machine == i.Machine && earlier.At.Equal(i.At)
 		}
-		return due && s.Machine == i.Machine && s.Name == i.Name
+		return due && earlier.Machine == i.Machine && earlier.Name == i.Name
 	})
 	return before < 0
 }

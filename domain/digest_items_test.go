@@ -18,13 +18,13 @@ import (
 // names the machine is held here.
 func saidOf(t *testing.T, now time.Time, set func(*Snapshot)) (items []DigestItem, news bool) {
 	t.Helper()
-	s := bench()
-	s.Machine.Profile.Services, s.Machine.Added = nil, onDay(-1)
-	for i := range s.Machine.Profile.Checks {
-		s.Machine.Profile.Checks[i].Every = nil
+	snap := bench()
+	snap.Machine.Profile.Services, snap.Machine.Added = nil, onDay(-1)
+	for i := range snap.Machine.Profile.Checks {
+		snap.Machine.Profile.Checks[i].Every = nil
 	}
-	set(&s)
-	items, news = Digest(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, now)}}, now.AddDate(0, 0, -1), now)
+	set(&snap)
+	items, news = Digest(Shopwide{Shop: snap.Shop, Machines: []Status{Assess(snap, now)}}, now.AddDate(0, 0, -1), now)
 	for i := range items {
 		if items[i].Machine != "Slate" {
 			t.Errorf("an item of %q", items[i].Machine)
@@ -44,7 +44,7 @@ func TestDigestOfAMachine(t *testing.T) {
 			}
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		now  time.Time
 		set  func(*Snapshot)
@@ -107,18 +107,18 @@ func TestDigestOfAMachine(t *testing.T) {
 			delete(s.Latest, "guard")
 			s.Machine.Profile.Check("guard").Every = &profile.Rule{Days: 100}
 		}, nil, false},
-		{"not read for long, and outside its limits", added.Add(LongUnread), func(s *Snapshot) {
-			for _, c := range s.Machine.Profile.Checks {
-				l := s.Latest[c.ID]
+		{"not read for long, and outside its limits", added.Add(LongUnread), func(snap *Snapshot) {
+			for _, c := range snap.Machine.Profile.Checks {
+				l := snap.Latest[c.ID]
 				l.At = onDay(100)
-				s.Latest[c.ID] = l
+				snap.Latest[c.ID] = l
 			}
-			read(s, "bed", 20, added, thou(11))
+			read(snap, "bed", 20, added, thou(11))
 		}, []DigestItem{{Code: DigestAdjust, Name: "the bed", Fact: 20}}, true},
 	} {
-		got, news := saidOf(t, c.now, c.set)
-		if d := cmp.Diff(c.want, got, cmpopts.EquateEmpty()); d != "" || news != c.news {
-			t.Errorf("%s: news %t (-want +got):\n%s", c.name, news, d)
+		got, news := saidOf(t, test.now, test.set)
+		if d := cmp.Diff(test.want, got, cmpopts.EquateEmpty()); d != "" || news != test.news {
+			t.Errorf("%s: news %t (-want +got):\n%s", test.name, news, d)
 		}
 	}
 }
@@ -131,7 +131,7 @@ func TestDigestLeadTimes(t *testing.T) {
 	byHours := func(code DigestCode, minutes int64) []DigestItem {
 		return []DigestItem{{Code: code, Name: "the work", Left: quantity.New(minutes, 1, quantity.Minute)}}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		class profile.ServiceClass
 		every profile.Rule
@@ -173,30 +173,30 @@ func TestDigestLeadTimes(t *testing.T) {
 		{"due by its hours", profile.RoutineService, profile.Rule{Hours: hours(10)}, day(1), 660,
 			byHours(DigestDue, -60)},
 	} {
-		got, _ := saidOf(t, c.now, func(s *Snapshot) {
-			s.Machine.Added, s.Hours = added, quantity.New(c.used, 1, quantity.Minute)
-			s.Machine.Profile.Services = []profile.Service{{ID: "work", Name: "the work", Class: c.class,
-				Every: c.every}}
+		got, _ := saidOf(t, test.now, func(s *Snapshot) {
+			s.Machine.Added, s.Hours = added, quantity.New(test.used, 1, quantity.Minute)
+			s.Machine.Profile.Services = []profile.Service{{ID: "work", Name: "the work", Class: test.class,
+				Every: test.every}}
 		})
-		if d := cmp.Diff(c.want, got, cmpopts.EquateEmpty()); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, got, cmpopts.EquateEmpty()); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// A check is spoken of as a service of its class would be: routine, or safety.
-	for _, c := range []struct {
+	for _, test := range []struct {
 		class profile.Class
 		now   time.Time
 		want  []DigestItem
 	}{{profile.Quality, day(48), soon(day(50))}, {profile.Quality, day(48).Add(-1), nil},
 		{profile.Safety, day(43), soon(day(50))}, {profile.Safety, day(43).Add(-1), nil},
 		{profile.Quality, day(50), []DigestItem{{Code: DigestDue, Name: "the work"}}}} {
-		got, _ := saidOf(t, c.now, func(s *Snapshot) {
-			s.Machine.Profile.Checks = []profile.Check{{ID: "work", Name: "the work", Class: c.class,
+		got, _ := saidOf(t, test.now, func(s *Snapshot) {
+			s.Machine.Profile.Checks = []profile.Check{{ID: "work", Name: "the work", Class: test.class,
 				Inspection: true, Every: &profile.Rule{Days: 50}}}
 			inspect(s, "work", 9, added, true)
 		})
-		if d := cmp.Diff(c.want, got, cmpopts.EquateEmpty()); d != "" {
-			t.Errorf("a %s check at %v (-want +got):\n%s", c.class, c.now, d)
+		if d := cmp.Diff(test.want, got, cmpopts.EquateEmpty()); d != "" {
+			t.Errorf("a %s check at %v (-want +got):\n%s", test.class, test.now, d)
 		}
 	}
 	// What is put off is not spoken of.
@@ -226,17 +226,17 @@ func TestDigestLeadTimes(t *testing.T) {
 // What is of the shop and not of one machine: calibrations that have run out, visits
 // planned for today with what is left of them, and what must be bought.
 func TestDigestOfTheShop(t *testing.T) {
-	s := bench()
-	s.Shop.Zone = "Europe/Berlin"
-	s.Services["oil"] = LastService{Fact: 20, At: onDay(1), Since: hours(0)}
-	st := Assess(s, onDay(2))
+	snap := bench()
+	snap.Shop.Zone = "Europe/Berlin"
+	snap.Services["oil"] = LastService{Fact: 20, At: onDay(1), Since: hours(0)}
+	st := Assess(snap, onDay(2))
 	st.Services, st.Checks = slices.Clone(st.Services), st.Checks[:3]
 	now := onDay(2) // 09:00 in Berlin
 	visit := func(machine MachineID, at time.Time, texts ...string) Visit {
 		return Visit{Machine: machine, At: at,
 			Items: items(texts...)}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		shop func(*Shopwide)
 		want []DigestItem
@@ -290,11 +290,11 @@ func TestDigestOfTheShop(t *testing.T) {
 		{"a visit to a machine that is no more",
 			func(w *Shopwide) { w.Visits.Visits = []Visit{visit(2, now.Add(time.Hour), "service:oil")} }, nil, false},
 	} {
-		w := Shopwide{Shop: s.Shop, Machines: []Status{st}, Planned: onDay(2)}
-		c.shop(&w)
+		w := Shopwide{Shop: snap.Shop, Machines: []Status{st}, Planned: onDay(2)}
+		test.shop(&w)
 		got, news := Digest(w, now.AddDate(0, 0, -1), now)
-		if d := cmp.Diff(c.want, got, cmpopts.EquateEmpty()); d != "" || news != c.news {
-			t.Errorf("%s: news %t (-want +got):\n%s", c.name, news, d)
+		if d := cmp.Diff(test.want, got, cmpopts.EquateEmpty()); d != "" || news != test.news {
+			t.Errorf("%s: news %t (-want +got):\n%s", test.name, news, d)
 		}
 	}
 }
@@ -338,7 +338,7 @@ func TestDigestNotice(t *testing.T) {
 	buy := []Shelf{{Fact: 9, At: onDay(-9), Name: "oil"}}
 	pressing := func(s *Snapshot) { s.Tags = []Tag{{Fact: 9, At: onDay(-9)}} }
 	monday, tuesday := onDay(7), onDay(8)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name       string
 		set        func(*Snapshot)
 		shelf      []Shelf
@@ -357,25 +357,26 @@ func TestDigestNotice(t *testing.T) {
 		{"typed for a time to come", nothing, []Shelf{{Fact: 9, At: tuesday.Add(1), Name: "oil"}}, monday, tuesday,
 			false},
 	} {
-		s := bench()
-		s.Machine.Profile.Services = nil
-		for i := range s.Machine.Profile.Checks {
-			s.Machine.Profile.Checks[i].Every = nil
+		snap := bench()
+		snap.Machine.Profile.Services = nil
+		for i := range snap.Machine.Profile.Checks {
+			snap.Machine.Profile.Checks[i].Every = nil
 		}
-		c.set(&s)
-		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, c.now)}, Shelf: c.shelf},
-			NoticeArgs{}, c.since,
-			c.now)
-		if ok != c.ok {
-			t.Errorf("%s: %t", c.name, ok)
+		test.set(&snap)
+		notice, ok := DigestNotice(Shopwide{Shop: snap.Shop, Machines: []Status{Assess(snap, test.now)},
+			Shelf: test.shelf},
+			NoticeArgs{}, test.since,
+			test.now)
+		if ok != test.ok {
+			t.Errorf("%s: %t", test.name, ok)
 		}
-		if n.Key != "digest/"+c.now.Format(time.DateOnly) || n.Op != Post || n.Topic != TopicDigest ||
-			n.Machine != 0 || n.Args.V != NoticeVersion || !n.Args.At.Equal(c.now) ||
-			n.Args.Units != quantity.Metric {
-			t.Errorf("%s: %+v", c.name, n)
+		if notice.Key != "digest/"+test.now.Format(time.DateOnly) || notice.Op != Post || notice.Topic != TopicDigest ||
+			notice.Machine != 0 || notice.Args.V != NoticeVersion || !notice.Args.At.Equal(test.now) ||
+			notice.Args.Units != quantity.Metric {
+			t.Errorf("%s: %+v", test.name, notice)
 		}
-		if got := len(n.Args.Digest); (got > 0) != (c.shelf != nil || len(s.Tags) > 0) {
-			t.Errorf("%s: %d items", c.name, got)
+		if got := len(notice.Args.Digest); (got > 0) != (test.shelf != nil || len(snap.Tags) > 0) {
+			t.Errorf("%s: %d items", test.name, got)
 		}
 	}
 	// On the shop's clocks it is Tuesday, and Monday by UTC; the week turns with them.
@@ -403,7 +404,7 @@ func TestDigestAcrossTheChangeOfClocks(t *testing.T) {
 	shop := NewShop("s")
 	shop.Zone = "Europe/Berlin"
 	utc := func(m time.Month, d, hh, mm int) time.Time { return time.Date(2026, m, d, hh, mm, 0, 0, time.UTC) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		digest            upkeep.TimeOfDay
 		days              []time.Weekday
 		after, next, last time.Time // last is the one before after
@@ -417,11 +418,12 @@ func TestDigestAcrossTheChangeOfClocks(t *testing.T) {
 		{upkeep.Clock(9, 0), []time.Weekday{time.Sunday}, utc(3, 29, 7, 0), utc(4, 5, 7, 0), utc(3, 22, 8, 0)},
 		{upkeep.Clock(9, 0), []time.Weekday{time.Sunday}, utc(3, 29, 7, 1), utc(4, 5, 7, 0), utc(3, 29, 7, 0)},
 	} {
-		shop.Digest, shop.Days = c.digest, c.days
-		if next, last := NextDigest(shop, c.after), LastDigest(shop, c.after); !next.Equal(c.next) ||
-			!last.Equal(c.last) {
-			t.Errorf("%v on %v around %v: last %v, next %v; want %v, %v", c.digest, c.days, c.after, last.UTC(),
-				next.UTC(), c.last, c.next)
+		shop.Digest, shop.Days = test.digest, test.days
+		if next, last := NextDigest(shop, test.after), LastDigest(shop, test.after); !next.Equal(test.next) ||
+			!last.Equal(test.last) {
+			t.Errorf("%v on %v around %v: last %v, next %v; want %v, %v", test.digest, test.days, test.after,
+				last.UTC(),
+				next.UTC(), test.last, test.next)
 		}
 	}
 	// Days that no week has leave none.
@@ -435,7 +437,7 @@ func TestDigestAcrossTheChangeOfClocks(t *testing.T) {
 func TestQuietHours(t *testing.T) {
 	shop := NewShop("s")
 	utc := func(d, hh, mm int) time.Time { return time.Date(2026, 3, d, hh, mm, 0, 0, time.UTC) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		quiet      Quiet
 		now, until time.Time
 	}{
@@ -448,9 +450,9 @@ func TestQuietHours(t *testing.T) {
 		{Quiet{upkeep.Clock(12, 0), upkeep.Clock(12, 0)}, utc(4, 12, 0), time.Time{}},
 		{Quiet{}, utc(4, 0, 0), time.Time{}},
 	} {
-		shop.Quiet = c.quiet
-		if got := shop.QuietUntil(c.now); !got.Equal(c.until) {
-			t.Errorf("%v at %v: until %v, want %v", c.quiet, c.now, got, c.until)
+		shop.Quiet = test.quiet
+		if got := shop.QuietUntil(test.now); !got.Equal(test.until) {
+			t.Errorf("%v at %v: until %v, want %v", test.quiet, test.now, got, test.until)
 		}
 	}
 }
@@ -492,7 +494,7 @@ func TestDigestCalls(t *testing.T) {
 		s.Moved["blade"] = Moved{At: sunday, Fact: 20}
 		read(s, "blade", 21, monday, thou(1000))
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		set    func(*Snapshot)
 		before []DigestItem
@@ -530,27 +532,27 @@ func TestDigestCalls(t *testing.T) {
 		s := bench()
 		s.Machine.Profile.Services = nil
 		s.Machine.Profile.Check("cover").Every = nil
-		c.set(&s)
-		before := NoticeArgs{At: sunday, Digest: c.before, Pinged: c.pinged}
+		test.set(&s)
+		before := NoticeArgs{At: sunday, Digest: test.before, Pinged: test.pinged}
 		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, before, sunday, monday)
-		if got := n.Args.Pings; got != c.calls || !ok {
-			t.Errorf("%s: calls %t, said %t", c.name, got, ok)
+		if got := n.Args.Pings; got != test.calls || !ok {
+			t.Errorf("%s: calls %t, said %t", test.name, got, ok)
 		}
-		if want := c.pinged; !c.calls && !want.IsZero() && !n.Args.Pinged.Equal(want) {
-			t.Errorf("%s: called last %v, want %v", c.name, n.Args.Pinged, want)
+		if want := test.pinged; !test.calls && !want.IsZero() && !n.Args.Pinged.Equal(want) {
+			t.Errorf("%s: called last %v, want %v", test.name, n.Args.Pinged, want)
 		}
 	}
-	s := bench()
-	at(8, 0)(&s)
+	snap := bench()
+	at(8, 0)(&snap)
 	before := NoticeArgs{At: sunday.AddDate(0, 0, -1), Digest: []DigestItem{due}, Pinged: sunday.AddDate(0, 0, -1)}
-	if n, _ := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, before, sunday,
+	if n, _ := DigestNotice(Shopwide{Shop: snap.Shop, Machines: []Status{Assess(snap, monday)}}, before, sunday,
 		monday); !n.Args.Pings {
 		t.Error("due again two days later: nobody is called")
 	}
 	// The first digest of all calls for what is pressing; the week counts from it even so.
 	for hour, calls := range map[int]bool{8 * 24: true, 6 * 24: false} {
-		at(0, hour)(&s)
-		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, NoticeArgs{}, sunday,
+		at(0, hour)(&snap)
+		n, ok := DigestNotice(Shopwide{Shop: snap.Shop, Machines: []Status{Assess(snap, monday)}}, NoticeArgs{}, sunday,
 			monday)
 		if n.Args.Pings != calls || !ok || !n.Args.Pinged.Equal(monday) {
 			t.Errorf("the first, %d h after: calls %t, said %t, %v", hour, n.Args.Pings, ok, n.Args.Pinged)

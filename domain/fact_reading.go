@@ -18,7 +18,7 @@ type Reading struct {
 	// known; filled in by Complete.
 	Datum *DatumRead `json:"datum,omitempty"`
 	// Unconfirmed marks values ten times off, which are kept but not believed
-	// until somebody says that they are right (a Confirmation of this fact).
+	// until somebody says that they are right (a ReadingConfirmed of this fact).
 	Unconfirmed bool   `json:"unconfirmed,omitempty"`
 	Photo       *Photo `json:"photo,omitempty"`
 }
@@ -56,7 +56,7 @@ func (Inspection) FactKind() Kind { return KindInspection }
 // KindConfirmation is the kind of a ReadingConfirmed.
 const KindConfirmation Kind = "confirmation"
 
-// Confirmation of a reading says that its unlikely values are right.
+// ReadingConfirmed says that the unlikely values of a reading are right.
 type ReadingConfirmed struct {
 	Of FactNo `json:"of"`
 }

@@ -31,14 +31,14 @@ func usedAt(t *testing.T) (Status, []Run, time.Time) {
 // a chance grows with the days.
 func TestUsage(t *testing.T) {
 	st, runs, now := usedAt(t)
-	h := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
-	u := NewUsage(st, runs, Busyness{}, now)
-	if u.Sessions != 12 || u.Hours != 24 || u.Days != 84 {
-		t.Errorf("%d sessions, %v h in %d days", u.Sessions, u.Hours, u.Days)
+	hrs := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	usage := NewUsage(st, runs, Busyness{}, now)
+	if usage.Sessions != 12 || usage.Hours != 24 || usage.Days != 84 {
+		t.Errorf("%d sessions, %v h in %d days", usage.Sessions, usage.Hours, usage.Days)
 	}
-	near, far := u.When(h(1)), u.When(h(10))
+	near, far := usage.When(hrs(1)), usage.When(hrs(10))
 	saturday := time.Date(2026, 5, 30, 0, 0, 0, 0, st.Shop.Location())
-	if p := u.Before(h(1), saturday.AddDate(0, 0, 1)) - u.Before(h(1), saturday); p < 0.3 ||
+	if p := usage.Before(hrs(1), saturday.AddDate(0, 0, 1)) - usage.Before(hrs(1), saturday); p < 0.3 ||
 		!near.Median.Before(now.AddDate(0, 0, 14)) {
 		t.Errorf("an hour by %v, on the Saturday with a chance of %v", near.Median, p)
 	}
@@ -48,7 +48,7 @@ func TestUsage(t *testing.T) {
 	}
 	last := 0.0
 	for d := range 60 {
-		p := u.Before(h(4), now.AddDate(0, 0, d))
+		p := usage.Before(hrs(4), now.AddDate(0, 0, d))
 		if p < last || p > 1 {
 			t.Fatalf("before day %d: %v after %v", d, p, last)
 		}
@@ -60,12 +60,12 @@ func TestUsage(t *testing.T) {
 	more := st
 	more.Reporting = &Reporting{}
 	more.Reporting.Ratio = 2
-	if sooner := NewUsage(more, runs, Busyness{}, now).When(h(10)); !sooner.Median.Before(far.Median) {
+	if sooner := NewUsage(more, runs, Busyness{}, now).When(hrs(10)); !sooner.Median.Before(far.Median) {
 		t.Errorf("twice as much as reported: %v, not before %v", sooner.Median, far.Median)
 	}
 	shut := st
 	shut.Shop.Open = []time.Weekday{time.Saturday}
-	if on := NewUsage(shut, runs, Busyness{}, now).When(h(1)); on.First.Weekday() != time.Saturday {
+	if on := NewUsage(shut, runs, Busyness{}, now).When(hrs(1)); on.First.Weekday() != time.Saturday {
 		t.Errorf("open on Saturdays alone: from %v", on.First)
 	}
 }

@@ -15,7 +15,7 @@ func TestAdmitHandover(t *testing.T) {
 		return &HandoverBy{Fact: 15, At: added, By: "ada", Handover: Handover{Apart: apart, Next: "fit it"}}
 	}
 	waits := &Refusal{Code: HandoverWaits, Name: "Slate", Fact: 15}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		before *HandoverBy
 		apart  string
@@ -32,10 +32,10 @@ func TestAdmitHandover(t *testing.T) {
 		{"nothing apart, before there was no word", left(""), "nothing", nil},
 	} {
 		s := bench()
-		s.Handover = c.before
-		got := Admit(Assess(s, added), Entry{By: "bo", At: added, Body: Handover{Apart: c.apart, Next: "sweep"}})
-		if d := cmp.Diff(c.want, got); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		s.Handover = test.before
+		got := Admit(Assess(s, added), Entry{By: "bo", At: added, Body: Handover{Apart: test.apart, Next: "sweep"}})
+		if d := cmp.Diff(test.want, got); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }

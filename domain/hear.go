@@ -92,7 +92,7 @@ func denied(s *profile.Symptom, said string) bool {
 }
 
 // named is where words name a symptom by one of its own names, by their stems.
-func named(s *profile.Symptom) func(words []string) [][2]int {
+func named(symptom *profile.Symptom) func(words []string) [][2]int {
 	return func(words []string) (places [][2]int) {
 		// The stems of the words that say something, and which words they are of.
 		var stems []string
@@ -102,7 +102,7 @@ func named(s *profile.Symptom) func(words []string) [][2]int {
 				stems, at = append(stems, stem), append(at, i)
 			}
 		}
-		for _, name := range append([]string{s.Name}, s.Words...) {
+		for _, name := range append([]string{symptom.Name}, symptom.Words...) {
 			of := diagnosis.Stems(name)
 			for i := 0; len(of) > 0 && i+len(of) <= len(stems); i++ {
 				if slices.Equal(stems[i:i+len(of)], of) {

@@ -12,8 +12,8 @@ import (
 // What members say of a planer stops it, is asked about, or is left as it is.
 func TestHear(t *testing.T) {
 	t.Parallel()
-	p := thePlaner(t)
-	for _, c := range []struct {
+	prof := thePlaner(t)
+	for _, test := range []struct {
 		said, symptom string
 		hazard        danger.Kind
 		certainty     danger.Certainty
@@ -47,14 +47,15 @@ func TestHear(t *testing.T) {
 		{"snipe at both ends", "snipe", "", danger.None},
 		{"", "", "", danger.None},
 	} {
-		h := Hear(p, c.said)
+		heard := Hear(prof, test.said)
 		id := ""
-		if h.Symptom != nil {
-			id = h.Symptom.ID
+		if heard.Symptom != nil {
+			id = heard.Symptom.ID
 		}
-		if id != c.symptom || h.Hazard != c.hazard || h.Danger != c.certainty {
-			t.Errorf("%q: symptom %q, hazard %q, certainty %d; want %q, %q, %d", c.said, id, h.Hazard, h.Danger,
-				c.symptom, c.hazard, c.certainty)
+		if id != test.symptom || heard.Hazard != test.hazard || heard.Danger != test.certainty {
+			t.Errorf("%q: symptom %q, hazard %q, certainty %d; want %q, %q, %d", test.said, id, heard.Hazard,
+				heard.Danger,
+				test.symptom, test.hazard, test.certainty)
 		}
 	}
 }
@@ -63,14 +64,14 @@ func TestHear(t *testing.T) {
 func TestDeniedIsNotOffered(t *testing.T) {
 	t.Parallel()
 	prof := thePlaner(t)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		said  string
 		offer bool
 	}{{"smoke, but slow", true}, {"No smoke, but slow", false}, {"slow", false}} {
-		h := Hear(prof, c.said)
+		h := Hear(prof, test.said)
 		offers := slices.ContainsFunc(h.Near, func(s *profile.Symptom) bool { return s.ID == "smoke" })
-		if offers != c.offer {
-			t.Errorf("%q: smoke is offered: %v, want %v", c.said, offers, c.offer)
+		if offers != test.offer {
+			t.Errorf("%q: smoke is offered: %v, want %v", test.said, offers, test.offer)
 		}
 	}
 }

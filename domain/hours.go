@@ -83,13 +83,13 @@ type Reporting struct {
 
 // reporting is a machine's ratio, or that of the machine that a steward said it
 // is like; ok is false where no counter tells.
-func reporting(snap Snapshot, now time.Time) (r Reporting, ok bool) {
-	if r.Reporting, ok = upkeep.Report(snap.Counted, now); !ok {
-		return r, false
+func reporting(snap Snapshot, now time.Time) (estimate Reporting, ok bool) {
+	if estimate.Reporting, ok = upkeep.Report(snap.Counted, now); !ok {
+		return estimate, false
 	}
 	for _, s := range snap.Counted {
-		r.Counted, r.Logged = r.Counted+s.Counted, r.Logged+s.Logged
+		estimate.Counted, estimate.Logged = estimate.Counted+s.Counted, estimate.Logged+s.Logged
 	}
-	r.Like = snap.Like
-	return r, true
+	estimate.Like = snap.Like
+	return estimate, true
 }

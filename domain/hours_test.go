@@ -27,7 +27,7 @@ func TestDoubtRun(t *testing.T) {
 		return Run{no, who, at(until), d}
 	}
 	evening := run(1, "ada", "2026-03-02 18:00", "2h")
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		new    Run
 		before []Run
@@ -47,12 +47,13 @@ func TestDoubtRun(t *testing.T) {
 		{"on the day before, by the shop's clock", run(2, "bo", "2026-03-02 22:30", "20h"),
 			[]Run{run(1, "ada", "2026-03-01 22:30", "5h")}, "", 0, 0},
 	} {
-		r := CheckRun(shop, "Marble", c.new, c.before)
+		r := CheckRun(shop, "Marble", test.new, test.before)
 		switch {
-		case c.code == "" && r != nil, c.code != "" && r == nil:
-			t.Errorf("%s: %v", c.name, r)
-		case r != nil && (r.Code != c.code || r.Fact != c.fact || int64(r.Used.Float(quantity.Hour)) != c.hours):
-			t.Errorf("%s: %v, %v", c.name, r, r.Used)
+		case test.code == "" && r != nil, test.code != "" && r == nil:
+			t.Errorf("%s: %v", test.name, r)
+		case r != nil && (r.Code != test.code || r.Fact != test.fact ||
+			int64(r.Used.Float(quantity.Hour)) != test.hours):
+			t.Errorf("%s: %v, %v", test.name, r, r.Used)
 		}
 	}
 }

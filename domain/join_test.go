@@ -38,7 +38,7 @@ func TestJoins(t *testing.T) {
 	noted, pictured, moving := smoke, smoke, smoke
 	noted.Note, pictured.Photo, moving.Surfaces = "thin", &Photo{ID: "1"}, []string{"bed"}
 	none := Joined{}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		set     func(*Snapshot)
 		by, who PersonID
@@ -93,10 +93,10 @@ func TestJoins(t *testing.T) {
 		{"anything else", tagged, "ada", "ada", ServiceDone{Service: "oil"}, none},
 	} {
 		s := bench()
-		c.set(&s)
-		got, ok := Joins(Assess(s, onDay(9)), Entry{By: c.by, For: c.who, At: onDay(9), Body: c.body})
-		if got != c.want || ok != (c.want != none) {
-			t.Errorf("%s: %+v, %v, want %+v", c.name, got, ok, c.want)
+		test.set(&s)
+		got, ok := Joins(Assess(s, onDay(9)), Entry{By: test.by, For: test.who, At: onDay(9), Body: test.body})
+		if got != test.want || ok != (test.want != none) {
+			t.Errorf("%s: %+v, %v, want %+v", test.name, got, ok, test.want)
 		}
 	}
 }
@@ -104,7 +104,7 @@ func TestJoins(t *testing.T) {
 // What is taken however much a person has reported stops a machine, or may have to.
 func TestTakenAlways(t *testing.T) {
 	doubted := Outcome{Before: Status{Problems: []OpenProblem{{Key: "odd", Doubt: true}}}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		by      PersonID
 		body    Body
@@ -123,8 +123,8 @@ func TestTakenAlways(t *testing.T) {
 		{"a release", "ada", Release{}, Outcome{}, false},
 		{"Setscrew's own", "", Mended{}, Outcome{}, true},
 	} {
-		if got := TakenAlways(Entry{By: c.by, Body: c.body}, c.outcome); got != c.want {
-			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		if got := TakenAlways(Entry{By: test.by, Body: test.body}, test.outcome); got != test.want {
+			t.Errorf("%s: %v, want %v", test.name, got, test.want)
 		}
 	}
 }

@@ -39,7 +39,7 @@ func TestNothingIsWrongWithTheBench(t *testing.T) {
 // What blocks a release, and beside each what is much like it and does not.
 func TestBlockers(t *testing.T) {
 	late := onDay(10) // seven days and three: the guard is late, the cover is not due
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		now  time.Time
 		set  func(*Snapshot)
@@ -103,9 +103,9 @@ func TestBlockers(t *testing.T) {
 		}, nil},
 	} {
 		s := bench()
-		c.set(&s)
-		if d := cmp.Diff(c.want, Assess(s, c.now).Blockers); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		test.set(&s)
+		if d := cmp.Diff(test.want, Assess(s, test.now).Blockers); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }
@@ -113,7 +113,7 @@ func TestBlockers(t *testing.T) {
 // What hangs a tag by itself, with the report that it rests on, and beside each what
 // is much like it and does not.
 func TestMustTag(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		now  time.Time
 		set  func(*Snapshot)
@@ -176,9 +176,9 @@ func TestMustTag(t *testing.T) {
 		}, []TagCause{{"danger:smoke", 20, Reason{Code: DangerSeen, Name: "smoke"}}}},
 	} {
 		s := bench()
-		c.set(&s)
-		if d := cmp.Diff(c.want, Assess(s, c.now).MustTag); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		test.set(&s)
+		if d := cmp.Diff(test.want, Assess(s, test.now).MustTag); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }
@@ -187,7 +187,7 @@ func TestMustTag(t *testing.T) {
 // be, of several alike the first, none that lies within; and the difference between
 // positions only where that is worse than any position.
 func TestTheReasonNamesTheWorst(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name        string
 		left, right int64
 		alikeStop   int64
@@ -210,18 +210,18 @@ func TestTheReasonNamesTheWorst(t *testing.T) {
 		{"alike, and outside", 1200, 1210, 50, OutsideStop, "left", 1200, 1100},
 	} {
 		s := bench()
-		if c.alikeStop > 0 {
-			s.Machine.Profile.Check("blade").AlikeStop = thou(c.alikeStop)
+		if test.alikeStop > 0 {
+			s.Machine.Profile.Check("blade").AlikeStop = thou(test.alikeStop)
 		}
-		read(&s, "blade", 20, added, thou(c.left), thou(c.right))
+		read(&s, "blade", 20, added, thou(test.left), thou(test.right))
 		st := Assess(s, added)
 		if len(st.MustTag) != 1 {
-			t.Fatalf("%s: must tag %v", c.name, causes(st))
+			t.Fatalf("%s: must tag %v", test.name, causes(st))
 		}
 		r := st.MustTag[0].Reason
-		if r.Code != c.code || r.Position != c.position || !r.Value.Equal(thou(c.value)) ||
-			!r.Limit.Equal(thou(c.limit)) {
-			t.Errorf("%s: %s at %q: %v past %v", c.name, r.Code, r.Position, r.Value, r.Limit)
+		if r.Code != test.code || r.Position != test.position || !r.Value.Equal(thou(test.value)) ||
+			!r.Limit.Equal(thou(test.limit)) {
+			t.Errorf("%s: %s at %q: %v past %v", test.name, r.Code, r.Position, r.Value, r.Limit)
 		}
 	}
 	// A limit on one side alone.
@@ -236,29 +236,29 @@ func TestTheReasonNamesTheWorst(t *testing.T) {
 // Where no position may differ from another the verdict says which two, and by how
 // much; what a gauge does alike to both cancels.
 func TestAlike(t *testing.T) {
-	s := bench()
-	s.Machine.Profile.Check("bed").AlikeAdjust = thou(4)
-	read(&s, "bed", 20, added, thou(3), thou(-3))
-	got := Assess(s, added).Check("bed")
-	a := got.Alike
-	if a == nil || a.Low != "right" || a.High != "left" || !a.Verdict.Value.Equal(thou(6)) ||
-		a.Verdict.Grade != metrology.Adjust || a.Shared {
-		t.Fatalf("alike: %+v", a)
+	snap := bench()
+	snap.Machine.Profile.Check("bed").AlikeAdjust = thou(4)
+	read(&snap, "bed", 20, added, thou(3), thou(-3))
+	got := Assess(snap, added).Check("bed")
+	alike := got.Alike
+	if alike == nil || alike.Low != "right" || alike.High != "left" || !alike.Verdict.Value.Equal(thou(6)) ||
+		alike.Verdict.Grade != metrology.Adjust || alike.Shared {
+		t.Fatalf("alike: %+v", alike)
 	}
 	if got.Grade != metrology.Adjust || got.Advice != AdvicePlan || got.At[0].Verdict.Grade != metrology.Good {
 		t.Errorf("grade %d, advice %d, left %d", got.Grade, got.Advice, got.At[0].Verdict.Grade)
 	}
 	// The dial's own part does not cancel, since no spread was studied: √2 of 1 thou.
-	if u := a.Verdict.Uncertainty.Float(quantity.Thou); math.Abs(u-math.Sqrt2) > 1e-9 {
+	if u := alike.Verdict.Uncertainty.Float(quantity.Thou); math.Abs(u-math.Sqrt2) > 1e-9 {
 		t.Errorf("U of the difference %v thou", u)
 	}
-	s.Latest["bed"].Reading.Gauge.Error = thou(3)
-	s.Latest["bed"].Reading.Gauge.Resolution = thou(1)
-	if a := Assess(s, added).Check("bed").Alike; !a.Shared {
+	snap.Latest["bed"].Reading.Gauge.Error = thou(3)
+	snap.Latest["bed"].Reading.Gauge.Resolution = thou(1)
+	if a := Assess(snap, added).Check("bed").Alike; !a.Shared {
 		t.Errorf("an error of the dial that both share: %+v", a)
 	}
-	s.Machine.Profile.Check("bed").AlikeAdjust = quantity.Value{}
-	if a := Assess(s, added).Check("bed").Alike; a != nil {
+	snap.Machine.Profile.Check("bed").AlikeAdjust = quantity.Value{}
+	if a := Assess(snap, added).Check("bed").Alike; a != nil {
 		t.Errorf("positions need not agree: %+v", a)
 	}
 	// One position alone is like itself.
@@ -274,33 +274,34 @@ func TestAlike(t *testing.T) {
 // counts: of 1, 2 and 3 thou the mean is 2 and s 1, so that with a gauge without any
 // uncertainty u is 1/√3 thou with two degrees of freedom.
 func TestRepeats(t *testing.T) {
-	s := bench()
-	read(&s, "bed", 20, added, thou(0))
-	r := s.Latest["bed"].Reading
-	r.Gauge = GaugeUsed{Name: "perfect",
+	snap := bench()
+	read(&snap, "bed", 20, added, thou(0))
+	reading := snap.Latest["bed"].Reading
+	reading.Gauge = GaugeUsed{Name: "perfect",
 		Gauge: metrology.Gauge{Uncertainty: thou(1)}} // of no coverage: it does not count
-	r.Values[0].Repeats = []quantity.Value{thou(1), thou(2), thou(3)}
-	p := Assess(s, added).Check("bed").At[0]
+	reading.Values[0].Repeats = []quantity.Value{thou(1), thou(2), thou(3)}
+	verdict := Assess(snap, added).Check("bed").At[0]
 	mm := func(thou float64) float64 { return thou * 0.0254 / 1000 } // in metres
-	if p.Repeats.N != 3 || math.Abs(p.Repeats.Mean-mm(2)) > 1e-12 || math.Abs(p.Repeats.S-mm(1)) > 1e-12 ||
-		p.Repeats.Outlier != -1 {
-		t.Errorf("repeats %+v", p.Repeats)
+	if verdict.Repeats.N != 3 || math.Abs(verdict.Repeats.Mean-mm(2)) > 1e-12 ||
+		math.Abs(verdict.Repeats.S-mm(1)) > 1e-12 ||
+		verdict.Repeats.Outlier != -1 {
+		t.Errorf("repeats %+v", verdict.Repeats)
 	}
-	if !p.Verdict.Value.Equal(thou(2)) || math.Abs(p.Budget.Combined-mm(1/math.Sqrt(3))) > 1e-12 ||
-		math.Abs(p.Budget.DoF-2) > 1e-9 {
-		t.Errorf("value %v, u %v, %v degrees", p.Verdict.Value, p.Budget.Combined, p.Budget.DoF)
+	if !verdict.Verdict.Value.Equal(thou(2)) || math.Abs(verdict.Budget.Combined-mm(1/math.Sqrt(3))) > 1e-12 ||
+		math.Abs(verdict.Budget.DoF-2) > 1e-9 {
+		t.Errorf("value %v, u %v, %v degrees", verdict.Verdict.Value, verdict.Budget.Combined, verdict.Budget.DoF)
 	}
-	one := Assess(s, added).Check("bed").At[1].Repeats
+	one := Assess(snap, added).Check("bed").At[1].Repeats
 	if one.N != 1 || one.Mean != 0 || one.S != 0 || one.Outlier != -1 {
 		t.Errorf("one value: %+v", one)
 	}
 	// One of five stands apart; not where the gauge's own steps are as coarse.
-	r.Values[0].Repeats = []quantity.Value{thou(1), thou(1), thou(1), tenths(11), thou(3)}
-	if got := Assess(s, added).Check("bed").At[0].Repeats.Outlier; got != 4 {
+	reading.Values[0].Repeats = []quantity.Value{thou(1), thou(1), thou(1), tenths(11), thou(3)}
+	if got := Assess(snap, added).Check("bed").At[0].Repeats.Outlier; got != 4 {
 		t.Errorf("outlier %d", got)
 	}
-	r.Gauge.Resolution = thou(1)
-	if got := Assess(s, added).Check("bed").At[0].Repeats.Outlier; got != -1 {
+	reading.Gauge.Resolution = thou(1)
+	if got := Assess(snap, added).Check("bed").At[0].Repeats.Outlier; got != -1 {
 		t.Errorf("with steps of 1 thou outlier %d", got)
 	}
 }
@@ -310,7 +311,7 @@ func TestRepeats(t *testing.T) {
 // last counts, of two at once the nearer.
 func TestStaleness(t *testing.T) {
 	at := onDay(1)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		moved map[string]Moved
 		fresh Freshness
@@ -336,10 +337,10 @@ func TestStaleness(t *testing.T) {
 	} {
 		s := bench()
 		read(&s, "gap", 20, at, thou(200))
-		s.Moved = c.moved
+		s.Moved = test.moved
 		got := Assess(s, at).Check("gap")
-		if got.Freshness != c.fresh || got.StaleFrom != c.from || got.StaleBy.Fact != c.by {
-			t.Errorf("%s: %d from %q by %d", c.name, got.Freshness, got.StaleFrom, got.StaleBy.Fact)
+		if got.Freshness != test.fresh || got.StaleFrom != test.from || got.StaleBy.Fact != test.by {
+			t.Errorf("%s: %d from %q by %d", test.name, got.Freshness, got.StaleFrom, got.StaleBy.Fact)
 		}
 	}
 	// An inspection goes stale in the same way, and demands nothing then.
@@ -355,21 +356,21 @@ func TestStaleness(t *testing.T) {
 // came on the books where it never was.
 func TestChecksFallDue(t *testing.T) {
 	day := func(n int) time.Time { return onDay(n).Truncate(24 * time.Hour) }
-	s := bench()
-	inspect(&s, "guard", 20, onDay(5), true)
-	if d := Assess(s, onDay(5)).Check("guard").Due; !d.On.Equal(day(12)) || !d.LateOn.Equal(day(15)) {
+	snap := bench()
+	inspect(&snap, "guard", 20, onDay(5), true)
+	if d := Assess(snap, onDay(5)).Check("guard").Due; !d.On.Equal(day(12)) || !d.LateOn.Equal(day(15)) {
 		t.Errorf("done on the fifth day: %+v", d)
 	}
-	delete(s.Latest, "guard")
-	if d := Assess(s, onDay(5)).Check("guard").Due; !d.On.Equal(day(7)) || !d.LateOn.Equal(day(10)) {
+	delete(snap.Latest, "guard")
+	if d := Assess(snap, onDay(5)).Check("guard").Due; !d.On.Equal(day(7)) || !d.LateOn.Equal(day(10)) {
 		t.Errorf("never done: %+v", d)
 	}
-	if d := Assess(s, onDay(500)).Check("sound").Due; d.State != upkeep.NotDue || !d.On.IsZero() {
+	if d := Assess(snap, onDay(500)).Check("sound").Due; d.State != upkeep.NotDue || !d.On.IsZero() {
 		t.Errorf("a check without an interval: %+v", d)
 	}
 	// On a day on which the shop is closed it is put off to the next open one.
-	s.Shop.Closed = []upkeep.Closure{{First: day(7).Format(time.DateOnly), Last: day(8).Format(time.DateOnly)}}
-	if d := Assess(s, onDay(5)).Check("guard").Due; !d.On.Equal(day(9)) {
+	snap.Shop.Closed = []upkeep.Closure{{First: day(7).Format(time.DateOnly), Last: day(8).Format(time.DateOnly)}}
+	if d := Assess(snap, onDay(5)).Check("guard").Due; !d.On.Equal(day(9)) {
 		t.Errorf("over a closed day: %+v", d)
 	}
 }
@@ -378,7 +379,7 @@ func TestChecksFallDue(t *testing.T) {
 // after; then the last time that it was done, if that was not before the event.
 func TestServiceCountsFrom(t *testing.T) {
 	changed := LastService{Fact: 30, At: onDay(3), Since: hours(16)}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		service string
 		set     func(*Snapshot)
@@ -416,21 +417,21 @@ func TestServiceCountsFrom(t *testing.T) {
 		}, 20, 20, upkeep.NotDue, hours(7)},
 	} {
 		s := bench()
-		c.set(&s)
-		got := Assess(s, onDay(5)).Service(c.service)
-		if got.From().Fact != c.from || got.Last.Fact != c.last || got.Due.State != c.state ||
-			!got.Due.Left.Equal(c.left) {
-			t.Errorf("%s: from %d, last %d, %+v", c.name, got.From().Fact, got.Last.Fact, got.Due)
+		test.set(&s)
+		got := Assess(s, onDay(5)).Service(test.service)
+		if got.From().Fact != test.from || got.Last.Fact != test.last || got.Due.State != test.state ||
+			!got.Due.Left.Equal(test.left) {
+			t.Errorf("%s: from %d, last %d, %+v", test.name, got.From().Fact, got.Last.Fact, got.Due)
 		}
 	}
 	// A first rule counts until it was done, then the other one.
-	s := ruled(bench(), "oil", func(v *profile.Service) { v.First = profile.Rule{Hours: hours(20)} })
-	s.Hours = hours(19)
-	if got := Assess(s, onDay(1)).Service("oil"); !got.Due.Left.Equal(hours(1)) || !got.Rule.Hours.Equal(hours(20)) {
+	snap := ruled(bench(), "oil", func(v *profile.Service) { v.First = profile.Rule{Hours: hours(20)} })
+	snap.Hours = hours(19)
+	if got := Assess(snap, onDay(1)).Service("oil"); !got.Due.Left.Equal(hours(1)) || !got.Rule.Hours.Equal(hours(20)) {
 		t.Errorf("first: %+v", got)
 	}
-	s.Services["oil"] = LastService{Fact: 20, At: onDay(1), Since: hours(1)}
-	if got := Assess(s, onDay(1)).Service("oil"); !got.Due.Left.Equal(hours(7)) || !got.Rule.Hours.Equal(hours(8)) {
+	snap.Services["oil"] = LastService{Fact: 20, At: onDay(1), Since: hours(1)}
+	if got := Assess(snap, onDay(1)).Service("oil"); !got.Due.Left.Equal(hours(7)) || !got.Rule.Hours.Equal(hours(8)) {
 		t.Errorf("and then: %+v", got)
 	}
 }
@@ -439,7 +440,7 @@ func TestServiceCountsFrom(t *testing.T) {
 // service is done after them. A put-off runs out at its moment.
 func TestPutOffAndTaken(t *testing.T) {
 	until := onDay(20)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		at     time.Time // when it was put off and taken
 		done   time.Time // when the service was last done; zero for never
@@ -460,24 +461,24 @@ func TestPutOffAndTaken(t *testing.T) {
 		{"long after", onDay(2), time.Time{}, onDay(30), false, 40, true},
 		{"long after, and done since", onDay(2), onDay(25), onDay(30), false, 0, false},
 	} {
-		s := bench()
-		s.PutOff["oil"] = PutOffBy{Fact: 40, At: c.at, By: "ada", PutOff: PutOff{Service: "oil", Until: until,
+		snap := bench()
+		snap.PutOff["oil"] = PutOffBy{Fact: 40, At: test.at, By: "ada", PutOff: PutOff{Service: "oil", Until: until,
 			Why: "no oil"}}
-		s.Taken["oil"] = TakenBy{Fact: 41, At: c.at, By: "bo"}
-		if !c.done.IsZero() {
-			s.Services["oil"] = LastService{Fact: 30, At: c.done, Since: hours(9)}
+		snap.Taken["oil"] = TakenBy{Fact: 41, At: test.at, By: "bo"}
+		if !test.done.IsZero() {
+			snap.Services["oil"] = LastService{Fact: 30, At: test.done, Since: hours(9)}
 		}
-		got := Assess(s, c.now).Service("oil")
-		if (got.PutOff != nil) != c.putOff || got.Lapsed != c.lapsed || (got.Taken != nil) != c.taken {
-			t.Errorf("%s: put off %v, lapsed %d, taken %v", c.name, got.PutOff, got.Lapsed, got.Taken)
+		got := Assess(snap, test.now).Service("oil")
+		if (got.PutOff != nil) != test.putOff || got.Lapsed != test.lapsed || (got.Taken != nil) != test.taken {
+			t.Errorf("%s: put off %v, lapsed %d, taken %v", test.name, got.PutOff, got.Lapsed, got.Taken)
 		}
 		if got.PutOff != nil && (got.PutOff.By != "ada" || got.PutOff.Why != "no oil") || got.Taken != nil &&
 			got.Taken.By != "bo" {
-			t.Errorf("%s: by %+v, %+v", c.name, got.PutOff, got.Taken)
+			t.Errorf("%s: by %+v, %+v", test.name, got.PutOff, got.Taken)
 		}
-		if other := Assess(s, c.now).Service("brake"); other.PutOff != nil || other.Lapsed != 0 ||
+		if other := Assess(snap, test.now).Service("brake"); other.PutOff != nil || other.Lapsed != 0 ||
 			other.Taken != nil {
-			t.Errorf("%s: another service too: %+v", c.name, other)
+			t.Errorf("%s: another service too: %+v", test.name, other)
 		}
 	}
 }
@@ -495,7 +496,7 @@ func TestTriggers(t *testing.T) {
 	bed := func(n int64) func(*Snapshot) {
 		return func(s *Snapshot) { read(s, "bed", 22, onDay(2), thou(n), thou(0)) }
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		done time.Time // zero for never
 		set  func(*Snapshot)
@@ -523,43 +524,43 @@ func TestTriggers(t *testing.T) {
 			[]Trigger{{"dirt on the bed", onDay(3), 21}, {"the bed", onDay(2), 22}}},
 	} {
 		s := bench()
-		c.set(&s)
-		if !c.done.IsZero() {
-			s.Services["tidy"] = LastService{Fact: 30, At: c.done, Since: hours(0)}
+		test.set(&s)
+		if !test.done.IsZero() {
+			s.Services["tidy"] = LastService{Fact: 30, At: test.done, Since: hours(0)}
 		}
 		st := Assess(s, onDay(5))
 		got := st.Service("tidy")
-		if d := cmp.Diff(c.want, got.Because); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, got.Because); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
-		if want := upkeep.State(min(len(c.want), 1)); got.Due.State != want || !got.Due.Open {
-			t.Errorf("%s: %+v", c.name, got.Due)
+		if want := upkeep.State(min(len(test.want), 1)); got.Due.State != want || !got.Due.Open {
+			t.Errorf("%s: %+v", test.name, got.Due)
 		}
 		if oil := st.Service("oil"); len(oil.Because) > 0 {
-			t.Errorf("%s: asks for the oil: %+v", c.name, oil.Because)
+			t.Errorf("%s: asks for the oil: %+v", test.name, oil.Because)
 		}
 	}
 	// It is open to be done though its rule would not have it count yet; and what is
 	// late stays late.
-	s := ruled(bench(), "tidy", func(v *profile.Service) { v.Every.EarlyDays = 1 })
-	if got := Assess(s, onDay(5)).Service("tidy"); got.Due.Open {
+	snap := ruled(bench(), "tidy", func(v *profile.Service) { v.Every.EarlyDays = 1 })
+	if got := Assess(snap, onDay(5)).Service("tidy"); got.Due.Open {
 		t.Errorf("too early: %+v", got.Due)
 	}
-	dirt(onDay(3))(&s)
-	if got := Assess(s, onDay(5)).Service("tidy"); !got.Due.Open {
+	dirt(onDay(3))(&snap)
+	if got := Assess(snap, onDay(5)).Service("tidy"); !got.Due.Open {
 		t.Errorf("asked for: %+v", got.Due)
 	}
-	if got := Assess(s, onDay(60)).Service("tidy"); got.Due.State != upkeep.Late {
+	if got := Assess(snap, onDay(60)).Service("tidy"); got.Due.State != upkeep.Late {
 		t.Errorf("late and asked for: %+v", got.Due)
 	}
 	// A reading is judged by the mode that it was taken in.
-	s = bench()
-	s.Machine.Profile.Check("bed").Modes = []profile.Mode{{ID: "low"},
+	snap = bench()
+	snap.Machine.Profile.Check("bed").Modes = []profile.Mode{{ID: "low"},
 		{ID: "high", Target: thou(30), Adjust: within(20, 40), Stop: within(0, 60)}}
-	s.Machine.Profile.Check("bed").Mode = "low"
-	read(&s, "bed", 22, onDay(2), thou(30))
-	s.Latest["bed"].Reading.Mode = "high"
-	if got := Assess(s, onDay(5)).Service("tidy"); len(got.Because) != 0 {
+	snap.Machine.Profile.Check("bed").Mode = "low"
+	read(&snap, "bed", 22, onDay(2), thou(30))
+	snap.Latest["bed"].Reading.Mode = "high"
+	if got := Assess(snap, onDay(5)).Service("tidy"); len(got.Because) != 0 {
 		t.Errorf("in its mode it is in order: %+v", got.Because)
 	}
 }
@@ -570,7 +571,7 @@ func TestUseGoesUnreported(t *testing.T) {
 	twice := []upkeep.Span{{Until: added, Counted: 3, Logged: 1.5}, {Until: added, Counted: 1, Logged: 0.5}}
 	// Since the counter was read, 3 h were reported.
 	counter := &Counter{Fact: 9, At: added, Shown: hours(100), Since: hours(3)}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		counted []upkeep.Span
 		counter *Counter
@@ -590,33 +591,36 @@ func TestUseGoesUnreported(t *testing.T) {
 		{"another machine's, for all of it", twice, nil, "Marble", 3, 2, -16},
 		{"its own but no reading of it", twice, nil, "", 3, 5, 12},
 	} {
-		s := bench()
-		s.Hours, s.Counted, s.Counter, s.Like = hours(30), c.counted, c.counter, c.like
-		s.Services["oil"] = LastService{Fact: 20, At: added, Since: hours(c.since)}
-		s.Services["brake"] = LastService{Fact: 21, At: added, Since: hours(28)}
-		given := s.Services["oil"]
-		st := Assess(s, added)
-		if got := st.Service("oil").Due.Left; !got.Equal(hours(c.want)) {
-			t.Errorf("%s: %v left of the oil, want %d h", c.name, got, c.want)
+		snap := bench()
+		snap.Hours, snap.Counted, snap.Counter, snap.Like = hours(30), test.counted, test.counter, test.like
+		snap.Services["oil"] = LastService{Fact: 20, At: added, Since: hours(test.since)}
+		snap.Services["brake"] = LastService{Fact: 21, At: added, Since: hours(28)}
+		given := snap.Services["oil"]
+		st := Assess(snap, added)
+		if got := st.Service("oil").Due.Left; !got.Equal(hours(test.want)) {
+			t.Errorf("%s: %v left of the oil, want %d h", test.name, got, test.want)
 		}
-		if got := st.Service("brake").Due.Left; !got.Equal(hours(c.left)) {
-			t.Errorf("%s: %v left of the brake, want %d h", c.name, got, c.left)
+		if got := st.Service("brake").Due.Left; !got.Equal(hours(test.left)) {
+			t.Errorf("%s: %v left of the brake, want %d h", test.name, got, test.left)
 		}
-		if !st.Hours.Equal(hours(30)) || !reflect.DeepEqual(s.Services["oil"], given) {
-			t.Errorf("%s: %v told, oil %+v", c.name, st.Hours, s.Services["oil"])
+		if !st.Hours.Equal(hours(30)) || !reflect.DeepEqual(snap.Services["oil"], given) {
+			t.Errorf("%s: %v told, oil %+v", test.name, st.Hours, snap.Services["oil"])
 		}
 	}
-	s := bench()
-	s.Counted, s.Counter, s.Like = twice, counter, "Marble"
+	unreported := bench()
+	unreported.Counted, unreported.Counter, unreported.Like = twice, counter, "Marble"
 	// What began with the machine, or with an event, is counted in the same way; so is
 	// each time of a rule that counts all of them.
-	s.Hours, s.Events["belt-changed"] = hours(4), LastService{Fact: 30, At: added, Since: hours(2)}
-	ruled(s, "brake", func(v *profile.Service) { v.Every = profile.Rule{Hours: hours(40), EarlyHours: hours(20)} })
-	s.Services["brake"] = LastService{Fact: 22, At: onDay(-1), Since: hours(2)}
-	s.Done["brake"] = []LastService{{Fact: 21, At: onDay(-3), Since: hours(30)},
+	unreported.Hours, unreported.Events["belt-changed"] = hours(4), LastService{Fact: 30, At: added, Since: hours(2)}
+	ruled(unreported, "brake", func(v *profile.Service) {
+		v.Every = profile.Rule{Hours: hours(40),
+			EarlyHours: hours(20)}
+	})
+	unreported.Services["brake"] = LastService{Fact: 22, At: onDay(-1), Since: hours(2)}
+	unreported.Done["brake"] = []LastService{{Fact: 21, At: onDay(-3), Since: hours(30)},
 		{Fact: 22, At: onDay(-1), Since: hours(2)}}
-	s.Machine.Added, s.Hours = onDay(-9), hours(50)
-	st := Assess(s, added)
+	unreported.Machine.Added, unreported.Hours = onDay(-9), hours(50)
+	st := Assess(unreported, added)
 	for id, want := range map[string]int64{"oil": 8 - 53, "tension": 16 - 4} {
 		if got := st.Service(id).Due.Left; !got.Equal(hours(want)) {
 			t.Errorf("%s: %v left, want %d h", id, got, want)
@@ -630,14 +634,14 @@ func TestUseGoesUnreported(t *testing.T) {
 	if r == nil || r.Ratio != 2 || r.Counted != 4 || r.Logged != 2 || r.Like != "Marble" || r.Spans != 2 {
 		t.Errorf("reporting: %+v", r)
 	}
-	if !s.Done["brake"][0].Since.Equal(hours(30)) || !s.Events["belt-changed"].Since.Equal(hours(2)) {
+	if !unreported.Done["brake"][0].Since.Equal(hours(30)) || !unreported.Events["belt-changed"].Since.Equal(hours(2)) {
 		t.Error("what was known is changed")
 	}
 	// A ratio of one and a half.
-	s = bench()
-	s.Counted, s.Counter, s.Hours = []upkeep.Span{{Until: added, Counted: 3, Logged: 2}},
+	unreported = bench()
+	unreported.Counted, unreported.Counter, unreported.Hours = []upkeep.Span{{Until: added, Counted: 3, Logged: 2}},
 		&Counter{Fact: 9, At: added, Since: hours(4)}, hours(4)
-	if got := Assess(s, added).Service("oil").Due.Left; !got.Equal(hours(2)) {
+	if got := Assess(unreported, added).Service("oil").Due.Left; !got.Equal(hours(2)) {
 		t.Errorf("of 4 h, half as much again: %v left", got)
 	}
 }
@@ -654,7 +658,7 @@ func TestDoneTooEarly(t *testing.T) {
 			}
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		rule  func(*profile.Service)
 		hours int64
@@ -696,12 +700,13 @@ func TestDoneTooEarly(t *testing.T) {
 				LastService{Fact: 20, At: onDay(1), Since: hours(30)})(s)
 		}, 10, false},
 	} {
-		s := ruled(bench(), "brake", c.rule)
-		s.Hours = hours(c.hours)
-		c.set(&s)
+		s := ruled(bench(), "brake", test.rule)
+		s.Hours = hours(test.hours)
+		test.set(&s)
 		got := Assess(s, onDay(3)).Service("brake")
-		if !got.Due.Left.Equal(hours(c.left)) || got.TooEarly != c.early {
-			t.Errorf("%s: %v left, too early %v; want %d h, %v", c.name, got.Due.Left, got.TooEarly, c.left, c.early)
+		if !got.Due.Left.Equal(hours(test.left)) || got.TooEarly != test.early {
+			t.Errorf("%s: %v left, too early %v; want %d h, %v", test.name, got.Due.Left, got.TooEarly, test.left,
+				test.early)
 		}
 	}
 }
@@ -715,7 +720,7 @@ func TestServicesSoonestFirst(t *testing.T) {
 		}
 		return ids
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		now  time.Time
 		set  func(*Snapshot)
@@ -745,21 +750,21 @@ func TestServicesSoonestFirst(t *testing.T) {
 		}, []string{"tidy", "brake", "oil", "tension"}},
 	} {
 		s := bench()
-		c.set(&s)
-		if got := order(s, c.now); !slices.Equal(got, c.want) {
-			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		test.set(&s)
+		if got := order(s, test.now); !slices.Equal(got, test.want) {
+			t.Errorf("%s: %v, want %v", test.name, got, test.want)
 		}
 	}
 	// The change of the clocks makes no day shorter. On 22 March half is left of 42 days
 	// from the first and of 28 days from the eighth; in hours the shorter lost more of it.
-	s := bench()
-	s.Shop.Zone = "Europe/Berlin"
-	s.Machine.Added = time.Date(2026, 3, 1, 0, 0, 0, 0, s.Shop.Location())
-	ruled(s, "oil", func(v *profile.Service) { v.Every = profile.Rule{Days: 42} })
-	ruled(s, "brake", func(v *profile.Service) { v.Every = profile.Rule{Days: 28} })
-	s.Services["brake"] = LastService{Fact: 9, At: time.Date(2026, 3, 8, 0, 0, 0, 0, s.Shop.Location()),
+	snap := bench()
+	snap.Shop.Zone = "Europe/Berlin"
+	snap.Machine.Added = time.Date(2026, 3, 1, 0, 0, 0, 0, snap.Shop.Location())
+	ruled(snap, "oil", func(v *profile.Service) { v.Every = profile.Rule{Days: 42} })
+	ruled(snap, "brake", func(v *profile.Service) { v.Every = profile.Rule{Days: 28} })
+	snap.Services["brake"] = LastService{Fact: 9, At: time.Date(2026, 3, 8, 0, 0, 0, 0, snap.Shop.Location()),
 		Since: hours(0)}
-	got := order(s, time.Date(2026, 3, 22, 0, 0, 0, 0, s.Shop.Location()))
+	got := order(snap, time.Date(2026, 3, 22, 0, 0, 0, 0, snap.Shop.Location()))
 	if want := []string{"tidy", "oil", "brake", "tension"}; !slices.Equal(got, want) {
 		t.Errorf("over the change of the clocks: %v, want %v", got, want)
 	}
@@ -771,7 +776,7 @@ func TestServicesSoonestFirst(t *testing.T) {
 func TestPredicted(t *testing.T) {
 	at := onDay(1)
 	then := &DatumRead{Fact: 2, Greatest: []quantity.Value{thou(1000), thou(1000)}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		set  func(*Snapshot)
 		want []quantity.Value
@@ -795,9 +800,9 @@ func TestPredicted(t *testing.T) {
 		s.Latest["gap"].Reading.Datum = then
 		s.Moved["blade"] = Moved{At: at, Fact: 30}
 		read(&s, "blade", 32, at.Add(time.Minute), thou(1005), thou(997))
-		c.set(&s)
-		if d := cmp.Diff(c.want, Assess(s, at.Add(2*time.Hour)).Check("gap").Predicted); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		test.set(&s)
+		if d := cmp.Diff(test.want, Assess(s, at.Add(2*time.Hour)).Check("gap").Predicted); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }
@@ -827,19 +832,19 @@ func TestGreatest(t *testing.T) {
 
 // decided is all of a status that may change by time alone, without the moment itself.
 func decided(st Status) string {
-	s := fmt.Sprint(st.MustTag, st.Blockers)
+	said := fmt.Sprint(st.MustTag, st.Blockers)
 	if st.Warned != nil {
-		s += fmt.Sprint(*st.Warned)
+		said += fmt.Sprint(*st.Warned)
 	}
 	for _, c := range st.Checks {
-		s += fmt.Sprint(c.Check.ID, c.Due.State, c.Freshness, c.Advice, c.Failed)
+		said += fmt.Sprint(c.Check.ID, c.Due.State, c.Freshness, c.Advice, c.Failed)
 	}
 	byID := slices.Clone(st.Services)
 	slices.SortFunc(byID, func(a, b ServiceStatus) int { return strings.Compare(a.Service.ID, b.Service.ID) })
 	for _, v := range byID {
-		s += fmt.Sprint(v.Service.ID, v.Due.State, v.PutOff != nil, v.Lapsed)
+		said += fmt.Sprint(v.Service.ID, v.Due.State, v.PutOff != nil, v.Lapsed)
 	}
-	return s
+	return said
 }
 
 // Until the moment to wake at nothing changes by itself, and at that moment something
@@ -847,36 +852,36 @@ func decided(st Status) string {
 func TestWake(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := bench()
-		s.Shop.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "Pacific/Auckland"}).Draw(t, "zone")
+		snap := bench()
+		snap.Shop.Zone = rapid.SampledFrom([]string{"UTC", "Europe/Berlin", "Pacific/Auckland"}).Draw(t, "zone")
 		some := func(name string) time.Time {
 			return added.Add(time.Duration(rapid.Int64Range(0, 60*24*60).Draw(t, name)) * time.Minute)
 		}
 		now := some("now")
 		for _, id := range []string{"guard", "cover"} {
 			if rapid.Bool().Draw(t, id+" is done") {
-				inspect(&s, id, 20, some(id), rapid.Bool().Draw(t, id+" passes"))
+				inspect(&snap, id, 20, some(id), rapid.Bool().Draw(t, id+" passes"))
 			}
 		}
 		if rapid.Bool().Draw(t, "tidied") {
-			s.Services["tidy"] = LastService{Fact: 21, At: some("tidy"), Since: hours(0)}
+			snap.Services["tidy"] = LastService{Fact: 21, At: some("tidy"), Since: hours(0)}
 		}
-		s.Hours = hours(rapid.Int64Range(0, 60).Draw(t, "hours"))
+		snap.Hours = hours(rapid.Int64Range(0, 60).Draw(t, "hours"))
 		for _, id := range []string{"tidy", "oil"} {
 			if rapid.Bool().Draw(t, id+" is put off") {
 				at := some(id + " put off")
-				s.PutOff[id] = PutOffBy{Fact: 22, At: at,
+				snap.PutOff[id] = PutOffBy{Fact: 22, At: at,
 					PutOff: PutOff{Service: id,
 						Until: at.Add(time.Duration(rapid.Int64Range(1, 30*24*60).Draw(t, "for")) * time.Minute)}}
 			}
 		}
-		st := Assess(s, now)
+		st := Assess(snap, now)
 		for _, cause := range st.MustTag {
-			s.Tags = append(s.Tags, Tag{Fact: 30, Cause: cause.Key, Reason: cause.Reason})
+			snap.Tags = append(snap.Tags, Tag{Fact: 30, Cause: cause.Key, Reason: cause.Reason})
 		}
-		st = Assess(s, now)
+		st = Assess(snap, now)
 		if st.Wake.IsZero() {
-			if a, b := decided(st), decided(Assess(s, now.AddDate(20, 0, 0))); a != b {
+			if a, b := decided(st), decided(Assess(snap, now.AddDate(20, 0, 0))); a != b {
 				t.Fatalf("nothing to wake for at %v, yet\n%s\n%s", now, a, b)
 			}
 			return
@@ -884,11 +889,11 @@ func TestWake(t *testing.T) {
 		if !st.Wake.After(now) {
 			t.Fatalf("wakes at %v, now is %v", st.Wake, now)
 		}
-		before := decided(Assess(s, st.Wake.Add(-time.Millisecond)))
+		before := decided(Assess(snap, st.Wake.Add(-time.Millisecond)))
 		if a := decided(st); a != before {
 			t.Fatalf("before %v:\n%s\n%s", st.Wake, a, before)
 		}
-		if at := decided(Assess(s, st.Wake)); at == before {
+		if at := decided(Assess(snap, st.Wake)); at == before {
 			t.Fatalf("nothing happens at %v", st.Wake)
 		}
 	})
@@ -897,22 +902,22 @@ func TestWake(t *testing.T) {
 // The soonest of what changes counts, among checks, services and what is put off.
 func TestWakeTakesTheSoonest(t *testing.T) {
 	day := func(n int) time.Time { return onDay(n).Truncate(24 * time.Hour) }
-	s := bench()
-	if got := Assess(s, added).Wake; !got.Equal(day(7)) { // the guard
+	snap := bench()
+	if got := Assess(snap, added).Wake; !got.Equal(day(7)) { // the guard
 		t.Errorf("wakes at %v", got)
 	}
-	s.PutOff["oil"] = PutOffBy{Fact: 22, At: added, PutOff: PutOff{Service: "oil", Until: onDay(6)}}
-	if got := Assess(s, added).Wake; !got.Equal(onDay(6)) {
+	snap.PutOff["oil"] = PutOffBy{Fact: 22, At: added, PutOff: PutOff{Service: "oil", Until: onDay(6)}}
+	if got := Assess(snap, added).Wake; !got.Equal(onDay(6)) {
 		t.Errorf("with the oil put off, at %v", got)
 	}
-	if got := Assess(s, onDay(6)).Wake; !got.Equal(day(7)) {
+	if got := Assess(snap, onDay(6)).Wake; !got.Equal(day(7)) {
 		t.Errorf("once that has run out, at %v", got)
 	}
-	s.Tags = []Tag{{Fact: 23, Cause: "overdue:check:guard"}}
-	if got := Assess(s, onDay(31)).Wake; !got.Equal(day(40)) { // the cover late, the tidying due
+	snap.Tags = []Tag{{Fact: 23, Cause: "overdue:check:guard"}}
+	if got := Assess(snap, onDay(31)).Wake; !got.Equal(day(40)) { // the cover late, the tidying due
 		t.Errorf("on the thirty-first day, at %v", got)
 	}
-	if got := Assess(s, onDay(51)).Wake; !got.IsZero() {
+	if got := Assess(snap, onDay(51)).Wake; !got.IsZero() {
 		t.Errorf("when all is late, at %v", got)
 	}
 }
@@ -929,14 +934,14 @@ func TestLookUp(t *testing.T) {
 	if st.Check("tidy") != nil || st.Service("gap") != nil {
 		t.Error("a check is no service")
 	}
-	s := bench()
-	read(&s, "gap", 20, added, thou(300))
-	if !Assess(s, added).Check("gap").Stop() {
+	snap := bench()
+	read(&snap, "gap", 20, added, thou(300))
+	if !Assess(snap, added).Check("gap").Stop() {
 		t.Error("past its stop limit it may run")
 	}
-	s.Needs = []Need{{Machine: 2, Name: "dust collector"}, {Machine: 3, Name: "compressor", Out: true},
+	snap.Needs = []Need{{Machine: 2, Name: "dust collector"}, {Machine: 3, Name: "compressor", Out: true},
 		{Machine: 4, Name: "air filter", Out: true}, {Machine: 5, Name: "heater", Retired: true}}
-	st = Assess(s, added)
+	st = Assess(snap, added)
 	if got := st.Lacks(); len(got) != 3 || got[0].Machine != 3 || got[1].Machine != 4 || got[2].Machine != 5 ||
 		len(st.Needs) != 4 {
 		t.Errorf("lacks %v of %v", got, st.Needs)

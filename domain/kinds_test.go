@@ -22,14 +22,15 @@ import (
 
 // samples are a body of every kind, with every field filled in.
 func samples() []Body {
-	v := quantity.New(1, 3, quantity.Inch)
-	gauge := GaugeUsed{"g", true, metrology.Gauge{Resolution: v, Uncertainty: v, Error: v, Coverage: 2, Zeroed: true,
-		Repeatability: v, DoF: 9}, added, 365}
+	value := quantity.New(1, 3, quantity.Inch)
+	gauge := GaugeUsed{"g", true, metrology.Gauge{Resolution: value, Uncertainty: value, Error: value, Coverage: 2,
+		Zeroed:        true,
+		Repeatability: value, DoF: 9}, added, 365}
 	return []Body{
 		Hours{5400}, CounterRead{3600, true, false, 60},
-		Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{v}}}, Gauge: gauge,
+		Reading{Check: "c", Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{value}}}, Gauge: gauge,
 			Typed: "x", Photo: &Photo{"1", "p.png", "https://x"},
-			Mode: "high", Datum: &DatumRead{3, []quantity.Value{v}}, Unconfirmed: true},
+			Mode: "high", Datum: &DatumRead{3, []quantity.Value{value}}, Unconfirmed: true},
 		ReadingConfirmed{3}, Inspection{"c", true, "n", 3, []string{"c"}, &Photo{"1", "p.png", "https://x"}},
 		Problem{"s", "n", "t", true, "fire", true, "e", []string{"c"}, &Photo{"1", "p.png", "https://x"}, 4},
 		Mended{"s", "n", "t", "c", 5}, Found{"s", CauseItem.Of("c"), AnswerNo},
@@ -38,11 +39,11 @@ func samples() []Body {
 		PutOff{"s", added, "w"}, Extended{"c", 7, "w"}, Taken{"s"}, Handover{"a", "l", "n", []string{"c"}},
 		TakenOver{3},
 		Move{"c", []string{"d"}, 3, []Turns{{"a", quantity.New(1, 8, quantity.Turn),
-			quantity.New(1, 16, quantity.Turn), v}}},
+			quantity.New(1, 16, quantity.Turn), value}}},
 		MoveAnswer{3, "c", TurnedOther},
 		StockCounted{"Oil", 3, 1, true}, SetMoved{"A", Out, added, "n"},
 		VisitsPlanned{[]Visit{{1, "m", added, 30, []Item{ServiceItem.Of("s")}, nil, []Item{CheckItem.Of("c")}, true}}},
-		TagOut{"k", 3, Reason{Code: OutsideStop, Value: v, Limit: v}, "p", &Photo{"1", "p.png", "https://x"}},
+		TagOut{"k", 3, Reason{Code: OutsideStop, Value: value, Limit: value}, "p", &Photo{"1", "p.png", "https://x"}},
 		SeenTo{3, 4}, AwaySet{Away{"wren", "2026-03-02", "2026-03-09", "bo"}},
 		UnderTest{OwnerAsked, "n", []TagAnswer{{3, OwnerUnreachable}}},
 		TestEnded{"n", 3}, Mistake{3},
@@ -51,17 +52,19 @@ func samples() []Body {
 		Release{OwnerAsked, "n", 3}, Ticked{"t", "n", "s", true}, Withdrawal{3},
 		ShopSet{NewShop("s")},
 		MachineAdded{"m", quantity.Metric, Setup{Kind: "k", Params: profile.Params{"knives": "4"}, Rev: 1}},
-		SetupChanged{ServiceItem.Of("s"), Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: v}}}, 3, "n",
+		SetupChanged{ServiceItem.Of("s"), Setup{Kind: "k", Values: map[string]CheckValues{"c": {Target: value}}}, 3,
+			"n",
 			true},
 		LooseningAsked{CheckItem.Of("c"), Setup{Kind: "k", Rev: 2}, "w", "p", &Photo{"1", "p.png", "https://x"}, true,
-			[]Loosening{{Item: CheckItem.Of("c"), Name: "n", Code: LooseStop, Was: metrology.Limits{Low: v},
-				Now: metrology.Limits{High: v}, WasEvery: &profile.Rule{Days: 1}, NowEvery: &profile.Rule{Months: 1},
-				Unit: quantity.Inch, Decimals: 2, Law: "l", Outer: "o"}}},
+			[]Loosening{{Item: CheckItem.Of("c"), Name: "n", Code: LooseStop, Was: metrology.Limits{Low: value},
+				Now: metrology.Limits{High: value}, WasEvery: &profile.Rule{Days: 1},
+				NowEvery: &profile.Rule{Months: 1},
+				Unit:     quantity.Inch, Decimals: 2, Law: "l", Outer: "o"}}},
 		MachineRetired{},
-		GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Gauge: metrology.Gauge{Resolution: v, Error: v}},
+		GaugeSet{OwnGauge{GaugeUsed: GaugeUsed{Name: "g", Gauge: metrology.Gauge{Resolution: value, Error: value}},
 			Kind: "dial", Of: quantity.Pressure}},
-		StudyBegun{"g", 1, "c", "n", v, quantity.Inch, quantity.Length, 5, 3},
-		StudyReading{3, 2, []quantity.Value{v, v}},
+		StudyBegun{"g", 1, "c", "n", value, quantity.Inch, quantity.Length, 5, 3},
+		StudyReading{3, 2, []quantity.Value{value, value}},
 	}
 }
 
@@ -83,19 +86,19 @@ func TestEveryKindHasARow(t *testing.T) {
 			t.Fatal(err)
 		}
 		ast.Inspect(file, func(n ast.Node) bool {
-			switch n := n.(type) {
+			switch decl := n.(type) {
 			case *ast.ValueSpec:
-				if kind, ok := n.Type.(*ast.Ident); ok && kind.Name == "Kind" {
-					text, err := strconv.Unquote(n.Values[0].(*ast.BasicLit).Value)
+				if kind, ok := decl.Type.(*ast.Ident); ok && kind.Name == "Kind" {
+					text, err := strconv.Unquote(decl.Values[0].(*ast.BasicLit).Value)
 					if err != nil {
 						t.Fatal(err)
 					}
-					constants[n.Names[0].Name] = Kind(text)
+					constants[decl.Names[0].Name] = Kind(text)
 				}
 			case *ast.FuncDecl:
-				if n.Name.Name == "FactKind" {
-					result := n.Body.List[0].(*ast.ReturnStmt).Results[0].(*ast.Ident)
-					methods[n.Recv.List[0].Type.(*ast.Ident).Name] = result.Name
+				if decl.Name.Name == "FactKind" {
+					result := decl.Body.List[0].(*ast.ReturnStmt).Results[0].(*ast.Ident)
+					methods[decl.Recv.List[0].Type.(*ast.Ident).Name] = result.Name
 				}
 			}
 			return true
@@ -124,17 +127,17 @@ func TestEveryKindHasARow(t *testing.T) {
 }
 
 func TestBodiesAreReadBack(t *testing.T) {
-	for _, b := range samples() {
-		text, err := EncodeBody(b)
+	for _, body := range samples() {
+		text, err := EncodeBody(body)
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := DecodeBody(b.FactKind(), text)
+		got, err := DecodeBody(body.FactKind(), text)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if d := cmp.Diff(b, got); d != "" || reflect.TypeOf(b) != reflect.TypeOf(got) {
-			t.Errorf("%T (-want +got):\n%s", b, d)
+		if d := cmp.Diff(body, got); d != "" || reflect.TypeOf(body) != reflect.TypeOf(got) {
+			t.Errorf("%T (-want +got):\n%s", body, d)
 		}
 	}
 	if _, err := DecodeBody("sermon", []byte("{}")); err == nil {
@@ -168,43 +171,43 @@ func TestWhatTheTableSays(t *testing.T) {
 		KindLoosening: "withdrawn last note=w",
 		KindRetired:   "structural", KindGauge: "", KindStudy: "", KindStudyReading: "withdrawn subject=3",
 	}
-	for _, b := range samples() {
+	for _, body := range samples() {
 		var says []string
-		reported, own := Fact{By: "ada", Body: b}.Withdrawable(), Fact{Body: b}.Withdrawable()
+		reported, own := Fact{By: "ada", Body: body}.Withdrawable(), Fact{Body: body}.Withdrawable()
 		switch {
 		case own && !reported:
-			t.Errorf("%T: only Setscrew's own can be withdrawn", b)
+			t.Errorf("%T: only Setscrew's own can be withdrawn", body)
 		case own:
 			says = append(says, "withdrawn")
 		case reported:
 			says = append(says, "only reported")
 		}
-		if reported != slices.Contains(KindsWithdrawn(), b.FactKind()) {
-			t.Errorf("%T: withdrawable %t, but not so in the list", b, reported)
+		if reported != slices.Contains(KindsWithdrawn(), body.FactKind()) {
+			t.Errorf("%T: withdrawable %t, but not so in the list", body, reported)
 		}
-		if Structural(b) {
+		if Structural(body) {
 			says = append(says, "structural")
 		}
-		if KeptLast(b) {
+		if KeptLast(body) {
 			says = append(says, "last")
 		}
-		if s := Subject(b); s != "" {
+		if s := Subject(body); s != "" {
 			says = append(says, "subject="+s)
 		}
-		if n := Note(b); n != "" {
+		if n := Note(body); n != "" {
 			says = append(says, "note="+n)
 		}
-		if UseTold(b) != 0 {
-			says = append(says, "use="+strconv.FormatInt(UseTold(b), 10))
+		if UseTold(body) != 0 {
+			says = append(says, "use="+strconv.FormatInt(UseTold(body), 10))
 		}
-		if (UseTold(b) != 0) != slices.Contains(KindsOfUse(), b.FactKind()) {
-			t.Errorf("%T: of use %d, but not so in the list", b, UseTold(b))
+		if (UseTold(body) != 0) != slices.Contains(KindsOfUse(), body.FactKind()) {
+			t.Errorf("%T: of use %d, but not so in the list", body, UseTold(body))
 		}
-		if !Believed(b) {
+		if !Believed(body) {
 			says = append(says, "doubted")
 		}
-		if got := strings.Join(says, " "); got != want[b.FactKind()] {
-			t.Errorf("%s: %q, want %q", b.FactKind(), got, want[b.FactKind()])
+		if got := strings.Join(says, " "); got != want[body.FactKind()] {
+			t.Errorf("%s: %q, want %q", body.FactKind(), got, want[body.FactKind()])
 		}
 	}
 	if got := Subject(Problem{Symptom: "s"}); got != "" {

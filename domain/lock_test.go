@@ -43,7 +43,7 @@ func TestAdmitLock(t *testing.T) {
 		return &Refusal{Code: code, Name: "Slate", Fact: no, By: by, At: until}
 	}
 	var never time.Time
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		set     func(*Snapshot)
 		by      PersonID
@@ -124,15 +124,15 @@ func TestAdmitLock(t *testing.T) {
 			&Refusal{Code: NoMistake, Name: "Slate", Fact: 30}},
 	} {
 		s := bench()
-		c.set(&s)
-		at := notedAt.Add(c.after)
-		entry := Entry{By: c.by, For: c.by, At: at, Recorded: at, Steward: c.steward, Body: c.body}
-		if d := cmp.Diff(c.want, Admit(Assess(s, at), entry)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		test.set(&s)
+		at := notedAt.Add(test.after)
+		entry := Entry{By: test.by, For: test.by, At: at, Recorded: at, Steward: test.steward, Body: test.body}
+		if d := cmp.Diff(test.want, Admit(Assess(s, at), entry)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// When it was typed counts: nobody waits less by saying that it was another time.
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name        string
 		steps       Lock
 		typed, said time.Time
@@ -147,10 +147,11 @@ func TestAdmitLock(t *testing.T) {
 			LockOff{30, 32}, LockSecond},
 	} {
 		s := bench()
-		locked(c.steps)(&s)
-		entry := Entry{By: "wren", For: "wren", At: c.said, Recorded: c.typed, Steward: true, Body: c.body}
-		if got := Admit(Assess(s, c.typed), entry); (got == nil) != (c.want == "") || got != nil && got.Code != c.want {
-			t.Errorf("%s: %v", c.name, got)
+		locked(test.steps)(&s)
+		entry := Entry{By: "wren", For: "wren", At: test.said, Recorded: test.typed, Steward: true, Body: test.body}
+		if got := Admit(Assess(s, test.typed), entry); (got == nil) != (test.want == "") || got != nil &&
+			got.Code != test.want {
+			t.Errorf("%s: %v", test.name, got)
 		}
 	}
 	// A lock is hung by its owner.
@@ -167,7 +168,7 @@ func TestAdmitLock(t *testing.T) {
 // Whatever else is so of a machine: while a lock is on it is neither tested nor released.
 func TestLockedIsNeverReleased(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := bench()
+		snap := bench()
 		codes := rapid.SampledFrom([]ReasonCode{LockOn, SaidBySomebody, Pressed})
 		people := rapid.SampledFrom([]PersonID{"", "ada", "bo", "wren", "ishaan"})
 		var seen []TagAnswer
@@ -185,13 +186,13 @@ func TestLockedIsNeverReleased(t *testing.T) {
 				tag.Lock.Off = LockStep{Fact: 40, By: people.Draw(t, "off by")}
 			}
 			on = on || tag.Locked()
-			s.Tags, seen = append(s.Tags, tag), append(seen, TagAnswer{tag.Fact, OwnerAsked})
+			snap.Tags, seen = append(snap.Tags, tag), append(seen, TagAnswer{tag.Fact, OwnerAsked})
 		}
 		at := notedAt.Add(time.Duration(rapid.IntRange(0, 72).Draw(t, "hours")) * time.Hour)
 		if rapid.Bool().Draw(t, "tested") {
-			s.Test = &Test{Fact: 50, By: "wren", At: at.Add(-time.Minute)}
+			snap.Test = &Test{Fact: 50, By: "wren", At: at.Add(-time.Minute)}
 		}
-		st := Assess(s, at)
+		st := Assess(snap, at)
 		by := people.Draw(t, "who")
 		for _, body := range []Body{UnderTest{Note: "x", Tags: seen}, Release{Note: "x"}, MachineRetired{}} {
 			refused := Admit(st, Entry{By: by, For: by, At: at, Recorded: at, Steward: true, Body: body})
@@ -209,7 +210,7 @@ func TestLockedIsNeverReleased(t *testing.T) {
 // came off.
 func TestOwnersWord(t *testing.T) {
 	off := Lock{Off: LockStep{Fact: 31, By: "ada"}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		tag  Tag
 		want bool
@@ -218,8 +219,8 @@ func TestOwnersWord(t *testing.T) {
 		{"another's lock", Tag{By: "ada", Reason: Reason{Code: LockOn}}, true},
 		{"another's lock that is off", Tag{By: "ada", Reason: Reason{Code: LockOn}, Lock: off}, false},
 	} {
-		if got := c.tag.OwnersWord("wren"); got != c.want {
-			t.Errorf("%s: %t", c.name, got)
+		if got := test.tag.OwnersWord("wren"); got != test.want {
+			t.Errorf("%s: %t", test.name, got)
 		}
 	}
 }
@@ -228,16 +229,16 @@ func TestOwnersWord(t *testing.T) {
 func TestCompleteLock(t *testing.T) {
 	// any order: each alone
 	for minutes, want := range map[int]time.Duration{0: 30 * time.Minute, 45: 45 * time.Minute} {
-		s := bench()
-		locked(Lock{})(&s)
-		s.Shop.LockWait = minutes
+		snap := bench()
+		locked(Lock{})(&snap)
+		snap.Shop.LockWait = minutes
 		at := onDay(2)
 		entry := Entry{At: at.Add(-time.Hour), Recorded: at, Body: LockAsked{Tag: 30}}
-		if got := Complete(Assess(s, at), entry); got != (LockAsked{Tag: 30, Until: at.Add(want)}) {
+		if got := Complete(Assess(snap, at), entry); got != (LockAsked{Tag: 30, Until: at.Add(want)}) {
 			t.Errorf("%d min: %+v", minutes, got)
 		}
 		entry.Body = LockProcedure{Tag: 30, Note: "x"}
-		if got := Complete(Assess(s, at), entry); got != (LockProcedure{30, "x", at.Add(24 * time.Hour)}) {
+		if got := Complete(Assess(snap, at), entry); got != (LockProcedure{30, "x", at.Add(24 * time.Hour)}) {
 			t.Errorf("noted: %+v", got)
 		}
 	}
@@ -257,7 +258,7 @@ func TestLockJoins(t *testing.T) {
 	was := func(r Reason) func(*Snapshot) {
 		return func(s *Snapshot) { s.Tags = []Tag{{Fact: 30, By: "ada", Reason: r}} }
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		set  func(*Snapshot)
 		by   PersonID
@@ -276,10 +277,10 @@ func TestLockJoins(t *testing.T) {
 		{"pressed after words", was(said.Reason), "ada", pressed, 0},
 	} {
 		s := bench()
-		c.set(&s)
-		joined, ok := Joins(Assess(s, added), Entry{By: c.by, For: c.by, At: added, Body: c.body})
-		if joined.Fact != c.want || ok != (c.want != 0) {
-			t.Errorf("%s: %+v, %t", c.name, joined, ok)
+		test.set(&s)
+		joined, ok := Joins(Assess(s, added), Entry{By: test.by, For: test.by, At: added, Body: test.body})
+		if joined.Fact != test.want || ok != (test.want != 0) {
+			t.Errorf("%s: %+v, %t", test.name, joined, ok)
 		}
 	}
 }

@@ -55,35 +55,35 @@ func Loosened(old, now Machine, units quantity.System) []Loosening {
 		if check.Class != profile.Safety {
 			continue
 		}
-		l := looser{item: CheckItem.Of(check.ID), name: check.Name, unit: check.Entry[units],
+		loose := looser{item: CheckItem.Of(check.ID), name: check.Name, unit: check.Entry[units],
 			decimals: check.Decimals[units]}
 		if check.Fixed != nil {
-			l.fixed, l.law = *check.Fixed, check.Source
+			loose.fixed, loose.law = *check.Fixed, check.Source
 		}
 		if kept := now.Profile.Check(check.ID); kept == nil || kept.Class != profile.Safety ||
 			kept.Inspection != check.Inspection {
-			l.add(Loosening{Code: LooseRemoved, Law: l.law})
+			loose.add(Loosening{Code: LooseRemoved, Law: loose.law})
 		} else {
-			l.check(check, kept)
+			loose.check(check, kept)
 			if old.Setup.Second[check.ID] && !now.Setup.Second[check.ID] {
-				l.add(Loosening{Code: LooseSecond})
+				loose.add(Loosening{Code: LooseSecond})
 			}
 		}
-		all = append(all, l.all...)
+		all = append(all, loose.all...)
 	}
 	for i := range old.Profile.Services {
 		service := &old.Profile.Services[i]
 		if service.Class != profile.SafetyService {
 			continue
 		}
-		l := looser{item: ServiceItem.Of(service.ID), name: service.Name}
+		loose := looser{item: ServiceItem.Of(service.ID), name: service.Name}
 		if kept := now.Profile.Service(service.ID); kept == nil || kept.Class != profile.SafetyService {
-			l.add(Loosening{Code: LooseRemoved})
+			loose.add(Loosening{Code: LooseRemoved})
 		} else {
-			l.rule(&service.First, &kept.First)
-			l.rule(&service.Every, &kept.Every)
+			loose.rule(&service.First, &kept.First)
+			loose.rule(&service.Every, &kept.Every)
 		}
-		all = append(all, l.all...)
+		all = append(all, loose.all...)
 	}
 	return all
 }

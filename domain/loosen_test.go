@@ -57,7 +57,7 @@ func TestLoosened(t *testing.T) {
 	service := func(id string, change func(*profile.Service)) *profile.Profile {
 		return changed(func(p *profile.Profile) { change(p.Service(id)) })
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		now  *profile.Profile
 		want string
@@ -108,11 +108,11 @@ func TestLoosened(t *testing.T) {
 			"service:chuck removed"},
 	} {
 		var got []string
-		for _, one := range Loosened(Machine{Profile: lathe()}, Machine{Profile: c.now}, quantity.Metric) {
+		for _, one := range Loosened(Machine{Profile: lathe()}, Machine{Profile: test.now}, quantity.Metric) {
 			got = append(got, fmt.Sprintf("%s %s", one.Item, one.Code))
 		}
-		if text := strings.Join(got, ", "); text != c.want {
-			t.Errorf("%s: %q, want %q", c.name, text, c.want)
+		if text := strings.Join(got, ", "); text != test.want {
+			t.Errorf("%s: %q, want %q", test.name, text, test.want)
 		}
 	}
 	// What is said of one.
@@ -203,7 +203,7 @@ func TestAdmitLoosening(t *testing.T) {
 		p.Check("gap").Fixed = &profile.Fixed{Stop: metrology.Limits{High: mm(15)}}
 	}
 	with := func(change func(*SetupChanged)) SetupChanged { b := noted; change(&b); return b }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		change func(*profile.Profile) // of the machine as it is and as it would be
 		asked  *LooseningBy
@@ -260,15 +260,15 @@ func TestAdmitLoosening(t *testing.T) {
 		{"nothing waits", nil, nil, Entry{By: "ishaan", Steward: true, Body: force, Next: &next}, LooseningGone},
 	} {
 		now := gapped(15, 1)
-		if c.change != nil {
-			c.change(now.Profile)
-			would := *c.entry.Next
-			would.Profile = changed(func(p *profile.Profile) { p.Check("gap").Stop.High = mm(20); c.change(p) })
-			c.entry.Next = &would
+		if test.change != nil {
+			test.change(now.Profile)
+			would := *test.entry.Next
+			would.Profile = changed(func(p *profile.Profile) { p.Check("gap").Stop.High = mm(20); test.change(p) })
+			test.entry.Next = &would
 		}
-		got := Admit(Assess(lathed(now, c.asked), c.entry.Recorded), c.entry)
-		if (got == nil) != (c.want == "") || got != nil && got.Code != c.want {
-			t.Errorf("%s: %v, want %q", c.name, got, c.want)
+		got := Admit(Assess(lathed(now, test.asked), test.entry.Recorded), test.entry)
+		if (got == nil) != (test.want == "") || got != nil && got.Code != test.want {
+			t.Errorf("%s: %v, want %q", test.name, got, test.want)
 		}
 	}
 }
@@ -382,7 +382,7 @@ func TestOwedOfLoosening(t *testing.T) {
 	by := func(no FactNo) *LooseningBy {
 		return &LooseningBy{Fact: no, Recorded: added, By: "wren", LooseningAsked: ask}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name        string
 		was, now    *LooseningBy
 		after       Machine
@@ -406,19 +406,20 @@ func TestOwedOfLoosening(t *testing.T) {
 			"edit m1/loosen/41/over/42 loosening, edit m1/loosen/40/again/42 loosening", "", ""},
 	} {
 		var got []string
-		before, after := Assess(lathed(gapped(15, 1), c.was), added), Assess(lathed(c.after, c.now), added)
-		for _, n := range Owed(before, after, c.fact) {
-			if n.Topic != TopicLoosening && n.Topic != TopicLoosened {
+		before, after := Assess(lathed(gapped(15, 1), test.was), added), Assess(lathed(test.after, test.now), added)
+		for _, notice := range Owed(before, after, test.fact) {
+			if notice.Topic != TopicLoosening && notice.Topic != TopicLoosened {
 				continue
 			}
-			got = append(got, fmt.Sprintf("%s %s %s", n.Op, n.Key, n.Topic))
-			if n.Args.By != "wren" || n.Args.Note != "the manual" || n.Args.Page != "12" || len(n.Args.Loosens) != 1 ||
-				n.Args.Second != PersonID(c.second) || n.Args.Why != c.why {
-				t.Errorf("%s: %+v", c.name, n.Args)
+			got = append(got, fmt.Sprintf("%s %s %s", notice.Op, notice.Key, notice.Topic))
+			if notice.Args.By != "wren" || notice.Args.Note != "the manual" || notice.Args.Page != "12" ||
+				len(notice.Args.Loosens) != 1 ||
+				notice.Args.Second != PersonID(test.second) || notice.Args.Why != test.why {
+				t.Errorf("%s: %+v", test.name, notice.Args)
 			}
 		}
-		if text := strings.Join(got, ", "); text != c.want {
-			t.Errorf("%s: %q, want %q", c.name, text, c.want)
+		if text := strings.Join(got, ", "); text != test.want {
+			t.Errorf("%s: %q, want %q", test.name, text, test.want)
 		}
 	}
 }

@@ -17,7 +17,7 @@ func phrasings(t *testing.T) (chosen, kept [][2]string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := map[string]int{}
+	counts := map[string]int{}
 	for _, line := range strings.Split(strings.TrimSpace(string(text)), "\n") {
 		if strings.HasPrefix(line, "#") {
 			continue
@@ -26,7 +26,7 @@ func phrasings(t *testing.T) (chosen, kept [][2]string) {
 		if !ok {
 			t.Fatalf("line %q", line)
 		}
-		if n[id]++; n[id]%2 == 1 {
+		if counts[id]++; counts[id]%2 == 1 {
 			chosen = append(chosen, [2]string{id, said})
 		} else {
 			kept = append(kept, [2]string{id, said})
@@ -53,7 +53,7 @@ func thePlaner(t *testing.T) *profile.Profile {
 // that are taken without asking, it is the first in 95 %.
 func TestPhrasings(t *testing.T) {
 	t.Parallel()
-	p := thePlaner(t)
+	prof := thePlaner(t)
 	chosen, kept := phrasings(t)
 	if len(chosen)+len(kept) < 150 {
 		t.Fatalf("only %d phrasings", len(chosen)+len(kept))
@@ -64,11 +64,11 @@ func TestPhrasings(t *testing.T) {
 		show bool
 	}{{"chosen by", chosen, true}, {"kept", kept, false}} {
 		in, first, sure, sureRight := 0, 0, 0, 0
-		for _, x := range half.all {
-			near, certain := MatchSymptoms(p, x[1])
+		for _, said := range half.all {
+			near, certain := MatchSymptoms(prof, said[1])
 			hit := false
 			for i, s := range near {
-				if s.ID == x[0] {
+				if s.ID == said[0] {
 					hit = true
 					if i == 0 {
 						first++
@@ -78,27 +78,27 @@ func TestPhrasings(t *testing.T) {
 			if hit {
 				in++
 			} else if half.show {
-				t.Logf("%s: %q is not found", x[0], x[1])
+				t.Logf("%s: %q is not found", said[0], said[1])
 			}
 			if certain {
 				sure++
-				if near[0].ID == x[0] {
+				if near[0].ID == said[0] {
 					sureRight++
 				} else if half.show {
-					t.Logf("%s: %q is taken for %s", x[0], x[1], near[0].ID)
+					t.Logf("%s: %q is taken for %s", said[0], said[1], near[0].ID)
 				}
 			}
 		}
-		n := len(half.all)
+		count := len(half.all)
 		t.Logf("%s: %d phrasings, %d (%.0f %%) in the first three, %d the first; %d taken without asking, %d rightly",
-			half.name, n, in, 100*float64(in)/float64(n), first, sure, sureRight)
+			half.name, count, in, 100*float64(in)/float64(count), first, sure, sureRight)
 		if half.show {
 			continue
 		}
-		if float64(in) < 0.9*float64(n) {
-			t.Errorf("%d of %d in the first three", in, n)
+		if float64(in) < 0.9*float64(count) {
+			t.Errorf("%d of %d in the first three", in, count)
 		}
-		if float64(sureRight) < 0.95*float64(sure) || sure < n/3 {
+		if float64(sureRight) < 0.95*float64(sure) || sure < count/3 {
 			t.Errorf("%d taken without asking, %d rightly", sure, sureRight)
 		}
 	}
@@ -107,7 +107,7 @@ func TestPhrasings(t *testing.T) {
 // What people say of a danger stops the machine, however they say it; what is
 // no danger does not.
 func TestMatchSymptom(t *testing.T) {
-	p := thePlaner(t)
+	prof := thePlaner(t)
 	for said, want := range map[string]string{
 		"snipe": "snipe", "Snipe at both ends": "snipe", "smoke": "smoke", "There's SMOKE from the motor!": "smoke",
 		"it kicked back, a board": "thrown-back",
@@ -116,7 +116,7 @@ func TestMatchSymptom(t *testing.T) {
 		"snipe, and a knocking": "vibration", "will-not-stop": "will-not-stop",
 	} {
 		got := ""
-		if near, sure := MatchSymptoms(p, said); sure {
+		if near, sure := MatchSymptoms(prof, said); sure {
 			got = near[0].ID
 		}
 		if got != want {

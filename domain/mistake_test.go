@@ -17,7 +17,7 @@ func TestAdmitMistake(t *testing.T) {
 	pressed := stop(Reason{Code: Pressed, Name: "snipe"})
 	late := &Refusal{Code: MistakeLate, Name: "Slate", Fact: 30}
 	none := &Refusal{Code: NoMistake, Name: "Slate", Fact: 30}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		set   func(*Snapshot)
 		by    PersonID
@@ -37,11 +37,11 @@ func TestAdmitMistake(t *testing.T) {
 		{"another tag", pressed, "ada", 0, 29, &Refusal{Code: NoMistake, Name: "Slate", Fact: 29}},
 	} {
 		s := bench()
-		c.set(&s)
-		at := added.Add(c.after)
-		got := Admit(Assess(s, at), Entry{By: c.by, For: c.by, At: at, Recorded: at, Body: Mistake{c.of}})
-		if d := cmp.Diff(c.want, got); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		test.set(&s)
+		at := added.Add(test.after)
+		got := Admit(Assess(s, at), Entry{By: test.by, For: test.by, At: at, Recorded: at, Body: Mistake{test.of}})
+		if d := cmp.Diff(test.want, got); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }

@@ -43,17 +43,17 @@ type opening struct{ from, until time.Time }
 // where the shop is closed on that day.
 func (s Shop) opening(t time.Time, later int) (open opening, ok bool) {
 	days := s.Calendar()
-	y, m, d := t.In(days.Loc).Date()
-	d += later
-	if !days.IsOpen(upkeep.LocalTime(y, m, d, 12, 0, days.Loc)) {
+	year, month, day := t.In(days.Loc).Date()
+	day += later
+	if !days.IsOpen(upkeep.LocalTime(year, month, day, 12, 0, days.Loc)) {
 		return opening{}, false
 	}
 	hours := s.hours()
-	end := d
+	end := day
 	if hours.Until <= hours.From {
 		end++
 	}
-	return opening{hours.From.On(y, m, d, days.Loc), hours.Until.On(y, m, end, days.Loc)}, true
+	return opening{hours.From.On(year, month, day, days.Loc), hours.Until.On(year, month, end, days.Loc)}, true
 }
 
 // OpenAt reports whether the shop is open at a moment: from when it opens until just
@@ -98,19 +98,20 @@ const farthestOpening = 400
 // that does not open again within a year.
 func (s Shop) NextTagging(from time.Time) (tagging, opens time.Time) {
 	for day := range farthestOpening {
-		o, ok := s.opening(from, day)
-		if !ok || !from.Before(o.from) {
+		open, ok := s.opening(from, day)
+		if !ok || !from.Before(open.from) {
 			continue
 		}
-		y, m, d := o.from.In(s.Location()).Date()
-		tagging = o.from.Add(-BeforeOpening)
+		y, m, d := open.from.In(s.Location()).Date()
+		tagging = open.from.Add(-BeforeOpening)
 		if midnight := upkeep.LocalTime(y, m, d, 0, 0, s.Location()); tagging.Before(midnight) {
 			tagging = midnight
 		}
-		if before, ok := s.opening(o.from, -1); ok && tagging.Before(before.until) && before.until.Before(o.from) {
+		if before, ok := s.opening(open.from, -1); ok && tagging.Before(before.until) &&
+			before.until.Before(open.from) {
 			tagging = before.until
 		}
-		return tagging, o.from
+		return tagging, open.from
 	}
 	return time.Time{}, time.Time{}
 }

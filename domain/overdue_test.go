@@ -27,7 +27,7 @@ func hoursFrom(from, until upkeep.TimeOfDay) OpenHours { return OpenHours{From: 
 func TestOpenHours(t *testing.T) {
 	weekdays := []time.Weekday{1, 2, 3, 4, 5}
 	late := hoursFrom(upkeep.Clock(18, 0), upkeep.Clock(2, 0))
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name       string
 		shop       Shop
 		at         time.Time
@@ -55,14 +55,14 @@ func TestOpenHours(t *testing.T) {
 		{"never again", Shop{Closed: []upkeep.Closure{{First: "2026-01-01", Last: "2099-01-01"}}}, clock(2, 12, 0),
 			false, time.Time{}, time.Time{}},
 	} {
-		if got := c.shop.OpenAt(c.at); got != c.open {
-			t.Errorf("%s: open %t", c.name, got)
+		if got := test.shop.OpenAt(test.at); got != test.open {
+			t.Errorf("%s: open %t", test.name, got)
 		}
-		if tags, then := c.shop.NextTagging(c.at); !tags.Equal(c.tags) || !then.Equal(c.then) {
-			t.Errorf("%s: tagged at %v, opens at %v", c.name, tags, then)
+		if tags, then := test.shop.NextTagging(test.at); !tags.Equal(test.tags) || !then.Equal(test.then) {
+			t.Errorf("%s: tagged at %v, opens at %v", test.name, tags, then)
 		}
 	}
-	for _, c := range []struct {
+	for _, wrong := range []struct {
 		hours OpenHours
 		good  bool
 	}{
@@ -70,8 +70,8 @@ func TestOpenHours(t *testing.T) {
 		{hoursFrom(upkeep.Clock(0, 29), upkeep.Clock(20, 0)), false},
 		{hoursFrom(upkeep.Clock(9, 0), upkeep.Clock(9, 0)), false}, {OpenHours{}, false},
 	} {
-		if got := c.hours.Good(); got != c.good {
-			t.Errorf("hours %v: good %t", c.hours, got)
+		if got := wrong.hours.Good(); got != wrong.good {
+			t.Errorf("hours %v: good %t", wrong.hours, got)
 		}
 	}
 }
@@ -108,27 +108,28 @@ func TestNothingOverdueTagsWhileOpen(t *testing.T) {
 	t.Parallel()
 	tagged := 0
 	rapid.Check(t, func(t *rapid.T) {
-		s := bench()
-		s.Shop = drawnShop(t)
-		s.Hours = hours(rapid.Int64Range(0, 60).Draw(t, "hours"))
+		snap := bench()
+		snap.Shop = drawnShop(t)
+		snap.Hours = hours(rapid.Int64Range(0, 60).Draw(t, "hours"))
 		now := added.Add(time.Duration(rapid.Int64Range(0, 80*24*60).Draw(t, "now")) * time.Minute)
 		if rapid.Bool().Draw(t, "swept") { // often the very moment to judge at
-			s.Hours = hours(0)
-			st := Assess(s, added)
+			snap.Hours = hours(0)
+			st := Assess(snap, added)
 			for len(st.MustTag) == 0 && !st.Wake.IsZero() && st.Wake.Before(now) {
-				st = Assess(s, st.Wake)
+				st = Assess(snap, st.Wake)
 			}
 			now = st.At
 		}
-		for _, cause := range Assess(s, now).MustTag {
+		for _, cause := range Assess(snap, now).MustTag {
 			if !strings.HasPrefix(cause.Key, "overdue:") {
 				continue
 			}
 			tagged++
-			opens := s.Shop.OpenAt(now.Add(BeforeOpening))
-			if s.Shop.OpenAt(now) || !s.Shop.Calendar().IsOpen(now) || !opens && shortest(s.Shop) > BeforeOpening {
+			opens := snap.Shop.OpenAt(now.Add(BeforeOpening))
+			if snap.Shop.OpenAt(now) || !snap.Shop.Calendar().IsOpen(now) || !opens &&
+				shortest(snap.Shop) > BeforeOpening {
 				t.Fatalf("%s at %v, when the shop is open: %t, that day: %t, half an hour later: %t", cause.Key, now,
-					s.Shop.OpenAt(now), s.Shop.Calendar().IsOpen(now), opens)
+					snap.Shop.OpenAt(now), snap.Shop.Calendar().IsOpen(now), opens)
 			}
 		}
 	})
@@ -150,17 +151,17 @@ func shortest(s Shop) time.Duration {
 func TestOverdueTagsBeforeTheFirstOpening(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := bench()
-		s.Shop = drawnShop(t)
-		late := Assess(s, added).Check("guard").Due.LateOn
-		_, opens := s.Shop.NextTagging(late)
-		st := Assess(s, added)
+		snap := bench()
+		snap.Shop = drawnShop(t)
+		late := Assess(snap, added).Check("guard").Due.LateOn
+		_, opens := snap.Shop.NextTagging(late)
+		st := Assess(snap, added)
 		for len(st.MustTag) == 0 {
 			if st.Wake.IsZero() || !st.Wake.Before(opens) {
 				t.Fatalf("the guard is late on %v, the shop opens at %v, and nothing is tagged; wakes at %v", late,
 					opens, st.Wake)
 			}
-			st = Assess(s, st.Wake)
+			st = Assess(snap, st.Wake)
 		}
 		if st.At.Before(late) || !st.At.Equal(st.Check("guard").TagsAt) {
 			t.Fatalf("tagged at %v, foretold for %v, late on %v", st.At, st.Check("guard").TagsAt, late)
@@ -170,8 +171,8 @@ func TestOverdueTagsBeforeTheFirstOpening(t *testing.T) {
 
 // What is missed in the half hour before an opening is done before the next one.
 func TestMissedTagging(t *testing.T) {
-	s := bench()
-	for _, c := range []struct {
+	snap := bench()
+	for _, test := range []struct {
 		now  time.Time
 		tags bool
 		wake time.Time
@@ -180,18 +181,18 @@ func TestMissedTagging(t *testing.T) {
 		{clock(12, 9, 0), false, clock(12, 7, 30)}, {clock(12, 23, 0), false, clock(13, 7, 30)},
 		{clock(13, 7, 45), true, time.Time{}},
 	} {
-		st := Assess(s, c.now)
-		if got := len(st.MustTag) > 0; got != c.tags {
-			t.Errorf("at %v: %v", c.now, causes(st))
+		st := Assess(snap, test.now)
+		if got := len(st.MustTag) > 0; got != test.tags {
+			t.Errorf("at %v: %v", test.now, causes(st))
 		}
-		if at := st.Check("guard").TagsAt; !c.tags && !at.Equal(c.wake) &&
-			!(c.now.Hour() == 9 && at.Equal(clock(13, 7, 30))) {
-			t.Errorf("at %v: foretold for %v", c.now, at)
+		if at := st.Check("guard").TagsAt; !test.tags && !at.Equal(test.wake) &&
+			!(test.now.Hour() == 9 && at.Equal(clock(13, 7, 30))) {
+			t.Errorf("at %v: foretold for %v", test.now, at)
 		}
 	}
 	// Of a machine that is out of service for it already nothing is foretold.
-	s.Tags = []Tag{{Fact: 20, Cause: "overdue:check:guard"}}
-	if st := Assess(s, clock(13, 7, 45)); !st.Check("guard").TagsAt.IsZero() || len(st.MustTag) != 0 {
+	snap.Tags = []Tag{{Fact: 20, Cause: "overdue:check:guard"}}
+	if st := Assess(snap, clock(13, 7, 45)); !st.Check("guard").TagsAt.IsZero() || len(st.MustTag) != 0 {
 		t.Errorf("tagged: foretold for %v, %v", st.Check("guard").TagsAt, causes(st))
 	}
 	// All that is overdue is named by one tag-out.
@@ -213,7 +214,7 @@ func TestWarnings(t *testing.T) {
 		s.Machine.Profile.Check("cover").Class = profile.Safety
 		s.Machine.Profile.Check("cover").Every = &profile.Rule{Days: days, LateDays: late + 2}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name       string
 		days, late int
 		want       []string
@@ -223,35 +224,35 @@ func TestWarnings(t *testing.T) {
 		{"a week", 7, 3, []string{"03-09 guard", "03-11 guard cover"}},
 	} {
 		s := bench()
-		set(&s, c.days, c.late)
+		set(&s, test.days, test.late)
 		var got []string
 		owed := map[string]bool{} // as an outbox takes each key once
 		for st := Assess(s, added); len(st.MustTag) == 0; st = Assess(s, st.Wake) {
-			for _, n := range Owed(st, st, nil) {
-				if n.Topic != TopicWarned || owed[n.Key] {
+			for _, notice := range Owed(st, st, nil) {
+				if notice.Topic != TopicWarned || owed[notice.Key] {
 					continue
 				}
-				owed[n.Key] = true
-				line := n.Args.At.Format("01-02")
-				for _, item := range n.Args.Warned {
+				owed[notice.Key] = true
+				line := notice.Args.At.Format("01-02")
+				for _, item := range notice.Args.Warned {
 					line += " " + item.Item.ID
 				}
 				got = append(got, line)
 			}
 		}
-		if d := cmp.Diff(c.want, got); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, got); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// What is done is taken from the notice, and when nothing is left it says so.
-	s := bench()
-	set(&s, 30, 10)
-	before := Assess(s, clock(41, 12, 0)) // the tenth of April
-	inspect(&s, "guard", 20, clock(41, 12, 0), true)
-	one := Assess(s, clock(41, 12, 0))
-	inspect(&s, "cover", 21, clock(41, 12, 0), true)
-	none := Assess(s, clock(41, 12, 0))
-	for _, c := range []struct {
+	snap := bench()
+	set(&snap, 30, 10)
+	before := Assess(snap, clock(41, 12, 0)) // the tenth of April
+	inspect(&snap, "guard", 20, clock(41, 12, 0), true)
+	one := Assess(snap, clock(41, 12, 0))
+	inspect(&snap, "cover", 21, clock(41, 12, 0), true)
+	none := Assess(snap, clock(41, 12, 0))
+	for _, told := range []struct {
 		before, after Status
 		fact          *Fact
 		want          string
@@ -263,27 +264,27 @@ func TestWarnings(t *testing.T) {
 		{before, before, nil, "post m1/warn/2026-04-10 guard cover"},
 	} {
 		var lines []string
-		for _, n := range Owed(c.before, c.after, c.fact) {
-			if n.Topic != TopicWarned {
+		for _, warned := range Owed(told.before, told.after, told.fact) {
+			if warned.Topic != TopicWarned {
 				continue
 			}
-			line := fmt.Sprintf("%s %s", n.Op, n.Key)
-			for _, item := range n.Args.Warned {
+			line := fmt.Sprintf("%s %s", warned.Op, warned.Key)
+			for _, item := range warned.Args.Warned {
 				line += " " + item.Item.ID
 			}
-			if n.Op == Edit && n.Target != "m1/warn/2026-04-10" {
-				t.Errorf("edits %q", n.Target)
+			if warned.Op == Edit && warned.Target != "m1/warn/2026-04-10" {
+				t.Errorf("edits %q", warned.Target)
 			}
 			lines = append(lines, line)
 		}
-		if got := strings.Join(lines, ", "); got != c.want {
-			t.Errorf("%q, want %q", got, c.want)
+		if got := strings.Join(lines, ", "); got != told.want {
+			t.Errorf("%q, want %q", got, told.want)
 		}
 	}
 	// Nothing is warned of on a machine that is out of service.
-	s = bench()
-	s.Tags = []Tag{{Fact: 20}}
-	if st := Assess(s, clock(11, 12, 0)); st.Warned != nil {
+	snap = bench()
+	snap.Tags = []Tag{{Fact: 20}}
+	if st := Assess(snap, clock(11, 12, 0)); st.Warned != nil {
 		t.Errorf("tagged out: %+v", st.Warned)
 	}
 }
@@ -295,7 +296,7 @@ func TestExtended(t *testing.T) {
 		s.Machine.Profile.Check("guard").Every = &profile.Rule{Days: 30, LateDays: 10}
 	}
 	before := ExtendedBy{Fact: 20, At: onDay(20), By: "wren", Extended: Extended{Check: "guard", Days: 5, Why: "x"}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		set  func(*Snapshot)
 		body Extended
@@ -332,35 +333,35 @@ func TestExtended(t *testing.T) {
 	} {
 		s := bench()
 		monthly(&s)
-		c.set(&s)
-		if d := cmp.Diff(c.want, Admit(Assess(s, onDay(30)), Entry{Body: c.body})); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		test.set(&s)
+		if d := cmp.Diff(test.want, Admit(Assess(s, onDay(30)), Entry{Body: test.body})); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// It moves the late limit and what follows from it, and falls away once it is made.
-	s := bench()
-	monthly(&s)
-	s.Extended = map[string]ExtendedBy{"guard": before}
-	st := Assess(s, onDay(30))
+	snap := bench()
+	monthly(&snap)
+	snap.Extended = map[string]ExtendedBy{"guard": before}
+	st := Assess(snap, onDay(30))
 	if g := st.Check("guard"); !g.Due.LateOn.Equal(clock(2+45, 0, 0)) || !g.TagsAt.Equal(clock(2+45, 7, 30)) ||
 		g.Extended == nil || g.Due.State != upkeep.DueNow || !g.Due.On.Equal(clock(2+30, 0, 0)) {
 		t.Errorf("extended: %+v, tags at %v", g.Due, g.TagsAt)
 	}
-	if w := Assess(s, clock(2+44, 12, 0)).Warned; w == nil || w.Items[0].Extends != 0 {
+	if w := Assess(snap, clock(2+44, 12, 0)).Warned; w == nil || w.Items[0].Extends != 0 {
 		t.Errorf("extended, a day before: %+v", w)
 	}
-	delete(s.Extended, "guard")
-	if w := Assess(s, clock(2+39, 12, 0)).Warned; w == nil || w.Items[0].Extends != 7 {
+	delete(snap.Extended, "guard")
+	if w := Assess(snap, clock(2+39, 12, 0)).Warned; w == nil || w.Items[0].Extends != 7 {
 		t.Errorf("not extended, a day before: %+v", w)
 	}
 	// What was warned of is edited, and said again by the new date alone.
-	s.Machine.Profile.Services, s.Machine.Profile.Check("cover").Every = nil, nil
-	s.Tags = nil
-	warnedAt := Assess(s, clock(2+38, 12, 0))
+	snap.Machine.Profile.Services, snap.Machine.Profile.Check("cover").Every = nil, nil
+	snap.Tags = nil
+	warnedAt := Assess(snap, clock(2+38, 12, 0))
 	late := before
 	late.At = clock(2+38, 12, 0)
-	s.Extended = map[string]ExtendedBy{"guard": late}
-	after := Assess(s, clock(2+38, 12, 0))
+	snap.Extended = map[string]ExtendedBy{"guard": late}
+	after := Assess(snap, clock(2+38, 12, 0))
 	var ops []string
 	for _, n := range Owed(warnedAt, after, &Fact{No: 20, Body: Extended{}}) {
 		if n.Topic == TopicWarned {
@@ -370,12 +371,12 @@ func TestExtended(t *testing.T) {
 	if d := cmp.Diff([]string{"edit m1/warn/2026-04-08/edit/20 04-16", "post m1/warn/2026-04-08 04-16"}, ops); d != "" {
 		t.Errorf("extended two days before (-want +got):\n%s", d)
 	}
-	if next := Assess(s, clock(2+38, 12, 0)).Wake; !next.Equal(clock(2+42, 7, 30)) {
+	if next := Assess(snap, clock(2+38, 12, 0)).Wake; !next.Equal(clock(2+42, 7, 30)) {
 		t.Errorf("warned again at %v", next)
 	}
-	inspect(&s, "guard", 21, onDay(21), true)
-	s.Extended = map[string]ExtendedBy{"guard": before}
-	if g := Assess(s, onDay(30)).Check("guard"); g.Extended != nil || !g.Due.LateOn.Equal(clock(2+21+40, 0, 0)) {
+	inspect(&snap, "guard", 21, onDay(21), true)
+	snap.Extended = map[string]ExtendedBy{"guard": before}
+	if g := Assess(snap, onDay(30)).Check("guard"); g.Extended != nil || !g.Due.LateOn.Equal(clock(2+21+40, 0, 0)) {
 		t.Errorf("made since: %+v", g.Due)
 	}
 }
@@ -383,27 +384,27 @@ func TestExtended(t *testing.T) {
 // What is made before each use never falls due, never takes a machine out of service,
 // and gets no interval.
 func TestEachUse(t *testing.T) {
-	s := bench()
-	guard := s.Machine.Profile.Check("guard")
+	snap := bench()
+	guard := snap.Machine.Profile.Check("guard")
 	guard.EachUse, guard.Every = true, nil
 	for _, day := range []int{0, 30, 3000} {
-		st := Assess(s, onDay(day).Add(-time.Minute))
+		st := Assess(snap, onDay(day).Add(-time.Minute))
 		if g := st.Check("guard"); g.Due.State != upkeep.NotDue || !g.TagsAt.IsZero() || len(st.MustTag) != 0 &&
 			day < 50 {
 			t.Errorf("on day %d: %+v, %v", day, g.Due, causes(st))
 		}
 	}
-	if got := BadInterval(s.Machine.Profile, CheckItem.Of("guard"), &Interval{Days: 7}); got != "each-use" {
+	if got := BadInterval(snap.Machine.Profile, CheckItem.Of("guard"), &Interval{Days: 7}); got != "each-use" {
 		t.Errorf("an interval of its own: %q", got)
 	}
-	items, _ := Digest(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, onDay(400))}}, added, onDay(400))
+	items, _ := Digest(Shopwide{Shop: snap.Shop, Machines: []Status{Assess(snap, onDay(400))}}, added, onDay(400))
 	for _, item := range items {
 		if item.Name == "the guard" {
 			t.Errorf("the digest says %+v", item)
 		}
 	}
-	inspect(&s, "guard", 20, onDay(1), false)
-	if st := Assess(s, onDay(1)); len(st.MustTag) != 1 || st.MustTag[0].Key != "check:guard" {
+	inspect(&snap, "guard", 20, onDay(1), false)
+	if st := Assess(snap, onDay(1)); len(st.MustTag) != 1 || st.MustTag[0].Key != "check:guard" {
 		t.Errorf("failed: %v", causes(st))
 	}
 }

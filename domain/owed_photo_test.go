@@ -19,7 +19,7 @@ func TestOwedOfPhotos(t *testing.T) {
 			s.Problems = []OpenProblem{{Key: "odd", Name: "odd", First: first, Last: 20, Reports: 2}}
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		after func(*Snapshot)
 		body  Body
@@ -44,19 +44,19 @@ func TestOwedOfPhotos(t *testing.T) {
 		{"what brings none", nothing, Hours{}, map[string]bool{}, ""},
 	} {
 		before, after := bench(), bench()
-		c.after(&after)
+		test.after(&after)
 		got := map[string]bool{}
-		for _, n := range Owed(Assess(before, added), Assess(after, added), &Fact{No: 20, Body: c.body}) {
-			if n.Args.Photo == nil {
+		for _, notice := range Owed(Assess(before, added), Assess(after, added), &Fact{No: 20, Body: test.body}) {
+			if notice.Args.Photo == nil {
 				continue
 			}
-			got[n.Key] = n.Urgent()
-			if n.Op != Post || n.Args.Name != c.what || n.Urgency() != Routine {
-				t.Errorf("%s: %+v", c.name, n)
+			got[notice.Key] = notice.Urgent()
+			if notice.Op != Post || notice.Args.Name != test.what || notice.Urgency() != Routine {
+				t.Errorf("%s: %+v", test.name, notice)
 			}
 		}
-		if d := cmp.Diff(c.want, got); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, got); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }
@@ -64,16 +64,16 @@ func TestOwedOfPhotos(t *testing.T) {
 // A tag-out or danger with a photo is no repetition of one without.
 func TestPhotosDoNotJoin(t *testing.T) {
 	photo := &Photo{ID: "1", Name: "a.jpg"}
-	s := bench()
-	s.Tags = []Tag{{Fact: 9, At: added, By: "ada", Reason: Reason{Code: SaidBySomebody, Text: "loose"}}}
-	for _, c := range []struct {
+	snap := bench()
+	snap.Tags = []Tag{{Fact: 9, At: added, By: "ada", Reason: Reason{Code: SaidBySomebody, Text: "loose"}}}
+	for _, test := range []struct {
 		photo *Photo
 		want  bool
 	}{{nil, true}, {photo, false}} {
 		entry := Entry{By: "ada", For: "ada", Body: TagOut{Reason: Reason{Code: SaidBySomebody, Text: "loose",
-			Value: quantity.Value{}}, Photo: c.photo}}
-		if _, ok := Joins(Assess(s, added), entry); ok != c.want {
-			t.Errorf("with photo %v: joins %v", c.photo, ok)
+			Value: quantity.Value{}}, Photo: test.photo}}
+		if _, ok := Joins(Assess(snap, added), entry); ok != test.want {
+			t.Errorf("with photo %v: joins %v", test.photo, ok)
 		}
 	}
 }

@@ -154,13 +154,13 @@ func TestOwedOfServices(t *testing.T) {
 	// Only one service of the bench is looked at in a case: the others are kept from
 	// falling due.
 	only := func(id string, change func(*Snapshot)) func(*Snapshot) {
-		return func(s *Snapshot) {
-			keep := *s.Machine.Profile.Service(id)
-			s.Machine.Profile.Services = []profile.Service{keep}
-			for i := range s.Machine.Profile.Checks {
-				s.Machine.Profile.Checks[i].Every = nil
+		return func(snap *Snapshot) {
+			keep := *snap.Machine.Profile.Service(id)
+			snap.Machine.Profile.Services = []profile.Service{keep}
+			for i := range snap.Machine.Profile.Checks {
+				snap.Machine.Profile.Checks[i].Every = nil
 			}
-			change(s)
+			change(snap)
 		}
 	}
 	used := func(n int64) func(*Snapshot) { return func(s *Snapshot) { s.Hours = hours(n) } }
@@ -261,12 +261,12 @@ func TestOwedOfServices(t *testing.T) {
 					overdue(tidy(NoticeArgs{On: day(40), Taken: "bo", Call: true})))}},
 	})
 	// Done after its put-off ran out: both its messages say so.
-	s := bench()
-	only("oil", putOff(added, onDay(9)))(&s)
-	lapsed := Assess(s, onDay(9))
-	done("oil", 21, onDay(9), 0)(&s)
+	snap := bench()
+	only("oil", putOff(added, onDay(9)))(&snap)
+	lapsed := Assess(snap, onDay(9))
+	done("oil", 21, onDay(9), 0)(&snap)
 	var keys []string
-	for _, n := range Owed(lapsed, Assess(s, onDay(9)), &Fact{No: 21, Body: ServiceDone{Service: "oil"}}) {
+	for _, n := range Owed(lapsed, Assess(snap, onDay(9)), &Fact{No: 21, Body: ServiceDone{Service: "oil"}}) {
 		keys = append(keys, string(n.Topic)+" "+n.Key+" on "+n.Target)
 	}
 	want := []string{"done m1/due/oil/0/done/21 on m1/due/oil/0",
@@ -277,11 +277,11 @@ func TestOwedOfServices(t *testing.T) {
 		t.Errorf("done after a put-off ran out (-want +got):\n%s", d)
 	}
 	// Late and taken after that: what stands in the channel says that it is late.
-	s = bench()
-	only("tidy", nothing)(&s)
-	late := Assess(s, onDay(50))
-	s.Taken["tidy"] = TakenBy{Fact: 20, At: onDay(50), By: "bo"}
-	all := Owed(late, Assess(s, onDay(51)), &Fact{No: 20, Body: Taken{}})
+	snap = bench()
+	only("tidy", nothing)(&snap)
+	late := Assess(snap, onDay(50))
+	snap.Taken["tidy"] = TakenBy{Fact: 20, At: onDay(50), By: "bo"}
+	all := Owed(late, Assess(snap, onDay(51)), &Fact{No: 20, Body: Taken{}})
 	if n := all[len(all)-1]; n.Key != "m1/due/tidy/0/late/taken/20" || n.Topic != TopicDue || !n.Args.Late ||
 		!n.Args.On.Equal(day(40)) {
 		t.Errorf("late, and taken: %+v", n)
@@ -344,9 +344,9 @@ func TestOwedOfChecks(t *testing.T) {
 // end; those who reported it are told.
 func TestOwedOfProblems(t *testing.T) {
 	dirt := func(reports int, change ...func(*OpenProblem)) func(*Snapshot) {
-		return func(s *Snapshot) {
-			s.Machine.Profile.Services = nil
-			s.Machine.Profile.Causes = []profile.Cause{{ID: "oily", Name: "oily boards", Prior: 0.2,
+		return func(snap *Snapshot) {
+			snap.Machine.Profile.Services = nil
+			snap.Machine.Profile.Causes = []profile.Cause{{ID: "oily", Name: "oily boards", Prior: 0.2,
 				Shows: map[string]float64{"dirt": 0.5}, Advice: "Wipe the board first.",
 				Test: profile.Test{Finds: 0.9, Wrongly: 0.05}}}
 			p := OpenProblem{Key: "dirt", Name: "dirt on the bed", First: 20, Last: FactNo(19 + reports), At: added,
@@ -354,7 +354,7 @@ func TestOwedOfProblems(t *testing.T) {
 			for _, f := range change {
 				f(&p)
 			}
-			s.Problems = []OpenProblem{{Key: "noise", Name: "noise", First: 7, Last: 7, By: []PersonID{"cy"}}, p}
+			snap.Problems = []OpenProblem{{Key: "noise", Name: "noise", First: 7, Last: 7, By: []PersonID{"cy"}}, p}
 		}
 	}
 	by := func(p *OpenProblem) { p.By = []PersonID{"ada", "bo"} }
@@ -501,16 +501,16 @@ func TestOwedOfHoursWhileTagged(t *testing.T) {
 // One change owes its notices in one order: the tag's, the test's, services, checks,
 // what is mended, and last what was reported. Imperial machines say so.
 func TestOwedInOrder(t *testing.T) {
-	s := bench()
-	s.Machine.Units, s.Machine.ID = quantity.Imperial, 7
-	s.Problems = []OpenProblem{{Key: "noise", Name: "noise", First: 7, Last: 7, By: []PersonID{"cy"}}}
-	before := Assess(s, added)
-	s.Outage, s.Tags, s.Problems = 1, []Tag{{Fact: 21}}, nil
-	s.Test, s.Hours = &Test{Fact: 22, By: "wren", At: onDay(7)}, hours(8)
-	s.Mends["noise"] = LastService{Fact: 23, At: added, Since: hours(0)}
-	s.Latest["bed"] = Latest{Fact: 20, Check: "bed", At: added, Reading: s.Latest["bed"].Reading}
+	snap := bench()
+	snap.Machine.Units, snap.Machine.ID = quantity.Imperial, 7
+	snap.Problems = []OpenProblem{{Key: "noise", Name: "noise", First: 7, Last: 7, By: []PersonID{"cy"}}}
+	before := Assess(snap, added)
+	snap.Outage, snap.Tags, snap.Problems = 1, []Tag{{Fact: 21}}, nil
+	snap.Test, snap.Hours = &Test{Fact: 22, By: "wren", At: onDay(7)}, hours(8)
+	snap.Mends["noise"] = LastService{Fact: 23, At: added, Since: hours(0)}
+	snap.Latest["bed"] = Latest{Fact: 20, Check: "bed", At: added, Reading: snap.Latest["bed"].Reading}
 	var keys []string
-	for _, n := range Owed(before, Assess(s, onDay(7)),
+	for _, n := range Owed(before, Assess(snap, onDay(7)),
 		&Fact{No: 20, Body: Reading{Check: "bed", Unconfirmed: true}}) {
 		keys = append(keys, n.Key)
 		if n.Machine != 7 || n.Args.Units != quantity.Imperial {

@@ -75,10 +75,10 @@ type WrongWay struct {
 	Adjusters []string
 }
 
-// OddScrew is an adjuster whose last turn did other than was to be expected.
+// OddScrew is an adjuster whose last turn did other than was expected.
 type OddScrew struct {
 	Adjuster string
-	Did      float64 // of what was to be expected
+	Did      float64 // of what was expected
 }
 
 // inBase is a value in the base unit of its kind.

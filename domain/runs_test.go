@@ -18,7 +18,7 @@ func TestCheckRunToTheMinute(t *testing.T) {
 		return Run{Fact: no, For: who, Until: noon.Add(time.Duration(minutes) * time.Minute),
 			Used: time.Duration(used) * time.Minute}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		new    Run
 		before []Run
@@ -47,14 +47,15 @@ func TestCheckRunToTheMinute(t *testing.T) {
 		{"around another", run(9, "ada", 0, 100), []Run{run(1, "bo", -30, 20)}, HoursOverlap, 1, 20},
 		{"after another", run(9, "ada", 0, 100), []Run{run(1, "bo", -200, 60)}, "", 0, 0},
 	} {
-		r := CheckRun(NewShop("s"), "Marble", c.new, c.before)
+		refusal := CheckRun(NewShop("s"), "Marble", test.new, test.before)
 		switch {
-		case (r == nil) != (c.code == ""):
-			t.Errorf("%s: %v", c.name, r)
-		case r != nil && (r.Code != c.code || r.Fact != c.fact || r.Name != "Marble" ||
-			!r.Used.Equal(quantity.New(int64(c.used), 1, quantity.Minute))):
-			t.Errorf("%s: %s of %d, %v; want %s of %d, %d min", c.name, r.Code, r.Fact, r.Used, c.code, c.fact,
-				c.used)
+		case (refusal == nil) != (test.code == ""):
+			t.Errorf("%s: %v", test.name, refusal)
+		case refusal != nil && (refusal.Code != test.code || refusal.Fact != test.fact || refusal.Name != "Marble" ||
+			!refusal.Used.Equal(quantity.New(int64(test.used), 1, quantity.Minute))):
+			t.Errorf("%s: %s of %d, %v; want %s of %d, %d min", test.name, refusal.Code, refusal.Fact, refusal.Used,
+				test.code, test.fact,
+				test.used)
 		}
 	}
 }
@@ -121,7 +122,7 @@ func TestUsageLooksBack(t *testing.T) {
 	st := Status{Shop: NewShop("s"), Machine: Machine{ID: 1, Name: "Marble", Added: now.AddDate(-2, 0, 0),
 		Profile: &profile.Profile{Typical: profile.Typical{Sessions: 0.5, Hours: hours(1)}}}}
 	midnight := now.Truncate(24 * time.Hour)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		until time.Time
 		want  int
@@ -130,9 +131,9 @@ func TestUsageLooksBack(t *testing.T) {
 		{"the first of the days", midnight.AddDate(0, 0, -LookBack), 1},
 		{"the day before that", midnight.AddDate(0, 0, -LookBack).Add(-1), 0},
 	} {
-		if u := NewUsage(st, []Run{{Fact: 1, Until: c.until, Used: time.Hour}}, Busyness{},
-			now); u.Sessions != c.want || u.Hours != float64(c.want) || u.Days != LookBack {
-			t.Errorf("%s: %d sessions, %v h in %d days", c.name, u.Sessions, u.Hours, u.Days)
+		if u := NewUsage(st, []Run{{Fact: 1, Until: test.until, Used: time.Hour}}, Busyness{},
+			now); u.Sessions != test.want || u.Hours != float64(test.want) || u.Days != LookBack {
+			t.Errorf("%s: %d sessions, %v h in %d days", test.name, u.Sessions, u.Hours, u.Days)
 		}
 	}
 	st.Machine.Added = now.AddDate(0, 0, -10)
@@ -147,17 +148,17 @@ func TestUsageLooksBack(t *testing.T) {
 // day are (10 + 20) / (20 + 20); of a year only the days looked back on count, and a
 // machine that is still to come expects none.
 func TestBusynessByHand(t *testing.T) {
-	m := Machine{Added: added, Profile: &profile.Profile{Typical: profile.Typical{Sessions: 1}}}
-	for _, c := range []struct {
+	machine := Machine{Added: added, Profile: &profile.Profile{Typical: profile.Typical{Sessions: 1}}}
+	for _, test := range []struct {
 		days     int
 		sessions int
 		want     float64
 	}{{20, 10, 0.75}, {365, 0, 0.1}, {-5, 0, 1}, {0, 20, 2}} {
-		if got := (Busyness{}).With(m, c.sessions, onDay(c.days)).Ratio(); !closeTo(got, c.want) {
-			t.Errorf("%d sessions in %d days: %v, want %v", c.sessions, c.days, got, c.want)
+		if got := (Busyness{}).With(machine, test.sessions, onDay(test.days)).Ratio(); !closeTo(got, test.want) {
+			t.Errorf("%d sessions in %d days: %v, want %v", test.sessions, test.days, got, test.want)
 		}
 	}
-	if got := (Busyness{}).With(m, 10, onDay(20)).With(m, 30, onDay(20)).Ratio(); !closeTo(got, 1) {
+	if got := (Busyness{}).With(machine, 10, onDay(20)).With(machine, 30, onDay(20)).Ratio(); !closeTo(got, 1) {
 		t.Errorf("two machines: %v, want 1", got)
 	}
 }

@@ -26,7 +26,7 @@ func TestUnseenDangersCall(t *testing.T) {
 	withdrawn.ReportWithdrawn = true
 	doubt := OpenProblem{Key: "loose", Name: "guard loose", First: 5, Last: 7, At: added.Add(-time.Hour), LastAt: added,
 		Doubt: true}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		tags    []Tag
 		problem *OpenProblem
@@ -62,33 +62,33 @@ func TestUnseenDangersCall(t *testing.T) {
 		{"perhaps dangerous, and it stands still", []Tag{{Fact: 9, At: added}}, &doubt, nil, time.Hour, nil, 0, ""},
 	} {
 		s := bench()
-		s.Tags, s.Seen = c.tags, c.seen
-		if c.problem != nil {
-			s.Problems = []OpenProblem{*c.problem}
+		s.Tags, s.Seen = test.tags, test.seen
+		if test.problem != nil {
+			s.Problems = []OpenProblem{*test.problem}
 		}
-		st := Assess(s, added.Add(c.after))
+		st := Assess(s, added.Add(test.after))
 		var calls []string
 		for _, n := range Owed(st, st, nil) {
 			if n.Topic == TopicUnseen {
 				calls = append(calls, strings.TrimPrefix(n.Key, "m1/"))
 				if n.Op != Post || !n.Args.Call || n.Args.Name == "" || n.Args.Fact == 0 || n.Args.Seen != "" ||
 					!n.Urgent() {
-					t.Errorf("%s: %+v", c.name, n)
+					t.Errorf("%s: %+v", test.name, n)
 				}
 			}
 		}
-		if d := cmp.Diff(c.calls, calls); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.calls, calls); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
-		if c.wakes != 0 && !st.Wake.Equal(added.Add(c.wakes)) {
-			t.Errorf("%s: wakes at %v", c.name, st.Wake)
+		if test.wakes != 0 && !st.Wake.Equal(added.Add(test.wakes)) {
+			t.Errorf("%s: wakes at %v", test.name, st.Wake)
 		}
 		var by PersonID
 		if st.Seen != nil {
 			by = st.Seen.By
 		}
-		if by != c.by {
-			t.Errorf("%s: seen to by %q, want %q", c.name, by, c.by)
+		if by != test.by {
+			t.Errorf("%s: seen to by %q, want %q", test.name, by, test.by)
 		}
 	}
 }
@@ -134,7 +134,7 @@ func TestOwedOfSeenTo(t *testing.T) {
 
 // Only what stands is seen to, and once.
 func TestAdmitSeenTo(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		tags []Tag
 		seen *SeenBy
@@ -147,13 +147,13 @@ func TestAdmitSeenTo(t *testing.T) {
 		{"seen to", []Tag{dangerTag(9, "smoke", added)}, &SeenBy{10, added, "wren", 10}, SeenBefore},
 	} {
 		s := bench()
-		s.Tags, s.Seen = c.tags, c.seen
+		s.Tags, s.Seen = test.tags, test.seen
 		var got Code
 		if r := Admit(Assess(s, added), Entry{By: "wren", Body: SeenTo{Of: 9}}); r != nil {
 			got = r.Code
 		}
-		if got != c.want {
-			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		if got != test.want {
+			t.Errorf("%s: %q, want %q", test.name, got, test.want)
 		}
 	}
 }
@@ -162,15 +162,15 @@ func TestAdmitSeenTo(t *testing.T) {
 // that stood until then.
 func TestNewSeenBy(t *testing.T) {
 	fact := Fact{No: 20, At: added, By: "", For: "wren"}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		body SeenTo
 		want SeenBy
 	}{
 		{SeenTo{Of: 9}, SeenBy{20, added, "wren", 9}},
 		{SeenTo{Because: 19}, SeenBy{20, added, "wren", 20}},
 	} {
-		if got := NewSeenBy(fact, c.body); *got != c.want {
-			t.Errorf("%+v: %+v, want %+v", c.body, *got, c.want)
+		if got := NewSeenBy(fact, test.body); *got != test.want {
+			t.Errorf("%+v: %+v, want %+v", test.body, *got, test.want)
 		}
 	}
 }
@@ -178,7 +178,7 @@ func TestNewSeenBy(t *testing.T) {
 // A steward who tests, services, mends or releases a machine sees to the dangers on it; a
 // member, other reports, and what was done before the danger show nothing.
 func TestReportsThatShow(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		body    Body
 		steward bool
@@ -200,13 +200,13 @@ func TestReportsThatShow(t *testing.T) {
 	} {
 		s := bench()
 		s.Tags = []Tag{dangerTag(9, "smoke", added)}
-		if !c.unseen {
+		if !test.unseen {
 			s.Seen = &SeenBy{10, added, "wren", 10}
 		}
-		shown, ok := ShowsCare(Assess(s, added.Add(time.Minute)), Entry{By: "wren", Steward: c.steward,
-			At: added.Add(c.at), Body: c.body}, 30)
-		if ok != c.want || ok && shown != (SeenTo{Because: 30}) {
-			t.Errorf("%s: %+v, %v", c.name, shown, ok)
+		shown, ok := ShowsCare(Assess(s, added.Add(time.Minute)), Entry{By: "wren", Steward: test.steward,
+			At: added.Add(test.at), Body: test.body}, 30)
+		if ok != test.want || ok && shown != (SeenTo{Because: 30}) {
+			t.Errorf("%s: %+v, %v", test.name, shown, ok)
 		}
 	}
 }
@@ -216,37 +216,37 @@ func TestReportsThatShow(t *testing.T) {
 // until then; and one that waits is called about once the machine is judged in time.
 func TestPropertyNoDangerIsCalledTwice(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := bench()
+		snap := bench()
 		now, no := added, FactNo(8)
 		called := map[string]time.Time{}
 		var seenAll []*SeenBy
 		judge := func(before *Status, fact *Fact) {
-			st := Assess(s, now)
+			st := Assess(snap, now)
 			if before == nil {
 				before = &st
 			}
-			for _, n := range Owed(*before, st, fact) {
-				if n.Topic != TopicUnseen || n.Op != Post {
+			for _, notice := range Owed(*before, st, fact) {
+				if notice.Topic != TopicUnseen || notice.Op != Post {
 					continue
 				}
-				if _, twice := called[n.Key]; !twice {
-					called[n.Key] = now
+				if _, twice := called[notice.Key]; !twice {
+					called[notice.Key] = now
 				}
-				key, _, _ := strings.Cut(n.Key, "/again/") // whoever saw to it does not after all
-				i := slices.IndexFunc(s.Tags,
+				key, _, _ := strings.Cut(notice.Key, "/again/") // whoever saw to it does not after all
+				i := slices.IndexFunc(snap.Tags,
 					func(tag Tag) bool { return key == fmt.Sprintf("m1/unseen/%d", tag.Fact) })
 				switch {
 				case i < 0:
-					t.Fatalf("%s is about nothing that stands", n.Key)
-				case now.Before(s.Tags[i].At.Add(SeenWithin)):
-					t.Fatalf("%s is called about after %v", n.Key, now.Sub(s.Tags[i].At))
-				case s.Seen != nil && s.Seen.Fact > s.Tags[i].Fact:
-					t.Fatalf("%s is called about though %s sees to it", n.Key, s.Seen.By)
+					t.Fatalf("%s is about nothing that stands", notice.Key)
+				case now.Before(snap.Tags[i].At.Add(SeenWithin)):
+					t.Fatalf("%s is called about after %v", notice.Key, now.Sub(snap.Tags[i].At))
+				case snap.Seen != nil && snap.Seen.Fact > snap.Tags[i].Fact:
+					t.Fatalf("%s is called about though %s sees to it", notice.Key, snap.Seen.By)
 				}
 			}
-			for _, tag := range s.Tags {
+			for _, tag := range snap.Tags {
 				_, was := called[fmt.Sprintf("m1/unseen/%d", tag.Fact)]
-				waits := !tag.ReportWithdrawn && (s.Seen == nil || s.Seen.Fact < tag.Fact)
+				waits := !tag.ReportWithdrawn && (snap.Seen == nil || snap.Seen.Fact < tag.Fact)
 				if due := !now.Before(tag.At.Add(SeenWithin)); waits && due && !was {
 					t.Fatalf("no. %d waits since %v, and nobody is called", tag.Fact, now.Sub(tag.At))
 				} else if waits && !due && (st.Wake.IsZero() || st.Wake.After(tag.At.Add(SeenWithin))) {
@@ -256,33 +256,33 @@ func TestPropertyNoDangerIsCalledTwice(t *testing.T) {
 		}
 		for range rapid.IntRange(1, 30).Draw(t, "steps") {
 			now = now.Add(time.Duration(rapid.IntRange(0, 20).Draw(t, "minutes")) * time.Minute)
-			before := Assess(s, now)
+			before := Assess(snap, now)
 			no++
 			switch rapid.IntRange(0, 5).Draw(t, "what") {
 			case 0:
-				s.Tags = append(slices.Clone(s.Tags), dangerTag(no, fmt.Sprint("danger ", no), now))
+				snap.Tags = append(slices.Clone(snap.Tags), dangerTag(no, fmt.Sprint("danger ", no), now))
 				judge(&before, &Fact{No: no, Body: Problem{Danger: true}})
 			case 1:
-				s.Seen = &SeenBy{no, now, "wren", no}
-				seenAll = append(seenAll, s.Seen)
+				snap.Seen = &SeenBy{no, now, "wren", no}
+				seenAll = append(seenAll, snap.Seen)
 				judge(&before, &Fact{No: no, Body: SeenTo{}})
 			case 2:
 				if len(seenAll) > 0 {
 					seenAll = seenAll[:len(seenAll)-1]
 				}
-				s.Seen = nil
+				snap.Seen = nil
 				if len(seenAll) > 0 {
-					s.Seen = seenAll[len(seenAll)-1]
+					snap.Seen = seenAll[len(seenAll)-1]
 				}
 				judge(&before, &Fact{No: no, Body: Withdrawal{}})
 			case 3:
-				if len(s.Tags) > 0 {
-					s.Tags = slices.Clone(s.Tags)
-					s.Tags[len(s.Tags)-1].ReportWithdrawn = true
+				if len(snap.Tags) > 0 {
+					snap.Tags = slices.Clone(snap.Tags)
+					snap.Tags[len(snap.Tags)-1].ReportWithdrawn = true
 				}
 				judge(&before, &Fact{No: no, Body: Withdrawal{}})
 			case 4:
-				s.Tags = nil
+				snap.Tags = nil
 				judge(&before, &Fact{No: no, Body: Release{}})
 			case 5:
 				judge(nil, nil)

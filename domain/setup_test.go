@@ -28,7 +28,7 @@ func TestSetupChanges(t *testing.T) {
 			Values:    map[string]CheckValues{"gap": {Target: thou(200)}}}
 	}
 	rev := func(change func(*Setup)) Setup { s := full(); s.Rev = 5; change(&s); return s }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		do   func(Setup) Setup
 		want Setup // of the full one
@@ -74,14 +74,14 @@ func TestSetupChanges(t *testing.T) {
 			Setup{Rev: 1, Confirmed: map[Item]Confirmation{item("service:oil"): {By: "bo", At: onDay(1)}}}},
 	} {
 		old, bare := full(), Setup{}
-		if d := cmp.Diff(c.want, c.do(old)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, test.do(old)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
-		if d := cmp.Diff(c.bare, c.do(bare), cmpopts.EquateEmpty()); d != "" {
-			t.Errorf("%s, of an empty one (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.bare, test.do(bare), cmpopts.EquateEmpty()); d != "" {
+			t.Errorf("%s, of an empty one (-want +got):\n%s", test.name, d)
 		}
 		if d := cmp.Diff(full(), old); d != "" {
-			t.Errorf("%s changes the old one:\n%s", c.name, d)
+			t.Errorf("%s changes the old one:\n%s", test.name, d)
 		}
 	}
 }
@@ -89,21 +89,21 @@ func TestSetupChanges(t *testing.T) {
 // Starting values are those that nobody confirmed: of every dimension, by mode where it
 // has modes, every adjuster that is turned and every service that recurs.
 func TestStartingValues(t *testing.T) {
-	p := bench().Machine.Profile
-	p.Check("gap").Modes = []profile.Mode{{ID: "low"}, {ID: "high"}}
-	p.Adjusters = []profile.Adjuster{{ID: "a", Drive: profile.Screw}, {ID: "b", Drive: profile.Slide},
+	prof := bench().Machine.Profile
+	prof.Check("gap").Modes = []profile.Mode{{ID: "low"}, {ID: "high"}}
+	prof.Adjusters = []profile.Adjuster{{ID: "a", Drive: profile.Screw}, {ID: "b", Drive: profile.Slide},
 		{ID: "c", Drive: profile.Screw, Fixed: true}, {ID: "d", Drive: profile.Eccentric}}
-	p.Services = append(p.Services, profile.Service{ID: "never"},
+	prof.Services = append(prof.Services, profile.Service{ID: "never"},
 		profile.Service{ID: "asked", OnProblems: []string{"dirt"}})
 	all := items("check:bed", "check:blade", "check:gap.low", "check:gap.high", "adjuster:a", "adjuster:d",
 		"service:oil", "service:brake", "service:tidy", "service:tension", "service:asked")
-	if d := cmp.Diff(all, Setup{}.StartingValues(p)); d != "" {
+	if d := cmp.Diff(all, Setup{}.StartingValues(prof)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 	s := Setup{}
 	for i, one := range all {
 		s = s.With(one, "bo", added, nil)
-		if d := cmp.Diff(all[i+1:], s.StartingValues(p), cmpopts.EquateEmpty()); d != "" {
+		if d := cmp.Diff(all[i+1:], s.StartingValues(prof), cmpopts.EquateEmpty()); d != "" {
 			t.Errorf("with %s confirmed (-want +got):\n%s", one, d)
 		}
 	}
@@ -116,14 +116,14 @@ func TestStartingValues(t *testing.T) {
 }
 
 // planerWith is a planer's profile with a shop's own values and intervals.
-func planerWith(t *testing.T, s Setup) (*profile.Profile, error) {
+func planerWith(t *testing.T, setup Setup) (*profile.Profile, error) {
 	t.Helper()
 	text, err := profile.BuiltinText("thickness-planer")
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Kind = "thickness-planer"
-	return Compile(text, s)
+	setup.Kind = "thickness-planer"
+	return Compile(text, setup)
 }
 
 // A shop's own values take the place of the profile's, those that are given; of a check
@@ -137,7 +137,7 @@ func TestOwnValues(t *testing.T) {
 		return p
 	}
 	plain := get(nil)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		own  CheckValues
 		want profile.Check
@@ -150,9 +150,9 @@ func TestOwnValues(t *testing.T) {
 			profile.Check{Target: thou(40), Adjust: within(35, 45), Stop: metrology.Limits{Low: thou(22)}}},
 		{"nothing", CheckValues{}, profile.Check{Target: thou(40), Adjust: within(35, 45), Stop: within(20, 60)}},
 	} {
-		got := get(map[string]CheckValues{"infeed": c.own}).Check("infeed")
-		if d := cmp.Diff(c.want, profile.Check{Target: got.Target, Adjust: got.Adjust, Stop: got.Stop}); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		got := get(map[string]CheckValues{"infeed": test.own}).Check("infeed")
+		if d := cmp.Diff(test.want, profile.Check{Target: got.Target, Adjust: got.Adjust, Stop: got.Stop}); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// Of two modes, the first counts: 3 thou for planed stock, 18 for rough.
@@ -189,7 +189,7 @@ func TestOwnIntervals(t *testing.T) {
 		}
 		return p
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name, item string
 		own        Interval
 		rule       func(*profile.Profile) profile.Rule
@@ -224,8 +224,8 @@ func TestOwnIntervals(t *testing.T) {
 		{"a check without one", "check:table", Interval{Months: 3},
 			func(p *profile.Profile) profile.Rule { return *p.Check("table").Every }, profile.Rule{Months: 3}},
 	} {
-		if d := cmp.Diff(c.want, c.rule(get(c.item, c.own))); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, test.rule(get(test.item, test.own))); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	for _, of := range []string{"service:gone", "check:gone", "adjuster:infeed-left", "service:table", "check:oil",
@@ -236,9 +236,9 @@ func TestOwnIntervals(t *testing.T) {
 		}
 	}
 	// A calendar of the profile's gives way, with its words.
-	s := bench()
-	s.Machine.Profile.Service("tidy").Every = profile.Rule{Calendar: "FREQ=WEEKLY;BYDAY=MO", Named: "every Monday"}
-	own, err := Setup{Intervals: map[Item]Interval{item("service:tidy"): {Days: 3}}}.Own(s.Machine.Profile)
+	snap := bench()
+	snap.Machine.Profile.Service("tidy").Every = profile.Rule{Calendar: "FREQ=WEEKLY;BYDAY=MO", Named: "every Monday"}
+	own, err := Setup{Intervals: map[Item]Interval{item("service:tidy"): {Days: 3}}}.Own(snap.Machine.Profile)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -246,9 +246,9 @@ func TestOwnIntervals(t *testing.T) {
 		t.Errorf("instead of a calendar (-want +got):\n%s", d)
 	}
 	// A service that only problems ask for has no interval to take the place of.
-	s.Machine.Profile.Service("oil").Every = profile.Rule{}
+	snap.Machine.Profile.Service("oil").Every = profile.Rule{}
 	tight := Setup{Intervals: map[Item]Interval{item("service:oil"): {Days: 3}}}
-	if _, err := tight.Own(s.Machine.Profile); err == nil {
+	if _, err := tight.Own(snap.Machine.Profile); err == nil {
 		t.Error("an interval for a service without a rule")
 	}
 }
@@ -257,13 +257,13 @@ func TestOwnIntervals(t *testing.T) {
 // its late limit is counted in; a service without a rule has none to give way.
 func TestBadInterval(t *testing.T) {
 	s := bench()
-	p := s.Machine.Profile
-	p.Services = append(p.Services, profile.Service{ID: "asked", OnProblems: []string{"dirt"}},
+	prof := s.Machine.Profile
+	prof.Services = append(prof.Services, profile.Service{ID: "asked", OnProblems: []string{"dirt"}},
 		profile.Service{ID: "yearly", Class: profile.SafetyService, Every: profile.Rule{Months: 12, LateDays: 30}},
 		profile.Service{ID: "first", Class: profile.SafetyService, First: profile.Rule{Hours: hours(9),
 			LateHours: hours(1)}},
 		profile.Service{ID: "lax", Class: profile.SafetyService, Every: profile.Rule{Hours: hours(9)}})
-	for _, c := range []struct {
+	for _, test := range []struct {
 		item string
 		v    *Interval
 		want string
@@ -283,8 +283,8 @@ func TestBadInterval(t *testing.T) {
 		{"service:lax", &Interval{Days: 3}, ""},
 		{"service:tidy", &Interval{Hours: hours(3)}, ""}, // important: it tags nothing out
 	} {
-		if got := BadInterval(p, item(c.item), c.v); got != c.want {
-			t.Errorf("%s with %+v: %q, want %q", c.item, c.v, got, c.want)
+		if got := BadInterval(prof, item(test.item), test.v); got != test.want {
+			t.Errorf("%s with %+v: %q, want %q", test.item, test.v, got, test.want)
 		}
 	}
 }
@@ -296,24 +296,24 @@ func TestShop(t *testing.T) {
 		NewShop("s")); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	s := NewShop("s")
-	s.Zone = "Nowhere/Town"
-	if s.Location() != time.UTC {
-		t.Errorf("location %v", s.Location())
+	shop := NewShop("s")
+	shop.Zone = "Nowhere/Town"
+	if shop.Location() != time.UTC {
+		t.Errorf("location %v", shop.Location())
 	}
-	s.Zone, s.Open, s.Closed = "Europe/Berlin", []time.Weekday{time.Monday},
+	shop.Zone, shop.Open, shop.Closed = "Europe/Berlin", []time.Weekday{time.Monday},
 		[]upkeep.Closure{{First: "2026-03-09", Last: "2026-03-09"}}
-	c := s.Calendar()
+	c := shop.Calendar()
 	if c.Loc.String() != "Europe/Berlin" || !c.IsOpen(onDay(0)) || c.IsOpen(onDay(1)) || c.IsOpen(onDay(7)) ||
 		!c.IsOpen(onDay(14)) {
 		t.Errorf("calendar %+v", c)
 	}
-	if s.Location() != c.Loc {
+	if shop.Location() != c.Loc {
 		t.Error("the zone was read twice")
 	}
 	for _, x := range []struct{ machine, want quantity.System }{{0, quantity.Metric},
 		{quantity.Imperial, quantity.Imperial}, {quantity.Metric, quantity.Metric}} {
-		if got := (Machine{Units: x.machine}).UnitsIn(s); got != x.want {
+		if got := (Machine{Units: x.machine}).UnitsIn(shop); got != x.want {
 			t.Errorf("units %v: %v", x.machine, got)
 		}
 	}
@@ -323,7 +323,7 @@ func TestShop(t *testing.T) {
 // is the next.
 func TestSetUpSteps(t *testing.T) {
 	later := onDay(1)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		check string
 		now   time.Time
@@ -355,15 +355,15 @@ func TestSetUpSteps(t *testing.T) {
 			func(s *Snapshot) { s.Machine.Profile.Check("bed").Every = &profile.Rule{Days: 1} }, StepProved, ""},
 	} {
 		s := bench()
-		c.set(&s)
-		steps, next := SetUp(Assess(s, c.now))
-		i := slices.IndexFunc(steps, func(x Step) bool { return x.Check == c.check })
-		if len(steps) != 6 || i < 0 || steps[i].State != c.state {
-			t.Fatalf("%s: %+v", c.name, steps)
+		test.set(&s)
+		steps, next := SetUp(Assess(s, test.now))
+		i := slices.IndexFunc(steps, func(x Step) bool { return x.Check == test.check })
+		if len(steps) != 6 || i < 0 || steps[i].State != test.state {
+			t.Fatalf("%s: %+v", test.name, steps)
 		}
 		switch {
-		case c.next == "" && next != nil, c.next != "" && (next == nil || next.Check != c.next):
-			t.Errorf("%s: next %+v, want %q", c.name, next, c.next)
+		case test.next == "" && next != nil, test.next != "" && (next == nil || next.Check != test.next):
+			t.Errorf("%s: next %+v, want %q", test.name, next, test.next)
 		}
 	}
 	// Along the chain, otherwise as listed; the first left to do of several is next.

@@ -35,7 +35,7 @@ func TestSets(t *testing.T) {
 	set := func(name string, where Place, at time.Time, no FactNo) BladeSet {
 		return BladeSet{Fact: no, At: at, SetMoved: SetMoved{Set: name, Where: where}}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		said []BladeSet
 		want []BladeSet
@@ -61,12 +61,12 @@ func TestSets(t *testing.T) {
 			[]BladeSet{set("A", Spare, onDay(1), 9), set("B", Out, onDay(5), 10)}},
 	} {
 		s := bench()
-		s.Sets = append([]BladeSet(nil), c.said...)
-		if d := cmp.Diff(c.want, Assess(s, onDay(9)).Sets); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		s.Sets = append([]BladeSet(nil), test.said...)
+		if d := cmp.Diff(test.want, Assess(s, onDay(9)).Sets); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
-		if d := cmp.Diff(c.said, s.Sets); d != "" {
-			t.Errorf("%s: what was said is changed:\n%s", c.name, d)
+		if d := cmp.Diff(test.said, s.Sets); d != "" {
+			t.Errorf("%s: what was said is changed:\n%s", test.name, d)
 		}
 	}
 	// When events fitted a set, of those that do.
@@ -83,14 +83,15 @@ func TestSets(t *testing.T) {
 
 // A set is overdue once it is out for longer than was said.
 func TestSetOverdue(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		where Place
 		back  time.Time
 		want  bool
 	}{{Out, onDay(2).Add(-1), true}, {Out, onDay(2), false}, {Out, onDay(3), false}, {Out, time.Time{}, false},
 		{Spare, onDay(1), false}, {Fitted, onDay(1), false}} {
-		if got := (BladeSet{SetMoved: SetMoved{Where: c.where, Back: c.back}}).Overdue(onDay(2)); got != c.want {
-			t.Errorf("%s, back %v: overdue %t", c.where, c.back, got)
+		if got := (BladeSet{SetMoved: SetMoved{Where: test.where,
+			Back: test.back}}).Overdue(onDay(2)); got != test.want {
+			t.Errorf("%s, back %v: overdue %t", test.where, test.back, got)
 		}
 	}
 }
@@ -98,15 +99,15 @@ func TestSetOverdue(t *testing.T) {
 // A gauge says when its calibration runs out, what one reading with it is good for and
 // what it measures: length, if nobody says.
 func TestGauges(t *testing.T) {
-	g := GaugeUsed{Name: "dial", Calibrated: added, Interval: 30, Gauge: metrology.Gauge{Uncertainty: thou(2),
+	gauge := GaugeUsed{Name: "dial", Calibrated: added, Interval: 30, Gauge: metrology.Gauge{Uncertainty: thou(2),
 		Coverage: 2}}
-	if since, over := g.Calibration().Overdue(onDay(30)); !over || !since.Equal(onDay(30)) {
+	if since, over := gauge.Calibration().Overdue(onDay(30)); !over || !since.Equal(onDay(30)) {
 		t.Errorf("overdue %t since %v", over, since)
 	}
-	if _, over := g.Calibration().Overdue(onDay(30).Add(-1)); over {
+	if _, over := gauge.Calibration().Overdue(onDay(30).Add(-1)); over {
 		t.Error("overdue before its time")
 	}
-	if b := g.Budget(); b.N != 1 || b.Level != Level || !closeTo(b.Combined, 0.0254/1000) {
+	if b := gauge.Budget(); b.N != 1 || b.Level != Level || !closeTo(b.Combined, 0.0254/1000) {
 		t.Errorf("budget %+v", b)
 	}
 	if got := (OwnGauge{}).Measures(); got != quantity.Length {
@@ -121,14 +122,14 @@ func closeTo(got, want float64) bool { return got-want < 1e-9 && want-got < 1e-9
 
 // Readings can be compared from when a surface last moved that they are measured from.
 func TestReadingsCompareSince(t *testing.T) {
-	s := bench()
-	if got := Since(s, "gap"); !got.IsZero() {
+	snap := bench()
+	if got := Since(snap, "gap"); !got.IsZero() {
 		t.Errorf("nothing moved, since %v", got)
 	}
-	s.Moved = map[string]Moved{"bed": {At: onDay(4), Fact: 9}, "blade": {At: onDay(2), Fact: 8},
+	snap.Moved = map[string]Moved{"bed": {At: onDay(4), Fact: 9}, "blade": {At: onDay(2), Fact: 8},
 		"cover": {At: onDay(7), Fact: 10}}
 	for check, want := range map[string]time.Time{"gap": onDay(4), "blade": onDay(4), "bed": onDay(4), "sound": {}} {
-		if got := Since(s, check); !got.Equal(want) {
+		if got := Since(snap, check); !got.Equal(want) {
 			t.Errorf("%s since %v, want %v", check, got, want)
 		}
 	}

@@ -43,7 +43,7 @@ func hang(snap *Snapshot, at time.Time) Status {
 func TestStarts(t *testing.T) {
 	all := []int{0, 1, 2, 3, 4, 5}
 	later := added.Add(time.Hour)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name      string
 		state     StartState
 		change    func(*Snapshot)
@@ -83,19 +83,19 @@ func TestStarts(t *testing.T) {
 			s.Released = later.Add(time.Second)
 		}, false, false, 0, time.Time{}},
 	} {
-		snap := startedAs(t, c.state)
-		if c.change != nil {
-			c.change(&snap)
+		snap := startedAs(t, test.state)
+		if test.change != nil {
+			test.change(&snap)
 		}
 		st := Assess(snap, later.Add(time.Hour))
-		if st.SettingUp != c.settingUp || st.Unproved != c.unproved || len(st.Missing) != c.missing ||
-			!st.Began.Equal(c.began) {
-			t.Errorf("%s: being set up %v, unproved %v, %d missing, began %v", c.name, st.SettingUp, st.Unproved,
+		if st.SettingUp != test.settingUp || st.Unproved != test.unproved || len(st.Missing) != test.missing ||
+			!st.Began.Equal(test.began) {
+			t.Errorf("%s: being set up %v, unproved %v, %d missing, began %v", test.name, st.SettingUp, st.Unproved,
 				len(st.Missing), st.Began)
 		}
 		demanded := slices.Contains(causes(st), "setting-up setting-up")
-		if demanded != c.settingUp {
-			t.Errorf("%s: the tags demanded are %q", c.name, causes(st))
+		if demanded != test.settingUp {
+			t.Errorf("%s: the tags demanded are %q", test.name, causes(st))
 		}
 	}
 }
@@ -160,7 +160,7 @@ func TestTicksAreAdmitted(t *testing.T) {
 	unasked(&before)
 	tick(&inUse, 0, 1, 2, 3)
 	tick(&before, 0, 1, 2, 3, 4)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		snap   Snapshot
 		tick   string
 		code   Code
@@ -170,19 +170,19 @@ func TestTicksAreAdmitted(t *testing.T) {
 		{inUse, "brakes", TickNotAsked, false}, {new, "stops", TickNotAsked, false}, {before, "stops", "", false},
 		{before, "cord", TickNotAsked, false}, {startedAs(t, ""), "stops", TickNotAsked, false},
 	} {
-		st, entry := Assess(c.snap, added.Add(time.Hour)), Entry{Body: Ticked{Tick: c.tick}}
-		if r := Admit(st, entry); r == nil && c.code != "" || r != nil && r.Code != c.code {
-			t.Errorf("tick %s with %v: %v", c.tick, c.snap.Ticked, r)
+		st, entry := Assess(test.snap, added.Add(time.Hour)), Entry{Body: Ticked{Tick: test.tick}}
+		if r := Admit(st, entry); r == nil && test.code != "" || r != nil && r.Code != test.code {
+			t.Errorf("tick %s with %v: %v", test.tick, test.snap.Ticked, r)
 		}
-		if got := Complete(st, entry); got.(Ticked).Starts != c.starts {
-			t.Errorf("tick %s with %v: %+v", c.tick, c.snap.Ticked, got)
+		if got := Complete(st, entry); got.(Ticked).Starts != test.starts {
+			t.Errorf("tick %s with %v: %+v", test.tick, test.snap.Ticked, got)
 		}
 	}
 	tick(&inUse, 0, 1, 2, 3, 4)
 	if got := Complete(Assess(inUse, added.Add(time.Hour)), Entry{Body: Ticked{Tick: "stops"}}); !got.(Ticked).Starts {
 		t.Errorf("the last tick does not start it: %+v", got)
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		from, to StartState
 		code     Code
 	}{
@@ -190,12 +190,12 @@ func TestTicksAreAdmitted(t *testing.T) {
 		{"", StartInUse, StartByTicks}, {StartNew, StartInUse, StartByTicks}, {StartNew, "", StartByTicks},
 		{StartInUse, "", StartByTicks},
 	} {
-		snap := startedAs(t, c.from)
-		setup := snap.Machine.Setup.WithStart(c.to, added.Add(time.Hour))
+		snap := startedAs(t, test.from)
+		setup := snap.Machine.Setup.WithStart(test.to, added.Add(time.Hour))
 		entry := Entry{Body: SetupChanged{Item: Item{Kind: StartItem}, Setup: setup}, Next: &snap.Machine}
 		r := Admit(Assess(snap, added.Add(time.Hour)), entry)
-		if r == nil && c.code != "" || r != nil && r.Code != c.code {
-			t.Errorf("from %q to %q: %v", c.from, c.to, r)
+		if r == nil && test.code != "" || r != nil && r.Code != test.code {
+			t.Errorf("from %q to %q: %v", test.from, test.to, r)
 		}
 	}
 	// What else a set-up says is as free as ever.

@@ -51,14 +51,14 @@ func mustTag(status Status) []TagCause {
 	if apart := status.Handover; apart != nil {
 		add(apartKey(apart.Fact), apart.Fact, Reason{Code: HandedApart, Text: apart.Apart})
 	}
-	for _, d := range status.Dangers {
-		reason := Reason{Code: DangerSeen, Name: d.Problem.Name, Text: d.Problem.Note}
-		if status.sinceTest(d) {
+	for _, danger := range status.Dangers {
+		reason := Reason{Code: DangerSeen, Name: danger.Problem.Name, Text: danger.Problem.Note}
+		if status.sinceTest(danger) {
 			// It was seen while the machine ran under test: what stood before says nothing of it.
-			causes = append(causes, TagCause{dangerKey(d.Problem), d.Fact, reason})
+			causes = append(causes, TagCause{dangerKey(danger.Problem), danger.Fact, reason})
 			continue
 		}
-		add(dangerKey(d.Problem), d.Fact, reason)
+		add(dangerKey(danger.Problem), danger.Fact, reason)
 	}
 	return causes
 }

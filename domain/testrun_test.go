@@ -14,7 +14,7 @@ import (
 // go on; on a machine that runs unattended whoever tests it is asked instead, again and
 // again.
 func TestTestsEnd(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		run     profile.TestRun
 		renewed *Renewal
@@ -38,29 +38,29 @@ func TestTestsEnd(t *testing.T) {
 		{"unattended, asked twice", profile.TestRun{Minutes: 60, Unattended: true}, nil, 2 * time.Hour,
 			true, 3 * time.Hour},
 	} {
-		s := bench()
-		s.Machine.Profile.TestRun = c.run
-		s.Tags = []Tag{{Fact: 9, At: added}}
-		s.Test, s.Renewed = &Test{Fact: 20, By: "wren", At: added}, c.renewed
-		st := Assess(s, added.Add(c.after))
-		if (st.Test != nil) != c.runs || (st.TestOver != nil) == c.runs {
-			t.Errorf("%s: runs %v, over %v", c.name, st.Test, st.TestOver)
+		snap := bench()
+		snap.Machine.Profile.TestRun = test.run
+		snap.Tags = []Tag{{Fact: 9, At: added}}
+		snap.Test, snap.Renewed = &Test{Fact: 20, By: "wren", At: added}, test.renewed
+		st := Assess(snap, added.Add(test.after))
+		if (st.Test != nil) != test.runs || (st.TestOver != nil) == test.runs {
+			t.Errorf("%s: runs %v, over %v", test.name, st.Test, st.TestOver)
 		}
-		if next := st.TestAsks(); c.runs && (!next.Equal(added.Add(c.next)) || !st.Wake.Equal(next)) {
-			t.Errorf("%s: ends or is asked at %v, wakes at %v", c.name, next, st.Wake)
+		if next := st.TestAsks(); test.runs && (!next.Equal(added.Add(test.next)) || !st.Wake.Equal(next)) {
+			t.Errorf("%s: ends or is asked at %v, wakes at %v", test.name, next, st.Wake)
 		}
-		if s.Test.Renewed != (time.Time{}) {
-			t.Errorf("%s: the snapshot changed", c.name)
+		if snap.Test.Renewed != (time.Time{}) {
+			t.Errorf("%s: the snapshot changed", test.name)
 		}
 	}
 }
 
 // A button of one test does nothing to another, and none outlives its own.
 func TestButtonsOfAnotherTest(t *testing.T) {
-	s := bench()
-	s.Tags = []Tag{{Fact: 9, At: added}}
-	s.Test = &Test{Fact: 20, By: "wren", At: added}
-	for _, c := range []struct {
+	snap := bench()
+	snap.Tags = []Tag{{Fact: 9, At: added}}
+	snap.Test = &Test{Fact: 20, By: "wren", At: added}
+	for _, test := range []struct {
 		now  time.Time
 		body Body
 		want Code
@@ -72,11 +72,11 @@ func TestButtonsOfAnotherTest(t *testing.T) {
 		{added.Add(time.Hour), TestRenewed{Test: 20}, NoTest},
 	} {
 		var got Code
-		if r := Admit(Assess(s, c.now), Entry{By: "wren", Body: c.body}); r != nil {
+		if r := Admit(Assess(snap, test.now), Entry{By: "wren", Body: test.body}); r != nil {
 			got = r.Code
 		}
-		if got != c.want {
-			t.Errorf("%T %+v at %v: %q, want %q", c.body, c.body, c.now, got, c.want)
+		if got != test.want {
+			t.Errorf("%T %+v at %v: %q, want %q", test.body, test.body, test.now, got, test.want)
 		}
 	}
 }
@@ -85,7 +85,7 @@ func TestButtonsOfAnotherTest(t *testing.T) {
 func TestRunningChecksBeforeATest(t *testing.T) {
 	minutes := func(n int) time.Time { return added.Add(time.Duration(n) * time.Minute) }
 	untested := []Blocker{{Code: BlockUntested, ID: "sound", Name: "the sound", Running: true}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		out  int // when it was taken out of service, -1 for not
 		test int // when the test began, -1 for none
@@ -100,17 +100,17 @@ func TestRunningChecksBeforeATest(t *testing.T) {
 		{"as the test began", 5, 8, 8, nil},
 		{"in the test", 5, 8, 9, nil},
 	} {
-		s := bench()
-		inspect(&s, "sound", 20, minutes(c.read), true)
-		if c.out >= 0 {
-			s.Tags = []Tag{{Fact: 9, At: minutes(c.out)}, {Fact: 10, At: minutes(c.out + 4)}}
+		snap := bench()
+		inspect(&snap, "sound", 20, minutes(test.read), true)
+		if test.out >= 0 {
+			snap.Tags = []Tag{{Fact: 9, At: minutes(test.out)}, {Fact: 10, At: minutes(test.out + 4)}}
 		}
-		if c.test >= 0 {
-			s.Test = &Test{Fact: 21, At: minutes(c.test)}
+		if test.test >= 0 {
+			snap.Test = &Test{Fact: 21, At: minutes(test.test)}
 		}
-		st := Assess(s, minutes(10))
-		if d := cmp.Diff(c.want, st.Blockers); d != "" || st.Check("sound").Untested != (c.want != nil) {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		st := Assess(snap, minutes(10))
+		if d := cmp.Diff(test.want, st.Blockers); d != "" || st.Check("sound").Untested != (test.want != nil) {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// What does not run is read at any time.

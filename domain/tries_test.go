@@ -35,30 +35,30 @@ func TestEccentricsComeHome(t *testing.T) {
 		home := [2]float64{rapid.Float64Range(0.6, 2.5).Draw(t, "left home"), rapid.Float64Range(0.6, 2.5).Draw(t,
 			"right home")}
 		read := func(i int) int64 { return int64(math.Round(1000 * (math.Cos(home[i]) - math.Cos(angle[i])))) }
-		s := driven(eccentric("l", "left"), eccentric("r", "right"))
-		s.Machine.Profile.Check("roller").Adjust = metrology.Limits{Low: um(-180),
+		snap := driven(eccentric("l", "left"), eccentric("r", "right"))
+		snap.Machine.Profile.Check("roller").Adjust = metrology.Limits{Low: um(-180),
 			High: um(180)} // a step at the steepest is 260
-		latest := atBoth(&s, 1, read(0), read(1))
+		latest := atBoth(&snap, 1, read(0), read(1))
 		for try := 1; try <= 6; try++ {
-			x := Assess(s, added).Adjusting("roller")
-			if x.Plan == nil || !x.Plan.ToDo() {
-				if x.Advice == AdvicePlan {
+			adjusting := Assess(snap, added).Adjusting("roller")
+			if adjusting.Plan == nil || !adjusting.Plan.ToDo() {
+				if adjusting.Advice == AdvicePlan {
 					t.Fatalf("try %d: nothing to do at %d and %d", try, read(0), read(1))
 				}
 				return
 			}
-			if x.Plan.Drive != profile.Eccentric || x.Plan.Moves[0].Learned != try-1 ||
-				x.Plan.Moves[1].Learned != try-1 || len(x.Plan.Short) != 0 {
-				t.Fatalf("try %d: %+v", try, x.Plan)
+			if adjusting.Plan.Drive != profile.Eccentric || adjusting.Plan.Moves[0].Learned != try-1 ||
+				adjusting.Plan.Moves[1].Learned != try-1 || len(adjusting.Plan.Short) != 0 {
+				t.Fatalf("try %d: %+v", try, adjusting.Plan)
 			}
-			made := x.Plan.Made(s.Machine.Profile, latest.Fact)
+			made := adjusting.Plan.Made(snap.Machine.Profile, latest.Fact)
 			for _, turn := range made.Turned {
 				angle[map[string]int{"l": 0, "r": 1}[turn.Adjuster]] += 2 * math.Pi * turn.Turns.Float(quantity.Turn)
 			}
 			before := latest
-			latest = atBoth(&s, FactNo(1+2*try), read(0), read(1))
+			latest = atBoth(&snap, FactNo(1+2*try), read(0), read(1))
 			after := latest
-			s.Tries["roller"] = append(s.Tries["roller"], Try{Move: FactNo(2 * try), Turned: made.Turned,
+			snap.Tries["roller"] = append(snap.Tries["roller"], Try{Move: FactNo(2 * try), Turned: made.Turned,
 				Before: &before, After: &after})
 		}
 		t.Fatalf("not home after six tries: %d and %d", read(0), read(1))
@@ -78,7 +78,7 @@ func TestEccentricsCountWhatLeadsHere(t *testing.T) {
 	withdrawn := func(x Try) Try { x.Before = nil; return x }
 	unread := func(x Try) Try { x.After = nil; return x }
 	one, two, three := try(2, 900, 700, -1, -1), try(4, 700, 500, -1, -1), try(6, 500, 300, -1, -1)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		tries []Try
 		want  int
@@ -94,13 +94,13 @@ func TestEccentricsCountWhatLeadsHere(t *testing.T) {
 	} {
 		s := driven(eccentric("l", "left"), eccentric("r", "right"))
 		atBoth(&s, 7, 300, 300)
-		s.Tries["roller"] = c.tries
+		s.Tries["roller"] = test.tries
 		x := Assess(s, added).Adjusting("roller")
-		if x.Plan == nil || x.Plan.Moves[0].Learned != c.want || x.Plan.Moves[1].Learned != c.want {
-			t.Errorf("%s: %+v, want %d", c.name, x.Plan, c.want)
+		if x.Plan == nil || x.Plan.Moves[0].Learned != test.want || x.Plan.Moves[1].Learned != test.want {
+			t.Errorf("%s: %+v, want %d", test.name, x.Plan, test.want)
 		}
 		if x.Wrong != nil || x.Odd != nil {
-			t.Errorf("%s: an eccentric is told to have gone the wrong way: %+v, %+v", c.name, x.Wrong, x.Odd)
+			t.Errorf("%s: an eccentric is told to have gone the wrong way: %+v, %+v", test.name, x.Wrong, x.Odd)
 		}
 	}
 }
@@ -109,26 +109,26 @@ func TestEccentricsCountWhatLeadsHere(t *testing.T) {
 // 2 mm from its bottom to its top, it lacks 8 mm at the most and 10 at the least, and 9
 // in the mean of all angles. Without a target or a limit there is nothing to plan.
 func TestEccentricsOutOfReach(t *testing.T) {
-	s := driven(eccentric("l", "left"), eccentric("r", "right"))
-	k := s.Machine.Profile.Check("roller")
+	snap := driven(eccentric("l", "left"), eccentric("r", "right"))
+	k := snap.Machine.Profile.Check("roller")
 	k.Stop = metrology.Limits{}
-	atBoth(&s, 9, -10_000, 0)
-	p := Assess(s, added).Adjusting("roller").Plan
+	atBoth(&snap, 9, -10_000, 0)
+	p := Assess(snap, added).Adjusting("roller").Plan
 	if p == nil || len(p.Short) != 1 || p.Short[0].Adjuster != "l" {
 		t.Fatalf("%+v", p)
 	}
 	if got := p.Short[0].Missing.Float(quantity.Millimetre); got < 8.9 || got > 9.1 {
 		t.Errorf("missing %v mm", got)
 	}
-	atBoth(&s, 9, -100, 0)
-	if p := Assess(s, added).Adjusting("roller").Plan; p == nil || len(p.Short) != 0 {
+	atBoth(&snap, 9, -100, 0)
+	if p := Assess(snap, added).Adjusting("roller").Plan; p == nil || len(p.Short) != 0 {
 		t.Errorf("within reach: %+v", p)
 	}
 	for name, change := range map[string]func(){"high": func() { k.Adjust.High = quantity.Value{} },
 		"low": func() { k.Adjust = metrology.Limits{High: um(-200)} }} {
 		k.Adjust = metrology.Limits{Low: um(-50), High: um(50)}
 		change()
-		if x := Assess(s, added).Adjusting("roller"); x.Advice != AdvicePlan || x.Plan != nil {
+		if x := Assess(snap, added).Adjusting("roller"); x.Advice != AdvicePlan || x.Plan != nil {
 			t.Errorf("without a %s limit: advice %d, %+v", name, x.Advice, x.Plan)
 		}
 	}
@@ -154,22 +154,22 @@ func TestPlanBringsPositionsTogether(t *testing.T) {
 		"without a target": func(k *profile.Check) {
 			k.Target, k.Adjust, k.Stop = quantity.Value{}, metrology.Limits{}, metrology.Limits{}
 		}} {
-		s := driven(screw("l", "left"), screw("r", "right"))
-		k := s.Machine.Profile.Check("roller")
+		snap := driven(screw("l", "left"), screw("r", "right"))
+		k := snap.Machine.Profile.Check("roller")
 		k.Adjust = metrology.Limits{Low: um(-200), High: um(200)}
 		k.AlikeAdjust = um(100)
 		change(k)
-		atBoth(&s, 9, 0, 187) // three steps of 62.5 apart
-		x := Assess(s, added).Adjusting("roller")
-		if x.Plan == nil || !x.Plan.ToDo() {
-			t.Fatalf("%s: %+v", name, x.Plan)
+		atBoth(&snap, 9, 0, 187) // three steps of 62.5 apart
+		adjusting := Assess(snap, added).Adjusting("roller")
+		if adjusting.Plan == nil || !adjusting.Plan.ToDo() {
+			t.Fatalf("%s: %+v", name, adjusting.Plan)
 		}
-		apart := x.Plan.Expect[0].Reading.Sub(x.Plan.Expect[1].Reading).Abs()
-		if apart.Cmp(um(70)) > 0 || x.Plan.Pass < 0.9 {
-			t.Errorf("%s: %v apart, pass %v", name, apart, x.Plan.Pass)
+		apart := adjusting.Plan.Expect[0].Reading.Sub(adjusting.Plan.Expect[1].Reading).Abs()
+		if apart.Cmp(um(70)) > 0 || adjusting.Plan.Pass < 0.9 {
+			t.Errorf("%s: %v apart, pass %v", name, apart, adjusting.Plan.Pass)
 		}
 		k.AlikeAdjust = quantity.Value{}
-		if p := Assess(s, added).Adjusting("roller").Plan; p != nil {
+		if p := Assess(snap, added).Adjusting("roller").Plan; p != nil {
 			t.Errorf("%s, need not be alike: %+v", name, p)
 		}
 	}
@@ -177,25 +177,25 @@ func TestPlanBringsPositionsTogether(t *testing.T) {
 
 // barOf is a bar on two screws, 100 mm apart, read at its ends and in its middle.
 func barOf() Snapshot {
-	s := driven(screw("l", ""), screw("r", ""))
-	p := s.Machine.Profile
+	snap := driven(screw("l", ""), screw("r", ""))
+	p := snap.Machine.Profile
 	mm := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Millimetre) }
 	p.Adjusters[0].At[0], p.Adjusters[1].At[0] = mm(0), mm(100)
 	k := p.Check("roller")
 	k.Positions = []string{"left", "middle", "right"}
 	k.Body = &profile.Body{Kind: profile.Bar, Places: map[string][2]quantity.Value{"left": {mm(0), mm(0)},
 		"middle": {mm(50), mm(0)}, "right": {mm(100), mm(0)}}}
-	return s
+	return snap
 }
 
 // What no turning takes out is told where it stays outside: of a bar that bulges by
 // 90 µm in its middle the best straight line leaves 60 there and -30 at its ends.
 func TestPlanTellsWhatStays(t *testing.T) {
-	s := barOf()
+	snap := barOf()
 	read := func(left, middle, right int64) *Plan {
-		s.Latest["roller"] = gauged("roller", 9, added, map[string]quantity.Value{"left": um(left),
+		snap.Latest["roller"] = gauged("roller", 9, added, map[string]quantity.Value{"left": um(left),
 			"middle": um(middle), "right": um(right)}, "left", "middle", "right")
-		return Assess(s, added).Adjusting("roller").Plan
+		return Assess(snap, added).Adjusting("roller").Plan
 	}
 	for _, sign := range []int64{1, -1} {
 		p := read(0, sign*90, 0)
@@ -207,7 +207,7 @@ func TestPlanTellsWhatStays(t *testing.T) {
 	if p := read(0, 60, 0); len(p.Left) != 0 { // it leaves 40 and -20
 		t.Errorf("what a line takes out: %+v", p.Left)
 	}
-	k := s.Machine.Profile.Check("roller")
+	k := snap.Machine.Profile.Check("roller")
 	k.Adjust = metrology.Limits{Low: um(-50)}
 	if p := read(0, -90, 0); len(p.Left) != 1 || !p.Left[0].Reading.Equal(um(-60)) {
 		t.Errorf("a lower limit alone: %+v", p.Left)
@@ -228,18 +228,18 @@ func TestPlanTellsTheLead(t *testing.T) {
 		m.Grow || !m.Exact.Equal(quantity.New(-125, 1000, quantity.Turn)) {
 		t.Errorf("%+v", m)
 	}
-	b := barOf()
-	b.Latest["roller"] = gauged("roller", 9, added, map[string]quantity.Value{"left": um(125), "middle": um(63),
+	snap := barOf()
+	snap.Latest["roller"] = gauged("roller", 9, added, map[string]quantity.Value{"left": um(125), "middle": um(63),
 		"right": um(0)}, "left", "middle", "right")
-	if m := Assess(b, added).Adjusting("roller").Plan.Moves[0]; !m.Response.Equal(um(1000)) {
+	if m := Assess(snap, added).Adjusting("roller").Plan.Moves[0]; !m.Response.Equal(um(1000)) {
 		t.Errorf("of a bar: %+v", m)
 	}
-	b = driven(screw("l", ""))
+	snap = driven(screw("l", ""))
 	mm := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Millimetre) }
-	b.Machine.Profile.Check("roller").Body = &profile.Body{Kind: profile.Taper, Centres: mm(500),
+	snap.Machine.Profile.Check("roller").Body = &profile.Body{Kind: profile.Taper, Centres: mm(500),
 		Places: map[string][2]quantity.Value{"left": {mm(100), mm(0)}, "right": {mm(300), mm(0)}}}
-	atBoth(&b, 9, 60, 180)
-	if m := Assess(b, added).Adjusting("roller").Plan.Moves[0]; m.Response.Valid() || !m.ToDo() {
+	atBoth(&snap, 9, 60, 180)
+	if m := Assess(snap, added).Adjusting("roller").Plan.Moves[0]; m.Response.Valid() || !m.ToDo() {
 		t.Errorf("of a taper: %+v", m)
 	}
 }
@@ -247,19 +247,19 @@ func TestPlanTellsTheLead(t *testing.T) {
 // A screw whose sense nobody confirmed is turned by one step, the first that is worth
 // it; and what it takes up in play is gone past where it must finish the other way.
 func TestPlanOfScrewsNobodyKnows(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		useful int64 // sixteenths of a turn
 		want   int64
 	}{{0, 1}, {1, 1}, {2, 2}, {3, 3}} {
-		s := driven(screw("l", "left"), screw("r", "right"))
-		s.Machine.Setup.Confirmed = nil
-		if c.useful > 0 {
-			s.Machine.Profile.Adjusters[0].Useful = turns(c.useful, 16)
+		snap := driven(screw("l", "left"), screw("r", "right"))
+		snap.Machine.Setup.Confirmed = nil
+		if test.useful > 0 {
+			snap.Machine.Profile.Adjusters[0].Useful = turns(test.useful, 16)
 		}
-		atBoth(&s, 9, -600, 0)
-		m := Assess(s, added).Adjusting("roller").Plan.Moves
-		if !m[0].Turns.Equal(turns(c.want, 16)) || !m[0].First || m[1].First {
-			t.Errorf("worth %d sixteenths: %+v", c.useful, m)
+		atBoth(&snap, 9, -600, 0)
+		m := Assess(snap, added).Adjusting("roller").Plan.Moves
+		if !m[0].Turns.Equal(turns(test.want, 16)) || !m[0].First || m[1].First {
+			t.Errorf("worth %d sixteenths: %+v", test.useful, m)
 		}
 	}
 	// Worth a sixteenth and a half: two.
@@ -275,23 +275,24 @@ func TestPlanOfScrewsNobodyKnows(t *testing.T) {
 // A screw that goes so far and no farther is turned no farther, counted over all tries
 // from where it stood.
 func TestPlanKeepsToTravel(t *testing.T) {
-	s := driven(screw("l", "left"), screw("r", "right"))
-	s.Machine.Profile.Adjusters[0].Travel = turns(1, 2)
-	atBoth(&s, 9, -900, 0)
-	if m := Assess(s, added).Adjusting("roller").Plan.Moves[0]; !m.Turns.Equal(turns(1, 2)) {
+	snap := driven(screw("l", "left"), screw("r", "right"))
+	snap.Machine.Profile.Adjusters[0].Travel = turns(1, 2)
+	atBoth(&snap, 9, -900, 0)
+	if m := Assess(snap, added).Adjusting("roller").Plan.Moves[0]; !m.Turns.Equal(turns(1, 2)) {
 		t.Errorf("from where it stood: %+v", m)
 	}
-	b, a := atBoth(&s, 9, -900, 0), atBoth(&s, 11, -650, 0)
-	s.Tries["roller"] = []Try{{Move: 10, Before: &b, After: &a, Turned: []Turns{{Adjuster: "l", Turns: turns(1, 4)},
+	latest, after := atBoth(&snap, 9, -900, 0), atBoth(&snap, 11, -650, 0)
+	snap.Tries["roller"] = []Try{{Move: 10, Before: &latest, After: &after, Turned: []Turns{{Adjuster: "l",
+		Turns: turns(1, 4)},
 		{Adjuster: "gone", Turns: turns(5, 1)}}}}
-	if m := Assess(s, added).Adjusting("roller").Plan.Moves[0]; !m.Turns.Equal(turns(1, 4)) || m.Learned != 1 {
+	if m := Assess(snap, added).Adjusting("roller").Plan.Moves[0]; !m.Turns.Equal(turns(1, 4)) || m.Learned != 1 {
 		t.Errorf("a quarter of a turn on: %+v", m)
 	}
 	// Back again, it may go three quarters.
-	a = atBoth(&s, 11, 950, 0)
-	s.Tries["roller"][0].After, b = &a,
+	after = atBoth(&snap, 11, 950, 0)
+	snap.Tries["roller"][0].After, latest = &after,
 		gauged("roller", 9, added, map[string]quantity.Value{"left": um(700), "right": um(0)}, "left", "right")
-	if m := Assess(s, added).Adjusting("roller").Plan.Moves[0]; !m.Turns.Equal(turns(-3, 4)) {
+	if m := Assess(snap, added).Adjusting("roller").Plan.Moves[0]; !m.Turns.Equal(turns(-3, 4)) {
 		t.Errorf("back: %+v", m)
 	}
 }
@@ -299,24 +300,24 @@ func TestPlanKeepsToTravel(t *testing.T) {
 // tried is two screws after tries at the left one, each by sixteenths of a turn from
 // one reading to another, in micrometres; the last reading stands.
 func tried(said HowTurned, tries ...[3]int64) Snapshot {
-	s := driven(screw("l", "left"), screw("r", "right"))
+	snap := driven(screw("l", "left"), screw("r", "right"))
 	for i, x := range tries {
-		b := atBoth(&s, FactNo(10*i+1), x[1], 0)
-		a := atBoth(&s, FactNo(10*i+3), x[2], 0)
-		s.Tries["roller"] = append(s.Tries["roller"], Try{Move: FactNo(10*i + 2), Before: &b, After: &a,
+		b := atBoth(&snap, FactNo(10*i+1), x[1], 0)
+		a := atBoth(&snap, FactNo(10*i+3), x[2], 0)
+		snap.Tries["roller"] = append(snap.Tries["roller"], Try{Move: FactNo(10*i + 2), Before: &b, After: &a,
 			Turned: []Turns{{Adjuster: "l", Turns: turns(x[0], 16)}}})
 	}
 	if n := len(tries); n > 0 {
-		s.Tries["roller"][n-1].Said = said
+		snap.Tries["roller"][n-1].Said = said
 	}
-	return s
+	return snap
 }
 
 // What a screw did is learned, by hand: a quarter of a turn of 1 mm should raise the
 // reading by 250 µm. The wrong way asks and teaches nothing; far less or more is told as
 // odd, and what is not within a quarter and four times is not learned from.
 func TestTriesTeach(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		tries   [][3]int64
 		said    HowTurned
@@ -348,26 +349,28 @@ func TestTriesTeach(t *testing.T) {
 		{"twice as it should", [][3]int64{{4, -750, -500}, {4, -500, -250}}, "", false, 0, 2,
 			func(g float64) bool { return math.Abs(g-1) < 0.02 }},
 	} {
-		s := tried(c.said, c.tries...)
-		if len(c.tries) == 0 {
+		s := tried(test.said, test.tries...)
+		if len(test.tries) == 0 {
 			atBoth(&s, 1, -500, 0)
 		}
-		x := Assess(s, added).Adjusting("roller")
-		if x.Plan == nil {
-			t.Fatalf("%s: no plan", c.name)
+		adjusting := Assess(s, added).Adjusting("roller")
+		if adjusting.Plan == nil {
+			t.Fatalf("%s: no plan", test.name)
 		}
-		m := x.Plan.Moves[0]
-		if (x.Wrong != nil) != c.wrong || m.Learned != c.learned || !c.gain(m.Gain) {
-			t.Errorf("%s: wrong %+v, %+v", c.name, x.Wrong, m)
+		m := adjusting.Plan.Moves[0]
+		if (adjusting.Wrong != nil) != test.wrong || m.Learned != test.learned || !test.gain(m.Gain) {
+			t.Errorf("%s: wrong %+v, %+v", test.name, adjusting.Wrong, m)
 		}
-		if x.Wrong != nil && (x.Wrong.Move != 2 || !slices.Equal(x.Wrong.Adjusters, []string{"l"})) {
-			t.Errorf("%s: %+v", c.name, x.Wrong)
+		if adjusting.Wrong != nil && (adjusting.Wrong.Move != 2 ||
+			!slices.Equal(adjusting.Wrong.Adjusters, []string{"l"})) {
+			t.Errorf("%s: %+v", test.name, adjusting.Wrong)
 		}
-		if (len(x.Odd) == 1 && x.Odd[0].Adjuster == "l" && math.Abs(x.Odd[0].Did-c.odd) < 0.05) != (c.odd != 0) {
-			t.Errorf("%s: odd %+v", c.name, x.Odd)
+		if (len(adjusting.Odd) == 1 && adjusting.Odd[0].Adjuster == "l" &&
+			math.Abs(adjusting.Odd[0].Did-test.odd) < 0.05) != (test.odd != 0) {
+			t.Errorf("%s: odd %+v", test.name, adjusting.Odd)
 		}
-		if right := x.Plan.Moves[1]; right.Learned != 0 || right.Gain != 1 {
-			t.Errorf("%s: the right screw learned too: %+v", c.name, right)
+		if right := adjusting.Plan.Moves[1]; right.Learned != 0 || right.Gain != 1 {
+			t.Errorf("%s: the right screw learned too: %+v", test.name, right)
 		}
 	}
 	// After the wrong way its sense is known no longer: one step, until it is shown.
@@ -380,14 +383,14 @@ func TestTriesTeach(t *testing.T) {
 		t.Errorf("after it was shown: %+v", m)
 	}
 	// A screw that nobody confirmed is known once a try showed it.
-	s := tried("", [3]int64{1, -560, -500})
-	s.Machine.Setup.Confirmed = nil
-	if m := Assess(s, added).Adjusting("roller").Plan.Moves; m[0].First || m[0].Learned != 1 {
+	snap := tried("", [3]int64{1, -560, -500})
+	snap.Machine.Setup.Confirmed = nil
+	if m := Assess(snap, added).Adjusting("roller").Plan.Moves; m[0].First || m[0].Learned != 1 {
 		t.Errorf("shown, never confirmed: %+v", m)
 	}
 	// What a try showed is still told when the reading is home, with no plan then.
-	s = tried("", [3]int64{4, -400, -20})
-	if x := Assess(s, added).Adjusting("roller"); x.Advice != AdviceNone || x.Plan != nil || len(x.Odd) != 1 {
+	snap = tried("", [3]int64{4, -400, -20})
+	if x := Assess(snap, added).Adjusting("roller"); x.Advice != AdviceNone || x.Plan != nil || len(x.Odd) != 1 {
 		t.Errorf("home: %+v, %+v", x.Plan, x.Odd)
 	}
 	// Tries of which a reading is missing, or read at other positions, teach nothing.
@@ -410,23 +413,23 @@ func TestTriesTeach(t *testing.T) {
 // Play is taken up first: of a screw that is approached clockwise a move down goes past
 // and comes back.
 func TestPlanGoesPast(t *testing.T) {
-	s := driven(screw("l", "left"), screw("r", "right"))
-	a := &s.Machine.Profile.Adjusters[0]
-	a.Play, a.Approach = turns(1, 8), 1
-	atBoth(&s, 9, 500, 0)
-	m := Assess(s, added).Adjusting("roller").Plan.Moves[0]
+	snap := driven(screw("l", "left"), screw("r", "right"))
+	adjuster := &snap.Machine.Profile.Adjusters[0]
+	adjuster.Play, adjuster.Approach = turns(1, 8), 1
+	atBoth(&snap, 9, 500, 0)
+	m := Assess(snap, added).Adjusting("roller").Plan.Moves[0]
 	if m.Turns.Sign() >= 0 || !m.Past.Valid() || m.Past.Cmp(turns(1, 8)) < 0 {
 		t.Errorf("down: %+v", m)
 	}
-	atBoth(&s, 9, -500, 0)
-	if m := Assess(s, added).Adjusting("roller").Plan.Moves[0]; m.Turns.Sign() <= 0 || m.Past.Valid() {
+	atBoth(&snap, 9, -500, 0)
+	if m := Assess(snap, added).Adjusting("roller").Plan.Moves[0]; m.Turns.Sign() <= 0 || m.Past.Valid() {
 		t.Errorf("up: %+v", m)
 	}
 	// Half of the most play is expected: of a screw that may lose up to an eighth a
 	// sixteenth is added.
-	a.Approach = 0
-	atBoth(&s, 9, -500, 0)
-	if m := Assess(s, added).Adjusting("roller").Plan; !m.Moves[0].Turns.Equal(turns(1, 2)) &&
+	adjuster.Approach = 0
+	atBoth(&snap, 9, -500, 0)
+	if m := Assess(snap, added).Adjusting("roller").Plan; !m.Moves[0].Turns.Equal(turns(1, 2)) &&
 		!m.Moves[0].Turns.Equal(turns(9, 16)) {
 		t.Errorf("any way: %+v", m)
 	}
@@ -482,18 +485,18 @@ func TestPlanOfNonsense(t *testing.T) {
 			return shims(id, position, profile.Down)
 		}} {
 		for _, power := range []int64{6, 12, 18, 24} {
-			s := driven(drive("l", "left"), drive("r", "right"))
-			s.Machine.Profile.Check("roller").Stop = metrology.Limits{}
+			snap := driven(drive("l", "left"), drive("r", "right"))
+			snap.Machine.Profile.Check("roller").Stop = metrology.Limits{}
 			far := um(1).Mul(new(big.Rat).SetInt(new(big.Int).Exp(big.NewInt(10), big.NewInt(power), nil)))
-			s.Latest["roller"] = gauged("roller", 9, added, map[string]quantity.Value{"left": far, "right": um(0)},
+			snap.Latest["roller"] = gauged("roller", 9, added, map[string]quantity.Value{"left": far, "right": um(0)},
 				"left", "right")
-			p := Assess(s, added).Adjusting("roller").Plan
-			if p == nil && power < 18 {
-				t.Errorf("%v at 10^%d: no plan", s.Machine.Profile.Adjusters[0].Drive, power)
+			plan := Assess(snap, added).Adjusting("roller").Plan
+			if plan == nil && power < 18 {
+				t.Errorf("%v at 10^%d: no plan", snap.Machine.Profile.Adjusters[0].Drive, power)
 			}
-			if p != nil && (p.Moves[0].Turns.Sign() > 0 && p.Drive == profile.Screw || p.Moves[1].ToDo() &&
+			if plan != nil && (plan.Moves[0].Turns.Sign() > 0 && plan.Drive == profile.Screw || plan.Moves[1].ToDo() &&
 				power < 18) {
-				t.Errorf("%v at 10^%d: %+v", p.Drive, power, p.Moves)
+				t.Errorf("%v at 10^%d: %+v", plan.Drive, power, plan.Moves)
 			}
 		}
 	}
@@ -502,14 +505,14 @@ func TestPlanOfNonsense(t *testing.T) {
 // What was made of a plan is what was to do, with the other checks that it moved, once
 // each and without its own.
 func TestMade(t *testing.T) {
-	p := &profile.Profile{Adjusters: []profile.Adjuster{{ID: "a", Check: "ends", Also: []string{"middle", "fence"}},
+	prof := &profile.Profile{Adjusters: []profile.Adjuster{{ID: "a", Check: "ends", Also: []string{"middle", "fence"}},
 		{ID: "b", Check: "middle", Also: []string{"ends"}}, {ID: "c", Check: "ends", Also: []string{"top"}}}}
 	plan := &Plan{Check: "ends", Moves: []Adjustment{{Adjuster: "a", Turns: turns(1, 8), Past: turns(1, 4)},
 		{Adjuster: "b", Turns: turns(0, 1), By: um(-5)}, {Adjuster: "c", Turns: turns(0, 1)}}}
 	want := Move{Check: "ends", Also: []string{"middle", "fence"}, Reading: 9,
 		Turned: []Turns{{Adjuster: "a", Turns: turns(1, 8), Past: turns(1, 4)},
 			{Adjuster: "b", Turns: turns(0, 1), By: um(-5)}}}
-	if d := cmp.Diff(want, plan.Made(p, 9)); d != "" {
+	if d := cmp.Diff(want, plan.Made(prof, 9)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
@@ -532,7 +535,7 @@ func TestPairTries(t *testing.T) {
 		move, before, after FactNo
 		said                HowTurned
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name                  string
 		moves, readings, said []Fact
 		want                  []pair
@@ -562,20 +565,20 @@ func TestPairTries(t *testing.T) {
 			[]Fact{reading(1, 0), {No: 9, At: minute(15), Body: Hours{}}, reading(3, 20)},
 			[]Fact{{No: 7, Body: Hours{}}}, []pair{{2, 1, 3, ""}}},
 	} {
-		got := PairTries(c.moves, c.readings, c.said)
+		got := PairTries(test.moves, test.readings, test.said)
 		var pairs []pair
-		for _, x := range got {
-			p := pair{move: x.Move, said: x.Said}
-			if x.Before != nil {
-				p.before = x.Before.Fact
+		for _, try := range got {
+			p := pair{move: try.Move, said: try.Said}
+			if try.Before != nil {
+				p.before = try.Before.Fact
 			}
-			if x.After != nil {
-				p.after = x.After.Fact
+			if try.After != nil {
+				p.after = try.After.Fact
 			}
 			pairs = append(pairs, p)
 		}
-		if !slices.Equal(pairs, c.want) {
-			t.Errorf("%s: %+v, want %+v", c.name, pairs, c.want)
+		if !slices.Equal(pairs, test.want) {
+			t.Errorf("%s: %+v, want %+v", test.name, pairs, test.want)
 		}
 	}
 	x := PairTries([]Fact{move(2, 10, 1)}, []Fact{reading(1, 0), reading(3, 20)}, nil)[0]
@@ -589,7 +592,7 @@ func TestPairTries(t *testing.T) {
 // What boards show of spring caps, by hand: marks say that they must be higher, stutters
 // lower; half way between the two, in steps of 100 µm.
 func TestCapsByHand(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		reads   int64
 		reports []CapReport
@@ -615,25 +618,25 @@ func TestCapsByHand(t *testing.T) {
 		{"only looked at", 500, []CapReport{{Fact: 1, Height: um(500), Marks: true}}, 0, false,
 			func(s *Snapshot) { inspect(s, "roller", 9, added, true) }},
 	} {
-		s := driven()
-		s.Machine.Profile.Caps = []profile.Cap{{Check: "other", Step: um(1)},
+		snap := driven()
+		snap.Machine.Profile.Caps = []profile.Cap{{Check: "other", Step: um(1)},
 			{Check: "roller", Marks: "marks", Stutters: "stutter", Step: um(100)}}
-		atBoth(&s, 9, c.reads, 77)
-		s.Caps["roller"] = c.reports
-		if c.change != nil {
-			c.change(&s)
+		atBoth(&snap, 9, test.reads, 77)
+		snap.Caps["roller"] = test.reports
+		if test.change != nil {
+			test.change(&snap)
 		}
-		all := Assess(s, added).Caps()
+		all := Assess(snap, added).Caps()
 		if len(all) != 1 || all[0].Cap.Check != "roller" {
-			t.Fatalf("%s: %+v", c.name, all)
+			t.Fatalf("%s: %+v", test.name, all)
 		}
 		got := all[0]
-		if got.Now.Valid() != c.now || c.now && !got.Now.Equal(um(c.reads)) || got.Move != (c.set != 0) ||
-			got.Set.Valid() != (c.set != 0) || c.set != 0 && !got.Set.Equal(um(c.set)) {
-			t.Errorf("%s: now %v, move %t, set %v; want %d", c.name, got.Now, got.Move, got.Set, c.set)
+		if got.Now.Valid() != test.now || test.now && !got.Now.Equal(um(test.reads)) || got.Move != (test.set != 0) ||
+			got.Set.Valid() != (test.set != 0) || test.set != 0 && !got.Set.Equal(um(test.set)) {
+			t.Errorf("%s: now %v, move %t, set %v; want %d", test.name, got.Now, got.Move, got.Set, test.set)
 		}
-		if d := cmp.Diff(c.reports, got.Reports); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.reports, got.Reports); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	s := driven()
@@ -646,9 +649,9 @@ func TestCapsByHand(t *testing.T) {
 // After a move what it made stale is read once more, but for its own check; not what
 // something else made stale, nor what was never read.
 func TestReadAgain(t *testing.T) {
-	s := bench()
-	s.Moved["bed"] = Moved{At: onDay(1), Fact: 20}
-	st := Assess(s, onDay(2))
+	snap := bench()
+	snap.Moved["bed"] = Moved{At: onDay(1), Fact: 20}
+	st := Assess(snap, onDay(2))
 	if d := cmp.Diff([]string{"blade", "gap"}, ReadAgain(st, 20, "bed")); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
@@ -658,9 +661,9 @@ func TestReadAgain(t *testing.T) {
 	if got := ReadAgain(st, 21, "bed"); len(got) != 0 {
 		t.Errorf("after another move: %v", got)
 	}
-	s.Moved["gap"] = Moved{At: onDay(1).Add(1), Fact: 21}
-	delete(s.Latest, "blade")
-	if got := ReadAgain(Assess(s, onDay(2)), 20, "bed"); len(got) != 0 {
+	snap.Moved["gap"] = Moved{At: onDay(1).Add(1), Fact: 21}
+	delete(snap.Latest, "blade")
+	if got := ReadAgain(Assess(snap, onDay(2)), 20, "bed"); len(got) != 0 {
 		t.Errorf("moved once more, and never read: %v", got)
 	}
 }

@@ -8,7 +8,7 @@ import (
 // What stops a machine, or may have to, is told from what does not, with what it says.
 func TestStopsMachine(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		body  Body
 		stops bool
 		says  string
@@ -20,8 +20,8 @@ func TestStopsMachine(t *testing.T) {
 		{Hours{Seconds: 60}, false, ""},
 		{Release{}, false, ""},
 	} {
-		if got, says := StopsMachine(c.body), Described(c.body); got != c.stops || says != c.says {
-			t.Errorf("%+v: stops %v, says %q; want %v, %q", c.body, got, says, c.stops, c.says)
+		if got, says := StopsMachine(test.body), Described(test.body); got != test.stops || says != test.says {
+			t.Errorf("%+v: stops %v, says %q; want %v, %q", test.body, got, says, test.stops, test.says)
 		}
 	}
 }

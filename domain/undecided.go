@@ -72,7 +72,7 @@ func (c CheckStatus) shownBy() FactNo {
 // proveBy is when a machine is taken out of service for a safety value that reads within
 // its stop limits and is not proved, counted from the first of the readings in a row that
 // prove nothing; zero for none. That what it is measured from moved since proves nothing
-// either; where its own surface moved it is to be read before the machine runs at all.
+// either; where its own surface moved it must be read before the machine runs at all.
 func proveBy(snap Snapshot, cs *CheckStatus) time.Time {
 	if cs.Check.Class != profile.Safety || cs.Check.Inspection || cs.Freshness == Unread || cs.Proved() ||
 		cs.Grade != metrology.MaybeStop || outsideStop(*cs) || cs.Freshness == Stale && cs.StaleFrom == cs.Check.ID {

@@ -16,7 +16,7 @@ import (
 func TestNextClosing(t *testing.T) {
 	weekdays := []time.Weekday{1, 2, 3, 4, 5}
 	days, late := hoursFrom(upkeep.Clock(9, 0), upkeep.Clock(21, 0)), hoursFrom(upkeep.Clock(18, 0), upkeep.Clock(2, 0))
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		shop Shop
 		at   time.Time
@@ -36,8 +36,8 @@ func TestNextClosing(t *testing.T) {
 			time.Time{}},
 		{"no hours, a day of 23 hours", Shop{Zone: "Europe/Berlin"}, clock(28, 12, 0), clock(29, 22, 0)},
 	} {
-		if got := c.shop.NextClosing(c.at); !got.Equal(c.want) {
-			t.Errorf("%s: %v, want %v", c.name, got.UTC(), c.want)
+		if got := test.shop.NextClosing(test.at); !got.Equal(test.want) {
+			t.Errorf("%s: %v, want %v", test.name, got.UTC(), test.want)
 		}
 	}
 }
@@ -59,7 +59,7 @@ func TestProveBy(t *testing.T) {
 			}
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		change  func(*Snapshot)
 		by      time.Time
@@ -99,25 +99,25 @@ func TestProveBy(t *testing.T) {
 			s.GoNoGo = made(51, day(1), false)
 		}, time.Time{}, AdviceStop, []string{"check:knife-width no-go"}},
 	} {
-		t.Run(c.name, func(t *testing.T) {
-			s := ready(t)
-			c.change(&s)
-			st := Assess(s, day(1).Add(time.Minute))
+		t.Run(test.name, func(t *testing.T) {
+			snap := ready(t)
+			test.change(&snap)
+			st := Assess(snap, day(1).Add(time.Minute))
 			cs := st.Check("knife-width")
-			if !cs.ProveBy.Equal(c.by) || cs.Advice != c.advice {
-				t.Errorf("by %v, want %v; advice %d, want %d", cs.ProveBy, c.by, cs.Advice, c.advice)
+			if !cs.ProveBy.Equal(test.by) || cs.Advice != test.advice {
+				t.Errorf("by %v, want %v; advice %d, want %d", cs.ProveBy, test.by, cs.Advice, test.advice)
 			}
-			if c.by.IsZero() {
-				c.by = end(3)
-			} else if st.Wake.IsZero() || st.Wake.After(c.by) {
-				t.Errorf("it wakes at %v, not by %v", st.Wake, c.by)
+			if test.by.IsZero() {
+				test.by = end(3)
+			} else if st.Wake.IsZero() || st.Wake.After(test.by) {
+				t.Errorf("it wakes at %v, not by %v", st.Wake, test.by)
 			}
-			before, then := causes(Assess(s, c.by.Add(-1))), causes(Assess(s, c.by))
-			if len(c.demands) > 0 && c.demands[len(c.demands)-1][:3] == "not" && slices.Equal(before, then) {
+			before, then := causes(Assess(snap, test.by.Add(-1))), causes(Assess(snap, test.by))
+			if len(test.demands) > 0 && test.demands[len(test.demands)-1][:3] == "not" && slices.Equal(before, then) {
 				t.Errorf("tagged before its time: %q", before)
 			}
-			if got := causes(Assess(s, c.by)); !slices.Equal(got, c.demands) {
-				t.Errorf("demands %q, want %q", got, c.demands)
+			if got := causes(Assess(snap, test.by)); !slices.Equal(got, test.demands) {
+				t.Errorf("demands %q, want %q", got, test.demands)
 			}
 		})
 	}
@@ -125,25 +125,25 @@ func TestProveBy(t *testing.T) {
 
 // Where its tag stands, nothing demands another; the tag's report is the one that reads so.
 func TestNotProvedIsTaggedOnce(t *testing.T) {
-	s := ready(t)
-	read(&s, "knives", 50, added, thou(82))
+	snap := ready(t)
+	read(&snap, "knives", 50, added, thou(82))
 	later := added.AddDate(0, 0, 3)
-	st := Assess(s, later)
+	st := Assess(snap, later)
 	if len(st.MustTag) != 1 || st.MustTag[0].Because != 50 || st.MustTag[0].Reason.Name != "knife projection" {
 		t.Fatalf("demands %+v", st.MustTag)
 	}
-	s.Tags = []Tag{{Fact: 51, Cause: st.MustTag[0].Key}}
-	if st = Assess(s, later); len(st.MustTag) != 0 {
+	snap.Tags = []Tag{{Fact: 51, Cause: st.MustTag[0].Key}}
+	if st = Assess(snap, later); len(st.MustTag) != 0 {
 		t.Errorf("demands %+v again", st.MustTag)
 	}
 	if got := blockers(st); !slices.Contains(got, "knives undecided") {
 		t.Errorf("a release needs %q", got)
 	}
 	// What it is measured from moved: that proves nothing.
-	s.Tags, s.Moved["knives"] = nil, Moved{}
-	s.Machine.Profile.Check("knives").From = []string{"table"}
-	s.Moved["table"] = Moved{At: added.Add(1), Fact: 52}
-	if got := causes(Assess(s, later)); !slices.Contains(got, "not-proved:check:knives not-proved") {
+	snap.Tags, snap.Moved["knives"] = nil, Moved{}
+	snap.Machine.Profile.Check("knives").From = []string{"table"}
+	snap.Moved["table"] = Moved{At: added.Add(1), Fact: 52}
+	if got := causes(Assess(snap, later)); !slices.Contains(got, "not-proved:check:knives not-proved") {
 		t.Errorf("demands %q after its datum moved", got)
 	}
 }
@@ -155,7 +155,7 @@ func TestDeciding(t *testing.T) {
 			Coverage: metrology.Coverage(Level, math.Inf(1))}
 	}
 	gauges := []metrology.Gauge{gauge(2), gauge(0.6), gauge(0.4), gauge(0.1)}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		values []quantity.Value
 		want   []int
@@ -167,9 +167,9 @@ func TestDeciding(t *testing.T) {
 			[]int{3}},
 	} {
 		s := ready(t)
-		read(&s, "knives", 50, added, c.values...)
-		if got := Deciding(*Assess(s, added).Check("knives"), gauges); !slices.Equal(got, c.want) {
-			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		read(&s, "knives", 50, added, test.values...)
+		if got := Deciding(*Assess(s, added).Check("knives"), gauges); !slices.Equal(got, test.want) {
+			t.Errorf("%s: %v, want %v", test.name, got, test.want)
 		}
 	}
 }

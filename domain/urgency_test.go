@@ -10,7 +10,7 @@ import (
 // rest; danger is told in quiet hours too.
 func TestNoticeUrgency(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		notice Notice
 		want   Urgency
@@ -44,8 +44,9 @@ func TestNoticeUrgency(t *testing.T) {
 		{"the end of what was asked", Notice{Op: Edit, Topic: TopicLockOver}, Routine, false},
 		{"the digest", Notice{Op: Post, Topic: TopicDigest}, Routine, false},
 	} {
-		if got := c.notice.Urgency(); got != c.want || c.notice.Urgent() != c.urgent {
-			t.Errorf("%s: urgency %d, in quiet hours %v; want %d, %v", c.name, got, c.notice.Urgent(), c.want, c.urgent)
+		if got := test.notice.Urgency(); got != test.want || test.notice.Urgent() != test.urgent {
+			t.Errorf("%s: urgency %d, in quiet hours %v; want %d, %v", test.name, got, test.notice.Urgent(),
+				test.want, test.urgent)
 		}
 	}
 }

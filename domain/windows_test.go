@@ -19,7 +19,7 @@ func midnight(n int) time.Time { return onDay(n).Truncate(24 * time.Hour) }
 // interval before its day, and closes the day before it is late or, without that, a
 // quarter of its interval and at most a fortnight after; nothing lies before today.
 func TestWindowByDays(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name          string
 		rule          profile.Rule
 		due           upkeep.Due
@@ -54,11 +54,11 @@ func TestWindowByDays(t *testing.T) {
 		{"on the last day of a quarter", profile.Rule{Days: 4}, upkeep.Due{On: midnight(91)}, 90, 92, false},
 	} {
 		st := Status{At: added, Shop: NewShop("s"),
-			Services: []ServiceStatus{{Service: &profile.Service{ID: "work"}, Rule: c.rule, Due: c.due}}}
-		want := []Wanted{{Item: item("service:work"), Opens: midnight(c.opens), Closes: midnight(c.closes),
-			NotBefore: c.notBefore}}
+			Services: []ServiceStatus{{Service: &profile.Service{ID: "work"}, Rule: test.rule, Due: test.due}}}
+		want := []Wanted{{Item: item("service:work"), Opens: midnight(test.opens), Closes: midnight(test.closes),
+			NotBefore: test.notBefore}}
 		if d := cmp.Diff(want, Wants(st, nil)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	for name, due := range map[string]upkeep.Due{"never": {}, "only after a quarter": {On: midnight(92)}} {
@@ -78,7 +78,7 @@ func TestWindowByHours(t *testing.T) {
 	today := now.Truncate(24 * time.Hour)
 	first := func(n int64) time.Time { return u.When(hours(n)).First }
 	last := func(n int64) time.Time { return u.When(hours(n)).Last }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name          string
 		rule          profile.Rule
 		due           upkeep.Due
@@ -105,10 +105,11 @@ func TestWindowByHours(t *testing.T) {
 			upkeep.Due{Left: hours(6), On: today.AddDate(0, 0, 79)}, first(4), last(6), false},
 	} {
 		st := Status{At: now, Shop: NewShop("s"),
-			Services: []ServiceStatus{{Service: &profile.Service{ID: "work"}, Rule: c.rule, Due: c.due}}}
-		want := []Wanted{{Item: item("service:work"), Opens: c.opens, Closes: c.closes, NotBefore: c.notBefore}}
+			Services: []ServiceStatus{{Service: &profile.Service{ID: "work"}, Rule: test.rule, Due: test.due}}}
+		want := []Wanted{{Item: item("service:work"), Opens: test.opens, Closes: test.closes,
+			NotBefore: test.notBefore}}
 		if d := cmp.Diff(want, Wants(st, u)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }
@@ -118,7 +119,7 @@ func TestWindowByHours(t *testing.T) {
 func TestWindowAskedForAndPutOff(t *testing.T) {
 	asked := []Trigger{{Name: "dirt", At: added, Fact: 9}}
 	off := func(n int) *PutOffBy { return &PutOffBy{PutOff: PutOff{Until: onDay(n)}} }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name          string
 		s             ServiceStatus
 		opens, closes int
@@ -139,12 +140,12 @@ func TestWindowAskedForAndPutOff(t *testing.T) {
 			Due: upkeep.Due{On: midnight(40)}}, 30, 50, false},
 		{"asked for and put off", ServiceStatus{PutOff: off(20), Because: asked}, 20, 20, false},
 	} {
-		c.s.Service = &profile.Service{ID: "work"}
-		want := []Wanted{{Item: item("service:work"), Opens: midnight(c.opens), Closes: midnight(c.closes),
-			NotBefore: c.notBefore}}
-		if d := cmp.Diff(want, Wants(Status{At: added, Shop: NewShop("s"), Services: []ServiceStatus{c.s}},
+		test.s.Service = &profile.Service{ID: "work"}
+		want := []Wanted{{Item: item("service:work"), Opens: midnight(test.opens), Closes: midnight(test.closes),
+			NotBefore: test.notBefore}}
+		if d := cmp.Diff(want, Wants(Status{At: added, Shop: NewShop("s"), Services: []ServiceStatus{test.s}},
 			nil)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// Put off when nothing makes it due: it is not wanted.
@@ -159,7 +160,7 @@ func TestWindowAskedForAndPutOff(t *testing.T) {
 func TestWindowOfChecks(t *testing.T) {
 	safety, quality := &profile.Check{ID: "k", Class: profile.Safety}, &profile.Check{ID: "k", Class: profile.Quality}
 	forty := &profile.Check{ID: "k", Class: profile.Quality, Every: &profile.Rule{Days: 40, EarlyDays: 5}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name          string
 		k             CheckStatus
 		wanted        bool
@@ -184,14 +185,14 @@ func TestWindowOfChecks(t *testing.T) {
 		{"stale, due sooner", CheckStatus{Check: forty, Freshness: Stale, Due: upkeep.Due{On: midnight(2)}}, true, 0,
 			12, false},
 	} {
-		got := Wants(Status{At: added, Shop: NewShop("s"), Checks: []CheckStatus{c.k}}, nil)
+		got := Wants(Status{At: added, Shop: NewShop("s"), Checks: []CheckStatus{test.k}}, nil)
 		var want []Wanted
-		if c.wanted {
-			want = []Wanted{{Item: item("check:k"), Opens: midnight(c.opens), Closes: midnight(c.closes),
-				NotBefore: c.notBefore}}
+		if test.wanted {
+			want = []Wanted{{Item: item("check:k"), Opens: midnight(test.opens), Closes: midnight(test.closes),
+				NotBefore: test.notBefore}}
 		}
 		if len(got) != len(want) || len(want) == 1 && got[0] != want[0] {
-			t.Errorf("%s: %+v, want %+v", c.name, got, want)
+			t.Errorf("%s: %+v, want %+v", test.name, got, want)
 		}
 	}
 }
@@ -217,7 +218,7 @@ func TestDoneSince(t *testing.T) {
 	inspect(&s, "guard", 21, onDay(2), false)
 	delete(s.Latest, "bed")
 	st := Assess(s, onDay(5))
-	for _, c := range []struct {
+	for _, test := range []struct {
 		of    string
 		since time.Time
 		fact  FactNo
@@ -230,8 +231,8 @@ func TestDoneSince(t *testing.T) {
 		{"check:oil", onDay(1), 0, false}, {"service:guard", onDay(1), 0, false},
 		{"event:crash", onDay(-9), 0, false},
 	} {
-		if fact, done := DoneSince(st, item(c.of), c.since); fact != c.fact || done != c.done {
-			t.Errorf("%s since %v: %d, %t", c.of, c.since, fact, done)
+		if fact, done := DoneSince(st, item(test.of), test.since); fact != test.fact || done != test.done {
+			t.Errorf("%s since %v: %d, %t", test.of, test.since, fact, done)
 		}
 	}
 	if _, done := DoneSince(st, item("service:brake"), time.Time{}); done {
@@ -243,11 +244,11 @@ func TestDoneSince(t *testing.T) {
 // covers, materials, and a gauge set up on its datum.
 func TestMinutesByHand(t *testing.T) {
 	s := bench()
-	p := s.Machine.Profile
-	p.Service("oil").Isolated, p.Service("oil").Off = true, []string{"hood", "lid"}
-	p.Service("brake").Isolated, p.Service("brake").Off = true, []string{"hood"}
-	p.Check("bed").Isolated = true
-	for _, c := range []struct {
+	prof := s.Machine.Profile
+	prof.Service("oil").Isolated, prof.Service("oil").Off = true, []string{"hood", "lid"}
+	prof.Service("brake").Isolated, prof.Service("brake").Off = true, []string{"hood"}
+	prof.Check("bed").Isolated = true
+	for _, test := range []struct {
 		of   []string
 		want int
 	}{
@@ -262,8 +263,8 @@ func TestMinutesByHand(t *testing.T) {
 		{[]string{"check:guard"}, 5},
 		{[]string{"event:crash", "check:gone"}, 0},
 	} {
-		if got := MinutesOf(p, items(c.of...)); got != c.want {
-			t.Errorf("%v: %d minutes, want %d", c.of, got, c.want)
+		if got := MinutesOf(prof, items(test.of...)); got != test.want {
+			t.Errorf("%v: %d minutes, want %d", test.of, got, test.want)
 		}
 	}
 }
@@ -272,11 +273,11 @@ func TestMinutesByHand(t *testing.T) {
 // checks along the chain; a check after what moves it or what it is measured from.
 func TestOrderOfAVisit(t *testing.T) {
 	s := bench()
-	p := s.Machine.Profile
-	p.Service("tension").Isolated, p.Service("brake").Surfaces = true, []string{"blade"}
-	p.Check("cover").Isolated = true
-	slices.Reverse(p.Checks) // sound, cover, guard, gap, blade, bed
-	for _, c := range []struct{ of, want []string }{
+	prof := s.Machine.Profile
+	prof.Service("tension").Isolated, prof.Service("brake").Surfaces = true, []string{"blade"}
+	prof.Check("cover").Isolated = true
+	slices.Reverse(prof.Checks) // sound, cover, guard, gap, blade, bed
+	for _, test := range []struct{ of, want []string }{
 		{[]string{"service:tidy", "service:oil"}, []string{"service:oil", "service:tidy"}},
 		{[]string{"check:guard", "service:oil"}, []string{"service:oil", "check:guard"}},
 		{[]string{"service:oil", "service:tension"}, []string{"service:tension", "service:oil"}},
@@ -289,22 +290,22 @@ func TestOrderOfAVisit(t *testing.T) {
 			"check:gap"}},
 		{nil, nil},
 	} {
-		given := items(c.of...)
-		if d := cmp.Diff(items(c.want...), InOrder(p, given)); d != "" {
-			t.Errorf("%v (-want +got):\n%s", c.of, d)
+		given := items(test.of...)
+		if d := cmp.Diff(items(test.want...), InOrder(prof, given)); d != "" {
+			t.Errorf("%v (-want +got):\n%s", test.of, d)
 		}
-		if d := cmp.Diff(items(c.of...), given); d != "" {
-			t.Errorf("%v: what was given is changed:\n%s", c.of, d)
+		if d := cmp.Diff(items(test.of...), given); d != "" {
+			t.Errorf("%v: what was given is changed:\n%s", test.of, d)
 		}
 	}
 	// What is isolated waits for what it is measured from, though that is not.
-	p.Check("gap").Isolated = true
-	if d := cmp.Diff(items("check:blade", "check:gap"), InOrder(p, items("check:gap", "check:blade"))); d != "" {
+	prof.Check("gap").Isolated = true
+	if d := cmp.Diff(items("check:blade", "check:gap"), InOrder(prof, items("check:gap", "check:blade"))); d != "" {
 		t.Errorf("an isolated check before its datum (-want +got):\n%s", d)
 	}
-	p.Check("blade").Isolated = true
+	prof.Check("blade").Isolated = true
 	if d := cmp.Diff(items("service:brake", "check:blade"),
-		InOrder(p, items("check:blade", "service:brake"))); d != "" {
+		InOrder(prof, items("check:blade", "service:brake"))); d != "" {
 		t.Errorf("an isolated check before what moves it (-want +got):\n%s", d)
 	}
 }
@@ -314,16 +315,16 @@ func TestOrderOfAVisit(t *testing.T) {
 func TestVisitsByHand(t *testing.T) {
 	shop := NewShop("s")
 	shop.Evenings = Evenings{Days: []time.Weekday{time.Thursday}, From: upkeep.Clock(18, 0), Minutes: 60}
-	s := bench()
-	s.Machine.ID, s.Machine.Name = 7, "Slate"
-	st := Assess(s, added)
+	snap := bench()
+	snap.Machine.ID, snap.Machine.Name = 7, "Slate"
+	st := Assess(snap, added)
 	other := bench()
 	other.Machine.ID, other.Machine.Name = 8, "Flint"
 	want := func(of string, opens, closes int) Wanted {
 		return Wanted{Item: item(of), Opens: midnight(opens), Closes: midnight(closes)}
 	}
 	evening := func(n int) time.Time { return midnight(n).Add(18 * time.Hour) } // the third, tenth … day
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		wants [][]Wanted
 		want  []Visit
@@ -354,33 +355,34 @@ func TestVisitsByHand(t *testing.T) {
 			[]Visit{{Machine: 7, Name: "Slate", At: evening(3), Minutes: 13 + 2*10,
 				Items: items("service:oil", "check:bed", "check:blade")}}},
 	} {
-		p, err := ProposeVisits(shop, []Status{st, Assess(other, added)}, c.wants, added)
+		p, err := ProposeVisits(shop, []Status{st, Assess(other, added)}, test.wants, added)
 		if err != nil {
-			t.Fatalf("%s: %v", c.name, err)
+			t.Fatalf("%s: %v", test.name, err)
 		}
-		if d := cmp.Diff(c.want, p.Visits); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, p.Visits); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 	// What it costs: two jobs of 10 minutes on one machine that share 3 of fetching oil.
 	// Alone they take 26; together they take 23 and a visit 10.
-	s.Machine.Profile.Service("tidy").Material = "oil"
-	p, err := ProposeVisits(shop, []Status{Assess(s, added)},
+	snap.Machine.Profile.Service("tidy").Material = "oil"
+	proposal, err := ProposeVisits(shop, []Status{Assess(snap, added)},
 		[][]Wanted{{want("service:oil", 0, 5), want("service:tidy", 0, 5)}}, added)
-	if err != nil || p.Jobs != 2 || p.Alone != 26 || p.Out != 23 || p.Cost != 33 || p.Bound != 33 || p.GaveUp {
-		t.Errorf("%+v, %v", p, err)
+	if err != nil || proposal.Jobs != 2 || proposal.Alone != 26 || proposal.Out != 23 || proposal.Cost != 33 ||
+		proposal.Bound != 33 || proposal.GaveUp {
+		t.Errorf("%+v, %v", proposal, err)
 	}
 	// Two machines fetch it twice.
-	p, err = ProposeVisits(shop, []Status{Assess(s, added), Assess(other, added)},
+	proposal, err = ProposeVisits(shop, []Status{Assess(snap, added), Assess(other, added)},
 		[][]Wanted{{want("service:oil", 0, 5)}, {want("service:oil", 0, 5)}}, added)
-	if err != nil || p.Out != 26 || p.Alone != 26 || len(p.Visits) != 2 {
-		t.Errorf("two machines: %+v, %v", p, err)
+	if err != nil || proposal.Out != 26 || proposal.Alone != 26 || len(proposal.Visits) != 2 {
+		t.Errorf("two machines: %+v, %v", proposal, err)
 	}
 	// An evening that is too short says so.
 	shop.Evenings.Minutes = 5
-	p, err = ProposeVisits(shop, []Status{st}, [][]Wanted{{want("service:tidy", 0, 5)}}, added)
-	if err != nil || len(p.Visits) != 1 || !p.Visits[0].Short {
-		t.Errorf("a short evening: %+v, %v", p, err)
+	proposal, err = ProposeVisits(shop, []Status{st}, [][]Wanted{{want("service:tidy", 0, 5)}}, added)
+	if err != nil || len(proposal.Visits) != 1 || !proposal.Visits[0].Short {
+		t.Errorf("a short evening: %+v, %v", proposal, err)
 	}
 	shop.Evenings.Days = nil
 	if _, err := ProposeVisits(shop, []Status{st}, [][]Wanted{{want("service:tidy", 0, 5)}}, added); err == nil {
@@ -392,10 +394,10 @@ func TestVisitsByHand(t *testing.T) {
 	for range upkeep.MostVisitJobs {
 		many = append(many, want("check:guard", 0, 5))
 	}
-	p, err = ProposeVisits(shop, []Status{st}, [][]Wanted{many}, added)
-	if err != nil || p.Jobs != upkeep.MostVisitJobs || len(p.Visits) != 1 ||
-		slices.Contains(p.Visits[0].Items, item("service:tidy")) {
-		t.Errorf("too many: %+v, %v", p, err)
+	proposal, err = ProposeVisits(shop, []Status{st}, [][]Wanted{many}, added)
+	if err != nil || proposal.Jobs != upkeep.MostVisitJobs || len(proposal.Visits) != 1 ||
+		slices.Contains(proposal.Visits[0].Items, item("service:tidy")) {
+		t.Errorf("too many: %+v, %v", proposal, err)
 	}
 	if many[0].Item != item("service:tidy") {
 		t.Error("what was wanted is put into another order")
@@ -405,24 +407,24 @@ func TestVisitsByHand(t *testing.T) {
 // Evenings ahead are those to come within a quarter, on open days, as many as a plan
 // takes.
 func TestEveningsByHand(t *testing.T) {
-	s := NewShop("s")
-	s.Evenings = Evenings{Days: []time.Weekday{time.Monday}, From: upkeep.Clock(8, 0)}
-	if all := s.EveningsAhead(added); len(all) != 13 || !all[0].Equal(added) || !all[12].Equal(onDay(84)) {
+	shop := NewShop("s")
+	shop.Evenings = Evenings{Days: []time.Weekday{time.Monday}, From: upkeep.Clock(8, 0)}
+	if all := shop.EveningsAhead(added); len(all) != 13 || !all[0].Equal(added) || !all[12].Equal(onDay(84)) {
 		t.Errorf("from the moment on: %v", all)
 	}
-	if all := s.EveningsAhead(added.Add(1)); len(all) != 12 || !all[0].Equal(onDay(7)) {
+	if all := shop.EveningsAhead(added.Add(1)); len(all) != 12 || !all[0].Equal(onDay(7)) {
 		t.Errorf("a moment later: %v", all)
 	}
-	s.Closed = []upkeep.Closure{{First: "2026-03-09", Last: "2026-03-09"}}
-	if all := s.EveningsAhead(added); len(all) != 12 || !all[1].Equal(onDay(14)) {
+	shop.Closed = []upkeep.Closure{{First: "2026-03-09", Last: "2026-03-09"}}
+	if all := shop.EveningsAhead(added); len(all) != 12 || !all[1].Equal(onDay(14)) {
 		t.Errorf("closed on the second: %v", all)
 	}
-	s.Evenings.Days = []time.Weekday{0, 1, 2, 3, 4, 5, 6}
-	if all := s.EveningsAhead(added); len(all) != upkeep.MostEvenings {
+	shop.Evenings.Days = []time.Weekday{0, 1, 2, 3, 4, 5, 6}
+	if all := shop.EveningsAhead(added); len(all) != upkeep.MostEvenings {
 		t.Errorf("every day: %d", len(all))
 	}
-	s.Evenings.Days = nil
-	if all := s.EveningsAhead(added); len(all) != 0 {
+	shop.Evenings.Days = nil
+	if all := shop.EveningsAhead(added); len(all) != 0 {
 		t.Errorf("none: %v", all)
 	}
 }

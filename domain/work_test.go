@@ -17,7 +17,7 @@ func hours(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
 // belts tensioned again once, 16 h after they were fitted.
 func TestFirstThenEvery(t *testing.T) {
 	day := func(n int) time.Time { return added.AddDate(0, 0, n) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		service string
 		set     func(*Snapshot)
@@ -56,10 +56,11 @@ func TestFirstThenEvery(t *testing.T) {
 		}, day(200), upkeep.NotDue, quantity.Value{}},
 	} {
 		s := ready(t)
-		c.set(&s)
-		got := Assess(s, c.now).Service(c.service)
-		if got.Due.State != c.state || !got.Due.Left.Equal(c.left) {
-			t.Errorf("%s: state %d, left %v; want %d, %v", c.name, got.Due.State, got.Due.Left, c.state, c.left)
+		test.set(&s)
+		got := Assess(s, test.now).Service(test.service)
+		if got.Due.State != test.state || !got.Due.Left.Equal(test.left) {
+			t.Errorf("%s: state %d, left %v; want %d, %v", test.name, got.Due.State, got.Due.Left, test.state,
+				test.left)
 		}
 	}
 }
@@ -68,35 +69,36 @@ func TestFirstThenEvery(t *testing.T) {
 // knives are read, each dependent is predicted from the shift of the lowest
 // knife on its side.
 func TestKnifeChangeIsPredicted(t *testing.T) {
-	s := ready(t)
+	snap := ready(t)
 	sides := func(no FactNo, at time.Time, values ...int64) {
-		r := *s.Latest["knives"].Reading
-		r.Values = nil
+		reading := *snap.Latest["knives"].Reading
+		reading.Values = nil
 		for i, v := range values {
-			r.Values = append(r.Values, quantity.At{Position: s.Machine.Profile.Check("knives").Positions[i],
-				Repeats: []quantity.Value{thou(v)}})
+			reading.Values = append(reading.Values,
+				quantity.At{Position: snap.Machine.Profile.Check("knives").Positions[i],
+					Repeats: []quantity.Value{thou(v)}})
 		}
-		s.Latest["knives"] = Latest{Fact: no, At: at, Check: "knives", Reading: &r}
+		snap.Latest["knives"] = Latest{Fact: no, At: at, Check: "knives", Reading: &reading}
 	}
 	sides(30, added, 62, 61, 62, 63) // lowest: left 62, right 63
-	before := Assess(s, added)
+	before := Assess(snap, added)
 	for _, id := range []string{"infeed", "chip-breaker", "pressure-bar", "outfeed", "deflector"} {
-		l := s.Latest[id]
-		e := Complete(before, Entry{At: added, Body: *l.Reading}).(Reading)
+		latest := snap.Latest[id]
+		e := Complete(before, Entry{At: added, Body: *latest.Reading}).(Reading)
 		if e.Datum == nil || e.Datum.Fact != 30 || !e.Datum.Greatest[0].Equal(thou(62)) ||
 			!e.Datum.Greatest[1].Equal(thou(63)) {
 			t.Fatalf("%s: datum %+v", id, e.Datum)
 		}
-		l.Reading = &e
-		s.Latest[id] = l
+		latest.Reading = &e
+		snap.Latest[id] = latest
 	}
 	changed := added.Add(time.Hour)
-	s.Moved["knives"] = Moved{At: changed, Fact: 31}
-	if st := Assess(s, changed); st.Check("infeed").Predicted != nil || st.Check("infeed").Freshness != Stale {
+	snap.Moved["knives"] = Moved{At: changed, Fact: 31}
+	if st := Assess(snap, changed); st.Check("infeed").Predicted != nil || st.Check("infeed").Freshness != Stale {
 		t.Errorf("predicted before the knives are read: %+v", st.Check("infeed"))
 	}
 	sides(32, changed.Add(time.Minute), 64, 62, 65, 60) // left 3 lower, right 1 higher
-	st := Assess(s, changed.Add(time.Hour))
+	st := Assess(snap, changed.Add(time.Hour))
 	for id, want := range map[string][]quantity.Value{
 		"infeed": {thou(37), thou(41)}, "chip-breaker": {thou(37), thou(41)}, "pressure-bar": {thou(5), thou(9)},
 		"outfeed": {thou(17), thou(21)}, "deflector": {thou(247), thou(251)},
@@ -112,16 +114,16 @@ func TestKnifeChangeIsPredicted(t *testing.T) {
 		}
 	}
 	// A screw turned since, or a table moved, leaves nothing to predict from.
-	s.Moved["infeed"] = Moved{At: changed, Fact: 33}
-	if p := Assess(s, changed.Add(time.Hour)).Check("infeed").Predicted; p != nil {
+	snap.Moved["infeed"] = Moved{At: changed, Fact: 33}
+	if p := Assess(snap, changed.Add(time.Hour)).Check("infeed").Predicted; p != nil {
 		t.Errorf("predicted after its screws were turned: %v", p)
 	}
 }
 
 func TestCompleteCounter(t *testing.T) {
-	s := ready(t)
+	snap := ready(t)
 	at := added.Add(10 * time.Hour)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		counter *Counter
 		body    CounterRead
@@ -137,9 +139,9 @@ func TestCompleteCounter(t *testing.T) {
 			CounterRead{Seconds: 105 * 3600, New: true}, 0},
 		{"typed late", &Counter{At: at, Shown: hours(100), Since: hours(2)}, CounterRead{Seconds: 105 * 3600}, 0},
 	} {
-		s.Counter = c.counter
-		if got := Complete(Assess(s, at), Entry{At: at, Body: c.body}).(CounterRead).Unlogged; got != c.want {
-			t.Errorf("%s: %d s not logged, want %d", c.name, got, c.want)
+		snap.Counter = test.counter
+		if got := Complete(Assess(snap, at), Entry{At: at, Body: test.body}).(CounterRead).Unlogged; got != test.want {
+			t.Errorf("%s: %d s not logged, want %d", test.name, got, test.want)
 		}
 	}
 }
@@ -147,12 +149,12 @@ func TestCompleteCounter(t *testing.T) {
 // Where a shop wants it, a second person confirms an inspection; the same person
 // again does not.
 func TestSecondPerson(t *testing.T) {
-	s := ready(t)
-	s.Machine.Setup = s.Machine.Setup.WithSecond("clamping", true)
-	l := s.Latest["clamping"]
-	l.By = "ada"
-	s.Latest["clamping"] = l
-	st := Assess(s, added)
+	snap := ready(t)
+	snap.Machine.Setup = snap.Machine.Setup.WithSecond("clamping", true)
+	latest := snap.Latest["clamping"]
+	latest.By = "ada"
+	snap.Latest["clamping"] = latest
+	st := Assess(snap, added)
 	if d := cmp.Diff([]string{"clamping second"}, blockers(st)); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
@@ -160,38 +162,38 @@ func TestSecondPerson(t *testing.T) {
 		return Complete(st, Entry{At: added, By: by, For: by,
 			Body: Inspection{Check: "clamping", Pass: pass}}).(Inspection).Confirms
 	}
-	if confirms("ada", true) != 0 || confirms("bo", false) != 0 || confirms("bo", true) != l.Fact {
+	if confirms("ada", true) != 0 || confirms("bo", false) != 0 || confirms("bo", true) != latest.Fact {
 		t.Errorf("confirmed: by ada %d, by bo who fails it %d, by bo %d", confirms("ada", true),
 			confirms("bo", false), confirms("bo", true))
 	}
-	l.Inspection = &Inspection{Check: "clamping", Pass: true, Confirms: l.Fact}
-	s.Latest["clamping"] = l
-	if b := blockers(Assess(s, added)); b != nil {
+	latest.Inspection = &Inspection{Check: "clamping", Pass: true, Confirms: latest.Fact}
+	snap.Latest["clamping"] = latest
+	if b := blockers(Assess(snap, added)); b != nil {
 		t.Errorf("confirmed, and still %v", b)
 	}
-	s.Machine.Setup = s.Machine.Setup.WithSecond("clamping", false)
-	l.Inspection = &Inspection{Check: "clamping", Pass: true}
-	s.Latest["clamping"] = l
-	if b := blockers(Assess(s, added)); b != nil {
+	snap.Machine.Setup = snap.Machine.Setup.WithSecond("clamping", false)
+	latest.Inspection = &Inspection{Check: "clamping", Pass: true}
+	snap.Latest["clamping"] = latest
+	if b := blockers(Assess(snap, added)); b != nil {
 		t.Errorf("no second person wanted, and still %v", b)
 	}
 }
 
 // A reading is judged by the values of the mode in which it was taken.
 func TestModes(t *testing.T) {
-	s := ready(t)
-	for _, c := range []struct {
+	snap := ready(t)
+	for _, test := range []struct {
 		mode   string
 		thou   int64
 		advice Advice
 	}{{"low", 3, AdviceNone}, {"low", 18, AdvicePlan}, {"high", 18, AdviceNone}, {"high", 3, AdvicePlan},
 		{"", 3, AdviceNone}} {
-		read(&s, "bed-rollers", 30, added, thou(c.thou))
-		s.Latest["bed-rollers"].Reading.Mode = c.mode
-		if got := Assess(s, added).Check("bed-rollers"); got.Advice != c.advice || c.mode != "" &&
-			got.Check.Mode != c.mode {
-			t.Errorf("%d thou in mode %q: advice %d in %q, want %d", c.thou, c.mode, got.Advice, got.Check.Mode,
-				c.advice)
+		read(&snap, "bed-rollers", 30, added, thou(test.thou))
+		snap.Latest["bed-rollers"].Reading.Mode = test.mode
+		if got := Assess(snap, added).Check("bed-rollers"); got.Advice != test.advice || test.mode != "" &&
+			got.Check.Mode != test.mode {
+			t.Errorf("%d thou in mode %q: advice %d in %q, want %d", test.thou, test.mode, got.Advice, got.Check.Mode,
+				test.advice)
 		}
 	}
 }

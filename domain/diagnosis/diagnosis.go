@@ -162,13 +162,13 @@ func (r *Ranking) Gain(finding int) Gain {
 			with[bits.TrailingZeros(uint(rest))] += both
 		}
 	}
-	for j, p := range r.Chance {
-		gain.Bits += entropy(p)
+	for j, chance := range r.Chance {
+		gain.Bits += entropy(chance)
 		if gain.Yes > 0 {
 			gain.Bits -= gain.Yes * entropy(with[j]/gain.Yes)
 		}
 		if gain.Yes < 1 {
-			gain.Bits -= (1 - gain.Yes) * entropy((p-with[j])/(1-gain.Yes))
+			gain.Bits -= (1 - gain.Yes) * entropy((chance-with[j])/(1-gain.Yes))
 		}
 	}
 	return gain

@@ -10,42 +10,42 @@ import (
 // byHand is the posterior of a model with two causes, worked out from the sum over
 // four sets as it is written down.
 func TestTwoCausesByHand(t *testing.T) {
-	m := Model{Prior: []float64{0.1, 0.2}, Symptom: Sign{0.01, []float64{0.8, 0.5}},
+	model := Model{Prior: []float64{0.1, 0.2}, Symptom: Sign{0.01, []float64{0.8, 0.5}},
 		Findings: []Finding{{Sign{0.05, []float64{0.9, 0}}, 5, 0, false}}}
 	// Sets: none, a, b, both; chance of the symptom in each.
 	prior := []float64{0.9 * 0.8, 0.1 * 0.8, 0.9 * 0.2, 0.1 * 0.2}
 	shows := []float64{0.01, 1 - 0.99*0.2, 1 - 0.99*0.5, 1 - 0.99*0.2*0.5}
 	finds := []float64{0.05, 1 - 0.95*0.1, 0.05, 1 - 0.95*0.1}
-	sum, a, b, sumYes, aYes := 0.0, 0.0, 0.0, 0.0, 0.0
-	for s := range 4 {
-		p := prior[s] * shows[s]
-		sum, sumYes = sum+p, sumYes+p*finds[s]
-		if s&1 != 0 {
-			a, aYes = a+p, aYes+p*finds[s]
+	sum, first, second, sumYes, aYes := 0.0, 0.0, 0.0, 0.0, 0.0
+	for set := range 4 {
+		joint := prior[set] * shows[set]
+		sum, sumYes = sum+joint, sumYes+joint*finds[set]
+		if set&1 != 0 {
+			first, aYes = first+joint, aYes+joint*finds[set]
 		}
-		if s&2 != 0 {
-			b += p
+		if set&2 != 0 {
+			second += joint
 		}
 	}
-	r := m.Rank([]float64{1, 1}, []Answer{Open})
-	near(t, "a", r.Chance[0], a/sum)
-	near(t, "b", r.Chance[1], b/sum)
+	r := model.Rank([]float64{1, 1}, []Answer{Open})
+	near(t, "a", r.Chance[0], first/sum)
+	near(t, "b", r.Chance[1], second/sum)
 	near(t, "none", r.Other, prior[0]*shows[0]/sum)
 	near(t, "chance of yes", r.Gain(0).Yes, sumYes/sum)
-	near(t, "a once found", m.Rank([]float64{1, 1}, []Answer{Yes}).Chance[0], aYes/sumYes)
-	near(t, "a once not", m.Rank([]float64{1, 1}, []Answer{No}).Chance[0], (a-aYes)/(sum-sumYes))
-	near(t, "cannot gain", m.Rank([]float64{1, 1}, []Answer{CannotTell}).Chance[0], a/sum)
-	near(t, "odds of three", m.Rank([]float64{3, 1}, []Answer{Open}).Chance[0], func() float64 {
+	near(t, "a once found", model.Rank([]float64{1, 1}, []Answer{Yes}).Chance[0], aYes/sumYes)
+	near(t, "a once not", model.Rank([]float64{1, 1}, []Answer{No}).Chance[0], (first-aYes)/(sum-sumYes))
+	near(t, "cannot gain", model.Rank([]float64{1, 1}, []Answer{CannotTell}).Chance[0], first/sum)
+	near(t, "odds of three", model.Rank([]float64{3, 1}, []Answer{Open}).Chance[0], func() float64 {
 		p := 3.0 / 9 / (1 + 3.0/9)
-		x, all := 0.0, 0.0
+		here, all := 0.0, 0.0
 		for s := range 4 {
 			q := []float64{(1 - p) * 0.8, p * 0.8, (1 - p) * 0.2, p * 0.2}[s] * shows[s]
 			all += q
 			if s&1 != 0 {
-				x += q
+				here += q
 			}
 		}
-		return x / all
+		return here / all
 	}())
 }
 
@@ -57,11 +57,11 @@ func near(t *testing.T, what string, got, want float64) {
 }
 
 func anyModel(t *rapid.T) Model {
-	n := rapid.IntRange(1, 6).Draw(t, "causes")
+	count := rapid.IntRange(1, 6).Draw(t, "causes")
 	chance := rapid.Float64Range(0.01, 0.95)
 	sign := func(name string) Sign {
 		s := Sign{Leak: rapid.Float64Range(0.001, 0.3).Draw(t, name+" leak")}
-		for range n {
+		for range count {
 			w := 0.0
 			if rapid.Bool().Draw(t, name+" shows") {
 				w = chance.Draw(t, name)
@@ -70,23 +70,23 @@ func anyModel(t *rapid.T) Model {
 		}
 		return s
 	}
-	var m Model
-	for range n {
-		m.Prior = append(m.Prior, rapid.Float64Range(0.01, 0.6).Draw(t, "prior"))
+	var model Model
+	for range count {
+		model.Prior = append(model.Prior, rapid.Float64Range(0.01, 0.6).Draw(t, "prior"))
 	}
-	m.Symptom = sign("symptom")
+	model.Symptom = sign("symptom")
 	for range rapid.IntRange(0, 5).Draw(t, "findings") {
-		m.Findings = append(
-			m.Findings,
+		model.Findings = append(
+			model.Findings,
 			Finding{
 				sign("finding"),
 				rapid.Float64Range(0.5, 30).Draw(t, "minutes"),
-				rapid.IntRange(NoCause, n-1).Draw(t, "of"),
+				rapid.IntRange(NoCause, count-1).Draw(t, "of"),
 				false,
 			},
 		)
 	}
-	return m
+	return model
 }
 
 // Chances are chances; a finding that only one cause shows raises it by yes and
@@ -94,52 +94,55 @@ func anyModel(t *rapid.T) Model {
 // answer is expected to add doubt; odds of a cause move its own chance their way.
 func TestRankingProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		m := anyModel(t)
-		if err := m.Check(); err != nil {
+		model := anyModel(t)
+		if err := model.Check(); err != nil {
 			t.Fatal(err)
 		}
-		n := len(m.Prior)
-		ones := make([]float64, n)
+		count := len(model.Prior)
+		ones := make([]float64, count)
 		for i := range ones {
 			ones[i] = 1
 		}
-		open := make([]Answer, len(m.Findings))
-		r := m.Rank(ones, open)
-		for _, p := range append([]float64{r.Other}, r.Chance...) {
+		open := make([]Answer, len(model.Findings))
+		ranking := model.Rank(ones, open)
+		for _, p := range append([]float64{ranking.Other}, ranking.Chance...) {
 			if !(p >= 0 && p <= 1+1e-12) {
 				t.Fatalf("a chance of %v", p)
 			}
 		}
-		for i := range m.Findings {
-			gain := r.Gain(i)
+		for i := range model.Findings {
+			gain := ranking.Gain(i)
 			if gain.Bits < -1e-9 {
 				t.Fatalf("an answer is expected to add %v bits of doubt", -gain.Bits)
 			}
 			yes, no := append([]Answer{}, open...), append([]Answer{}, open...)
 			yes[i], no[i] = Yes, No
-			a, b := m.Rank(ones, yes), m.Rank(ones, no)
-			for j := range m.Prior {
-				if got := gain.Yes*a.Chance[j] + (1-gain.Yes)*b.Chance[j]; math.Abs(got-r.Chance[j]) > 1e-9 {
-					t.Fatalf("expected after the answer %v, before it %v", got, r.Chance[j])
+			ifYes, ifNo := model.Rank(ones, yes), model.Rank(ones, no)
+			for j := range model.Prior {
+				if got := gain.Yes*ifYes.Chance[j] +
+					(1-gain.Yes)*ifNo.Chance[j]; math.Abs(got-ranking.Chance[j]) > 1e-9 {
+					t.Fatalf("expected after the answer %v, before it %v", got, ranking.Chance[j])
 				}
 			}
 			only := -1
-			for j, w := range m.Findings[i].Strength {
+			for j, w := range model.Findings[i].Strength {
 				if w > 0 && only == -1 {
 					only = j
 				} else if w > 0 {
 					only = -2
 				}
 			}
-			if only >= 0 && (a.Chance[only] < r.Chance[only]-1e-12 || b.Chance[only] > r.Chance[only]+1e-12) {
-				t.Fatalf("cause %d: %v, yes %v, no %v", only, r.Chance[only], a.Chance[only], b.Chance[only])
+			if only >= 0 && (ifYes.Chance[only] < ranking.Chance[only]-1e-12 ||
+				ifNo.Chance[only] > ranking.Chance[only]+1e-12) {
+				t.Fatalf("cause %d: %v, yes %v, no %v", only, ranking.Chance[only], ifYes.Chance[only],
+					ifNo.Chance[only])
 			}
 		}
-		j := rapid.IntRange(0, n-1).Draw(t, "cause")
+		j := rapid.IntRange(0, count-1).Draw(t, "cause")
 		more := append([]float64{}, ones...)
 		more[j] = 4
-		if up := m.Rank(more, open); up.Chance[j] < r.Chance[j]-1e-12 {
-			t.Fatalf("four times the odds: %v, before %v", up.Chance[j], r.Chance[j])
+		if up := model.Rank(more, open); up.Chance[j] < ranking.Chance[j]-1e-12 {
+			t.Fatalf("four times the odds: %v, before %v", up.Chance[j], ranking.Chance[j])
 		}
 	})
 }
@@ -152,15 +155,15 @@ func TestOdds(t *testing.T) {
 	if Since(0.2, 0) != Since(0.2, 0.05) || Since(0.2, 9) != Since(0.2, 4) || Since(0.2, 0.05) >= 0.06 {
 		t.Error("the ends are not held")
 	}
-	m := Model{Prior: []float64{0.2, 0.3}, Symptom: Sign{0.05, []float64{0.6, 0.7}}}
-	q := m.Rank([]float64{1, 1}, nil).Chance
-	now := m.Rank(m.Learned([]int{0, 150}, 150), nil).Chance
+	model := Model{Prior: []float64{0.2, 0.3}, Symptom: Sign{0.05, []float64{0.6, 0.7}}}
+	q := model.Rank([]float64{1, 1}, nil).Chance
+	now := model.Rank(model.Learned([]int{0, 150}, 150), nil).Chance
 	for j, want := range []float64{50 * q[0] / 200, (150 + 50*q[1]) / 200} {
 		if math.Abs(now[j]-want) > 1e-3 {
 			t.Errorf("cause %d after 150 problems: %v, want %v", j, now[j], want)
 		}
 	}
-	if o := m.Learned([]int{0, 0}, 0); o[0] != 1 || o[1] != 1 {
+	if o := model.Learned([]int{0, 0}, 0); o[0] != 1 || o[1] != 1 {
 		t.Errorf("no problems move odds by %v", o)
 	}
 }
@@ -179,7 +182,7 @@ func TestImpossibleAnswerTeachesNothing(t *testing.T) {
 // A question that tells something comes first; then tests by what they are likely to
 // find for each minute.
 func TestNext(t *testing.T) {
-	m := Model{Prior: []float64{0.3, 0.2, 0.1}, Symptom: Sign{0.01, []float64{0.5, 0.5, 0.5}}, Findings: []Finding{
+	model := Model{Prior: []float64{0.3, 0.2, 0.1}, Symptom: Sign{0.01, []float64{0.5, 0.5, 0.5}}, Findings: []Finding{
 		{
 			Sign{0.05, []float64{0.85, 0, 0}},
 			30,
@@ -189,13 +192,13 @@ func TestNext(t *testing.T) {
 		{Sign{0.2, []float64{0, 0, 0}}, 1, NoCause, false}, {Sign{0.2, []float64{0, 0, 0.9}}, 1, NoCause, false}}}
 	ones, answers := []float64{1, 1, 1}, make([]Answer, 5)
 	for _, want := range []int{4, 1, 2, 0} {
-		got, ok := m.Rank(ones, answers).Next()
+		got, ok := model.Rank(ones, answers).Next()
 		if !ok || got != want {
 			t.Fatalf("next is %d, want %d", got, want)
 		}
 		answers[got] = CannotTell
 	}
-	if got, ok := m.Rank(ones, answers).Next(); ok {
+	if got, ok := model.Rank(ones, answers).Next(); ok {
 		t.Errorf("next is %d when only what tells nothing is open", got)
 	}
 }
@@ -203,17 +206,17 @@ func TestNext(t *testing.T) {
 // A test that comes first does so before questions and quicker tests, of several the one
 // of the likeliest cause; each is made once.
 func TestNextComesFirst(t *testing.T) {
-	m := Model{Prior: []float64{0.3, 0.02, 0.1}, Symptom: Sign{0.01, []float64{0.5, 0.5, 0.5}}, Findings: []Finding{
+	model := Model{Prior: []float64{0.3, 0.02, 0.1}, Symptom: Sign{0.01, []float64{0.5, 0.5, 0.5}}, Findings: []Finding{
 		{Sign{0.05, []float64{0.85, 0, 0}}, 4, 0, false}, {Sign{0.05, []float64{0, 0.85, 0}}, 90, 1, true},
 		{Sign{0.05, []float64{0, 0, 0.85}}, 90, 2, true}, {Sign{0.2, []float64{0.9, 0, 0}}, 1, NoCause, false}}}
 	ones, answers := []float64{1, 1, 1}, make([]Answer, 4)
 	for _, want := range []int{2, 1, 3, 0} {
-		got, ok := m.Rank(ones, answers).Next()
+		got, ok := model.Rank(ones, answers).Next()
 		if !ok || got != want {
 			t.Fatalf("next is %d, want %d", got, want)
 		}
 		answers[got] = No
-		if m.Findings[got].Of == NoCause {
+		if model.Findings[got].Of == NoCause {
 			answers[got] = CannotTell
 		}
 	}
@@ -221,24 +224,24 @@ func TestNextComesFirst(t *testing.T) {
 
 // BenchmarkRank ranks eleven causes with twelve findings, and what each would gain.
 func BenchmarkRank(b *testing.B) {
-	m := Model{Symptom: Sign{Leak: 0.05}}
-	n := 11
-	for i := range n {
-		m.Prior = append(m.Prior, 0.1)
-		m.Symptom.Strength = append(m.Symptom.Strength, 0.5)
-		s := make([]float64, n)
+	model := Model{Symptom: Sign{Leak: 0.05}}
+	causes := 11
+	for i := range causes {
+		model.Prior = append(model.Prior, 0.1)
+		model.Symptom.Strength = append(model.Symptom.Strength, 0.5)
+		s := make([]float64, causes)
 		s[i] = 0.9
-		m.Findings = append(m.Findings, Finding{Sign{0.05, s}, 10, i, false})
+		model.Findings = append(model.Findings, Finding{Sign{0.05, s}, 10, i, false})
 	}
-	m.Findings = append(m.Findings, Finding{Sign{0.2, m.Symptom.Strength}, 1, NoCause, false})
-	ones, answers := make([]float64, n), make([]Answer, n+1)
+	model.Findings = append(model.Findings, Finding{Sign{0.2, model.Symptom.Strength}, 1, NoCause, false})
+	ones, answers := make([]float64, causes), make([]Answer, causes+1)
 	for i := range ones {
 		ones[i] = 1
 	}
 	for b.Loop() {
-		r := m.Rank(ones, answers)
+		r := model.Rank(ones, answers)
 		r.Next()
-		for i := range m.Findings {
+		for i := range model.Findings {
 			r.Gain(i)
 		}
 	}
@@ -255,15 +258,15 @@ func TestGainByHand(t *testing.T) {
 	m := Model{Prior: []float64{0.5}, Symptom: Sign{0.5, []float64{0}}, Findings: []Finding{
 		{Sign{0, []float64{0.75}}, 5, 0, false}, {Sign{0, []float64{0}}, 5, 0, false},
 		{Sign{0.2, []float64{0.5}}, 4, 0, false}}}
-	r := m.Rank([]float64{1}, make([]Answer, 3))
-	gain := r.Gain(0)
+	ranking := m.Rank([]float64{1}, make([]Answer, 3))
+	gain := ranking.Gain(0)
 	near(t, "chance of yes", gain.Yes, 3.0/8)
 	near(t, "bits", gain.Bits, 1-5.0/8*entropy(0.2))
-	if gain := r.Gain(1); gain.Yes != 0 || math.Abs(gain.Bits) > 1e-12 {
+	if gain := ranking.Gain(1); gain.Yes != 0 || math.Abs(gain.Bits) > 1e-12 {
 		t.Errorf("a test that shows nothing: %+v", gain)
 	}
-	near(t, "finds", r.Finds(0), 0.5*0.75)
-	near(t, "finds, with what it shows wrongly", r.Finds(2), 0.5*(1-0.8*0.5))
+	near(t, "finds", ranking.Finds(0), 0.5*0.75)
+	near(t, "finds, with what it shows wrongly", ranking.Finds(2), 0.5*(1-0.8*0.5))
 	// A question is asked where it brings more than a thousandth of a bit.
 	little := map[bool]int{}
 	for strength := 0.0; strength < 0.5; strength += 0.005 {
@@ -286,24 +289,24 @@ func TestGainByHand(t *testing.T) {
 // Of a shop's own problems odds move at the most by a thousand either way, and what
 // was found more often than there were problems counts as always.
 func TestLearnedBounds(t *testing.T) {
-	m := Model{Prior: []float64{0.001, 0.5}, Symptom: Sign{0.5, []float64{0, 0}}}
-	always := m.Learned([]int{1e9, 0}, 1e9)
+	model := Model{Prior: []float64{0.001, 0.5}, Symptom: Sign{0.5, []float64{0, 0}}}
+	always := model.Learned([]int{1e9, 0}, 1e9)
 	if always[0] != 1e3 || always[1] != 1e-3 {
 		t.Errorf("a milliard problems: %v", always)
 	}
-	some, more := m.Learned([]int{50, 0}, 50), m.Learned([]int{99, 0}, 50)
+	some, more := model.Learned([]int{50, 0}, 50), model.Learned([]int{99, 0}, 50)
 	near(t, "more often than there were problems", more[0], some[0])
 	// One problem of two, and a prior of 50: (1 + 50 q)/52.
-	q := m.Rank([]float64{1, 1}, nil).Chance
-	now := m.Rank(m.Learned([]int{1, 0}, 2), nil).Chance
+	q := model.Rank([]float64{1, 1}, nil).Chance
+	now := model.Rank(model.Learned([]int{1, 0}, 2), nil).Chance
 	for j, had := range []float64{1, 0} {
 		if want := (had + 50*q[j]) / 52; math.Abs(now[j]-want) > 1e-9 {
 			t.Errorf("cause %d: %v, want %v", j, now[j], want)
 		}
 	}
 	// Answers that were open are learned from as open, whatever findings there are.
-	m.Findings = []Finding{{Sign{0.1, []float64{0.5, 0.5}}, 1, NoCause, false}}
-	with := m.Learned([]int{1, 0}, 2)
-	m.Findings = nil
-	near(t, "with a question", with[0], m.Learned([]int{1, 0}, 2)[0])
+	model.Findings = []Finding{{Sign{0.1, []float64{0.5, 0.5}}, 1, NoCause, false}}
+	with := model.Learned([]int{1, 0}, 2)
+	model.Findings = nil
+	near(t, "with a question", with[0], model.Learned([]int{1, 0}, 2)[0])
 }

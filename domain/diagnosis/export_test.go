@@ -7,9 +7,9 @@ import (
 
 // Check refuses a model that cannot be reckoned with.
 func (m Model) Check() error {
-	n := len(m.Prior)
-	if n == 0 || n > MostCauses {
-		return fmt.Errorf("diagnosis: %d causes, 1 to %d are taken", n, MostCauses)
+	count := len(m.Prior)
+	if count == 0 || count > MostCauses {
+		return fmt.Errorf("diagnosis: %d causes, 1 to %d are taken", count, MostCauses)
 	}
 	for _, p := range m.Prior {
 		if !(p > 0 && p < 1) {
@@ -17,7 +17,7 @@ func (m Model) Check() error {
 		}
 	}
 	sign := func(s Sign) error {
-		if len(s.Strength) != n {
+		if len(s.Strength) != count {
 			return errors.New("diagnosis: a strength for each cause")
 		}
 		for _, w := range append([]float64{s.Leak}, s.Strength...) {
@@ -30,15 +30,15 @@ func (m Model) Check() error {
 	if err := sign(m.Symptom); err != nil {
 		return err
 	}
-	for _, f := range m.Findings {
-		if err := sign(f.Sign); err != nil {
+	for _, finding := range m.Findings {
+		if err := sign(finding.Sign); err != nil {
 			return err
 		}
-		if f.Of < NoCause || f.Of >= n {
-			return fmt.Errorf("diagnosis: a test of cause %d", f.Of)
+		if finding.Of < NoCause || finding.Of >= count {
+			return fmt.Errorf("diagnosis: a test of cause %d", finding.Of)
 		}
-		if !(f.Minutes > 0) {
-			return fmt.Errorf("diagnosis: a test of %v minutes", f.Minutes)
+		if !(finding.Minutes > 0) {
+			return fmt.Errorf("diagnosis: a test of %v minutes", finding.Minutes)
 		}
 	}
 	return nil

@@ -185,13 +185,13 @@ func Stems(text string) []string {
 var saysNothing = map[string]bool{}
 
 func init() {
-	for _, w := range strings.Fields(`a an the is are was were be been am its it this that these those
+	for _, word := range strings.Fields(`a an the is are was were be been am its it this that these those
 		there here i we you he she they my our your his her their of in on at to from for with by and or but so
 		as if when while then than some any very really just again also too still quite bit little like kind sort
 		has have had do did done get got gets getting seems seem looks look looked looking think thinks please
 		help hi hey machine planer thing something someone after before during every each all time times now
 		today yesterday one what how why which who me us them up out`) {
-		saysNothing[w] = true
+		saysNothing[word] = true
 	}
 }
 

@@ -36,7 +36,7 @@ func TestStems(t *testing.T) {
 // The optimal string alignment distance, by values that are worked out by hand;
 // the last shows that letters once swapped are not touched again (2 where they are).
 func TestSlips(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		a, b string
 		want int
 	}{
@@ -45,8 +45,8 @@ func TestSlips(t *testing.T) {
 		{"snipe", "snope", 1}, {"snipe", "snpie", 1}, {"ab", "ba", 1}, {"kitten", "sitting", 3}, {"abcd", "badc", 2},
 		{"häm", "ham", 1}, {"xabcd", "ycbad", 3}, {"ca", "abc", 3},
 	} {
-		if got := Slips(c.a, c.b); got != c.want {
-			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
+		if got := Slips(test.a, test.b); got != test.want {
+			t.Errorf("%q to %q: %d, want %d", test.a, test.b, got, test.want)
 		}
 	}
 }
@@ -54,18 +54,19 @@ func TestSlips(t *testing.T) {
 // The same as its recursive definition, and as many slips back as there.
 func TestSlipsByDefinition(t *testing.T) {
 	var slips func(a, b string) int
-	slips = func(a, b string) int {
-		m, n := len(a), len(b)
-		if m == 0 || n == 0 {
-			return m + n
+	slips = func(one, other string) int {
+		rows, columns := len(one), len(other)
+		if rows == 0 || columns == 0 {
+			return rows + columns
 		}
 		change := 1
-		if a[m-1] == b[n-1] {
+		if one[rows-1] == other[columns-1] {
 			change = 0
 		}
-		least := min(slips(a[:m-1], b)+1, slips(a, b[:n-1])+1, slips(a[:m-1], b[:n-1])+change)
-		if m > 1 && n > 1 && a[m-1] == b[n-2] && a[m-2] == b[n-1] {
-			least = min(least, slips(a[:m-2], b[:n-2])+1)
+		least := min(slips(one[:rows-1], other)+1, slips(one, other[:columns-1])+1, slips(one[:rows-1],
+			other[:columns-1])+change)
+		if rows > 1 && columns > 1 && one[rows-1] == other[columns-2] && one[rows-2] == other[columns-1] {
+			least = min(least, slips(one[:rows-2], other[:columns-2])+1)
 		}
 		return least
 	}
@@ -79,7 +80,7 @@ func TestSlipsByDefinition(t *testing.T) {
 }
 
 func TestAlike(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		a, b string
 		want float64
 	}{
@@ -89,8 +90,8 @@ func TestAlike(t *testing.T) {
 		{"scalloped", "scalaped", 0.6}, {"scallops", "skallips", 0.6}, {"scallops", "skalobbs", 0},
 		{"washbord", "washboard", 0.8},
 	} {
-		if got := alike(c.a, c.b); got != c.want || alike(c.b, c.a) != c.want {
-			t.Errorf("%q and %q: %v, back %v, want %v", c.a, c.b, got, alike(c.b, c.a), c.want)
+		if got := alike(test.a, test.b); got != test.want || alike(test.b, test.a) != test.want {
+			t.Errorf("%q and %q: %v, back %v, want %v", test.a, test.b, got, alike(test.b, test.a), test.want)
 		}
 	}
 }
@@ -98,9 +99,9 @@ func TestAlike(t *testing.T) {
 // Scores worked out by hand from the formula. Of three things "mark" names two, so
 // it weighs ln(1 + 3/2); what names one weighs ln(1 + 3/1).
 func TestFind(t *testing.T) {
-	m := NewMatcher([][]string{{"red mark"}, {"blue mark", "ghost"}, {"hum"}})
+	matcher := NewMatcher([][]string{{"red mark"}, {"blue mark", "ghost"}, {"hum"}})
 	one, two := math.Log(4), math.Log(2.5)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		said string
 		want []Match
 	}{
@@ -115,20 +116,20 @@ func TestFind(t *testing.T) {
 		{"hum hum", []Match{{2, 1}}},
 		{"wotsit", nil}, {"", nil}, {"the", nil},
 	} {
-		got := m.Find(c.said)
+		got := matcher.Find(test.said)
 		same := slices.EqualFunc(
 			got,
-			c.want,
+			test.want,
 			func(a, b Match) bool { return a.Thing == b.Thing && math.Abs(a.Score-b.Score) < 1e-12 },
 		)
 		if !same {
-			t.Errorf("%q: %v, want %v", c.said, got, c.want)
+			t.Errorf("%q: %v, want %v", test.said, got, test.want)
 		}
 	}
 	// A word as near to two stems weighs as the first of them by the alphabet.
-	m = NewMatcher([][]string{{"mast"}, {"mist"}, {"mist"}, {"hum"}})
+	matcher = NewMatcher([][]string{{"mast"}, {"mist"}, {"mist"}, {"hum"}})
 	mast, mist, hum := math.Log(1+4.0/1), math.Log(1+4.0/2), math.Log(1+4.0/1)
-	got := m.Find("most hum")
+	got := matcher.Find("most hum")
 	for _, x := range got {
 		want := map[int]float64{0: (0.8*mast/(mast+hum) + 2*0.8) / 3, 3: (hum/(mast+hum) + 2) / 3}[x.Thing]
 		if x.Thing != 1 && x.Thing != 2 && math.Abs(x.Score-want) > 1e-12 {

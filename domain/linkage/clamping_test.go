@@ -17,22 +17,22 @@ func TestClampingOrder(t *testing.T) {
 			t.Errorf("%d bolts (-want +got):\n%s", n, d)
 		}
 	}
-	for n := 1; n <= 40; n++ {
-		order := ClampingOrder(n)
+	for bolts := 1; bolts <= 40; bolts++ {
+		order := ClampingOrder(bolts)
 		sorted := slices.Sorted(slices.Values(order))
 		for i, b := range sorted {
 			if b != i+1 {
-				t.Fatalf("%d bolts: %v is not each once", n, order)
+				t.Fatalf("%d bolts: %v is not each once", bolts, order)
 			}
 		}
-		for i := 1; i < n; i++ {
+		for i := 1; i < bolts; i++ {
 			// Twice the distance from the middle of the row, and the side.
-			far := func(b int) int { return max(2*b-n-1, n+1-2*b) }
+			far := func(b int) int { return max(2*b-bolts-1, bolts+1-2*b) }
 			if far(order[i]) < far(order[i-1]) {
-				t.Errorf("%d bolts: %v comes back towards the middle at %d", n, order, order[i])
+				t.Errorf("%d bolts: %v comes back towards the middle at %d", bolts, order, order[i])
 			}
-			if side := 2*order[i] > n+1; i > 1 && side == (2*order[i-1] > n+1) {
-				t.Errorf("%d bolts: %v stays on one side at %d", n, order, order[i])
+			if side := 2*order[i] > bolts+1; i > 1 && side == (2*order[i-1] > bolts+1) {
+				t.Errorf("%d bolts: %v stays on one side at %d", bolts, order, order[i])
 			}
 		}
 	}

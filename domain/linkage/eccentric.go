@@ -207,7 +207,7 @@ func (p Eccentrics) limits(j int, lift func(int, []float64) float64) (low, high 
 
 // learn weighs the ways in which the eccentric may stand by its readings: over a
 // coarse grid, and once it was turned over a finer one where that says anything.
-func (e *Eccentric) learn(seen []float64, u float64) {
+func (e *Eccentric) learn(seen []float64, uncertainty float64) {
 	e.now = seen[len(seen)-1]
 	to := 2 * math.Pi
 	if e.Rising {
@@ -231,7 +231,7 @@ func (e *Eccentric) learn(seen []float64, u float64) {
 		}
 	}
 	e.width = throwStep
-	e.weigh(seen, u, angleStep)
+	e.weigh(seen, uncertainty, angleStep)
 	if len(seen) == 1 {
 		return
 	}
@@ -248,12 +248,12 @@ func (e *Eccentric) learn(seen []float64, u float64) {
 		}
 	}
 	e.belief, e.width = finer, throwStep/3
-	e.weigh(seen, u, angleStep/3)
+	e.weigh(seen, uncertainty, angleStep/3)
 }
 
 // weigh works out the weights of all that is believed, and drops what is less
 // than a four-hundredth as likely as the best.
-func (e *Eccentric) weigh(seen []float64, u, angleStep float64) {
+func (e *Eccentric) weigh(seen []float64, uncertainty, angleStep float64) {
 	greatest := math.Inf(-1)
 	lost, slack := e.lostFirst()
 	lift, variance := make([]float64, len(seen)), make([]float64, len(seen))
@@ -269,7 +269,8 @@ func (e *Eccentric) weigh(seen []float64, u, angleStep float64) {
 			one.sin, one.cos = math.Sincos(angle)
 			lift[k] = -one.throw * one.cos
 			slope := 2 * math.Pi * one.throw * one.sin
-			variance[k] = u*u + slope*slope*2*e.Hand*e.Hand + one.throw*one.throw*angleStep*angleStep/12
+			variance[k] = uncertainty*uncertainty + slope*slope*2*e.Hand*e.Hand +
+				one.throw*one.throw*angleStep*angleStep/12
 			if k == 0 {
 				variance[k] += slope * slope * slack
 			}
@@ -340,7 +341,7 @@ func reaches(low, high, mean, variance float64) float64 {
 // choose finds the turn that most likely brings the lift within limits given
 // from where it is; of those within a hundredth of it, the least. It returns
 // those, too, that are at least half as likely.
-func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice) {
+func (e *Eccentric) choose(low, high, uncertainty float64) (options []choice, best choice) {
 	best.pass = -1
 	moves := make([]move, len(e.belief))
 	try := func(k int) {
@@ -359,7 +360,7 @@ func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice)
 			slope := 2 * math.Pi * one.throw * (one.sin*cos + one.cos*sin)
 			variance := slope * slope * set.variance
 			moves[i] = move{change, variance}
-			pass += one.weight * reaches(low, high, change, u*u+variance)
+			pass += one.weight * reaches(low, high, change, uncertainty*uncertainty+variance)
 			if left -= one.weight; pass+left < enough {
 				return
 			}
@@ -378,7 +379,7 @@ func (e *Eccentric) choose(low, high, u float64) (options []choice, best choice)
 			pass:   pass,
 			change: mean,
 			spread: math.Sqrt(max(square-mean*mean, 0)),
-			ideal:  within(low, high, (low+high)/2, math.Hypot(u, slope*e.Hand)),
+			ideal:  within(low, high, (low+high)/2, math.Hypot(uncertainty, slope*e.Hand)),
 		}
 		if turn == 0 {
 			made.ideal = 1

@@ -8,7 +8,7 @@ import (
 )
 
 func TestLostFirst(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		approach       int
 		turned         []float64
 		lost, variance float64
@@ -18,23 +18,23 @@ func TestLostFirst(t *testing.T) {
 		{0, []float64{0, -0.5}, -0.1, 0.04/12 + 3e-4}, {-1, []float64{0, 0.5}, -0.1, 0.04/12 + 3e-4},
 		{0, []float64{1, 1, 0.5}, -0.1, 0.04/12 + 3e-4}, {1, []float64{0}, 0, 0},
 	} {
-		e := Eccentric{Adjuster: Adjuster{Play: 0.2, PlayU: 0.03, Approach: c.approach}, Turned: c.turned}
+		e := Eccentric{Adjuster: Adjuster{Play: 0.2, PlayU: 0.03, Approach: test.approach}, Turned: test.turned}
 		lost, variance := e.lostFirst()
-		near(t, "lost", lost, c.lost, 1e-15)
-		near(t, "variance", variance, c.variance, 1e-15)
+		near(t, "lost", lost, test.lost, 1e-15)
+		near(t, "variance", variance, test.variance, 1e-15)
 	}
 }
 
 // The interval of a throw by cells of belief, 2.5 % left out on either side: of cells
 // 0.9, 1 and 1.1 with a quarter, a half and a quarter, a tenth wide, 0.86 to 1.14.
 func TestLearnedByHand(t *testing.T) {
-	e := Eccentric{Throw: 2, width: 0.2, belief: []stand{{throw: 2.2, weight: 0.25}, {throw: 1.8, weight: 0.1},
+	eccentric := Eccentric{Throw: 2, width: 0.2, belief: []stand{{throw: 2.2, weight: 0.25}, {throw: 1.8, weight: 0.1},
 		{throw: 2, weight: 0.5}, {throw: 1.8, weight: 0.15}}}
-	low, high := e.Learned()
+	low, high := eccentric.Learned()
 	near(t, "low", low, 0.86, 1e-12)
 	near(t, "high", high, 1.14, 1e-12)
-	e.belief, e.width = []stand{{throw: 1.8, weight: 1}}, 0
-	low, high = e.Learned()
+	eccentric.belief, eccentric.width = []stand{{throw: 1.8, weight: 1}}, 0
+	low, high = eccentric.Learned()
 	near(t, "known, low", low, 0.9, 1e-12)
 	near(t, "known, high", high, 0.9, 1e-12)
 }
@@ -48,7 +48,7 @@ func TestReachByHand(t *testing.T) {
 		a.weight, b.weight = w, 1-w
 		return []stand{a, b}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		belief       []stand
 		change, half float64
 		want         Reach
@@ -59,10 +59,10 @@ func TestReachByHand(t *testing.T) {
 		{[]stand{bottom}, -0.5, 0.1, Reach{true, 0.5}}, {[]stand{bottom}, 2.5, 0.1, Reach{true, 0.5}},
 		{mixed(0.94), 1.5, 0.2, Reach{}}, {mixed(0.96), 1.5, 0.2, Reach{true, 0.5}},
 	} {
-		e := Eccentric{belief: c.belief}
-		got := e.reach(c.change, c.half)
-		if got.Out != c.want.Out || math.Abs(got.Most-c.want.Most) > 1e-12 {
-			t.Errorf("%+v: %+v", c, got)
+		e := Eccentric{belief: test.belief}
+		got := e.reach(test.change, test.half)
+		if got.Out != test.want.Out || math.Abs(got.Most-test.want.Most) > 1e-12 {
+			t.Errorf("%+v: %+v", test, got)
 		}
 	}
 }
@@ -70,16 +70,16 @@ func TestReachByHand(t *testing.T) {
 // A half-width of one eccentric's lift keeps positions within their limits where all
 // lifts are within theirs: the limits over the sum of a row's weights.
 func TestLimitsOfALift(t *testing.T) {
-	p := Eccentrics{Body: [][]float64{{1, -0.5}, {0, 2}}, Target: []float64{3, 5}, Low: []float64{2.7, 4},
+	pair := Eccentrics{Body: [][]float64{{1, -0.5}, {0, 2}}, Target: []float64{3, 5}, Low: []float64{2.7, 4},
 		High: []float64{3.6, 5.4}}
 	lift := func(j int, at []float64) float64 { return at[j] }
 	for j, want := range []struct{ target, half float64 }{{3, 0.3 / 1.5}, {5, 0.2}} {
-		low, high := p.limits(j, lift)
+		low, high := pair.limits(j, lift)
 		near(t, "low", low, want.target-want.half, 1e-12)
 		near(t, "high", high, want.target+want.half, 1e-12)
 	}
-	p.Body[1][1] = 4 // now its row is the narrower: 0.4/4
-	low, _ := p.limits(1, lift)
+	pair.Body[1][1] = 4 // now its row is the narrower: 0.4/4
+	low, _ := pair.limits(1, lift)
 	near(t, "by the narrower row", low, 5-0.1, 1e-12)
 }
 
@@ -90,7 +90,7 @@ func TestChooseByHand(t *testing.T) {
 		return []stand{{throw: 1, cos: math.Cos(angle), sin: math.Sin(angle),
 			weight: 1}}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name        string
 		angle       float64
 		low, high   float64
@@ -105,21 +105,21 @@ func TestChooseByHand(t *testing.T) {
 		{"home already", 0, -0.1, 0.1, -1, 1, 0, 0},
 		{"too small", 0, 0.05, 0.12, -1, 1, 0.09, 0}, {"just enough", 0, 0.05, 0.12, -1, 1, 0.0625, -0.0625},
 	} {
-		e := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Gain: 1, Least: c.least, Most: c.most,
-			Useful: c.useful}, Throw: 1, belief: at(c.angle)}
-		options, best := e.choose(c.low, c.high, 0.01)
-		if best.turns != c.want {
-			t.Errorf("%s: %v turns, want %v", c.name, best.turns, c.want)
+		e := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Gain: 1, Least: test.least, Most: test.most,
+			Useful: test.useful}, Throw: 1, belief: at(test.angle)}
+		options, best := e.choose(test.low, test.high, 0.01)
+		if best.turns != test.want {
+			t.Errorf("%s: %v turns, want %v", test.name, best.turns, test.want)
 		}
-		change := math.Cos(c.angle) - math.Cos(c.angle+2*math.Pi*best.turns)
-		near(t, c.name+": change", best.change, change, 1e-12)
-		near(t, c.name+": its spread", best.spread, 0, 1e-6)
-		near(t, c.name+": chance", best.pass,
-			(math.Erf((c.high-change)/0.01/math.Sqrt2)-math.Erf((c.low-change)/0.01/math.Sqrt2))/2, 1e-5)
+		change := math.Cos(test.angle) - math.Cos(test.angle+2*math.Pi*best.turns)
+		near(t, test.name+": change", best.change, change, 1e-12)
+		near(t, test.name+": its spread", best.spread, 0, 1e-6)
+		near(t, test.name+": chance", best.pass,
+			(math.Erf((test.high-change)/0.01/math.Sqrt2)-math.Erf((test.low-change)/0.01/math.Sqrt2))/2, 1e-5)
 		for _, o := range options {
-			if o.pass < best.pass/2 || o.turns > c.most || o.turns < c.least || o.turns != 0 &&
-				math.Abs(o.turns) < c.useful {
-				t.Errorf("%s: %+v among the options", c.name, o)
+			if o.pass < best.pass/2 || o.turns > test.most || o.turns < test.least || o.turns != 0 &&
+				math.Abs(o.turns) < test.useful {
+				t.Errorf("%s: %+v among the options", test.name, o)
 			}
 		}
 	}
@@ -165,38 +165,40 @@ func TestEccentricIsLearned(t *testing.T) {
 	turned := []float64{0, 0.125, -0.125, 0.25, 0.375}
 	e := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 64, Least: -1, Most: 1, Gain: 1, GainU: 0.1}, Throw: 1,
 		Turned: turned}
-	p := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.003, Target: []float64{0}}
+	pair := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.003, Target: []float64{0}}
 	reading := func(turns float64) float64 { return 5 + Lift(throw, start+2*math.Pi*turns) }
 	for _, x := range turned {
-		p.Readings = append(p.Readings, []float64{reading(x)})
+		pair.Readings = append(pair.Readings, []float64{reading(x)})
 	}
 	goal := 5 + Lift(throw, start+2*math.Pi*0.1875)
-	p.Target, p.Low, p.High = []float64{goal}, []float64{goal - 0.05}, []float64{goal + 0.05}
-	s, reach, err := p.Solve()
+	pair.Target, pair.Low, pair.High = []float64{goal}, []float64{goal - 0.05}, []float64{goal + 0.05}
+	solution, reach, err := pair.Solve()
 	if err != nil || reach[0].Out {
 		t.Fatal(err, reach)
 	}
-	if got := reading(0.375 + s.Turns[0]); math.Abs(got-goal) > 0.05 || math.Abs(s.Predicted[0]-got) > 0.02 ||
-		s.Pass < 0.8 {
-		t.Errorf("%v turns bring it to %v, predicted %v with chance %v; want %v", s.Turns[0], got, s.Predicted[0],
-			s.Pass, goal)
+	if got := reading(0.375 + solution.Turns[0]); math.Abs(got-goal) > 0.05 ||
+		math.Abs(solution.Predicted[0]-got) > 0.02 ||
+		solution.Pass < 0.8 {
+		t.Errorf("%v turns bring it to %v, predicted %v with chance %v; want %v", solution.Turns[0], got,
+			solution.Predicted[0],
+			solution.Pass, goal)
 	}
-	if s.Tries < 1 || s.Tries > 1+(1-s.Pass)/0.9 {
-		t.Errorf("%v tries, with a chance of %v", s.Tries, s.Pass)
+	if solution.Tries < 1 || solution.Tries > 1+(1-solution.Pass)/0.9 {
+		t.Errorf("%v tries, with a chance of %v", solution.Tries, solution.Pass)
 	}
-	low, high := p.Each[0].Learned()
+	low, high := pair.Each[0].Learned()
 	if !(low < throw && throw < high && high-low < 0.08) {
 		t.Errorf("the throw lies between %v and %v, want about %v", low, high, throw)
 	}
-	if p.Each[0].now != reading(0.375) {
-		t.Errorf("it stands at %v", p.Each[0].now)
+	if pair.Each[0].now != reading(0.375) {
+		t.Errorf("it stands at %v", pair.Each[0].now)
 	}
 	// On the rising side only half of the angles are thought of.
-	p.Each[0].Rising = true
-	if _, _, err := p.Solve(); err != nil {
+	pair.Each[0].Rising = true
+	if _, _, err := pair.Solve(); err != nil {
 		t.Fatal(err)
 	}
-	for _, b := range p.Each[0].belief {
+	for _, b := range pair.Each[0].belief {
 		if b.start > math.Pi+0.1 || b.start < -0.1 {
 			t.Errorf("rising, and started at %v", b.start)
 		}
@@ -208,7 +210,7 @@ func TestEccentricIsLearned(t *testing.T) {
 			p.Each, p.Body = append(p.Each, p.Each[0]), [][]float64{{1, 1}, {1, 1}}
 		},
 	} {
-		q := p
+		q := pair
 		change(&q)
 		if _, _, err := q.Solve(); err == nil {
 			t.Errorf("%s: solved", name)
@@ -220,22 +222,23 @@ func TestEccentricIsLearned(t *testing.T) {
 // any other, and every throw within ±√3 of its uncertainty about the gain.
 func TestFlatPriors(t *testing.T) {
 	for _, rising := range []bool{false, true} {
-		e := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Least: -1, Most: 1, Gain: 1.25, GainU: 0.1}, Throw: 2,
+		eccentric := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Least: -1, Most: 1, Gain: 1.25, GainU: 0.1},
+			Throw:  2,
 			Turned: []float64{0}, Rising: rising}
-		e.learn([]float64{7}, 0.01)
+		eccentric.learn([]float64{7}, 0.01)
 		to := 2 * math.Pi
 		if rising {
 			to = math.Pi
 		}
 		var total, start, rather, least, most float64
 		least = math.Inf(1)
-		for _, one := range e.belief {
+		for _, one := range eccentric.belief {
 			total, start = total+one.weight, start+one.weight*one.start
 			least, most = min(least, one.start), max(most, one.start)
 			if one.start < to/4 {
 				rather += one.weight
 			}
-			near(t, "each as likely", one.weight, 1/float64(len(e.belief)), 1e-12)
+			near(t, "each as likely", one.weight, 1/float64(len(eccentric.belief)), 1e-12)
 			near(t, "where it stands", math.Hypot(one.cos-math.Cos(one.start), one.sin-math.Sin(one.start)), 0, 1e-12)
 		}
 		near(t, "all of it", total, 1, 1e-9)
@@ -245,19 +248,19 @@ func TestFlatPriors(t *testing.T) {
 			t.Errorf("rising %v: angles from %v to %v, want 0 to %v", rising, least, most, to)
 		}
 		// 95 % of the flat throws, over the nominal one.
-		low, high := e.Learned()
+		low, high := eccentric.Learned()
 		near(t, "the least throw", low, 1.25*(1-0.95*math.Sqrt(3)*0.1), 1e-9)
 		near(t, "the greatest throw", high, 1.25*(1+0.95*math.Sqrt(3)*0.1), 1e-9)
 	}
 	// Readings too rough to tell anything leave it as it was, over the finer grid too.
-	e := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Least: -1, Most: 1, Gain: 1, GainU: 0.1}, Throw: 1,
+	flat := Eccentric{Adjuster: Adjuster{Increment: 1.0 / 16, Least: -1, Most: 1, Gain: 1, GainU: 0.1}, Throw: 1,
 		Turned: []float64{0, 0.25}}
-	e.learn([]float64{7, 8}, 1e4)
-	low, high := e.Learned()
+	flat.learn([]float64{7, 8}, 1e4)
+	low, high := flat.Learned()
 	near(t, "the least throw still", low, 1-0.95*math.Sqrt(3)*0.1, 1e-3)
 	near(t, "the greatest throw still", high, 1+0.95*math.Sqrt(3)*0.1, 1e-3)
-	if e.now != 8 {
-		t.Errorf("it stands at %v by its last reading, 8", e.now)
+	if flat.now != 8 {
+		t.Errorf("it stands at %v by its last reading, 8", flat.now)
 	}
 }
 
@@ -281,20 +284,20 @@ func TestOneReadingAtHome(t *testing.T) {
 		Turned: []float64{0}}
 	p := Eccentrics{Each: []Eccentric{e}, Body: [][]float64{{1}}, U: 0.1, Readings: [][]float64{{5}},
 		Target: []float64{5}, Low: []float64{4.8}, High: []float64{5.2}}
-	s, reach, err := p.Solve()
-	if err != nil || s.Turns[0] != 0 || s.Past[0] != 0 || s.Tries != 0 || reach[0] != (Reach{}) {
-		t.Fatalf("at home: %+v, %+v, %v", s, reach, err)
+	solution, reach, err := p.Solve()
+	if err != nil || solution.Turns[0] != 0 || solution.Past[0] != 0 || solution.Tries != 0 || reach[0] != (Reach{}) {
+		t.Fatalf("at home: %+v, %+v, %v", solution, reach, err)
 	}
-	near(t, "chance", s.Pass, math.Erf(2/math.Sqrt2), 1e-5)
-	near(t, "predicted", s.Predicted[0], 5, 1e-12)
-	near(t, "its uncertainty", s.U[0], 0.1, 1e-12)
+	near(t, "chance", solution.Pass, math.Erf(2/math.Sqrt2), 1e-5)
+	near(t, "predicted", solution.Predicted[0], 5, 1e-12)
+	near(t, "its uncertainty", solution.U[0], 0.1, 1e-12)
 }
 
 // Giving hopeless turns up early changes nothing: the best, and all that are at least
 // half as likely, are those of going through every turn to its end.
 func TestChooseAgainstEveryTurn(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		e := Eccentric{Throw: 1, Adjuster: Adjuster{Increment: 1.0 / 32, Least: -1, Most: 1, Gain: 1,
+		eccentric := Eccentric{Throw: 1, Adjuster: Adjuster{Increment: 1.0 / 32, Least: -1, Most: 1, Gain: 1,
 			Hand: rapid.Float64Range(0, 0.03).Draw(t, "hand")}}
 		total := 0.0
 		for range rapid.IntRange(1, 40).Draw(t, "ways") {
@@ -302,31 +305,31 @@ func TestChooseAgainstEveryTurn(t *testing.T) {
 			one := stand{throw: rapid.Float64Range(0.7, 1.3).Draw(t, "throw"), cos: math.Cos(angle),
 				sin: math.Sin(angle), weight: rapid.Float64Range(0.01, 1).Draw(t, "weight")}
 			total += one.weight
-			e.belief = append(e.belief, one)
+			eccentric.belief = append(eccentric.belief, one)
 		}
-		for i := range e.belief {
-			e.belief[i].weight /= total
+		for i := range eccentric.belief {
+			eccentric.belief[i].weight /= total
 		}
 		low := rapid.Float64Range(-2, 2).Draw(t, "low")
 		high := low + rapid.Float64Range(0.01, 0.3).Draw(t, "wide")
-		u := rapid.Float64Range(0.001, 0.1).Draw(t, "u")
+		uncertainty := rapid.Float64Range(0.001, 0.1).Draw(t, "u")
 		// The chance, the mean change and its spread after a number of turns.
 		after := func(turns float64) (pass, mean, spread float64) {
 			square := 0.0
-			for _, one := range e.belief {
+			for _, one := range eccentric.belief {
 				angle := math.Atan2(one.sin, one.cos) + 2*math.Pi*turns
 				change := one.throw * (one.cos - math.Cos(angle))
 				slope, hand := 2*math.Pi*one.throw*math.Sin(angle), 0.0
 				if turns != 0 {
-					hand = e.Hand
+					hand = eccentric.Hand
 				}
-				pass += one.weight * math.Exp(logWithin(low, high, change, math.Hypot(u, slope*hand)))
+				pass += one.weight * math.Exp(logWithin(low, high, change, math.Hypot(uncertainty, slope*hand)))
 				mean += one.weight * change
 				square += one.weight * (change*change + slope*slope*hand*hand)
 			}
 			return pass, mean, math.Sqrt(max(square-mean*mean, 0))
 		}
-		options, best := e.choose(low, high, u)
+		options, best := eccentric.choose(low, high, uncertainty)
 		told := map[float64]bool{}
 		for _, option := range append(options, best) {
 			told[option.turns] = true

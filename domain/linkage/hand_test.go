@@ -21,7 +21,7 @@ var endless = Adjuster{Increment: 0.25, Least: math.Inf(-1), Most: math.Inf(1), 
 // How a turn ends and what it loses: nothing where it goes on the way that it was
 // last turned, all of the play on a reversal, half where nobody knows.
 func TestFinish(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		approach, engaged int
 		turns             float64
 		way               int
@@ -32,37 +32,38 @@ func TestFinish(t *testing.T) {
 		{0, 1, 0, 0, 0, 0}, {0, -1, 0, 0, 0, 0}, // no turn loses nothing
 		{-1, -1, 0.5, -1, 0, 0}, {1, -1, -0.5, 1, 0.2, 9e-4}, {1, 0, 0, 1, 0.1, 0.04/12 + 3e-4},
 	} {
-		a := Adjuster{Play: 0.2, PlayU: 0.03, Approach: c.approach, Engaged: c.engaged}
-		way, lost, variance := a.finish(c.turns)
-		if way != c.way {
-			t.Errorf("%+v: way %d", c, way)
+		a := Adjuster{Play: 0.2, PlayU: 0.03, Approach: test.approach, Engaged: test.engaged}
+		way, lost, variance := a.finish(test.turns)
+		if way != test.way {
+			t.Errorf("%+v: way %d", test, way)
 		}
-		near(t, "lost", lost, c.lost, 1e-15)
-		near(t, "variance", variance, c.variance, 1e-15)
+		near(t, "lost", lost, test.lost, 1e-15)
+		near(t, "variance", variance, test.variance, 1e-15)
 	}
 }
 
 // What a turn brings: against the side of approach it goes past by the play and two
 // uncertainties of it, in whole increments, at least one, and is made by hand twice.
 func TestSetByHand(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		play, u, turns         float64
 		past, effect, variance float64
 	}{
 		{0.3, 0.05, 0, 0, 0, 0}, {0.3, 0.05, 1, 0, 1, 1e-4}, {0.3, 0.05, -1, 0.5, -1, 2e-4},
 		{0, 0, -1, 0.25, -1, 2e-4}, {0.5, 0, -1, 0.5, -1, 2e-4}, {0.26, 0, -1, 0.5, -1, 2e-4},
 	} {
-		a := endless
-		a.Play, a.PlayU, a.Hand, a.Approach, a.Engaged = c.play, c.u, 0.01, 1, 1
-		o := a.set(c.turns)
-		near(t, "turns", o.turns, c.turns, 0)
-		near(t, "past", o.past, c.past, 1e-15)
-		near(t, "effect", o.effect, c.effect, 1e-15)
-		near(t, "variance", o.variance, c.variance, 1e-15)
+		adjuster := endless
+		adjuster.Play, adjuster.PlayU, adjuster.Hand, adjuster.Approach, adjuster.Engaged = test.play, test.u, 0.01,
+			1, 1
+		o := adjuster.set(test.turns)
+		near(t, "turns", o.turns, test.turns, 0)
+		near(t, "past", o.past, test.past, 1e-15)
+		near(t, "effect", o.effect, test.effect, 1e-15)
+		near(t, "variance", o.variance, test.variance, 1e-15)
 		// The other way round everything turns its sign.
-		a.Approach, a.Engaged = -1, -1
-		near(t, "effect the other way", a.set(-c.turns).effect, -c.effect, 1e-15)
-		near(t, "past the other way", a.set(-c.turns).past, c.past, 1e-15)
+		adjuster.Approach, adjuster.Engaged = -1, -1
+		near(t, "effect the other way", adjuster.set(-test.turns).effect, -test.effect, 1e-15)
+		near(t, "past the other way", adjuster.set(-test.turns).past, test.past, 1e-15)
 	}
 	a := endless
 	a.Play, a.Engaged = 0.2, -1
@@ -70,7 +71,7 @@ func TestSetByHand(t *testing.T) {
 }
 
 func TestAroundAndNearest(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		change func(*Adjuster)
 		effect float64
@@ -91,19 +92,19 @@ func TestAroundAndNearest(t *testing.T) {
 		{"play the other way", func(a *Adjuster) { a.Play, a.Engaged = 0.2, 1 }, -0.6, 1, []float64{-1, -0.75}},
 	} {
 		a := endless
-		if c.change != nil {
-			c.change(&a)
+		if test.change != nil {
+			test.change(&a)
 		}
 		got := map[float64]bool{}
-		for _, o := range a.around(c.effect, c.each) {
+		for _, o := range a.around(test.effect, test.each) {
 			if got[o.turns] {
-				t.Errorf("%s: %v twice", c.name, o.turns)
+				t.Errorf("%s: %v twice", test.name, o.turns)
 			}
 			got[o.turns] = true
 		}
-		for _, want := range c.want {
-			if !got[want] || len(got) != len(c.want) {
-				t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		for _, want := range test.want {
+			if !got[want] || len(got) != len(test.want) {
+				t.Errorf("%s: %v, want %v", test.name, got, test.want)
 			}
 		}
 	}
@@ -114,7 +115,7 @@ func TestAroundAndNearest(t *testing.T) {
 	near(t, "the lower end", whole.nearest(-2).turns, -0.75, 0)
 	bounded, coarse := endless, endless
 	bounded.Least, bounded.Most, coarse.Useful = -0.7, 0.7, 0.45
-	for _, c := range []struct {
+	for _, test := range []struct {
 		a           Adjuster
 		turns, want float64
 	}{
@@ -122,7 +123,7 @@ func TestAroundAndNearest(t *testing.T) {
 		{bounded, -0.9, -0.5},
 		{bounded, 0.3, 0.25}, {coarse, 0.3, 0}, {coarse, -0.3, 0}, {coarse, 0.4, 0.5},
 	} {
-		near(t, "nearest", c.a.nearest(c.turns).turns, c.want, 0)
+		near(t, "nearest", test.a.nearest(test.turns).turns, test.want, 0)
 	}
 	for useful, want := range map[float64]float64{0: 0.25, 0.1: 0.25, 0.25: 0.25, 0.26: 0.5, 0.5: 0.5} {
 		a := endless
@@ -144,18 +145,18 @@ func TestHalfOfLimits(t *testing.T) {
 // too, and by the table.
 func TestWithinByErrorFunction(t *testing.T) {
 	inf := math.Inf(1)
-	for _, c := range []struct{ low, high, mean, sd float64 }{
+	for _, test := range []struct{ low, high, mean, sd float64 }{
 		{-1, 1, 0, 1}, {0, inf, 0, 1}, {-inf, 0, 0, 1}, {2, 3, 0, 1}, {-3, -2, 0, 1}, {4, 9, 5, 2}, {5, inf, 0, 1},
 		{-inf, -5, 0, 1},
 		{1, 2, 5, 0.5}, {-0.5, 8, 0, 1}, {-8, 0.5, 0, 1}, {-6.9, 7.1, 0, 1},
 	} {
-		a, b := (c.low-c.mean)/c.sd, (c.high-c.mean)/c.sd
+		a, b := (test.low-test.mean)/test.sd, (test.high-test.mean)/test.sd
 		want := (math.Erfc(a/math.Sqrt2) - math.Erfc(b/math.Sqrt2)) / 2
 		if a < 0 && b <= 0 {
 			want = (math.Erfc(-b/math.Sqrt2) - math.Erfc(-a/math.Sqrt2)) / 2
 		}
-		near(t, "in logarithm", logWithin(c.low, c.high, c.mean, c.sd), math.Log(want), 1e-9)
-		near(t, "by the table", within(c.low, c.high, c.mean, c.sd), want, 4e-6)
+		near(t, "in logarithm", logWithin(test.low, test.high, test.mean, test.sd), math.Log(want), 1e-9)
+		near(t, "by the table", within(test.low, test.high, test.mean, test.sd), want, 4e-6)
 	}
 	near(t, "no limits", logWithin(-inf, inf, 3, 1), 0, 0)
 	for _, z := range []float64{30.5, 36} {
@@ -178,7 +179,7 @@ func TestWithinByErrorFunction(t *testing.T) {
 // that is not determined, which takes the smallest moves.
 func TestLeastByHand(t *testing.T) {
 	normal, right := []float64{4, 2, 2, 3}, []float64{2, 5}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		normal []float64
 		right  []float64
@@ -193,10 +194,10 @@ func TestLeastByHand(t *testing.T) {
 		{"undetermined", []float64{1, 1, 1, 1}, []float64{2, 2}, nil, 3, []float64{1, 1}},
 		{"three", []float64{2, 1, 0, 1, 3, 1, 0, 1, 4}, []float64{4, 10, 14}, nil, 7, []float64{1, 2, 3}},
 	} {
-		effect := []float64{7, 7, 7}[:len(c.right)]
-		newScratch(len(c.right)).least(c.normal, c.right, c.noise, c.subset, effect)
-		for j, want := range c.want {
-			near(t, c.name, effect[j], want, 1e-6)
+		effect := []float64{7, 7, 7}[:len(test.right)]
+		newScratch(len(test.right)).least(test.normal, test.right, test.noise, test.subset, effect)
+		for j, want := range test.want {
+			near(t, test.name, effect[j], want, 1e-6)
 		}
 	}
 }
@@ -205,7 +206,7 @@ func TestLeastByHand(t *testing.T) {
 // play that a turn must take up first lies within the travel.
 func TestBoundedByHand(t *testing.T) {
 	coupled := []float64{1, 0.5, 0.5, 1}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		change func(*Adjuster)
 		right  []float64
@@ -222,11 +223,11 @@ func TestBoundedByHand(t *testing.T) {
 			[]float64{2.0 / 3, 2.0 / 3}},
 	} {
 		p := Problem{Adjusters: []Adjuster{endless, endless}}
-		c.change(&p.Adjusters[0])
+		test.change(&p.Adjusters[0])
 		effect := []float64{9, 9}
-		p.bounded(part{adjusters: []int{0, 1}}, newScratch(2), coupled, c.right, nil, c.subset, effect)
-		for j, want := range c.want {
-			near(t, c.name, effect[j], want, 1e-6)
+		p.bounded(part{adjusters: []int{0, 1}}, newScratch(2), coupled, test.right, nil, test.subset, effect)
+		for j, want := range test.want {
+			near(t, test.name, effect[j], want, 1e-6)
 		}
 	}
 }
@@ -238,7 +239,7 @@ func TestPickByHand(t *testing.T) {
 		s[0].turns, s[1].turns = first, second
 		return s
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		near []candidate
 		want int
@@ -257,12 +258,12 @@ func TestPickByHand(t *testing.T) {
 			{screws: 1, turning: 1 + 1e-12, logP: 0}}, 1},
 	} {
 		for _, swapped := range []bool{false, true} {
-			all, want := c.near, c.near[c.want]
+			all, want := test.near, test.near[test.want]
 			if swapped {
-				all = []candidate{c.near[1], c.near[0]}
+				all = []candidate{test.near[1], test.near[0]}
 			}
 			if got := (&walk{near: all}).pick(); got != want {
-				t.Errorf("%s, swapped %v: %+v, want %+v", c.name, swapped, got, want)
+				t.Errorf("%s, swapped %v: %+v, want %+v", test.name, swapped, got, want)
 			}
 		}
 	}
@@ -271,35 +272,36 @@ func TestPickByHand(t *testing.T) {
 // One screw worked out by hand: a lead of two, a gain of 0.8, half a turn.
 func TestPlanByHand(t *testing.T) {
 	a := Adjuster{Increment: 1.0 / 16, Least: math.Inf(-1), Most: math.Inf(1), Gain: 0.8, GainU: 0.1, Hand: 0.02}
-	p := Problem{Adjusters: []Adjuster{a}, Rows: []Row{{Value: -0.79, Target: 0.01, Low: -0.1, High: 0.12, U: 0.01,
+	problem := Problem{Adjusters: []Adjuster{a}, Rows: []Row{{Value: -0.79, Target: 0.01, Low: -0.1, High: 0.12,
+		U:        0.01,
 		Response: []float64{2}}}}
-	s, err := p.Solve()
+	solution, err := problem.Solve()
 	if err != nil {
 		t.Fatal(err)
 	}
 	variance := 1e-4 + 4*(0.01*0.25+0.64*4e-4)
 	chance := func(variance float64) float64 { return math.Erf(0.11 / math.Sqrt(2*variance)) }
-	near(t, "turns", s.Turns[0], 0.5, 0)
-	near(t, "exact", s.Exact[0], 0.5, 1e-8)
-	near(t, "predicted", s.Predicted[0], 0.01, 1e-12)
-	near(t, "its uncertainty", s.U[0], math.Sqrt(variance), 1e-12)
-	near(t, "left", s.Left[0], 0, 1e-8)
-	near(t, "pass", s.Pass, chance(variance), 1e-9)
-	near(t, "tries", s.Tries, 1+(1-chance(variance))/chance(1e-4+4*0.64*4e-4), 1e-6)
+	near(t, "turns", solution.Turns[0], 0.5, 0)
+	near(t, "exact", solution.Exact[0], 0.5, 1e-8)
+	near(t, "predicted", solution.Predicted[0], 0.01, 1e-12)
+	near(t, "its uncertainty", solution.U[0], math.Sqrt(variance), 1e-12)
+	near(t, "left", solution.Left[0], 0, 1e-8)
+	near(t, "pass", solution.Pass, chance(variance), 1e-9)
+	near(t, "tries", solution.Tries, 1+(1-chance(variance))/chance(1e-4+4*0.64*4e-4), 1e-6)
 	// A row that nothing moves keeps its own chance, and lowers that of all.
-	p.Rows = append(p.Rows, Row{Value: 0.1, Low: -1, High: 0.1, U: 0.01, Response: []float64{0}})
-	if s, err = p.Solve(); err != nil {
+	problem.Rows = append(problem.Rows, Row{Value: 0.1, Low: -1, High: 0.1, U: 0.01, Response: []float64{0}})
+	if solution, err = problem.Solve(); err != nil {
 		t.Fatal(err)
 	}
-	near(t, "pass of both", s.Pass, chance(variance)/2, 1e-9)
-	near(t, "left of what nothing moves", s.Left[1], 0.1, 1e-12)
+	near(t, "pass of both", solution.Pass, chance(variance)/2, 1e-9)
+	near(t, "left of what nothing moves", solution.Left[1], 0.1, 1e-12)
 	// What cannot pass is still brought as near as the screw can.
-	p.Rows = p.Rows[:1]
-	p.Adjusters[0].Most = 0.25
-	p.Rows[0].U = 1e-3
-	p.Adjusters[0].GainU, p.Adjusters[0].Hand = 0, 0
-	if s, err = p.Solve(); err != nil || s.Turns[0] != 0.25 || s.Pass > 1e-4 {
-		t.Errorf("out of reach: %+v, %v", s, err)
+	problem.Rows = problem.Rows[:1]
+	problem.Adjusters[0].Most = 0.25
+	problem.Rows[0].U = 1e-3
+	problem.Adjusters[0].GainU, problem.Adjusters[0].Hand = 0, 0
+	if solution, err = problem.Solve(); err != nil || solution.Turns[0] != 0.25 || solution.Pass > 1e-4 {
+		t.Errorf("out of reach: %+v, %v", solution, err)
 	}
 }
 
@@ -307,34 +309,34 @@ func TestPlanByHand(t *testing.T) {
 // fewer screws cannot be than none.
 func TestNothingToDo(t *testing.T) {
 	for count := 1; count <= 5; count++ {
-		p := Problem{}
+		problem := Problem{}
 		for i := range count {
 			a := endless
 			a.GainU, a.Hand = 0.1, 0.01
-			p.Adjusters = append(p.Adjusters, a)
+			problem.Adjusters = append(problem.Adjusters, a)
 			row := Row{Value: 5.1, Low: -20, High: 20, U: 0.01, Response: make([]float64, count)}
 			for j := range row.Response {
 				row.Response[j] = 0.1
 			}
 			row.Response[i] = 1
-			p.Rows = append(p.Rows, row)
+			problem.Rows = append(problem.Rows, row)
 		}
-		s, err := p.Solve()
-		if err != nil || s.Tries != 0 || math.Abs(s.Pass-1) > 1e-9 {
-			t.Fatalf("%d screws: %+v, %v", count, s, err)
+		solution, err := problem.Solve()
+		if err != nil || solution.Tries != 0 || math.Abs(solution.Pass-1) > 1e-9 {
+			t.Fatalf("%d screws: %+v, %v", count, solution, err)
 		}
 		for j := range count {
-			if s.Turns[j] != 0 || s.Past[j] != 0 || s.Exact[j] == 0 {
-				t.Errorf("%d screws: %v turned, exactly %v", count, s.Turns, s.Exact)
+			if solution.Turns[j] != 0 || solution.Past[j] != 0 || solution.Exact[j] == 0 {
+				t.Errorf("%d screws: %v turned, exactly %v", count, solution.Turns, solution.Exact)
 			}
-			near(t, "predicted as it stands", s.Predicted[j], 5.1, 1e-12)
-			near(t, "its uncertainty", s.U[j], 0.01, 1e-12)
+			near(t, "predicted as it stands", solution.Predicted[j], 5.1, 1e-12)
+			near(t, "its uncertainty", solution.U[j], 0.01, 1e-12)
 		}
 	}
 }
 
 func TestSeen(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		s                        Seen
 		backwards, odd, believed bool
 	}{
@@ -353,8 +355,8 @@ func TestSeen(t *testing.T) {
 		{Seen{Turned: true, Gain: 1.14, U: 0.03, Expected: 1, Spread: 0.04}, false, false, true}, // three of 0.05
 		{Seen{Turned: true, Gain: 1.16, U: 0.03, Expected: 1, Spread: 0.04}, false, true, true},
 	} {
-		if c.s.Backwards() != c.backwards || c.s.Odd() != c.odd || c.s.Believed() != c.believed {
-			t.Errorf("%+v: %v, %v, %v", c.s, c.s.Backwards(), c.s.Odd(), c.s.Believed())
+		if test.s.Backwards() != test.backwards || test.s.Odd() != test.odd || test.s.Believed() != test.believed {
+			t.Errorf("%+v: %v, %v, %v", test.s, test.s.Backwards(), test.s.Odd(), test.s.Believed())
 		}
 	}
 }
@@ -371,71 +373,71 @@ func TestLearnByHand(t *testing.T) {
 		l.Learn(g, [][]float64{{1}})
 		return l.Adjusters()[0], seen
 	}
-	a := endless
-	a.GainU = 0.2
+	adjuster := endless
+	adjuster.GainU = 0.2
 	// 0.9 where 1 was expected, noise 2·0.01: two thirds of the way.
-	b, seen := learned(a, one(1, 0, 0.9))
-	near(t, "gain", b.Gain, 1-0.1*2/3, 1e-9)
-	near(t, "its uncertainty", b.GainU, math.Sqrt(0.04/3), 1e-9)
+	other, seen := learned(adjuster, one(1, 0, 0.9))
+	near(t, "gain", other.Gain, 1-0.1*2/3, 1e-9)
+	near(t, "its uncertainty", other.GainU, math.Sqrt(0.04/3), 1e-9)
 	near(t, "seen alone", seen.Gain, 0.9, 1e-3)
 	near(t, "its uncertainty alone", seen.U, math.Sqrt(0.02), 1e-3)
 	near(t, "expected", seen.Expected, 1, 1e-12)
 	near(t, "its spread", seen.Spread, 0.2, 1e-12)
-	if b.Engaged != 1 || !seen.Turned {
-		t.Errorf("engaged %d, %+v", b.Engaged, seen)
+	if other.Engaged != 1 || !seen.Turned {
+		t.Errorf("engaged %d, %+v", other.Engaged, seen)
 	}
 	// The hand's share of the noise counts once, and twice for past and back.
-	a.Hand = 0.1
-	b, _ = learned(a, one(1, 0, 0.9))
-	near(t, "gain by hand", b.Gain, 1-0.1*4/7, 1e-9)
-	b, seen = learned(a, one(1, 0.25, 0.9))
-	near(t, "gain past and back", b.Gain, 1-0.1*0.5, 1e-9)
+	adjuster.Hand = 0.1
+	other, _ = learned(adjuster, one(1, 0, 0.9))
+	near(t, "gain by hand", other.Gain, 1-0.1*4/7, 1e-9)
+	other, seen = learned(adjuster, one(1, 0.25, 0.9))
+	near(t, "gain past and back", other.Gain, 1-0.1*0.5, 1e-9)
 	near(t, "noise past and back", seen.U, math.Sqrt(0.04), 1e-3)
-	if b.Engaged != -1 {
-		t.Errorf("it came back, engaged %d", b.Engaged)
+	if other.Engaged != -1 {
+		t.Errorf("it came back, engaged %d", other.Engaged)
 	}
 	// Half of the play may be lost where nobody knows: 0.9 is as expected.
-	a.Hand, a.Play = 0, 0.2
-	b, _ = learned(a, one(1, 0, 0.9))
-	near(t, "gain with play", b.Gain, 1, 1e-9)
-	near(t, "its uncertainty", b.GainU*b.GainU, 0.04-0.036*0.036/(0.0324+0.02+0.04/12), 1e-9)
-	near(t, "play", b.Play, 0.2, 1e-9)
+	adjuster.Hand, adjuster.Play = 0, 0.2
+	other, _ = learned(adjuster, one(1, 0, 0.9))
+	near(t, "gain with play", other.Gain, 1, 1e-9)
+	near(t, "its uncertainty", other.GainU*other.GainU, 0.04-0.036*0.036/(0.0324+0.02+0.04/12), 1e-9)
+	near(t, "play", other.Play, 0.2, 1e-9)
 	// All of it on a reversal, none where it goes on.
-	a.Engaged = -1
-	b, _ = learned(a, one(1, 0, 0.8))
-	near(t, "gain after a reversal", b.Gain, 1, 1e-9)
-	near(t, "its uncertainty", b.GainU*b.GainU, 0.04-0.032*0.032/(0.0256+0.02), 1e-9)
-	a.Engaged = 1
-	b, _ = learned(a, one(1, 0, 1))
-	near(t, "gain going on", b.Gain, 1, 1e-9)
-	near(t, "its uncertainty", b.GainU*b.GainU, 0.04/3, 1e-9)
+	adjuster.Engaged = -1
+	other, _ = learned(adjuster, one(1, 0, 0.8))
+	near(t, "gain after a reversal", other.Gain, 1, 1e-9)
+	near(t, "its uncertainty", other.GainU*other.GainU, 0.04-0.032*0.032/(0.0256+0.02), 1e-9)
+	adjuster.Engaged = 1
+	other, _ = learned(adjuster, one(1, 0, 1))
+	near(t, "gain going on", other.Gain, 1, 1e-9)
+	near(t, "its uncertainty", other.GainU*other.GainU, 0.04/3, 1e-9)
 	// What goes past and comes back ends the other way: against the way that it was turned
 	// before it gains the play, which was taken up on that side; in the same way nothing.
-	b, _ = learned(a, one(1, 0.25, 1.2))
-	near(t, "gain where it came back", b.Gain, 1, 1e-9)
-	near(t, "its uncertainty", b.GainU*b.GainU, 0.04-0.048*0.048/(0.0576+0.02), 1e-9)
-	a.Engaged = -1
-	b, _ = learned(a, one(1, 0.25, 1))
-	near(t, "gain where it came back to the same side", b.Gain, 1, 1e-9)
-	near(t, "its uncertainty", b.GainU*b.GainU, 0.04/3, 1e-9)
+	other, _ = learned(adjuster, one(1, 0.25, 1.2))
+	near(t, "gain where it came back", other.Gain, 1, 1e-9)
+	near(t, "its uncertainty", other.GainU*other.GainU, 0.04-0.048*0.048/(0.0576+0.02), 1e-9)
+	adjuster.Engaged = -1
+	other, _ = learned(adjuster, one(1, 0.25, 1))
+	near(t, "gain where it came back to the same side", other.Gain, 1, 1e-9)
+	near(t, "its uncertainty", other.GainU*other.GainU, 0.04/3, 1e-9)
 	// A play that is uncertain by itself is learned on reversals.
-	a.GainU, a.PlayU, a.Engaged = 0, 0.1, -1
-	b, _ = learned(a, one(1, 0, 0.7))
-	near(t, "play learned", b.Play, 0.2+0.1/3, 1e-9)
-	near(t, "its uncertainty", b.PlayU*b.PlayU, 0.01-0.01*0.01/0.03, 1e-9)
+	adjuster.GainU, adjuster.PlayU, adjuster.Engaged = 0, 0.1, -1
+	other, _ = learned(adjuster, one(1, 0, 0.7))
+	near(t, "play learned", other.Play, 0.2+0.1/3, 1e-9)
+	near(t, "its uncertainty", other.PlayU*other.PlayU, 0.01-0.01*0.01/0.03, 1e-9)
 	// Looked at alone, what the play leaves uncertain is noise, and what it is expected
 	// to lose is taken out.
-	_, seen = learned(a, one(1, 0, 0.8))
+	_, seen = learned(adjuster, one(1, 0, 0.8))
 	near(t, "seen after a reversal", seen.Gain, 1, 1e-3)
 	near(t, "its uncertainty alone", seen.U, math.Sqrt(0.02+0.01), 1e-3)
 	// Less than a twentieth is no screw: the gain stays.
-	a = endless
-	a.GainU = 10
-	if b, _ = learned(a, one(1, 0, 0)); b.Gain != 1 {
-		t.Errorf("nothing moved: %+v", b)
+	adjuster = endless
+	adjuster.GainU = 10
+	if other, _ = learned(adjuster, one(1, 0, 0)); other.Gain != 1 {
+		t.Errorf("nothing moved: %+v", other)
 	}
 	// Nothing turned, nothing learned; what is skipped is engaged all the same.
-	l := NewLearner([]Adjuster{a, a, a})
+	l := NewLearner([]Adjuster{adjuster, adjuster, adjuster})
 	l.Skip(Try{Turns: []float64{1, -1, 0}, Past: []float64{0, 0.1, 0}})
 	if got := l.Adjusters(); got[0].Engaged != 1 || got[1].Engaged != 1 || got[2].Engaged != 0 || got[0].Gain != 1 {
 		t.Errorf("skipped: %+v", got)
@@ -446,23 +448,23 @@ func TestLearnByHand(t *testing.T) {
 func TestPriorByHand(t *testing.T) {
 	a := endless
 	a.Gain, a.GainU, a.Play, a.PlayU = 2, 0.1, 0.3, 0.05
-	l := NewLearner([]Adjuster{endless, a})
+	learner := NewLearner([]Adjuster{endless, a})
 	want := mat.NewSymDense(4, []float64{0, 0, 0, 0, 0, 0.01, 0, 0.003, 0, 0, 0, 0, 0, 0.003, 0,
 		0.09*0.01 + 4*0.0025})
 	for i := range 4 {
 		for j := range 4 {
-			near(t, "prior covariance", l.cov.At(i, j), want.At(i, j), 1e-15)
+			near(t, "prior covariance", learner.cov.At(i, j), want.At(i, j), 1e-15)
 		}
 	}
 	for i, want := range []float64{1, 2, 0, 0.6} {
-		near(t, "prior", l.state.AtVec(i), want, 1e-15)
+		near(t, "prior", learner.state.AtVec(i), want, 1e-15)
 	}
 }
 
 // A harmonic within a tenth, where the fundamental is off by more than a third; and
 // nothing of what cannot be measured.
 func TestHarmonicByHand(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		measured, expected float64
 		want               int
 	}{
@@ -470,8 +472,8 @@ func TestHarmonicByHand(t *testing.T) {
 		{219.9, 50, 4}, {180, 50, 4}, {250, 50, 0},
 		{66, 50, 0}, {-100, -50, 0}, {100, 0, 0}, {0, 0, 0}, {math.Inf(1), 50, 0}, {100, -50, 0},
 	} {
-		if got := Harmonic(c.measured, c.expected); got != c.want {
-			t.Errorf("%v where %v was expected: %d, want %d", c.measured, c.expected, got, c.want)
+		if got := Harmonic(test.measured, test.expected); got != test.want {
+			t.Errorf("%v where %v was expected: %d, want %d", test.measured, test.expected, got, test.want)
 		}
 	}
 }
@@ -481,7 +483,7 @@ func TestHarmonicByHand(t *testing.T) {
 func TestNextCapByHand(t *testing.T) {
 	mark, stutter := func(h float64) CapReport { return CapReport{Height: h, Marks: true} },
 		func(h float64) CapReport { return CapReport{Height: h, Stutters: true} }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name        string
 		reports     []CapReport
 		now         float64
@@ -502,10 +504,11 @@ func TestNextCapByHand(t *testing.T) {
 		{"a step down", []CapReport{stutter(3)}, 3, 2, true, -1, 0},
 		{"a step up of one bound", []CapReport{mark(3)}, 3, 4, true, 0, -1},
 	} {
-		a := NextCap(c.reports, c.now, 0, 8, 1)
-		if a.Next != c.next || a.Move != c.move || a.NoStep == c.move || a.LowAt != c.lowAt || a.HighAt != c.hiAt ||
+		a := NextCap(test.reports, test.now, 0, 8, 1)
+		if a.Next != test.next || a.Move != test.move || a.NoStep == test.move || a.LowAt != test.lowAt ||
+			a.HighAt != test.hiAt ||
 			a.Contradiction || a.NothingToAvoid {
-			t.Errorf("%s: %+v", c.name, a)
+			t.Errorf("%s: %+v", test.name, a)
 		}
 	}
 	// It stands between the bounds: at a bound it does not.
@@ -525,14 +528,14 @@ func TestStackByBruteForce(t *testing.T) {
 		for thickness := -1; thickness <= 40; thickness++ {
 			best, fewest := 0, 0
 			var try func(sizes []int, sum, n int)
-			try = func(sizes []int, sum, n int) {
+			try = func(sizes []int, sum, count int) {
 				d, e := abs(sum-thickness), abs(best-thickness)
-				if n > 0 && (d < e || d == e && n < fewest) {
-					best, fewest = sum, n
+				if count > 0 && (d < e || d == e && count < fewest) {
+					best, fewest = sum, count
 				}
 				if len(sizes) > 0 {
 					for k := 0; k <= min(stock[sizes[0]], 9); k++ {
-						try(sizes[1:], sum+k*sizes[0], n+k)
+						try(sizes[1:], sum+k*sizes[0], count+k)
 					}
 				}
 			}
@@ -579,7 +582,7 @@ func TestRefusalsByHand(t *testing.T) {
 		return Problem{Adjusters: []Adjuster{endless, endless},
 			Rows: []Row{{Value: 1, Low: -1, High: 1, Response: []float64{1, 0}}}}
 	}
-	for name, c := range map[string]struct {
+	for name, test := range map[string]struct {
 		spoil func(*Problem)
 		want  string
 	}{
@@ -600,9 +603,9 @@ func TestRefusalsByHand(t *testing.T) {
 		"response's":   {func(p *Problem) { p.Rows[0].Response[1] = math.Inf(-1) }, "row 1: not a number"},
 	} {
 		p := good()
-		c.spoil(&p)
-		if _, err := p.Solve(); err == nil || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: %v, want %q", name, err, c.want)
+		test.spoil(&p)
+		if _, err := p.Solve(); err == nil || !strings.Contains(err.Error(), test.want) {
+			t.Errorf("%s: %v, want %q", name, err, test.want)
 		}
 	}
 	if _, err := good().Solve(); err != nil {

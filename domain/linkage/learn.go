@@ -25,8 +25,8 @@ type Seen struct {
 // Backwards reports whether the adjuster surely moved the wrong way.
 func (s Seen) Backwards() bool { return s.Turned && s.Gain < -2*s.U && s.Gain < -0.2 }
 
-// Odd reports whether the adjuster moved otherwise than was to be expected of
-// it, by more than three times the uncertainty of that.
+// Odd reports whether the adjuster moved otherwise than was expected of it,
+// by more than three times the uncertainty of that.
 func (s Seen) Odd() bool {
 	return s.Turned && math.Abs(s.Gain-s.Expected) > 3*math.Hypot(s.U, s.Spread)
 }

@@ -34,36 +34,36 @@ func TestLook(t *testing.T) {
 func TestBackwards(t *testing.T) {
 	a := free
 	a.GainU, a.Hand = 0.17, 0.01
-	l := NewLearner([]Adjuster{a})
-	g := Try{
+	learner := NewLearner([]Adjuster{a})
+	try := Try{
 		Turns:  []float64{0.5},
 		Past:   []float64{0},
 		Before: []float64{1},
 		After:  []float64{0.52},
 		U:      []float64{0.01},
 	}
-	if s := l.Look(g, [][]float64{{1}})[0]; !s.Backwards() || !s.Odd() || !s.Turned {
+	if s := learner.Look(try, [][]float64{{1}})[0]; !s.Backwards() || !s.Odd() || !s.Turned {
 		t.Errorf("half a turn on brought half back: %+v", s)
 	}
-	g.After[0] = 1.05
-	if s := l.Look(g, [][]float64{{1}})[0]; s.Backwards() || !s.Odd() {
+	try.After[0] = 1.05
+	if s := learner.Look(try, [][]float64{{1}})[0]; s.Backwards() || !s.Odd() {
 		t.Errorf("it hardly moved: %+v", s)
 	}
-	g.After[0] = 1.45
-	if s := l.Look(g, [][]float64{{1}})[0]; s.Backwards() || s.Odd() {
+	try.After[0] = 1.45
+	if s := learner.Look(try, [][]float64{{1}})[0]; s.Backwards() || s.Odd() {
 		t.Errorf("it moved nearly as it should: %+v", s)
 	}
-	l.Learn(g, [][]float64{{1}})
-	if got := l.Adjusters()[0]; got.Gain > 0.95 || got.Gain < 0.88 || got.GainU > 0.05 || got.Engaged != 1 {
+	learner.Learn(try, [][]float64{{1}})
+	if got := learner.Adjusters()[0]; got.Gain > 0.95 || got.Gain < 0.88 || got.GainU > 0.05 || got.Engaged != 1 {
 		t.Errorf("learned %+v", got)
 	}
 	// One that was not turned teaches nothing.
-	before := l.Adjusters()[0]
-	l.Learn(
+	before := learner.Adjusters()[0]
+	learner.Learn(
 		Try{Turns: []float64{0}, Past: []float64{0}, Before: []float64{1}, After: []float64{0}, U: []float64{0.01}},
 		[][]float64{{1}},
 	)
-	if got := l.Adjusters()[0]; math.Abs(got.Gain-before.Gain) > 1e-12 || got.Engaged != 1 {
+	if got := learner.Adjusters()[0]; math.Abs(got.Gain-before.Gain) > 1e-12 || got.Engaged != 1 {
 		t.Errorf("untouched it taught %+v", got)
 	}
 }
@@ -73,9 +73,9 @@ func TestPlayIsLearned(t *testing.T) {
 	const play, gain = 0.08, 1.1
 	a := free
 	a.Increment, a.GainU, a.Play, a.PlayU, a.Hand = 1.0/60, 0.17, 0.05, 0.03, 0.002
-	l := NewLearner([]Adjuster{a})
+	learner := NewLearner([]Adjuster{a})
 	rng := rand.New(rand.NewPCG(1, 2))
-	m := &machine{
+	mach := &machine{
 		response: [][]float64{{1}},
 		gain:     []float64{gain},
 		play:     []float64{play},
@@ -83,19 +83,20 @@ func TestPlayIsLearned(t *testing.T) {
 		nut:      []float64{0},
 		angle:    []float64{0.02},
 	}
-	m.by = []*rand.Rand{rng}
-	y := m.truth()
+	mach.by = []*rand.Rand{rng}
+	readings := mach.truth()
 	for k := range 12 {
 		turn := 0.5
 		if k%2 == 1 {
 			turn = -0.5
 		}
-		m.turn(0, turn-hand*0)
-		z := m.truth()
-		l.Learn(Try{Turns: []float64{turn}, Past: []float64{0}, Before: y, After: z, U: []float64{0.001}}, m.response)
-		y = z
+		mach.turn(0, turn-hand*0)
+		z := mach.truth()
+		learner.Learn(Try{Turns: []float64{turn}, Past: []float64{0}, Before: readings, After: z,
+			U: []float64{0.001}}, mach.response)
+		readings = z
 	}
-	if got := l.Adjusters()[0]; math.Abs(got.Gain-gain) > 3*got.GainU+0.02 ||
+	if got := learner.Adjusters()[0]; math.Abs(got.Gain-gain) > 3*got.GainU+0.02 ||
 		math.Abs(got.Play-play) > 3*got.PlayU+0.02 ||
 		got.PlayU > 0.02 {
 		t.Errorf("learned %+v, want gain %v and play %v", got, gain, play)

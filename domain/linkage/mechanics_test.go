@@ -121,29 +121,29 @@ func TestGeometryRefused(t *testing.T) {
 
 // Two readings leave two angles; a third tells them apart.
 func TestAngles(t *testing.T) {
-	const e, start, turned = 0.5, 1.1, 0.4
-	change := Lift(e, start+turned) - Lift(e, start)
-	both := Angles(e, turned, change)
+	const tiny, start, turned = 0.5, 1.1, 0.4
+	change := Lift(tiny, start+turned) - Lift(tiny, start)
+	both := Angles(tiny, turned, change)
 	if len(both) != 2 {
 		t.Fatalf("%v, want two angles", both)
 	}
-	further := Lift(e, start+3*turned) - Lift(e, start)
+	further := Lift(tiny, start+3*turned) - Lift(tiny, start)
 	right := 0
-	for _, a := range both {
-		if math.Abs(Lift(e, a+turned)-Lift(e, a)-change) > 1e-12 {
-			t.Errorf("at %v the lift does not change by %v", a, change)
+	for _, angle := range both {
+		if math.Abs(Lift(tiny, angle+turned)-Lift(tiny, angle)-change) > 1e-12 {
+			t.Errorf("at %v the lift does not change by %v", angle, change)
 		}
-		if math.Abs(Lift(e, a+3*turned)-Lift(e, a)-further) < 1e-9 {
+		if math.Abs(Lift(tiny, angle+3*turned)-Lift(tiny, angle)-further) < 1e-9 {
 			right++
-			if math.Abs(a-start) > 1e-9 {
-				t.Errorf("the third reading leaves %v, want %v", a, start)
+			if math.Abs(angle-start) > 1e-9 {
+				t.Errorf("the third reading leaves %v, want %v", angle, start)
 			}
 		}
 	}
 	if right != 1 {
 		t.Errorf("a third reading leaves %d angles", right)
 	}
-	if got := Angles(e, turned, 3*e); got != nil {
+	if got := Angles(tiny, turned, 3*tiny); got != nil {
 		t.Errorf("more than it has: %v", got)
 	}
 	if got := Angles(1, math.Pi, 2); len(got) != 1 {
@@ -153,7 +153,7 @@ func TestAngles(t *testing.T) {
 
 func TestStack(t *testing.T) {
 	stock := map[int]int{500: 2, 200: 2, 100: 5, 50: 5, 25: 2}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		thickness int
 		want      []int
 		sum       int
@@ -163,14 +163,14 @@ func TestStack(t *testing.T) {
 		{13, []int{25}, 25}, {0, nil, 0}, {-5, nil, 0},
 		{5000, []int{500, 500, 200, 200, 100, 100, 100, 100, 100, 50, 50, 50, 50, 50, 25, 25}, 2200},
 	} {
-		got, sum := Stack(c.thickness, stock)
-		if len(got) != len(c.want) || sum != c.sum {
-			t.Errorf("%d: %v (%d), want %v (%d)", c.thickness, got, sum, c.want, c.sum)
+		got, sum := Stack(test.thickness, stock)
+		if len(got) != len(test.want) || sum != test.sum {
+			t.Errorf("%d: %v (%d), want %v (%d)", test.thickness, got, sum, test.want, test.sum)
 			continue
 		}
 		for i := range got {
-			if got[i] != c.want[i] {
-				t.Errorf("%d: %v, want %v", c.thickness, got, c.want)
+			if got[i] != test.want[i] {
+				t.Errorf("%d: %v, want %v", test.thickness, got, test.want)
 				break
 			}
 		}
@@ -181,13 +181,14 @@ func TestStack(t *testing.T) {
 }
 
 func TestHarmonic(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		measured, expected float64
 		want               int
 	}{{50, 50, 0}, {101, 50, 2}, {148, 50, 3}, {205, 50, 4}, {60, 50, 0}, {80, 50, 0}, {25, 50, 0}, {0, 50, 0},
 		{400, 50, 0}} {
-		if got := Harmonic(c.measured, c.expected); got != c.want {
-			t.Errorf("%v Hz where %v Hz was expected: harmonic %d, want %d", c.measured, c.expected, got, c.want)
+		if got := Harmonic(test.measured, test.expected); got != test.want {
+			t.Errorf("%v Hz where %v Hz was expected: harmonic %d, want %d", test.measured, test.expected, got,
+				test.want)
 		}
 	}
 }
@@ -207,7 +208,7 @@ func TestNextCap(t *testing.T) {
 	mark := func(h float64) CapReport { return CapReport{Height: h, Marks: true} }
 	stutter := func(h float64) CapReport { return CapReport{Height: h, Stutters: true} }
 	const sixteenth = 1.0 / 16
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		reports []CapReport
 		now     float64
@@ -231,15 +232,15 @@ func TestNextCap(t *testing.T) {
 		{"end of travel", []CapReport{mark(5 * sixteenth)}, 5 * sixteenth,
 			CapAdvice{Low: 5 * sixteenth, NoStep: true, LowAt: 0, HighAt: -1}},
 	} {
-		got := NextCap(c.reports, c.now, 0, 5*sixteenth, sixteenth)
-		if c.want.LowAt < 0 {
-			c.want.Low = math.Inf(-1)
+		got := NextCap(test.reports, test.now, 0, 5*sixteenth, sixteenth)
+		if test.want.LowAt < 0 {
+			test.want.Low = math.Inf(-1)
 		}
-		if c.want.HighAt < 0 {
-			c.want.High = math.Inf(1)
+		if test.want.HighAt < 0 {
+			test.want.High = math.Inf(1)
 		}
-		if got != c.want {
-			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
+		if got != test.want {
+			t.Errorf("%s: %+v, want %+v", test.name, got, test.want)
 		}
 	}
 }

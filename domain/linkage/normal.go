@@ -24,31 +24,31 @@ func logWithin(low, high, mean, sd float64) float64 {
 	if floor := 1e-9 * (math.Abs(mean) + 1e-3); sd < floor {
 		sd = floor
 	}
-	a, b := (low-mean)/sd, (high-mean)/sd
-	if a > 0 { // by symmetry, the nearer limit on the right
-		a, b = -b, -a
+	below, above := (low-mean)/sd, (high-mean)/sd
+	if below > 0 { // by symmetry, the nearer limit on the right
+		below, above = -above, -below
 	}
 	// Now a < 0 or both; if b < 0 the variable is far to the right of both.
-	if b < -30 {
-		return -b*b/2 - math.Log(-b*math.Sqrt(2*math.Pi))
+	if above < -30 {
+		return -above*above/2 - math.Log(-above*math.Sqrt(2*math.Pi))
 	}
-	if b < 0 {
-		return math.Log(unit.CDF(b) - unit.CDF(a))
+	if above < 0 {
+		return math.Log(unit.CDF(above) - unit.CDF(below))
 	}
-	return math.Log1p(-unit.CDF(a) - unit.CDF(-b))
+	return math.Log1p(-unit.CDF(below) - unit.CDF(-above))
 }
 
 // within is the probability that a normal variable lies between two limits.
 func within(low, high, mean, sd float64) float64 {
 	sd = max(sd, 1e-12)
-	a, b := (low-mean)/sd, (high-mean)/sd
+	below, above := (low-mean)/sd, (high-mean)/sd
 	switch {
-	case a > 7 || b < -7:
+	case below > 7 || above < -7:
 		return 0
-	case a < -7 && b > 7:
+	case below < -7 && above > 7:
 		return 1
 	}
-	return phi(b) - phi(a)
+	return phi(above) - phi(below)
 }
 
 // phi is Φ between the points of a table, good to 2e-6.

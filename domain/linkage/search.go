@@ -308,17 +308,17 @@ func (w *walk) pick() candidate {
 	return best
 }
 
-func better(a, b candidate) bool {
+func better(one, other candidate) bool {
 	switch {
-	case a.screws != b.screws:
-		return a.screws < b.screws
-	case math.Abs(a.turning-b.turning) > 1e-9:
-		return a.turning < b.turning
-	case math.Abs(a.logP-b.logP) > 1e-9:
-		return a.logP > b.logP
+	case one.screws != other.screws:
+		return one.screws < other.screws
+	case math.Abs(one.turning-other.turning) > 1e-9:
+		return one.turning < other.turning
+	case math.Abs(one.logP-other.logP) > 1e-9:
+		return one.logP > other.logP
 	}
-	for j := range a.set { // a choice that does not hang on the order of the search
-		if x, y := math.Abs(a.set[j].turns), math.Abs(b.set[j].turns); math.Abs(x-y) > 1e-9 {
+	for j := range one.set { // a choice that does not hang on the order of the search
+		if x, y := math.Abs(one.set[j].turns), math.Abs(other.set[j].turns); math.Abs(x-y) > 1e-9 {
 			return x > y
 		}
 	}

@@ -19,14 +19,14 @@ func TestSolveFarOff(t *testing.T) {
 	for _, value := range []float64{1e6, 1e15, 1e20, 1e100} {
 		a := free
 		a.Most = 2
-		p := Problem{Rows: []Row{{Value: -value, Low: -1, High: 1, U: 1, Response: []float64{1}}},
+		problem := Problem{Rows: []Row{{Value: -value, Low: -1, High: 1, U: 1, Response: []float64{1}}},
 			Adjusters: []Adjuster{a}}
-		s, err := p.Solve()
+		s, err := problem.Solve()
 		if err != nil || s.Turns[0] != 2 {
 			t.Errorf("%v off: %v turns, %v", value, s.Turns, err)
 		}
-		p.Adjusters[0].Most = math.Inf(1)
-		if s, err := p.Solve(); err != nil || !(math.Abs(s.Turns[0]/value-1) < 1e-3) {
+		problem.Adjusters[0].Most = math.Inf(1)
+		if s, err := problem.Solve(); err != nil || !(math.Abs(s.Turns[0]/value-1) < 1e-3) {
 			t.Errorf("%v off, as far as it takes: %v turns, %v", value, s.Turns, err)
 		}
 	}
@@ -35,38 +35,38 @@ func TestSolveFarOff(t *testing.T) {
 // random draws a problem of up to most adjusters, each near a place of its
 // own and moving its neighbours too.
 func random(t *rapid.T, most int) Problem {
-	n := rapid.IntRange(1, most).Draw(t, "adjusters")
-	p := Problem{}
-	for range n {
-		a := free
-		a.Increment = 1 / float64(rapid.IntRange(4, 60).Draw(t, "increment"))
-		a.GainU = rapid.SampledFrom([]float64{0, 0.05, 0.17}).Draw(t, "gain")
-		a.Hand = rapid.SampledFrom([]float64{0, 0.01}).Draw(t, "hand")
+	count := rapid.IntRange(1, most).Draw(t, "adjusters")
+	problem := Problem{}
+	for range count {
+		adjuster := free
+		adjuster.Increment = 1 / float64(rapid.IntRange(4, 60).Draw(t, "increment"))
+		adjuster.GainU = rapid.SampledFrom([]float64{0, 0.05, 0.17}).Draw(t, "gain")
+		adjuster.Hand = rapid.SampledFrom([]float64{0, 0.01}).Draw(t, "hand")
 		if rapid.Bool().Draw(t, "play") {
-			a.Play, a.PlayU = 0.05, 0.02
-			a.Approach = rapid.IntRange(-1, 1).Draw(t, "approach")
-			a.Engaged = rapid.IntRange(-1, 1).Draw(t, "engaged")
+			adjuster.Play, adjuster.PlayU = 0.05, 0.02
+			adjuster.Approach = rapid.IntRange(-1, 1).Draw(t, "approach")
+			adjuster.Engaged = rapid.IntRange(-1, 1).Draw(t, "engaged")
 		}
-		p.Adjusters = append(p.Adjusters, a)
+		problem.Adjusters = append(problem.Adjusters, adjuster)
 	}
-	for i := range n {
-		r := Row{
+	for i := range count {
+		row := Row{
 			Value:    rapid.Float64Range(-1, 1).Draw(t, "value"),
 			Target:   rapid.Float64Range(-0.2, 0.2).Draw(t, "target"),
 			U:        rapid.SampledFrom([]float64{0.002, 0.01}).Draw(t, "u"),
-			Response: make([]float64, n),
+			Response: make([]float64, count),
 		}
 		half := rapid.Float64Range(0.03, 0.1).Draw(t, "half")
-		r.Low, r.High = r.Target-half, r.Target+half
-		for j := range r.Response {
-			r.Response[j] = rapid.Float64Range(-0.15, 0.15).Draw(t, "coupling")
+		row.Low, row.High = row.Target-half, row.Target+half
+		for j := range row.Response {
+			row.Response[j] = rapid.Float64Range(-0.15, 0.15).Draw(t, "coupling")
 			if i == j {
-				r.Response[j] = rapid.Float64Range(0.7, 1.3).Draw(t, "own")
+				row.Response[j] = rapid.Float64Range(0.7, 1.3).Draw(t, "own")
 			}
 		}
-		p.Rows = append(p.Rows, r)
+		problem.Rows = append(problem.Rows, row)
 	}
-	return p
+	return problem
 }
 
 func solved(t interface{ Fatal(...any) }, p Problem) Solution {
@@ -82,17 +82,17 @@ func TestExactPlanMeetsTheTarget(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		p := random(t, 4)
-		s := solved(t, p)
-		for i, r := range p.Rows {
-			v := r.Value
-			for j, x := range s.Exact {
-				v += r.Response[j] * p.Adjusters[j].Gain * x
+		solution := solved(t, p)
+		for i, row := range p.Rows {
+			v := row.Value
+			for j, x := range solution.Exact {
+				v += row.Response[j] * p.Adjusters[j].Gain * x
 			}
-			if math.Abs(v-r.Target) > 1e-6 {
-				t.Fatalf("row %d comes to %v, want %v", i, v, r.Target)
+			if math.Abs(v-row.Target) > 1e-6 {
+				t.Fatalf("row %d comes to %v, want %v", i, v, row.Target)
 			}
-			if math.Abs(s.Left[i]) > 1e-6 {
-				t.Fatalf("row %d keeps %v though as many screws as rows move it", i, s.Left[i])
+			if math.Abs(solution.Left[i]) > 1e-6 {
+				t.Fatalf("row %d keeps %v though as many screws as rows move it", i, solution.Left[i])
 			}
 		}
 	})
@@ -100,43 +100,43 @@ func TestExactPlanMeetsTheTarget(t *testing.T) {
 
 // judge is the objective of a plan by itself: the same as Solve's, written a second time
 // from its docstring.
-func judge(p Problem, turns []float64) (logP float64, screws int, turning float64) {
+func judge(problem Problem, turns []float64) (logP float64, screws int, turning float64) {
 	type done struct{ effect, variance float64 }
 	all := make([]done, len(turns))
-	for j, t := range turns {
-		a := p.Adjusters[j]
-		if t == 0 {
+	for j, turn := range turns {
+		adjuster := problem.Adjusters[j]
+		if turn == 0 {
 			continue
 		}
-		screws, turning = screws+1, turning+math.Abs(t)
-		way := a.Approach
+		screws, turning = screws+1, turning+math.Abs(turn)
+		way := adjuster.Approach
 		if way == 0 {
-			way = int(math.Copysign(1, t))
+			way = int(math.Copysign(1, turn))
 		}
-		lost, v := 0.0, 0.0
-		switch a.Engaged {
+		lost, value := 0.0, 0.0
+		switch adjuster.Engaged {
 		case way:
 		case 0:
-			lost, v = a.Play/2, a.Play*a.Play/12+a.PlayU*a.PlayU/3
+			lost, value = adjuster.Play/2, adjuster.Play*adjuster.Play/12+adjuster.PlayU*adjuster.PlayU/3
 		default:
-			lost, v = a.Play, a.PlayU*a.PlayU
+			lost, value = adjuster.Play, adjuster.PlayU*adjuster.PlayU
 		}
 		hands := 1.0
-		if a.Approach != 0 && float64(a.Approach)*t < 0 {
+		if adjuster.Approach != 0 && float64(adjuster.Approach)*turn < 0 {
 			hands = 2
 		}
-		all[j] = done{t - float64(way)*lost, hands*a.Hand*a.Hand + v}
+		all[j] = done{turn - float64(way)*lost, hands*adjuster.Hand*adjuster.Hand + value}
 	}
-	for _, r := range p.Rows {
-		mean, variance := r.Value, r.U*r.U
-		for j, a := range p.Adjusters {
-			x := r.Response[j]
+	for _, row := range problem.Rows {
+		mean, variance := row.Value, row.U*row.U
+		for j, a := range problem.Adjusters {
+			x := row.Response[j]
 			mean += x * a.Gain * all[j].effect
 			variance += x * x * (a.GainU*a.GainU*all[j].effect*all[j].effect + a.Gain*a.Gain*all[j].variance)
 		}
 		sd := math.Sqrt(variance)
 		logP += math.Log(
-			math.Max(0.5*(math.Erf((r.High-mean)/sd/math.Sqrt2)-math.Erf((r.Low-mean)/sd/math.Sqrt2)), 1e-300),
+			math.Max(0.5*(math.Erf((row.High-mean)/sd/math.Sqrt2)-math.Erf((row.Low-mean)/sd/math.Sqrt2)), 1e-300),
 		)
 	}
 	return logP, screws, turning
@@ -147,19 +147,19 @@ func judge(p Problem, turns []float64) (logP float64, screws int, turning float6
 func TestNeverWorseThanNearestRounding(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		p := random(t, 4)
-		s := solved(t, p)
-		nearest := make([]float64, len(s.Exact))
-		for j, x := range s.Exact {
-			nearest[j] = p.Adjusters[j].Increment * math.Round(x/p.Adjusters[j].Increment)
+		problem := random(t, 4)
+		solution := solved(t, problem)
+		nearest := make([]float64, len(solution.Exact))
+		for j, x := range solution.Exact {
+			nearest[j] = problem.Adjusters[j].Increment * math.Round(x/problem.Adjusters[j].Increment)
 		}
-		ours, _, _ := judge(p, s.Turns)
-		theirs, _, _ := judge(p, nearest)
+		ours, _, _ := judge(problem, solution.Turns)
+		theirs, _, _ := judge(problem, nearest)
 		if ours < theirs-0.016 && theirs > -9 {
 			t.Fatalf("ln P %v, nearest rounding %v", ours, theirs)
 		}
-		if ours > -20 && math.Abs(math.Log(s.Pass)-ours) > 1e-6 {
-			t.Fatalf("it says ln P = %v, its moves give %v", math.Log(s.Pass), ours)
+		if ours > -20 && math.Abs(math.Log(solution.Pass)-ours) > 1e-6 {
+			t.Fatalf("it says ln P = %v, its moves give %v", math.Log(solution.Pass), ours)
 		}
 	})
 }
@@ -168,24 +168,24 @@ func TestNeverWorseThanNearestRounding(t *testing.T) {
 func TestSearchEqualsBruteForce(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		p := random(t, 2)
-		for j := range p.Adjusters {
-			p.Adjusters[j].Increment = 1 / float64(rapid.IntRange(4, 12).Draw(t, "coarse"))
-			p.Adjusters[j].GainU = 0
+		problem := random(t, 2)
+		for j := range problem.Adjusters {
+			problem.Adjusters[j].Increment = 1 / float64(rapid.IntRange(4, 12).Draw(t, "coarse"))
+			problem.Adjusters[j].GainU = 0
 		}
-		s := solved(t, p)
-		ours, _, _ := judge(p, s.Turns)
+		solution := solved(t, problem)
+		ours, _, _ := judge(problem, solution.Turns)
 		best := math.Inf(-1)
-		turns := make([]float64, len(p.Adjusters))
+		turns := make([]float64, len(problem.Adjusters))
 		var try func(int)
 		try = func(j int) {
 			if j == len(turns) {
-				v, _, _ := judge(p, turns)
+				v, _, _ := judge(problem, turns)
 				best = max(best, v)
 				return
 			}
-			inc := p.Adjusters[j].Increment
-			at := math.Round(s.Exact[j] / inc)
+			inc := problem.Adjusters[j].Increment
+			at := math.Round(solution.Exact[j] / inc)
 			for k := at - 3; k <= at+3; k++ {
 				turns[j] = k * inc
 				try(j + 1)
@@ -195,7 +195,7 @@ func TestSearchEqualsBruteForce(t *testing.T) {
 		}
 		try(0)
 		if best > -9 && ours < best-0.016 {
-			t.Fatalf("ln P %v by %v, brute force %v", ours, s.Turns, best)
+			t.Fatalf("ln P %v by %v, brute force %v", ours, solution.Turns, best)
 		}
 	})
 }
@@ -204,24 +204,24 @@ func TestSearchEqualsBruteForce(t *testing.T) {
 func TestUnitsDoNotMatter(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		p := random(t, 3)
-		q := Problem{Adjusters: p.Adjusters}
-		for _, r := range p.Rows {
+		problem := random(t, 3)
+		scaled := Problem{Adjusters: problem.Adjusters}
+		for _, r := range problem.Rows {
 			const k = 25.4
 			s := Row{r.Value * k, r.Target * k, r.Low * k, r.High * k, r.U * k, nil}
 			for _, x := range r.Response {
 				s.Response = append(s.Response, x*k)
 			}
-			q.Rows = append(q.Rows, s)
+			scaled.Rows = append(scaled.Rows, s)
 		}
-		a, b := solved(t, p), solved(t, q)
-		for j := range a.Turns {
-			if math.Abs(a.Turns[j]-b.Turns[j]) > 1e-9 || math.Abs(a.Past[j]-b.Past[j]) > 1e-9 {
-				t.Fatalf("in inches %v, in millimetres %v", a.Turns, b.Turns)
+		solution, again := solved(t, problem), solved(t, scaled)
+		for j := range solution.Turns {
+			if math.Abs(solution.Turns[j]-again.Turns[j]) > 1e-9 || math.Abs(solution.Past[j]-again.Past[j]) > 1e-9 {
+				t.Fatalf("in inches %v, in millimetres %v", solution.Turns, again.Turns)
 			}
 		}
-		if math.Abs(a.Pass-b.Pass) > 1e-6 {
-			t.Fatalf("P %v and %v", a.Pass, b.Pass)
+		if math.Abs(solution.Pass-again.Pass) > 1e-6 {
+			t.Fatalf("P %v and %v", solution.Pass, again.Pass)
 		}
 	})
 }
@@ -235,9 +235,9 @@ func one(a Adjuster, value float64) Problem {
 }
 
 func TestTravelEnds(t *testing.T) {
-	a := free
-	a.Most = 0.3
-	s := solved(t, one(a, -1))
+	adjuster := free
+	adjuster.Most = 0.3
+	s := solved(t, one(adjuster, -1))
 	if s.Turns[0] != 0.25 { // the last sixteenth within its travel
 		t.Errorf("%v turns, want 0.25", s.Turns[0])
 	}
@@ -246,7 +246,7 @@ func TestTravelEnds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := Problem{Adjusters: []Adjuster{a, free}}
+	p := Problem{Adjusters: []Adjuster{adjuster, free}}
 	for _, r := range bar {
 		p.Rows = append(p.Rows, Row{Value: -1, Low: -0.1, High: 0.1, U: 0.01, Response: r})
 	}
@@ -266,35 +266,35 @@ func TestSmallestUsefulTurn(t *testing.T) {
 }
 
 func TestPastAndBack(t *testing.T) {
-	a := free
-	a.Play, a.PlayU, a.Approach, a.Engaged = 0.05, 0.02, 1, 1
-	if s := solved(t, one(a, -0.5)); s.Turns[0] != 0.5 || s.Past[0] != 0 {
+	adjuster := free
+	adjuster.Play, adjuster.PlayU, adjuster.Approach, adjuster.Engaged = 0.05, 0.02, 1, 1
+	if s := solved(t, one(adjuster, -0.5)); s.Turns[0] != 0.5 || s.Past[0] != 0 {
 		t.Errorf("towards the side of approach: %v, past by %v", s.Turns, s.Past)
 	}
 	// 0.09 turn of play at most, rounded up to whole increments.
-	if s := solved(t, one(a, 0.5)); s.Turns[0] != -0.5 || s.Past[0] != 0.125 {
+	if s := solved(t, one(adjuster, 0.5)); s.Turns[0] != -0.5 || s.Past[0] != 0.125 {
 		t.Errorf("against it: %v, past by %v, want -0.5 past by 0.125", s.Turns, s.Past)
 	}
 	// Where no side is named, a reversal turns on by the play.
-	a.Approach, a.Engaged = 0, 1
-	a.Play = 0.125
-	if s := solved(t, one(a, 0.5)); s.Turns[0] != -0.625 || s.Past[0] != 0 {
+	adjuster.Approach, adjuster.Engaged = 0, 1
+	adjuster.Play = 0.125
+	if s := solved(t, one(adjuster, 0.5)); s.Turns[0] != -0.625 || s.Past[0] != 0 {
 		t.Errorf("reversed: %v, past by %v, want -0.625", s.Turns, s.Past)
 	}
 }
 
 func TestFewestScrews(t *testing.T) {
 	// Two screws under one reading do the same; one is enough.
-	p := Problem{
+	problem := Problem{
 		Adjusters: []Adjuster{free, free},
 		Rows:      []Row{{Value: 0.5, Low: -0.1, High: 0.1, U: 0.01, Response: []float64{1, 1}}},
 	}
-	if s := solved(t, p); s.Turns[0] != -0.5 || s.Turns[1] != 0 {
+	if s := solved(t, problem); s.Turns[0] != -0.5 || s.Turns[1] != 0 {
 		t.Errorf("turns %v, want one screw", s.Turns)
 	}
 	// All at home: none.
-	p.Rows[0].Value = 0.02
-	if s := solved(t, p); s.Turns[0] != 0 || s.Turns[1] != 0 || s.Tries != 0 {
+	problem.Rows[0].Value = 0.02
+	if s := solved(t, problem); s.Turns[0] != 0 || s.Turns[1] != 0 || s.Tries != 0 {
 		t.Errorf("at home: turns %v, %v tries", s.Turns, s.Tries)
 	}
 }
@@ -302,13 +302,13 @@ func TestFewestScrews(t *testing.T) {
 // What no screw takes out of a plate on four is said.
 func TestTwistIsLeft(t *testing.T) {
 	corners := []Point{{0, 0}, {1, 0}, {1, 1}, {0, 1}}
-	r, err := Plate(corners, corners)
+	response, err := Plate(corners, corners)
 	if err != nil {
 		t.Fatal(err)
 	}
 	p := Problem{Adjusters: []Adjuster{free, free, free, free}}
 	for i, twist := range []float64{0.5, -0.5, 0.5, -0.5} {
-		p.Rows = append(p.Rows, Row{Value: twist, Low: -0.1, High: 0.1, U: 0.01, Response: r[i]})
+		p.Rows = append(p.Rows, Row{Value: twist, Low: -0.1, High: 0.1, U: 0.01, Response: response[i]})
 	}
 	s := solved(t, p)
 	for i, want := range []float64{0.5, -0.5, 0.5, -0.5} {
@@ -344,36 +344,36 @@ func TestProblemsRefused(t *testing.T) {
 
 // An eccentric whose target lies out of reach says so, and how near it comes.
 func TestOutOfReach(t *testing.T) {
-	e := Eccentric{Adjuster: free, Throw: 1, Turned: []float64{0, 0.25, 0.5}}
+	eccentric := Eccentric{Adjuster: free, Throw: 1, Turned: []float64{0, 0.25, 0.5}}
 	start := 0.3
-	p := Eccentrics{
-		Each:   []Eccentric{e},
+	pair := Eccentrics{
+		Each:   []Eccentric{eccentric},
 		Body:   [][]float64{{1}},
 		U:      0.001,
 		Target: []float64{5},
 		Low:    []float64{4.9},
 		High:   []float64{5.1},
 	}
-	for _, turned := range e.Turned {
-		p.Readings = append(p.Readings, []float64{Lift(1, start+2*math.Pi*turned)})
+	for _, turned := range eccentric.Turned {
+		pair.Readings = append(pair.Readings, []float64{Lift(1, start+2*math.Pi*turned)})
 	}
-	s, reach, err := p.Solve()
+	solution, reach, err := pair.Solve()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !reach[0].Out || math.Abs(reach[0].Most-3) > 0.05 || s.Pass > 0.01 {
-		t.Errorf("a lift of 5 from a throw of 1: %+v, P %v; want 3 missing", reach[0], s.Pass)
+	if !reach[0].Out || math.Abs(reach[0].Most-3) > 0.05 || solution.Pass > 0.01 {
+		t.Errorf("a lift of 5 from a throw of 1: %+v, P %v; want 3 missing", reach[0], solution.Pass)
 	}
-	p.Target, p.Low, p.High = []float64{1.5}, []float64{1.45}, []float64{1.55}
-	s, reach, err = p.Solve()
+	pair.Target, pair.Low, pair.High = []float64{1.5}, []float64{1.45}, []float64{1.55}
+	solution, reach, err = pair.Solve()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if reach[0].Out || s.Pass < 0.5 || math.Abs(s.Predicted[0]-1.5) > 0.1 {
-		t.Errorf("a lift of 1.5: %+v, %+v", s, reach[0])
+	if reach[0].Out || solution.Pass < 0.5 || math.Abs(solution.Predicted[0]-1.5) > 0.1 {
+		t.Errorf("a lift of 1.5: %+v, %+v", solution, reach[0])
 	}
-	p.Readings = nil
-	if _, _, err := p.Solve(); err == nil {
+	pair.Readings = nil
+	if _, _, err := pair.Solve(); err == nil {
 		t.Error("solved without a reading")
 	}
 }
@@ -383,7 +383,7 @@ func TestTwoAnglesThenOne(t *testing.T) {
 	for _, start := range []float64{1.0, 2.6, 4.2, 5.5} {
 		e := Eccentric{Adjuster: free, Throw: 1, Turned: []float64{0}}
 		e.Increment = 1.0 / 60
-		p := Eccentrics{
+		pair := Eccentrics{
 			Each:   []Eccentric{e},
 			Body:   [][]float64{{1}},
 			U:      0.005,
@@ -392,19 +392,19 @@ func TestTwoAnglesThenOne(t *testing.T) {
 			High:   []float64{1.06},
 		}
 		at := start
-		p.Readings = [][]float64{{Lift(1, at)}}
+		pair.Readings = [][]float64{{Lift(1, at)}}
 		for tries := 0; math.Abs(Lift(1, at)-1) > 0.06; tries++ {
 			if tries == 6 {
-				t.Fatalf("from %v it is not home after %d tries: %v", start, tries, p.Readings)
+				t.Fatalf("from %v it is not home after %d tries: %v", start, tries, pair.Readings)
 			}
-			s, _, err := p.Solve()
+			solution, _, err := pair.Solve()
 			if err != nil {
 				t.Fatal(err)
 			}
-			at += 2 * math.Pi * s.Turns[0]
-			turned := p.Each[0].Turned
-			p.Each[0].Turned = append(turned, turned[len(turned)-1]+s.Turns[0])
-			p.Readings = append(p.Readings, []float64{Lift(1, at)})
+			at += 2 * math.Pi * solution.Turns[0]
+			turned := pair.Each[0].Turned
+			pair.Each[0].Turned = append(turned, turned[len(turned)-1]+solution.Turns[0])
+			pair.Readings = append(pair.Readings, []float64{Lift(1, at)})
 		}
 	}
 }
@@ -427,27 +427,27 @@ func BenchmarkPlan(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	p := Problem{Adjusters: adjusters}
+	problem := Problem{Adjusters: adjusters}
 	for i := range places {
-		p.Rows = append(
-			p.Rows,
+		problem.Rows = append(
+			problem.Rows,
 			Row{Value: rng.NormFloat64() * 0.1, Low: -0.05, High: 0.05, U: 0.005, Response: body[i]},
 		)
 	}
 	// The floor: one rounding, each to the nearest, put through the model.
 	const often = 5000
-	s := solved(b, p)
+	s := solved(b, problem)
 	turns := make([]float64, len(adjusters))
 	began := time.Now()
 	for range often {
 		for j, x := range s.Exact {
 			turns[j] = math.Round(x*16) / 16
 		}
-		judge(p, turns)
+		judge(problem, turns)
 	}
 	floor := float64(time.Since(began).Nanoseconds()) / often
 	for b.Loop() {
-		if _, err := p.Solve(); err != nil {
+		if _, err := problem.Solve(); err != nil {
 			b.Fatal(err)
 		}
 	}

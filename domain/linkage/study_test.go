@@ -36,16 +36,16 @@ type machine struct {
 
 func newMachine(rng *rand.Rand, response [][]float64, near []int) *machine {
 	n := len(response[0])
-	m := &machine{seed: rng.Uint64(), response: response, near: near}
+	mach := &machine{seed: rng.Uint64(), response: response, near: near}
 	for range n {
 		b := rng.Float64() / 10
-		m.gain = append(m.gain, 0.7+0.6*rng.Float64())
-		m.play = append(m.play, b)
-		m.offset = append(m.offset, far*(2*rng.Float64()-1))
-		m.nut = append(m.nut, 0)
-		m.angle = append(m.angle, b*rng.Float64()) // the slack that is not taken up
+		mach.gain = append(mach.gain, 0.7+0.6*rng.Float64())
+		mach.play = append(mach.play, b)
+		mach.offset = append(mach.offset, far*(2*rng.Float64()-1))
+		mach.nut = append(mach.nut, 0)
+		mach.angle = append(mach.angle, b*rng.Float64()) // the slack that is not taken up
 	}
-	return m
+	return mach
 }
 
 // turn turns an adjuster by hand: its nut follows within its play.
@@ -94,19 +94,19 @@ const mostTries = 40
 
 // usual is what is usual: each try, the adjuster nearest to the worst position,
 // by its nominal pitch. It returns the number of tries.
-func usual(m *machine) int {
+func usual(mach *machine) int {
 	for tries := 0; ; tries++ {
-		if tries == mostTries || m.home() {
+		if tries == mostTries || mach.home() {
 			return tries
 		}
-		y := m.read()
+		readings := mach.read()
 		worst := 0
-		for i := range y {
-			if math.Abs(y[i]) > math.Abs(y[worst]) {
+		for i := range readings {
+			if math.Abs(readings[i]) > math.Abs(readings[worst]) {
 				worst = i
 			}
 		}
-		m.turn(m.near[worst], step*math.Round(-y[worst]/step))
+		mach.turn(mach.near[worst], step*math.Round(-readings[worst]/step))
 	}
 }
 
@@ -115,66 +115,69 @@ type without struct{ learning, coupling, play bool }
 
 // planned is Setscrew's way. It also counts in how many of the gains' 95 %
 // intervals the true gain lies, over the adjusters that were turned.
-func planned(m *machine, w without) (tries, covered, gains int) {
-	n := len(m.gain)
-	adjusters := make([]Adjuster, n)
+func planned(mach *machine, bare without) (tries, covered, gains int) {
+	count := len(mach.gain)
+	adjusters := make([]Adjuster, count)
 	for j := range adjusters {
 		adjusters[j] = Adjuster{Increment: step, Useful: step, Least: math.Inf(-1), Most: math.Inf(1),
 			Gain: 1, GainU: 0.3 / math.Sqrt(3), Play: 0.05, PlayU: 0.1 / math.Sqrt(12), Approach: 1, Hand: hand}
-		if w.play {
+		if bare.play {
 			adjusters[j].Play, adjusters[j].PlayU, adjusters[j].Approach = 0, 0, 0
 		}
 	}
-	response := m.response
-	if w.coupling {
-		response = make([][]float64, len(m.response))
+	response := mach.response
+	if bare.coupling {
+		response = make([][]float64, len(mach.response))
 		for i := range response {
-			response[i] = make([]float64, n)
-			response[i][m.near[i]] = 1
+			response[i] = make([]float64, count)
+			response[i][mach.near[i]] = 1
 		}
 	}
-	l := NewLearner(adjusters)
-	turned := make([]bool, n)
-	y := m.read()
-	u := make([]float64, len(y))
-	for i := range u {
-		u[i] = gauge
+	learner := NewLearner(adjusters)
+	turned := make([]bool, count)
+	readings := mach.read()
+	known := make([]float64, len(readings))
+	for i := range known {
+		known[i] = gauge
 	}
 	for ; ; tries++ {
-		if tries == mostTries || m.home() {
+		if tries == mostTries || mach.home() {
 			break
 		}
-		p := Problem{Adjusters: l.Adjusters()}
-		if w.learning {
-			for j := range p.Adjusters {
-				p.Adjusters[j].Gain, p.Adjusters[j].GainU, p.Adjusters[j].Play, p.Adjusters[j].PlayU = 1,
+		problem := Problem{Adjusters: learner.Adjusters()}
+		if bare.learning {
+			for j := range problem.Adjusters {
+				problem.Adjusters[j].Gain, problem.Adjusters[j].GainU, problem.Adjusters[j].Play,
+					problem.Adjusters[j].PlayU = 1,
 					adjusters[j].GainU, adjusters[j].Play, adjusters[j].PlayU
 			}
 		}
-		for i := range y {
-			p.Rows = append(p.Rows, Row{Value: y[i], Low: -half, High: half, U: gauge, Response: response[i]})
+		for i := range readings {
+			problem.Rows = append(problem.Rows, Row{Value: readings[i], Low: -half, High: half, U: gauge,
+				Response: response[i]})
 		}
-		s, err := p.Solve()
+		solution, err := problem.Solve()
 		if err != nil {
 			panic(err)
 		}
-		for j, t := range s.Turns {
-			if t == 0 {
+		for j, turn := range solution.Turns {
+			if turn == 0 {
 				continue
 			}
 			turned[j] = true
-			back := math.Copysign(s.Past[j], -t)
-			m.turn(j, t-back)
-			m.turn(j, back)
+			back := math.Copysign(solution.Past[j], -turn)
+			mach.turn(j, turn-back)
+			mach.turn(j, back)
 		}
-		after := m.read()
-		l.Learn(Try{Turns: s.Turns, Past: s.Past, Before: y, After: after, U: u}, response)
-		y = after
+		after := mach.read()
+		learner.Learn(Try{Turns: solution.Turns, Past: solution.Past, Before: readings, After: after, U: known},
+			response)
+		readings = after
 	}
-	for j, a := range l.Adjusters() {
+	for j, a := range learner.Adjusters() {
 		if turned[j] {
 			gains++
-			if math.Abs(a.Gain-m.gain[j]) <= 1.96*a.GainU {
+			if math.Abs(a.Gain-mach.gain[j]) <= 1.96*a.GainU {
 				covered++
 			}
 		}
@@ -205,58 +208,58 @@ func (m *machine) lift(j int) float64 {
 }
 
 // plannedEccentric is Setscrew's way with eccentrics.
-func plannedEccentric(m *machine, w without) (tries, covered, gains int) {
-	n := len(m.gain)
-	p := Eccentrics{Body: m.response, U: gauge}
-	if w.coupling {
-		p.Body = [][]float64{{1, 0}, {0, 1}}
+func plannedEccentric(mach *machine, bare without) (tries, covered, gains int) {
+	n := len(mach.gain)
+	pair := Eccentrics{Body: mach.response, U: gauge}
+	if bare.coupling {
+		pair.Body = [][]float64{{1, 0}, {0, 1}}
 	}
 	for range n {
-		e := Eccentric{Adjuster: Adjuster{Increment: step, Useful: step, Least: math.Inf(-1), Most: math.Inf(1),
+		eccentric := Eccentric{Adjuster: Adjuster{Increment: step, Useful: step, Least: math.Inf(-1), Most: math.Inf(1),
 			Gain: 1, GainU: 0.3 / math.Sqrt(3), Play: 0.05, PlayU: 0.1 / math.Sqrt(12), Approach: 1, Hand: hand},
 			Throw: throw, Rising: true, Turned: []float64{0}}
-		if w.play {
-			e.Play, e.PlayU, e.Approach = 0, 0, 0
+		if bare.play {
+			eccentric.Play, eccentric.PlayU, eccentric.Approach = 0, 0, 0
 		}
-		p.Each = append(p.Each, e)
+		pair.Each = append(pair.Each, eccentric)
 	}
-	for range m.response {
-		p.Target, p.Low, p.High = append(p.Target, 0), append(p.Low, -half), append(p.High, half)
+	for range mach.response {
+		pair.Target, pair.Low, pair.High = append(pair.Target, 0), append(pair.Low, -half), append(pair.High, half)
 	}
-	p.Readings = [][]float64{m.read()}
-	for ; tries < mostTries && !m.home(); tries++ {
-		s, _, err := p.Solve()
+	pair.Readings = [][]float64{mach.read()}
+	for ; tries < mostTries && !mach.home(); tries++ {
+		solution, _, err := pair.Solve()
 		if err != nil {
 			panic(err)
 		}
-		for j, t := range s.Turns {
-			if t != 0 {
-				back := math.Copysign(s.Past[j], -t)
-				m.turn(j, t-back)
-				m.turn(j, back)
-				p.Each[j].Engaged = int(math.Copysign(1, t))
-				if s.Past[j] > 0 {
-					p.Each[j].Engaged = -p.Each[j].Engaged
+		for j, turn := range solution.Turns {
+			if turn != 0 {
+				back := math.Copysign(solution.Past[j], -turn)
+				mach.turn(j, turn-back)
+				mach.turn(j, back)
+				pair.Each[j].Engaged = int(math.Copysign(1, turn))
+				if solution.Past[j] > 0 {
+					pair.Each[j].Engaged = -pair.Each[j].Engaged
 				}
 			}
-			turned := p.Each[j].Turned
-			p.Each[j].Turned = append(turned, turned[len(turned)-1]+t)
+			turned := pair.Each[j].Turned
+			pair.Each[j].Turned = append(turned, turned[len(turned)-1]+turn)
 		}
-		p.Readings = append(p.Readings, m.read())
-		if w.learning {
-			p.Readings = p.Readings[len(p.Readings)-1:]
-			for j := range p.Each {
-				p.Each[j].Turned = []float64{0}
+		pair.Readings = append(pair.Readings, mach.read())
+		if bare.learning {
+			pair.Readings = pair.Readings[len(pair.Readings)-1:]
+			for j := range pair.Each {
+				pair.Each[j].Turned = []float64{0}
 			}
 		}
 	}
-	if _, _, err := p.Solve(); err != nil {
+	if _, _, err := pair.Solve(); err != nil {
 		panic(err)
 	}
-	for j := range p.Each {
-		if e := &p.Each[j]; len(e.Turned) > 1 {
+	for j := range pair.Each {
+		if e := &pair.Each[j]; len(e.Turned) > 1 {
 			gains++
-			if low, high := e.Learned(); low <= m.gain[j] && m.gain[j] <= high {
+			if low, high := e.Learned(); low <= mach.gain[j] && mach.gain[j] <= high {
 				covered++
 			}
 		}
@@ -317,33 +320,33 @@ func TestStudyTries(t *testing.T) {
 		var usually, plan mean
 		var less [3]mean // more tries without each, machine by machine
 		var slow, covered, gains int
-		for _, r := range each(machines, func(i int) (r tries) {
+		for _, result := range each(machines, func(i int) (against tries) {
 			fresh := func() *machine {
 				return kind.fresh(rand.New(rand.NewPCG(uint64(k), uint64(i))), kind.response, kind.near)
 			}
-			r.usual = usual(fresh())
-			r.planned, r.covered, r.gains = kind.plan(fresh(), without{})
+			against.usual = usual(fresh())
+			against.planned, against.covered, against.gains = kind.plan(fresh(), without{})
 			// What is taken from eccentrics shows on fewer of them, and they take long.
 			if kind.name == "eccentric pair" && i%5 != 0 {
-				return r
+				return against
 			}
-			r.compared = true
+			against.compared = true
 			for x, w := range []without{{learning: true}, {coupling: true}, {play: true}} {
-				r.without[x], _, _ = kind.plan(fresh(), w)
+				against.without[x], _, _ = kind.plan(fresh(), w)
 			}
-			return r
+			return against
 		}) {
-			usually.add(r.usual)
-			plan.add(r.planned)
-			covered, gains = covered+r.covered, gains+r.gains
-			if r.planned > 8 {
+			usually.add(result.usual)
+			plan.add(result.planned)
+			covered, gains = covered+result.covered, gains+result.gains
+			if result.planned > 8 {
 				slow++
 			}
 			for x := range less {
-				if !r.compared {
+				if !result.compared {
 					continue
 				}
-				less[x].add(r.without[x] - r.planned)
+				less[x].add(result.without[x] - result.planned)
 			}
 		}
 		ratio := plan.of() / usually.of()
@@ -372,15 +375,15 @@ func TestStudyTries(t *testing.T) {
 		if gains > 0 && (cover < 0.92 || cover > 0.98) {
 			t.Errorf("%s: %.1f %% of the intervals hold the true gain, aim 92 to 98 %%", kind.name, 100*cover)
 		}
-		for x, what := range []string{"learning", "coupling", "play"} {
+		for column, what := range []string{"learning", "coupling", "play"} {
 			// Nothing is coupled in a single screw. A pair of eccentrics reaches so few
 			// half-widths that what a tenth of the other's lift changes is lost in its
 			// unknown angles: the table shows how little.
 			if what == "coupling" && (len(kind.near) == 1 || kind.name == "eccentric pair") {
 				continue
 			}
-			if worse := less[x].of() - 2*less[x].error(); worse <= 0 && !raceEnabled {
-				t.Errorf("%s: without %s %v tries more: not measurably worse", kind.name, what, less[x])
+			if worse := less[column].of() - 2*less[column].error(); worse <= 0 && !raceEnabled {
+				t.Errorf("%s: without %s %v tries more: not measurably worse", kind.name, what, less[column])
 			}
 		}
 	}

@@ -16,13 +16,13 @@ func Tilt(places, readings []float64) (float64, error) {
 		return 0, errors.New("an angle needs two readings or more, one a place")
 	}
 	n := float64(len(places))
-	var x, y, xx, xy float64
+	var place, reading, xx, xy float64 // the means, and the sums of squares and of products about them
 	for i := range places {
-		x, y = x+places[i]/n, y+readings[i]/n
+		place, reading = place+places[i]/n, reading+readings[i]/n
 	}
 	for i := range places {
-		xx += (places[i] - x) * (places[i] - x)
-		xy += (places[i] - x) * (readings[i] - y)
+		xx += (places[i] - place) * (places[i] - place)
+		xy += (places[i] - place) * (readings[i] - reading)
 	}
 	if xx == 0 {
 		return 0, errors.New("two readings in one place")
@@ -90,13 +90,13 @@ func Stack(thickness int, stock map[int]int) (pieces []int, sum int) {
 	}
 	// The nearest sum that can be had; no shims at all is one of them.
 	best := 0
-	for s := 1; s <= top; s++ {
-		if fewest[s] == 0 {
+	for total := 1; total <= top; total++ {
+		if fewest[total] == 0 {
 			continue
 		}
-		near, nearest := abs(s-thickness), abs(best-thickness)
-		if near < nearest || near == nearest && fewest[s] < fewest[best] {
-			best = s
+		near, nearest := abs(total-thickness), abs(best-thickness)
+		if near < nearest || near == nearest && fewest[total] < fewest[best] {
+			best = total
 		}
 	}
 	// Follow back how many of each size made it up.

@@ -134,21 +134,21 @@ func (b Budget) finish() Budget {
 //	u² = Σ_shared (u_i - u_j)² + Σ_other (u_i² + u_j²)
 //
 // shared reports whether anything cancelled. JCGM 100:2008, 5.2.2, equation 13.
-func Difference(a, b Budget) (d Budget, shared bool) {
-	d = Budget{Kind: a.Kind, Level: a.Level, N: min(a.N, b.N)}
-	for _, l := range a.Lines {
+func Difference(one, other Budget) (diff Budget, shared bool) {
+	diff = Budget{Kind: one.Kind, Level: one.Level, N: min(one.N, other.N)}
+	for _, l := range one.Lines {
 		if l.Shared {
 			shared = true
 			continue
 		}
-		d.Lines = append(d.Lines, l)
+		diff.Lines = append(diff.Lines, l)
 	}
-	for _, l := range b.Lines {
+	for _, l := range other.Lines {
 		if !l.Shared {
-			d.Lines = append(d.Lines, l)
+			diff.Lines = append(diff.Lines, l)
 		}
 	}
-	return d.finish(), shared
+	return diff.finish(), shared
 }
 
 // Combine is the combined standard uncertainty of parts that do not depend on

@@ -25,13 +25,13 @@ func number(t testing.TB, text string) float64 {
 }
 
 // pairs reads "5.8/24 3.9/5".
-func pairs(t testing.TB, text string) (a, b []float64) {
+func pairs(t testing.TB, text string) (first, second []float64) {
 	t.Helper()
 	for _, f := range strings.Fields(text) {
 		x, y, _ := strings.Cut(f, "/")
-		a, b = append(a, number(t, x)), append(b, number(t, y))
+		first, second = append(first, number(t, x)), append(second, number(t, y))
 	}
-	return a, b
+	return first, second
 }
 
 func TestPublishedUncertainty(t *testing.T) {
@@ -93,49 +93,49 @@ func TestPublishedUncertainty(t *testing.T) {
 
 func aiag(t testing.TB) Study {
 	t.Helper()
-	s := Study{}
+	study := Study{}
 	for _, row := range testdata.Published(t, "metrology_aiag.csv") {
-		p, k := int(number(t, row["part"]))-1, int(number(t, row["op"]))-1
-		for len(s) <= p {
-			s = append(s, nil)
+		part, k := int(number(t, row["part"]))-1, int(number(t, row["op"]))-1
+		for len(study) <= part {
+			study = append(study, nil)
 		}
-		for len(s[p]) <= k {
-			s[p] = append(s[p], nil)
+		for len(study[part]) <= k {
+			study[part] = append(study[part], nil)
 		}
-		s[p][k] = append(s[p][k], number(t, row["y"]))
+		study[part][k] = append(study[part][k], number(t, row["y"]))
 	}
-	return s
+	return study
 }
 
 func TestPublishedGaugeStudy(t *testing.T) {
-	r, err := Analyse(aiag(t))
+	result, err := Analyse(aiag(t))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !r.Pooled || r.Interaction.DoF != 18 || r.Equipment.DoF != 60 || r.RepeatabilityDoF != 78 {
+	if !result.Pooled || result.Interaction.DoF != 18 || result.Equipment.DoF != 60 || result.RepeatabilityDoF != 78 {
 		t.Errorf(
-			"pooled %v, degrees of freedom %v, %v, %v", r.Pooled, r.Interaction.DoF, r.Equipment.DoF,
-			r.RepeatabilityDoF,
+			"pooled %v, degrees of freedom %v, %v, %v", result.Pooled, result.Interaction.DoF, result.Equipment.DoF,
+			result.RepeatabilityDoF,
 		)
 	}
 	got := map[string]float64{
-		"ss_part": r.Part.SS, "ss_person": r.Person.SS, "ss_interaction": r.Interaction.SS,
-		"ss_equipment": r.Equipment.SS, "ss_total": r.Total.SS, "f_interaction": r.Interaction.F,
-		"p_interaction": r.Interaction.P, "repeatability": r.Repeatability,
-		"reproducibility": r.Reproducibility, "gauge": r.Gauge, "parts": r.PartSpread,
-		"spread": r.Spread, "percent": r.Percent,
-		"distinct":  float64(r.Distinct),
-		"equipment": math.Sqrt(r.Equipment.MS),
+		"ss_part": result.Part.SS, "ss_person": result.Person.SS, "ss_interaction": result.Interaction.SS,
+		"ss_equipment": result.Equipment.SS, "ss_total": result.Total.SS, "f_interaction": result.Interaction.F,
+		"p_interaction": result.Interaction.P, "repeatability": result.Repeatability,
+		"reproducibility": result.Reproducibility, "gauge": result.Gauge, "parts": result.PartSpread,
+		"spread": result.Spread, "percent": result.Percent,
+		"distinct":  float64(result.Distinct),
+		"equipment": math.Sqrt(result.Equipment.MS),
 	}
 	for _, row := range testdata.Published(t, "metrology_study.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			v, ok := got[row["quantity"]]
+			value, ok := got[row["quantity"]]
 			if !ok {
 				t.Fatalf("nothing works out %s", row["quantity"])
 			}
 			within := 0.5000001 * math.Pow(10, -number(t, row["digits"]))
-			if want := number(t, row["expected"]); math.Abs(v-want) > within {
-				t.Errorf("%s is %.8g, want %s", row["quantity"], v, row["expected"])
+			if want := number(t, row["expected"]); math.Abs(value-want) > within {
+				t.Errorf("%s is %.8g, want %s", row["quantity"], value, row["expected"])
 			}
 		})
 	}
@@ -143,7 +143,7 @@ func TestPublishedGaugeStudy(t *testing.T) {
 
 func TestIncompleteStudies(t *testing.T) {
 	whole := Study{{{1, 2}, {1, 2}}, {{3, 4}, {3, 4}}}
-	for name, c := range map[string]struct {
+	for name, test := range map[string]struct {
 		s            Study
 		part, person int
 	}{
@@ -155,9 +155,9 @@ func TestIncompleteStudies(t *testing.T) {
 		"a trial lacks":     {Study{{{1, 2}, {1, 2}}, {{3, 4}, {3}}}, 1, 1},
 		"a person too many": {Study{{{1, 2}}, {{3, 4}, {3, 4}}}, 1, 1},
 	} {
-		_, err := Analyse(c.s)
+		_, err := Analyse(test.s)
 		var i *Incomplete
-		if !errors.As(err, &i) || i.Part != c.part || i.Person != c.person {
+		if !errors.As(err, &i) || i.Part != test.part || i.Person != test.person {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -201,7 +201,7 @@ func TestFit(t *testing.T) {
 func TestBudget(t *testing.T) {
 	mm := func(f float64) quantity.Value { return quantity.FromFloat(f, quantity.Millimetre) }
 	step := 0.01 / math.Sqrt(12)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		g     Gauge
 		n     int
@@ -222,19 +222,20 @@ func TestBudget(t *testing.T) {
 			"error resolution studied", math.Sqrt(3e-4 + step*step + 1e-4),
 			78 * math.Pow(3e-4+step*step+1e-4, 2) / 1e-8},
 	} {
-		b := Evaluate(c.g, c.n, c.s/1000, 0.95)
+		budget := Evaluate(test.g, test.n, test.s/1000, 0.95)
 		var parts []string
-		for _, l := range b.Lines {
+		for _, l := range budget.Lines {
 			parts = append(parts, string(l.Part))
 		}
-		if got := strings.Join(parts, " "); got != c.lines {
-			t.Errorf("%s: lines %s, want %s", c.name, got, c.lines)
+		if got := strings.Join(parts, " "); got != test.lines {
+			t.Errorf("%s: lines %s, want %s", test.name, got, test.lines)
 		}
-		if math.Abs(b.Combined*1000-c.u) > 1e-9 || math.Abs(b.DoF-c.dof) > 1e-6*c.dof {
-			t.Errorf("%s: u %v mm, ν %v; want %v, %v", c.name, b.Combined*1000, b.DoF, c.u, c.dof)
+		if math.Abs(budget.Combined*1000-test.u) > 1e-9 || math.Abs(budget.DoF-test.dof) > 1e-6*test.dof {
+			t.Errorf("%s: u %v mm, ν %v; want %v, %v", test.name, budget.Combined*1000, budget.DoF, test.u, test.dof)
 		}
-		if math.Abs(b.Expanded-b.K*b.Combined) > 1e-15 || math.Abs(b.U().Float(quantity.Metre)-b.Expanded) > 1e-18 {
-			t.Errorf("%s: U %v, k %v", c.name, b.Expanded, b.K)
+		if math.Abs(budget.Expanded-budget.K*budget.Combined) > 1e-15 ||
+			math.Abs(budget.U().Float(quantity.Metre)-budget.Expanded) > 1e-18 {
+			t.Errorf("%s: U %v, k %v", test.name, budget.Expanded, budget.K)
 		}
 	}
 	// What a gauge's step and own error leave, no number of repeats takes away.
@@ -248,7 +249,7 @@ func TestBudget(t *testing.T) {
 func TestDifferenceOfTwo(t *testing.T) {
 	mm := func(f float64) quantity.Value { return quantity.FromFloat(f, quantity.Millimetre) }
 	step := 0.01 / math.Sqrt(12)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		g      Gauge
 		shared bool
@@ -261,10 +262,10 @@ func TestDifferenceOfTwo(t *testing.T) {
 			Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02), Coverage: 2, Repeatability: mm(0.01), DoF: 9}, true,
 			math.Sqrt(2*1e-4 + 2*step*step)},
 	} {
-		one := Evaluate(c.g, 1, 0, 0.95)
+		one := Evaluate(test.g, 1, 0, 0.95)
 		d, shared := Difference(one, one)
-		if shared != c.shared || math.Abs(d.Combined*1000-c.u) > 1e-12 {
-			t.Errorf("%s: shared %v, u %v; want %v, %v", c.name, shared, d.Combined*1000, c.shared, c.u)
+		if shared != test.shared || math.Abs(d.Combined*1000-test.u) > 1e-12 {
+			t.Errorf("%s: shared %v, u %v; want %v, %v", test.name, shared, d.Combined*1000, test.shared, test.u)
 		}
 	}
 }
@@ -272,21 +273,21 @@ func TestDifferenceOfTwo(t *testing.T) {
 func TestCalibration(t *testing.T) {
 	on := time.Date(2026, 1, 10, 12, 0, 0, 0, time.UTC)
 	end := on.AddDate(0, 0, 365)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		c    Calibration
 		now  time.Time
 		want bool
 	}{{Calibration{}, end, false}, {Calibration{On: on}, end, false}, {Calibration{Days: 365}, end, false},
 		{Calibration{on, -1}, end, false},
 		{Calibration{on, 365}, end.Add(-time.Second), false}, {Calibration{on, 365}, end, true}} {
-		if since, got := c.c.Overdue(c.now); got != c.want || got && !since.Equal(end) {
-			t.Errorf("%+v at %v: %v since %v", c.c, c.now, got, since)
+		if since, got := test.c.Overdue(test.now); got != test.want || got && !since.Equal(end) {
+			t.Errorf("%+v at %v: %v since %v", test.c, test.now, got, since)
 		}
 	}
 }
 
 func TestDescribe(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		values  []float64
 		mean, s float64
 		outlier int
@@ -297,10 +298,10 @@ func TestDescribe(t *testing.T) {
 		// stands apart.
 		{[]float64{199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57}, 206.43375, 15.8525, 7},
 	} {
-		r := Describe(c.values, 1)
-		if r.N != len(c.values) || math.Abs(r.Mean-c.mean) > 1e-9 || math.Abs(r.S-c.s) > 1e-4 ||
-			r.Outlier != c.outlier {
-			t.Errorf("%v: %+v", c.values, r)
+		r := Describe(test.values, 1)
+		if r.N != len(test.values) || math.Abs(r.Mean-test.mean) > 1e-9 || math.Abs(r.S-test.s) > 1e-4 ||
+			r.Outlier != test.outlier {
+			t.Errorf("%v: %+v", test.values, r)
 		}
 	}
 }
@@ -316,7 +317,7 @@ func TestSettle(t *testing.T) {
 		DoF:           30,
 	}
 	near := quantity.New(445, 10, quantity.Thou) // half a thou inside
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		y       quantity.Value
 		g       Gauge
@@ -331,10 +332,10 @@ func TestSettle(t *testing.T) {
 		{"a hair from the limit", quantity.New(44999, 1000, quantity.Thou), studied, 1, 0, 0, 0},
 		{"at the limit", thou(45), studied, 1, 0, 0, 0},
 	} {
-		s := c.s * 25.4e-6
-		got := Settle(c.y, limits, c.g, Evaluate(c.g, c.n, s, 0.95), s, []Gauge{fine, coarse})
-		if got.Repeats != c.repeats || len(got.Gauges) != c.gauges {
-			t.Errorf("%s: %+v, want %d repeats, %d gauges", c.name, got, c.repeats, c.gauges)
+		s := test.s * 25.4e-6
+		got := Settle(test.y, limits, test.g, Evaluate(test.g, test.n, s, 0.95), s, []Gauge{fine, coarse})
+		if got.Repeats != test.repeats || len(got.Gauges) != test.gauges {
+			t.Errorf("%s: %+v, want %d repeats, %d gauges", test.name, got, test.repeats, test.gauges)
 		}
 	}
 }
@@ -345,36 +346,38 @@ func TestConformanceProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		low := rapid.Float64Range(-10, 10).Draw(t, "low")
 		high := low + rapid.Float64Range(0.1, 10).Draw(t, "width")
-		u := rapid.Float64Range(0.001, 5).Draw(t, "u")
+		uncertainty := rapid.Float64Range(0.001, 5).Draw(t, "u")
 		nu := rapid.SampledFrom([]float64{1, 3, 30, math.Inf(1)}).Draw(t, "nu")
 		middle := (low + high) / 2
 		a := rapid.Float64Range(0, 20).Draw(t, "a")
 		b := rapid.Float64Range(0, a).Draw(t, "b")
 		for _, side := range []float64{-1, 1} {
-			far, near := Conformance(middle+side*a, u, nu, low, high), Conformance(middle+side*b, u, nu, low, high)
+			far, near := Conformance(middle+side*a, uncertainty, nu, low, high), Conformance(middle+side*b,
+				uncertainty, nu, low, high)
 			if far > near+1e-9 {
 				t.Fatalf("at %v from the middle %v, at %v %v", a, far, b, near)
 			}
 		}
-		if p := Conformance(middle, u, nu, low, math.Inf(1)) + Conformance(middle, u, nu, math.Inf(-1),
+		if p := Conformance(middle, uncertainty, nu, low, math.Inf(1)) + Conformance(middle, uncertainty, nu,
+			math.Inf(-1),
 			low); math.Abs(
 			p-1,
 		) > 1e-9 {
 			t.Fatalf("above and below add up to %v", p)
 		}
-		l := Limits{thou(35), thou(45)}
-		v := quantity.New(rapid.Int64Range(25000, 55000).Draw(t, "v"), 1000, quantity.Thou)
+		limits := Limits{thou(35), thou(45)}
+		value := quantity.New(rapid.Int64Range(25000, 55000).Draw(t, "v"), 1000, quantity.Thou)
 		small := quantity.New(rapid.Int64Range(0, 4000).Draw(t, "small"), 1000, quantity.Thou)
 		large := small.Add(quantity.New(rapid.Int64Range(0, 4000).Draw(t, "more"), 1000, quantity.Thou))
-		zone := l.Accept(large)
-		if Judge(v, large, l) == Proved && (Judge(v, small, l) != Proved || !zone.Holds(v)) {
-			t.Fatalf("%v is proved with U = %v and not with %v", v, large, small)
+		zone := limits.Accept(large)
+		if Judge(value, large, limits) == Proved && (Judge(value, small, limits) != Proved || !zone.Holds(value)) {
+			t.Fatalf("%v is proved with U = %v and not with %v", value, large, small)
 		}
-		if Judge(v, small, l) == Undecided && Judge(v, large, l) != Undecided {
-			t.Fatalf("%v is decided with U = %v and not with %v", v, large, small)
+		if Judge(value, small, limits) == Undecided && Judge(value, large, limits) != Undecided {
+			t.Fatalf("%v is decided with U = %v and not with %v", value, large, small)
 		}
-		if out := l.Accept(large.Neg()); out.Holds(v) == (Judge(v, large, l) == Disproved) {
-			t.Fatalf("%v: guarded rejection and the decision rule differ", v)
+		if out := limits.Accept(large.Neg()); out.Holds(value) == (Judge(value, large, limits) == Disproved) {
+			t.Fatalf("%v: guarded rejection and the decision rule differ", value)
 		}
 	})
 }
@@ -387,13 +390,13 @@ func TestVerdictsDoNotDependOnUnits(t *testing.T) {
 		metric := quantity.New(n*254, 10_000_000, quantity.Millimetre)
 		step := rapid.Int64Range(1, 20).Draw(t, "step")
 		g := func(v quantity.Value) Gauge { return Gauge{Resolution: v, Error: v.Add(v)} }
-		a := Evaluate(g(quantity.New(step, 10000, quantity.Inch)), 1, 0, 0.95)
+		budget := Evaluate(g(quantity.New(step, 10000, quantity.Inch)), 1, 0, 0.95)
 		b := Evaluate(g(quantity.New(step*254, 100000, quantity.Millimetre)), 1, 0, 0.95)
 		l := Limits{thou(35), thou(45)}
 		m := Limits{quantity.New(889, 1000, quantity.Millimetre), quantity.New(1143, 1000, quantity.Millimetre)}
-		if x, y := Assess(inch, a.U(), l, Limits{}), Assess(metric, b.U(), m, Limits{}); x.Grade != y.Grade ||
+		if x, y := Assess(inch, budget.U(), l, Limits{}), Assess(metric, b.U(), m, Limits{}); x.Grade != y.Grade ||
 			x.InsideAdjust != y.InsideAdjust ||
-			math.Abs(a.Probability(inch, l)-b.Probability(metric, m)) > 1e-12 {
+			math.Abs(budget.Probability(inch, l)-b.Probability(metric, m)) > 1e-12 {
 			t.Fatalf("in inches %+v, in millimetres %+v", x, y)
 		}
 	})
@@ -404,11 +407,11 @@ func TestVerdictsDoNotDependOnUnits(t *testing.T) {
 func BenchmarkVerdict(b *testing.B) {
 	adjust, stop := Limits{thou(35), thou(45)}, Limits{thou(20), thou(60)}
 	g := Gauge{Resolution: thou(1), Error: thou(1), Zeroed: true}
-	y := quantity.New(4385, 100, quantity.Thou)
+	value := quantity.New(4385, 100, quantity.Thou)
 	b.Run("verdict", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
-			if v := Assess(y, Evaluate(g, 1, 0, 0.95).U(), adjust, stop); v.Grade != Near {
+			if v := Assess(value, Evaluate(g, 1, 0, 0.95).U(), adjust, stop); v.Grade != Near {
 				b.Fatal(v.Grade)
 			}
 		}
@@ -416,7 +419,7 @@ func BenchmarkVerdict(b *testing.B) {
 	b.Run("floor", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
-			if !adjust.Holds(y) || !stop.Holds(y) {
+			if !adjust.Holds(value) || !stop.Holds(value) {
 				b.Fatal("outside")
 			}
 		}

@@ -18,16 +18,16 @@ import (
 // absent limit lies at infinity. JCGM 106:2012, 7.2 to 7.4. y, u, low and high
 // are in one unit.
 func Conformance(y, u, nu, low, high float64) float64 {
-	f := distuv.UnitNormal.CDF
+	cdf := distuv.UnitNormal.CDF
 	if nu < mostDoF {
-		f = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.CDF
+		cdf = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.CDF
 	}
 	p := 1.0
 	if !math.IsInf(high, 1) {
-		p = f((high - y) / u)
+		p = cdf((high - y) / u)
 	}
 	if !math.IsInf(low, -1) {
-		p -= f((low - y) / u)
+		p -= cdf((low - y) / u)
 	}
 	return min(max(p, 0), 1)
 }
@@ -46,16 +46,16 @@ func (l Limits) ends(base quantity.Unit) (low, high float64) {
 
 // Probability is how likely a mean with a budget lies within limits, for show: it
 // decides nothing. A budget without uncertainty gives 0 or 1.
-func (b Budget) Probability(y quantity.Value, l Limits) float64 {
-	base := quantity.Base(y.Kind())
+func (b Budget) Probability(mean quantity.Value, l Limits) float64 {
+	base := quantity.Base(mean.Kind())
 	low, high := l.ends(base)
 	if b.Combined == 0 {
-		if l.Holds(y) {
+		if l.Holds(mean) {
 			return 1
 		}
 		return 0
 	}
-	return Conformance(y.Float(base), b.Combined, b.DoF, low, high)
+	return Conformance(mean.Float(base), b.Combined, b.DoF, low, high)
 }
 
 // Accept is the acceptance zone of limits with a guard band w on each side:
@@ -63,14 +63,14 @@ func (b Budget) Probability(y quantity.Value, l Limits) float64 {
 // is guarded acceptance (JCGM 106:2012, 8.3.2); with a negative w, guarded
 // rejection (8.3.3), what lies outside it being rejected.
 func (l Limits) Accept(w quantity.Value) Limits {
-	a := l
+	accepted := l
 	if l.Low.Valid() {
-		a.Low = l.Low.Add(w)
+		accepted.Low = l.Low.Add(w)
 	}
 	if l.High.Valid() {
-		a.High = l.High.Sub(w)
+		accepted.High = l.High.Sub(w)
 	}
-	return a
+	return accepted
 }
 
 // Risks are what a decision rule lets go wrong over many pieces of a process.
@@ -94,17 +94,17 @@ func RisksOf(mean, spread, u float64, tolerance, acceptance [2]float64) Risks {
 	accept := func(eta float64) float64 {
 		return distuv.UnitNormal.CDF((acceptance[1]-eta)/u) - distuv.UnitNormal.CDF((acceptance[0]-eta)/u)
 	}
-	over := func(f func(float64) float64, a, b float64) float64 {
-		a, b = max(a, mean-10*spread), min(b, mean+10*spread)
-		if a >= b {
+	over := func(density func(float64) float64, from, to float64) float64 {
+		from, to = max(from, mean-10*spread), min(to, mean+10*spread)
+		if from >= to {
 			return 0
 		}
 		// In pieces no wider than the narrower of the two bells.
-		n := int(math.Ceil((b - a) / min(spread, u)))
+		n := int(math.Ceil((to - from) / min(spread, u)))
 		n = min(max(n, 1), 400)
-		sum, step := 0.0, (b-a)/float64(n)
+		sum, step := 0.0, (to-from)/float64(n)
 		for i := range n {
-			sum += quad.Fixed(f, a+float64(i)*step, a+float64(i+1)*step, 16, nil, 0)
+			sum += quad.Fixed(density, from+float64(i)*step, from+float64(i+1)*step, 16, nil, 0)
 		}
 		return sum
 	}
@@ -126,10 +126,10 @@ type Settling struct {
 const mostRepeats = 20
 
 // Settle says what would settle whether y lies within limits, which its budget
-// leaves undecided: repeats with the gauge, if its spread is known (s,
-// in base units, from the repeats there are; or by a study), or one reading with
-// another gauge. It takes for granted that the mean stays where it is.
-func Settle(y quantity.Value, limits Limits, gauge Gauge, budget Budget, s float64, others []Gauge) Settling {
+// leaves undecided: repeats with the gauge, if its spread is known (its
+// standard deviation sd in base units, from the repeats there are; or by a study), or
+// one reading with another gauge. It takes for granted that the mean stays where it is.
+func Settle(y quantity.Value, limits Limits, gauge Gauge, budget Budget, sd float64, others []Gauge) Settling {
 	var out Settling
 	base := quantity.Base(y.Kind())
 	low, high := limits.ends(base)
@@ -143,7 +143,7 @@ func Settle(y quantity.Value, limits Limits, gauge Gauge, budget Budget, s float
 		// More repeats than were taken, with what is known of the spread now.
 		known := gauge
 		if !known.Repeatability.Valid() {
-			known.Repeatability, known.DoF = quantity.FromFloat(s, quantity.Base(budget.Kind)), float64(budget.N-1)
+			known.Repeatability, known.DoF = quantity.FromFloat(sd, quantity.Base(budget.Kind)), float64(budget.N-1)
 		}
 		for n := budget.N + 1; n <= mostRepeats; n++ {
 			if Evaluate(known, n, 0, budget.Level).Expanded < room {

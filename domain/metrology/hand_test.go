@@ -21,40 +21,40 @@ func near(t *testing.T, what string, got, want float64) {
 // sum of squares is a whole number. The chances are those of Student's t with one
 // and with four degrees of freedom, which have closed forms.
 func TestStudyByHand(t *testing.T) {
-	r, err := Analyse(Study{{{1, 3}, {2, 4}}, {{7, 9}, {12, 14}}})
+	result, err := Analyse(Study{{{1, 3}, {2, 4}}, {{7, 9}, {12, 14}}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	cauchy := func(t float64) float64 { return 1 - 2/math.Pi*math.Atan(t) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		what string
 		got  Source
 		want Source
 	}{
-		{"part", r.Part, Source{SS: 128, DoF: 1, MS: 128, F: 16, P: cauchy(4)}},
-		{"person", r.Person, Source{SS: 18, DoF: 1, MS: 18, F: 2.25, P: cauchy(1.5)}},
-		{"interaction", r.Interaction, Source{SS: 8, DoF: 1, MS: 8, F: 4, P: 1 - 1.25/math.Sqrt2}},
-		{"equipment", r.Equipment, Source{SS: 8, DoF: 4, MS: 2}},
-		{"total", r.Total, Source{SS: 162, DoF: 7}},
+		{"part", result.Part, Source{SS: 128, DoF: 1, MS: 128, F: 16, P: cauchy(4)}},
+		{"person", result.Person, Source{SS: 18, DoF: 1, MS: 18, F: 2.25, P: cauchy(1.5)}},
+		{"interaction", result.Interaction, Source{SS: 8, DoF: 1, MS: 8, F: 4, P: 1 - 1.25/math.Sqrt2}},
+		{"equipment", result.Equipment, Source{SS: 8, DoF: 4, MS: 2}},
+		{"total", result.Total, Source{SS: 162, DoF: 7}},
 	} {
-		near(t, c.what+" SS", c.got.SS, c.want.SS)
-		near(t, c.what+" DoF", c.got.DoF, c.want.DoF)
-		near(t, c.what+" MS", c.got.MS, c.want.MS)
-		near(t, c.what+" F", c.got.F, c.want.F)
-		near(t, c.what+" P", c.got.P, c.want.P)
+		near(t, test.what+" SS", test.got.SS, test.want.SS)
+		near(t, test.what+" DoF", test.got.DoF, test.want.DoF)
+		near(t, test.what+" MS", test.got.MS, test.want.MS)
+		near(t, test.what+" F", test.got.F, test.want.F)
+		near(t, test.what+" P", test.got.P, test.want.P)
 	}
-	if r.Pooled {
+	if result.Pooled {
 		t.Error("an interaction that counts is pooled")
 	}
-	near(t, "repeatability", r.Repeatability, math.Sqrt2)
-	near(t, "its degrees of freedom", r.RepeatabilityDoF, 4)
-	near(t, "reproducibility", r.Reproducibility, math.Sqrt(2.5+3))
-	near(t, "gauge", r.Gauge, math.Sqrt(7.5))
-	near(t, "parts", r.PartSpread, math.Sqrt(30))
-	near(t, "spread", r.Spread, math.Sqrt(37.5))
-	near(t, "percent", r.Percent, 100*math.Sqrt(0.2))
-	if r.Distinct != 2 { // 1.41 · 2
-		t.Errorf("%d categories, want 2", r.Distinct)
+	near(t, "repeatability", result.Repeatability, math.Sqrt2)
+	near(t, "its degrees of freedom", result.RepeatabilityDoF, 4)
+	near(t, "reproducibility", result.Reproducibility, math.Sqrt(2.5+3))
+	near(t, "gauge", result.Gauge, math.Sqrt(7.5))
+	near(t, "parts", result.PartSpread, math.Sqrt(30))
+	near(t, "spread", result.Spread, math.Sqrt(37.5))
+	near(t, "percent", result.Percent, 100*math.Sqrt(0.2))
+	if result.Distinct != 2 { // 1.41 · 2
+		t.Errorf("%d categories, want 2", result.Distinct)
 	}
 }
 
@@ -65,54 +65,54 @@ func TestPooledStudyByHand(t *testing.T) {
 	for _, part := range []float64{0, 10, 20} {
 		s = append(s, [][]float64{{part - 1, part + 1, part - 1, part + 1}, {part, part + 2, part, part + 2}})
 	}
-	r, err := Analyse(s)
+	result, err := Analyse(s)
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "part SS", r.Part.SS, 8*200)
-	near(t, "person SS", r.Person.SS, 12*0.5)
-	near(t, "interaction SS", r.Interaction.SS, 0)
-	near(t, "interaction DoF", r.Interaction.DoF, 2)
-	near(t, "interaction P", r.Interaction.P, 1)
-	near(t, "equipment SS", r.Equipment.SS, 24)
-	near(t, "equipment DoF", r.Equipment.DoF, 18)
-	near(t, "total SS", r.Total.SS, 1630)
-	near(t, "total DoF", r.Total.DoF, 23)
-	if !r.Pooled {
+	near(t, "part SS", result.Part.SS, 8*200)
+	near(t, "person SS", result.Person.SS, 12*0.5)
+	near(t, "interaction SS", result.Interaction.SS, 0)
+	near(t, "interaction DoF", result.Interaction.DoF, 2)
+	near(t, "interaction P", result.Interaction.P, 1)
+	near(t, "equipment SS", result.Equipment.SS, 24)
+	near(t, "equipment DoF", result.Equipment.DoF, 18)
+	near(t, "total SS", result.Total.SS, 1630)
+	near(t, "total DoF", result.Total.DoF, 23)
+	if !result.Pooled {
 		t.Fatal("no interaction, and not pooled")
 	}
-	near(t, "noise", r.Repeatability*r.Repeatability, 1.2)
-	near(t, "its degrees of freedom", r.RepeatabilityDoF, 20)
-	near(t, "F of part", r.Part.F, 800/1.2)
-	near(t, "F of person", r.Person.F, 6/1.2)
-	near(t, "people", r.Reproducibility*r.Reproducibility, (6-1.2)/12)
-	near(t, "parts", r.PartSpread*r.PartSpread, (800-1.2)/8)
-	near(t, "gauge", r.Gauge*r.Gauge, 1.6)
-	if r.Distinct != 11 { // 1.41 · √(99.85/1.6) = 11.14
-		t.Errorf("%d categories, want 11", r.Distinct)
+	near(t, "noise", result.Repeatability*result.Repeatability, 1.2)
+	near(t, "its degrees of freedom", result.RepeatabilityDoF, 20)
+	near(t, "F of part", result.Part.F, 800/1.2)
+	near(t, "F of person", result.Person.F, 6/1.2)
+	near(t, "people", result.Reproducibility*result.Reproducibility, (6-1.2)/12)
+	near(t, "parts", result.PartSpread*result.PartSpread, (800-1.2)/8)
+	near(t, "gauge", result.Gauge*result.Gauge, 1.6)
+	if result.Distinct != 11 { // 1.41 · √(99.85/1.6) = 11.14
+		t.Errorf("%d categories, want 11", result.Distinct)
 	}
 }
 
 // An interaction as large as the noise has a p-value of 0.374 and is pooled.
 func TestSmallInteractionIsPooled(t *testing.T) {
-	r, err := Analyse(Study{{{0.5, 2.5}, {2.5, 4.5}}, {{7.5, 9.5}, {11.5, 13.5}}})
-	if err != nil || !r.Pooled {
-		t.Fatalf("%+v, %v", r, err)
+	result, err := Analyse(Study{{{0.5, 2.5}, {2.5, 4.5}}, {{7.5, 9.5}, {11.5, 13.5}}})
+	if err != nil || !result.Pooled {
+		t.Fatalf("%+v, %v", result, err)
 	}
-	near(t, "its F", r.Interaction.F, 1)
-	near(t, "its chance", r.Interaction.P, 1-(1/math.Sqrt(5))*(1+0.5*4/5))
-	near(t, "noise", r.Repeatability*r.Repeatability, (8+2)/5.0)
+	near(t, "its F", result.Interaction.F, 1)
+	near(t, "its chance", result.Interaction.P, 1-(1/math.Sqrt(5))*(1+0.5*4/5))
+	near(t, "noise", result.Repeatability*result.Repeatability, (8+2)/5.0)
 }
 
 // With one person nothing is between people, and nothing is tested against it.
 func TestStudyByOnePerson(t *testing.T) {
-	r, err := Analyse(Study{{{1, 2}}, {{3, 4}}})
-	if err != nil || r.Person != (Source{}) || r.Interaction != (Source{}) || !r.Pooled {
-		t.Fatalf("%+v, %v", r, err)
+	result, err := Analyse(Study{{{1, 2}}, {{3, 4}}})
+	if err != nil || result.Person != (Source{}) || result.Interaction != (Source{}) || !result.Pooled {
+		t.Fatalf("%+v, %v", result, err)
 	}
-	near(t, "reproducibility", r.Reproducibility, 0)
-	near(t, "gauge", r.Gauge, math.Sqrt(0.5))
-	near(t, "F of part", r.Part.F, 8)
+	near(t, "reproducibility", result.Reproducibility, 0)
+	near(t, "gauge", result.Gauge, math.Sqrt(0.5))
+	near(t, "F of part", result.Part.F, 8)
 	// Parts that differ less than the noise have no spread of their own.
 	if r, err := Analyse(Study{{{1, 5}}, {{2, 5}}}); err != nil || r.PartSpread != 0 || r.Distinct != 1 ||
 		r.Percent != 100 {
@@ -147,7 +147,7 @@ func TestPublishedGrubbs(t *testing.T) {
 // 5 %, and one of three values or more; of several it is the farthest, on either side.
 func TestOutliers(t *testing.T) {
 	seven := []float64{0, 0, 0, 0, 0, 0, 0, 1} // the last is 7/8 from the mean
-	for _, c := range []struct {
+	for _, test := range []struct {
 		values []float64
 		step   float64
 		want   int
@@ -158,9 +158,9 @@ func TestOutliers(t *testing.T) {
 		{[]float64{-1, -0.5, 0, 0, 0, 0.5, 1, 2.9}, 0.1, 7},    // 2.138, beyond 2.127
 		{[]float64{0, 9}, 0.1, -1}, {[]float64{0, 0, 9}, 0.1, 2},
 	} {
-		r := Describe(c.values, c.step)
-		if r.Outlier != c.want || r.N != len(c.values) {
-			t.Errorf("%v by a step of %v: outlier %d, want %d", c.values, c.step, r.Outlier, c.want)
+		r := Describe(test.values, test.step)
+		if r.Outlier != test.want || r.N != len(test.values) {
+			t.Errorf("%v by a step of %v: outlier %d, want %d", test.values, test.step, r.Outlier, test.want)
 		}
 	}
 	if r := Describe([]float64{5}, 1); r != (Repeats{N: 1, Mean: 5, Outlier: -1}) {
@@ -195,23 +195,23 @@ func TestCoverageByDegreesOfFreedom(t *testing.T) {
 // counts at least one reading; without degrees of freedom a study counts as certain.
 func TestBudgetOfLittle(t *testing.T) {
 	mm := func(f float64) quantity.Value { return quantity.FromFloat(f, quantity.Millimetre) }
-	b := Evaluate(Gauge{Uncertainty: mm(0.02), Coverage: 2}, 0, 0, 0.95)
-	if b.Kind != quantity.Length || b.N != 1 || len(b.Lines) != 1 || !math.IsInf(b.DoF, 1) {
-		t.Errorf("without a step: %+v", b)
+	budget := Evaluate(Gauge{Uncertainty: mm(0.02), Coverage: 2}, 0, 0, 0.95)
+	if budget.Kind != quantity.Length || budget.N != 1 || len(budget.Lines) != 1 || !math.IsInf(budget.DoF, 1) {
+		t.Errorf("without a step: %+v", budget)
 	}
-	near(t, "its uncertainty, mm", 1000*b.Combined, 0.01)
+	near(t, "its uncertainty, mm", 1000*budget.Combined, 0.01)
 	if b := Evaluate(Gauge{Resolution: mm(0.01), Uncertainty: mm(0.02)}, 1, 0, 0.95); len(b.Lines) != 1 {
 		t.Errorf("an uncertainty without its factor: %+v", b.Lines)
 	}
 	if b := Evaluate(Gauge{Resolution: mm(0.01), Coverage: 2}, 1, 0, 0.95); len(b.Lines) != 1 {
 		t.Errorf("a factor without its uncertainty: %+v", b.Lines)
 	}
-	b = Evaluate(Gauge{Resolution: mm(0.01), Repeatability: mm(0.02)}, 1, 0, 0.95)
-	if !math.IsInf(b.DoF, 1) || math.Abs(b.K-1.959963985) > 1e-8 {
-		t.Errorf("studied, of unknown degrees of freedom: %+v", b)
+	budget = Evaluate(Gauge{Resolution: mm(0.01), Repeatability: mm(0.02)}, 1, 0, 0.95)
+	if !math.IsInf(budget.DoF, 1) || math.Abs(budget.K-1.959963985) > 1e-8 {
+		t.Errorf("studied, of unknown degrees of freedom: %+v", budget)
 	}
-	if b.N != 1 {
-		t.Errorf("one reading counts as %d", b.N)
+	if budget.N != 1 {
+		t.Errorf("one reading counts as %d", budget.N)
 	}
 	// A stated uncertainty is shared where what repeats show stands beside it.
 	for n, want := range []bool{false, false, true, true} {
@@ -245,27 +245,27 @@ func TestConformanceByHand(t *testing.T) {
 	near(t, "with a step of two", Conformance(1, 2, 1, -1, 3), 0.5)
 	// A budget's own: one limit, both, and nothing uncertain.
 	mm := func(f float64) quantity.Value { return quantity.FromFloat(f, quantity.Millimetre) }
-	b := Budget{Kind: quantity.Length, Combined: 1e-3, DoF: 1}
-	near(t, "a low limit", b.Probability(mm(1), Limits{Low: mm(0)}), 0.75)
-	near(t, "a high limit", b.Probability(mm(1), Limits{High: mm(0)}), 0.25)
-	near(t, "both", b.Probability(mm(1), Limits{mm(0), mm(2)}), 0.5)
-	b.Combined = 0
-	near(t, "certain, at the limit", b.Probability(mm(2), Limits{mm(0), mm(2)}), 1)
-	near(t, "certain, outside", b.Probability(mm(3), Limits{mm(0), mm(2)}), 0)
+	budget := Budget{Kind: quantity.Length, Combined: 1e-3, DoF: 1}
+	near(t, "a low limit", budget.Probability(mm(1), Limits{Low: mm(0)}), 0.75)
+	near(t, "a high limit", budget.Probability(mm(1), Limits{High: mm(0)}), 0.25)
+	near(t, "both", budget.Probability(mm(1), Limits{mm(0), mm(2)}), 0.5)
+	budget.Combined = 0
+	near(t, "certain, at the limit", budget.Probability(mm(2), Limits{mm(0), mm(2)}), 1)
+	near(t, "certain, outside", budget.Probability(mm(3), Limits{mm(0), mm(2)}), 0)
 }
 
 // Without uncertainty to speak of nothing goes wrong that the zone does not ask for;
 // limits beyond ten spreads let nothing go wrong at all.
 func TestRisksByHand(t *testing.T) {
-	r := RisksOf(0, 1, 1e-3, [2]float64{-1, 1}, [2]float64{-1, 1})
-	if r.Consumer > 1e-3 || r.Producer > 1e-3 || r.Consumer <= 0 || r.Producer <= 0 {
-		t.Errorf("nearly certain: %+v", r)
+	risks := RisksOf(0, 1, 1e-3, [2]float64{-1, 1}, [2]float64{-1, 1})
+	if risks.Consumer > 1e-3 || risks.Producer > 1e-3 || risks.Consumer <= 0 || risks.Producer <= 0 {
+		t.Errorf("nearly certain: %+v", risks)
 	}
 	// A zone half as wide rejects what lies between: Φ from ½ to 1, on both sides.
-	r = RisksOf(0, 1, 1e-3, [2]float64{-1, 1}, [2]float64{-0.5, 0.5})
-	if want := math.Erf(1/math.Sqrt2) - math.Erf(0.5/math.Sqrt2); math.Abs(r.Producer-want) > 1e-6 ||
-		r.Consumer > 1e-9 {
-		t.Errorf("a narrow zone: %+v, want %v rejected", r, want)
+	risks = RisksOf(0, 1, 1e-3, [2]float64{-1, 1}, [2]float64{-0.5, 0.5})
+	if want := math.Erf(1/math.Sqrt2) - math.Erf(0.5/math.Sqrt2); math.Abs(risks.Producer-want) > 1e-6 ||
+		risks.Consumer > 1e-9 {
+		t.Errorf("a narrow zone: %+v, want %v rejected", risks, want)
 	}
 	// Shifted and scaled together, risks stay.
 	a, b := RisksOf(1, 2, 0.5, [2]float64{-1, 4}, [2]float64{0, 3.5}),
@@ -285,18 +285,18 @@ func TestRisksByHand(t *testing.T) {
 // The number of repeats is the first that does, up to twenty, on either side of
 // either limit; a gauge would do where one reading with it does.
 func TestSettleTakesTheFirstThatDoes(t *testing.T) {
-	g := Gauge{Resolution: quantity.New(1, 10, quantity.Thou), Repeatability: quantity.New(8, 10, quantity.Thou),
+	gauge := Gauge{Resolution: quantity.New(1, 10, quantity.Thou), Repeatability: quantity.New(8, 10, quantity.Thou),
 		DoF: 30}
-	b := Evaluate(g, 1, 0, 0.95)
-	in := func(n int) float64 { return Evaluate(g, n, 0, 0.95).Expanded }
+	budget := Evaluate(gauge, 1, 0, 0.95)
+	in := func(n int) float64 { return Evaluate(gauge, n, 0, 0.95).Expanded }
 	limits := Limits{thou(35), thou(45)}
-	for _, n := range []int{2, 3, 7, 19, 20, 21} {
-		room := quantity.FromFloat((in(n)+in(n-1))/2, quantity.Metre) // n do, one fewer does not
-		want := n
-		if n > 20 {
+	for _, count := range []int{2, 3, 7, 19, 20, 21} {
+		room := quantity.FromFloat((in(count)+in(count-1))/2, quantity.Metre) // n do, one fewer does not
+		want := count
+		if count > 20 {
 			want = 0
 		}
-		for _, c := range []struct {
+		for _, test := range []struct {
 			y quantity.Value
 			l Limits
 		}{
@@ -304,19 +304,19 @@ func TestSettleTakesTheFirstThatDoes(t *testing.T) {
 			{thou(35).Sub(room), limits},
 			{thou(45).Sub(room), Limits{High: thou(45)}}, {thou(35).Sub(room), Limits{Low: thou(35)}},
 		} {
-			if got := Settle(c.y, c.l, g, b, 0, nil); got.Repeats != want || got.Gauges != nil {
-				t.Errorf("%d repeats do at %v: %+v", n, c.y, got)
+			if got := Settle(test.y, test.l, gauge, budget, 0, nil); got.Repeats != want || got.Gauges != nil {
+				t.Errorf("%d repeats do at %v: %+v", count, test.y, got)
 			}
 		}
 	}
 	// The spread of the repeats there are, with one degree of freedom less than they.
 	s := 0.8 * 25.4e-6
-	plain := Gauge{Resolution: g.Resolution}
-	known := Gauge{Resolution: g.Resolution, Repeatability: quantity.FromFloat(s, quantity.Metre), DoF: 3}
+	plain := Gauge{Resolution: gauge.Resolution}
+	known := Gauge{Resolution: gauge.Resolution, Repeatability: quantity.FromFloat(s, quantity.Metre), DoF: 3}
 	room := (Evaluate(known, 9, 0, 0.95).Expanded + Evaluate(known, 8, 0, 0.95).Expanded) / 2
 	y := thou(45).Sub(quantity.FromFloat(room, quantity.Metre))
 	if got := Settle(y, limits, plain, Evaluate(plain, 4, s, 0.95), s,
-		[]Gauge{plain, g, plain}); got.Repeats != 9 || len(got.Gauges) != 2 || got.Gauges[0] != 0 ||
+		[]Gauge{plain, gauge, plain}); got.Repeats != 9 || len(got.Gauges) != 2 || got.Gauges[0] != 0 ||
 		got.Gauges[1] != 2 {
 		t.Errorf("four repeats so far: %+v, want 9, and the gauges 0 and 2", got)
 	}
@@ -326,20 +326,21 @@ func TestSettleTakesTheFirstThatDoes(t *testing.T) {
 // whose uncertainty just reaches the limit from outside proves nothing.
 func TestWhatSettlesProves(t *testing.T) {
 	better := Gauge{Resolution: quantity.New(1, 10, quantity.Thou)}
-	b := Evaluate(better, 1, 0, 0.95)
+	budget := Evaluate(better, 1, 0, 0.95)
 	zero := quantity.Zero(quantity.Length)
 	limits := Limits{Low: zero}
-	reach := b.U()
-	for name, y := range map[string]quantity.Value{
+	reach := budget.U()
+	for name, value := range map[string]quantity.Value{
 		"just outside": reach.Neg(),
 		"farther out":  reach.Neg().Sub(thou(1)),
 		"just inside":  reach.Add(thou(1)),
 		"nearer":       reach.Mul(big.NewRat(1, 2)),
 	} {
-		settled := len(Settle(y, limits, Gauge{Resolution: thou(5)}, Evaluate(Gauge{Resolution: thou(5)}, 1, 0, 0.95),
+		settled := len(Settle(value, limits, Gauge{Resolution: thou(5)}, Evaluate(Gauge{Resolution: thou(5)}, 1, 0,
+			0.95),
 			0, []Gauge{better}).Gauges) > 0
-		if proof := Judge(y, b.U(), limits); settled != (proof != Undecided) {
-			t.Errorf("%s, at %v: it settles %v, and it is %v", name, y, settled, proof)
+		if proof := Judge(value, budget.U(), limits); settled != (proof != Undecided) {
+			t.Errorf("%s, at %v: it settles %v, and it is %v", name, value, settled, proof)
 		}
 	}
 	// Nor do repeats whose uncertainty just reaches it: one more does.
@@ -353,19 +354,19 @@ func TestWhatSettlesProves(t *testing.T) {
 }
 
 func TestAccept(t *testing.T) {
-	w := thou(2)
-	for _, c := range []struct{ of, want Limits }{
+	value := thou(2)
+	for _, test := range []struct{ of, want Limits }{
 		{Limits{thou(35), thou(45)}, Limits{thou(37), thou(43)}},
 		{Limits{Low: thou(35)}, Limits{Low: thou(37)}}, {Limits{High: thou(45)}, Limits{High: thou(43)}},
 		{Limits{}, Limits{}},
 	} {
-		got := c.of.Accept(w)
+		got := test.of.Accept(value)
 		same := func(a, b quantity.Value) bool { return a.Valid() == b.Valid() && (!a.Valid() || a.Equal(b)) }
-		if !same(got.Low, c.want.Low) || !same(got.High, c.want.High) {
-			t.Errorf("%v with 2 thou to spare: %v, want %v", c.of, got, c.want)
+		if !same(got.Low, test.want.Low) || !same(got.High, test.want.High) {
+			t.Errorf("%v with 2 thou to spare: %v, want %v", test.of, got, test.want)
 		}
 	}
-	if (Limits{}).Set() || !(Limits{Low: w}).Set() || !(Limits{High: w}).Set() {
+	if (Limits{}).Set() || !(Limits{Low: value}).Set() || !(Limits{High: value}).Set() {
 		t.Error("a limit is not seen, or one that is not there")
 	}
 }

@@ -26,30 +26,30 @@ func TestPublishedPooling(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			var s, averages []float64
+			var deviations, averages []float64
 			groups := map[string][]float64{} // day averages by run and wafer
 			for _, line := range strings.Split(string(text), "\n") {
-				f := strings.Fields(line)
-				if len(f) < 9 {
+				columns := strings.Fields(line)
+				if len(columns) < 9 {
 					continue
 				}
-				run, err1 := strconv.ParseFloat(f[0], 64)
-				average, err2 := strconv.ParseFloat(f[7], 64)
-				sd, err3 := strconv.ParseFloat(f[8], 64)
-				if err := errors.Join(err1, err2, err3); err != nil || strings.TrimSuffix(f[2], ".") != "2362" ||
+				run, err1 := strconv.ParseFloat(columns[0], 64)
+				average, err2 := strconv.ParseFloat(columns[7], 64)
+				sd, err3 := strconv.ParseFloat(columns[8], 64)
+				if err := errors.Join(err1, err2, err3); err != nil || strings.TrimSuffix(columns[2], ".") != "2362" ||
 					row["run"] != "" && run != number(t, row["run"]) {
 					continue
 				}
-				s, averages = append(s, sd), append(averages, average)
-				groups[f[0]+f[1]] = append(groups[f[0]+f[1]], average)
+				deviations, averages = append(deviations, sd), append(averages, average)
+				groups[columns[0]+columns[1]] = append(groups[columns[0]+columns[1]], average)
 			}
-			if len(s) != map[string]int{"MPC441": 6, "MPC61": 60}[row["file"]] {
-				t.Fatalf("%d rows", len(s))
+			if len(deviations) != map[string]int{"MPC441": 6, "MPC61": 60}[row["file"]] {
+				t.Fatalf("%d rows", len(deviations))
 			}
 			var got float64
 			switch row["quantity"] {
 			case "s1":
-				got = pooled(s)
+				got = pooled(deviations)
 			case "mean":
 				got = Describe(averages, 0).Mean
 			case "s2":

@@ -92,20 +92,20 @@ type Verdict struct {
 // Assess judges a value with expanded uncertainty u against its adjust and its
 // stop limits.
 func Assess(y, u quantity.Value, adjust, stop Limits) Verdict {
-	v := Verdict{Value: y, Uncertainty: u, Adjust: adjust, Stop: stop,
+	verdict := Verdict{Value: y, Uncertainty: u, Adjust: adjust, Stop: stop,
 		InsideAdjust: adjust.Holds(y), InsideStop: stop.Holds(y),
 		AdjustProof: Judge(y, u, adjust), StopProof: Judge(y, u, stop)}
 	switch {
-	case v.StopProof == Disproved:
-		v.Grade = Stop
-	case v.StopProof == Undecided:
-		v.Grade = MaybeStop
-	case !v.InsideAdjust:
-		v.Grade = Adjust
-	case v.AdjustProof != Proved:
-		v.Grade = Near
+	case verdict.StopProof == Disproved:
+		verdict.Grade = Stop
+	case verdict.StopProof == Undecided:
+		verdict.Grade = MaybeStop
+	case !verdict.InsideAdjust:
+		verdict.Grade = Adjust
+	case verdict.AdjustProof != Proved:
+		verdict.Grade = Near
 	}
-	return v
+	return verdict
 }
 
 // Extremes are the places of the least and of the greatest of values, the first

@@ -16,14 +16,14 @@ func TestPublishedDecisionRule(t *testing.T) {
 	limits := Limits{thou(0), thou(20)}
 	for _, row := range testdata.Published(t, "decision.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			p, err := quantity.Parse(
+			parsed, err := quantity.Parse(
 				row["reading_thou"],
 				quantity.Context{Kind: quantity.Length, Entry: quantity.Thou},
 			)
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := Judge(p.Value, thou(2), limits).String(); got != row["expected"] {
+			if got := Judge(parsed.Value, thou(2), limits).String(); got != row["expected"] {
 				t.Errorf("%s thou is %s, want %s", row["reading_thou"], got, row["expected"])
 			}
 		})
@@ -31,19 +31,19 @@ func TestPublishedDecisionRule(t *testing.T) {
 }
 
 func TestPublishedAtTheLimit(t *testing.T) {
-	l := Limits{thou(35), thou(45)}
+	limits := Limits{thou(35), thou(45)}
 	for _, row := range testdata.Published(t, "metrology_limits.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			p, err := quantity.Parse(row["reading"], quantity.Context{Kind: quantity.Length})
+			parsed, err := quantity.Parse(row["reading"], quantity.Context{Kind: quantity.Length})
 			if err != nil {
 				t.Fatal(err)
 			}
 			want := row["inside"] == "yes"
-			v := Assess(p.Value, thou(1), l, Limits{})
-			if l.Holds(p.Value) != want || v.InsideAdjust != want || (v.Grade == Near) != want {
+			v := Assess(parsed.Value, thou(1), limits, Limits{})
+			if limits.Holds(parsed.Value) != want || v.InsideAdjust != want || (v.Grade == Near) != want {
 				t.Errorf(
 					"inside %v, verdict inside %v, grade %d; want %v",
-					l.Holds(p.Value),
+					limits.Holds(parsed.Value),
 					v.InsideAdjust, v.Grade, want,
 				)
 			}
@@ -53,7 +53,7 @@ func TestPublishedAtTheLimit(t *testing.T) {
 
 func TestOneSidedLimits(t *testing.T) {
 	none := quantity.Value{}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		y    int64
 		l    Limits
 		want Proof
@@ -69,8 +69,8 @@ func TestOneSidedLimits(t *testing.T) {
 		// The gauge is coarser than the limits are wide: nothing is proved.
 		{1, Limits{thou(0), thou(2)}, Undecided},
 	} {
-		if got := Judge(thou(c.y), thou(2), c.l); got != c.want {
-			t.Errorf("%d within %v: %v, want %v", c.y, c.l, got, c.want)
+		if got := Judge(thou(test.y), thou(2), test.l); got != test.want {
+			t.Errorf("%d within %v: %v, want %v", test.y, test.l, got, test.want)
 		}
 	}
 }
@@ -79,7 +79,7 @@ func TestOneSidedLimits(t *testing.T) {
 // and stop limits 20 to 60 thou, U = 1 thou.
 func TestGrades(t *testing.T) {
 	adjust, stop := Limits{thou(35), thou(45)}, Limits{thou(20), thou(60)}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		y    int64
 		want Grade
 	}{
@@ -88,12 +88,12 @@ func TestGrades(t *testing.T) {
 		{60, MaybeStop}, {61, MaybeStop}, {20, MaybeStop}, {19, MaybeStop},
 		{62, Stop}, {18, Stop},
 	} {
-		v := Assess(thou(c.y), thou(1), adjust, stop)
-		if v.Grade != c.want {
-			t.Errorf("%d thou: grade %d, want %d", c.y, v.Grade, c.want)
+		v := Assess(thou(test.y), thou(1), adjust, stop)
+		if v.Grade != test.want {
+			t.Errorf("%d thou: grade %d, want %d", test.y, v.Grade, test.want)
 		}
-		if v.InsideAdjust != (c.y >= 35 && c.y <= 45) || v.InsideStop != (c.y >= 20 && c.y <= 60) {
-			t.Errorf("%d thou: inside adjust %v, stop %v", c.y, v.InsideAdjust, v.InsideStop)
+		if v.InsideAdjust != (test.y >= 35 && test.y <= 45) || v.InsideStop != (test.y >= 20 && test.y <= 60) {
+			t.Errorf("%d thou: inside adjust %v, stop %v", test.y, v.InsideAdjust, v.InsideStop)
 		}
 	}
 	if v := Assess(thou(46), thou(1), adjust, Limits{}); v.Grade != Adjust {
@@ -102,16 +102,16 @@ func TestGrades(t *testing.T) {
 }
 
 func TestExtremes(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		values []int64
 		lo, hi int
 	}{{[]int64{62, 65, 61, 62}, 2, 1}, {[]int64{5}, 0, 0}, {[]int64{5, 5}, 0, 0}, {[]int64{1, 2, 1, 2}, 0, 1}} {
 		var values []quantity.Value
-		for _, v := range c.values {
+		for _, v := range test.values {
 			values = append(values, thou(v))
 		}
-		if lo, hi := Extremes(values); lo != c.lo || hi != c.hi {
-			t.Errorf("%v: %d, %d; want %d, %d", c.values, lo, hi, c.lo, c.hi)
+		if lo, hi := Extremes(values); lo != test.lo || hi != test.hi {
+			t.Errorf("%v: %d, %d; want %d, %d", test.values, lo, hi, test.lo, test.hi)
 		}
 	}
 }
@@ -127,12 +127,12 @@ func TestVerdictProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		low := draw(t, "low", -50000, 50000)
 		high := low.Add(draw(t, "width", 0, 50000))
-		y, u := draw(t, "y", -120000, 120000), draw(t, "u", 0, 20000)
-		l := Limits{low, high}
-		if !l.Holds(low) || !l.Holds(high) {
-			t.Fatalf("%v does not hold its own limits", l)
+		value, uncertainty := draw(t, "y", -120000, 120000), draw(t, "u", 0, 20000)
+		limits := Limits{low, high}
+		if !limits.Holds(low) || !limits.Holds(high) {
+			t.Fatalf("%v does not hold its own limits", limits)
 		}
-		got := Judge(y, u, l)
+		got := Judge(value, uncertainty, limits)
 		mm := func(v quantity.Value) quantity.Value {
 			p, err := quantity.Parse(quantity.Typed(v, quantity.Millimetre), quantity.Context{Kind: quantity.Length})
 			if err != nil {
@@ -140,23 +140,25 @@ func TestVerdictProperties(t *testing.T) {
 			}
 			return p.Value
 		}
-		if typed := Judge(mm(y), mm(u), Limits{mm(low), mm(high)}); typed != got {
+		if typed := Judge(mm(value), mm(uncertainty), Limits{mm(low), mm(high)}); typed != got {
 			t.Fatalf("in mm %v, in thou %v", typed, got)
 		}
 		// A whole verdict, and one of differences, likewise.
 		typedLimits, none := Limits{mm(low), mm(high)}, Limits{}
-		if a, b := Assess(y, u, l, none), Assess(mm(y), mm(u), typedLimits, none); a.Grade != b.Grade ||
+		if a, b := Assess(value, uncertainty, limits, none), Assess(mm(value), mm(uncertainty), typedLimits,
+			none); a.Grade != b.Grade ||
 			a.InsideAdjust != b.InsideAdjust {
 			t.Fatalf("in mm %+v, in thou %+v", b, a)
 		}
 		// With a coarser gauge the undecided zone grows: nothing is proved or
 		// disproved that the better one left open.
-		if coarse := Judge(y, u.Add(draw(t, "more", 0, 20000)), l); coarse != Undecided && coarse != got {
+		if coarse := Judge(value, uncertainty.Add(draw(t, "more", 0, 20000)), limits); coarse != Undecided &&
+			coarse != got {
 			t.Fatalf("a greater U turns %v into %v", got, coarse)
 		}
 		// What is proved lies inside, what is disproved outside.
-		if got == Proved && !l.Holds(y) || got == Disproved && l.Holds(y) {
-			t.Fatalf("%v of a value that lies inside: %v", got, l.Holds(y))
+		if got == Proved && !limits.Holds(value) || got == Disproved && limits.Holds(value) {
+			t.Fatalf("%v of a value that lies inside: %v", got, limits.Holds(value))
 		}
 	})
 }

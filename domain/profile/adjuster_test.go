@@ -82,7 +82,7 @@ func TestBadGeometry(t *testing.T) {
 	if _, err := Load("bench.yaml", []byte(bench), nil); err != nil {
 		t.Fatal(err)
 	}
-	for _, c := range []struct{ old, new, want string }{
+	for _, test := range []struct{ old, new, want string }{
 		{"at: [100 mm, -60 mm], thread", "at: [-100 mm, -60 mm], thread", "in one place"},
 		{"at: 100 mm, drive", "at: 0 mm, drive", "one place"},
 		{"lead: 1 mm, clockwise: raises,\n    seen-from: the end, positive: up, increment: 1/16 turn}\n  - {id: r",
@@ -121,13 +121,13 @@ func TestBadGeometry(t *testing.T) {
 				" - {id: w",
 			"a number more than nothing"},
 	} {
-		text := strings.Replace(bench, c.old, c.new, 1)
+		text := strings.Replace(bench, test.old, test.new, 1)
 		if text == bench {
-			t.Fatalf("nothing to replace: %q", c.old)
+			t.Fatalf("nothing to replace: %q", test.old)
 		}
 		_, err := Load("bench.yaml", []byte(text), nil)
-		if err == nil || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("with %q:\n%v\nwant %s", c.new[:min(len(c.new), 60)], err, c.want)
+		if err == nil || !strings.Contains(err.Error(), test.want) {
+			t.Errorf("with %q:\n%v\nwant %s", test.new[:min(len(test.new), 60)], err, test.want)
 		}
 	}
 }
@@ -159,29 +159,30 @@ func TestResponse(t *testing.T) {
 		return r
 	}
 	// A quarter of a degree over 240 mm.
-	r := of(demoKind("tilting-mill"), "tram")
-	near("tilt", r[1][0]-r[0][0], 0.240*0.25*math.Pi/180)
+	response := of(demoKind("tilting-mill"), "tram")
+	near("tilt", response[1][0]-response[0][0], 0.240*0.25*math.Pi/180)
 	// One turn of M6 brings the tailstock 1 mm towards the tool: the collar at 280
 	// of 300 mm thins by twice that in proportion, and SetOver asks for as much.
-	r = of(demoKind("centre-lathe"), "tailstock")
-	near("taper", r[1][0], -2*0.001*280/300)
-	near("set-over", linkage.SetOver(0, r[1][0]-r[0][0], 260, 300), 0.001)
+	response = of(demoKind("centre-lathe"), "tailstock")
+	near("taper", response[1][0], -2*0.001*280/300)
+	near("set-over", linkage.SetOver(0, response[1][0]-response[0][0], 260, 300), 0.001)
 	// One turn of M8 against the tension that the tone stands for.
-	p := demoKind("belt-drive")
-	r = of(p, "belt")
-	b := p.Check("belt").Body
+	prof := demoKind("belt-drive")
+	response = of(prof, "belt")
+	b := prof.Check("belt").Body
 	span := b.Span().Float(quantity.Metre)
 	const mass, stiffness = 0.1, 20e3
 	tension := linkage.TensionByFrequency(mass, span, 60)
 	more := tension + 1e-6*0.00125/linkage.TravelForTension(0, 1, stiffness, 0.12, 0.08, 0.4)
-	near("belt", r[0][0]*1e-6, math.Sqrt(more/mass)/(2*span)-60)
+	near("belt", response[0][0]*1e-6, math.Sqrt(more/mass)/(2*span)-60)
 	// The same belt by the force that deflects its span, a 16th of its tension.
 	near(
 		"tension by force",
-		p.Check("force").Body.Tension(quantity.New(14, 1, quantity.Newton)).Float(quantity.Newton),
+		prof.Check("force").Body.Tension(quantity.New(14, 1, quantity.Newton)).Float(quantity.Newton),
 		16*14,
 	)
-	near("belt by force", of(p, "force")[0][0], 0.00125/linkage.TravelForTension(0, 1, stiffness, 0.12, 0.08, 0.4)/16)
+	near("belt by force", of(prof, "force")[0][0], 0.00125/linkage.TravelForTension(0, 1, stiffness, 0.12, 0.08,
+		0.4)/16)
 	// A lever halves what the screw does.
 	halved, err := Load(
 		"bench.yaml",
@@ -200,8 +201,8 @@ func TestResponse(t *testing.T) {
 		t.Errorf("a lever of 1/2: %v, without one %v", e.Lead, w.Lead)
 	}
 	// Clockwise lowers the bed of the printer, whose readings are positive up.
-	r = of(demoKind("three-knob-printer"), "bed")
-	for _, row := range r {
+	response = of(demoKind("three-knob-printer"), "bed")
+	for _, row := range response {
 		sum := 0.0
 		for _, x := range row {
 			sum += x
@@ -209,7 +210,7 @@ func TestResponse(t *testing.T) {
 		near("all knobs by one turn", sum, -0.0007)
 	}
 	// Half the shims under each end raise both as much.
-	r = of(demoKind("shimmed-motor"), "height")
-	near("shims", r[0][0]+r[0][1], 1)
-	near("shims, overhung", r[0][0], 1.25)
+	response = of(demoKind("shimmed-motor"), "height")
+	near("shims", response[0][0]+response[0][1], 1)
+	near("shims, overhung", response[0][0], 1.25)
 }

@@ -22,7 +22,7 @@ func TestCauses(t *testing.T) {
 			nil,
 		)
 	}
-	p, err := with(
+	prof, err := with(
 		`  - {id: x, name: x, prior: 7, shows: [snipe 30, marks 10], answers: [drooped 40], ` + "\n" +
 			`     events: [struck-metal 4], check: infeed, reads: low, mend: {check: infeed}, source: s}
 `,
@@ -30,21 +30,22 @@ func TestCauses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := p.Cause("x")
-	if c.Prior != 0.07 || c.Shows["snipe"] != 0.3 || c.Shows["marks"] != 0.1 || c.Answers["drooped"] != 0.4 ||
-		c.Events["struck-metal"] != 4 ||
-		c.Reads != "low" {
-		t.Errorf("%+v", c)
+	cause := prof.Cause("x")
+	if cause.Prior != 0.07 || cause.Shows["snipe"] != 0.3 || cause.Shows["marks"] != 0.1 ||
+		cause.Answers["drooped"] != 0.4 ||
+		cause.Events["struck-metal"] != 4 ||
+		cause.Reads != "low" {
+		t.Errorf("%+v", cause)
 	}
 	// The check's own test: it, the gauge and the isolation.
-	if k := c.Test; k.How != "infeed roller" || k.Minutes != 5+5+10 || !k.Isolated || k.Finds != 0.9 ||
+	if k := cause.Test; k.How != "infeed roller" || k.Minutes != 5+5+10 || !k.Isolated || k.Finds != 0.9 ||
 		k.Wrongly != 0.05 {
 		t.Errorf("test %+v", k)
 	}
-	if q := p.Question("light-cut"); q.Minutes != 1 || q.Usual != 0.2 || p.Symptom("snipe").Leak != 0.05 {
+	if q := prof.Question("light-cut"); q.Minutes != 1 || q.Usual != 0.2 || prof.Symptom("snipe").Leak != 0.05 {
 		t.Errorf("%+v", q)
 	}
-	if n := len(p.CausesOf("snipe")); n < 3 || p.CausesOf("snipe")[0] != c {
+	if n := len(prof.CausesOf("snipe")); n < 3 || prof.CausesOf("snipe")[0] != cause {
 		t.Errorf("%d causes of snipe", n)
 	}
 	good := map[string]string{

@@ -112,7 +112,7 @@ func TestEveryMistakeIsWorded(t *testing.T) {
 // kinds of gauge.
 func TestLengthsOfTexts(t *testing.T) {
 	text := readFile(t, "everything.yaml")
-	for _, c := range []struct {
+	for _, test := range []struct {
 		old  string
 		most int
 	}{
@@ -121,18 +121,18 @@ func TestLengthsOfTexts(t *testing.T) {
 		{"words: [knocked]", 60}, {"source: common practice}\n  - {id: drop", 300},
 		{"text: isolate it first}", 300}, {"tools: [can]", 300}, {"fail: stop, and mend it\n", 300},
 	} {
-		key, _, _ := strings.Cut(c.old, ": ")
+		key, _, _ := strings.Cut(test.old, ": ")
 		bracket := ""
-		if strings.Contains(c.old, "[") {
+		if strings.Contains(test.old, "[") {
 			bracket = "["
 		}
-		_, tail, _ := strings.Cut(c.old, ": "+bracket)
+		_, tail, _ := strings.Cut(test.old, ": "+bracket)
 		end := strings.IndexAny(tail, "\n]}")
-		for n, want := range map[int]bool{c.most: true, c.most + 1: false} {
-			changed := strings.Replace(text, c.old, key+": "+bracket+strings.Repeat("ä", n)+tail[end:], 1)
+		for n, want := range map[int]bool{test.most: true, test.most + 1: false} {
+			changed := strings.Replace(text, test.old, key+": "+bracket+strings.Repeat("ä", n)+tail[end:], 1)
 			_, err := Load("everything.yaml", []byte(changed), nil)
 			if (err == nil) != want || err != nil && !strings.Contains(err.Error(),
-				fmt.Sprintf("%d characters; expected at most %d", n, c.most)) {
+				fmt.Sprintf("%d characters; expected at most %d", n, test.most)) {
 				t.Errorf("%s of %d characters: %v", key, n, err)
 			}
 		}
@@ -145,7 +145,7 @@ func TestLengthsOfTexts(t *testing.T) {
 // Mistakes that take more than one word, and values at the ends of what is taken.
 func TestMoreMistakes(t *testing.T) {
 	text := readFile(t, "everything.yaml")
-	for _, c := range []struct{ old, new, want string }{
+	for _, test := range []struct{ old, new, want string }{
 		{"k: 2}", "k: 5}", ""}, {"k: 2}", "k: 5.1}", "a coverage factor from 1 to 5"}, {"k: 2}", "k: 1}", ""},
 		{"k: 2}", "k: 0.9}", "a coverage factor"},
 		{"ratio: 1/2", "ratio: 1000", ""}, {"ratio: 1/2", "ratio: 1001", "a number more than nothing"},
@@ -189,13 +189,13 @@ func TestMoreMistakes(t *testing.T) {
 		{"adjust: at least 0.4 mm", "adjust: 0.5 mm to 0.5 mm", ""},
 		{"adjust: at least 0.4 mm", "adjust: at least 0.51 mm", "limits that hold the target"},
 	} {
-		changed := strings.Replace(text, c.old, c.new, 1)
+		changed := strings.Replace(text, test.old, test.new, 1)
 		if changed == text {
-			t.Fatalf("%q does not stand in the profile", c.old)
+			t.Fatalf("%q does not stand in the profile", test.old)
 		}
 		_, err := Load("everything.yaml", []byte(changed), nil)
-		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%q: %v, want %q", c.new, err, c.want)
+		if (err == nil) != (test.want == "") || err != nil && !strings.Contains(err.Error(), test.want) {
+			t.Errorf("%q: %v, want %q", test.new, err, test.want)
 		}
 	}
 }

@@ -24,42 +24,42 @@ func TestBuiltinKindsLoad(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		p, err := Load(kind+".yaml", text, nil)
+		prof, err := Load(kind+".yaml", text, nil)
 		if err != nil {
 			t.Fatalf("%v", err)
 		}
-		if p.Kind != kind {
-			t.Errorf("%s calls itself %s", kind, p.Kind)
+		if prof.Kind != kind {
+			t.Errorf("%s calls itself %s", kind, prof.Kind)
 		}
 		// Every parameter at both of its ends, and beyond.
-		for _, q := range p.Parameters {
+		for _, param := range prof.Parameters {
 			var good, bad []string
-			switch q.Takes {
+			switch param.Takes {
 			case Count:
-				good = []string{fmt.Sprint(q.Min), fmt.Sprint(q.Max)}
-				bad = []string{fmt.Sprint(q.Min - 1), fmt.Sprint(q.Max + 1), "many", ""}
+				good = []string{fmt.Sprint(param.Min), fmt.Sprint(param.Max)}
+				bad = []string{fmt.Sprint(param.Min - 1), fmt.Sprint(param.Max + 1), "many", ""}
 			case Size:
-				good = []string{quantity.Exact(q.Least), quantity.Exact(q.Most)}
+				good = []string{quantity.Exact(param.Least), quantity.Exact(param.Most)}
 				bad = []string{
-					quantity.Exact(q.Least.Mul(big.NewRat(99, 100))),
-					quantity.Exact(q.Most.Mul(big.NewRat(101, 100))),
+					quantity.Exact(param.Least.Mul(big.NewRat(99, 100))),
+					quantity.Exact(param.Most.Mul(big.NewRat(101, 100))),
 					"long",
 				}
 			case Thread:
 				good, bad = []string{"1/4-20", "M6", "M8x1"}, []string{"thick", "M7", "1/4-0"}
 			}
 			for _, v := range good {
-				if _, err := Load(kind+".yaml", text, Params{q.ID: v}); err != nil {
-					t.Errorf("with %s=%s: %v", q.ID, v, err)
+				if _, err := Load(kind+".yaml", text, Params{param.ID: v}); err != nil {
+					t.Errorf("with %s=%s: %v", param.ID, v, err)
 				}
 			}
 			for _, v := range bad {
-				if _, err := Load(kind+".yaml", text, Params{q.ID: v}); err == nil {
-					t.Errorf("with %s=%s it loads", q.ID, v)
+				if _, err := Load(kind+".yaml", text, Params{param.ID: v}); err == nil {
+					t.Errorf("with %s=%s it loads", param.ID, v)
 				}
 			}
-			if q.Accepts() == "" {
-				t.Errorf("%s accepts nothing", q.ID)
+			if param.Accepts() == "" {
+				t.Errorf("%s accepts nothing", param.ID)
 			}
 		}
 		if _, err := Load(kind+".yaml", text, Params{"wings": "2"}); err == nil {
@@ -87,9 +87,9 @@ func planer(t *testing.T, params Params) *Profile {
 // Common practice, no source: the planer's values as the profile gives them, at
 // a machine with four knives.
 func TestPlaner(t *testing.T) {
-	p := planer(t, Params{"knives": "4", "screws": "M8", "belt-span": "16 in"})
+	prof := planer(t, Params{"knives": "4", "screws": "M8", "belt-span": "16 in"})
 	in := func(num, den int64) quantity.Value { return quantity.New(num, den, quantity.Inch) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		check                string
 		target, low, high    quantity.Value // adjust limits
 		stopLow, stopHigh    quantity.Value
@@ -111,39 +111,41 @@ func TestPlaner(t *testing.T) {
 		{"test-board", quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, 2,
 			0, Quality},
 	} {
-		k := p.Check(c.check)
-		for _, v := range []struct {
+		k := prof.Check(test.check)
+		for _, value := range []struct {
 			name      string
 			got, want quantity.Value
-		}{{"target", k.Target, c.target}, {"adjust low", k.Adjust.Low, c.low},
-			{"adjust high", k.Adjust.High, c.high}, {"stop low", k.Stop.Low, c.stopLow},
-			{"stop high", k.Stop.High, c.stopHigh}} {
-			if !v.got.Equal(v.want) {
-				t.Errorf("%s: %s %v, want %v", c.check, v.name, v.got, v.want)
+		}{{"target", k.Target, test.target}, {"adjust low", k.Adjust.Low, test.low},
+			{"adjust high", k.Adjust.High, test.high}, {"stop low", k.Stop.Low, test.stopLow},
+			{"stop high", k.Stop.High, test.stopHigh}} {
+			if !value.got.Equal(value.want) {
+				t.Errorf("%s: %s %v, want %v", test.check, value.name, value.got, value.want)
 			}
 		}
-		if len(k.Positions) != c.positions || k.Class != c.class || len(p.Dependents(c.check)) != c.dependent ||
+		if len(k.Positions) != test.positions || k.Class != test.class ||
+			len(prof.Dependents(test.check)) != test.dependent ||
 			k.Kind() != quantity.Length {
 			t.Errorf(
-				"%s: positions %q, class %s, dependents %q", c.check, k.Positions, k.Class,
-				p.Dependents(c.check),
+				"%s: positions %q, class %s, dependents %q", test.check, k.Positions, k.Class,
+				prof.Dependents(test.check),
 			)
 		}
 	}
-	if k := p.Check("knives"); k.Positions[0] != "knife 1 left" || k.Positions[7] != "knife 4 right" {
+	if k := prof.Check("knives"); k.Positions[0] != "knife 1 left" || k.Positions[7] != "knife 4 right" {
 		t.Errorf("knives: %q", k.Positions)
 	}
 	// High for rough stock, low for planed; the two together span 0.002 in to
 	// 0.020 in.
-	high := p.Check("bed-rollers").In("high")
+	high := prof.Check("bed-rollers").In("high")
 	if !high.Target.Equal(in(18, 1000)) || !high.Adjust.High.Equal(in(20, 1000)) || high.Mode != "high" {
 		t.Errorf("bed rollers, high: %+v", high)
 	}
-	if p.Check("bed-rollers").In("low") != p.Check("bed-rollers") || p.Check("bed-rollers").In("odd").Mode != "low" ||
-		p.Check("infeed").In("low").Mode != "" {
+	if prof.Check("bed-rollers").In("low") != prof.Check("bed-rollers") ||
+		prof.Check("bed-rollers").In("odd").Mode != "low" ||
+		prof.Check("infeed").In("low").Mode != "" {
 		t.Error("another mode than the one asked for")
 	}
-	if a := p.Adjuster("infeed-left"); !a.Lead.Equal(quantity.New(125, 100, quantity.Millimetre)) ||
+	if a := prof.Adjuster("infeed-left"); !a.Lead.Equal(quantity.New(125, 100, quantity.Millimetre)) ||
 		a.Thread != "M8" ||
 		a.Clockwise != Raises ||
 		a.Positive != Down {
@@ -153,38 +155,38 @@ func TestPlaner(t *testing.T) {
 		t.Errorf("infeed screw: %+v", a)
 	}
 	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
-	if s := p.Service("bushings"); !s.Every.Hours.Equal(hours(8)) || !s.Recurs() || s.Material != "SAE 30 oil" {
+	if s := prof.Service("bushings"); !s.Every.Hours.Equal(hours(8)) || !s.Recurs() || s.Material != "SAE 30 oil" {
 		t.Errorf("bushings: %+v", s)
 	}
-	if s := p.Service("belts-again"); !s.First.Hours.Equal(hours(16)) || s.Every.Recurs() ||
+	if s := prof.Service("belts-again"); !s.First.Hours.Equal(hours(16)) || s.Every.Recurs() ||
 		s.After != "belts-changed" ||
 		!s.Recurs() {
 		t.Errorf("new belts: %+v", s)
 	}
-	if s := p.Service("gearbox-oil"); !s.First.Hours.Equal(hours(20)) || s.Every.Months != 12 ||
+	if s := prof.Service("gearbox-oil"); !s.First.Hours.Equal(hours(20)) || s.Every.Months != 12 ||
 		s.Material != "80W-90 gear oil" {
 		t.Errorf("gearbox: %+v", s)
 	}
-	if f := p.Check("fingers"); !f.Inspection || f.Class != Safety || f.Every == nil {
+	if f := prof.Check("fingers"); !f.Inspection || f.Class != Safety || f.Every == nil {
 		t.Errorf("fingers: %+v", f)
 	}
 	if d := cmp.Diff([]string{"knife-width", "knives", "clamping", "infeed", "chip-breaker", "pressure-bar",
 		"outfeed", "deflector", "full-turn", "test-board", "depth-scale"},
-		p.Moved(p.Event("knives-changed").Surfaces)); d != "" {
+		prof.Moved(prof.Event("knives-changed").Surfaces)); d != "" {
 		t.Errorf("after a knife change (-want +got):\n%s", d)
 	}
-	if c := p.Clamping; c.Rows != 4 || c.Bolts != 6 || len(c.Passes) != 3 {
+	if c := prof.Clamping; c.Rows != 4 || c.Bolts != 6 || len(c.Passes) != 3 {
 		t.Errorf("clamping: %+v", c)
 	}
 	for _, id := range []string{"thrown-back", "finger-broken", "smoke", "vibration", "hit-metal", "loose-knife",
 		"will-not-stop", "shock", "hurt"} {
-		if s := p.Symptom(id); s == nil || !s.Danger {
+		if s := prof.Symptom(id); s == nil || !s.Danger {
 			t.Errorf("symptom %s: %+v, want a danger", id, s)
 		}
 	}
-	if p.Check("x") != nil || p.Gauge("x") != nil || p.Adjuster("x") != nil || p.Service("x") != nil ||
-		p.Symptom("x") != nil ||
-		p.Event("x") != nil {
+	if prof.Check("x") != nil || prof.Gauge("x") != nil || prof.Adjuster("x") != nil || prof.Service("x") != nil ||
+		prof.Symptom("x") != nil ||
+		prof.Event("x") != nil {
 		t.Error("an unknown id is found")
 	}
 }
@@ -193,33 +195,33 @@ func TestPlaner(t *testing.T) {
 // lock, stored energy, verify; nothing comes off before its last step, and no
 // step of any work isolates by itself.
 func TestIsolationComesFirst(t *testing.T) {
-	p := planer(t, nil)
+	prof := planer(t, nil)
 	want := []string{
 		"know every way", "switch it off", "cut the power at the isolator", "lock and tag", "move or fall",
 		"try to start it",
 	}
-	if len(p.Isolation.Before) != len(want) {
-		t.Fatalf("steps %q", p.Isolation.Before)
+	if len(prof.Isolation.Before) != len(want) {
+		t.Fatalf("steps %q", prof.Isolation.Before)
 	}
 	for i, w := range want {
-		if !strings.Contains(strings.ToLower(p.Isolation.Before[i]), w) {
-			t.Errorf("step %d is %q, want %q in it", i+1, p.Isolation.Before[i], w)
+		if !strings.Contains(strings.ToLower(prof.Isolation.Before[i]), w) {
+			t.Errorf("step %d is %q, want %q in it", i+1, prof.Isolation.Before[i], w)
 		}
 	}
-	if !strings.Contains(p.Isolation.Source, "1910.147(d)") {
-		t.Errorf("source %q", p.Isolation.Source)
+	if !strings.Contains(prof.Isolation.Source, "1910.147(d)") {
+		t.Errorf("source %q", prof.Isolation.Source)
 	}
-	for _, s := range p.Services {
+	for _, s := range prof.Services {
 		if !s.Isolated {
 			t.Errorf("service %s is done without isolating", s.ID)
 		}
 	}
-	for _, e := range p.Events {
+	for _, e := range prof.Events {
 		if len(e.Steps) > 0 && !e.Isolated {
 			t.Errorf("event %s is done without isolating", e.ID)
 		}
 	}
-	for _, c := range p.Checks {
+	for _, c := range prof.Checks {
 		if c.Running && c.Isolated {
 			t.Errorf("check %s is isolated and runs", c.ID)
 		}
@@ -227,7 +229,7 @@ func TestIsolationComesFirst(t *testing.T) {
 }
 
 func TestLead(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		thread string
 		want   quantity.Value
 	}{
@@ -239,8 +241,8 @@ func TestLead(t *testing.T) {
 		{"M7", quantity.Value{}}, {"M8x0", quantity.Value{}}, {"1/4-0", quantity.Value{}},
 		{"Tr 16x4", quantity.Value{}}, {"", quantity.Value{}},
 	} {
-		if got, ok := Lead(c.thread); !got.Equal(c.want) || ok != c.want.Valid() {
-			t.Errorf("%q: %v, %v; want %v", c.thread, got, ok, c.want)
+		if got, ok := Lead(test.thread); !got.Equal(test.want) || ok != test.want.Valid() {
+			t.Errorf("%q: %v, %v; want %v", test.thread, got, ok, test.want)
 		}
 	}
 }
@@ -256,7 +258,7 @@ func TestParamsAsStored(t *testing.T) {
 }
 
 func TestSmallProfileLoads(t *testing.T) {
-	p, err := Load("press.yaml", []byte(small), nil)
+	prof, err := Load("press.yaml", []byte(small), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -264,11 +266,11 @@ func TestSmallProfileLoads(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d := cmp.Diff(p, again); d != "" {
+	if d := cmp.Diff(prof, again); d != "" {
 		t.Errorf("loading twice differs:\n%s", d)
 	}
-	if p.Check("table").Kind() != quantity.Length || len(p.Hash) != 64 {
-		t.Errorf("table is a %v, hash %q", p.Check("table").Kind(), p.Hash)
+	if prof.Check("table").Kind() != quantity.Length || len(prof.Hash) != 64 {
+		t.Errorf("table is a %v, hash %q", prof.Check("table").Kind(), prof.Hash)
 	}
 }
 
@@ -290,7 +292,7 @@ func TestGauges(t *testing.T) {
 			"{id: dial, kind: "+want.ID+"}",
 			1,
 		)
-		p, err := Load("press.yaml", []byte(text), nil)
+		prof, err := Load("press.yaml", []byte(text), nil)
 		if want.Of != quantity.Length {
 			if err == nil || !strings.Contains(err.Error(), "a gauge of length") {
 				t.Errorf("a %s for a length: %v", want.ID, err)
@@ -302,7 +304,7 @@ func TestGauges(t *testing.T) {
 			continue
 		}
 		want.Kind, want.ID = want.ID, "dial"
-		if d := cmp.Diff(want, *p.Gauge("dial")); d != "" {
+		if d := cmp.Diff(want, *prof.Gauge("dial")); d != "" {
 			t.Errorf("%s (-want +got):\n%s", want.ID, d)
 		}
 	}

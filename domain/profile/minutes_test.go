@@ -19,15 +19,16 @@ func TestMinutes(t *testing.T) {
 		s := strings.Replace(string(text), "  - id: bushings\n", "  - id: bushings\n"+service, 1)
 		return Load("thickness-planer.yaml", []byte(s+more), nil)
 	}
-	p, err := load("minutes: {cover: 7, service: 12}\n", "    minutes: 25\n")
+	prof, err := load("minutes: {cover: 7, service: 12}\n", "    minutes: 25\n")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if m := p.Minutes; m.Cover != 7 || m.Service != 12 || m.Isolation != 10 || m.Material != 3 || m.Gauge != 5 ||
+	if m := prof.Minutes; m.Cover != 7 || m.Service != 12 || m.Isolation != 10 || m.Material != 3 || m.Gauge != 5 ||
 		m.Check != 5 {
 		t.Errorf("minutes %+v", m)
 	}
-	if b, w, c := p.Service("bushings").Minutes, p.Service("wax").Minutes, p.Check("infeed").Minutes; b != 25 ||
+	if b, w, c := prof.Service("bushings").Minutes, prof.Service("wax").Minutes,
+		prof.Check("infeed").Minutes; b != 25 ||
 		w != 12 ||
 		c != 5 {
 		t.Errorf("bushings %d, wax %d, infeed %d minutes", b, w, c)

@@ -42,7 +42,7 @@ return: [guards on]
 // Each way of breaking a profile is told with its line and column and what was
 // expected there.
 func TestMistakes(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		old, new string
 		want     string // line:column and a part of what was expected
 	}{
@@ -121,20 +121,20 @@ func TestMistakes(t *testing.T) {
 		{small, strings.Repeat("[", 5000), "1:17 at most 16"},
 		{small, strings.Repeat("# long\n", 50000), "1:1 at most 262144"},
 	} {
-		text := strings.Replace(small, c.old, c.new, 1)
+		text := strings.Replace(small, test.old, test.new, 1)
 		if text == small {
-			t.Fatalf("%q does not stand in the small profile", c.old)
+			t.Fatalf("%q does not stand in the small profile", test.old)
 		}
 		_, err := Load("press.yaml", []byte(text), nil)
 		var errs Errors
 		if !errors.As(err, &errs) {
-			t.Errorf("with %q: %v, want Errors", c.new, err)
+			t.Errorf("with %q: %v, want Errors", test.new, err)
 			continue
 		}
 		if !slices.ContainsFunc(errs, func(e Error) bool {
-			return strings.HasPrefix(fmt.Sprintf("%d:%d %s", e.Line, e.Column, e.Want), c.want)
+			return strings.HasPrefix(fmt.Sprintf("%d:%d %s", e.Line, e.Column, e.Want), test.want)
 		}) {
-			t.Errorf("with %q:\n%v\nwant %s", c.new[:min(len(c.new), 60)], err, c.want)
+			t.Errorf("with %q:\n%v\nwant %s", test.new[:min(len(test.new), 60)], err, test.want)
 		}
 	}
 }

@@ -324,14 +324,14 @@ func (p *Profile) DangerAdvice(kind danger.Kind) string {
 // kind of danger does, which a symptom of the profile's may be one of.
 func (p *Profile) AfterDanger(symptom string, kind danger.Kind) []string {
 	var checks []string
-	if s := p.Symptom(symptom); s != nil {
-		checks = append(checks, s.Then...)
+	if named := p.Symptom(symptom); named != nil {
+		checks = append(checks, named.Then...)
 		switch {
 		case kind != "":
-		case s.Hurt:
+		case named.Hurt:
 			kind = danger.Hurt
 		default:
-			kind = s.Hazard
+			kind = named.Hazard
 		}
 	}
 	for _, d := range p.Dangers {

@@ -11,24 +11,26 @@ import (
 // What a move does, and where a reading stands, by the way in which readings grow:
 // every pair of words, both ways.
 func TestSenses(t *testing.T) {
-	for _, c := range []struct{ positive, grows, shrinks, great, small Sense }{
+	for _, test := range []struct{ positive, grows, shrinks, great, small Sense }{
 		{Up, Raises, Lowers, Up, Down}, {Down, Lowers, Raises, Down, Up},
 		{Open, Opens, Closes, Open, Closed}, {Closed, Closes, Opens, Closed, Open},
 		{Tight, Tightens, Slackens, Tight, Slack}, {Slack, Slackens, Tightens, Slack, Tight},
 		{Forward, Advances, Retracts, Forward, Back}, {Back, Retracts, Advances, Back, Forward},
 		{"", "", "", "", ""},
 	} {
-		a := Adjuster{Positive: c.positive}
-		if a.Does(true) != c.grows || a.Does(false) != c.shrinks || a.Points(true) != c.great ||
-			a.Points(false) != c.small {
-			t.Errorf("positive %q: %q and %q, %q and %q", c.positive, a.Does(true), a.Does(false), a.Points(true),
-				a.Points(false))
+		adjuster := Adjuster{Positive: test.positive}
+		if adjuster.Does(true) != test.grows || adjuster.Does(false) != test.shrinks ||
+			adjuster.Points(true) != test.great ||
+			adjuster.Points(false) != test.small {
+			t.Errorf("positive %q: %q and %q, %q and %q", test.positive, adjuster.Does(true), adjuster.Does(false),
+				adjuster.Points(true),
+				adjuster.Points(false))
 		}
 		// Clockwise makes readings grow where it does what makes them grow.
-		for _, clockwise := range []Sense{c.grows, c.shrinks} {
-			a.Clockwise = clockwise
-			if c.positive != "" && a.Growing() != (clockwise == c.grows) {
-				t.Errorf("positive %s, clockwise %s: growing %v", c.positive, clockwise, a.Growing())
+		for _, clockwise := range []Sense{test.grows, test.shrinks} {
+			adjuster.Clockwise = clockwise
+			if test.positive != "" && adjuster.Growing() != (clockwise == test.grows) {
+				t.Errorf("positive %s, clockwise %s: growing %v", test.positive, clockwise, adjuster.Growing())
 			}
 		}
 	}
@@ -45,13 +47,13 @@ func TestSenses(t *testing.T) {
 			t.Errorf("shims, positive %s: growing %v", positive, !want)
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		a    Adjuster
 		want bool
 	}{{Adjuster{Drive: Screw}, true}, {Adjuster{Drive: Eccentric}, true}, {Adjuster{Drive: Slide}, false},
 		{Adjuster{Drive: Shims}, false}, {Adjuster{Drive: Screw, Fixed: true}, false}} {
-		if c.a.Turned() != c.want {
-			t.Errorf("%+v: turned %v", c.a, !c.want)
+		if test.a.Turned() != test.want {
+			t.Errorf("%+v: turned %v", test.a, !test.want)
 		}
 	}
 	a := Adjuster{Check: "a", Also: []string{"b"}}

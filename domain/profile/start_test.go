@@ -20,7 +20,7 @@ func TestStart(t *testing.T) {
 		}
 		return strings.Join(all, " ")
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		more, want string
 		harmless   bool
 	}{
@@ -29,16 +29,17 @@ func TestStart(t *testing.T) {
 		{"start: [{id: lamp, name: lamp, says: The lamp is lit.}, guards]", "lamp guards", false},
 		{"hazard: none", "", true},
 	} {
-		p, err := Load("press.yaml", []byte(small+c.more+"\n"), nil)
+		prof, err := Load("press.yaml", []byte(small+test.more+"\n"), nil)
 		if err != nil {
-			t.Errorf("%q: %v", c.more, err)
+			t.Errorf("%q: %v", test.more, err)
 			continue
 		}
-		if got := ids(p); got != c.want || p.Harmless != c.harmless {
-			t.Errorf("%q asks for %q, harmless %v; want %q, %v", c.more, got, p.Harmless, c.want, c.harmless)
+		if got := ids(prof); got != test.want || prof.Harmless != test.harmless {
+			t.Errorf("%q asks for %q, harmless %v; want %q, %v", test.more, got, prof.Harmless, test.want,
+				test.harmless)
 		}
-		if p.Tick("lamp") != nil != strings.Contains(c.want, "lamp") {
-			t.Errorf("%q: its lamp is %+v", c.more, p.Tick("lamp"))
+		if prof.Tick("lamp") != nil != strings.Contains(test.want, "lamp") {
+			t.Errorf("%q: its lamp is %+v", test.more, prof.Tick("lamp"))
 		}
 	}
 }
@@ -50,7 +51,7 @@ func TestStartMistakes(t *testing.T) {
 	for i := range 11 {
 		many += "{id: t" + string(rune('a'+i)) + ", name: x, says: y}, "
 	}
-	for _, c := range []struct{ old, new, want string }{
+	for _, test := range []struct{ old, new, want string }{
 		{"return:", "hazard: some\nreturn:", "one of none"},
 		{"return:", "hazard: none\nstart: [guards]\nreturn:", "none with start"},
 		{"class: quality", "class: safety\n    #", "none with a safety check"},
@@ -67,12 +68,12 @@ func TestStartMistakes(t *testing.T) {
 		{"return:", "start: [{id: guards, name: x}]\nreturn:", "says: a text"},
 		{"return:", many + "]\nreturn:", "at most 10"},
 	} {
-		text := strings.Replace(small, c.old, c.new, 1)
-		if strings.HasPrefix(c.want, "none with") && !strings.Contains(text, "hazard") {
+		text := strings.Replace(small, test.old, test.new, 1)
+		if strings.HasPrefix(test.want, "none with") && !strings.Contains(text, "hazard") {
 			text += "hazard: none\n"
 		}
-		if _, err := Load("press.yaml", []byte(text), nil); err == nil || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: %v, want %s", c.new, err, c.want)
+		if _, err := Load("press.yaml", []byte(text), nil); err == nil || !strings.Contains(err.Error(), test.want) {
+			t.Errorf("%s: %v, want %s", test.new, err, test.want)
 		}
 	}
 }

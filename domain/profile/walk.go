@@ -114,22 +114,22 @@ func (w *walker) failNode(n ast.Node, got, want string) { w.failAt(first(n), got
 
 // first is the token at which a node begins.
 func first(node ast.Node) *token.Token {
-	switch n := node.(type) {
+	switch typed := node.(type) {
 	case nil:
 		return nil
 	case *ast.MappingNode:
-		if !n.IsFlowStyle && len(n.Values) > 0 {
-			return first(n.Values[0])
+		if !typed.IsFlowStyle && len(typed.Values) > 0 {
+			return first(typed.Values[0])
 		}
 	case *ast.MappingValueNode:
-		return n.Key.GetToken()
+		return typed.Key.GetToken()
 	}
 	return node.GetToken()
 }
 
 // describe says what a node is, for what was got.
 func describe(node ast.Node) string {
-	switch n := node.(type) {
+	switch typed := node.(type) {
 	case nil, *ast.NullNode:
 		return "nothing"
 	case *ast.MappingNode, *ast.MappingValueNode:
@@ -137,7 +137,7 @@ func describe(node ast.Node) string {
 	case *ast.SequenceNode:
 		return "a list"
 	case *ast.AnchorNode, *ast.AliasNode, *ast.TagNode, *ast.MergeKeyNode:
-		return "YAML's " + n.Type().String()
+		return "YAML's " + typed.Type().String()
 	}
 	if s, ok := source(node); ok {
 		return strconv.Quote(cut(s, 40))
@@ -154,13 +154,13 @@ func cut(s string, n int) string {
 
 // source is a scalar as it stands in the file: 1.50 stays "1.50".
 func source(node ast.Node) (string, bool) {
-	switch n := node.(type) {
+	switch typed := node.(type) {
 	case *ast.LiteralNode:
-		return n.Value.Value, true
+		return typed.Value.Value, true
 	case *ast.StringNode:
-		return n.Value, true
+		return typed.Value, true
 	case *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.InfinityNode, *ast.NanNode:
-		return n.GetToken().Value, true
+		return typed.GetToken().Value, true
 	}
 	return "", false
 }
@@ -173,16 +173,16 @@ type fields struct {
 }
 
 // mapping reads a mapping whose keys are all among known.
-func (w *walker) mapping(n ast.Node, known ...string) fields {
-	keys := fields{w, n, map[string]ast.Node{}}
+func (w *walker) mapping(node ast.Node, known ...string) fields {
+	keys := fields{w, node, map[string]ast.Node{}}
 	var values []*ast.MappingValueNode
-	switch n := n.(type) {
+	switch typed := node.(type) {
 	case *ast.MappingNode:
-		values = n.Values
+		values = typed.Values
 	case *ast.MappingValueNode:
-		values = []*ast.MappingValueNode{n}
+		values = []*ast.MappingValueNode{typed}
 	default:
-		w.failNode(n, describe(n), "a mapping with "+strings.Join(known, ", "))
+		w.failNode(typed, describe(typed), "a mapping with "+strings.Join(known, ", "))
 		return keys
 	}
 	for _, value := range values {

@@ -187,21 +187,21 @@ func TestSumsCompareExactly(t *testing.T) {
 			n := rapid.Int64Range(-1_000_000, 1_000_000).Draw(t, name)
 			return big.NewRat(n, rapid.SampledFrom([]int64{1, 3, 7, 1000, 999_983}).Draw(t, name+" over"))
 		}
-		w, d, minus := draw("w"), draw("d"), rapid.Bool().Draw(t, "minus")
-		sum := new(big.Rat).Add(w, d)
+		rat, diff, minus := draw("w"), draw("d"), rapid.Bool().Draw(t, "minus")
+		sum := new(big.Rat).Add(rat, diff)
 		if minus {
-			sum.Sub(w, d)
+			sum.Sub(rat, diff)
 		}
 		// From nothing to well beyond what floating point can tell.
 		off := new(big.Rat).SetFrac(big.NewInt(rapid.Int64Range(-9, 9).Draw(t, "off")),
 			new(big.Int).Exp(big.NewInt(10), big.NewInt(rapid.Int64Range(0, 22).Draw(t, "digits")), nil))
-		v := new(big.Rat).Add(sum, off)
-		got := FromRat(v, Metre).CmpSum(FromRat(w, Metre), FromRat(d, Metre), minus)
+		value := new(big.Rat).Add(sum, off)
+		got := FromRat(value, Metre).CmpSum(FromRat(rat, Metre), FromRat(diff, Metre), minus)
 		if got != off.Sign() {
-			t.Fatalf("%s against %s and %s, minus %v: %d, want %d", v, w, d, minus, got, off.Sign())
+			t.Fatalf("%s against %s and %s, minus %v: %d, want %d", value, rat, diff, minus, got, off.Sign())
 		}
-		if a, b := FromRat(v, Metre), FromRat(sum, Metre); a.Cmp(b) != off.Sign() || b.Cmp(a) != -off.Sign() {
-			t.Fatalf("%s against %s: %d, want %d", v, sum, a.Cmp(b), off.Sign())
+		if a, b := FromRat(value, Metre), FromRat(sum, Metre); a.Cmp(b) != off.Sign() || b.Cmp(a) != -off.Sign() {
+			t.Fatalf("%s against %s: %d, want %d", value, sum, a.Cmp(b), off.Sign())
 		}
 	})
 }

@@ -12,34 +12,34 @@ func FuzzParse(f *testing.F) {
 		"0.043", `.043"`, "43 thou", `1 1/16"`, "1,234 mm", "2h30", "1:30", "5 mil", "1/0", "−3 °", "１ mm"} {
 		f.Add(s, uint8(1))
 	}
-	f.Fuzz(func(t *testing.T, s string, k uint8) {
-		c := Context{Kind: Kinds()[int(k/2)%len(Kinds())]}
+	f.Fuzz(func(t *testing.T, text string, k uint8) {
+		context := Context{Kind: Kinds()[int(k/2)%len(Kinds())]}
 		if k&1 != 0 {
-			all := UnitsOf(c.Kind)
-			c.Entry = all[len(s)%len(all)]
+			all := UnitsOf(context.Kind)
+			context.Entry = all[len(text)%len(all)]
 		}
-		p, err := Parse(s, c)
-		var r *Refusal
+		parsed, err := Parse(text, context)
+		var refusal *Refusal
 		var a *Ambiguity
 		switch {
 		case errors.As(err, &a):
 			for _, o := range a.Options {
-				if _, err := Parse(o.Text, c); err != nil {
-					t.Fatalf("%q: option %q: %v", s, o.Text, err)
+				if _, err := Parse(o.Text, context); err != nil {
+					t.Fatalf("%q: option %q: %v", text, o.Text, err)
 				}
 			}
-		case errors.As(err, &r):
-			if r.Offset < 0 || r.Offset > len(s) {
-				t.Fatalf("%q: offset %d", s, r.Offset)
+		case errors.As(err, &refusal):
+			if refusal.Offset < 0 || refusal.Offset > len(text) {
+				t.Fatalf("%q: offset %d", text, refusal.Offset)
 			}
-			if _, err := Parse(r.Example, c); err != nil {
-				t.Fatalf("%q: example %q: %v", s, r.Example, err)
+			if _, err := Parse(refusal.Example, context); err != nil {
+				t.Fatalf("%q: example %q: %v", text, refusal.Example, err)
 			}
 		case err != nil:
-			t.Fatalf("%q: %v is neither refusal nor question", s, err)
+			t.Fatalf("%q: %v is neither refusal nor question", text, err)
 		default:
-			if len(Exact(p.Value)) <= 400 {
-				readBack(t, p.Value)
+			if len(Exact(parsed.Value)) <= 400 {
+				readBack(t, parsed.Value)
 			}
 		}
 	})
@@ -50,36 +50,36 @@ func FuzzParseList(f *testing.F) {
 		"l=1;r=2", "left 1/0"} {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, s string) {
-		l := Layout{Context{Length, Thou}, []string{"left", "right"}}
-		list, err := ParseList(s, l)
-		var r *Refusal
-		var a *Ambiguity
+	f.Fuzz(func(t *testing.T, text string) {
+		layout := Layout{Context{Length, Thou}, []string{"left", "right"}}
+		list, err := ParseList(text, layout)
+		var refusal *Refusal
+		var ambiguity *Ambiguity
 		switch {
-		case errors.As(err, &a):
-			if len(a.Options) < 2 {
-				t.Fatalf("%q: a question with %d answers", s, len(a.Options))
+		case errors.As(err, &ambiguity):
+			if len(ambiguity.Options) < 2 {
+				t.Fatalf("%q: a question with %d answers", text, len(ambiguity.Options))
 			}
-			for _, o := range a.Options {
-				_, err := ParseList(o.Text, l)
-				if missing := (*Refusal)(nil); errors.As(err, &missing) && a.Code == AmbiguousList &&
+			for _, option := range ambiguity.Options {
+				_, err := ParseList(option.Text, layout)
+				if missing := (*Refusal)(nil); errors.As(err, &missing) && ambiguity.Code == AmbiguousList &&
 					missing.Code == CodeMissingPositions {
 					continue // repeats at one position leave the other without a value
 				}
-				if err != nil && len(o.Text) <= 400 {
-					t.Fatalf("%q: option %q: %v", s, o.Text, err)
+				if err != nil && len(option.Text) <= 400 {
+					t.Fatalf("%q: option %q: %v", text, option.Text, err)
 				}
 			}
-		case errors.As(err, &r):
-			if r.Offset < 0 || r.Offset > len(s) {
-				t.Fatalf("%q: offset %d", s, r.Offset)
+		case errors.As(err, &refusal):
+			if refusal.Offset < 0 || refusal.Offset > len(text) {
+				t.Fatalf("%q: offset %d", text, refusal.Offset)
 			}
 		case err != nil:
-			t.Fatalf("%q: %v is neither refusal nor question", s, err)
+			t.Fatalf("%q: %v is neither refusal nor question", text, err)
 		default:
 			if len(list.At) != 2 || list.At[0].Position != "left" || len(list.At[0].Repeats) == 0 ||
 				len(list.At[1].Repeats) == 0 {
-				t.Fatalf("%q: %v", s, list)
+				t.Fatalf("%q: %v", text, list)
 			}
 		}
 	})

@@ -77,7 +77,7 @@ func TestListsByHand(t *testing.T) {
 	knives := Layout{Context{Length, Thou}, []string{"knife 1 left", "knife 1 right", "knife 2 left"}}
 	one := Layout{Context{Length, Thou}, []string{""}}
 	bare := Layout{Context{Kind: Length}, []string{"left", "right"}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		l        Layout
 		in, want string
 	}{
@@ -95,9 +95,9 @@ func TestListsByHand(t *testing.T) {
 		{knives, "62 63 61", "knife 1 left 62 thou, knife 1 right 63 thou, knife 2 left 61 thou"},
 		{one, "46 47 48", "46 thou 47 thou 48 thou"}, {one, "46, 47 mm", "46 mm 47 mm"}, {one, "5", "5 thou"},
 	} {
-		list, err := ParseList(c.in, c.l)
+		list, err := ParseList(test.in, test.l)
 		if err != nil {
-			t.Errorf("%q: %v", c.in, err)
+			t.Errorf("%q: %v", test.in, err)
 			continue
 		}
 		var parts []string
@@ -111,11 +111,11 @@ func TestListsByHand(t *testing.T) {
 		}
 		got := strings.Join(parts, ", ")
 		plain := strings.NewReplacer("0000000000 ", " ", ".00000000000", "").Replace(got)
-		if trimmed(plain) != trimmed(c.want) {
-			t.Errorf("%q: %s, want %s", c.in, trimmed(plain), c.want)
+		if trimmed(plain) != trimmed(test.want) {
+			t.Errorf("%q: %s, want %s", test.in, trimmed(plain), test.want)
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		l        Layout
 		in, code string
 		at       int
@@ -130,14 +130,15 @@ func TestListsByHand(t *testing.T) {
 		{bare, "1, 2", CodeUnknownUnit, 4, ""}, {knives, "k1 5", CodeUnknownPosition, 0, ""},
 		{sides, "left x", CodeNoNumber, 5, ""},
 	} {
-		_, err := ParseList(c.in, c.l)
-		var r *Refusal
-		if !errors.As(err, &r) || r.Code != c.code || r.Offset != c.at || c.want != "" && r.Want != c.want {
-			t.Errorf("%q: %v, want %s at %d, %q", c.in, err, c.code, c.at, c.want)
+		_, err := ParseList(test.in, test.l)
+		var refusal *Refusal
+		if !errors.As(err, &refusal) || refusal.Code != test.code || refusal.Offset != test.at || test.want != "" &&
+			refusal.Want != test.want {
+			t.Errorf("%q: %v, want %s at %d, %q", test.in, err, test.code, test.at, test.want)
 			continue
 		}
-		if _, err := ParseList(r.Example, c.l); err != nil {
-			t.Errorf("%q: its example %q: %v", c.in, r.Example, err)
+		if _, err := ParseList(refusal.Example, test.l); err != nil {
+			t.Errorf("%q: its example %q: %v", test.in, refusal.Example, err)
 		}
 	}
 	_, err := ParseList("46 41", sides)
@@ -169,13 +170,13 @@ func trimmed(s string) string {
 
 // Limits whose deviations have a sign too many, no limits, and blanks where marks are.
 func TestLimitsByHand(t *testing.T) {
-	c, nominal := Context{Length, Thou}, New(40, 1, Thou)
+	context, nominal := Context{Length, Thou}, New(40, 1, Thou)
 	for in, want := range map[string]string{
 		"40 +2-1": "39 42", "40 + 2 / - 1": "39 42", "+0/-2": "38 40", "1 mm ± 0.1": "", "at least 3": "3 ",
 		"at most 3": " 3", "3...4": "3 4", "3 to 3": "3 3",
 		"0.001 ± 0.0005 in": "0.5 1.5", "40 thou + 1/-0": "40 41",
 	} {
-		low, high, err := ParseLimits(in, c, nominal)
+		low, high, err := ParseLimits(in, context, nominal)
 		text := func(v Value) string {
 			if !v.Valid() {
 				return ""
@@ -188,13 +189,13 @@ func TestLimitsByHand(t *testing.T) {
 	}
 	for in, code := range map[string]string{"± -2": CodeOrder, "4 to 3": CodeOrder, "-2+1": CodeNoLimits,
 		"+": CodeNoLimits, "40 +": CodeNoLimits, "+-": CodeNoNumber, "/-1": CodeNoLimits} {
-		low, high, err := ParseLimits(in, c, nominal)
+		low, high, err := ParseLimits(in, context, nominal)
 		var r *Refusal
 		if !errors.As(err, &r) || r.Code != code || low.Valid() || high.Valid() {
 			t.Errorf("%q: %v, want %s", in, err, code)
 		}
 	}
-	if _, _, err := ParseLimits(strings.Repeat("1", 400)+" to 2", c, nominal); err == nil {
+	if _, _, err := ParseLimits(strings.Repeat("1", 400)+" to 2", context, nominal); err == nil {
 		t.Error("more than 400 characters are read")
 	}
 }
@@ -207,15 +208,15 @@ func TestPrintsByHand(t *testing.T) {
 			t.Errorf("%d s: %q, want %q", seconds, got, want)
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		num, den int64
 		want     string
 		ok       bool
 	}{{1, 8, "1/8 turn", true}, {-1, 8, "-1/8 turn", true}, {1, 1, "1 turn", true}, {9, 8, "1 1/8 turns", true},
 		{2, 1, "2 turns", true}, {-9, 8, "-1 1/8 turns", true},
 		{0, 1, "0 turn", true}, {1, 16, "1/16 turn", true}, {1, 32, "", false}, {1, 3, "", false}} {
-		if got, ok := sixteenths(big.NewRat(c.num, c.den)); got != c.want || ok != c.ok {
-			t.Errorf("%d/%d: %q, %v; want %q", c.num, c.den, got, ok, c.want)
+		if got, ok := sixteenths(big.NewRat(test.num, test.den)); got != test.want || ok != test.ok {
+			t.Errorf("%d/%d: %q, %v; want %q", test.num, test.den, got, ok, test.want)
 		}
 	}
 	huge := new(big.Rat).SetFrac(new(big.Int).Lsh(big.NewInt(1), 80), big.NewInt(1))
@@ -239,7 +240,7 @@ func TestValuesByHand(t *testing.T) {
 	if one.Cmp(more) != -1 || more.Cmp(one) != 1 || one.Cmp(one) != 0 || one.Cmp(two) != -1 || two.Cmp(one) != 1 {
 		t.Error("a difference of 1e-40 m is not seen")
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		v, w, d Value
 		minus   bool
 		want    int
@@ -251,8 +252,8 @@ func TestValuesByHand(t *testing.T) {
 		{New(7, 1, Metre), New(9, 1, Metre), New(3, 1, Metre), true, 1},
 		{New(7, 1, Metre), New(9, 1, Metre), New(3, 1, Metre), false, -1},
 	} {
-		if got := c.v.CmpSum(c.w, c.d, c.minus); got != c.want {
-			t.Errorf("%v against %v and %v, minus %v: %d, want %d", c.v, c.w, c.d, c.minus, got, c.want)
+		if got := test.v.CmpSum(test.w, test.d, test.minus); got != test.want {
+			t.Errorf("%v against %v and %v, minus %v: %d, want %d", test.v, test.w, test.d, test.minus, got, test.want)
 		}
 	}
 	none := Value{}

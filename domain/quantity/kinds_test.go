@@ -22,7 +22,7 @@ func TestPublishedConversions(t *testing.T) {
 			if !ok {
 				t.Fatalf("no kind %s", row["kind"])
 			}
-			p, err := Parse(row["typed"], Context{Kind: k})
+			parsed, err := Parse(row["typed"], Context{Kind: k})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -30,7 +30,7 @@ func TestPublishedConversions(t *testing.T) {
 			if !ok {
 				t.Fatalf("expected %q", row["expected"])
 			}
-			got := p.Value.In(Unit(row["unit"]))
+			got := parsed.Value.In(Unit(row["unit"]))
 			if row["exact"] == "yes" && got.Cmp(want) != 0 {
 				t.Errorf("%s is %s %s, want %s", row["typed"], got.FloatString(20), row["unit"], row["expected"])
 			}
@@ -50,7 +50,7 @@ func TestPublishedAgreesWithAnotherProgram(t *testing.T) {
 		seen[row["kind"]] = true
 		t.Run(row["id"], func(t *testing.T) {
 			k, ok := KindNamed(row["kind"])
-			p, err := Parse(row["typed"], Context{Kind: k})
+			parsed, err := Parse(row["typed"], Context{Kind: k})
 			if err != nil || !ok {
 				t.Fatal(err, ok)
 			}
@@ -58,7 +58,7 @@ func TestPublishedAgreesWithAnotherProgram(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := p.Value.Float(Unit(row["unit"])); math.Abs(got-want) > 1e-12*math.Abs(want) {
+			if got := parsed.Value.Float(Unit(row["unit"])); math.Abs(got-want) > 1e-12*math.Abs(want) {
 				t.Errorf("%s is %.15g %s, want %s", row["typed"], got, row["unit"], row["expected"])
 			}
 		})
@@ -82,13 +82,14 @@ func TestKindsAndUnits(t *testing.T) {
 		if base.Kind() != k || base.Factor().Cmp(big.NewRat(1, 1)) != 0 {
 			t.Errorf("%v: base unit %q, factor %v", k, base, base.Factor())
 		}
-		for _, u := range UnitsOf(k) {
-			p, err := Parse("3 "+string(u), Context{Kind: k})
-			if err != nil || p.Unit != u || p.Bare {
-				t.Errorf("3 %s is read as %+v, %v", u, p, err)
+		for _, unit := range UnitsOf(k) {
+			p, err := Parse("3 "+string(unit), Context{Kind: k})
+			if err != nil || p.Unit != unit || p.Bare {
+				t.Errorf("3 %s is read as %+v, %v", unit, p, err)
 			}
-			if step := u.Step(); k == Temperature && step.Kind() != TemperatureStep || k != Temperature && step != u {
-				t.Errorf("the step of %s is %s", u, step)
+			if step := unit.Step(); k == Temperature && step.Kind() != TemperatureStep || k != Temperature &&
+				step != unit {
+				t.Errorf("the step of %s is %s", unit, step)
 			}
 		}
 		_, err := Parse("", Context{Kind: k})
@@ -109,7 +110,7 @@ func TestKindsAndUnits(t *testing.T) {
 }
 
 func TestTypedForms(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in   string
 		kind Kind
 		want Value
@@ -135,9 +136,9 @@ func TestTypedForms(t *testing.T) {
 		{"46 cSt", Viscosity, New(46, 1, SquareMillimetrePerSecond)}, {"12 %", Ratio, New(12, 100, Whole)},
 		{"0.5 mm/m", Slope, New(1, 2, ThouPerInch)}, {"0.5 l", Volume, New(500, 1, Millilitre)},
 	} {
-		p, err := Parse(c.in, Context{Kind: c.kind})
-		if err != nil || !p.Value.Equal(c.want) {
-			t.Errorf("%q as %v: %v, %v; want %v", c.in, c.kind, p.Value, err, c.want)
+		p, err := Parse(test.in, Context{Kind: test.kind})
+		if err != nil || !p.Value.Equal(test.want) {
+			t.Errorf("%q as %v: %v, %v; want %v", test.in, test.kind, p.Value, err, test.want)
 		}
 	}
 	// In a list too.
@@ -151,13 +152,13 @@ func TestGallonsAreAsked(t *testing.T) {
 	for in, want := range map[string][]string{"2 gal": {"2 US gal", "2 imp gal"},
 		"8 fl oz": {"8 US fl oz", "8 imp fl oz"}} {
 		_, err := Parse(in, Context{Kind: Volume})
-		var a *Ambiguity
-		if !errors.As(err, &a) {
+		var ambiguity *Ambiguity
+		if !errors.As(err, &ambiguity) {
 			t.Errorf("%q: %v, want a question", in, err)
 			continue
 		}
 		var got []string
-		for _, o := range a.Options {
+		for _, o := range ambiguity.Options {
 			got = append(got, o.Text)
 		}
 		if d := cmp.Diff(want, got); d != "" {
@@ -181,7 +182,7 @@ func TestRefusalsPointIntoWhatWasTyped(t *testing.T) {
 func TestParseLimits(t *testing.T) {
 	nominal := New(40, 1, Thou)
 	thou := func(tenths int64) Value { return New(tenths, 10, Thou) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in        string
 		low, high Value
 	}{
@@ -193,15 +194,15 @@ func TestParseLimits(t *testing.T) {
 		{"+2 -1", thou(390), thou(420)}, {"+0.002/−0.001 in", thou(390), thou(420)}, {"+2/+1", Value{}, Value{}},
 		{"at least 3 thou", thou(30), Value{}}, {"At most 3", Value{}, thou(30)},
 	} {
-		low, high, err := ParseLimits(c.in, Context{Length, Thou}, nominal)
-		if !c.low.Valid() && !c.high.Valid() {
+		low, high, err := ParseLimits(test.in, Context{Length, Thou}, nominal)
+		if !test.low.Valid() && !test.high.Valid() {
 			if err == nil {
-				t.Errorf("%q: %v to %v", c.in, low, high)
+				t.Errorf("%q: %v to %v", test.in, low, high)
 			}
 			continue
 		}
-		if err != nil || !low.Equal(c.low) || !high.Equal(c.high) {
-			t.Errorf("%q: %v to %v, %v; want %v to %v", c.in, low, high, err, c.low, c.high)
+		if err != nil || !low.Equal(test.low) || !high.Equal(test.high) {
+			t.Errorf("%q: %v to %v, %v; want %v to %v", test.in, low, high, err, test.low, test.high)
 		}
 	}
 	for in, code := range map[string]string{"": CodeNoLimits, "5": CodeNoLimits, "42 to 38": CodeOrder,
@@ -235,7 +236,7 @@ func TestParseLimits(t *testing.T) {
 }
 
 func TestDigits(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		step Value
 		unit Unit
 		want int
@@ -246,14 +247,14 @@ func TestDigits(t *testing.T) {
 		{New(1, 1, Metre), Millimetre, 0}, {New(1, 1000000000, Metre), Metre, 6},
 		{New(1, 2, CelsiusStep), Celsius, 1},
 	} {
-		if got := Digits(c.step, c.unit); got != c.want {
-			t.Errorf("a step of %v in %s: %d decimals, want %d", c.step, c.unit, got, c.want)
+		if got := Digits(test.step, test.unit); got != test.want {
+			t.Errorf("a step of %v in %s: %d decimals, want %d", test.step, test.unit, got, test.want)
 		}
 	}
 }
 
 func TestFormatFraction(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		v    Value
 		want string
 	}{
@@ -261,8 +262,8 @@ func TestFormatFraction(t *testing.T) {
 		{New(2, 1, Inch), "2 in"}, {New(0, 1, Inch), "0 in"}, {New(1, 3, Inch), ""}, {New(1, 128, Inch), ""},
 		{New(1, 1, Millimetre), ""},
 	} {
-		if got, ok := FormatFraction(c.v, Inch, 64); got != c.want || ok != (c.want != "") {
-			t.Errorf("%v: %q, %v; want %q", c.v, got, ok, c.want)
+		if got, ok := FormatFraction(test.v, Inch, 64); got != test.want || ok != (test.want != "") {
+			t.Errorf("%v: %q, %v; want %q", test.v, got, ok, test.want)
 		}
 	}
 }
@@ -272,27 +273,27 @@ func TestFormatFraction(t *testing.T) {
 func TestUnitProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		k := rapid.SampledFrom(Kinds()).Draw(t, "kind")
-		u, w := rapid.SampledFrom(UnitsOf(k)).Draw(t, "unit"), rapid.SampledFrom(UnitsOf(k)).Draw(t, "other")
+		unit, other := rapid.SampledFrom(UnitsOf(k)).Draw(t, "unit"), rapid.SampledFrom(UnitsOf(k)).Draw(t, "other")
 		n := big.NewRat(rapid.Int64Range(-1e9, 1e9).Draw(t, "n"), rapid.Int64Range(1, 1000).Draw(t, "d"))
-		v := FromRat(n, u)
-		if back := FromRat(v.In(w), w); !back.Equal(v) || v.In(u).Cmp(n) != 0 {
-			t.Fatalf("%v %s by way of %s is %v", n, u, w, back)
+		value := FromRat(n, unit)
+		if back := FromRat(value.In(other), other); !back.Equal(value) || value.In(unit).Cmp(n) != 0 {
+			t.Fatalf("%v %s by way of %s is %v", n, unit, other, back)
 		}
-		p, err := Parse(Typed(v, u), Context{Kind: k})
-		if err != nil || !p.Value.Equal(v) {
-			t.Fatalf("%q is read as %v, %v; want %v", Typed(v, u), p.Value, err, v)
+		p, err := Parse(Typed(value, unit), Context{Kind: k})
+		if err != nil || !p.Value.Equal(value) {
+			t.Fatalf("%q is read as %v, %v; want %v", Typed(value, unit), p.Value, err, value)
 		}
-		x := FromRat(big.NewRat(rapid.Int64Range(-1e9, 1e9).Draw(t, "m"), 7), w)
-		step := v.Sub(x)
-		if !x.Add(step).Equal(v) || step.Sign() != v.Cmp(x) {
-			t.Fatalf("%v - %v = %v", v, x, step)
+		second := FromRat(big.NewRat(rapid.Int64Range(-1e9, 1e9).Draw(t, "m"), 7), other)
+		step := value.Sub(second)
+		if !second.Add(step).Equal(value) || step.Sign() != value.Cmp(second) {
+			t.Fatalf("%v - %v = %v", value, second, step)
 		}
-		if got := v.CmpSum(x, step, false); got != 0 {
-			t.Fatalf("%v against %v + %v: %d", v, x, step, got)
+		if got := value.CmpSum(second, step, false); got != 0 {
+			t.Fatalf("%v against %v + %v: %d", value, second, step, got)
 		}
 		more := FromRat(big.NewRat(rapid.Int64Range(-10, 10).Draw(t, "more"), 1e9), Base(step.Kind()))
-		if got, want := v.CmpSum(x, step.Add(more), false), -more.Sign(); got != want {
-			t.Fatalf("%v against %v + %v: %d, want %d", v, x, step.Add(more), got, want)
+		if got, want := value.CmpSum(second, step.Add(more), false), -more.Sign(); got != want {
+			t.Fatalf("%v against %v + %v: %d, want %d", value, second, step.Add(more), got, want)
 		}
 	})
 }
@@ -302,29 +303,29 @@ func FuzzParseLimits(f *testing.F) {
 		"± 1,234", "at most ½ in"} {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, s string) {
-		c := Context{Length, Thou}
-		low, high, err := ParseLimits(s, c, New(40, 1, Thou))
-		var r *Refusal
+	f.Fuzz(func(t *testing.T, text string) {
+		context := Context{Length, Thou}
+		low, high, err := ParseLimits(text, context, New(40, 1, Thou))
+		var refusal *Refusal
 		var a *Ambiguity
 		switch {
 		case errors.As(err, &a):
 			if len(a.Options) < 2 {
-				t.Fatalf("%q: a question with %d answers", s, len(a.Options))
+				t.Fatalf("%q: a question with %d answers", text, len(a.Options))
 			}
-		case errors.As(err, &r):
-			if r.Offset < 0 || r.Offset > len(s) {
-				t.Fatalf("%q: offset %d", s, r.Offset)
+		case errors.As(err, &refusal):
+			if refusal.Offset < 0 || refusal.Offset > len(text) {
+				t.Fatalf("%q: offset %d", text, refusal.Offset)
 			}
-			if _, _, err := ParseLimits(r.Example, c, Value{}); err != nil {
-				t.Fatalf("%q: example %q: %v", s, r.Example, err)
+			if _, _, err := ParseLimits(refusal.Example, context, Value{}); err != nil {
+				t.Fatalf("%q: example %q: %v", text, refusal.Example, err)
 			}
 		case err != nil:
-			t.Fatalf("%q: %v is neither refusal nor question", s, err)
+			t.Fatalf("%q: %v is neither refusal nor question", text, err)
 		case !low.Valid() && !high.Valid():
-			t.Fatalf("%q: no limit at all", s)
+			t.Fatalf("%q: no limit at all", text)
 		case low.Valid() && high.Valid() && low.Cmp(high) > 0:
-			t.Fatalf("%q: %v to %v", s, low, high)
+			t.Fatalf("%q: %v to %v", text, low, high)
 		}
 	})
 }

@@ -115,16 +115,16 @@ func (r limitsReader) about(before, plus, minus string) (middle, down, up Value,
 
 // pair reads two values; the first takes the unit of the second where it has
 // none.
-func (r limitsReader) pair(first, second string, context Context) (x, y Value, err error) {
-	if y, err = r.value(second, context); err != nil {
-		return x, y, err
+func (r limitsReader) pair(first, second string, context Context) (one, other Value, err error) {
+	if other, err = r.value(second, context); err != nil {
+		return one, other, err
 	}
 	like := context
 	if p, err := Parse(second, context); err == nil && !p.Bare {
 		like.Entry = p.Unit
 	}
-	x, err = r.valueLike(first, like, context)
-	return x, y, err
+	one, err = r.valueLike(first, like, context)
+	return one, other, err
 }
 
 // valueLike reads a value that may take the entry unit of like; what is wrong

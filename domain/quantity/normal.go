@@ -66,8 +66,8 @@ func simplify(in string) plain {
 }
 
 // mark is the plain form of one character.
-func mark(r rune, as string) string {
-	switch r {
+func mark(char rune, as string) string {
+	switch char {
 	case '−', '‐', '‑', '–', '\u2012':
 		return "-"
 	case '”', '“', '″', '„':
@@ -85,7 +85,7 @@ func mark(r rune, as string) string {
 	case 'Ω':
 		return "Ω"
 	}
-	if unicode.IsSpace(r) {
+	if unicode.IsSpace(char) {
 		return " "
 	}
 	return as

@@ -36,7 +36,7 @@ func TestPublishedUnits(t *testing.T) {
 func TestParse(t *testing.T) {
 	thou := Context{Kind: Length, Entry: Thou}
 	hour := Context{Kind: Duration, Entry: Hour}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in   string
 		ctx  Context
 		want Parsed
@@ -75,18 +75,18 @@ func TestParse(t *testing.T) {
 		{"30°", Context{Kind: Angle}, Parsed{New(30, 1, Degree), Degree, false}},
 		{"90 deg", Context{Kind: Angle}, Parsed{New(90, 1, Degree), Degree, false}},
 	} {
-		got, err := Parse(c.in, c.ctx)
+		got, err := Parse(test.in, test.ctx)
 		if err != nil {
-			t.Errorf("Parse(%q): %v", c.in, err)
-		} else if d := cmp.Diff(c.want, got); d != "" {
-			t.Errorf("Parse(%q) (-want +got):\n%s", c.in, d)
+			t.Errorf("Parse(%q): %v", test.in, err)
+		} else if d := cmp.Diff(test.want, got); d != "" {
+			t.Errorf("Parse(%q) (-want +got):\n%s", test.in, d)
 		}
 	}
 }
 
 func TestParseRefuses(t *testing.T) {
 	thou := Context{Kind: Length, Entry: Thou}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in     string
 		ctx    Context
 		code   string
@@ -113,23 +113,24 @@ func TestParseRefuses(t *testing.T) {
 		{"30 min 20", Context{Duration, Hour}, CodeTrailing, 7},
 		{"1:75", Context{Duration, Hour}, CodeTrailing, 1},
 	} {
-		_, err := Parse(c.in, c.ctx)
-		var r *Refusal
-		if !errors.As(err, &r) {
-			t.Errorf("Parse(%q): %v, want a refusal", c.in, err)
+		_, err := Parse(test.in, test.ctx)
+		var refusal *Refusal
+		if !errors.As(err, &refusal) {
+			t.Errorf("Parse(%q): %v, want a refusal", test.in, err)
 			continue
 		}
-		if r.Code != c.code || r.Offset != c.offset {
-			t.Errorf("Parse(%q): %s at %d, want %s at %d", c.in, r.Code, r.Offset, c.code, c.offset)
+		if refusal.Code != test.code || refusal.Offset != test.offset {
+			t.Errorf("Parse(%q): %s at %d, want %s at %d", test.in, refusal.Code, refusal.Offset, test.code,
+				test.offset)
 		}
-		if _, err := Parse(r.Example, c.ctx); err != nil {
-			t.Errorf("Parse(%q): its example %q does not work: %v", c.in, r.Example, err)
+		if _, err := Parse(refusal.Example, test.ctx); err != nil {
+			t.Errorf("Parse(%q): its example %q does not work: %v", test.in, refusal.Example, err)
 		}
 	}
 }
 
 func TestParseAsks(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in, code string
 		want     []string
 	}{
@@ -139,18 +140,18 @@ func TestParseAsks(t *testing.T) {
 		{"2 tenths", AmbiguousTenth, []string{"0.0002 in", "0.2 mm"}},
 		{"1,234 mil", AmbiguousComma, []string{"1.234 thou", "1234 thou", "1.234 mm", "1234 mm"}},
 	} {
-		_, err := Parse(c.in, Context{Length, Thou})
-		var a *Ambiguity
-		if !errors.As(err, &a) {
-			t.Errorf("Parse(%q): %v, want a question", c.in, err)
+		_, err := Parse(test.in, Context{Length, Thou})
+		var ambiguity *Ambiguity
+		if !errors.As(err, &ambiguity) {
+			t.Errorf("Parse(%q): %v, want a question", test.in, err)
 			continue
 		}
 		var got []string
-		for _, o := range a.Options {
+		for _, o := range ambiguity.Options {
 			got = append(got, o.Text)
 		}
-		if d := cmp.Diff(c.want, got); a.Code != c.code || d != "" {
-			t.Errorf("Parse(%q): %s, options (-want +got):\n%s", c.in, a.Code, d)
+		if d := cmp.Diff(test.want, got); ambiguity.Code != test.code || d != "" {
+			t.Errorf("Parse(%q): %s, options (-want +got):\n%s", test.in, ambiguity.Code, d)
 		}
 	}
 }
@@ -179,7 +180,7 @@ func TestParseList(t *testing.T) {
 		at("knife 2 left", Thou, 62),
 		at("knife 2 right", Thou, 61),
 	)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in   string
 		l    Layout
 		want List
@@ -205,24 +206,24 @@ func TestParseList(t *testing.T) {
 		{"left 1 1/2 thou, right 1 thou", sides, List{list(At{"left", []Value{New(3, 2, Thou)}},
 			at("right", Thou, 1)), Thou, false}},
 	} {
-		got, err := ParseList(c.in, c.l)
-		if c.want.At == nil {
+		got, err := ParseList(test.in, test.l)
+		if test.want.At == nil {
 			if err == nil {
-				t.Errorf("ParseList(%q) = %v, want a refusal", c.in, got)
+				t.Errorf("ParseList(%q) = %v, want a refusal", test.in, got)
 			}
 			continue
 		}
 		if err != nil {
-			t.Errorf("ParseList(%q): %v", c.in, err)
-		} else if d := cmp.Diff(c.want, got); d != "" {
-			t.Errorf("ParseList(%q) (-want +got):\n%s", c.in, d)
+			t.Errorf("ParseList(%q): %v", test.in, err)
+		} else if d := cmp.Diff(test.want, got); d != "" {
+			t.Errorf("ParseList(%q) (-want +got):\n%s", test.in, d)
 		}
 	}
 }
 
 func TestParseListRefusesOrAsks(t *testing.T) {
 	sides := Layout{Context{Length, Thou}, []string{"left", "right"}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in, code string
 		offset   int
 	}{
@@ -237,17 +238,17 @@ func TestParseListRefusesOrAsks(t *testing.T) {
 		{"left 46 kg, right 41", CodeWrongKind, 8},
 		{"left 1/0, right 41", CodeZeroDivisor, 7},
 	} {
-		_, err := ParseList(c.in, sides)
-		var r *Refusal
-		if !errors.As(err, &r) || r.Code != c.code || r.Offset != c.offset {
-			t.Errorf("ParseList(%q): %v, want %s at %d", c.in, err, c.code, c.offset)
+		_, err := ParseList(test.in, sides)
+		var refusal *Refusal
+		if !errors.As(err, &refusal) || refusal.Code != test.code || refusal.Offset != test.offset {
+			t.Errorf("ParseList(%q): %v, want %s at %d", test.in, err, test.code, test.offset)
 			continue
 		}
-		if _, err := ParseList(r.Example, sides); err != nil {
-			t.Errorf("ParseList(%q): its example %q does not work: %v", c.in, r.Example, err)
+		if _, err := ParseList(refusal.Example, sides); err != nil {
+			t.Errorf("ParseList(%q): its example %q does not work: %v", test.in, refusal.Example, err)
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in, code string
 		want     []string
 	}{
@@ -258,18 +259,18 @@ func TestParseListRefusesOrAsks(t *testing.T) {
 		{"left 1,234 mm, right 1 mm", AmbiguousComma,
 			[]string{"left 1.234 mm, right 1 mm", "left 1234 mm, right 1 mm"}},
 	} {
-		_, err := ParseList(c.in, sides)
-		var a *Ambiguity
-		if !errors.As(err, &a) || a.Code != c.code {
-			t.Errorf("ParseList(%q): %v, want a question", c.in, err)
+		_, err := ParseList(test.in, sides)
+		var ambiguity *Ambiguity
+		if !errors.As(err, &ambiguity) || ambiguity.Code != test.code {
+			t.Errorf("ParseList(%q): %v, want a question", test.in, err)
 			continue
 		}
 		var got []string
-		for _, o := range a.Options {
+		for _, o := range ambiguity.Options {
 			got = append(got, o.Text)
 		}
-		if d := cmp.Diff(c.want, got); d != "" {
-			t.Errorf("ParseList(%q): options (-want +got):\n%s", c.in, d)
+		if d := cmp.Diff(test.want, got); d != "" {
+			t.Errorf("ParseList(%q): options (-want +got):\n%s", test.in, d)
 		}
 	}
 }
@@ -289,22 +290,22 @@ func decimal(t *rapid.T, label string) (text string, value *big.Rat) {
 func TestLimitsAreExact(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		u := rapid.SampledFrom([]Unit{Millimetre, Inch, Thou, Centimetre, Micrometre}).Draw(t, "unit")
+		unit := rapid.SampledFrom([]Unit{Millimetre, Inch, Thou, Centimetre, Micrometre}).Draw(t, "unit")
 		_, target := decimal(t, "target")
 		_, tolerance := decimal(t, "tolerance")
-		limit := FromRat(target, u).Add(FromRat(tolerance, u))
+		limit := FromRat(target, unit).Add(FromRat(tolerance, unit))
 		sum := new(big.Rat).Add(target, tolerance)
-		n, _ := sum.FloatPrec()
-		typed, err := Parse(sum.FloatString(n)+" "+string(u), Context{Kind: Length})
+		number, _ := sum.FloatPrec()
+		typed, err := Parse(sum.FloatString(number)+" "+string(unit), Context{Kind: Length})
 		if err != nil {
 			t.Fatal(err)
 		}
 		if typed.Value.Cmp(limit) != 0 {
 			t.Fatalf("%v is not at its limit %v", typed.Value, limit)
 		}
-		beyond, err := Parse(sum.FloatString(n)+"1 "+string(u), Context{Kind: Length})
-		if n == 0 {
-			beyond, err = Parse(sum.FloatString(0)+".1 "+string(u), Context{Kind: Length})
+		beyond, err := Parse(sum.FloatString(number)+"1 "+string(unit), Context{Kind: Length})
+		if number == 0 {
+			beyond, err = Parse(sum.FloatString(0)+".1 "+string(unit), Context{Kind: Length})
 		}
 		if err != nil {
 			t.Fatal(err)
@@ -316,7 +317,7 @@ func TestLimitsAreExact(t *testing.T) {
 }
 
 func drawValue(t *rapid.T, label string) Value {
-	u := rapid.SampledFrom(
+	unit := rapid.SampledFrom(
 		[]Unit{Millimetre, Inch, Thou, Metre, Foot, Hour, Minute, Second, Degree, Turn},
 	).Draw(
 		t,
@@ -325,7 +326,7 @@ func drawValue(t *rapid.T, label string) Value {
 	return New(
 		rapid.Int64Range(-1e9, 1e9).Draw(t, label+" numerator"),
 		rapid.Int64Range(1, 1e6).Draw(t, label+" denominator"),
-		u,
+		unit,
 	)
 }
 
@@ -338,18 +339,18 @@ func TestExactIsReadBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) { readBack(t, drawValue(t, "value")) })
 }
 
-func readBack(t interface{ Fatalf(string, ...any) }, v Value) {
-	p, err := Parse(Exact(v), Context{Kind: v.Kind()})
-	if err != nil || !p.Value.Equal(v) {
-		t.Fatalf("Parse(%q) = %v, %v; want %v", Exact(v), p.Value, err, v)
+func readBack(tb interface{ Fatalf(string, ...any) }, value Value) {
+	p, err := Parse(Exact(value), Context{Kind: value.Kind()})
+	if err != nil || !p.Value.Equal(value) {
+		tb.Fatalf("Parse(%q) = %v, %v; want %v", Exact(value), p.Value, err, value)
 	}
-	var w Value
-	text, err := v.MarshalText()
+	var again Value
+	text, err := value.MarshalText()
 	if err == nil {
-		err = w.UnmarshalText(text)
+		err = again.UnmarshalText(text)
 	}
-	if err != nil || !w.Equal(v) {
-		t.Fatalf("stored %q is read as %v, %v", text, w, err)
+	if err != nil || !again.Equal(value) {
+		tb.Fatalf("stored %q is read as %v, %v", text, again, err)
 	}
 }
 
@@ -358,13 +359,13 @@ func readBack(t interface{ Fatalf(string, ...any) }, v Value) {
 func TestShownNeverContradicts(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		u := rapid.SampledFrom([]Unit{Millimetre, Inch, Thou}).Draw(t, "unit")
-		v := New(
+		unit := rapid.SampledFrom([]Unit{Millimetre, Inch, Thou}).Draw(t, "unit")
+		value := New(
 			rapid.Int64Range(-3000, 3000).Draw(t, "n"),
 			rapid.SampledFrom([]int64{1, 3, 7, 64, 1000, 25400}).Draw(t, "d"),
 			Inch,
 		)
-		limit := v.Add(
+		limit := value.Add(
 			New(
 				rapid.Int64Range(-3, 3).Draw(t, "off"),
 				rapid.SampledFrom([]int64{1, 1000, 1000000}).Draw(t, "off d"),
@@ -372,28 +373,29 @@ func TestShownNeverContradicts(t *testing.T) {
 			),
 		)
 		least := rapid.IntRange(0, 3).Draw(t, "least")
-		d := Decimals(v, u, least, limit)
+		places := Decimals(value, unit, least, limit)
 		number := func(x Value) *big.Rat {
-			r, ok := new(big.Rat).SetString(strings.TrimSuffix(Format(x, u, d), " "+string(u)))
+			r, ok := new(big.Rat).SetString(strings.TrimSuffix(Format(x, unit, places), " "+string(unit)))
 			if !ok {
-				t.Fatalf("%q is no number", Format(x, u, d))
+				t.Fatalf("%q is no number", Format(x, unit, places))
 			}
 			return r
 		}
-		if number(v).Cmp(number(limit)) != v.Cmp(limit) {
-			t.Fatalf("%s against %s contradicts %v against %v", Format(v, u, d), Format(limit, u, d), v, limit)
+		if number(value).Cmp(number(limit)) != value.Cmp(limit) {
+			t.Fatalf("%s against %s contradicts %v against %v", Format(value, unit, places), Format(limit, unit,
+				places), value, limit)
 		}
-		half := new(big.Rat).SetFrac(big.NewInt(1), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(d)), nil))
+		half := new(big.Rat).SetFrac(big.NewInt(1), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(places)), nil))
 		half.Mul(half, big.NewRat(1, 2))
-		off := new(big.Rat).Sub(number(v), v.In(u))
+		off := new(big.Rat).Sub(number(value), value.In(unit))
 		if off.Abs(off).Cmp(half) > 0 {
-			t.Fatalf("%s is off by more than half its last digit from %v", Format(v, u, d), v)
+			t.Fatalf("%s is off by more than half its last digit from %v", Format(value, unit, places), value)
 		}
 	})
 }
 
 func TestFormat(t *testing.T) {
-	for _, c := range []struct{ got, want string }{
+	for _, test := range []struct{ got, want string }{
 		{Format(New(117, 100, Millimetre), Millimetre, 2), "1.17 mm"},
 		{Format(New(46, 1, Thou), Thou, 0), "46 thou"},
 		{Format(New(-1, 1000, Millimetre), Millimetre, 2), "0.00 mm"},
@@ -413,8 +415,8 @@ func TestFormat(t *testing.T) {
 		{FormatDuration(New(20, 1, Second)), "20 s"},
 		{FormatDuration(New(-90, 1, Minute)), "-1 h 30 min"},
 	} {
-		if c.got != c.want {
-			t.Errorf("got %q, want %q", c.got, c.want)
+		if test.got != test.want {
+			t.Errorf("got %q, want %q", test.got, test.want)
 		}
 	}
 }

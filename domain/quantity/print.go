@@ -123,15 +123,15 @@ func Show(v Value, u Unit, least int, against ...Value) string {
 	return Format(v, u, Decimals(v, u, least, against...))
 }
 
-// Typed prints v in u without loss, as somebody might have typed it: a decimal
+// Typed prints v in a unit without loss, as somebody might have typed it: a decimal
 // where a finite one exists, else a fraction.
-func Typed(v Value, u Unit) string {
-	n := v.In(u)
+func Typed(v Value, unit Unit) string {
+	n := v.In(unit)
 	text := n.RatString()
 	if d, exact := n.FloatPrec(); exact {
 		text = n.FloatString(d)
 	}
-	return text + " " + string(u)
+	return text + " " + string(unit)
 }
 
 // FormatDuration prints a duration in hours and minutes, to the nearest minute,

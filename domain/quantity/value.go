@@ -161,18 +161,18 @@ func (v Value) Equal(w Value) bool {
 	return v.kind == w.kind && v.rat.Cmp(w.rat) == 0
 }
 
-// Exact prints v without loss, as a fraction of the base unit where no finite
+// Exact prints a value without loss, as a fraction of the base unit where no finite
 // decimal exists: "0.0010922 m", "127/15000 m". Reading it back with Parse
-// gives v again.
-func Exact(v Value) string {
-	if !v.Valid() {
+// gives the same value.
+func Exact(value Value) string {
+	if !value.Valid() {
 		return ""
 	}
-	num := v.rat.RatString()
-	if n, exact := v.rat.FloatPrec(); exact {
-		num = v.rat.FloatString(n)
+	num := value.rat.RatString()
+	if n, exact := value.rat.FloatPrec(); exact {
+		num = value.rat.FloatString(n)
 	}
-	return num + " " + string(baseUnit[v.kind])
+	return num + " " + string(baseUnit[value.kind])
 }
 
 // String is Exact, for logs and test failures.

@@ -35,11 +35,11 @@ const farthest = 400
 // Next is the first moment of the first open day from that of a moment on; the
 // day itself where none is open for more than a year.
 func (d Days) Next(t time.Time) time.Time {
-	y, m, day := t.In(d.Loc).Date()
+	year, month, day := t.In(d.Loc).Date()
 	for n := range farthest {
-		if at := LocalTime(y, m, day+n, 0, 0, d.Loc); d.IsOpen(at) {
+		if at := LocalTime(year, month, day+n, 0, 0, d.Loc); d.IsOpen(at) {
 			return at
 		}
 	}
-	return LocalTime(y, m, day, 0, 0, d.Loc)
+	return LocalTime(year, month, day, 0, 0, d.Loc)
 }

@@ -26,27 +26,27 @@ func TestClosedDays(t *testing.T) {
 		}
 		return v
 	}
-	for _, c := range []struct{ from, on, late string }{
+	for _, test := range []struct{ from, on, late string }{
 		{"2026-11-24", "2026-12-01", "2026-12-03"}, // a Tuesday
 		{"2026-11-25", "2026-12-03", "2026-12-05"}, // a Wednesday
 		{"2026-11-28", "2026-12-05", "2026-12-08"}, // late on a Monday
 		{"2026-12-14", "2027-01-05", "2027-01-07"}, // within the holidays
 		{"2026-12-12", "2026-12-19", "2027-01-05"}, // late within them
 	} {
-		r := Rule{Days: 7, LateDays: 2}
-		d := When(r, Use{From: Done{At: at(c.from)}}, at(c.from), days)
-		if !d.On.Equal(at(c.on)) || d.State != NotDue {
-			t.Errorf("from %s: due %v, want %s", c.from, d.On, c.on)
+		rule := Rule{Days: 7, LateDays: 2}
+		d := When(rule, Use{From: Done{At: at(test.from)}}, at(test.from), days)
+		if !d.On.Equal(at(test.on)) || d.State != NotDue {
+			t.Errorf("from %s: due %v, want %s", test.from, d.On, test.on)
 		}
-		for _, x := range []struct {
+		for _, moment := range []struct {
 			now   time.Time
 			state State
 			next  time.Time
-		}{{at(c.on).Add(-time.Second), NotDue, at(c.on)}, {at(c.on), DueNow, at(c.late)},
-			{at(c.late).Add(-time.Second), DueNow, at(c.late)}, {at(c.late), Late, time.Time{}}} {
-			if d := When(r, Use{From: Done{At: at(c.from)}}, x.now, days); d.State != x.state ||
-				!d.Next.Equal(x.next) {
-				t.Errorf("from %s at %v: %v, next %v", c.from, x.now, d.State, d.Next)
+		}{{at(test.on).Add(-time.Second), NotDue, at(test.on)}, {at(test.on), DueNow, at(test.late)},
+			{at(test.late).Add(-time.Second), DueNow, at(test.late)}, {at(test.late), Late, time.Time{}}} {
+			if d := When(rule, Use{From: Done{At: at(test.from)}}, moment.now, days); d.State != moment.state ||
+				!d.Next.Equal(moment.next) {
+				t.Errorf("from %s at %v: %v, next %v", test.from, moment.now, d.State, d.Next)
 			}
 		}
 	}

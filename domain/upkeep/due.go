@@ -220,13 +220,13 @@ func (c *course) point() time.Time {
 	rule := c.rule
 	switch {
 	case rule.Calendar != "":
-		y, m, d := c.began.In(c.loc).Date()
-		s, err := series(rule.Calendar, time.Date(y, m, d, 0, 0, 0, 0, time.UTC))
+		year, month, day := c.began.In(c.loc).Date()
+		s, err := series(rule.Calendar, time.Date(year, month, day, 0, 0, 0, 0, time.UTC))
 		if err != nil {
 			return time.Time{} // the profile's linter refuses it
 		}
-		y, m, d = c.cover.In(c.loc).Date()
-		next := s.After(time.Date(y, m, d, 0, 0, 0, 0, time.UTC), false)
+		year, month, day = c.cover.In(c.loc).Date()
+		next := s.After(time.Date(year, month, day, 0, 0, 0, 0, time.UTC), false)
 		if next.IsZero() {
 			return next
 		}
@@ -243,17 +243,17 @@ func (c *course) point() time.Time {
 	return c.after(c.began, count)
 }
 
-// after is the day n intervals after that of a moment, the shorter of days
+// after is the day a number of intervals after that of a moment, the shorter of days
 // and months where a rule has both.
-func (c *course) after(t time.Time, n int) time.Time {
-	y, m, d := t.In(c.loc).Date()
+func (c *course) after(t time.Time, intervals int) time.Time {
+	year, month, day := t.In(c.loc).Date()
 	var on time.Time
 	if c.rule.Days > 0 {
-		on = LocalTime(y, m, d+n*c.rule.Days, 0, 0, c.loc)
+		on = LocalTime(year, month, day+intervals*c.rule.Days, 0, 0, c.loc)
 	}
 	if c.rule.Months > 0 {
-		last := time.Date(y, m+time.Month(n*c.rule.Months)+1, 0, 0, 0, 0, 0, time.UTC) // of that month
-		if by := LocalTime(last.Year(), last.Month(), min(d, last.Day()), 0, 0, c.loc); on.IsZero() || by.Before(on) {
+		last := time.Date(year, month+time.Month(intervals*c.rule.Months)+1, 0, 0, 0, 0, 0, time.UTC) // of that month
+		if by := LocalTime(last.Year(), last.Month(), min(day, last.Day()), 0, 0, c.loc); on.IsZero() || by.Before(on) {
 			on = by
 		}
 	}

@@ -12,10 +12,10 @@ func In(loc *time.Location) Days { return Days{Loc: loc} }
 // Points lists the first n days on which a rule falls due, at their first
 // moments, if the work is done each time when it is due, from the day that
 // counting began. Of a calendar that day itself may be one.
-func Points(r Rule, from time.Time, n int, loc *time.Location) []time.Time {
+func Points(rule Rule, from time.Time, count int, loc *time.Location) []time.Time {
 	var all []time.Time
 	c := course{
-		rule:     r,
+		rule:     rule,
 		days:     In(loc),
 		loc:      loc,
 		hours:    quantity.Zero(quantity.Duration),
@@ -23,10 +23,10 @@ func Points(r Rule, from time.Time, n int, loc *time.Location) []time.Time {
 		lastDone: from,
 		cover:    from,
 	}
-	if r.Calendar != "" {
+	if rule.Calendar != "" {
 		c.cover = LocalTime(c.day(from, -1)) // the day itself counts
 	}
-	for range n {
+	for range count {
 		p := c.point()
 		if p.IsZero() {
 			break

@@ -324,15 +324,15 @@ func (f *Forecast) sort(l GammaPoisson) int {
 	return 0
 }
 
-// next is the level that comes after one.
-func (f *Forecast) next(level GammaPoisson, u float64) GammaPoisson {
+// next is the level that comes after one, by a number drawn from 0 to 1.
+func (f *Forecast) next(level GammaPoisson, drawn float64) GammaPoisson {
 	var other []GammaPoisson
 	for _, s := range f.past {
 		if f.low(s.GammaPoisson) != f.low(level) {
 			other = append(other, s.GammaPoisson)
 		}
 	}
-	if i := int(u * (float64(len(other)) + 0.5)); i < len(other) {
+	if i := int(drawn * (float64(len(other)) + 0.5)); i < len(other) {
 		return other[i]
 	}
 	return f.fresh

@@ -70,28 +70,28 @@ const (
 
 // play is one shop: its history, the hours that its service needs, and the day on
 // which it falls due, future + 1 where it does not.
-func play(r regime, rng *rand.Rand) (h History, hours float64, due int) {
+func play(pattern regime, rng *rand.Rand) (history History, hours float64, due int) {
 	level := math.Exp(0.4 * rng.NormFloat64())
 	phase := rng.IntN(112)
-	hours = r.low + (r.top-r.low)*rng.Float64()
+	hours = pattern.low + (pattern.top-pattern.low)*rng.Float64()
 	session := distuv.Gamma{Alpha: 2, Beta: 2 / 1.5, Src: rng}
-	h.First = time.Monday
+	history.First = time.Monday
 	left := hours
-	for d := 0; d < past+future; d++ {
-		var u DayUse
-		for range int(distuv.Poisson{Lambda: level * r.rate(d, phase), Src: rng}.Rand()) {
+	for day := 0; day < past+future; day++ {
+		var use DayUse
+		for range int(distuv.Poisson{Lambda: level * pattern.rate(day, phase), Src: rng}.Rand()) {
 			s := session.Rand()
-			u.Sessions, u.Hours = u.Sessions+1, u.Hours+s
+			use.Sessions, use.Hours = use.Sessions+1, use.Hours+s
 		}
-		if d < past {
-			h.Days = append(h.Days, u)
+		if day < past {
+			history.Days = append(history.Days, use)
 			continue
 		}
-		if left -= u.Hours; left <= 0 {
-			return h, hours, d - past + 1
+		if left -= use.Hours; left <= 0 {
+			return history, hours, day - past + 1
 		}
 	}
-	return h, hours, future + 1
+	return history, hours, future + 1
 }
 
 // point is the day on which hours are used up at a rate a day.
@@ -184,7 +184,7 @@ func TestStudyForecast(t *testing.T) {
 }
 
 // study is the study of one pattern.
-func study(t *testing.T, n int, r regime, shops int, room float64) {
+func study(t *testing.T, n int, pattern regime, shops int, room float64) {
 	covered := 0
 	var ours, mean, four, simple float64
 	var errs [4][]float64
@@ -196,21 +196,21 @@ func study(t *testing.T, n int, r regime, shops int, room float64) {
 	}
 	for s := range shops {
 		rng := rand.New(rand.NewPCG(uint64(s)+1_000_000*(*seedOffset), uint64(n)))
-		h, hours, due := play(r, rng)
-		p := NewForecast(h, Typical{Sessions: 1, Hours: 1.5}).Passes(hours)
-		first, median, last := p.Range()
+		history, hours, due := play(pattern, rng)
+		passing := NewForecast(history, Typical{Sessions: 1, Hours: 1.5}).Passes(hours)
+		first, median, last := passing.Range()
 		if beyond(first) <= due && due <= beyond(last) {
 			covered++
 		}
 		total, lately := 0.0, 0.0
-		for d, x := range h.Days {
+		for d, x := range history.Days {
 			total += x.Hours
 			if d >= past-28 {
 				lately += x.Hours
 			}
 		}
-		a, b, c := point(hours, total/past), point(hours, lately/28), plain(h, hours)
-		ours += loss([3]int{beyond(p.Day(0.1)), beyond(median), beyond(p.Day(0.9))}, due)
+		a, b, c := point(hours, total/past), point(hours, lately/28), plain(history, hours)
+		ours += loss([3]int{beyond(passing.Day(0.1)), beyond(median), beyond(passing.Day(0.9))}, due)
 		mean += loss([3]int{a, a, a}, due)
 		four += loss([3]int{b, b, b}, due)
 		simple += loss(c, due)
@@ -225,7 +225,7 @@ func study(t *testing.T, n int, r regime, shops int, room float64) {
 	best := min(med[1], med[2], med[3])
 	cover := float64(covered) / float64(shops)
 	t.Logf(
-		"%-8s %7.3f %6.2f %10.3f %10.3f %10.3f %6.1f %6.1f", r.name, cover,
+		"%-8s %7.3f %6.2f %10.3f %10.3f %10.3f %6.1f %6.1f", pattern.name, cover,
 		ours/float64(shops),
 		ours/mean, ours/four, ours/simple,
 		med[0],
@@ -233,26 +233,26 @@ func study(t *testing.T, n int, r regime, shops int, room float64) {
 	)
 	limit := mostOfPlain
 	switch {
-	case r.name == "class":
+	case pattern.name == "class":
 		// 0.9 cannot be had: with the hazard of a change at nothing, and so with all
 		// that history tells of one level, 0.904 was left, and with the true rates
 		// known 0.84.
 		limit = 0.93
-	case r.eased:
+	case pattern.eased:
 		limit = mostOfPlainEased
 	}
 	if cover < leastCover-room/2 || cover > mostCover+room/2 {
-		t.Errorf("%s: %.3f covered, want %.2f to %.2f", r.name, cover, leastCover, mostCover)
+		t.Errorf("%s: %.3f covered, want %.2f to %.2f", pattern.name, cover, leastCover, mostCover)
 	}
 	if ours/mean > mostOfPoint+room || ours/four > mostOfPoint+room || ours/simple > limit+room {
 		t.Errorf(
 			"%s: loss %.3f of the mean's, %.3f of the last weeks', %.3f of the plain one's; at most %.2f, "+
 				"%.2f, %.2f",
-			r.name, ours/mean, ours/four, ours/simple, mostOfPoint, mostOfPoint, limit,
+			pattern.name, ours/mean, ours/four, ours/simple, mostOfPoint, mostOfPoint, limit,
 		)
 	}
 	if med[0] > mostError*best*(1+4*room) {
-		t.Errorf("%s: median error %.2f days, the best of the others %.2f", r.name, med[0], best)
+		t.Errorf("%s: median error %.2f days, the best of the others %.2f", pattern.name, med[0], best)
 	}
 }
 
@@ -292,21 +292,22 @@ func TestForecastWithLittle(t *testing.T) {
 // More hours take longer, and no chance falls as days go by, whatever the history.
 func TestForecastOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		h := History{First: time.Weekday(rapid.IntRange(0, 6).Draw(t, "first"))}
+		history := History{First: time.Weekday(rapid.IntRange(0, 6).Draw(t, "first"))}
 		for range rapid.IntRange(0, 120).Draw(t, "days") {
 			n := rapid.IntRange(0, 4).Draw(t, "sessions")
 			used := float64(n) * rapid.Float64Range(0.1, 4).Draw(t, "hours")
-			h.Days = append(h.Days, DayUse{n, used})
+			history.Days = append(history.Days, DayUse{n, used})
 		}
-		f := NewForecast(h, Typical{Sessions: rapid.Float64Range(0.01, 5).Draw(t, "typical"), Hours: 1.5})
+		f := NewForecast(history, Typical{Sessions: rapid.Float64Range(0.01, 5).Draw(t, "typical"), Hours: 1.5})
 		hours := rapid.Float64Range(0.1, 60).Draw(t, "needed")
-		p, q := f.Passes(hours), f.Passes(hours*1.5)
-		for d := range p.By {
-			if d > 0 && p.By[d] < p.By[d-1]-1e-9 || p.By[d] < 0 || p.By[d] > 1 || q.By[d] > p.By[d]+1e-3 {
-				t.Fatalf("day %d: %v after %v, %v for more hours", d, p.By[d], p.By[max(d-1, 0)], q.By[d])
+		passing, q := f.Passes(hours), f.Passes(hours*1.5)
+		for d := range passing.By {
+			if d > 0 && passing.By[d] < passing.By[d-1]-1e-9 || passing.By[d] < 0 || passing.By[d] > 1 ||
+				q.By[d] > passing.By[d]+1e-3 {
+				t.Fatalf("day %d: %v after %v, %v for more hours", d, passing.By[d], passing.By[max(d-1, 0)], q.By[d])
 			}
 		}
-		if a, m, b := p.Range(); a > 0 && m > 0 && a > m || b > 0 && m > b || a == 0 && m != 0 {
+		if a, m, b := passing.Range(); a > 0 && m > 0 && a > m || b > 0 && m > b || a == 0 && m != 0 {
 			t.Fatalf("range %d, %d, %d", a, m, b)
 		}
 	})

@@ -43,7 +43,7 @@ func TestGammaPoissonByHand(t *testing.T) {
 // Weights of the days of the week by the shrinkage that their χ² allows.
 func TestWeekWeightsByHand(t *testing.T) {
 	ten := [7]float64{10, 10, 10, 10, 10, 10, 10}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		n, d, m [7]float64
 	}{
@@ -60,9 +60,9 @@ func TestWeekWeightsByHand(t *testing.T) {
 		{"three days say nothing", [7]float64{30, 0, 0}, [7]float64{10, 10, 10}, [7]float64{1, 1, 1, 1, 1, 1, 1}},
 		{"nothing happened", [7]float64{}, ten, [7]float64{1, 1, 1, 1, 1, 1, 1}},
 	} {
-		got := weekWeights(c.n, c.d)
+		got := weekWeights(test.n, test.d)
 		for w := range got {
-			near(t, c.name, got[w], c.m[w], 1e-12)
+			near(t, test.name, got[w], test.m[w], 1e-12)
 		}
 	}
 }
@@ -111,18 +111,18 @@ func TestQuantileOfALevel(t *testing.T) {
 // random.
 func TestLifeByHand(t *testing.T) {
 	tail := func(z float64) float64 { return math.Erfc(z/math.Sqrt2) / 2 }
-	v := life{like: []int{10}, reg: 0.9, mean: 20}
-	a, b := v.survives(12)
+	lives := life{like: []int{10}, reg: 0.9, mean: 20}
+	a, b := lives.survives(12)
 	near(t, "regular", a, 0.9*tail(1), 1e-15)
 	near(t, "random", b, 0.1*math.Exp(-0.6), 1e-15)
-	near(t, "ends", v.ends(12), 1-(0.9*tail(1.5)+0.1*math.Exp(-0.65))/(a+b), 1e-15)
+	near(t, "ends", lives.ends(12), 1-(0.9*tail(1.5)+0.1*math.Exp(-0.65))/(a+b), 1e-15)
 	a, _ = life{like: []int{10, 20}, reg: 0.8, mean: 1}.survives(12)
 	near(t, "of two", a, 0.4*tail(1)+0.4*tail(-2), 1e-15)
 	random := life{mean: 20}
 	near(t, "ends at random", random.ends(7), 1-math.Exp(-0.05), 1e-15)
 	near(t, "older than can be", life{like: []int{10}, reg: 1, mean: 20}.ends(1000), 0.05, 0)
 	sure := life{like: []int{10, 20}, reg: 1, mean: 20}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		l    life
 		age  int
@@ -136,14 +136,14 @@ func TestLifeByHand(t *testing.T) {
 		{"at its age", life{like: []int{10}, reg: 1, mean: 20}, 10, 0.5, 0.5, 1},
 		// At twelve days 0.16 of those of ten are left, and 0.98 of those of twenty.
 		{"of an age, like the first", sure, 12, 0.13, 0.5, 1}, {"like the second", sure, 12, 0.15, 0.5, 8},
-		{"long", life{like: []int{10}, reg: 1, mean: 20}, 0, 0.5, 0.975, 14}, {"regular", v, 0, 0.85, 0.5, 10},
-		{"random", v, 0, 0.95, 0.5, 14},
+		{"long", life{like: []int{10}, reg: 1, mean: 20}, 0, 0.5, 0.975, 14}, {"regular", lives, 0, 0.85, 0.5, 10},
+		{"random", lives, 0, 0.95, 0.5, 14},
 		{"overdue", life{like: []int{10}, reg: 1, mean: 20}, 13, 0.5, 0, 1},
 		// A length that comes twice stands for two levels: the one between counts.
 		{"the one between two alike", life{like: []int{10, 20, 10}, reg: 1, mean: 5}, 0, 0.5, 0.5, 20},
 	} {
-		if got := c.l.left(c.age, c.u, c.v); got != c.want {
-			t.Errorf("%s: %d days more, want %d", c.name, got, c.want)
+		if got := test.l.left(test.age, test.u, test.v); got != test.want {
+			t.Errorf("%s: %d days more, want %d", test.name, got, test.want)
 		}
 	}
 }
@@ -152,36 +152,37 @@ func TestLifeByHand(t *testing.T) {
 // for 30 days, low for 10, high for 20, low for 15.
 func TestLivesByHand(t *testing.T) {
 	high, low := GammaPoisson{5, 1}, GammaPoisson{0.5, 1}
-	f := Forecast{fresh: GammaPoisson{1, 1}, past: []segment{{high, 30}, {low, 10}, {high, 20}, {low, 15}}}
-	f.lives()
+	forecast := Forecast{fresh: GammaPoisson{1, 1}, past: []segment{{high, 30}, {low, 10}, {high, 20}, {low, 15}}}
+	forecast.lives()
 	want := [2]life{{like: []int{20}, reg: 0.9, mean: (28 + 30 + 20) / (7.0 + 2)},
 		{like: []int{10}, reg: 0.9, mean: (28 + 10 + 15) / (7.0 + 1)}}
-	if d := cmp.Diff(want, f.life, cmp.AllowUnexported(life{})); d != "" {
+	if d := cmp.Diff(want, forecast.life, cmp.AllowUnexported(life{})); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}
-	if f.lifeOf(low).mean != want[1].mean || f.lifeOf(high).mean != want[0].mean || f.low(GammaPoisson{1, 1}) {
+	if forecast.lifeOf(low).mean != want[1].mean || forecast.lifeOf(high).mean != want[0].mean ||
+		forecast.low(GammaPoisson{1, 1}) {
 		t.Error("low is less than usual")
 	}
-	for u, want := range map[float64]GammaPoisson{0: low, 0.39: low, 0.5: low, 0.79: low, 0.81: f.fresh} {
-		if got := f.next(high, u); got != want {
+	for u, want := range map[float64]GammaPoisson{0: low, 0.39: low, 0.5: low, 0.79: low, 0.81: forecast.fresh} {
+		if got := forecast.next(high, u); got != want {
 			t.Errorf("after a high level, at %v: %+v, want %+v", u, got, want)
 		}
 	}
-	f.past = f.past[:1]
-	f.life = [2]life{}
-	f.lives()
-	near(t, "one level, not ended", f.life[0].mean, (28+30)/0.8, 1e-12)
-	near(t, "none", f.life[1].mean, 28/0.8, 1e-12)
-	if f.life[0].reg != 0 {
+	forecast.past = forecast.past[:1]
+	forecast.life = [2]life{}
+	forecast.lives()
+	near(t, "one level, not ended", forecast.life[0].mean, (28+30)/0.8, 1e-12)
+	near(t, "none", forecast.life[1].mean, 28/0.8, 1e-12)
+	if forecast.life[0].reg != 0 {
 		t.Error("a level that has not ended is like none")
 	}
-	f.past = []segment{{high, 30}, {low, 10}, {high, 10}}
-	sorts := f.sorts()
+	forecast.past = []segment{{high, 30}, {low, 10}, {high, 10}}
+	sorts := forecast.sorts()
 	if len(sorts) != 2 || sorts[0] != (GammaPoisson{10, 2}) || sorts[1] != (GammaPoisson{0.5, 1}) {
 		t.Errorf("sorts %v", sorts)
 	}
-	f.past = []segment{{GammaPoisson{60, 10}, 30}}
-	if sorts := f.sorts(); len(sorts) != 1 || sorts[0] != (GammaPoisson{20, 10.0 / 3}) {
+	forecast.past = []segment{{GammaPoisson{60, 10}, 30}}
+	if sorts := forecast.sorts(); len(sorts) != 1 || sorts[0] != (GammaPoisson{20, 10.0 / 3}) {
 		t.Errorf("a sort that is known well is taken for less: %v", sorts)
 	}
 }
@@ -190,17 +191,17 @@ func TestLivesByHand(t *testing.T) {
 func TestTableOfHours(t *testing.T) {
 	f := Forecast{mean: 1.5}
 	for _, hours := range []float64{1, 6, 20} {
-		q := f.table(hours)
-		near(t, "no sessions", q.over(0), 0, 1e-9)
-		for _, m := range []float64{0.5, 3, 9, 15} {
-			sum := math.Exp(-m)
+		quantiles := f.table(hours)
+		near(t, "no sessions", quantiles.over(0), 0, 1e-9)
+		for _, mean := range []float64{0.5, 3, 9, 15} {
+			sum := math.Exp(-mean)
 			for n := 1; n < 200; n++ {
 				lg, _ := math.Lgamma(float64(n) + 1)
-				sum += math.Exp(float64(n)*math.Log(m)-m-lg) * mathext.GammaIncReg(2*float64(n), hours*2/1.5)
+				sum += math.Exp(float64(n)*math.Log(mean)-mean-lg) * mathext.GammaIncReg(2*float64(n), hours*2/1.5)
 			}
-			near(t, "used up", q.over(m), 1-sum, 2e-3)
+			near(t, "used up", quantiles.over(mean), 1-sum, 2e-3)
 		}
-		near(t, "very many sessions", q.over(1e6), 1, 0)
+		near(t, "very many sessions", quantiles.over(1e6), 1, 0)
 	}
 }
 
@@ -216,7 +217,7 @@ func TestRangeByHand(t *testing.T) {
 	for i := 4; i < Horizon; i++ {
 		step.By[i] = 1
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name                string
 		p                   Passing
 		first, median, last int
@@ -226,9 +227,10 @@ func TestRangeByHand(t *testing.T) {
 		{"a sixth to come later", ramp(0.1, 0.85), 3, 5, 0}, {"half to come later", ramp(0.1, 0.45), 1, 0, 0},
 		{"hardly", ramp(0.1, 0.05), 0, 0, 0},
 	} {
-		first, median, last := c.p.Range()
-		if first != c.first || median != c.median || last != c.last {
-			t.Errorf("%s: %d, %d, %d; want %d, %d, %d", c.name, first, median, last, c.first, c.median, c.last)
+		first, median, last := test.p.Range()
+		if first != test.first || median != test.median || last != test.last {
+			t.Errorf("%s: %d, %d, %d; want %d, %d, %d", test.name, first, median, last, test.first, test.median,
+				test.last)
 		}
 	}
 	p := ramp(0.1, 1)
@@ -244,7 +246,7 @@ func TestRangeByHand(t *testing.T) {
 // after it.
 func TestWindowByHand(t *testing.T) {
 	evenings := []Evening{{1, 60}, {5, 60}, {9, 60}, {12, 60}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		opens, closes int
 		notBefore     bool
 		first, last   int
@@ -258,13 +260,14 @@ func TestWindowByHand(t *testing.T) {
 		{13, 20, true, 0, 0, false, 0b0001, 0b0011}, {-3, 0, false, 0, 0, false, 0b0001, 0b0011},
 		{0, 99, false, 0, 3, true, 0b1111, 0b1111},
 	} {
-		p := VisitProblem{Evenings: evenings, Jobs: []VisitJob{{Opens: c.opens, Closes: c.closes,
-			NotBefore: c.notBefore}}}
-		first, last, inside := p.window(0)
-		if first != c.first || last != c.last || inside != c.inside || p.allowed(0, 0) != c.bits || p.allowed(0,
-			1) != c.later {
-			t.Errorf("%d to %d, not before %v: %d to %d, %v, %b, one later %b", c.opens, c.closes, c.notBefore,
-				first, last, inside, p.allowed(0, 0), p.allowed(0, 1))
+		problem := VisitProblem{Evenings: evenings, Jobs: []VisitJob{{Opens: test.opens, Closes: test.closes,
+			NotBefore: test.notBefore}}}
+		first, last, inside := problem.window(0)
+		if first != test.first || last != test.last || inside != test.inside || problem.allowed(0, 0) != test.bits ||
+			problem.allowed(0,
+				1) != test.later {
+			t.Errorf("%d to %d, not before %v: %d to %d, %v, %b, one later %b", test.opens, test.closes, test.notBefore,
+				first, last, inside, problem.allowed(0, 0), problem.allowed(0, 1))
 		}
 	}
 	if span(0, 63) != math.MaxUint64 || span(63, 63) != 1<<63 || span(2, 4) != 0b11100 {
@@ -275,7 +278,7 @@ func TestWindowByHand(t *testing.T) {
 // What a machine takes on an evening: its jobs, what they need prepared once, and the
 // visit; and what being late costs.
 func TestLoadByHand(t *testing.T) {
-	s := newSharing(VisitProblem{
+	share := newSharing(VisitProblem{
 		Evenings: []Evening{{1, 60}, {5, 100}, {9, 60}}, Prep: []int{7, 100, 5}, Visit: 10,
 		Jobs: []VisitJob{
 			{Machine: 4, Closes: 9, Minutes: 20, Prep: []int{0}}, {Machine: 9, Closes: 1, Minutes: 99},
@@ -285,23 +288,24 @@ func TestLoadByHand(t *testing.T) {
 	})
 	for tonight, want := range map[uint64]int{0: 0, 0b001: 20 + 7 + 10, 0b010: 30 + 7 + 5 + 10, 0b011: 50 + 12 + 10,
 		0b100: 11, 0b111: 51 + 12 + 10} {
-		if got := s.load(0, tonight); got != want {
+		if got := share.load(0, tonight); got != want {
 			t.Errorf("jobs %03b: %d minutes, want %d", tonight, got, want)
 		}
 	}
-	if s.after[2] != 1 || s.after[0] != 0 || s.late(1, 0) != 0 || s.late(1, 2) != 2*late {
-		t.Errorf("after %v, late by two %d", s.after, s.late(1, 2))
+	if share.after[2] != 1 || share.after[0] != 0 || share.late(1, 0) != 0 || share.late(1, 2) != 2*late {
+		t.Errorf("after %v, late by two %d", share.after, share.late(1, 2))
 	}
 	each := []*visits{{done: []uint64{0, 0b111, 0}, cost: 3}, {done: []uint64{0, 1, 0}, cost: 4}}
-	if d := cmp.Diff([]int{0, 73 + 109, 0}, s.loads(each)); d != "" || s.total(each) != 7 || s.fullest(each) != 1 {
-		t.Errorf("loads %s, total %d, fullest %d", d, s.total(each), s.fullest(each))
+	if d := cmp.Diff([]int{0, 73 + 109, 0}, share.loads(each)); d != "" || share.total(each) != 7 ||
+		share.fullest(each) != 1 {
+		t.Errorf("loads %s, total %d, fullest %d", d, share.total(each), share.fullest(each))
 	}
 	each[1].done = []uint64{1, 0, 0}
-	if got := s.fullest(each); got != 0 { // 109 of 60 minutes
+	if got := share.fullest(each); got != 0 { // 109 of 60 minutes
 		t.Errorf("fullest %d, want the first", got)
 	}
 	each[1].done = []uint64{0, 0, 0}
-	if got := s.fullest(each); got != -1 {
+	if got := share.fullest(each); got != -1 {
 		t.Errorf("none is too full: %d", got)
 	}
 }
@@ -378,7 +382,7 @@ func TestForecastsStand(t *testing.T) {
 	// Used on Saturdays though it is closed then, and never on Sundays.
 	though := days(60, func(i int) DayUse { return DayUse{min(1, 6-i%7), 1} })
 	though.Open = func(day int) bool { return day%7 <= 4 }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name                string
 		h                   History
 		hours               float64
@@ -391,10 +395,10 @@ func TestForecastsStand(t *testing.T) {
 		{"closed at weekends", closed, 25, 14, 20, 36, 0.5816414084},
 		{"nothing known", History{}, 10, 9, 29, 91, 0.5142203913},
 	} {
-		p := NewForecast(c.h, Typical{Sessions: 0.5, Hours: 1}).Passes(c.hours)
+		p := NewForecast(test.h, Typical{Sessions: 0.5, Hours: 1}).Passes(test.hours)
 		first, median, last := p.Range()
-		if first != c.first || median != c.median || last != c.last || math.Abs(p.by(median)-c.by) > 1e-6 {
-			t.Errorf("{%q, %d, %d, %d, %.10f}", c.name, first, median, last, p.by(median))
+		if first != test.first || median != test.median || last != test.last || math.Abs(p.by(median)-test.by) > 1e-6 {
+			t.Errorf("{%q, %d, %d, %d, %.10f}", test.name, first, median, last, p.by(median))
 		}
 	}
 }
@@ -411,14 +415,14 @@ func TestMostJobsAndEvenings(t *testing.T) {
 		}
 		return p
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		jobs, evenings int
 		want           error
 	}{{MostVisitJobs, 2, nil}, {MostVisitJobs + 1, 2, ErrTooManyJobs}, {1, MostEvenings, nil},
 		{1, MostEvenings + 1, ErrTooManyJobs}, {1, 0, ErrNoEvenings}, {0, 0, nil}} {
-		plan, err := PlanVisits(problem(c.jobs, c.evenings))
-		if !errors.Is(err, c.want) || err == nil && len(plan.At) != c.jobs {
-			t.Errorf("%d jobs on %d evenings: %+v, %v; want %v", c.jobs, c.evenings, plan, err, c.want)
+		plan, err := PlanVisits(problem(test.jobs, test.evenings))
+		if !errors.Is(err, test.want) || err == nil && len(plan.At) != test.jobs {
+			t.Errorf("%d jobs on %d evenings: %+v, %v; want %v", test.jobs, test.evenings, plan, err, test.want)
 		}
 	}
 	if MostVisitJobs > 60 || MostEvenings > 64 {

@@ -59,22 +59,22 @@ func (v life) ends(age int) float64 {
 	return 1 - (c+d)/(a+b)
 }
 
-// left is how many days more a level of an age lasts: u tells in which way, v how
-// long.
-func (l life) left(age int, u, v float64) int {
+// left is how many days more a level of an age lasts: way and long, each
+// drawn from 0 to 1, tell in which way it ends and how long that takes.
+func (l life) left(age int, way, long float64) int {
 	reg, random := l.survives(float64(age))
-	if u*(reg+random) >= reg {
-		return 1 + int(min(-math.Log(1-v)*l.mean, 2*Horizon))
+	if way*(reg+random) >= reg {
+		return 1 + int(min(-math.Log(1-long)*l.mean, 2*Horizon))
 	}
 	// One of those that it may still last as long as.
-	part := u * (reg + random)
+	part := way * (reg + random)
 	for i, like := range l.like {
 		days := float64(like)
 		one := l.reg / float64(len(l.like)) * math.Erfc((float64(age)-days)/(ruler*days)/math.Sqrt2) / 2
 		if part -= one; part < 0 || i == len(l.like)-1 {
 			sd := ruler * days
 			below := 1 - math.Erfc((float64(age)-days)/sd/math.Sqrt2)/2
-			at := days + sd*normal(min(below+v*(1-below), 1-1e-9))
+			at := days + sd*normal(min(below+long*(1-below), 1-1e-9))
 			return max(1, int(math.Round(at))-age)
 		}
 	}

@@ -10,8 +10,8 @@ import (
 // A rule is longer than another where it may fall due later, by use or by days; later
 // where its late limit lies further on.
 func TestLonger(t *testing.T) {
-	h := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
-	for _, c := range []struct {
+	hrs := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
+	for _, test := range []struct {
 		name          string
 		was, now      Rule
 		longer, later bool
@@ -30,10 +30,10 @@ func TestLonger(t *testing.T) {
 		{"a year for 366 days", Rule{Days: 366}, Rule{Months: 12}, false, false},
 		{"366 days for a year", Rule{Months: 12}, Rule{Days: 366}, true, false},
 		{"days beside months", Rule{Days: 30, Months: 6}, Rule{Months: 6}, true, false},
-		{"more hours", Rule{Hours: h(10)}, Rule{Hours: h(11)}, true, false},
-		{"as many", Rule{Hours: h(10)}, Rule{Hours: h(10), Days: 90}, false, false},
-		{"days for hours", Rule{Hours: h(10)}, Rule{Days: 1}, true, false},
-		{"hours for days", Rule{Days: 1}, Rule{Hours: h(1)}, true, false},
+		{"more hours", Rule{Hours: hrs(10)}, Rule{Hours: hrs(11)}, true, false},
+		{"as many", Rule{Hours: hrs(10)}, Rule{Hours: hrs(10), Days: 90}, false, false},
+		{"days for hours", Rule{Hours: hrs(10)}, Rule{Days: 1}, true, false},
+		{"hours for days", Rule{Days: 1}, Rule{Hours: hrs(1)}, true, false},
 		{"the same calendar", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1FR"}, Rule{Calendar: "FREQ=MONTHLY;BYDAY=1FR"}, false,
 			false},
 		{"another", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1FR"}, Rule{Calendar: "FREQ=MONTHLY;BYDAY=2FR"}, true, false},
@@ -43,11 +43,12 @@ func TestLonger(t *testing.T) {
 		{"later", Rule{Days: 7, LateDays: 3}, Rule{Days: 7, LateDays: 4}, false, true},
 		{"never late", Rule{Days: 7, LateDays: 3}, Rule{Days: 7}, false, true},
 		{"late at last", Rule{Days: 7}, Rule{Days: 7, LateDays: 3}, false, false},
-		{"later by use", Rule{Hours: h(7), LateHours: h(1)}, Rule{Hours: h(7), LateHours: h(2)}, false, true},
-		{"never late by use", Rule{Hours: h(7), LateHours: h(1)}, Rule{Hours: h(7)}, false, true},
+		{"later by use", Rule{Hours: hrs(7), LateHours: hrs(1)}, Rule{Hours: hrs(7), LateHours: hrs(2)}, false, true},
+		{"never late by use", Rule{Hours: hrs(7), LateHours: hrs(1)}, Rule{Hours: hrs(7)}, false, true},
 	} {
-		if longer, later := c.now.Longer(c.was), c.now.Later(c.was); longer != c.longer || later != c.later {
-			t.Errorf("%s: longer %t, later %t", c.name, longer, later)
+		if longer, later := test.now.Longer(test.was), test.now.Later(test.was); longer != test.longer ||
+			later != test.later {
+			t.Errorf("%s: longer %t, later %t", test.name, longer, later)
 		}
 	}
 }

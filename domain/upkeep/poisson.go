@@ -27,17 +27,17 @@ func (g GammaPoisson) Chance(n int, exposure float64) float64 {
 }
 
 func (g GammaPoisson) logChance(n int, exposure float64) float64 {
-	l := g.Shape * math.Log(g.Rate/(g.Rate+exposure))
+	sum := g.Shape * math.Log(g.Rate/(g.Rate+exposure))
 	if n == 0 {
-		return l
+		return sum
 	}
 	ways := 1.0
 	for i := range n {
 		if ways *= (g.Shape + float64(i)) / float64(i+1); ways > 1e200 {
-			l, ways = l+math.Log(ways), 1
+			sum, ways = sum+math.Log(ways), 1
 		}
 	}
-	return l + math.Log(ways) + float64(n)*math.Log(exposure/(g.Rate+exposure))
+	return sum + math.Log(ways) + float64(n)*math.Log(exposure/(g.Rate+exposure))
 }
 
 // Most is the least number of events that is not passed in an exposure with at

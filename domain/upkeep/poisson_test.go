@@ -16,22 +16,22 @@ import (
 func TestPublishedCounts(t *testing.T) {
 	for _, row := range testdata.Published(t, "upkeep_poisson.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			f := func(key string) float64 {
+			number := func(key string) float64 {
 				v, err := strconv.ParseFloat(row[key], 64)
 				if err != nil {
 					t.Fatal(err)
 				}
 				return v
 			}
-			events := int(f("events"))
-			g := GammaPoisson{f("shape"), f("rate")}.Seen(events, f("exposure"))
-			if got := g.Mean(f("horizon")); math.Abs(got-f("mean")) > 1e-12 {
+			events := int(number("events"))
+			dist := GammaPoisson{number("shape"), number("rate")}.Seen(events, number("exposure"))
+			if got := dist.Mean(number("horizon")); math.Abs(got-number("mean")) > 1e-12 {
 				t.Errorf("mean %v, want %s", got, row["mean"])
 			}
-			if got := g.Chance(0, f("horizon")); math.Abs(got-f("none")) > 5e-9 {
+			if got := dist.Chance(0, number("horizon")); math.Abs(got-number("none")) > 5e-9 {
 				t.Errorf("none: %v, want %s", got, row["none"])
 			}
-			if got := g.Most(0.9, f("horizon")); got != int(f("most90")) {
+			if got := dist.Most(0.9, number("horizon")); got != int(number("most90")) {
 				t.Errorf("90 %%: %d, want %s", got, row["most90"])
 			}
 		})
@@ -41,18 +41,18 @@ func TestPublishedCounts(t *testing.T) {
 // The chances of all numbers of events sum to one, and their mean is Mean.
 func TestGammaPoisson(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		g := GammaPoisson{rapid.Float64Range(0.2, 50).Draw(t, "shape"), rapid.Float64Range(0.5, 20).Draw(t, "rate")}
-		e := rapid.Float64Range(0.01, 10).Draw(t, "exposure")
+		dist := GammaPoisson{rapid.Float64Range(0.2, 50).Draw(t, "shape"), rapid.Float64Range(0.5, 20).Draw(t, "rate")}
+		exposure := rapid.Float64Range(0.01, 10).Draw(t, "exposure")
 		sum, mean := 0.0, 0.0
 		for n := range 20000 {
-			p := g.Chance(n, e)
+			p := dist.Chance(n, exposure)
 			sum, mean = sum+p, mean+float64(n)*p
-			if float64(n) > g.Mean(e) && p < 1e-15 {
+			if float64(n) > dist.Mean(exposure) && p < 1e-15 {
 				break
 			}
 		}
-		if math.Abs(sum-1) > 1e-9 || math.Abs(mean-g.Mean(e)) > 1e-6*(1+mean) {
-			t.Fatalf("sum %v, mean %v, want %v", sum, mean, g.Mean(e))
+		if math.Abs(sum-1) > 1e-9 || math.Abs(mean-dist.Mean(exposure)) > 1e-6*(1+mean) {
+			t.Fatalf("sum %v, mean %v, want %v", sum, mean, dist.Mean(exposure))
 		}
 	})
 }

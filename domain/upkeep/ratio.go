@@ -30,7 +30,7 @@ type Reporting struct {
 //
 // (ratio estimator of survey sampling, from memory). ok is false while less than
 // two hours were ever reported within a span, which says nothing.
-func Report(spans []Span, now time.Time) (r Reporting, ok bool) {
+func Report(spans []Span, now time.Time) (reporting Reporting, ok bool) {
 	var counted, logged float64
 	weight := func(s Span) float64 { return math.Exp2(-now.Sub(s.Until).Hours() / HalfLife.Hours()) }
 	for _, s := range spans {
@@ -43,14 +43,14 @@ func Report(spans []Span, now time.Time) (r Reporting, ok bool) {
 	if total < 2 || logged <= 0 {
 		return Reporting{Ratio: 1}, false
 	}
-	r = Reporting{Ratio: max(counted/logged, 1), Spans: len(spans)}
+	reporting = Reporting{Ratio: max(counted/logged, 1), Spans: len(spans)}
 	if n := float64(len(spans)); n > 1 {
 		sum := 0.0
 		for _, s := range spans {
 			off := weight(s) * (s.Counted - counted/logged*s.Logged)
 			sum += off * off
 		}
-		r.U = math.Sqrt(sum*n/(n-1)) / logged
+		reporting.U = math.Sqrt(sum*n/(n-1)) / logged
 	}
-	return r, true
+	return reporting, true
 }

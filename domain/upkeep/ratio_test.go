@@ -34,8 +34,8 @@ func TestReport(t *testing.T) {
 		t.Errorf("an older span: %+v", r)
 	}
 	rng := rand.New(rand.NewPCG(1, 2))
-	covered, n := 0, 4000
-	for range n {
+	covered, count := 0, 4000
+	for range count {
 		const truth = 1.6
 		var spans []Span
 		for i := range 12 {
@@ -47,7 +47,7 @@ func TestReport(t *testing.T) {
 			covered++
 		}
 	}
-	if share := float64(covered) / float64(n); share < 0.92 || share > 0.98 {
+	if share := float64(covered) / float64(count); share < 0.92 || share > 0.98 {
 		t.Errorf("95 %% intervals cover in %.1f %%", 100*share)
 	}
 }

@@ -21,13 +21,13 @@ func TestPublishedCalendars(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			r := Rule{Calendar: row["rule"]}
-			if err := r.Check(); err != nil {
+			rule := Rule{Calendar: row["rule"]}
+			if err := rule.Check(); err != nil {
 				t.Fatal(err)
 			}
 			want := strings.Fields(row["dates"])
 			var got []string
-			for _, p := range Points(r, from.Add(9*time.Hour), len(want), loc) {
+			for _, p := range Points(rule, from.Add(9*time.Hour), len(want), loc) {
 				got = append(got, p.Format(time.DateOnly))
 				if h, m, s := p.Clock(); h != 0 || m != 0 || s != 0 {
 					t.Errorf("%v is not the day's first moment", p)
@@ -51,7 +51,7 @@ func date(text string) time.Time {
 // Month ends clamp to the last day of a shorter month and come back; from when it
 // was done a short month's day stays.
 func TestMonths(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		rule       Rule
 		from, want string
 	}{
@@ -66,12 +66,12 @@ func TestMonths(t *testing.T) {
 		{Rule{Calendar: "FREQ=YEARLY;BYMONTH=3,10;BYMONTHDAY=1"}, "2026-03-02", "2026-10-01 2027-03-01"},
 	} {
 		var got []string
-		want := strings.Fields(c.want)
-		for _, p := range Points(c.rule, date(c.from), len(want), time.UTC) {
+		want := strings.Fields(test.want)
+		for _, p := range Points(test.rule, date(test.from), len(want), time.UTC) {
 			got = append(got, p.Format(time.DateOnly))
 		}
-		if strings.Join(got, " ") != c.want {
-			t.Errorf("%+v from %s: %v, want %s", c.rule, c.from, got, c.want)
+		if strings.Join(got, " ") != test.want {
+			t.Errorf("%+v from %s: %v, want %s", test.rule, test.from, got, test.want)
 		}
 	}
 	for _, bad := range []string{"often", "FREQ=HOURLY", "FREQ=DAILY;COUNT=3", "FREQ=DAILY;UNTIL=20270101T000000Z",
@@ -87,7 +87,7 @@ func TestMonths(t *testing.T) {
 func TestWindows(t *testing.T) {
 	from := Done{At: date("2026-03-02"), Since: h(30)}
 	done := func(on string, since int64) Done { return Done{At: date(on), Since: h(since)} }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		rule    Rule
 		done    []Done
@@ -124,16 +124,17 @@ func TestWindows(t *testing.T) {
 		{"a week before it", Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA", EarlyDays: 3}, []Done{done("2026-03-02", 0)},
 			"2026-03-08", "2026-03-07", 0, -1, DueNow, true},
 	} {
-		d := When(c.rule, Use{From: from, Done: c.done}, date(c.now), In(time.UTC))
+		due := When(test.rule, Use{From: from, Done: test.done}, date(test.now), In(time.UTC))
 		on := ""
-		if !d.On.IsZero() {
-			on = d.On.Format(time.DateOnly)
+		if !due.On.IsZero() {
+			on = due.On.Format(time.DateOnly)
 		}
-		if on != c.on || d.Left.Valid() && !d.Left.Equal(h(c.left)) || d.Counted != c.counted || d.State != c.state ||
-			d.Open != c.open {
+		if on != test.on || due.Left.Valid() && !due.Left.Equal(h(test.left)) || due.Counted != test.counted ||
+			due.State != test.state ||
+			due.Open != test.open {
 			t.Errorf(
-				"%s: on %s, left %v, counted %d, state %d, open %v", c.name, on, d.Left, d.Counted, d.State,
-				d.Open,
+				"%s: on %s, left %v, counted %d, state %d, open %v", test.name, on, due.Left, due.Counted, due.State,
+				due.Open,
 			)
 		}
 	}
@@ -145,25 +146,25 @@ func TestAgainstWalk(t *testing.T) {
 	t.Parallel()
 	loc := zone(t, "Europe/Berlin")
 	rapid.Check(t, func(rt *rapid.T) {
-		r := Rule{FromDue: rapid.Bool().Draw(rt, "from due")}
+		rule := Rule{FromDue: rapid.Bool().Draw(rt, "from due")}
 		kind := rapid.IntRange(0, 3).Draw(rt, "kind")
-		if kind != 1 && !(r.FromDue && kind == 2) {
-			r.Hours = h(int64(rapid.IntRange(3, 20).Draw(rt, "hours")))
+		if kind != 1 && !(rule.FromDue && kind == 2) {
+			rule.Hours = h(int64(rapid.IntRange(3, 20).Draw(rt, "hours")))
 		}
 		switch kind {
 		case 1, 2:
-			r.Days = rapid.IntRange(2, 40).Draw(rt, "days")
+			rule.Days = rapid.IntRange(2, 40).Draw(rt, "days")
 		case 3:
-			r.Hours, r.Months = quantity.Value{}, rapid.IntRange(1, 4).Draw(rt, "months")
+			rule.Hours, rule.Months = quantity.Value{}, rapid.IntRange(1, 4).Draw(rt, "months")
 		}
 		if rapid.Bool().Draw(rt, "early") {
-			r.EarlyDays = rapid.IntRange(1, 3).Draw(rt, "early days")
-			if r.Hours.Valid() {
-				r.EarlyHours = h(int64(rapid.IntRange(1, 2).Draw(rt, "early hours")))
+			rule.EarlyDays = rapid.IntRange(1, 3).Draw(rt, "early days")
+			if rule.Hours.Valid() {
+				rule.EarlyHours = h(int64(rapid.IntRange(1, 2).Draw(rt, "early hours")))
 			}
 		}
-		y, m, d := 2026, time.January, rapid.IntRange(1, 31).Draw(rt, "day")
-		noon := func(n int) time.Time { return time.Date(y, m, d+n, 12, 0, 0, 0, loc) }
+		year, month, day := 2026, time.January, rapid.IntRange(1, 31).Draw(rt, "day")
+		noon := func(n int) time.Time { return time.Date(year, month, day+n, 12, 0, 0, 0, loc) }
 		days := rapid.IntRange(1, 120).Draw(rt, "for")
 		used := make([]int64, days+1) // hours on each day, before it was done there
 		did := make([]bool, days+1)
@@ -180,19 +181,19 @@ func TestAgainstWalk(t *testing.T) {
 			k     int   // of a rule from when it was due: points passed
 		}
 		at := state{}
-		first := func(n int) time.Time { return time.Date(y, m, d+n, 0, 0, 0, 0, loc) }
+		first := func(n int) time.Time { return time.Date(year, month, day+n, 0, 0, 0, 0, loc) }
 		point := func() time.Time {
 			base := at.day
-			n := 1
-			if r.FromDue {
-				base, n = 0, at.k+1
+			count := 1
+			if rule.FromDue {
+				base, count = 0, at.k+1
 			}
 			switch {
-			case r.Days > 0:
-				return first(base + n*r.Days)
-			case r.Months > 0:
+			case rule.Days > 0:
+				return first(base + count*rule.Days)
+			case rule.Months > 0:
 				b := first(base)
-				t := time.Date(b.Year(), b.Month()+time.Month(n*r.Months), b.Day(), 0, 0, 0, 0, loc)
+				t := time.Date(b.Year(), b.Month()+time.Month(count*rule.Months), b.Day(), 0, 0, 0, 0, loc)
 				for t.Day() != b.Day() && t.Day() < 4 {
 					t = t.AddDate(0, 0, -1)
 				}
@@ -201,14 +202,14 @@ func TestAgainstWalk(t *testing.T) {
 			return time.Time{}
 		}
 		every, early := int64(0), int64(0)
-		if r.Hours.Valid() {
-			every = int64(r.Hours.Float(quantity.Hour))
+		if rule.Hours.Valid() {
+			every = int64(rule.Hours.Float(quantity.Hour))
 		}
-		if r.EarlyHours.Valid() {
-			early = int64(r.EarlyHours.Float(quantity.Hour))
+		if rule.EarlyHours.Valid() {
+			early = int64(rule.EarlyHours.Float(quantity.Hour))
 		}
-		counted, n := -1, -1
-		u := Use{From: Done{At: noon(0), Since: h(total)}}
+		counted, last := -1, -1
+		use := Use{From: Done{At: noon(0), Since: h(total)}}
 		left := total
 		for i := 1; i <= days; i++ {
 			at.hours += used[i]
@@ -216,17 +217,17 @@ func TestAgainstWalk(t *testing.T) {
 			if !did[i] {
 				continue
 			}
-			n++
-			u.Done = append(u.Done, Done{At: noon(i), Since: h(left)})
+			last++
+			use.Done = append(use.Done, Done{At: noon(i), Since: h(left)})
 			p := point()
 			byHours := every > 0 && at.hours >= every-early
-			byDay := !p.IsZero() && !first(i+r.EarlyDays).Before(p)
-			if r.CountsAll() && !byHours && !byDay {
+			byDay := !p.IsZero() && !first(i+rule.EarlyDays).Before(p)
+			if rule.CountsAll() && !byHours && !byDay {
 				continue
 			}
-			counted = n
+			counted = last
 			switch {
-			case r.FromDue && byHours:
+			case rule.FromDue && byHours:
 				for at.hours+early >= every {
 					at.hours -= every
 				}
@@ -234,19 +235,19 @@ func TestAgainstWalk(t *testing.T) {
 				at.hours = 0
 			}
 			at.day = i
-			for r.FromDue && (r.Days > 0 || r.Months > 0) && !point().After(first(i+r.EarlyDays)) {
+			for rule.FromDue && (rule.Days > 0 || rule.Months > 0) && !point().After(first(i+rule.EarlyDays)) {
 				at.k++
 			}
 		}
-		got := When(r, u, noon(days), In(loc))
+		got := When(rule, use, noon(days), In(loc))
 		if got.Counted != counted {
-			rt.Fatalf("%+v: counted %d, the walk %d", r, got.Counted, counted)
+			rt.Fatalf("%+v: counted %d, the walk %d", rule, got.Counted, counted)
 		}
 		if every > 0 && !got.Left.Equal(h(every-at.hours)) {
-			rt.Fatalf("%+v: left %v, the walk %d", r, got.Left, every-at.hours)
+			rt.Fatalf("%+v: left %v, the walk %d", rule, got.Left, every-at.hours)
 		}
 		if p := point(); !got.On.Equal(p) {
-			rt.Fatalf("%+v: on %v, the walk %v", r, got.On, p)
+			rt.Fatalf("%+v: on %v, the walk %v", rule, got.On, p)
 		}
 	})
 }
@@ -254,7 +255,7 @@ func TestAgainstWalk(t *testing.T) {
 // The shortest time between two due days: of several parts the shortest, of a
 // calendar's days the two that are nearest, none by use alone.
 func TestShortestDays(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		rule Rule
 		want int
 	}{
@@ -264,8 +265,8 @@ func TestShortestDays(t *testing.T) {
 		{Rule{Calendar: "FREQ=WEEKLY;BYDAY=MO"}, 7}, {Rule{Calendar: "FREQ=WEEKLY;BYDAY=MO,WE"}, 2},
 		{Rule{Calendar: "FREQ=MONTHLY;BYDAY=1SA"}, 28}, {Rule{Calendar: "odd", Days: 5}, 5},
 	} {
-		if got := c.rule.ShortestDays(); got != c.want {
-			t.Errorf("%+v: %d days, want %d", c.rule, got, c.want)
+		if got := test.rule.ShortestDays(); got != test.want {
+			t.Errorf("%+v: %d days, want %d", test.rule, got, test.want)
 		}
 	}
 }

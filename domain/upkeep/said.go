@@ -140,11 +140,12 @@ func lastDate(found []string, now time.Time, loc *time.Location) (time.Time, boo
 }
 
 // onDay is a time of that day, or noon (now, if that is earlier) without one.
-func onDay(y int, m time.Month, d int, hours, minutes string, now time.Time, loc *time.Location) (time.Time, bool) {
+func onDay(year int, month time.Month, day int, hours, minutes string, now time.Time, loc *time.Location) (time.Time,
+	bool) {
 	if hours == "" {
-		t := LocalTime(y, m, d, 12, 0, loc)
+		t := LocalTime(year, month, day, 12, 0, loc)
 		if ny, nm, nd := now.In(loc).Date(); t.After(now) &&
-			LocalTime(y, m, d, 0, 0, loc).Equal(LocalTime(ny, nm, nd, 0, 0, loc)) {
+			LocalTime(year, month, day, 0, 0, loc).Equal(LocalTime(ny, nm, nd, 0, 0, loc)) {
 			t = now
 		}
 		return t, true
@@ -153,7 +154,7 @@ func onDay(y int, m time.Month, d int, hours, minutes string, now time.Time, loc
 	if err != nil {
 		return time.Time{}, false
 	}
-	return at.On(y, m, d, loc), true
+	return at.On(year, month, day, loc), true
 }
 
 // number reads digits that a pattern has let through.
@@ -168,37 +169,37 @@ var inTime = regexp.MustCompile(`^(?:in )?(\d{1,3}) (day|week|month)s?$`)
 // "tomorrow", "friday" (the next one), "in 3 days", "2 weeks", "2026-03-20". It is
 // the first moment of that day, after now and at most a year on; ok is false for
 // anything else.
-func ParseUntil(text string, now time.Time, loc *time.Location) (t time.Time, ok bool) {
+func ParseUntil(text string, now time.Time, loc *time.Location) (until time.Time, ok bool) {
 	words := strings.TrimPrefix(strings.Join(strings.Fields(strings.ToLower(text)), " "), "until ")
 	year, month, today := now.In(loc).Date()
 	switch {
 	case words == "tomorrow":
-		t = LocalTime(year, month, today+1, 0, 0, loc)
+		until = LocalTime(year, month, today+1, 0, 0, loc)
 	case isoTime.MatchString(words) && !strings.Contains(words, ":"):
 		day, err := time.ParseInLocation(time.DateOnly, words, time.UTC)
 		if err != nil {
-			return t, false
+			return until, false
 		}
-		t = LocalTime(day.Year(), day.Month(), day.Day(), 0, 0, loc)
+		until = LocalTime(day.Year(), day.Month(), day.Day(), 0, 0, loc)
 	default:
 		if weekday, named := weekdays[words]; named {
 			ahead := (int(weekday)-int(now.In(loc).Weekday())+6)%7 + 1
-			t = LocalTime(year, month, today+ahead, 0, 0, loc)
+			until = LocalTime(year, month, today+ahead, 0, 0, loc)
 			break
 		}
 		span := inTime.FindStringSubmatch(words)
 		if span == nil {
-			return t, false
+			return until, false
 		}
 		count, _ := strconv.Atoi(span[1])
 		switch span[2] {
 		case "week":
-			t = LocalTime(year, month, today+7*count, 0, 0, loc)
+			until = LocalTime(year, month, today+7*count, 0, 0, loc)
 		case "month":
-			t = LocalTime(year, month+time.Month(count), today, 0, 0, loc)
+			until = LocalTime(year, month+time.Month(count), today, 0, 0, loc)
 		default:
-			t = LocalTime(year, month, today+count, 0, 0, loc)
+			until = LocalTime(year, month, today+count, 0, 0, loc)
 		}
 	}
-	return t, t.After(now) && !t.After(now.AddDate(1, 0, 1))
+	return until, until.After(now) && !until.After(now.AddDate(1, 0, 1))
 }

@@ -35,7 +35,7 @@ func TestParseWhen(t *testing.T) {
 	loc := zone(t, "Europe/Berlin")
 	now := time.Date(2026, 3, 4, 10, 15, 30, 0, loc) // a Wednesday
 	at := func(d, hh, mm int) time.Time { return time.Date(2026, 3, d, hh, mm, 0, 0, loc) }
-	for _, c := range []struct {
+	for _, test := range []struct {
 		in   string
 		want time.Time
 	}{
@@ -52,9 +52,9 @@ func TestParseWhen(t *testing.T) {
 		{"29 Feb 8:00", time.Date(2024, 2, 29, 8, 0, 0, 0, loc)},
 		{"2026-03-02T09:00", at(2, 9, 0)}, {"2026-02-28 23:59", time.Date(2026, 2, 28, 23, 59, 0, 0, loc)},
 	} {
-		got, err := ParseWhen(c.in, now, loc)
-		if err != nil || !got.Equal(c.want) {
-			t.Errorf("ParseWhen(%q) = %v, %v; want %v", c.in, got, err, c.want)
+		got, err := ParseWhen(test.in, now, loc)
+		if err != nil || !got.Equal(test.want) {
+			t.Errorf("ParseWhen(%q) = %v, %v; want %v", test.in, got, err, test.want)
 		}
 	}
 	for in, code := range map[string]WhenCode{
@@ -66,13 +66,13 @@ func TestParseWhen(t *testing.T) {
 		"11:00": Future, "2026-03-04 10:16": Future, "2027-01-01": Future,
 	} {
 		_, err := ParseWhen(in, now, loc)
-		var w *WhenError
-		if !errors.As(err, &w) || w.Code != code {
+		var wrong *WhenError
+		if !errors.As(err, &wrong) || wrong.Code != code {
 			t.Errorf("ParseWhen(%q): %v, want %s", in, err, code)
 			continue
 		}
-		if _, err := ParseWhen(w.Example, now, loc); err != nil {
-			t.Errorf("ParseWhen(%q): its example %q: %v", in, w.Example, err)
+		if _, err := ParseWhen(wrong.Example, now, loc); err != nil {
+			t.Errorf("ParseWhen(%q): its example %q: %v", in, wrong.Example, err)
 		}
 	}
 }
@@ -113,15 +113,15 @@ func FuzzParseWhen(f *testing.F) {
 		f.Add(s, int64(1774800000))
 	}
 	loc := zone(f, "Europe/Berlin")
-	f.Fuzz(func(t *testing.T, s string, unix int64) {
+	f.Fuzz(func(t *testing.T, text string, unix int64) {
 		now := time.Unix(unix%4e9, 0)
-		got, err := ParseWhen(s, now, loc)
+		got, err := ParseWhen(text, now, loc)
 		var w *WhenError
 		switch {
 		case err == nil && got.After(now):
-			t.Fatalf("ParseWhen(%q) = %v, after %v", s, got, now)
+			t.Fatalf("ParseWhen(%q) = %v, after %v", text, got, now)
 		case err != nil && !errors.As(err, &w):
-			t.Fatalf("ParseWhen(%q): %v", s, err)
+			t.Fatalf("ParseWhen(%q): %v", text, err)
 		}
 	})
 }

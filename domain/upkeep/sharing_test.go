@@ -15,39 +15,39 @@ import (
 
 // cheapest is the least that preparations and visits of one machine's jobs can cost,
 // each job in its window and after what it comes after, by going through every plan.
-func cheapest(p VisitProblem) int {
+func cheapest(problem VisitProblem) int {
 	best := math.MaxInt
-	at := make([]int, len(p.Jobs))
-	prepared := make([]uint64, len(p.Evenings))
-	visited := make([]bool, len(p.Evenings))
+	at := make([]int, len(problem.Jobs))
+	prepared := make([]uint64, len(problem.Evenings))
+	visited := make([]bool, len(problem.Evenings))
 	var try func(j, cost int)
 	try = func(j, cost int) {
 		if cost >= best {
 			return
 		}
-		if j == len(p.Jobs) {
+		if j == len(problem.Jobs) {
 			best = cost
 			return
 		}
-		job := p.Jobs[j]
-		first, last, _ := p.window(j)
-		for e := first; e <= last; e++ {
-			if slices.ContainsFunc(job.After, func(b int) bool { return at[b] > e }) {
+		job := problem.Jobs[j]
+		first, last, _ := problem.window(j)
+		for evening := first; evening <= last; evening++ {
+			if slices.ContainsFunc(job.After, func(b int) bool { return at[b] > evening }) {
 				continue
 			}
-			was, before, more := visited[e], prepared[e], 0
+			was, before, more := visited[evening], prepared[evening], 0
 			if !was {
-				more += p.Visit
+				more += problem.Visit
 			}
 			for _, x := range job.Prep {
-				if prepared[e]>>x&1 == 0 {
-					prepared[e] |= 1 << x
-					more += p.Prep[x]
+				if prepared[evening]>>x&1 == 0 {
+					prepared[evening] |= 1 << x
+					more += problem.Prep[x]
 				}
 			}
-			at[j], visited[e] = e, true
+			at[j], visited[evening] = evening, true
 			try(j+1, cost+more)
-			visited[e], prepared[e] = was, before
+			visited[evening], prepared[evening] = was, before
 		}
 	}
 	try(0, 0)
@@ -58,37 +58,38 @@ func cheapest(p VisitProblem) int {
 // be done by an evening: the plan is the cheapest there is, and it is proved.
 func TestOneMachineIsSolvedExactly(t *testing.T) {
 	for seed := range uint64(30) {
-		r := rand.New(rand.NewPCG(seed, 3))
-		p := VisitProblem{Visit: 1 + r.IntN(10)}
+		rng := rand.New(rand.NewPCG(seed, 3))
+		problem := VisitProblem{Visit: 1 + rng.IntN(10)}
 		for e := range 6 {
-			p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 10_000})
+			problem.Evenings = append(problem.Evenings, Evening{Day: e, Minutes: 10_000})
 		}
 		for range 12 {
-			p.Prep = append(p.Prep, 1+r.IntN(40))
+			problem.Prep = append(problem.Prep, 1+rng.IntN(40))
 		}
 		work := 0
 		for j := range 13 {
-			job := VisitJob{Minutes: 1 + r.IntN(9), Opens: r.IntN(3)}
-			job.Closes = min(job.Opens+1+r.IntN(5), 5)
-			for x := range p.Prep {
-				if r.IntN(3) == 0 {
+			job := VisitJob{Minutes: 1 + rng.IntN(9), Opens: rng.IntN(3)}
+			job.Closes = min(job.Opens+1+rng.IntN(5), 5)
+			for x := range problem.Prep {
+				if rng.IntN(3) == 0 {
 					job.Prep = append(job.Prep, x)
 				}
 			}
-			if j > 0 && seed%2 == 1 && r.IntN(6) == 0 {
-				before := r.IntN(j)
-				job.Opens, job.Closes = max(job.Opens, p.Jobs[before].Opens), max(job.Closes, p.Jobs[before].Closes)
+			if j > 0 && seed%2 == 1 && rng.IntN(6) == 0 {
+				before := rng.IntN(j)
+				job.Opens, job.Closes = max(job.Opens, problem.Jobs[before].Opens), max(job.Closes,
+					problem.Jobs[before].Closes)
 				job.After = []int{before}
 			}
 			work += job.Minutes
-			p.Jobs = append(p.Jobs, job)
+			problem.Jobs = append(problem.Jobs, job)
 		}
-		got, err := PlanVisits(p)
-		want := cheapest(p)
+		got, err := PlanVisits(problem)
+		want := cheapest(problem)
 		if err != nil || got.Cost-work != want || got.Bound != got.Cost || got.GaveUp || got.Overfull != nil {
 			t.Errorf("seed %d: %d (bound %d), the least is %d; %v", seed, got.Cost-work, got.Bound-work, want, err)
 		}
-		if got.Out != got.Cost-p.Visit*got.Visits {
+		if got.Out != got.Cost-problem.Visit*got.Visits {
 			t.Errorf("seed %d: out for %d minutes, at a cost of %d with %d visits", seed, got.Out, got.Cost, got.Visits)
 		}
 	}
@@ -97,33 +98,33 @@ func TestOneMachineIsSolvedExactly(t *testing.T) {
 // A machine whose work may wait goes along on an evening that another one needs, and that
 // has room for it, even where there are hundreds of ways to part its work between evenings.
 func TestFewEvenings(t *testing.T) {
-	for _, c := range []struct{ first, second, preps, evenings int }{
+	for _, test := range []struct{ first, second, preps, evenings int }{
 		{600, 50, 4, 2}, {50, 600, 4, 2}, {50, 600, 7, 2}, {50, 50, 4, 3}, {50, 50, 7, 3},
 	} {
-		p := VisitProblem{Visit: 10, Prep: slices.Repeat([]int{4}, c.preps)}
+		problem := VisitProblem{Visit: 10, Prep: slices.Repeat([]int{4}, test.preps)}
 		for e := range 4 {
-			p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 600})
+			problem.Evenings = append(problem.Evenings, Evening{Day: e, Minutes: 600})
 		}
 		// Two machines that must be done on the first and on the second evening.
 		for e := range 2 {
-			p.Evenings[e].Minutes = []int{c.first, c.second}[e]
-			p.Jobs = append(p.Jobs, VisitJob{Machine: 1 + e, Opens: e, Closes: e, Minutes: 30})
+			problem.Evenings[e].Minutes = []int{test.first, test.second}[e]
+			problem.Jobs = append(problem.Jobs, VisitJob{Machine: 1 + e, Opens: e, Closes: e, Minutes: 30})
 		}
-		for i := range p.Prep {
+		for i := range problem.Prep {
 			for j := range i {
-				p.Jobs = append(p.Jobs, VisitJob{Closes: 3, Minutes: 5, Prep: []int{i, j}})
+				problem.Jobs = append(problem.Jobs, VisitJob{Closes: 3, Minutes: 5, Prep: []int{i, j}})
 			}
 		}
-		plan, err := PlanVisits(p)
+		plan, err := PlanVisits(problem)
 		used := uint64(0)
 		for _, e := range plan.At {
 			used |= 1 << e
 		}
 		// Where neither has room for it, an evening more is better than a second visit.
-		want := 3*10 + c.preps*4 + 2*30 + c.preps*(c.preps-1)/2*5
-		if err != nil || used&0b11 != 0b11 || bits.OnesCount64(used) != c.evenings || plan.Visits != 3 ||
+		want := 3*10 + test.preps*4 + 2*30 + test.preps*(test.preps-1)/2*5
+		if err != nil || used&0b11 != 0b11 || bits.OnesCount64(used) != test.evenings || plan.Visits != 3 ||
 			plan.Cost != want || plan.Bound != want || plan.Overfull != nil {
-			t.Errorf("%+v: on evenings %04b: %+v, %v", c, used, plan, err)
+			t.Errorf("%+v: on evenings %04b: %+v, %v", test, used, plan, err)
 		}
 	}
 }
@@ -133,25 +134,25 @@ func TestFewEvenings(t *testing.T) {
 // without delay, or with less. Where less work fits, and where one evening is seen to be too
 // short, it does not say so.
 func TestGivenUp(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		evenings, jobs int
 		late, want     bool
 	}{{6, 20, false, false}, {6, 31, true, true}, {6, 34, true, true}, {1, 6, true, false}, {1, 5, false, false}} {
-		p := VisitProblem{}
-		for e := range c.evenings { // five jobs each, and ten minutes that nothing fits in
-			p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 110})
+		problem := VisitProblem{}
+		for e := range test.evenings { // five jobs each, and ten minutes that nothing fits in
+			problem.Evenings = append(problem.Evenings, Evening{Day: e, Minutes: 110})
 		}
-		p.Evenings = append(p.Evenings, Evening{Day: c.evenings, Minutes: 600})
-		for j := range c.jobs {
-			p.Jobs = append(p.Jobs, VisitJob{Machine: j % 3, Closes: c.evenings - 1, Minutes: 20})
+		problem.Evenings = append(problem.Evenings, Evening{Day: test.evenings, Minutes: 600})
+		for j := range test.jobs {
+			problem.Jobs = append(problem.Jobs, VisitJob{Machine: j % 3, Closes: test.evenings - 1, Minutes: 20})
 		}
-		plan, err := PlanVisits(p)
+		plan, err := PlanVisits(problem)
 		late := 0
 		for _, e := range plan.At {
-			late += e / c.evenings
+			late += e / test.evenings
 		}
-		if err != nil || plan.GaveUp != c.want || plan.Overfull != nil || (late > 0) != c.late {
-			t.Errorf("%d jobs on %d evenings: %d late, %+v, %v", c.jobs, c.evenings, late, plan, err)
+		if err != nil || plan.GaveUp != test.want || plan.Overfull != nil || (late > 0) != test.late {
+			t.Errorf("%d jobs on %d evenings: %d late, %+v, %v", test.jobs, test.evenings, late, plan, err)
 		}
 	}
 }
@@ -204,7 +205,7 @@ func TestWorkThatWasAskedFor(t *testing.T) {
 	if due := When(Rule{}, Use{From: Done{At: start}}, now, In(time.UTC)); due.Open {
 		t.Error("open without a rule")
 	}
-	for name, c := range map[string]struct {
+	for name, test := range map[string]struct {
 		rule Rule
 		any  bool // open at any time
 	}{
@@ -217,15 +218,16 @@ func TestWorkThatWasAskedFor(t *testing.T) {
 	} {
 		for _, asked := range []bool{false, true} {
 			use := Use{From: Done{At: start, Since: hours(2)}, Done: []Done{{At: now, Since: hours(1), Asked: asked}}}
-			due := When(c.rule, use, now, In(time.UTC))
+			due := When(test.rule, use, now, In(time.UTC))
 			counts := due.Counted == 0
-			if counts != (asked || c.any) {
+			if counts != (asked || test.any) {
 				t.Errorf("%s, asked for %v: counts %v", name, asked, counts)
 			}
-			if before := When(c.rule, Use{From: use.From}, now, In(time.UTC)); before.Open != c.any {
+			if before := When(test.rule, Use{From: use.From}, now, In(time.UTC)); before.Open != test.any {
 				t.Errorf("%s: open %v", name, before.Open)
 			}
-			if left := map[bool]int64{true: 9, false: 8}[counts]; c.rule.Hours.Valid() && !due.Left.Equal(hours(left)) {
+			if left := map[bool]int64{true: 9, false: 8}[counts]; test.rule.Hours.Valid() &&
+				!due.Left.Equal(hours(left)) {
 				t.Errorf("%s, asked for %v: %v left, want %d h", name, asked, due.Left, left)
 			}
 		}

@@ -36,15 +36,15 @@ func TestTimeOfDay(t *testing.T) {
 			t.Errorf("%d minutes are %s, want %s", int(at), at, want)
 		}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		at      string
 		minutes int
 		want    string
 	}{{"18:00", 180, "21:00"}, {"23:00", 60, "00:00"}, {"23:00", 59, "23:59"}, {"00:30", -60, "23:30"},
 		{"12:00", 2 * 1440, "12:00"}, {"12:00", -3*1440 - 1, "11:59"}} {
-		at, err := ParseTimeOfDay(c.at)
-		if got := at.Later(c.minutes); err != nil || got.String() != c.want {
-			t.Errorf("%d minutes after %s: %v, %v; want %s", c.minutes, c.at, got, err, c.want)
+		at, err := ParseTimeOfDay(test.at)
+		if got := at.Later(test.minutes); err != nil || got.String() != test.want {
+			t.Errorf("%d minutes after %s: %v, %v; want %s", test.minutes, test.at, got, err, test.want)
 		}
 	}
 	text, err := json.Marshal(struct{ From TimeOfDay }{1080})
@@ -85,23 +85,23 @@ func TestPublishedTimeOfDayAtChanges(t *testing.T) {
 			// What the old clocks show at the change, and half an hour on.
 			shown := change.Add(before).UTC()
 			at, half := TimeOfDayAt(shown, time.UTC), TimeOfDayAt(shown.Add(30*time.Minute), time.UTC)
-			y, m, d := shown.Date()
+			year, month, d := shown.Date()
 			if after > before { // skipped
-				if got := at.On(y, m, d, loc); !got.Equal(change) {
+				if got := at.On(year, month, d, loc); !got.Equal(change) {
 					t.Errorf("%s on %s: %v, want the change, %v", at, row["id"], got.UTC(), change)
 				}
-				if got := half.On(y, m, d, loc); !got.Equal(change.Add(30 * time.Minute)) {
+				if got := half.On(year, month, d, loc); !got.Equal(change.Add(30 * time.Minute)) {
 					t.Errorf("%s: %v, want half an hour after the change", half, got.UTC())
 				}
 			} else { // half an hour before the change, and half an hour after it
 				twice := TimeOfDayAt(shown.Add(-30*time.Minute), time.UTC)
-				if got := twice.On(y, m, d, loc); !got.Equal(change.Add(-30 * time.Minute)) {
+				if got := twice.On(year, month, d, loc); !got.Equal(change.Add(-30 * time.Minute)) {
 					t.Errorf("%s comes twice: %v, want half an hour before the change", twice, got.UTC())
 				}
 			}
 			for _, day := range []int{-1, 1} {
-				got := half.On(y, m, d+day, loc)
-				wall := time.Date(y, m, d+day, int(half)/60, int(half)%60, 0, 0, time.UTC)
+				got := half.On(year, month, d+day, loc)
+				wall := time.Date(year, month, d+day, int(half)/60, int(half)%60, 0, 0, time.UTC)
 				want := wall.Add(-map[int]time.Duration{-1: before, 1: after}[day])
 				if !got.Equal(want) {
 					t.Errorf("%d day: %v, want %v", day, got.UTC(), want)
@@ -115,23 +115,23 @@ func FuzzParseTimeOfDay(f *testing.F) {
 	for _, s := range []string{"18:00", "9:05", "24:00", "", "9:5", "1 2:30", "0:09", "00:09"} {
 		f.Add(s)
 	}
-	f.Fuzz(func(t *testing.T, s string) {
-		at, err := ParseTimeOfDay(s)
+	f.Fuzz(func(t *testing.T, text string) {
+		at, err := ParseTimeOfDay(text)
 		if err != nil {
 			if at != 0 {
-				t.Fatalf("%q: %v with %v", s, at, err)
+				t.Fatalf("%q: %v with %v", text, at, err)
 			}
 			return
 		}
 		if at < 0 || at > 1439 {
-			t.Fatalf("%q is %d minutes", s, int(at))
+			t.Fatalf("%q is %d minutes", text, int(at))
 		}
-		full := s // an hour may have one digit
-		if strings.Index(s, ":") == 1 {
-			full = "0" + s
+		full := text // an hour may have one digit
+		if strings.Index(text, ":") == 1 {
+			full = "0" + text
 		}
 		if again, err := ParseTimeOfDay(at.String()); err != nil || again != at || at.String() != full {
-			t.Fatalf("%q is %s, read back as %v, %v", s, at, again, err)
+			t.Fatalf("%q is %s, read back as %v, %v", text, at, again, err)
 		}
 	})
 }

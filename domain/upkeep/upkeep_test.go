@@ -117,15 +117,15 @@ func offset(t *testing.T, s string) time.Duration {
 func h(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
 
 func TestByHours(t *testing.T) {
-	r := Rule{Hours: h(8), LateHours: h(4)}
-	for _, c := range []struct {
+	rule := Rule{Hours: h(8), LateHours: h(4)}
+	for _, test := range []struct {
 		since int64
 		want  State
 		left  int64
 	}{{0, NotDue, 8}, {7, NotDue, 1}, {8, DueNow, 0}, {11, DueNow, -3}, {12, Late, -4}, {20, Late, -12}} {
-		d := When(r, Use{From: Done{Since: h(c.since)}}, time.Unix(0, 0), In(time.UTC))
-		if d.State != c.want || !d.Left.Equal(h(c.left)) || !d.Next.IsZero() {
-			t.Errorf("after %d h: %+v, want state %d, %d h left", c.since, d, c.want, c.left)
+		d := When(rule, Use{From: Done{Since: h(test.since)}}, time.Unix(0, 0), In(time.UTC))
+		if d.State != test.want || !d.Left.Equal(h(test.left)) || !d.Next.IsZero() {
+			t.Errorf("after %d h: %+v, want state %d, %d h left", test.since, d, test.want, test.left)
 		}
 	}
 	if d := When(Rule{Hours: h(8)}, Use{From: Done{Since: h(1000)}}, time.Unix(0, 0),
@@ -144,8 +144,8 @@ func TestByDays(t *testing.T) {
 	last := time.Date(2026, 3, 28, 23, 30, 0, 0, loc)
 	due := time.Date(2026, 4, 4, 0, 0, 0, 0, loc)
 	late := time.Date(2026, 4, 7, 0, 0, 0, 0, loc)
-	r := Rule{Days: 7, LateDays: 3}
-	for _, c := range []struct {
+	rule := Rule{Days: 7, LateDays: 3}
+	for _, test := range []struct {
 		now  time.Time
 		want State
 		next time.Time
@@ -153,38 +153,40 @@ func TestByDays(t *testing.T) {
 		{last, NotDue, due}, {due.Add(-time.Second), NotDue, due}, {due, DueNow, late},
 		{late.Add(-time.Second), DueNow, late}, {late, Late, time.Time{}},
 	} {
-		d := When(r, Use{From: Done{At: last}}, c.now, In(loc))
-		if d.State != c.want || !d.Next.Equal(c.next) || !d.On.Equal(due) || !d.LateOn.Equal(late) {
-			t.Errorf("at %v: %+v, want state %d, next %v", c.now, d, c.want, c.next)
+		d := When(rule, Use{From: Done{At: last}}, test.now, In(loc))
+		if d.State != test.want || !d.Next.Equal(test.next) || !d.On.Equal(due) || !d.LateOn.Equal(late) {
+			t.Errorf("at %v: %+v, want state %d, next %v", test.now, d, test.want, test.next)
 		}
 	}
 }
 
 // Whichever comes first.
 func TestByHoursAndDays(t *testing.T) {
-	r := Rule{Hours: h(8), Days: 30}
+	rule := Rule{Hours: h(8), Days: 30}
 	last := time.Date(2026, 1, 1, 12, 0, 0, 0, time.UTC)
-	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, last.AddDate(0, 0, 1), In(time.UTC)); d.State != DueNow {
+	if d := When(rule, Use{From: Done{At: last, Since: h(9)}}, last.AddDate(0, 0, 1), In(time.UTC)); d.State != DueNow {
 		t.Errorf("by hours: %+v", d)
 	}
-	if d := When(r, Use{From: Done{At: last, Since: h(1)}}, last.AddDate(0, 0, 31), In(time.UTC)); d.State != DueNow {
+	if d := When(rule, Use{From: Done{At: last, Since: h(1)}}, last.AddDate(0, 0, 31),
+		In(time.UTC)); d.State != DueNow {
 		t.Errorf("by days: %+v", d)
 	}
-	if d := When(r, Use{From: Done{At: last, Since: h(1)}}, last.AddDate(0, 0, 1), In(time.UTC)); d.State != NotDue {
+	if d := When(rule, Use{From: Done{At: last, Since: h(1)}}, last.AddDate(0, 0, 1), In(time.UTC)); d.State != NotDue {
 		t.Errorf("by neither: %+v", d)
 	}
 	// Due by hours already, it does not change on the day; it may still become
 	// late by the calendar, and once late nothing comes after.
 	now := last.AddDate(0, 0, 1)
-	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, now, In(time.UTC)); !d.Next.IsZero() {
+	if d := When(rule, Use{From: Done{At: last, Since: h(9)}}, now, In(time.UTC)); !d.Next.IsZero() {
 		t.Errorf("due by hours, never late: next %v, want none", d.Next)
 	}
-	r.LateHours, r.LateDays = h(2), 5
-	if d := When(r, Use{From: Done{At: last, Since: h(9)}}, now, In(time.UTC)); !d.Next.Equal(d.LateOn) ||
+	rule.LateHours, rule.LateDays = h(2), 5
+	if d := When(rule, Use{From: Done{At: last, Since: h(9)}}, now, In(time.UTC)); !d.Next.Equal(d.LateOn) ||
 		d.LateOn.IsZero() {
 		t.Errorf("due by hours: next %v, want %v", d.Next, d.LateOn)
 	}
-	if d := When(r, Use{From: Done{At: last, Since: h(10)}}, now, In(time.UTC)); d.State != Late || !d.Next.IsZero() {
+	if d := When(rule, Use{From: Done{At: last, Since: h(10)}}, now, In(time.UTC)); d.State != Late ||
+		!d.Next.IsZero() {
 		t.Errorf("late by hours: %+v, want state %d and no next", d, Late)
 	}
 }
@@ -200,24 +202,24 @@ func TestNextSeesEveryState(t *testing.T) {
 			t.Fatal(err)
 		}
 		last := time.Unix(1767225600+rapid.Int64Range(0, 366*24*3600).Draw(t, "last"), 0)
-		r := Rule{Days: rapid.IntRange(1, 40).Draw(t, "days"), LateDays: rapid.IntRange(0, 10).Draw(t, "late")}
+		rule := Rule{Days: rapid.IntRange(1, 40).Draw(t, "days"), LateDays: rapid.IntRange(0, 10).Draw(t, "late")}
 		now, seen := last, []State{}
 		for {
-			d := When(r, Use{From: Done{At: last}}, now, In(loc))
-			seen = append(seen, d.State)
-			if d.Next.IsZero() {
+			due := When(rule, Use{From: Done{At: last}}, now, In(loc))
+			seen = append(seen, due.State)
+			if due.Next.IsZero() {
 				break
 			}
-			if !d.Next.After(now) {
-				t.Fatalf("next %v is not after %v", d.Next, now)
+			if !due.Next.After(now) {
+				t.Fatalf("next %v is not after %v", due.Next, now)
 			}
-			if b := When(r, Use{From: Done{At: last}}, d.Next.Add(-time.Second), In(loc)); b.State != d.State {
-				t.Fatalf("state changes before next: %v, then %v", d.State, b.State)
+			if b := When(rule, Use{From: Done{At: last}}, due.Next.Add(-time.Second), In(loc)); b.State != due.State {
+				t.Fatalf("state changes before next: %v, then %v", due.State, b.State)
 			}
-			now = d.Next
+			now = due.Next
 		}
 		want := 2
-		if r.LateDays > 0 {
+		if rule.LateDays > 0 {
 			want = 3
 		}
 		if len(seen) != want || seen[0] != NotDue {
@@ -234,28 +236,29 @@ func TestDuePointsAreMonotone(t *testing.T) {
 		loc := drawZone(t)
 		last := drawTime(t, "last")
 		use := func(t time.Time) Use { return Use{From: Done{At: t, Since: h(0)}} }
-		r := Rule{Days: rapid.IntRange(1, 400).Draw(t, "days"), LateDays: rapid.IntRange(1, 60).Draw(t, "late")}
-		d := When(r, use(last), last, In(loc))
-		if !d.On.After(last) || !d.LateOn.After(d.On) {
-			t.Fatalf("done %v, due %v, late %v", last, d.On, d.LateOn)
+		rule := Rule{Days: rapid.IntRange(1, 400).Draw(t, "days"), LateDays: rapid.IntRange(1, 60).Draw(t, "late")}
+		due := When(rule, use(last), last, In(loc))
+		if !due.On.After(last) || !due.LateOn.After(due.On) {
+			t.Fatalf("done %v, due %v, late %v", last, due.On, due.LateOn)
 		}
 		after := When(
-			r,
+			rule,
 			use(last.Add(time.Duration(rapid.Int64Range(0, 1e6).Draw(t, "later"))*time.Second)),
 			last,
 			In(loc),
 		)
-		if after.On.Before(d.On) || after.LateOn.Before(d.LateOn) {
-			t.Fatalf("done later, due %v before %v, or late %v before %v", after.On, d.On, after.LateOn, d.LateOn)
+		if after.On.Before(due.On) || after.LateOn.Before(due.LateOn) {
+			t.Fatalf("done later, due %v before %v, or late %v before %v", after.On, due.On, after.LateOn, due.LateOn)
 		}
-		r.Days++
-		if longer := When(r, use(last), last, In(loc)); !longer.On.After(d.On) || !longer.LateOn.After(d.LateOn) {
-			t.Fatalf("a day more, due %v and %v", d.On, longer.On)
+		rule.Days++
+		if longer := When(rule, use(last), last, In(loc)); !longer.On.After(due.On) ||
+			!longer.LateOn.After(due.LateOn) {
+			t.Fatalf("a day more, due %v and %v", due.On, longer.On)
 		}
-		r.Hours, r.LateHours = h(8), h(2)
+		rule.Hours, rule.LateHours = h(8), h(2)
 		now, since := last, h(0)
-		for state := NotDue; now.Before(d.LateOn.AddDate(0, 0, 5)); {
-			is := When(r, Use{From: Done{At: last, Since: since}}, now, In(loc)).State
+		for state := NotDue; now.Before(due.LateOn.AddDate(0, 0, 5)); {
+			is := When(rule, Use{From: Done{At: last, Since: since}}, now, In(loc)).State
 			if is < state {
 				t.Fatalf("at %v after %v: state %d, after %d", now, since, is, state)
 			}
@@ -288,7 +291,7 @@ func drawTime(t *rapid.T, label string) time.Time {
 // Changes wider than an hour, and one at midnight. The rules of these zones are
 // the IANA time zone database's; the moments are derived from them.
 func TestLocalTimeAtWideChanges(t *testing.T) {
-	for _, c := range []struct{ zone, local, want string }{
+	for _, test := range []struct{ zone, local, want string }{
 		{"Antarctica/Troll", "2026-03-29 00:59", "2026-03-29T00:59:00Z"},
 		{"Antarctica/Troll", "2026-03-29 01:00", "2026-03-29T01:00:00Z"}, // two hours are skipped
 		{"Antarctica/Troll", "2026-03-29 02:30", "2026-03-29T02:30:00Z"},
@@ -301,13 +304,13 @@ func TestLocalTimeAtWideChanges(t *testing.T) {
 		{"Africa/Cairo", "2026-04-24 00:00", "2026-04-23T22:00:00Z"}, // the day begins at 1:00
 		{"Africa/Cairo", "2026-04-24 01:00", "2026-04-23T22:00:00Z"},
 	} {
-		w, err := time.Parse("2006-01-02 15:04", c.local)
+		w, err := time.Parse("2006-01-02 15:04", test.local)
 		if err != nil {
 			t.Fatal(err)
 		}
-		got := LocalTime(w.Year(), w.Month(), w.Day(), w.Hour(), w.Minute(), zone(t, c.zone))
-		if got := got.UTC().Format(time.RFC3339); got != c.want {
-			t.Errorf("%s in %s is %s, want %s", c.local, c.zone, got, c.want)
+		got := LocalTime(w.Year(), w.Month(), w.Day(), w.Hour(), w.Minute(), zone(t, test.zone))
+		if got := got.UTC().Format(time.RFC3339); got != test.want {
+			t.Errorf("%s in %s is %s, want %s", test.local, test.zone, got, test.want)
 		}
 	}
 }

@@ -14,26 +14,26 @@ import (
 // byForce tries every plan of a small problem: the least cost among those with each
 // job on an allowed evening, no evening too full and every order kept; math.MaxInt
 // if there is none.
-func byForce(p VisitProblem, later int) int {
+func byForce(problem VisitProblem, later int) int {
 	best := math.MaxInt
-	at := make([]int, len(p.Jobs))
+	at := make([]int, len(problem.Jobs))
 	var try func(j int)
 	try = func(j int) {
-		if j < len(p.Jobs) {
-			first, last, _ := p.window(j)
-			for e := first; e <= min(last+later, len(p.Evenings)-1); e++ {
+		if j < len(problem.Jobs) {
+			first, last, _ := problem.window(j)
+			for e := first; e <= min(last+later, len(problem.Evenings)-1); e++ {
 				at[j] = e
 				try(j + 1)
 			}
 			return
 		}
 		cost := 0
-		for e, v := range p.Evenings {
+		for e, evening := range problem.Evenings {
 			load := 0
 			for m := range 3 {
 				used := map[int]bool{}
 				some := false
-				for j, job := range p.Jobs {
+				for j, job := range problem.Jobs {
 					if job.Machine != m || at[j] != e {
 						continue
 					}
@@ -42,21 +42,21 @@ func byForce(p VisitProblem, later int) int {
 					for _, x := range job.Prep {
 						used[x] = true
 					}
-					_, last, _ := p.window(j)
+					_, last, _ := problem.window(j)
 					cost += 1_000_000 * max(e-last, 0)
 				}
 				for x := range used {
-					load, cost = load+p.Prep[x], cost+p.Prep[x]
+					load, cost = load+problem.Prep[x], cost+problem.Prep[x]
 				}
 				if some {
-					load, cost = load+p.Visit, cost+p.Visit
+					load, cost = load+problem.Visit, cost+problem.Visit
 				}
 			}
-			if load > v.Minutes {
+			if load > evening.Minutes {
 				return
 			}
 		}
-		for j, job := range p.Jobs {
+		for j, job := range problem.Jobs {
 			for _, b := range job.After {
 				if at[b] > at[j] {
 					return
@@ -73,15 +73,16 @@ func byForce(p VisitProblem, later int) int {
 func TestVisitsAgainstForce(t *testing.T) {
 	tight := 0
 	rapid.Check(t, func(t *rapid.T) {
-		var p VisitProblem
-		p.Visit = rapid.IntRange(0, 20).Draw(t, "visit")
+		var problem VisitProblem
+		problem.Visit = rapid.IntRange(0, 20).Draw(t, "visit")
 		day := 0
 		for range rapid.IntRange(1, 4).Draw(t, "evenings") {
 			day += rapid.IntRange(1, 8).Draw(t, "gap")
-			p.Evenings = append(p.Evenings, Evening{Day: day, Minutes: rapid.IntRange(30, 120).Draw(t, "long")})
+			problem.Evenings = append(problem.Evenings, Evening{Day: day, Minutes: rapid.IntRange(30, 120).Draw(t,
+				"long")})
 		}
 		for range 9 {
-			p.Prep = append(p.Prep, rapid.IntRange(0, 15).Draw(t, "prep"))
+			problem.Prep = append(problem.Prep, rapid.IntRange(0, 15).Draw(t, "prep"))
 		}
 		for j := range rapid.IntRange(1, 7).Draw(t, "jobs") {
 			job := VisitJob{
@@ -96,20 +97,20 @@ func TestVisitsAgainstForce(t *testing.T) {
 				}
 			}
 			for b := range j {
-				if p.Jobs[b].Machine == job.Machine && rapid.IntRange(0, 3).Draw(t, "after") == 0 {
+				if problem.Jobs[b].Machine == job.Machine && rapid.IntRange(0, 3).Draw(t, "after") == 0 {
 					job.After = append(job.After, b)
 				}
 			}
-			p.Jobs = append(p.Jobs, job)
+			problem.Jobs = append(problem.Jobs, job)
 		}
-		got, err := PlanVisits(p)
+		got, err := PlanVisits(problem)
 		if err != nil {
 			t.Fatal(err)
 		}
 		want := math.MaxInt
 		later := 0
-		for ; want == math.MaxInt && later <= len(p.Evenings); later = later*2 + 1 {
-			want = byForce(p, later)
+		for ; want == math.MaxInt && later <= len(problem.Evenings); later = later*2 + 1 {
+			want = byForce(problem, later)
 		}
 		if want == math.MaxInt {
 			if len(got.Overfull) == 0 {
@@ -119,9 +120,9 @@ func TestVisitsAgainstForce(t *testing.T) {
 		}
 		lateness, work := 0, 0
 		for j, e := range got.At {
-			_, last, _ := p.window(j)
+			_, last, _ := problem.window(j)
 			lateness += 1_000_000 * max(e-last, 0)
-			work += p.Jobs[j].Minutes
+			work += problem.Jobs[j].Minutes
 		}
 		if got.GaveUp || len(got.Overfull) > 0 || got.Cost-work+lateness != want {
 			t.Fatalf("cost %d (lateness %d), the least is %d: %+v", got.Cost-work, lateness, want, got)
@@ -141,44 +142,44 @@ func TestVisitsAgainstForce(t *testing.T) {
 // quarter is a shop of machines with services, with two
 // evenings a week.
 func quarter(machines, services int) VisitProblem {
-	r := rand.New(rand.NewPCG(8, uint64(machines*1000+services)))
-	p := VisitProblem{Visit: 10}
+	rng := rand.New(rand.NewPCG(8, uint64(machines*1000+services)))
+	problem := VisitProblem{Visit: 10}
 	for w := range 13 {
-		p.Evenings = append(p.Evenings, Evening{7*w + 1, 720}, Evening{7*w + 3, 720})
+		problem.Evenings = append(problem.Evenings, Evening{7*w + 1, 720}, Evening{7*w + 3, 720})
 	}
 	for m := range machines {
-		first := len(p.Prep)
-		p.Prep = append(p.Prep, 10, 5, 5, 5, 3, 3, 5) // isolation, three covers, two materials, a gauge
+		first := len(problem.Prep)
+		problem.Prep = append(problem.Prep, 10, 5, 5, 5, 3, 3, 5) // isolation, three covers, two materials, a gauge
 		for range services {
-			j := VisitJob{Machine: m, Minutes: 5 + r.IntN(20), Opens: r.IntN(85)}
-			j.Closes = j.Opens + 5 + r.IntN(30)
-			if r.IntN(4) > 0 {
+			j := VisitJob{Machine: m, Minutes: 5 + rng.IntN(20), Opens: rng.IntN(85)}
+			j.Closes = j.Opens + 5 + rng.IntN(30)
+			if rng.IntN(4) > 0 {
 				j.Prep = append(j.Prep, first)
-				if r.IntN(2) > 0 {
-					j.Prep = append(j.Prep, first+1+r.IntN(3))
+				if rng.IntN(2) > 0 {
+					j.Prep = append(j.Prep, first+1+rng.IntN(3))
 				}
 			}
-			if r.IntN(2) > 0 {
-				j.Prep = append(j.Prep, first+4+r.IntN(3))
+			if rng.IntN(2) > 0 {
+				j.Prep = append(j.Prep, first+4+rng.IntN(3))
 			}
-			p.Jobs = append(p.Jobs, j)
+			problem.Jobs = append(problem.Jobs, j)
 		}
 	}
-	return p
+	return problem
 }
 
 // TestVisitsOfAQuarter plans a large shop: windows are kept, and the cost is not far
 // from what has been proved.
 func TestVisitsOfAQuarter(t *testing.T) {
 	for _, machines := range []int{1, 8, 40} {
-		p := quarter(machines, 15)
-		got, err := PlanVisits(p)
+		problem := quarter(machines, 15)
+		got, err := PlanVisits(problem)
 		if err != nil {
 			t.Fatal(err)
 		}
 		for j, e := range got.At {
-			if _, _, inside := p.window(j); inside &&
-				(p.Evenings[e].Day < p.Jobs[j].Opens || p.Evenings[e].Day > p.Jobs[j].Closes) {
+			if _, _, inside := problem.window(j); inside &&
+				(problem.Evenings[e].Day < problem.Jobs[j].Opens || problem.Evenings[e].Day > problem.Jobs[j].Closes) {
 				t.Errorf("%d machines: job %d is outside its window", machines, j)
 			}
 		}
@@ -200,7 +201,7 @@ func TestVisitsRefused(t *testing.T) {
 	job := VisitJob{Closes: 9, Minutes: 5}
 	day := []Evening{{Day: 1, Minutes: 60}}
 	many := VisitProblem{Evenings: day, Jobs: slices.Repeat([]VisitJob{job}, MostVisitJobs+1)}
-	for name, c := range map[string]struct {
+	for name, test := range map[string]struct {
 		p    VisitProblem
 		want error
 	}{
@@ -208,7 +209,7 @@ func TestVisitsRefused(t *testing.T) {
 		"no evenings":   {VisitProblem{Jobs: []VisitJob{job}}, ErrNoEvenings},
 		"too many":      {many, ErrTooManyJobs},
 	} {
-		if _, err := PlanVisits(c.p); !errors.Is(err, c.want) {
+		if _, err := PlanVisits(test.p); !errors.Is(err, test.want) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

@@ -86,17 +86,17 @@ func Follow(points []Point) Drift {
 // line is a line through points, with the covariance of the known uncertainties or
 // of the scatter, whichever is more.
 func line(points []Point) (Fit, error) {
-	var x, y, u, weights []float64
+	var xs, ys, us, weights []float64
 	for _, point := range points {
-		x, y = append(x, point.X), append(y, point.Y)
-		u, weights = append(u, point.U), append(weights, 1/(point.U*point.U))
+		xs, ys = append(xs, point.X), append(ys, point.Y)
+		us, weights = append(us, point.U), append(weights, 1/(point.U*point.U))
 	}
-	fitted, err := LeastSquaresKnown(powers(x, 1), y, u)
+	fitted, err := LeastSquaresKnown(powers(xs, 1), ys, us)
 	if err != nil {
 		return fitted, err
 	}
 	if fitted.S > 1 {
-		return Line(x, y, weights)
+		return Line(xs, ys, weights)
 	}
 	return fitted, nil
 }
@@ -125,17 +125,17 @@ func jump(points []Point) *Jump {
 }
 
 // mean is a weighted mean, and χ² about it.
-func mean(points []Point) (m, chi float64) {
+func mean(points []Point) (average, chi float64) {
 	sum, weights := 0.0, 0.0
 	for _, point := range points {
 		weight := 1 / (point.U * point.U)
 		sum, weights = sum+weight*point.Y, weights+weight
 	}
-	m = sum / weights
+	average = sum / weights
 	for _, point := range points {
-		chi += (point.Y - m) * (point.Y - m) / (point.U * point.U)
+		chi += (point.Y - average) * (point.Y - average) / (point.U * point.U)
 	}
-	return m, chi
+	return average, chi
 }
 
 // Leaves is after how many hours of use more than at the last reading the line

@@ -10,48 +10,48 @@ import (
 
 // drifting are n readings of a slope and a jump, with noise.
 func drifting(rng *rand.Rand, n int, slope, noise, jump float64, at int) []Point {
-	var p []Point
+	var points []Point
 	for i := range n {
 		x := 10 * float64(i)
 		y := 1 + slope*x + noise*rng.NormFloat64()
 		if i > at {
 			y += jump
 		}
-		p = append(p, Point{x, y, noise})
+		points = append(points, Point{x, y, noise})
 	}
-	return p
+	return points
 }
 
 // The range of hours until a limit holds as often as it says; what does not drift
 // is seldom said to; a jump is not taken for a slope.
 func TestFollow(t *testing.T) {
-	const n, noise, slope = 10, 0.05, 0.004
+	const count, noise, slope = 10, 0.05, 0.004
 	rng := rand.New(rand.NewPCG(1, 2))
 	const runs = 2000
 	within, proved, still, jumps := 0, 0, 0, 0
 	for range runs {
-		d := Follow(drifting(rng, n, slope, noise, 0, n))
-		if d.Proved && d.Jump == nil {
+		drift := Follow(drifting(rng, count, slope, noise, 0, count))
+		if drift.Proved && drift.Jump == nil {
 			proved++
-			early, middle, late, ok := d.Leaves(1.6, 0.8)
+			early, middle, late, ok := drift.Leaves(1.6, 0.8)
 			if !ok || early > middle || middle > late {
 				t.Fatalf("%v, %v, %v, %v", early, middle, late, ok)
 			}
-			if truth := 0.6/slope - d.Last; early <= truth && truth <= late {
+			if truth := 0.6/slope - drift.Last; early <= truth && truth <= late {
 				within++
 			}
 		}
-		if Follow(drifting(rng, n, 0, noise, 0, n)).Proved {
+		if Follow(drifting(rng, count, 0, noise, 0, count)).Proved {
 			still++
 		}
-		if d := Follow(drifting(rng, n, 0, noise, 0.5, 5)); d.Jump != nil && d.Jump.After == 5 &&
+		if d := Follow(drifting(rng, count, 0, noise, 0.5, 5)); d.Jump != nil && d.Jump.After == 5 &&
 			math.Abs(d.Jump.By-0.5) < 0.2 &&
 			!d.Proved {
 			jumps++
 		}
 	}
 	if proved < runs*8/10 {
-		t.Errorf("a slope of %v standard deviations proved in %d of %d", slope*10*n/noise, proved, runs)
+		t.Errorf("a slope of %v standard deviations proved in %d of %d", slope*10*count/noise, proved, runs)
 	}
 	if share := float64(within) / float64(proved); share < 0.75 || share > 0.86 {
 		t.Errorf("the limit lies within the range in %.3f of the cases, want 0.8", share)
@@ -99,13 +99,13 @@ func TestFollowScales(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(3, 12).Draw(t, "n")
 		k := rapid.SampledFrom([]float64{-1, 25.4, 1e-3}).Draw(t, "scale")
-		var a, b []Point
+		var points, scaled []Point
 		for i := range n {
 			x, y := float64(i)*rapid.Float64Range(1, 1.5).Draw(t, "x"), rapid.Float64Range(-1, 1).Draw(t, "y")
-			a = append(a, Point{x, y, 0.2})
-			b = append(b, Point{x, k * y, 0.2 * math.Abs(k)})
+			points = append(points, Point{x, y, 0.2})
+			scaled = append(scaled, Point{x, k * y, 0.2 * math.Abs(k)})
 		}
-		p, q := Follow(a), Follow(b)
+		p, q := Follow(points), Follow(scaled)
 		if p.Proved != q.Proved || p.More != q.More || (p.Jump == nil) != (q.Jump == nil) {
 			t.Fatalf("%+v and %+v", p, q)
 		}

@@ -174,33 +174,33 @@ func constant(x [][]float64) bool {
 	return false
 }
 
-// invert turns the left half of a into the identity and the right half into its
+// invert turns the left half of a matrix into the identity and the right half into its
 // inverse; false if it is singular.
-func invert(a [][]*big.Float) bool {
-	size := len(a)
+func invert(matrix [][]*big.Float) bool {
+	size := len(matrix)
 	for j := range size {
 		pivot := j
 		for i := j + 1; i < size; i++ {
-			if new(big.Float).Abs(a[i][j]).Cmp(new(big.Float).Abs(a[pivot][j])) > 0 {
+			if new(big.Float).Abs(matrix[i][j]).Cmp(new(big.Float).Abs(matrix[pivot][j])) > 0 {
 				pivot = i
 			}
 		}
-		a[j], a[pivot] = a[pivot], a[j]
+		matrix[j], matrix[pivot] = matrix[pivot], matrix[j]
 		// What 400 bits leave of a column that depends on others is nothing.
-		if a[j][j].Sign() == 0 || a[j][j].MantExp(nil) < -300 {
+		if matrix[j][j].Sign() == 0 || matrix[j][j].MantExp(nil) < -300 {
 			return false
 		}
-		lead := new(big.Float).SetPrec(precision).Set(a[j][j])
-		for k := range a[j] {
-			a[j][k].Quo(a[j][k], lead)
+		lead := new(big.Float).SetPrec(precision).Set(matrix[j][j])
+		for k := range matrix[j] {
+			matrix[j][k].Quo(matrix[j][k], lead)
 		}
 		for i := range size {
-			if i == j || a[i][j].Sign() == 0 {
+			if i == j || matrix[i][j].Sign() == 0 {
 				continue
 			}
-			times := new(big.Float).SetPrec(precision).Set(a[i][j])
-			for k := range a[i] {
-				a[i][k].Sub(a[i][k], mul(times, a[j][k]))
+			times := new(big.Float).SetPrec(precision).Set(matrix[i][j])
+			for k := range matrix[i] {
+				matrix[i][k].Sub(matrix[i][k], mul(times, matrix[j][k]))
 			}
 		}
 	}
@@ -208,15 +208,15 @@ func invert(a [][]*big.Float) bool {
 }
 
 // At is the fitted value at a row, with its standard error: √(xᵀ·cov·x).
-func (f Fit) At(x []float64) (y, se float64) {
-	v := 0.0
+func (f Fit) At(x []float64) (value, se float64) {
+	variance := 0.0
 	for j := range x {
-		y += f.Coef[j] * x[j]
+		value += f.Coef[j] * x[j]
 		for k := range x {
-			v += x[j] * f.Cov[j][k] * x[k]
+			variance += x[j] * f.Cov[j][k] * x[k]
 		}
 	}
-	return y, math.Sqrt(v)
+	return value, math.Sqrt(variance)
 }
 
 // Interval is value ± t·se at a level: the normal distribution's t where the points'

@@ -34,8 +34,8 @@ func digits(got, want float64) float64 {
 }
 
 // coefficient reads "b2" or "se2" of a fit; ok is false for anything else.
-func coefficient(f Fit, name string) (v float64, ok bool) {
-	for prefix, all := range map[string][]float64{"b": f.Coef, "se": f.SE} {
+func coefficient(fit Fit, name string) (v float64, ok bool) {
+	for prefix, all := range map[string][]float64{"b": fit.Coef, "se": fit.SE} {
 		if n, err := strconv.Atoi(strings.TrimPrefix(name, prefix)); err == nil && strings.HasPrefix(name, prefix) &&
 			n < len(all) {
 			return all[n], true
@@ -43,11 +43,11 @@ func coefficient(f Fit, name string) (v float64, ok bool) {
 	}
 	switch name {
 	case "s":
-		return f.S, true
+		return fit.S, true
 	case "r2":
-		return f.R2, true
+		return fit.R2, true
 	case "rss":
-		return f.RSS, true
+		return fit.RSS, true
 	}
 	return 0, false
 }
@@ -76,14 +76,14 @@ func mean(t *testing.T, values []float64) Fit {
 // later against the values, both from the mean; past the last come zeros.
 func autocorrelation(t *testing.T, values []float64, lag int) float64 {
 	t.Helper()
-	m := mean(t, values).Coef[0]
+	average := mean(t, values).Coef[0]
 	var rows [][]float64
 	for _, v := range values {
-		rows = append(rows, []float64{v - m})
+		rows = append(rows, []float64{v - average})
 	}
 	later := make([]float64, len(values))
 	for i := lag; i < len(values); i++ {
-		later[i-lag] = values[i] - m
+		later[i-lag] = values[i] - average
 	}
 	f, err := LeastSquares(rows, later, nil)
 	return must(t, f, err).Coef[0]
@@ -94,39 +94,39 @@ func autocorrelation(t *testing.T, values []float64, lag int) float64 {
 func sets(t *testing.T) (fits map[string]Fit, values map[string][]float64, groups map[string][]Fit) {
 	t.Helper()
 	fits, values, groups = map[string]Fit{}, map[string][]float64{}, map[string][]Fit{}
-	var x, y []float64
+	var x, ys []float64
 	for _, r := range testdata.Published(t, "strd_norris.csv") {
-		x, y = append(x, number(t, r["x"])), append(y, number(t, r["y"]))
+		x, ys = append(x, number(t, r["x"])), append(ys, number(t, r["y"]))
 	}
-	f, err := Line(x, y, nil)
-	fits["norris"] = must(t, f, err)
+	fit, err := Line(x, ys, nil)
+	fits["norris"] = must(t, fit, err)
 	var rows [][]float64
-	y = nil
+	ys = nil
 	for _, r := range testdata.Published(t, "strd_longley.csv") {
 		row := []float64{1}
 		for i := 1; i <= 6; i++ {
 			row = append(row, number(t, r["x"+strconv.Itoa(i)]))
 		}
-		rows, y = append(rows, row), append(y, number(t, r["y"]))
+		rows, ys = append(rows, row), append(ys, number(t, r["y"]))
 	}
-	f, err = LeastSquares(rows, y, nil)
-	fits["longley"] = must(t, f, err)
+	fit, err = LeastSquares(rows, ys, nil)
+	fits["longley"] = must(t, fit, err)
 	small := map[string][2][]float64{}
 	for _, r := range testdata.Published(t, "strd_small.csv") {
 		s := small[r["set"]]
 		small[r["set"]] = [2][]float64{append(s[0], number(t, r["x"])), append(s[1], number(t, r["y"]))}
 	}
-	for name, s := range small {
+	for name, set := range small {
 		if strings.HasPrefix(name, "NoInt") {
 			var rows [][]float64
-			for _, v := range s[0] {
+			for _, v := range set[0] {
 				rows = append(rows, []float64{v})
 			}
-			f, err = LeastSquares(rows, s[1], nil)
+			fit, err = LeastSquares(rows, set[1], nil)
 		} else {
-			f, err = Polynomial(s[0], s[1], 5)
+			fit, err = Polynomial(set[0], set[1], 5)
 		}
-		fits[name] = must(t, f, err)
+		fits[name] = must(t, fit, err)
 	}
 	for _, r := range testdata.Published(t, "strd_univariate.csv") {
 		for _, v := range strings.Fields(r["values"]) {
@@ -175,27 +175,27 @@ func TestPublishedStRD(t *testing.T) {
 	for _, row := range testdata.Published(t, "strd_certified.csv") {
 		t.Run(row["id"], func(t *testing.T) {
 			var got float64
-			q := row["quantity"]
+			name := row["quantity"]
 			if f, ok := fits[row["set"]]; ok {
-				v, known := coefficient(f, q)
+				v, known := coefficient(f, name)
 				if !known {
-					t.Fatalf("no %s", q)
+					t.Fatalf("no %s", name)
 				}
 				got = v
-			} else if v, ok := values[row["set"]]; ok {
-				f := mean(t, v)
-				switch q {
+			} else if value, ok := values[row["set"]]; ok {
+				f := mean(t, value)
+				switch name {
 				case "mean":
 					got = f.Coef[0]
 				case "sd":
 					got = f.S
 				default:
-					got = autocorrelation(t, v, int(number(t, strings.TrimPrefix(q, "lag"))))
+					got = autocorrelation(t, value, int(number(t, strings.TrimPrefix(name, "lag"))))
 				}
 			} else if g, ok := groups[row["set"]]; ok {
 				between, within := g[0].RSS-g[1].RSS, g[1].RSS
 				ratio := between / float64(g[0].DoF-g[1].DoF) / (within / float64(g[1].DoF))
-				got = map[string]float64{"ssb": between, "ssw": within, "f": ratio, "r2": g[1].R2, "s": g[1].S}[q]
+				got = map[string]float64{"ssb": between, "ssw": within, "f": ratio, "r2": g[1].R2, "s": g[1].S}[name]
 			} else {
 				t.Fatalf("no set %s", row["set"])
 			}
@@ -220,42 +220,42 @@ func TestPublishedCalibrationLines(t *testing.T) {
 		data[r["set"]] = [2][]float64{append(s[0], number(t, r["x"])), append(s[1], number(t, r["y"]))}
 	}
 	fits := map[string]Fit{}
-	for name, d := range data {
-		f, err := Line(d[0], d[1], nil)
+	for name, data2 := range data {
+		fit, err := Line(data2[0], data2[1], nil)
 		if name == "ISO28037" {
-			rows := make([][]float64, len(d[0]))
-			u := make([]float64, len(d[0]))
-			for i, x := range d[0] {
+			rows := make([][]float64, len(data2[0]))
+			u := make([]float64, len(data2[0]))
+			for i, x := range data2[0] {
 				rows[i], u[i] = []float64{1, x}, 0.5
 			}
-			f, err = LeastSquaresKnown(rows, d[1], u)
+			fit, err = LeastSquaresKnown(rows, data2[1], u)
 		}
-		fits[name] = must(t, f, err)
+		fits[name] = must(t, fit, err)
 	}
 	for _, row := range testdata.Published(t, "regression_results.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			f := fits[row["set"]]
-			got, ok := coefficient(f, row["quantity"])
+			fit := fits[row["set"]]
+			got, ok := coefficient(fit, row["quantity"])
 			inverse := map[string]struct {
 				y, u float64
 				m    int
-			}{"ISO28037": {10.5, 0.5, 1}, "A5": {(0.0712 + 0.0716) / 2, f.S, 2}}[row["set"]]
+			}{"ISO28037": {10.5, 0.5, 1}, "A5": {(0.0712 + 0.0716) / 2, fit.S, 2}}[row["set"]]
 			switch row["quantity"] {
 			case "corr":
-				got, ok = f.Cov[0][1]/(f.SE[0]*f.SE[1]), true
+				got, ok = fit.Cov[0][1]/(fit.SE[0]*fit.SE[1]), true
 			case "cov":
-				got, ok = f.Cov[0][1], true
+				got, ok = fit.Cov[0][1], true
 			case "at10":
-				got, _ = f.At([]float64{1, 10})
+				got, _ = fit.At([]float64{1, 10})
 				ok = true
 			case "se10":
-				_, got = f.At([]float64{1, 10})
+				_, got = fit.At([]float64{1, 10})
 				ok = true
 			case "inverse":
-				got, _ = f.Inverse(inverse.y, inverse.m, inverse.u)
+				got, _ = fit.Inverse(inverse.y, inverse.m, inverse.u)
 				ok = true
 			case "uinverse":
-				_, got = f.Inverse(inverse.y, inverse.m, inverse.u)
+				_, got = fit.Inverse(inverse.y, inverse.m, inverse.u)
 				ok = true
 			}
 			if want := number(t, row["expected"]); !ok || math.Abs(got-want) > number(t, row["within"]) {
@@ -269,16 +269,16 @@ func TestPublishedCalibrationLines(t *testing.T) {
 // project.
 func columns(t *testing.T, name string) [][]float64 {
 	t.Helper()
-	f, err := os.Open(filepath.Join("..", "..", "..", "shared", "checks", "data", "shared-only", name+".DAT"))
+	file, err := os.Open(filepath.Join("..", "..", "..", "shared", "checks", "data", "shared-only", name+".DAT"))
 	if errors.Is(err, os.ErrNotExist) {
 		t.Skipf("%s.DAT does not lie beside the project", name)
 	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.Close()
+	defer file.Close()
 	var rows [][]float64
-	s := bufio.NewScanner(f)
+	s := bufio.NewScanner(file)
 	for line := 0; s.Scan(); line++ {
 		var row []float64
 		for _, w := range strings.Fields(s.Text()) {
@@ -299,20 +299,20 @@ func columns(t *testing.T, name string) [][]float64 {
 func TestPublishedHandbook(t *testing.T) {
 	for _, row := range testdata.Published(t, "regression_handbook.csv") {
 		t.Run(row["id"], func(t *testing.T) {
-			var x, y []float64
-			for _, r := range columns(t, row["file"]) {
+			var xs, ys []float64
+			for _, fields := range columns(t, row["file"]) {
 				switch row["file"] {
 				case "MODEL-4_4_4":
-					x, y = append(x, r[3]), append(y, r[4])
+					xs, ys = append(xs, fields[3]), append(ys, fields[4])
 				case "ZARR13":
-					y = append(y, r[0])
+					ys = append(ys, fields[0])
 				default:
-					x, y = append(x, r[0]), append(y, r[1])
+					xs, ys = append(xs, fields[0]), append(ys, fields[1])
 				}
 			}
 			var got float64
 			if row["file"] == "ZARR13" {
-				f := mean(t, y)
+				f := mean(t, ys)
 				low, high := f.Interval(f.Coef[0], f.SE[0], 0.95)
 				got = map[string]float64{"mean": f.Coef[0], "sd": f.S, "low": low, "high": high}[row["quantity"]]
 			} else {
@@ -320,7 +320,7 @@ func TestPublishedHandbook(t *testing.T) {
 				if row["file"] == "LOADCELL" {
 					degree = 2
 				}
-				f, err := Polynomial(x, y, degree)
+				f, err := Polynomial(xs, ys, degree)
 				must(t, f, err)
 				v, ok := coefficient(f, row["quantity"])
 				got = v
@@ -367,26 +367,26 @@ func TestFitsThatCannotBeMade(t *testing.T) {
 func TestFitProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(3, 20).Draw(t, "n")
-		a, b := rapid.Float64Range(-100, 100).Draw(t, "a"), rapid.Float64Range(-100, 100).Draw(t, "b")
-		var x, on, off, w []float64
+		intercept, b := rapid.Float64Range(-100, 100).Draw(t, "a"), rapid.Float64Range(-100, 100).Draw(t, "b")
+		var xs, on, off, weights []float64
 		for i := range n {
-			x = append(x, float64(i)+rapid.Float64Range(0, 0.9).Draw(t, "x"))
-			on = append(on, a+b*x[i])
+			xs = append(xs, float64(i)+rapid.Float64Range(0, 0.9).Draw(t, "x"))
+			on = append(on, intercept+b*xs[i])
 			off = append(off, rapid.Float64Range(-10, 10).Draw(t, "y"))
-			w = append(w, rapid.Float64Range(0.1, 10).Draw(t, "w"))
+			weights = append(weights, rapid.Float64Range(0.1, 10).Draw(t, "w"))
 		}
-		f, err := Line(x, on, w)
-		if err != nil || math.Abs(f.Coef[0]-a) > 1e-9 || math.Abs(f.Coef[1]-b) > 1e-9 || f.S > 1e-9 {
-			t.Fatalf("a line of %v + %v x: %+v, %v", a, b, f, err)
+		f, err := Line(xs, on, weights)
+		if err != nil || math.Abs(f.Coef[0]-intercept) > 1e-9 || math.Abs(f.Coef[1]-b) > 1e-9 || f.S > 1e-9 {
+			t.Fatalf("a line of %v + %v x: %+v, %v", intercept, b, f, err)
 		}
-		g, err := Line(x, off, w)
+		fit, err := Line(xs, off, weights)
 		if err != nil {
 			t.Fatal(err)
 		}
 		var flat, slope float64
-		for i := range x {
-			r := w[i] * (off[i] - g.Coef[0] - g.Coef[1]*x[i])
-			flat, slope = flat+r, slope+r*x[i]
+		for i := range xs {
+			r := weights[i] * (off[i] - fit.Coef[0] - fit.Coef[1]*xs[i])
+			flat, slope = flat+r, slope+r*xs[i]
 		}
 		if math.Abs(flat) > 1e-8 || math.Abs(slope) > 1e-7 {
 			t.Fatalf("residuals lean: %v, %v", flat, slope)
