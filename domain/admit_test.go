@@ -96,7 +96,7 @@ func TestAdmitRefuses(t *testing.T) {
 		return &Refusal{Code: code, Name: "Slate",
 			Blockers: blockers}
 	}
-	for _, c := range []struct {
+	for _, row := range []struct {
 		name string
 		set  func(*Snapshot)
 		at   time.Time // zero for added
@@ -167,13 +167,13 @@ func TestAdmitRefuses(t *testing.T) {
 		{"anything else", unread("bed"), time.Time{}, ServiceDone{Service: "oil"}, nil},
 	} {
 		snap := bench()
-		c.set(&snap)
-		at := c.at
+		row.set(&snap)
+		at := row.at
 		if at.IsZero() {
 			at = added
 		}
-		if d := cmp.Diff(c.want, Admit(Assess(snap, added), Entry{By: "wren", At: at, Body: c.body})); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(row.want, Admit(Assess(snap, added), Entry{By: "wren", At: at, Body: row.body})); d != "" {
+			t.Errorf("%s (-want +got):\n%s", row.name, d)
 		}
 	}
 	// Asking for a test leaves what a release needs as it was.
@@ -365,7 +365,7 @@ func TestCompleteInspection(t *testing.T) {
 // A counter of that many digits goes on past the last of them: from 99.5 h to 0.5 h it
 // went 1 h, from 100 h to 1 h 901 h.
 func TestCounterSince(t *testing.T) {
-	h := func(tenths int64) int64 { return tenths * 360 }
+	inSeconds := func(tenths int64) int64 { return tenths * 360 }
 	for _, test := range []struct {
 		before, now int64
 		rolled      bool
@@ -374,10 +374,10 @@ func TestCounterSince(t *testing.T) {
 		{1000, 1035, false, 35}, {995, 5, true, 10}, {1000, 10, true, 9010}, {5, 1, true, 6}, {10, 5, true, 95},
 		{9, 5, true, 6}, {0, 0, true, 10}, {99999, 0, true, 1},
 	} {
-		if got := (CounterRead{Seconds: h(test.now),
-			Rolled: test.rolled}).Since(CounterRead{Seconds: h(test.before)}); got != h(test.want) {
+		if got := (CounterRead{Seconds: inSeconds(test.now),
+			Rolled: test.rolled}).Since(CounterRead{Seconds: inSeconds(test.before)}); got != inSeconds(test.want) {
 			t.Errorf("from %d to %d tenths, rolled over %t: %d s, want %d", test.before, test.now, test.rolled, got,
-				h(test.want))
+				inSeconds(test.want))
 		}
 	}
 	if got := (CounterRead{Seconds: 90}).Shown(); !got.Equal(quantity.New(90, 1, quantity.Second)) {

@@ -129,14 +129,14 @@ func wrongBy(r *rand.Rand, model diagnosis.Model, share float64) diagnosis.Model
 		return v * (1 - share)
 	}
 	sign := func(s diagnosis.Sign) diagnosis.Sign {
-		o := diagnosis.Sign{Leak: off(s.Leak)}
+		moved := diagnosis.Sign{Leak: off(s.Leak)}
 		for _, w := range s.Strength {
 			if w > 0 {
 				w = off(w)
 			}
-			o.Strength = append(o.Strength, w)
+			moved.Strength = append(moved.Strength, w)
 		}
-		return o
+		return moved
 	}
 	wrong := diagnosis.Model{Symptom: sign(model.Symptom)}
 	for _, p := range model.Prior {

@@ -47,13 +47,13 @@ func TestDoubtRun(t *testing.T) {
 		{"on the day before, by the shop's clock", run(2, "bo", "2026-03-02 22:30", "20h"),
 			[]Run{run(1, "ada", "2026-03-01 22:30", "5h")}, "", 0, 0},
 	} {
-		r := CheckRun(shop, "Marble", test.new, test.before)
+		refusal := CheckRun(shop, "Marble", test.new, test.before)
 		switch {
-		case test.code == "" && r != nil, test.code != "" && r == nil:
-			t.Errorf("%s: %v", test.name, r)
-		case r != nil && (r.Code != test.code || r.Fact != test.fact ||
-			int64(r.Used.Float(quantity.Hour)) != test.hours):
-			t.Errorf("%s: %v, %v", test.name, r, r.Used)
+		case test.code == "" && refusal != nil, test.code != "" && refusal == nil:
+			t.Errorf("%s: %v", test.name, refusal)
+		case refusal != nil && (refusal.Code != test.code || refusal.Fact != test.fact ||
+			int64(refusal.Used.Float(quantity.Hour)) != test.hours):
+			t.Errorf("%s: %v, %v", test.name, refusal, refusal.Used)
 		}
 	}
 }

@@ -37,24 +37,24 @@ func notice(op Op, key, target string, topic Topic, a NoticeArgs) Notice {
 // what is the same in every notice is held here.
 func owes(t *testing.T, changes []change) {
 	t.Helper()
-	for _, c := range changes {
+	for _, made := range changes {
 		before, after := bench(), bench()
-		c.before(&before)
-		c.after(&after)
-		now := c.now
+		made.before(&before)
+		made.after(&after)
+		now := made.now
 		if now.IsZero() {
 			now = added
 		}
-		got := Owed(Assess(before, added), Assess(after, now), c.fact)
+		got := Owed(Assess(before, added), Assess(after, now), made.fact)
 		for i, n := range got {
 			if a := n.Args; a.V != NoticeVersion || a.Machine != "Slate" || !a.At.Equal(now) ||
 				a.Units != quantity.Metric {
-				t.Errorf("%s: notice %d is of version %d, %s at %v in %v", c.name, i, a.V, a.Machine, a.At, a.Units)
+				t.Errorf("%s: notice %d is of version %d, %s at %v in %v", made.name, i, a.V, a.Machine, a.At, a.Units)
 			}
 			got[i].Args.V, got[i].Args.Machine, got[i].Args.At, got[i].Args.Units = 0, "", time.Time{}, 0
 		}
-		if d := cmp.Diff(c.want, got, cmpopts.EquateEmpty()); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(made.want, got, cmpopts.EquateEmpty()); d != "" {
+			t.Errorf("%s (-want +got):\n%s", made.name, d)
 		}
 	}
 }

@@ -79,13 +79,13 @@ func usage(change func(*Status)) (*Usage, time.Time) {
 // reported too.
 func TestWhenEach(t *testing.T) {
 	for _, ratio := range []float64{1, 1.5} {
-		u, _ := usage(func(s *Status) {
+		learned, _ := usage(func(s *Status) {
 			s.Reporting = &Reporting{}
 			s.Reporting.Ratio = ratio
 		})
 		left := []quantity.Value{hours(1), hours(7), hours(3), hours(20)}
-		for i, got := range u.WhenEach(left) {
-			if want := u.When(left[i]); got != want {
+		for i, got := range learned.WhenEach(left) {
+			if want := learned.When(left[i]); got != want {
 				t.Errorf("ratio %v, %v: %+v, alone %+v", ratio, left[i], got, want)
 			}
 		}
@@ -95,21 +95,21 @@ func TestWhenEach(t *testing.T) {
 // The chance before a day: none before today is over, and beyond the horizon that at its
 // end.
 func TestChanceBefore(t *testing.T) {
-	u, now := usage(func(*Status) {})
+	learned, now := usage(func(*Status) {})
 	today := now.Truncate(24 * time.Hour)
-	if p := u.Before(hours(1), today); p != 0 {
+	if p := learned.Before(hours(1), today); p != 0 {
 		t.Errorf("before today %v", p)
 	}
-	if p := u.Before(hours(1), today.AddDate(0, 0, -3)); p != 0 {
+	if p := learned.Before(hours(1), today.AddDate(0, 0, -3)); p != 0 {
 		t.Errorf("before the day before yesterday %v", p)
 	}
-	near, far := u.Before(hours(1), today.AddDate(0, 0, 30)), u.Before(hours(1), today.AddDate(9, 0, 0))
+	near, far := learned.Before(hours(1), today.AddDate(0, 0, 30)), learned.Before(hours(1), today.AddDate(9, 0, 0))
 	if !(near > 0.9 && far >= near && far <= 1) {
 		t.Errorf("within thirty days %v, within nine years %v", near, far)
 	}
 	// The first day that is half as likely as not to bring it, by the chances, is the middle one.
-	median := u.When(hours(5)).Median
-	if before, by := u.Before(hours(5), median), u.Before(hours(5), median.AddDate(0, 0, 1)); before >= 0.5 ||
+	median := learned.When(hours(5)).Median
+	if before, by := learned.Before(hours(5), median), learned.Before(hours(5), median.AddDate(0, 0, 1)); before >= 0.5 ||
 		by < 0.5 {
 		t.Errorf("the middle is %v: before it %v, by its end %v", median, before, by)
 	}

@@ -568,14 +568,14 @@ func TestPairTries(t *testing.T) {
 		got := PairTries(test.moves, test.readings, test.said)
 		var pairs []pair
 		for _, try := range got {
-			p := pair{move: try.Move, said: try.Said}
+			both := pair{move: try.Move, said: try.Said}
 			if try.Before != nil {
-				p.before = try.Before.Fact
+				both.before = try.Before.Fact
 			}
 			if try.After != nil {
-				p.after = try.After.Fact
+				both.after = try.After.Fact
 			}
-			pairs = append(pairs, p)
+			pairs = append(pairs, both)
 		}
 		if !slices.Equal(pairs, test.want) {
 			t.Errorf("%s: %+v, want %+v", test.name, pairs, test.want)

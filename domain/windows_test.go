@@ -74,10 +74,10 @@ func TestWindowByDays(t *testing.T) {
 // early window, and closes with the first day on which it may be late; without a late
 // limit with the last on which it falls due.
 func TestWindowByHours(t *testing.T) {
-	u, now := usage(func(*Status) {})
+	learned, now := usage(func(*Status) {})
 	today := now.Truncate(24 * time.Hour)
-	first := func(n int64) time.Time { return u.When(hours(n)).First }
-	last := func(n int64) time.Time { return u.When(hours(n)).Last }
+	first := func(n int64) time.Time { return learned.When(hours(n)).First }
+	last := func(n int64) time.Time { return learned.When(hours(n)).Last }
 	for _, test := range []struct {
 		name          string
 		rule          profile.Rule
@@ -108,7 +108,7 @@ func TestWindowByHours(t *testing.T) {
 			Services: []ServiceStatus{{Service: &profile.Service{ID: "work"}, Rule: test.rule, Due: test.due}}}
 		want := []Wanted{{Item: item("service:work"), Opens: test.opens, Closes: test.closes,
 			NotBefore: test.notBefore}}
-		if d := cmp.Diff(want, Wants(st, u)); d != "" {
+		if d := cmp.Diff(want, Wants(st, learned)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}

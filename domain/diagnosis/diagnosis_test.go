@@ -60,15 +60,15 @@ func anyModel(t *rapid.T) Model {
 	count := rapid.IntRange(1, 6).Draw(t, "causes")
 	chance := rapid.Float64Range(0.01, 0.95)
 	sign := func(name string) Sign {
-		s := Sign{Leak: rapid.Float64Range(0.001, 0.3).Draw(t, name+" leak")}
+		drawn := Sign{Leak: rapid.Float64Range(0.001, 0.3).Draw(t, name+" leak")}
 		for range count {
 			w := 0.0
 			if rapid.Bool().Draw(t, name+" shows") {
 				w = chance.Draw(t, name)
 			}
-			s.Strength = append(s.Strength, w)
+			drawn.Strength = append(drawn.Strength, w)
 		}
-		return s
+		return drawn
 	}
 	var model Model
 	for range count {

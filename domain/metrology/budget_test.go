@@ -349,13 +349,13 @@ func TestConformanceProperties(t *testing.T) {
 		uncertainty := rapid.Float64Range(0.001, 5).Draw(t, "u")
 		nu := rapid.SampledFrom([]float64{1, 3, 30, math.Inf(1)}).Draw(t, "nu")
 		middle := (low + high) / 2
-		a := rapid.Float64Range(0, 20).Draw(t, "a")
-		b := rapid.Float64Range(0, a).Draw(t, "b")
+		farther := rapid.Float64Range(0, 20).Draw(t, "a")
+		b := rapid.Float64Range(0, farther).Draw(t, "b")
 		for _, side := range []float64{-1, 1} {
-			far, near := Conformance(middle+side*a, uncertainty, nu, low, high), Conformance(middle+side*b,
+			far, near := Conformance(middle+side*farther, uncertainty, nu, low, high), Conformance(middle+side*b,
 				uncertainty, nu, low, high)
 			if far > near+1e-9 {
-				t.Fatalf("at %v from the middle %v, at %v %v", a, far, b, near)
+				t.Fatalf("at %v from the middle %v, at %v %v", farther, far, b, near)
 			}
 		}
 		if p := Conformance(middle, uncertainty, nu, low, math.Inf(1)) + Conformance(middle, uncertainty, nu,

@@ -74,8 +74,8 @@ func TestCauses(t *testing.T) {
 		"the name of another cause": {"name", "dull knives"},
 		"a test without a time":     {"test", "{how: h}"},
 	} {
-		var b strings.Builder
-		b.WriteString("  -")
+		var written strings.Builder
+		written.WriteString("  -")
 		space := " "
 		for _, k := range []string{"id", "name", "prior", "shows", "answers", "test", "since", "events", "check",
 			"mend", "advice", "source"} {
@@ -84,12 +84,12 @@ func TestCauses(t *testing.T) {
 				v = change[1]
 			}
 			if v != "" {
-				b.WriteString(space + k + ": " + v + "\n")
+				written.WriteString(space + k + ": " + v + "\n")
 				space = "    "
 			}
 		}
-		if _, err := with(b.String()); err == nil {
-			t.Errorf("%s is taken:\n%s", name, b.String())
+		if _, err := with(written.String()); err == nil {
+			t.Errorf("%s is taken:\n%s", name, written.String())
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 )
 
@@ -204,4 +205,68 @@ func TestSumsCompareExactly(t *testing.T) {
 			t.Fatalf("%s against %s: %d, want %d", value, sum, a.Cmp(b), off.Sign())
 		}
 	})
+}
+
+// What can be read in two ways is asked about once for both limits, each with its own
+// number, and only as the limits can be.
+func TestLimitsReadInTwoWays(t *testing.T) {
+	context := Context{Kind: Length, Entry: Thou}
+	for in, want := range map[string][]string{
+		"5 mil to 8 mil":     {"5 thou to 8 thou", "5 mm to 8 mm"},
+		"5 mil to 15 mil":    {"5 thou to 15 thou", "5 mm to 15 mm"},
+		"5 to 8 mil":         {"5 to 8 thou", "5 to 8 mm"},
+		"8 thou to 15 mil":   {"8 thou to 15 thou", "8 thou to 15 mm"},
+		"15 mil ± 5 mil":     {"15 thou ± 5 thou", "15 mm ± 5 mm"},
+		"15 mil +5/-5 mil":   {"15 thou +5/-5 thou", "15 mm +5/-5 mm"},
+		"15 +5 mil/-1 mil":   {"15 +5 thou/-1 thou", "15 +5 mm/-1 mm"},
+		"at most 5 mil":      {"at most 5 thou", "at most 5 mm"},
+		"1,234 to 2,345 mm":  {"1.234 mm to 2.345 mm", "1234 mm to 2345 mm"},
+		"1 tenth to 2 mil":   {"0.0001 in to 2 thou", "0.0001 in to 2 mm", "0.1 mm to 2 mm"},
+		"5 mil to 5 mil":     {"5 thou to 5 thou", "5 mm to 5 mm"},
+		"  5 mil to 8 mil  ": {"5 thou to 8 thou", "5 mm to 8 mm"},
+	} {
+		_, _, err := ParseLimits(in, context, Value{})
+		var ambiguity *Ambiguity
+		if !errors.As(err, &ambiguity) || ambiguity.Input != in {
+			t.Errorf("%q: %v, want a question", in, err)
+			continue
+		}
+		var got []string
+		for _, option := range ambiguity.Options {
+			got = append(got, option.Text)
+			if _, _, err := ParseLimits(option.Text, context, Value{}); err != nil {
+				t.Errorf("%q: its option %q: %v", in, option.Text, err)
+			}
+		}
+		if d := cmp.Diff(want, got); d != "" {
+			t.Errorf("%q (-want +got):\n%s", in, d)
+		}
+	}
+	// In either unit the lower limit comes first.
+	_, _, err := ParseLimits("15 mil to 5 mil", context, Value{})
+	if refusal := (*Refusal)(nil); !errors.As(err, &refusal) || refusal.Code != CodeOrder {
+		t.Errorf("the wrong way round: %v", err)
+	}
+	// Nothing is nothing in any unit; where only one reading puts the limits in order it is that.
+	for in, want := range map[string]string{"0 mil to 8 thou": "0 m to 0.0002032 m", "at least 0 mil": "0 m to ",
+		"50 mil to 1 in": "0.00127 m to 0.0254 m"} {
+		low, high, err := ParseLimits(in, context, Value{})
+		if got := Exact(low) + " to " + Exact(high); err != nil || got != want {
+			t.Errorf("%q: %s, %v; want %s", in, got, err, want)
+		}
+	}
+}
+
+// A thin space before a fraction parts it from the whole number, as any other does.
+func TestThinSpaceBeforeAFraction(t *testing.T) {
+	context := Context{Kind: Length, Entry: Inch}
+	for _, in := range []string{"1\u20091/8", "1\u202f1/8", "1\u20071/8", "1\u20091⁄8", "1\u20091∕8", "1\u2009⅛",
+		"1\u200918/144"} {
+		if got, err := Parse(in+" in", context); err != nil || !got.Value.Equal(New(9, 8, Inch)) {
+			t.Errorf("%q: %v, %v; want 1.125 in", in, got.Value, err)
+		}
+	}
+	if got, err := Parse("1\u2009234/8 in", context); err == nil {
+		t.Errorf("a fraction that is none: %v", got.Value)
+	}
 }

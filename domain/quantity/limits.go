@@ -2,6 +2,8 @@ package quantity
 
 import (
 	"errors"
+	"maps"
+	"slices"
 	"strings"
 )
 
@@ -16,8 +18,9 @@ import (
 //
 // A number without a unit takes that of the one behind it, else the context's.
 // Deviations without a nominal value to stand about, limits in the wrong order,
-// and all that Parse refuses, are a *Refusal; what Parse asks about is an
-// *Ambiguity.
+// and all that Parse refuses, are a *Refusal. What Parse asks about is an *Ambiguity
+// of the whole text, read in one way throughout; ways in which the limits would be in
+// the wrong order are left out, and one that is left alone is what is meant.
 func ParseLimits(text string, context Context, nominal Value) (low, high Value, err error) {
 	if len(text) > maxInput {
 		return Value{}, Value{}, &Refusal{
@@ -25,15 +28,31 @@ func ParseLimits(text string, context Context, nominal Value) (low, high Value, 
 			context.example() + " to " + context.example(),
 		}
 	}
-	reader := limitsReader{text, strings.TrimSpace(strings.ReplaceAll(normal(text), "+/-", "±")), context, nominal}
-	low, high, err = reader.read()
-	if err != nil {
-		return Value{}, Value{}, err
+	plain := strings.TrimSpace(strings.ReplaceAll(normal(text), "+/-", "±"))
+	reader := &limitsReader{text: text, plain: plain, context: context, nominal: nominal}
+	low, high, err = reader.ordered()
+	if len(reader.met) == 0 {
+		return low, high, err
 	}
-	if low.Valid() && high.Valid() && low.Cmp(high) > 0 {
-		return Value{}, Value{}, reader.refuse(CodeOrder, "the lower limit first")
+	// Something can be read in two ways: whatever is meant is meant throughout, and what
+	// would be no limits is not meant.
+	question, differ := &Ambiguity{Input: text, Code: reader.met[0]}, false
+	for _, way := range choices(reader.met) {
+		reader.choice, reader.written = way, nil
+		otherLow, otherHigh, wrong := reader.ordered()
+		if wrong != nil {
+			continue
+		}
+		if len(question.Options) == 0 {
+			low, high, err = otherLow, otherHigh, nil
+		}
+		differ = differ || !otherLow.Equal(low) || !otherHigh.Equal(high)
+		question.add(reader.option())
 	}
-	return low, high, nil
+	if differ {
+		return Value{}, Value{}, question
+	}
+	return low, high, err
 }
 
 // limitsReader reads the limits of one text.
@@ -42,28 +61,70 @@ type limitsReader struct {
 	plain   string // with its marks made plain
 	context Context
 	nominal Value
+	choice  choice         // how what can be read in two ways is read
+	met     []string       // the codes of what can
+	written map[int]typing // what it was read as, by where it stands in plain
+}
+
+// typing is how a part of a text that can be read in two ways is typed out in one.
+type typing struct{ part, as string }
+
+// part is a part of the plain text, and where it begins.
+type part struct {
+	text string
+	at   int
+}
+
+// trimmed is the part without the spaces around it.
+func (p part) trimmed() part {
+	text := strings.TrimLeft(p.text, " ")
+	return part{strings.TrimRight(text, " "), p.at + len(p.text) - len(text)}
+}
+
+// option is the plain text with all that can be read in two ways typed out.
+func (r *limitsReader) option() string {
+	text := r.plain
+	for _, at := range slices.Backward(slices.Sorted(maps.Keys(r.written))) {
+		typed := r.written[at]
+		text = text[:at] + typed.as + text[at+len(typed.part):]
+	}
+	return text
+}
+
+// ordered reads the limits, and refuses them the wrong way round.
+func (r *limitsReader) ordered() (low, high Value, err error) {
+	low, high, err = r.read()
+	if err == nil && low.Valid() && high.Valid() && low.Cmp(high) > 0 {
+		err = r.refuse(CodeOrder, "the lower limit first")
+	}
+	if err != nil {
+		return Value{}, Value{}, err
+	}
+	return low, high, nil
 }
 
 // read tells the forms apart by the word or the sign that only one of them has.
-func (r limitsReader) read() (low, high Value, err error) {
+func (r *limitsReader) read() (low, high Value, err error) {
+	from := func(at int) part { return part{r.plain[at:], at} }
 	lower := strings.ToLower(r.plain)
 	switch {
 	case strings.HasPrefix(lower, "at least "):
-		low, err = r.value(r.plain[len("at least "):], r.context)
+		low, err = r.value(from(len("at least ")), r.context)
 		return low, Value{}, err
 	case strings.HasPrefix(lower, "at most "):
-		high, err = r.value(r.plain[len("at most "):], r.context)
+		high, err = r.value(from(len("at most ")), r.context)
 		return Value{}, high, err
 	}
 	// Both limits as values.
 	for _, separator := range []string{" to ", "…", "..."} {
-		if before, after, ok := strings.Cut(r.plain, separator); ok {
-			return r.pair(before, after, r.context)
+		if before, _, ok := strings.Cut(r.plain, separator); ok {
+			return r.pair(part{before, 0}, from(len(before)+len(separator)), r.context)
 		}
 	}
 	// A value with one deviation either way.
-	if before, deviation, ok := strings.Cut(r.plain, "±"); ok {
-		middle, _, up, err := r.about(before, deviation, deviation)
+	if before, _, ok := strings.Cut(r.plain, "±"); ok {
+		deviation := from(len(before) + len("±"))
+		middle, _, up, err := r.about(part{before, 0}, deviation, deviation)
 		if err != nil {
 			return Value{}, Value{}, err
 		}
@@ -74,13 +135,14 @@ func (r limitsReader) read() (low, high Value, err error) {
 	}
 	// A value with two deviations, upper first; a slash may part them.
 	if i := strings.Index(r.plain, "+"); i >= 0 {
-		before, deviations := r.plain[:i], r.plain[i:]
-		plus, minus, ok := strings.Cut(deviations, "/")
+		before, deviations := part{r.plain[:i], 0}, r.plain[i:]
+		plus, _, ok := strings.Cut(deviations, "/")
+		minus := i + len(plus) + len("/")
 		if j := strings.IndexByte(deviations, '-'); !ok && j > 0 {
-			plus, minus, ok = deviations[:j], deviations[j:], true
+			plus, minus, ok = deviations[:j], i+j, true
 		}
-		if ok && strings.HasPrefix(strings.TrimSpace(minus), "-") {
-			middle, down, up, err := r.about(before, plus, minus)
+		if ok && strings.HasPrefix(strings.TrimSpace(r.plain[minus:]), "-") {
+			middle, down, up, err := r.about(before, part{plus, i}, from(minus))
 			if err != nil {
 				return Value{}, Value{}, err
 			}
@@ -92,16 +154,16 @@ func (r limitsReader) read() (low, high Value, err error) {
 
 // about reads a nominal value, the one given where before is blank, and the two
 // deviations from it. All share the unit behind the last deviation.
-func (r limitsReader) about(before, plus, minus string) (middle, down, up Value, err error) {
+func (r *limitsReader) about(before, plus, minus part) (middle, down, up Value, err error) {
 	steps := Context{r.context.Kind.difference(), r.context.Entry.Step()}
 	if up, down, err = r.pair(plus, minus, steps); err != nil {
 		return middle, down, up, err
 	}
 	middle = r.nominal
-	if strings.TrimSpace(before) != "" {
+	if strings.TrimSpace(before.text) != "" {
 		scale := r.context
-		if p, err := Parse(minus, steps); err == nil && !p.Bare {
-			scale.Entry = p.Unit.scale()
+		if last, err := r.parse(minus, steps); err == nil && !last.Bare {
+			scale.Entry = last.Unit.scale()
 		}
 		if middle, err = r.valueLike(before, scale, r.context); err != nil {
 			return middle, down, up, err
@@ -115,54 +177,69 @@ func (r limitsReader) about(before, plus, minus string) (middle, down, up Value,
 
 // pair reads two values; the first takes the unit of the second where it has
 // none.
-func (r limitsReader) pair(first, second string, context Context) (one, other Value, err error) {
+func (r *limitsReader) pair(first, second part, context Context) (one, other Value, err error) {
 	if other, err = r.value(second, context); err != nil {
 		return one, other, err
 	}
 	like := context
-	if p, err := Parse(second, context); err == nil && !p.Bare {
-		like.Entry = p.Unit
+	if last, err := r.parse(second, context); err == nil && !last.Bare {
+		like.Entry = last.Unit
 	}
 	one, err = r.valueLike(first, like, context)
 	return one, other, err
 }
 
 // valueLike reads a value that may take the entry unit of like; what is wrong
-// with it is said in terms of c.
-func (r limitsReader) valueLike(part string, like, c Context) (Value, error) {
-	if p, err := Parse(part, like); err == nil {
-		return p.Value, nil
+// with it is said in terms of context.
+func (r *limitsReader) valueLike(of part, like, context Context) (Value, error) {
+	if parsed, err := r.parse(of, like); err == nil {
+		return parsed.Value, nil
 	}
-	return r.value(part, c)
+	return r.value(of, context)
+}
+
+// parse reads one value in the way chosen, and notes what can be read in two.
+func (r *limitsReader) parse(of part, context Context) (Parsed, error) {
+	scanner := scan(of.text, context.Kind, r.choice)
+	parsed, err := scanner.whole(context)
+	if err != nil || len(scanner.met) == 0 {
+		return parsed, err
+	}
+	for _, code := range scanner.met {
+		if !slices.Contains(r.met, code) {
+			r.met = append(r.met, code)
+		}
+	}
+	if r.written == nil {
+		r.written = map[int]typing{}
+	}
+	trimmed := of.trimmed()
+	typed := Typed(parsed.Value, parsed.Unit)
+	if strings.HasPrefix(trimmed.text, "+") {
+		typed = "+" + typed // what tells a deviation from a value
+	}
+	r.written[trimmed.at] = typing{trimmed.text, typed}
+	return parsed, nil
 }
 
 // value reads one value of the text; errors speak of the whole text.
-func (r limitsReader) value(part string, c Context) (Value, error) {
-	parsed, err := Parse(part, c)
-	part = strings.TrimSpace(part)
-	var refusal *Refusal
-	var ambiguity *Ambiguity
-	switch {
-	case errors.As(err, &refusal):
-		at := max(strings.Index(r.text, part), 0)
+func (r *limitsReader) value(of part, context Context) (Value, error) {
+	parsed, err := r.parse(of, context)
+	if refusal := (*Refusal)(nil); errors.As(err, &refusal) {
+		at := max(strings.Index(r.text, of.trimmed().text), 0)
+		example := context.example()
 		return Value{}, &Refusal{
 			r.text,
 			min(at+refusal.Offset, len(r.text)),
 			refusal.Code,
 			refusal.Want,
-			refusal.Example + " to " + refusal.Example,
+			example + " to " + example,
 		}
-	case errors.As(err, &ambiguity):
-		whole := &Ambiguity{Input: r.text, Code: ambiguity.Code}
-		for _, o := range ambiguity.Options {
-			whole.add(strings.Replace(r.plain, part, o.Text, 1))
-		}
-		return Value{}, whole
 	}
 	return parsed.Value, err
 }
 
-func (r limitsReader) refuse(code, want string) error {
+func (r *limitsReader) refuse(code, want string) error {
 	example := r.context.example()
 	return &Refusal{Input: r.text, Code: code, Want: want, Example: example + " to " + example}
 }

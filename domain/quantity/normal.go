@@ -36,7 +36,8 @@ type plain struct {
 }
 
 // simplify makes minus signs, quotes, primes and spaces plain, writes out
-// fractions that are one character, and takes out thin spaces between digits.
+// fractions that are one character, and takes out thin spaces between digits that are
+// no whole number and its fraction.
 func simplify(in string) plain {
 	var out strings.Builder
 	var from []int
@@ -55,14 +56,21 @@ func simplify(in string) plain {
 				put(" ", i)
 			}
 			put(vulgar[char], i)
-		case (char == '\u2009' || char == '\u202f' || char == '\u2007') && digit(i-1) && digit(i+size):
-			// a thin space parts thousands
+		case (char == '\u2009' || char == '\u202f' || char == '\u2007') && digit(i-1) && digit(i+size) &&
+			!fraction(in[i+size:]):
+			// a thin space parts thousands; before a fraction it parts it from the whole number
 		default:
 			put(mark(char, in[i:i+size]), i)
 		}
 		i += size
 	}
 	return plain{out.String(), append(from, len(in))}
+}
+
+// fraction reports whether a text begins with digits and the stroke of a fraction.
+func fraction(text string) bool {
+	after := strings.TrimLeft(text, "0123456789")
+	return strings.HasPrefix(after, "/") || strings.HasPrefix(after, "⁄") || strings.HasPrefix(after, "∕")
 }
 
 // mark is the plain form of one character.

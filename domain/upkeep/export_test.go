@@ -14,7 +14,7 @@ func In(loc *time.Location) Days { return Days{Loc: loc} }
 // counting began. Of a calendar that day itself may be one.
 func Points(rule Rule, from time.Time, count int, loc *time.Location) []time.Time {
 	var all []time.Time
-	c := course{
+	walk := course{
 		rule:     rule,
 		days:     In(loc),
 		loc:      loc,
@@ -24,15 +24,15 @@ func Points(rule Rule, from time.Time, count int, loc *time.Location) []time.Tim
 		cover:    from,
 	}
 	if rule.Calendar != "" {
-		c.cover = LocalTime(c.day(from, -1)) // the day itself counts
+		walk.cover = LocalTime(walk.day(from, -1)) // the day itself counts
 	}
 	for range count {
-		p := c.point()
+		p := walk.point()
 		if p.IsZero() {
 			break
 		}
 		all = append(all, p)
-		c.lastDone, c.cover = p, p
+		walk.lastDone, walk.cover = p, p
 	}
 	return all
 }

@@ -184,7 +184,7 @@ func TestStudyForecast(t *testing.T) {
 }
 
 // study is the study of one pattern.
-func study(t *testing.T, n int, pattern regime, shops int, room float64) {
+func study(t *testing.T, count int, pattern regime, shops int, room float64) {
 	covered := 0
 	var ours, mean, four, simple float64
 	var errs [4][]float64
@@ -195,7 +195,7 @@ func study(t *testing.T, n int, pattern regime, shops int, room float64) {
 		return d
 	}
 	for s := range shops {
-		rng := rand.New(rand.NewPCG(uint64(s)+1_000_000*(*seedOffset), uint64(n)))
+		rng := rand.New(rand.NewPCG(uint64(s)+1_000_000*(*seedOffset), uint64(count)))
 		history, hours, due := play(pattern, rng)
 		passing := NewForecast(history, Typical{Sessions: 1, Hours: 1.5}).Passes(hours)
 		first, median, last := passing.Range()

@@ -406,14 +406,14 @@ func TestForecastsStand(t *testing.T) {
 // As many jobs and evenings as a plan takes, and one more of either.
 func TestMostJobsAndEvenings(t *testing.T) {
 	problem := func(jobs, evenings int) VisitProblem {
-		p := VisitProblem{Visit: 10}
+		largest := VisitProblem{Visit: 10}
 		for e := range evenings {
-			p.Evenings = append(p.Evenings, Evening{Day: e, Minutes: 600})
+			largest.Evenings = append(largest.Evenings, Evening{Day: e, Minutes: 600})
 		}
 		for range jobs {
-			p.Jobs = append(p.Jobs, VisitJob{Closes: evenings, Minutes: 1})
+			largest.Jobs = append(largest.Jobs, VisitJob{Closes: evenings, Minutes: 1})
 		}
-		return p
+		return largest
 	}
 	for _, test := range []struct {
 		jobs, evenings int

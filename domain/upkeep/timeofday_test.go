@@ -85,23 +85,23 @@ func TestPublishedTimeOfDayAtChanges(t *testing.T) {
 			// What the old clocks show at the change, and half an hour on.
 			shown := change.Add(before).UTC()
 			at, half := TimeOfDayAt(shown, time.UTC), TimeOfDayAt(shown.Add(30*time.Minute), time.UTC)
-			year, month, d := shown.Date()
+			year, month, date := shown.Date()
 			if after > before { // skipped
-				if got := at.On(year, month, d, loc); !got.Equal(change) {
+				if got := at.On(year, month, date, loc); !got.Equal(change) {
 					t.Errorf("%s on %s: %v, want the change, %v", at, row["id"], got.UTC(), change)
 				}
-				if got := half.On(year, month, d, loc); !got.Equal(change.Add(30 * time.Minute)) {
+				if got := half.On(year, month, date, loc); !got.Equal(change.Add(30 * time.Minute)) {
 					t.Errorf("%s: %v, want half an hour after the change", half, got.UTC())
 				}
 			} else { // half an hour before the change, and half an hour after it
 				twice := TimeOfDayAt(shown.Add(-30*time.Minute), time.UTC)
-				if got := twice.On(year, month, d, loc); !got.Equal(change.Add(-30 * time.Minute)) {
+				if got := twice.On(year, month, date, loc); !got.Equal(change.Add(-30 * time.Minute)) {
 					t.Errorf("%s comes twice: %v, want half an hour before the change", twice, got.UTC())
 				}
 			}
 			for _, day := range []int{-1, 1} {
-				got := half.On(year, month, d+day, loc)
-				wall := time.Date(year, month, d+day, int(half)/60, int(half)%60, 0, 0, time.UTC)
+				got := half.On(year, month, date+day, loc)
+				wall := time.Date(year, month, date+day, int(half)/60, int(half)%60, 0, 0, time.UTC)
 				want := wall.Add(-map[int]time.Duration{-1: before, 1: after}[day])
 				if !got.Equal(want) {
 					t.Errorf("%d day: %v, want %v", day, got.UTC(), want)

@@ -52,17 +52,17 @@ func TestPublishedClockChanges(t *testing.T) {
 				t.Errorf("%v is at %v, want %v", w, local(w).UTC(), at.Add(61*time.Minute).UTC())
 			}
 			// Half an hour into the gap, or into the hour that comes twice.
-			w := wall(at.Add(30*time.Minute), min(before, after))
+			atWall := wall(at.Add(30*time.Minute), min(before, after))
 			want := at.Add(30 * time.Minute)
 			if after > before {
-				w = wall(at.Add(30*time.Minute), before) // no clock shows it
+				atWall = wall(at.Add(30*time.Minute), before) // no clock shows it
 			} else {
 				want = at.Add(-30 * time.Minute) // the first of the two
 			}
-			if !local(w).Equal(want) {
-				t.Errorf("%v is at %v, want %v", w, local(w).UTC(), want.UTC())
+			if !local(atWall).Equal(want) {
+				t.Errorf("%v is at %v, want %v", atWall, local(atWall).UTC(), want.UTC())
 			}
-			typed := w.Format("2006-01-02 15:04")
+			typed := atWall.Format("2006-01-02 15:04")
 			if got, err := ParseWhen(typed, at.Add(48*time.Hour), loc); err != nil || !got.Equal(want) {
 				t.Errorf("ParseWhen(%q) = %v, %v; want %v", typed, got.UTC(), err, want.UTC())
 			}
@@ -330,14 +330,14 @@ func TestLocalTimeIsWhatTheClocksShow(t *testing.T) {
 				time.Minute,
 			)
 		}
-		w := at.UTC() // read as what the clocks show, after adding the offset
+		clock := at.UTC() // read as what the clocks show, after adding the offset
 		_, off := at.In(loc).Zone()
-		w = w.Add(
+		clock = clock.Add(
 			time.Duration(off)*time.Second + time.Duration(rapid.IntRange(-60, 60).Draw(t, "shift"))*time.Minute,
 		)
-		got := LocalTime(w.Year(), w.Month(), w.Day(), w.Hour(), w.Minute(), loc)
+		got := LocalTime(clock.Year(), clock.Month(), clock.Day(), clock.Hour(), clock.Minute(), loc)
 		const layout = "2006-01-02 15:04:05"
-		typed := w.Format(layout)
+		typed := clock.Format(layout)
 		var first time.Time // by going through every minute of two days
 		for m := got.Add(-24 * time.Hour); m.Before(got.Add(24 * time.Hour)); m = m.Add(time.Minute) {
 			if m.In(loc).Format(layout) == typed {
@@ -359,7 +359,7 @@ func TestLocalTimeIsWhatTheClocksShow(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if ahead := shown.Sub(w); gap <= 0 || ahead != gap {
+		if ahead := shown.Sub(clock); gap <= 0 || ahead != gap {
 			t.Fatalf("no clock shows %s; taken as %v, ahead by %v, want the gap of %v", typed, got, ahead, gap)
 		}
 	})

@@ -28,13 +28,13 @@ func byForce(problem VisitProblem, later int) int {
 			return
 		}
 		cost := 0
-		for e, evening := range problem.Evenings {
+		for which, evening := range problem.Evenings {
 			load := 0
 			for m := range 3 {
 				used := map[int]bool{}
 				some := false
 				for j, job := range problem.Jobs {
-					if job.Machine != m || at[j] != e {
+					if job.Machine != m || at[j] != which {
 						continue
 					}
 					some = true
@@ -43,7 +43,7 @@ func byForce(problem VisitProblem, later int) int {
 						used[x] = true
 					}
 					_, last, _ := problem.window(j)
-					cost += 1_000_000 * max(e-last, 0)
+					cost += 1_000_000 * max(which-last, 0)
 				}
 				for x := range used {
 					load, cost = load+problem.Prep[x], cost+problem.Prep[x]

@@ -320,16 +320,16 @@ func TestPublishedHandbook(t *testing.T) {
 				if row["file"] == "LOADCELL" {
 					degree = 2
 				}
-				f, err := Polynomial(xs, ys, degree)
-				must(t, f, err)
-				v, ok := coefficient(f, row["quantity"])
+				curve, err := Polynomial(xs, ys, degree)
+				must(t, curve, err)
+				v, ok := coefficient(curve, row["quantity"])
 				got = v
 				if !ok {
 					q := strings.TrimRight(row["quantity"], "0123456789")
 					at := []float64{1, number(t, strings.TrimPrefix(row["quantity"], q))}
-					fit, se := f.At(at)
-					sp := math.Hypot(f.S, se) // of one new value
-					low, high := f.Interval(fit, sp, 0.95)
+					fit, se := curve.At(at)
+					sp := math.Hypot(curve.S, se) // of one new value
+					low, high := curve.Interval(fit, sp, 0.95)
 					got = map[string]float64{"at": fit, "se": se, "sp": sp, "pilow": low, "pihigh": high}[q]
 				}
 			}
@@ -367,17 +367,17 @@ func TestFitsThatCannotBeMade(t *testing.T) {
 func TestFitProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(3, 20).Draw(t, "n")
-		intercept, b := rapid.Float64Range(-100, 100).Draw(t, "a"), rapid.Float64Range(-100, 100).Draw(t, "b")
+		intercept, rise := rapid.Float64Range(-100, 100).Draw(t, "a"), rapid.Float64Range(-100, 100).Draw(t, "b")
 		var xs, on, off, weights []float64
 		for i := range n {
 			xs = append(xs, float64(i)+rapid.Float64Range(0, 0.9).Draw(t, "x"))
-			on = append(on, intercept+b*xs[i])
+			on = append(on, intercept+rise*xs[i])
 			off = append(off, rapid.Float64Range(-10, 10).Draw(t, "y"))
 			weights = append(weights, rapid.Float64Range(0.1, 10).Draw(t, "w"))
 		}
 		f, err := Line(xs, on, weights)
-		if err != nil || math.Abs(f.Coef[0]-intercept) > 1e-9 || math.Abs(f.Coef[1]-b) > 1e-9 || f.S > 1e-9 {
-			t.Fatalf("a line of %v + %v x: %+v, %v", intercept, b, f, err)
+		if err != nil || math.Abs(f.Coef[0]-intercept) > 1e-9 || math.Abs(f.Coef[1]-rise) > 1e-9 || f.S > 1e-9 {
+			t.Fatalf("a line of %v + %v x: %+v, %v", intercept, rise, f, err)
 		}
 		fit, err := Line(xs, off, weights)
 		if err != nil {
