@@ -305,9 +305,7 @@ func Unlikely(check *profile.Check, values []quantity.At) bool {
 				return true
 			}
 			size := read.Abs()
-			stops := check.Stop.Low.Valid() || check.Stop.High.Valid()
-			inside := stops && (!check.Stop.Low.Valid() || read.Cmp(check.Stop.Low) >= 0) &&
-				(!check.Stop.High.Valid() || read.Cmp(check.Stop.High) <= 0)
+			inside := check.Stop.Set() && check.Stop.Holds(read)
 			return size.Cmp(value.Mul(ten)) >= 0 || size.Mul(ten).Cmp(value) <= 0 && !inside
 		})
 	})

@@ -16,6 +16,8 @@ import (
 // whether it must be tagged out and why, and what a release still needs. The
 // same snapshot and moment always give the same status.
 func Assess(snap Snapshot, now time.Time) Status {
+	// What is known without judging. The hours since the counter was read are scaled, so that
+	// all that follows counts them as they were.
 	given := snap
 	status := Status{
 		known: &given, At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
@@ -29,11 +31,13 @@ func Assess(snap Snapshot, now time.Time) Status {
 		status.Reporting = &r
 		snap = scaled(snap, r.Ratio)
 	}
+	// How it came on the books, and whether it runs under test.
 	prof := snap.Machine.Profile
 	days := snap.Shop.Calendar()
 	started(&status, snap)
 	status.spread = spread(status, prof)
 	testRun(&status, snap)
+	// Each check by itself, then what one says of another.
 	for i := range prof.Checks {
 		cs := assessCheck(snap, &prof.Checks[i], now, days)
 		spreadCheck(&cs, status, snap, days)
@@ -43,6 +47,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 		status.Checks[i].Untested = untested(status, &status.Checks[i])
 		status.Checks[i].Predicted = predict(status, &status.Checks[i], snap.Moved)
 	}
+	// Services, the most pressing first.
 	for i := range prof.Services {
 		if svc := &prof.Services[i]; svc.Recurs() {
 			status.Services = append(status.Services, assessService(snap, status, svc, now, days))
@@ -54,6 +59,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 		}
 		return cmp.Compare(a.share(now), b.share(now))
 	})
+	// What follows from all of them; the next moment at which time alone changes it comes last.
 	seen(&status, snap)
 	tagsAt(&status)
 	status.Warned = warned(status)
@@ -66,6 +72,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 
 func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep.Days) CheckStatus {
 	cs := CheckStatus{Check: check}
+	// How fresh its last reading is.
 	latest, read := snap.Latest[check.ID]
 	since := snap.Machine.Added
 	if read {
@@ -80,6 +87,7 @@ func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep
 			}
 		}
 	}
+	// What asks for it: a danger, or its interval.
 	cs.Asked = askedFor(snap, check.ID, latest.At)
 	if check.Every != nil {
 		rule := *check.Every
@@ -90,6 +98,7 @@ func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep
 		}
 		cs.Due = upkeep.When(rule, upkeep.Use{From: upkeep.Done{At: since}}, now, days)
 	}
+	// What the reading or the inspection says.
 	switch {
 	case !read:
 	case latest.Inspection != nil:
@@ -259,10 +268,8 @@ func nextWake(status Status) time.Time {
 		soonest(cs.TagsAt)
 		soonest(cs.ProveBy)
 	}
-	for _, p := range status.Problems {
-		if p.Doubt {
-			soonest(p.DoubtEnds())
-		}
+	for _, p := range status.Doubts() {
+		soonest(p.DoubtEnds())
 	}
 	for _, alarm := range status.Alarms {
 		soonest(alarm.CallAt())

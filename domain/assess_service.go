@@ -13,6 +13,7 @@ import (
 
 func assessService(snap Snapshot, status Status, svc *profile.Service, now time.Time,
 	days upkeep.Days) ServiceStatus {
+	// Since when it counts, and by which rule.
 	service := ServiceStatus{Service: svc, Began: LastService{At: snap.Machine.Added, Since: snap.Hours}}
 	if e, ok := snap.Events[svc.After]; ok && svc.After != "" {
 		service.Began = e
@@ -37,6 +38,7 @@ func assessService(snap Snapshot, status Status, svc *profile.Service, now time.
 		service.Began.At = status.Began
 		service.Rule, service.Spread, from = place, true, service.Began
 	}
+	// When it falls due, and what else asks for it.
 	if service.Rule.Recurs() {
 		use := upkeep.Use{From: counted(from)}
 		if service.Rule.CountsAll() && service.Last.Fact != 0 {
@@ -46,6 +48,7 @@ func assessService(snap Snapshot, status Status, svc *profile.Service, now time.
 		service.TooEarly = len(use.Done) > 0 && service.Due.Counted < len(use.Done)-1
 	}
 	service.trigger(snap)
+	// Whether it was put off, or somebody has taken it on.
 	if p, ok := snap.PutOff[svc.ID]; ok && !p.At.Before(service.From().At) {
 		if now.Before(p.Until) {
 			service.PutOff = &p

@@ -25,14 +25,11 @@ const LongestAway = 366
 // on reports whether a date is one of the days.
 func (a Away) on(date string) bool { return a.From != "" && a.From <= date && date <= a.Until }
 
-// date is a moment's date in the shop's time.
-func (s Shop) date(now time.Time) string { return now.In(s.Location()).Format(time.DateOnly) }
-
 // WithAway is s with days on which a steward is away: they take the place of those of
 // the same steward that they overlap, or of all of them where there are none. What is
 // over is left out. s itself is unchanged.
 func (s Shop) WithAway(away Away, now time.Time) Shop {
-	today := s.date(now)
+	today := s.Date(now)
 	s.Away = slices.DeleteFunc(slices.Clone(s.Away), func(a Away) bool {
 		mine := a.Person == away.Person
 		return a.Until < today || mine && (away.From == "" || a.From <= away.Until && away.From <= a.Until)
@@ -53,7 +50,7 @@ func (s Shop) WithAway(away Away, now time.Time) Shop {
 // first.
 func (s Shop) AwayOf(p PersonID, now time.Time) (all []Away) {
 	for _, a := range s.Away {
-		if a.Person == p && a.Until >= s.date(now) {
+		if a.Person == p && a.Until >= s.Date(now) {
 			all = append(all, a)
 		}
 	}
@@ -64,7 +61,7 @@ func (s Shop) AwayOf(p PersonID, now time.Time) (all []Away) {
 // they are away their deputy, or that one's. Where all of them are away it is the first
 // deputy.
 func (s Shop) StandsIn(p PersonID, now time.Time) PersonID {
-	date := s.date(now)
+	date := s.Date(now)
 	person, seen := p, []PersonID{p}
 	for {
 		i := slices.IndexFunc(s.Away, func(a Away) bool { return a.Person == person && a.on(date) })
@@ -82,7 +79,7 @@ func (s Shop) StandsIn(p PersonID, now time.Time) PersonID {
 // Deputies lists, each once, who stands in at a moment for those who are away.
 func (s Shop) Deputies(now time.Time) (all []PersonID) {
 	for _, a := range s.Away {
-		if !a.on(s.date(now)) {
+		if !a.on(s.Date(now)) {
 			continue
 		}
 		if deputy := s.StandsIn(a.Person, now); !slices.Contains(all, deputy) {
@@ -98,7 +95,7 @@ func (s Shop) OnCall(p PersonID, now time.Time) bool {
 	if s.Call != "" && (p == s.Call || p == s.StandsIn(s.Call, now)) {
 		return true
 	}
-	return slices.ContainsFunc(s.Away, func(a Away) bool { return a.Deputy == p && a.on(s.date(now)) })
+	return slices.ContainsFunc(s.Away, func(a Away) bool { return a.Deputy == p && a.on(s.Date(now)) })
 }
 
 // CalledLast lists, each once, who is called at a moment about a danger that nobody has

@@ -122,3 +122,15 @@ func TestAwayOf(t *testing.T) {
 		t.Errorf("(-want +got):\n%s", d)
 	}
 }
+
+// A moment has the date that the shop's clocks show.
+func TestDateByTheShopsClocks(t *testing.T) {
+	for zone, want := range map[string]string{"UTC": "2026-03-01", "Pacific/Auckland": "2026-03-02",
+		"America/New_York": "2026-03-01", "Pacific/Honolulu": "2026-03-01"} {
+		shop := NewShop("s")
+		shop.Zone = zone
+		if got := shop.Date(time.Date(2026, 3, 1, 23, 30, 0, 0, time.UTC)); got != want {
+			t.Errorf("%s: %s, want %s", zone, got, want)
+		}
+	}
+}

@@ -220,9 +220,9 @@ func Digest(shopwide Shopwide, since, now time.Time) (items []DigestItem, news b
 		}
 	}
 	for _, visit := range shopwide.Visits.Visits {
-		day := visit.At.In(shopwide.Shop.Location()).Format(time.DateOnly)
+		today := shopwide.Shop.Date(visit.At) == shopwide.Shop.Date(now)
 		machine := slices.IndexFunc(shopwide.Machines, func(s Status) bool { return s.Machine.ID == visit.Machine })
-		if machine < 0 || now.In(shopwide.Shop.Location()).Format(time.DateOnly) != day || now.After(visit.At) {
+		if machine < 0 || !today || now.After(visit.At) {
 			continue
 		}
 		// Work that somebody has done since the plan was made no longer needs the visit.
@@ -284,9 +284,7 @@ func digestCalls(shopwide Shopwide, before NoticeArgs, items []DigestItem, since
 	if !slices.ContainsFunc(items, func(item DigestItem) bool { return item.Code != DigestSetUp }) {
 		return false // nobody is called to machines that are being set up
 	}
-	loc := shopwide.Shop.Location()
-	y, m, d := before.Pinged.In(loc).AddDate(0, 0, 7).Date()
-	if !before.Pinged.IsZero() && !now.Before(time.Date(y, m, d, 0, 0, 0, 0, loc)) {
+	if !before.Pinged.IsZero() && !now.Before(shopwide.Shop.Calendar().Midnight(before.Pinged, 7)) {
 		return true
 	}
 	said := before.Digest
@@ -335,13 +333,11 @@ func DigestNotice(shopwide Shopwide, before NoticeArgs, since, now time.Time) (n
 // NextDigest is the next moment after a given one at which the shop's daily
 // digest falls due: its time of day on its clocks, on one of its days.
 func NextDigest(shop Shop, after time.Time) time.Time {
-	loc := shop.Location()
-	y, m, d := after.In(loc).Date()
-	for i := range 9 {
-		t := shop.Digest.On(y, m, d+i, loc)
-		day := time.Date(y, m, d+i, 12, 0, 0, 0, time.UTC).Weekday()
-		if t.After(after) && (len(shop.Days) == 0 || slices.Contains(shop.Days, day)) {
-			return t
+	for later := range 9 {
+		falls := shop.on(shop.Digest, after, later)
+		day := shop.on(upkeep.Clock(12, 0), after, later).Weekday()
+		if falls.After(after) && (len(shop.Days) == 0 || slices.Contains(shop.Days, day)) {
+			return falls
 		}
 	}
 	return time.Time{} // no day at all, which settings do not allow
@@ -374,15 +370,13 @@ func (s Shop) QuietUntil(now time.Time) time.Time {
 	if s.Quiet.From == s.Quiet.Until {
 		return time.Time{}
 	}
-	loc := s.Location()
-	y, m, d := now.In(loc).Date()
-	for _, day := range []int{d - 1, d} {
-		from := s.Quiet.From.On(y, m, day, loc)
+	for _, day := range []int{-1, 0} {
+		from := s.on(s.Quiet.From, now, day)
 		end := day
 		if s.Quiet.Until < s.Quiet.From {
 			end++
 		}
-		until := s.Quiet.Until.On(y, m, end, loc)
+		until := s.on(s.Quiet.Until, now, end)
 		if !now.Before(from) && now.Before(until) {
 			return until
 		}

@@ -45,27 +45,23 @@ func (l Busyness) Ratio() float64 { return (l.Sessions + levelWeight) / (l.Expec
 
 // NewUsage learns from the runs told of a machine that ended within LookBack days
 // before now. While they are few, its profile's typical use counts, at the level of
-// the shop's other machines. Days to come begin with that of now. Hours reported count for as many
-// more as the counter shows to go unreported.
+// the shop's other machines. Days to come begin with that of now. Hours reported count
+// for as many more as the counter shows to go unreported.
 func NewUsage(st Status, runs []Run, others Busyness, now time.Time) *Usage {
 	cal := st.Shop.Calendar()
-	midnight := func(t time.Time, days int) time.Time {
-		y, m, d := t.In(cal.Loc).Date()
-		return upkeep.LocalTime(y, m, d+days, 0, 0, cal.Loc)
-	}
-	usage := &Usage{days: cal, today: midnight(now, 0), ratio: 1}
+	usage := &Usage{days: cal, today: cal.Midnight(now, 0), ratio: 1}
 	if st.Reporting != nil {
 		usage.ratio = st.Reporting.Ratio
 	}
 	// History begins LookBack days ago, or on the day on which the machine came.
-	first := midnight(now, -LookBack)
+	first := cal.Midnight(now, -LookBack)
 	if st.Machine.Added.After(first) {
-		first = midnight(st.Machine.Added, 0)
+		first = cal.Midnight(st.Machine.Added, 0)
 	}
 	history := upkeep.History{First: first.In(cal.Loc).Weekday()}
 	var ends []time.Time
 	for at := first; at.Before(usage.today); {
-		at = midnight(first, len(ends)+1)
+		at = cal.Midnight(first, len(ends)+1)
 		ends = append(ends, at)
 	}
 	history.Days = make([]upkeep.DayUse, len(ends))
@@ -83,7 +79,7 @@ func NewUsage(st Status, runs []Run, others Busyness, now time.Time) *Usage {
 	}
 	usage.Days = len(ends)
 	// With few runs of its own, typical use fills in, scaled to how busy this shop is.
-	history.Open = func(day int) bool { return cal.IsOpen(midnight(first, day)) }
+	history.Open = func(day int) bool { return cal.IsOpen(cal.Midnight(first, day)) }
 	typical := st.Machine.Profile.Typical
 	usage.forecast = upkeep.NewForecast(
 		history,
@@ -140,6 +136,5 @@ func (u *Usage) day(n int) time.Time {
 	if n == 0 {
 		return time.Time{}
 	}
-	y, m, d := u.today.In(u.days.Loc).Date()
-	return upkeep.LocalTime(y, m, d+n-1, 0, 0, u.days.Loc)
+	return u.days.Midnight(u.today, n-1)
 }

@@ -103,6 +103,7 @@ func admitAnswers(before Status, entry Entry, answers []TagAnswer) *Refusal {
 // a steward notes what was done; then anybody else but the owner confirms it or, after
 // LockAlone, any steward.
 func admitLock(before Status, entry Entry) *Refusal {
+	// The tag that it is about must be a lock that is on.
 	var no FactNo
 	switch body := entry.Body.(type) {
 	case LockAsked:
@@ -121,6 +122,7 @@ func admitLock(before Status, entry Entry) *Refusal {
 	if !on {
 		return refuse(LockNotOn, no, "", time.Time{})
 	}
+	// Who may take this step, and whether its turn has come.
 	own := entry.By == tag.By
 	asked, noted := tag.Lock.Asked, tag.Lock.Noted
 	switch body := entry.Body.(type) {

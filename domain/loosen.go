@@ -130,8 +130,8 @@ func (l *looser) check(old, now *profile.Check) {
 	for _, alike := range [][3]quantity.Value{{old.AlikeAdjust, now.AlikeAdjust},
 		{old.AlikeStop, now.AlikeStop, l.fixed.AlikeStop}} {
 		was, is := metrology.Limits{High: alike[0]}, metrology.Limits{High: alike[1]}
-		if wider(was, is) {
-			law := l.by(wider(metrology.Limits{High: alike[2]}, is))
+		if !is.Within(was) {
+			law := l.by(!is.Within(metrology.Limits{High: alike[2]}))
 			l.add(Loosening{Code: LooseAlike, Was: was, Now: is, Law: law})
 		}
 	}
@@ -142,7 +142,7 @@ func (l *looser) check(old, now *profile.Check) {
 	l.rule(old.Every, now.Every)
 	if old.EachUse && !now.EachUse || old.Qualified && !now.Qualified || old.Fixed != nil && now.Fixed == nil ||
 		old.Authority && !now.Authority || now.OnDemand && !old.OnDemand ||
-		old.Outer != nil && (now.Outer == nil || wider(old.Outer.Limits, now.Outer.Limits)) {
+		old.Outer != nil && (now.Outer == nil || !now.Outer.Limits.Within(old.Outer.Limits)) {
 		l.add(Loosening{Code: LooseRule, Law: l.law})
 	}
 }
@@ -150,26 +150,20 @@ func (l *looser) check(old, now *profile.Check) {
 // limits holds limits against what they were.
 func (l *looser) limits(was, now profile.Mode, old *profile.Check) {
 	add := func(code LoosenCode, was, is, fixed metrology.Limits) {
-		if !wider(was, is) {
+		if is.Within(was) {
 			return
 		}
-		one := Loosening{Item: Item{Mode: now.ID}, Code: code, Was: was, Now: is, Law: l.by(wider(fixed, is))}
+		one := Loosening{Item: Item{Mode: now.ID}, Code: code, Was: was, Now: is, Law: l.by(!is.Within(fixed))}
 		if now.Name != "" {
 			one.Name = ", " + now.Name
 		}
-		if old.Outer != nil && wider(old.Outer.Limits, is) {
+		if old.Outer != nil && !is.Within(old.Outer.Limits) {
 			one.Outer = old.Outer.Source
 		}
 		l.add(one)
 	}
 	add(LooseAdjust, was.Adjust, now.Adjust, metrology.Limits{})
 	add(LooseStop, was.Stop, now.Stop, l.fixed.Stop)
-}
-
-// wider reports whether limits allow something that they did not.
-func wider(was, now metrology.Limits) bool {
-	return was.Low.Valid() && (!now.Low.Valid() || now.Low.Cmp(was.Low) < 0) ||
-		was.High.Valid() && (!now.High.Valid() || now.High.Cmp(was.High) > 0)
 }
 
 // rule holds how often something is done against what it was; nil is never.

@@ -163,16 +163,22 @@ func (n Notice) Urgency() Urgency {
 }
 
 // EncodeArgs writes args for the outbox; DecodeArgs reads them back.
-func EncodeArgs(a NoticeArgs) ([]byte, error) { return json.Marshal(a) }
+func EncodeArgs(a NoticeArgs) ([]byte, error) {
+	text, err := json.Marshal(a)
+	if err != nil {
+		return nil, fmt.Errorf("write what a notice says: %w", err)
+	}
+	return text, nil
+}
 
 // DecodeArgs reads what EncodeArgs wrote, by this version or an earlier one.
 func DecodeArgs(text []byte) (NoticeArgs, error) {
 	var args NoticeArgs
 	if err := json.Unmarshal(text, &args); err != nil {
-		return args, fmt.Errorf("notice: %w", err)
+		return args, fmt.Errorf("read what a notice says: %w", err)
 	}
 	if args.V < 1 || args.V > NoticeVersion {
-		return args, fmt.Errorf("notice of version %d; this program reads 1 to %d", args.V, NoticeVersion)
+		return args, fmt.Errorf("read what a notice says: it is of version %d; this program reads 1 to %d", args.V, NoticeVersion)
 	}
 	return args, nil
 }

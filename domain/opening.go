@@ -42,18 +42,15 @@ type opening struct{ from, until time.Time }
 // opening is that which begins on the day of a moment, or days later; ok is false
 // where the shop is closed on that day.
 func (s Shop) opening(t time.Time, later int) (open opening, ok bool) {
-	days := s.Calendar()
-	year, month, day := t.In(days.Loc).Date()
-	day += later
-	if !days.IsOpen(upkeep.LocalTime(year, month, day, 12, 0, days.Loc)) {
+	if !s.Calendar().IsOpen(s.on(upkeep.Clock(12, 0), t, later)) {
 		return opening{}, false
 	}
 	hours := s.hours()
-	end := day
+	end := later
 	if hours.Until <= hours.From {
 		end++
 	}
-	return opening{hours.From.On(year, month, day, days.Loc), hours.Until.On(year, month, end, days.Loc)}, true
+	return opening{s.on(hours.From, t, later), s.on(hours.Until, t, end)}, true
 }
 
 // OpenAt reports whether the shop is open at a moment: from when it opens until just
@@ -77,9 +74,8 @@ func (s Shop) NextClosing(from time.Time) time.Time {
 			continue
 		}
 		if s.Hours == (OpenHours{}) {
-			loc := s.Location()
-			y, m, d := open.from.In(loc).Date()
-			open = opening{upkeep.LocalTime(y, m, d, 0, 0, loc), upkeep.LocalTime(y, m, d+1, 0, 0, loc)}
+			days := s.Calendar()
+			open = opening{days.Midnight(open.from, 0), days.Midnight(open.from, 1)}
 		}
 		if from.Before(open.from) {
 			return open.until
@@ -102,13 +98,12 @@ func (s Shop) NextTagging(from time.Time) (tagging, opens time.Time) {
 		if !ok || !from.Before(open.from) {
 			continue
 		}
-		y, m, d := open.from.In(s.Location()).Date()
 		tagging = open.from.Add(-BeforeOpening)
-		if midnight := upkeep.LocalTime(y, m, d, 0, 0, s.Location()); tagging.Before(midnight) {
+		if midnight := s.Calendar().Midnight(open.from, 0); tagging.Before(midnight) {
 			tagging = midnight
 		}
-		if before, ok := s.opening(open.from, -1); ok && tagging.Before(before.until) &&
-			before.until.Before(open.from) {
+		before, ok := s.opening(open.from, -1)
+		if ok && tagging.Before(before.until) && before.until.Before(open.from) {
 			tagging = before.until
 		}
 		return tagging, open.from

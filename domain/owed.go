@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
-	"time"
 
 	"setscrew/domain/profile"
 	"setscrew/domain/upkeep"
@@ -83,6 +82,7 @@ func (o *owed) add(key string, op Op, target string, topic Topic, a NoticeArgs) 
 // its ticks; the edits of a message that was never owed are dropped by the outbox.
 func (o *owed) tags() {
 	before, after := o.before, o.after
+	// What every one of these notices says: the tags, what a release needs, who sees to it.
 	args := o.args
 	args.Tags, args.Needs, args.Others = after.Tags, after.Blockers, after.NeededBy
 	args.Seen, args.Unseen = after.seenBy(), after.unseenTag()
@@ -90,6 +90,7 @@ func (o *owed) tags() {
 		args.By = after.Test.By
 	}
 	out := fmt.Sprintf("out/%d", after.Outage)
+	// One post and its pin for each time out of service, edited as it changes, and lifted at the end.
 	switch {
 	case before.Machine.ID == 0 && after.OnlySettingUp():
 	case !before.TaggedOut() && after.TaggedOut():
@@ -167,7 +168,7 @@ func (o *owed) test() {
 // warn owes one notice for all that a machine will soon be taken out of service for,
 // each time that there is something new to say, and its edit once a report changes it.
 func (o *owed) warn() {
-	key := func(w *Warning) string { return "warn/" + w.At.In(o.after.Shop.Location()).Format(time.DateOnly) }
+	key := func(w *Warning) string { return "warn/" + o.after.Shop.Date(w.At) }
 	before, after := o.before.Warned, o.after.Warned
 	args := o.args
 	if before != nil && o.fact != nil && (after == nil || !slices.EqualFunc(before.Items, after.Items,
@@ -355,12 +356,18 @@ func (o *owed) mended(problem OpenProblem) {
 			}
 		}
 	}
-	key := fmt.Sprintf("problem/%d", problem.First)
+	key := problemKey(problem.First)
 	o.edit(fmt.Sprintf("%s/mended/%d", key, last.Fact), key, TopicMended, args)
 	if len(args.People) > 0 {
 		o.post(fmt.Sprintf("%s/told/%d", key, last.Fact), TopicTold, args)
 	}
 }
+
+// problemKey is the key of the message about a problem, by its first report.
+func problemKey(first FactNo) string { return fmt.Sprintf("problem/%d", first) }
+
+// doubtKey is the key of the call about what may be dangerous, by its last report.
+func doubtKey(last FactNo) string { return fmt.Sprintf("doubt/%d", last) }
 
 // doubt calls the stewards, once, about what may be dangerous where nobody has said
 // whether it is.
@@ -373,7 +380,7 @@ func (o *owed) doubt(problem OpenProblem) {
 	if !slices.ContainsFunc(o.after.Alarms, func(a Alarm) bool { return a.Fact == problem.Last }) {
 		args.Seen = o.after.seenBy()
 	}
-	o.post(fmt.Sprintf("doubt/%d", problem.Last), TopicDoubt, args)
+	o.post(doubtKey(problem.Last), TopicDoubt, args)
 }
 
 // answered owes that what might have been dangerous is no longer asked about, on the
@@ -385,10 +392,12 @@ func (o *owed) answered(problem OpenProblem) {
 	}
 	args := o.args
 	args.Fact, args.Name, args.Lifted = o.fact.No, problem.Name, true
-	for _, target := range []string{fmt.Sprintf("doubt/%d", problem.Last), fmt.Sprintf("problem/%d", problem.First)} {
-		if now == nil || target[0] == 'd' {
-			o.edit(fmt.Sprintf("%s/answered/%d", target, o.fact.No), target, TopicDoubt, args)
-		}
+	targets := []string{doubtKey(problem.Last)}
+	if now == nil {
+		targets = append(targets, problemKey(problem.First))
+	}
+	for _, target := range targets {
+		o.edit(fmt.Sprintf("%s/answered/%d", target, o.fact.No), target, TopicDoubt, args)
 	}
 }
 
@@ -444,13 +453,13 @@ func (o *owed) problem(fact Fact, problem Problem, args NoticeArgs) {
 	if problem.Danger || i < 0 {
 		return
 	}
-	p := o.after.Problems[i]
-	args.Name, args.Reports, args.Note, args.Back = p.Name, p.Reports, problem.Note, p.Returned
-	args.Doubt = p.Doubt
-	args.Causes = NewDiagnosis(o.after.Machine.Profile, p.Symptom) != nil
-	key := fmt.Sprintf("problem/%d", p.First)
-	if p.First == fact.No {
-		if !p.Doubt {
+	open := o.after.Problems[i]
+	args.Name, args.Reports, args.Note, args.Back = open.Name, open.Reports, problem.Note, open.Returned
+	args.Doubt = open.Doubt
+	args.Causes = NewDiagnosis(o.after.Machine.Profile, open.Symptom) != nil
+	key := problemKey(open.First)
+	if open.First == fact.No {
+		if !open.Doubt {
 			args.Photo = problem.Photo
 		}
 		o.post(key, TopicProblem, args)

@@ -2,6 +2,7 @@ package domain_test
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -529,9 +530,15 @@ func TestOwedInOrder(t *testing.T) {
 func TestNoticeVersions(t *testing.T) {
 	for text, ok := range map[string]bool{`{"v": 1}`: true, `{"v": 2}`: false, `{"v": 0}`: false, `{}`: false,
 		`{"v": -1}`: false, `v 1`: false} {
-		if _, err := DecodeArgs([]byte(text)); (err == nil) != ok {
+		_, err := DecodeArgs([]byte(text))
+		if (err == nil) != ok || err != nil && !strings.HasPrefix(err.Error(), "read what a notice says: ") {
 			t.Errorf("%s: %v", text, err)
 		}
+	}
+	never := time.Date(10_000, 1, 1, 0, 0, 0, 0, time.UTC) // a year that JSON cannot hold
+	if _, err := EncodeArgs(NoticeArgs{At: never}); err == nil ||
+		!strings.HasPrefix(err.Error(), "write what a notice says: ") {
+		t.Errorf("the year 10000: %v", err)
 	}
 }
 

@@ -63,10 +63,8 @@ func dangersOn(status Status) (all []Alarm) {
 	if status.TaggedOut() {
 		return all // it stands still, whatever may be dangerous besides
 	}
-	for _, p := range status.Problems {
-		if p.Doubt {
-			all = append(all, Alarm{Fact: p.Last, Name: p.Name, At: p.LastAt, Doubt: true, First: p.First})
-		}
+	for _, p := range status.Doubts() {
+		all = append(all, Alarm{Fact: p.Last, Name: p.Name, At: p.LastAt, Doubt: true, First: p.First})
 	}
 	return all
 }
@@ -168,7 +166,7 @@ func (o *owed) unseen() {
 			o.post(fmt.Sprintf("%s/again/%d", alarm.key(), o.fact.No), TopicUnseen, about(alarm))
 		}
 		if stands && alarm.Doubt {
-			question := fmt.Sprintf("doubt/%d", alarm.Fact)
+			question := doubtKey(alarm.Fact)
 			o.edit(fmt.Sprintf("%s/seen/%d", question, o.fact.No), question, TopicDoubt, args)
 		}
 	}

@@ -79,6 +79,17 @@ func (s Shop) Calendar() upkeep.Days {
 	return upkeep.Days{Loc: s.Location(), Open: s.Open, Closed: s.Closed}
 }
 
+// Date is a moment's date on the shop's clocks, as ISO 8601 writes it: 2026-12-24.
+func (s Shop) Date(t time.Time) string { return t.In(s.Location()).Format(time.DateOnly) }
+
+// on is the moment at which the shop's clocks show a time of day, on the day that is a
+// number of days after that of a moment.
+func (s Shop) on(clock upkeep.TimeOfDay, of time.Time, later int) time.Time {
+	loc := s.Location()
+	year, month, day := of.In(loc).Date()
+	return clock.On(year, month, day+later, loc)
+}
+
 // Machine is one physical machine in a shop, with the profile it was set up
 // with and the shop's own values in it.
 type Machine struct {

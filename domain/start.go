@@ -132,6 +132,7 @@ func spread(status Status, prof *profile.Profile) map[Item]profile.Rule {
 		class int // the graver the less
 		rule  profile.Rule
 	}
+	// What is spread: every check that recurs, then the services by the calendar.
 	days := func(rule profile.Rule) int {
 		if n := rule.ShortestDays(); n > 0 {
 			return n
@@ -171,9 +172,11 @@ func spread(status Status, prof *profile.Profile) map[Item]profile.Rule {
 			profile.RoutineService}, service.Class)
 		all = append(all, one)
 	}
+	// The graver first, of two alike what recurs sooner.
 	slices.SortStableFunc(all, func(a, b due) int {
 		return cmp.Or(cmp.Compare(a.class, b.class), cmp.Compare(days(a.rule), days(b.rule)))
 	})
+	// One after another over the days.
 	for i, one := range all {
 		rule := one.rule
 		rule.Days, rule.Months, rule.Calendar, rule.Named = max(SpreadDays*(i+1)/len(all), 1), 0, "", ""

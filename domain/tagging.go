@@ -26,6 +26,7 @@ func mustTag(status Status) []TagCause {
 		add(SettingUpKey, 0, Reason{Code: BeingSetUp})
 		checks, services = nil, nil
 	}
+	// Checks: what they read, what moved, what is overdue.
 	for _, cs := range checks {
 		check := cs.Check
 		if cs.Advice == AdviceStop {
@@ -42,6 +43,7 @@ func mustTag(status Status) []TagCause {
 			add(overdueKey(CheckItem.Of(check.ID)), cs.Latest.Fact, Reason{Code: CheckOverdue, Name: check.Name})
 		}
 	}
+	// Services that are overdue, and a machine that was left apart.
 	for _, sv := range services {
 		if overdueNow(status, sv.Due, sv.TagsAt) {
 			add(overdueKey(ServiceItem.Of(sv.Service.ID)), sv.From().Fact,
@@ -51,6 +53,7 @@ func mustTag(status Status) []TagCause {
 	if apart := status.Handover; apart != nil {
 		add(apartKey(apart.Fact), apart.Fact, Reason{Code: HandedApart, Text: apart.Apart})
 	}
+	// Dangers that somebody saw.
 	for _, danger := range status.Dangers {
 		reason := Reason{Code: DangerSeen, Name: danger.Problem.Name, Text: danger.Problem.Note}
 		if status.sinceTest(danger) {
@@ -169,6 +172,7 @@ func blockers(status Status) []Blocker {
 			add(BlockOverdue)
 		}
 	}
+	// Locks, a handover that waits, safety work past its late limit.
 	for _, tag := range status.Locks() {
 		all = append(all, Blocker{Code: BlockLock, By: tag.By})
 	}

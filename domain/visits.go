@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"fmt"
 	"math/big"
 	"slices"
 	"strings"
@@ -87,17 +88,17 @@ type Wanted struct {
 // that was never read is the set-up's, not a visit's.
 func Wants(st Status, u *Usage) []Wanted {
 	window := wanting{cal: st.Shop.Calendar(), now: st.At, u: u}
-	window.today = window.day(st.At, 0)
+	window.today = window.cal.Midnight(st.At, 0)
 	// Services: what asked for one, or put one off, changes the window that its rule gives.
 	var all []Wanted
 	for _, service := range st.Services {
 		wanted := window.rule(service.Due, service.Rule)
-		if closes := window.day(window.today, SlackDays); len(service.Because) > 0 &&
+		if closes := window.cal.Midnight(window.today, SlackDays); len(service.Because) > 0 &&
 			(wanted.Closes.IsZero() || closes.Before(wanted.Closes)) {
 			wanted.Opens, wanted.Closes, wanted.NotBefore = window.today, closes, false
 		}
 		if service.PutOff != nil && wanted.Opens.Before(service.PutOff.Until) {
-			wanted.Opens = window.day(service.PutOff.Until, 0)
+			wanted.Opens = window.cal.Midnight(service.PutOff.Until, 0)
 			if !wanted.Closes.IsZero() && wanted.Closes.Before(wanted.Opens) {
 				wanted.Closes = wanted.Opens
 			}
@@ -112,7 +113,7 @@ func Wants(st Status, u *Usage) []Wanted {
 			wanted = window.rule(check.Due, *check.Rule())
 		}
 		if check.Freshness == Stale || check.Freshness == Fresh && check.Advice != AdviceNone {
-			closes := window.day(window.today, SlackDays)
+			closes := window.cal.Midnight(window.today, SlackDays)
 			if check.Check.Class == profile.Safety {
 				closes = window.today
 			}
@@ -127,7 +128,7 @@ func Wants(st Status, u *Usage) []Wanted {
 		all = append(all, wanted)
 	}
 	// Leave out what never falls due, and what opens after the quarter.
-	end := window.day(window.today, Quarter)
+	end := window.cal.Midnight(window.today, Quarter)
 	return slices.DeleteFunc(all, func(x Wanted) bool { return x.Closes.IsZero() || !x.Opens.Before(end) })
 }
 
@@ -136,12 +137,6 @@ type wanting struct {
 	cal        upkeep.Days
 	now, today time.Time
 	u          *Usage
-}
-
-// day is the first moment of the day that many days after that of a moment.
-func (w wanting) day(t time.Time, n int) time.Time {
-	y, m, d := t.In(w.cal.Loc).Date()
-	return upkeep.LocalTime(y, m, d+n, 0, 0, w.cal.Loc)
 }
 
 // rule is the window of what follows a rule, without a day to close where it never
@@ -168,14 +163,14 @@ func (w wanting) rule(due upkeep.Due, rule profile.Rule) (wanted Wanted) {
 		if interval > 0 {
 			slack = min(slack, interval/4)
 		}
-		earliest(&wanted.Opens, w.day(due.On, -early))
+		earliest(&wanted.Opens, w.cal.Midnight(due.On, -early))
 		switch {
 		case !due.LateOn.IsZero():
-			earliest(&wanted.Closes, w.day(due.LateOn, -1))
+			earliest(&wanted.Closes, w.cal.Midnight(due.LateOn, -1))
 		case due.State != upkeep.NotDue && due.On.Before(w.today):
-			earliest(&wanted.Closes, w.day(w.today, slack))
+			earliest(&wanted.Closes, w.cal.Midnight(w.today, slack))
 		default:
-			earliest(&wanted.Closes, w.day(due.On, slack))
+			earliest(&wanted.Closes, w.cal.Midnight(due.On, slack))
 		}
 	}
 	// By hours: the same with forecast days, closing cautiously where a late limit exists.
@@ -203,7 +198,7 @@ func (w wanting) rule(due upkeep.Due, rule profile.Rule) (wanted Wanted) {
 		case due.Left.Sign() > 0:
 			earliest(&wanted.Closes, w.u.When(due.Left).Last)
 		default:
-			earliest(&wanted.Closes, w.day(w.today, SlackDays))
+			earliest(&wanted.Closes, w.cal.Midnight(w.today, SlackDays))
 		}
 	}
 	// Make a window of it that does not begin in the past or end before it begins.
@@ -228,9 +223,8 @@ func (w wanting) rule(due upkeep.Due, rule profile.Rule) (wanted Wanted) {
 func (s Shop) EveningsAhead(now time.Time) []time.Time {
 	var all []time.Time
 	cal := s.Calendar()
-	y, m, d := now.In(cal.Loc).Date()
-	for n := range Quarter {
-		at := s.Evenings.From.On(y, m, d+n, cal.Loc)
+	for later := range Quarter {
+		at := s.on(s.Evenings.From, now, later)
 		if slices.Contains(s.Evenings.Days, at.Weekday()) && cal.IsOpen(at) && !at.Before(now) &&
 			len(all) < upkeep.MostEvenings {
 			all = append(all, at)
@@ -304,7 +298,7 @@ func ProposeVisits(shop Shop, machines []Status, wants [][]Wanted, now time.Time
 	// Let the planner share the jobs out, and say how good the result is.
 	plan, err := upkeep.PlanVisits(problem)
 	if err != nil {
-		return Proposal{}, err
+		return Proposal{}, fmt.Errorf("share the work out among the evenings: %w", err)
 	}
 	out := Proposal{
 		Jobs:   len(problem.Jobs),

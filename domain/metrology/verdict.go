@@ -19,6 +19,12 @@ func (l Limits) Holds(y quantity.Value) bool {
 	return (!l.Low.Valid() || l.Low.Cmp(y) <= 0) && (!l.High.Valid() || y.Cmp(l.High) <= 0)
 }
 
+// Within reports whether limits allow nothing that others do not.
+func (l Limits) Within(others Limits) bool {
+	return (!others.Low.Valid() || l.Low.Valid() && others.Low.Cmp(l.Low) <= 0) &&
+		(!others.High.Valid() || l.High.Valid() && l.High.Cmp(others.High) <= 0)
+}
+
 // Proof says what a reading proves of its lying within limits.
 type Proof uint8
 

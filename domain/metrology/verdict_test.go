@@ -162,3 +162,24 @@ func TestVerdictProperties(t *testing.T) {
 		}
 	})
 }
+
+// Limits lie within others where they allow nothing more, on either side.
+func TestLimitsWithin(t *testing.T) {
+	thou := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Thou) }
+	none := quantity.Value{}
+	for _, test := range []struct {
+		low, high, otherLow, otherHigh quantity.Value
+		want                           bool
+	}{
+		{thou(2), thou(8), thou(2), thou(8), true}, {thou(3), thou(7), thou(2), thou(8), true},
+		{thou(1), thou(8), thou(2), thou(8), false}, {thou(2), thou(9), thou(2), thou(8), false},
+		{none, thou(8), thou(2), thou(8), false}, {thou(2), none, thou(2), thou(8), false},
+		{thou(1), thou(8), none, thou(8), true}, {thou(2), thou(9), thou(2), none, true},
+		{none, none, none, none, true}, {none, none, thou(2), none, false}, {none, none, none, thou(8), false},
+	} {
+		limits, others := Limits{Low: test.low, High: test.high}, Limits{Low: test.otherLow, High: test.otherHigh}
+		if got := limits.Within(others); got != test.want {
+			t.Errorf("%v within %v: %v", limits, others, got)
+		}
+	}
+}

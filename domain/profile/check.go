@@ -13,6 +13,7 @@ import (
 )
 
 func (l *loader) check(node ast.Node) Check {
+	// What any check has.
 	keys := l.mapping(
 		node, "id", "name", "class", "inspection", "running", "isolated", "second-person", "qualified", "on-demand",
 		"moves", "from", "follows", "measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop",
@@ -34,6 +35,7 @@ func (l *loader) check(node ast.Node) Check {
 		Measured:   keys.text("measured", true, maxText),
 		Source:     keys.text("source", true, maxText),
 	}
+	// How often it is made, and who holds it to that.
 	check.Minutes = l.minutesOf(keys, l.minutes.Check)
 	if keys.has("every") {
 		r := l.rule(keys.by["every"])
@@ -58,6 +60,7 @@ func (l *loader) check(node ast.Node) Check {
 		}
 		return check
 	}
+	// What only an inspection has.
 	if check.Second {
 		l.failNode(keys.by["second-person"], "second-person", "none: only an inspection is confirmed")
 	}
@@ -81,6 +84,7 @@ func (l *loader) check(node ast.Node) Check {
 		check.Body = l.body(keys.by["body"], check.Positions)
 	}
 	l.values(keys, &check)
+	// How much its positions may differ, what proves its limits and who has given them.
 	if keys.has("alike") {
 		alike := l.mapping(keys.by["alike"], "adjust", "stop")
 		check.AlikeAdjust = l.positive(alike, "adjust", true, quantity.Base(kind).Step().Kind())

@@ -5,7 +5,6 @@ import (
 	"strconv"
 	"strings"
 
-	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 )
 
@@ -24,6 +23,7 @@ func (l *loader) lint(prof *Profile) {
 				fail(item, "a datum that leads back to "+check.ID, "a chain of datums with an end")
 			}
 		}
+		// How it is made, and what it moves.
 		if check.Running && check.Isolated {
 			fail(item, "running and isolated", "one of them")
 		}
@@ -35,6 +35,7 @@ func (l *loader) lint(prof *Profile) {
 				fail(item, "moves: "+id, "a check's id")
 			}
 		}
+		// What its readings follow, and whose limits hold it.
 		if check.Follows != nil {
 			datum := prof.Check(check.Follows.Check)
 			if datum == nil || datum.ID == check.ID || datum.Inspection || datum.Of != check.Of ||
@@ -50,7 +51,7 @@ func (l *loader) lint(prof *Profile) {
 			continue
 		}
 		if check.Outer != nil && (check.Class != Safety || namesNobody(check.Outer.Source) ||
-			!within(check.Stop, check.Outer.Limits)) {
+			!check.Stop.Within(check.Outer.Limits)) {
 			fail(item, "outer", "limits that a named standard gives for a safety check, which hold its stop limits")
 		}
 		// With what, and whether its limits hold each other.
@@ -65,13 +66,14 @@ func (l *loader) lint(prof *Profile) {
 			switch {
 			case mode.Target.Valid() && !mode.Adjust.Holds(mode.Target):
 				fail(item, "a target outside the adjust limits", "limits that hold the target")
-			case mode.Stop.Set() && !within(mode.Adjust, mode.Stop):
+			case mode.Stop.Set() && !mode.Adjust.Within(mode.Stop):
 				fail(
 					item, "adjust limits that reach outside the stop limits",
 					"stop limits that hold the adjust limits",
 				)
 			}
 		}
+		// What proves its limits, and what its positions have in common.
 		if check.GoNoGo != nil && (check.Class != Safety || check.AlikeStop.Valid() || len(check.Modes) > 0 ||
 			!check.Shows()) {
 			fail(item, "gonogo",
@@ -92,6 +94,7 @@ func (l *loader) lint(prof *Profile) {
 			}
 		}
 	}
+	// What a steward ticks of a machine in use.
 	l.lintStart(prof)
 	// What moves checks, what may lie behind symptoms, and spring caps.
 	l.lintAdjusters(prof)
@@ -174,6 +177,7 @@ func (l *loader) lint(prof *Profile) {
 			fail("symptom:"+symptom.ID, "event: "+symptom.Event, "an event that no service is counted from")
 		}
 	}
+	// Hands inside need the way to isolate the machine.
 	if hands && len(prof.Isolation.Before) == 0 {
 		fail("kind:"+prof.Kind, "no isolation", "isolation, since there is work with hands inside")
 	}
@@ -209,10 +213,4 @@ func (l *loader) lint(prof *Profile) {
 // namesNobody reports whether a source is none.
 func namesNobody(source string) bool {
 	return strings.HasPrefix(source, "common practice") || strings.HasPrefix(source, "from memory")
-}
-
-// within reports whether every value that a allows b allows too.
-func within(a, b metrology.Limits) bool {
-	return (!b.Low.Valid() || a.Low.Valid() && b.Low.Cmp(a.Low) <= 0) &&
-		(!b.High.Valid() || a.High.Valid() && a.High.Cmp(b.High) <= 0)
 }

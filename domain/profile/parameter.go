@@ -40,7 +40,7 @@ type Params map[string]string
 func (p *Params) UnmarshalJSON(text []byte) error {
 	var raw map[string]any
 	if err := json.Unmarshal(text, &raw); err != nil {
-		return err
+		return fmt.Errorf("read a machine's parameters: %w", err)
 	}
 	*p = Params{}
 	// any order: fills a map

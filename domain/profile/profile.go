@@ -174,7 +174,7 @@ type GoNoGo struct {
 // Shows reports whether a check's go/no-go check, passed, proves its stop limits as they
 // stand, of which a shop may have its own.
 func (c *Check) Shows() bool {
-	return c.GoNoGo != nil && c.Stop.Set() && within(c.GoNoGo.Proves, c.Stop)
+	return c.GoNoGo != nil && c.Stop.Set() && c.GoNoGo.Proves.Within(c.Stop)
 }
 
 // Mode is one way of setting a check.

@@ -28,6 +28,13 @@ func (d Days) IsOpen(t time.Time) bool {
 		!slices.ContainsFunc(d.Closed, func(c Closure) bool { return c.First <= date && date <= c.Last })
 }
 
+// Midnight is the first moment of the day that is a number of days after that of a
+// moment.
+func (d Days) Midnight(of time.Time, later int) time.Time {
+	year, month, day := of.In(d.Loc).Date()
+	return LocalTime(year, month, day+later, 0, 0, d.Loc)
+}
+
 // farthest is how many days in a row a shop may be closed and a day still be
 // found.
 const farthest = 400
@@ -35,11 +42,10 @@ const farthest = 400
 // Next is the first moment of the first open day from that of a moment on; the
 // day itself where none is open for more than a year.
 func (d Days) Next(t time.Time) time.Time {
-	year, month, day := t.In(d.Loc).Date()
 	for n := range farthest {
-		if at := LocalTime(year, month, day+n, 0, 0, d.Loc); d.IsOpen(at) {
+		if at := d.Midnight(t, n); d.IsOpen(at) {
 			return at
 		}
 	}
-	return LocalTime(year, month, day, 0, 0, d.Loc)
+	return d.Midnight(t, 0)
 }

@@ -62,3 +62,29 @@ func TestClosedDays(t *testing.T) {
 		t.Errorf("never open: %v", d.On)
 	}
 }
+
+// A day's first moment is that of the clocks: an hour later where a change skips midnight.
+func TestMidnight(t *testing.T) {
+	for _, test := range []struct {
+		zone, of string
+		later    int
+		want     string
+	}{
+		{"UTC", "2026-03-01T23:30:00Z", 0, "2026-03-01T00:00:00Z"},
+		{"UTC", "2026-03-01T00:00:00Z", 0, "2026-03-01T00:00:00Z"},
+		{"UTC", "2026-02-28T12:00:00Z", 1, "2026-03-01T00:00:00Z"},
+		{"UTC", "2026-03-01T12:00:00Z", -1, "2026-02-28T00:00:00Z"},
+		{"America/New_York", "2026-03-02T03:00:00Z", 0, "2026-03-01T05:00:00Z"},
+		{"America/New_York", "2026-03-08T12:00:00Z", 1, "2026-03-09T04:00:00Z"},
+		{"America/Santiago", "2026-09-05T12:00:00Z", 1, "2026-09-06T04:00:00Z"},
+	} {
+		loc, err := time.LoadLocation(test.zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		of, _ := time.Parse(time.RFC3339, test.of)
+		if got := In(loc).Midnight(of, test.later).UTC().Format(time.RFC3339); got != test.want {
+			t.Errorf("%s, %d days after %s: %s, want %s", test.zone, test.later, test.of, got, test.want)
+		}
+	}
+}

@@ -73,6 +73,8 @@ func float(f *big.Float) float64 { v, _ := f.Float64(); return v }
 
 func mul(a, b *big.Float) *big.Float { return new(big.Float).SetPrec(precision).Mul(a, b) }
 
+// solve fits y = Σ b_j·x_j with weights w, nil for equal ones, as LeastSquares says;
+// known as LeastSquaresKnown does.
 func solve(x [][]float64, y, w []float64, known bool) (Fit, error) {
 	count := len(y)
 	if count == 0 || len(x) != count || w != nil && len(w) != count {
