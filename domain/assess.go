@@ -238,8 +238,8 @@ func predict(status Status, cs *CheckStatus, moved map[string]Moved) []quantity.
 	return all
 }
 
-// Greatest is the greatest of the values at the positions whose names end with
-// one, or of all where none does.
+// Greatest is the greatest of the values at the positions whose names end with the
+// name of a position, or of all where none does; absent where there are none.
 func Greatest(values []quantity.At, position string) quantity.Value {
 	var most quantity.Value
 	take := func(all bool) {

@@ -56,7 +56,7 @@ const (
 	MachineTwice     Code = "machine-twice"   // a machine of that name exists
 	MachineIsRetired Code = "machine-retired" // nothing more is recorded for it
 	SetupChangedNow  Code = "setup-changed"   // the set-up changed since the entry was read; read it again
-	NoSuchFact       Code = "no-such-fact"    //
+	NoSuchFact       Code = "no-such-fact"    // no report of that number
 	NotTagged        Code = "not-tagged"      // nothing to release
 	// a release of a machine that has not run under test since the last tag
 	NotTested       Code = "not-tested"

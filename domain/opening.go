@@ -66,7 +66,7 @@ func (s Shop) OpenAt(t time.Time) bool {
 
 // NextClosing is when a shop closes on the next open day after a moment: the first whose
 // opening begins after it. A shop that has not said its hours is open all day, until
-// midnight. It is zero for a shop that does not open again within a year.
+// midnight. It is zero for a shop that does not open again within 400 days.
 func (s Shop) NextClosing(from time.Time) time.Time {
 	for day := range farthestOpening {
 		open, ok := s.opening(from, day)
@@ -91,7 +91,7 @@ const farthestOpening = 400
 // service, and when the shop then opens: BeforeOpening before the first opening that
 // the moment is not in or after, though never before the shop has closed the evening
 // before, nor on an earlier day, which may lie in a closure. Both are zero for a shop
-// that does not open again within a year.
+// that does not open again within 400 days.
 func (s Shop) NextTagging(from time.Time) (tagging, opens time.Time) {
 	for day := range farthestOpening {
 		open, ok := s.opening(from, day)

@@ -143,7 +143,7 @@ type CheckValues struct {
 	Stop   metrology.Limits `json:"stop"`
 }
 
-// StartingValues lists the items of p, in its order, that no steward has
+// StartingValues lists the items of a profile, in its order, that no steward has
 // confirmed yet: every dimension, every adjuster and every recurring service.
 func (s Setup) StartingValues(prof *profile.Profile) []Item {
 	var items []Item

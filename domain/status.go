@@ -126,7 +126,7 @@ type CheckStatus struct {
 	Grade     metrology.Grade
 	Failed    bool // an inspection that did not pass
 	Advice    Advice
-	Untested  bool // read or passed while it runs, but since it was taken out of service before a test had begun
+	Untested  bool // made while it ran, after the last tag but before a test had begun
 	// GoNoGo is its go/no-go check, made since it was last read; nil for none.
 	GoNoGo *Latest
 	// ProveBy is when the machine is taken out of service unless its value, which reads

@@ -12,8 +12,8 @@ import (
 // Shown is what a safety check's reading shows of its stop limits.
 type Shown uint8
 
-// The ways: read within them everywhere and proved nowhere else; proved within them;
-// read outside them somewhere.
+// Undecided: neither proved within them nor read outside; within: proved so at every
+// position; outside: read so at some position.
 const (
 	ShownUndecided Shown = iota
 	ShownWithin

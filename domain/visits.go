@@ -219,7 +219,8 @@ func (w wanting) rule(due upkeep.Due, rule profile.Rule) (wanted Wanted) {
 }
 
 // EveningsAhead lists the shop's evenings within a quarter from a moment, by when
-// they begin; those on days on which it is closed are left out.
+// they begin, at most upkeep.MostEvenings; those on days on which it is closed are left
+// out.
 func (s Shop) EveningsAhead(now time.Time) []time.Time {
 	var all []time.Time
 	cal := s.Calendar()
