@@ -178,7 +178,8 @@ func DecodeArgs(text []byte) (NoticeArgs, error) {
 		return args, fmt.Errorf("read what a notice says: %w", err)
 	}
 	if args.V < 1 || args.V > NoticeVersion {
-		return args, fmt.Errorf("read what a notice says: it is of version %d; this program reads 1 to %d", args.V, NoticeVersion)
+		return args, fmt.Errorf("read what a notice says: it is of version %d; this program reads 1 to %d",
+			args.V, NoticeVersion)
 	}
 	return args, nil
 }

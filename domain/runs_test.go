@@ -109,7 +109,8 @@ func TestChanceBefore(t *testing.T) {
 	}
 	// The first day that is half as likely as not to bring it, by the chances, is the middle one.
 	median := learned.When(hours(5)).Median
-	if before, by := learned.Before(hours(5), median), learned.Before(hours(5), median.AddDate(0, 0, 1)); before >= 0.5 ||
+	if before, by := learned.Before(hours(5), median), learned.Before(hours(5), median.AddDate(0, 0,
+		1)); before >= 0.5 ||
 		by < 0.5 {
 		t.Errorf("the middle is %v: before it %v, by its end %v", median, before, by)
 	}

@@ -126,7 +126,7 @@ type CheckStatus struct {
 	Grade     metrology.Grade
 	Failed    bool // an inspection that did not pass
 	Advice    Advice
-	Untested  bool // made while it ran, after the last tag but before a test had begun
+	Untested  bool // done while it runs, and made since it was tagged out but before a test had begun
 	// GoNoGo is its go/no-go check, made since it was last read; nil for none.
 	GoNoGo *Latest
 	// ProveBy is when the machine is taken out of service unless its value, which reads

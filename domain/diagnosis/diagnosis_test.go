@@ -51,7 +51,7 @@ func TestTwoCausesByHand(t *testing.T) {
 
 func near(t *testing.T, what string, got, want float64) {
 	t.Helper()
-	if math.Abs(got-want) > 1e-12 {
+	if !(math.Abs(got-want) <= 1e-12) { // what is no number is not near
 		t.Errorf("%s: %v, want %v", what, got, want)
 	}
 }

@@ -148,6 +148,25 @@ func TestLifeByHand(t *testing.T) {
 	}
 }
 
+// How levels of either sort end at each age, by hand: by how those before lasted, by the
+// prior's chance where none have ended, and never surer than nine in ten.
+func TestEndsByHand(t *testing.T) {
+	unknown := Forecast{}
+	for age, end := range unknown.ends(3)[1] {
+		near(t, "chance without any", end.chance, hazard, 0)
+		near(t, "goes on without any", end.goesOn, math.Log(1-hazard), 1e-15)
+		if age > 2 {
+			t.Errorf("an age of %d in three days", age)
+		}
+	}
+	known := Forecast{life: [2]life{{mean: 20}, {like: []int{2}, reg: 1, mean: 20}}}
+	ends := known.ends(40)
+	near(t, "at random", ends[0][7].chance, 1-math.Exp(-0.05), 1e-15)
+	near(t, "goes on at random", ends[0][7].goesOn, -0.05, 1e-15)
+	near(t, "at most", ends[1][6].chance, 0.9, 0)
+	near(t, "goes on at least", ends[1][6].goesOn, math.Log(0.1), 1e-15)
+}
+
 // What a course of levels says of how long they last, and of what comes next: high
 // for 30 days, low for 10, high for 20, low for 15.
 func TestLivesByHand(t *testing.T) {
