@@ -667,3 +667,13 @@ func TestReadAgain(t *testing.T) {
 		t.Errorf("moved once more, and never read: %v", got)
 	}
 }
+
+// A move after which readings went the wrong way teaches nothing, but it took up the play:
+// the next turn the same way loses none.
+func TestTheWrongWayTakesUpPlay(t *testing.T) {
+	snap := tried("", [3]int64{4, -250, -500}, [3]int64{4, -500, -250})
+	snap.Machine.Profile.Adjusters[0].Play = turns(1, 8)
+	if m := Assess(snap, added).Adjusting("roller").Plan.Moves[0]; m.Learned != 1 || math.Abs(m.Gain-1) > 0.02 {
+		t.Errorf("learned %d times that it moves %.3f as far", m.Learned, m.Gain)
+	}
+}
