@@ -163,6 +163,10 @@ func KindsWithdrawn() []Kind {
 	return factKinds.where(func(r kindRow) bool { return r.withdrawing != notWithdrawn })
 }
 
+// KindsKeptLast lists the kinds of fact of which the last one about each subject is kept
+// at hand.
+func KindsKeptLast() []Kind { return factKinds.where(func(r kindRow) bool { return r.last }) }
+
 // KindsOfUse lists the kinds of fact that tell of use.
 func KindsOfUse() []Kind { return factKinds.where(func(r kindRow) bool { return r.uses }) }
 

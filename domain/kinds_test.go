@@ -191,6 +191,9 @@ func TestWhatTheTableSays(t *testing.T) {
 		if KeptLast(body) {
 			says = append(says, "last")
 		}
+		if KeptLast(body) != slices.Contains(KindsKeptLast(), body.FactKind()) {
+			t.Errorf("%T: its last is kept %t, but not so in the list", body, KeptLast(body))
+		}
 		if s := Subject(body); s != "" {
 			says = append(says, "subject="+s)
 		}

@@ -53,6 +53,7 @@ type Snapshot struct {
 	Released  time.Time           // when it was released last; zero if never
 	Ticked    map[string]TickedAt // by a tick's id: when it was made last
 	Unasked   bool                // it was on the books before it was asked how a machine starts
+	KeptFrom  time.Time           // the earliest of its last facts that use since is counted of; zero for none
 }
 
 // Need is a machine that another needs.

@@ -176,14 +176,18 @@ func TestSwitchedOffForMoreThanAnHour(t *testing.T) {
 	}
 }
 
-// For every kind of fact it is said what it changes beside the facts, and for every
-// kind that can be withdrawn what that takes back.
+// For every kind of fact it is said what it changes beside the facts, for every kind that
+// can be withdrawn what that takes back, and for every kind whose last fact is kept how
+// that goes into a snapshot.
 func TestEveryKindIsDerived(t *testing.T) {
 	for _, kind := range domain.Kinds() {
-		add, undo := store.Derives(kind)
+		add, undo, last := store.Derives(kind)
 		if withdrawn := slices.Contains(domain.KindsWithdrawn(), kind); !add || undo != withdrawn {
 			t.Errorf("facts of kind %s: what they change is said %t, what is taken back %t, want %t", kind, add, undo,
 				withdrawn)
+		}
+		if kept := slices.Contains(domain.KindsKeptLast(), kind); last != kept {
+			t.Errorf("facts of kind %s: how the last goes into a snapshot is said %t, want %t", kind, last, kept)
 		}
 	}
 }

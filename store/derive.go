@@ -29,8 +29,8 @@ func (t *tx) addUse(f domain.Fact, seconds int64) error {
 		f.Machine); err != nil {
 		return err
 	}
-	if t.prev != nil && !doneBefore(t.prev, f.At) {
-		return nil
+	if t.prev != nil && (t.prev.KeptFrom.IsZero() || !t.prev.KeptFrom.Before(f.At)) {
+		return nil // there is nothing that it counts towards
 	}
 	return t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`,
 		seconds, t.shop, f.Machine, stamp(f.At))
@@ -106,23 +106,6 @@ func (t *tx) unlogged(m domain.MachineID, no, at int64) (int64, error) {
 		return 0, err
 	}
 	return max(shown.Since(earlier)-logged, 0), nil
-}
-
-// doneBefore reports whether there is anything that use at a moment counts
-// towards.
-func doneBefore(snap *domain.Snapshot, at time.Time) bool {
-	for _, done := range []map[string]domain.LastService{snap.Services, snap.Events, snap.Mends} {
-		// any order: whether there is one
-		for _, l := range done {
-			if l.At.Before(at) {
-				return true
-			}
-		}
-	}
-	return len(snap.PutOff)+len(snap.Extended)+len(snap.Taken)+len(snap.Sets) > 0 || snap.Handed ||
-		snap.Renewed != nil || snap.Loosening != nil || snap.Seen != nil || !snap.Released.IsZero() ||
-		len(snap.Ticked) > 0 ||
-		snap.Counter != nil && snap.Counter.At.Before(at)
 }
 
 // work names what done_last keeps of a fact.

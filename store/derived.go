@@ -9,21 +9,23 @@ import (
 
 // derivation is what a kind of fact changes beside the facts: add for a new one, and
 // undo for one that is withdrawn, nil for a kind that is not. The last fact about each
-// subject is kept by derive and withdraw themselves.
+// subject is kept by derive and withdraw themselves; last puts it into a snapshot, nil
+// for a kind of which none is kept.
 type derivation struct {
 	add  func(t *tx, f domain.Fact) error
 	undo func(t *tx, f, by domain.Fact) error // by is the withdrawal
+	last func(t *tx, snap *domain.Snapshot, kept keptLast) error
 }
 
 // newDerived is what is derived from facts, by kind: every kind has its entry, and a
 // test fails where one is missing.
 func newDerived() map[domain.Kind]derivation {
 	nothing := derivation{
-		func(*tx, domain.Fact) error { return nil },
-		func(*tx, domain.Fact, domain.Fact) error { return nil },
+		add:  func(*tx, domain.Fact) error { return nil },
+		undo: func(*tx, domain.Fact, domain.Fact) error { return nil },
 	}
 	work := func(add func(*tx, domain.Fact) error) derivation {
-		return derivation{add, func(t *tx, f, _ domain.Fact) error {
+		return derivation{add: add, undo: func(t *tx, f, _ domain.Fact) error {
 			if err := t.putBack(f); err != nil {
 				return err
 			}
@@ -31,52 +33,56 @@ func newDerived() map[domain.Kind]derivation {
 		}}
 	}
 	all := map[domain.Kind]derivation{
-		domain.KindHours:   {adding((*tx).addHours), undoing((*tx).undoHours)},
-		domain.KindCounter: {adding((*tx).addCounter), undoing((*tx).undoCounter)},
+		domain.KindHours: {add: adding((*tx).addHours), undo: undoing((*tx).undoHours)},
+		domain.KindCounter: {add: adding((*tx).addCounter), undo: undoing((*tx).undoCounter),
+			last: reading(lastCounter)},
 		domain.KindReading: nothing,
 		domain.KindInspection: work(adding(func(t *tx, f domain.Fact, b domain.Inspection) error {
 			return t.addMoved(f, b.Surfaces...)
 		})),
-		domain.KindConfirmation: {adding((*tx).addConfirmation), undoing((*tx).undoConfirmation)},
-		domain.KindProblem:      {adding((*tx).addProblem), undoing((*tx).undoProblem)},
-		domain.KindMended:       {adding((*tx).addMended), undoing((*tx).undoMended)},
-		domain.KindFound:        nothing,
+		domain.KindConfirmation: {add: adding((*tx).addConfirmation), undo: undoing((*tx).undoConfirmation)},
+		domain.KindProblem:      {add: adding((*tx).addProblem), undo: undoing((*tx).undoProblem)},
+		domain.KindMended: {add: adding((*tx).addMended), undo: undoing((*tx).undoMended),
+			last: counting(func(snap *domain.Snapshot) map[string]domain.LastService { return snap.Mends })},
+		domain.KindFound: nothing,
 		domain.KindService: work(adding(func(t *tx, f domain.Fact, b domain.ServiceDone) error {
 			return t.addWork(f, b.Surfaces, b.Took)
-		})),
+		})).keeping(counting(func(snap *domain.Snapshot) map[string]domain.LastService { return snap.Services })),
 		domain.KindEvent: work(adding(func(t *tx, f domain.Fact, b domain.EventSeen) error {
 			return t.addWork(f, b.Surfaces, b.Took)
-		})),
-		domain.KindPutOff:   nothing,
-		domain.KindExtended: nothing,
-		domain.KindTaken:    nothing,
+		})).keeping(counting(func(snap *domain.Snapshot) map[string]domain.LastService { return snap.Events })),
+		domain.KindPutOff:   nothing.keeping(reading(lastPutOff)),
+		domain.KindExtended: nothing.keeping(reading(lastExtended)),
+		domain.KindTaken:    nothing.keeping(reading(lastTaken)),
 		domain.KindHandover: work(adding(func(t *tx, f domain.Fact, b domain.Handover) error {
 			return t.addMoved(f, b.Surfaces...)
-		})),
-		domain.KindTakenOver: nothing,
-		domain.KindMove: {adding(func(t *tx, f domain.Fact, b domain.Move) error {
+		})).keeping(reading(lastHandover)),
+		domain.KindTakenOver: nothing.keeping(reading(lastTakenOver)),
+		domain.KindMove: {add: adding(func(t *tx, f domain.Fact, b domain.Move) error {
 			return t.addMoved(f, append([]string{b.Check}, b.Also...)...)
-		}), func(t *tx, f, _ domain.Fact) error { return t.unmove(f) }},
+		}), undo: func(t *tx, f, _ domain.Fact) error { return t.unmove(f) }},
 		domain.KindMoveAnswer: nothing,
 		domain.KindStock:      nothing,
-		domain.KindSet:        nothing,
+		domain.KindSet:        nothing.keeping(reading(lastSet)),
 		domain.KindVisits:     nothing,
-		domain.KindLoosening:  nothing,
+		domain.KindLoosening:  nothing.keeping(reading(lastLoosening)),
 		// A tag that rests on what is withdrawn stays, marked; only a release lifts it.
-		domain.KindTagOut:        {adding((*tx).hang), nothing.undo},
+		domain.KindTagOut:        {add: adding((*tx).hang), undo: nothing.undo},
 		domain.KindMistake:       {add: adding((*tx).addMistake)},
-		domain.KindLockAsked:     {adding((*tx).addLockAsked), undoing((*tx).undoLockAsked)},
+		domain.KindLockAsked:     {add: adding((*tx).addLockAsked), undo: undoing((*tx).undoLockAsked)},
 		domain.KindLockKept:      {add: adding((*tx).addLockKept)},
-		domain.KindLockProcedure: {adding((*tx).addLockProcedure), undoing((*tx).undoLockProcedure)},
-		domain.KindLockOff:       {adding((*tx).addLockOff), undoing((*tx).undoLockOff)},
+		domain.KindLockProcedure: {add: adding((*tx).addLockProcedure), undo: undoing((*tx).undoLockProcedure)},
+		domain.KindLockOff:       {add: adding((*tx).addLockOff), undo: undoing((*tx).undoLockOff)},
 		domain.KindTest: {add: func(t *tx, f domain.Fact) error {
 			return t.exec(`UPDATE machine SET test = ? WHERE shop_id = ? AND machine_id = ?`, f.No, t.shop, f.Machine)
 		}},
 		domain.KindTestEnded:   {add: func(t *tx, f domain.Fact) error { return t.endTest(f.Machine) }},
-		domain.KindTestRenewed: {add: nothing.add},
-		domain.KindSeenTo:      nothing,
-		domain.KindRelease:     {(*tx).addRelease, func(t *tx, f, by domain.Fact) error { return t.unrelease(by, f) }},
-		domain.KindTicked:      {adding((*tx).addTicked), nothing.undo},
+		domain.KindTestRenewed: {add: nothing.add, last: reading(lastTestRenewed)},
+		domain.KindSeenTo:      nothing.keeping(reading(lastSeenTo)),
+		domain.KindRelease: {add: (*tx).addRelease, undo: func(t *tx, f, by domain.Fact) error {
+			return t.unrelease(by, f)
+		}, last: lastRelease},
+		domain.KindTicked: {add: adding((*tx).addTicked), undo: nothing.undo, last: lastTicked},
 		domain.KindWithdrawal: {add: adding(func(t *tx, f domain.Fact,
 			b domain.Withdrawal) error {
 			return t.withdraw(f, b.Of)
@@ -96,7 +102,20 @@ func newDerived() map[domain.Kind]derivation {
 			panic("store: nobody says what facts of kind " + string(kind) + " change beside the facts")
 		}
 	}
+	// One that is kept and not read would be kept for nothing.
+	for _, kind := range domain.KindsKeptLast() {
+		if all[kind].last == nil {
+			panic("store: nobody says how the last fact of kind " + string(kind) + " goes into a snapshot")
+		}
+	}
 	return all
+}
+
+// keeping is d for a kind of which the last fact about each subject is kept, which last
+// puts into a snapshot.
+func (d derivation) keeping(last func(*tx, *domain.Snapshot, keptLast) error) derivation {
+	d.last = last
+	return d
 }
 
 // adding is a derivation's add for bodies of one type.

@@ -4,130 +4,27 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"setscrew/domain"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
 
-// done looks up when each service was last done, each event last happened, and
-// the counter was last read.
+// done looks up the last fact of each kind and subject of which one is kept, what the
+// counter said between its readings, and the times of the services whose rules fold.
 func (t *tx) done(snap *domain.Snapshot) error {
-	// The last fact about each subject; what more those say is read after it.
-	var work string
-	var at, no, seconds int64
-	var counter, over domain.FactNo
-	var said []domain.FactNo // put off, extended, taken, handed over, or a set that was moved
-	err := t.rows([]any{&work, &no, &at, &seconds}, func() error {
-		last := domain.LastService{Fact: domain.FactNo(no), At: moment(at),
-			Since: quantity.New(seconds, 1, quantity.Second)}
-		switch kind, id, _ := strings.Cut(work, ":"); domain.Kind(kind) {
-		case domain.KindService:
-			snap.Services[id] = last
-		case domain.KindEvent:
-			snap.Events[id] = last
-		case domain.KindMended:
-			snap.Mends[id] = last
-		case domain.KindTakenOver:
-			over = last.Fact
-		case domain.KindRelease:
-			snap.Released = last.At
-		case domain.KindTicked:
-			if snap.Ticked == nil {
-				snap.Ticked = map[string]domain.TickedAt{}
-			}
-			snap.Ticked[id] = domain.TickedAt{Fact: last.Fact, At: last.At}
-		case domain.KindPutOff, domain.KindExtended, domain.KindTestRenewed, domain.KindSeenTo,
-			domain.KindTaken, domain.KindHandover, domain.KindSet, domain.KindLoosening:
-			said = append(said, last.Fact)
-		case domain.KindCounter:
-			snap.Counter = &domain.Counter{Fact: last.Fact, At: last.At, Since: last.Since}
-			counter = last.Fact
-		}
-		return nil
-	}, `SELECT work, fact_no, at, seconds FROM done_last WHERE shop_id = ? AND machine_id = ? ORDER BY work`, t.shop,
-		snap.Machine.ID)
-	if err != nil {
-		return err
-	}
-	if err := t.said(snap, said, over); err != nil {
+	if err := t.readLast(snap); err != nil {
 		return err
 	}
 	// The counter: this machine's, else that of the one whose ratio it borrows.
-	if counter == 0 {
+	if snap.Counter == nil {
 		if err := t.like(snap); err != nil {
 			return err
 		}
-		return t.history(snap)
-	}
-	if err := t.counted(snap, snap.Machine.ID); err != nil {
+	} else if err := t.counted(snap, snap.Machine.ID); err != nil {
 		return err
 	}
-	if err := t.history(snap); err != nil {
-		return err
-	}
-	fact, err := t.fact(counter)
-	if err != nil {
-		return err
-	}
-	read, ok := fact.Body.(domain.CounterRead)
-	if !ok {
-		return fmt.Errorf("store: no. %d is no counter", fact.No)
-	}
-	snap.Counter.Shown = read.Shown()
-	return nil
-}
-
-// said reads what was put off, extended or taken, which sets were moved, and what was left open,
-// unless over says that it was taken over.
-func (t *tx) said(snap *domain.Snapshot, said []domain.FactNo, over domain.FactNo) error {
-	for _, no := range said {
-		fact, err := t.fact(no)
-		if err != nil {
-			return err
-		}
-		switch body := fact.Body.(type) {
-		case domain.Handover:
-			snap.Handed = true
-			snap.Handover = &domain.HandoverBy{Fact: fact.No, At: fact.At, By: fact.For, Handover: body}
-		case domain.SetMoved:
-			snap.Sets = append(snap.Sets, domain.BladeSet{Fact: fact.No, At: fact.At, By: fact.For, SetMoved: body})
-		case domain.PutOff:
-			if snap.PutOff == nil {
-				snap.PutOff = map[string]domain.PutOffBy{}
-			}
-			snap.PutOff[body.Service] = domain.PutOffBy{Fact: fact.No, At: fact.At, By: fact.For, PutOff: body}
-		case domain.LooseningAsked:
-			snap.Loosening = &domain.LooseningBy{Fact: fact.No, Recorded: fact.Recorded, By: fact.By,
-				LooseningAsked: body}
-		case domain.SeenTo:
-			snap.Seen = domain.NewSeenBy(fact, body)
-		case domain.TestRenewed:
-			snap.Renewed = &domain.Renewal{At: fact.At, Test: body.Test}
-		case domain.Extended:
-			if snap.Extended == nil {
-				snap.Extended = map[string]domain.ExtendedBy{}
-			}
-			snap.Extended[body.Check] = domain.ExtendedBy{Fact: fact.No, At: fact.At, By: fact.For, Extended: body}
-		case domain.Taken:
-			if snap.Taken == nil {
-				snap.Taken = map[string]domain.TakenBy{}
-			}
-			snap.Taken[body.Service] = domain.TakenBy{Fact: fact.No, At: fact.At, By: fact.For}
-		}
-	}
-	if over == 0 || snap.Handover == nil {
-		return nil
-	}
-	fact, err := t.fact(over)
-	if err != nil {
-		return err
-	}
-	if body, ok := fact.Body.(domain.TakenOver); ok && body.Of == snap.Handover.Fact {
-		snap.Handover = nil
-	}
-	return nil
+	return t.history(snap)
 }
 
 // maxSpans is how many spans between readings of the counter are looked back on.

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"time"
 
 	"setscrew/domain"
@@ -30,6 +31,50 @@ func (db *DB) Queries() []string {
 func (s *Shop) Stored(ctx context.Context, m domain.MachineID) (snap domain.Snapshot, err error) {
 	err = s.db.read(ctx, s.id, func(t *tx) (err error) { snap, err = t.snapshot(m); return err })
 	return snap, err
+}
+
+// KeptLast is the last fact that is kept of each kind and subject, with the seconds of use
+// since.
+func (s *Shop) KeptLast(ctx context.Context, m domain.MachineID) (all map[string]string, err error) {
+	all = map[string]string{}
+	err = s.db.read(ctx, s.id, func(t *tx) error {
+		var work string
+		var no, seconds int64
+		return t.rows([]any{&work, &no, &seconds}, func() error {
+			all[work] = fmt.Sprint(no, " ", seconds)
+			return nil
+		}, `SELECT work, fact_no, seconds FROM done_last WHERE shop_id = ? AND machine_id = ?`, t.shop, m)
+	})
+	return all, err
+}
+
+// ForgetLast forgets the last facts of a kind of a machine, whatever they are about.
+func (s *Shop) ForgetLast(ctx context.Context, m domain.MachineID, kind domain.Kind) error {
+	return s.db.write(ctx, s.id, func(t *tx) error {
+		return t.exec(`DELETE FROM done_last WHERE shop_id = ? AND machine_id = ? AND work LIKE ? || ':%'`, t.shop, m,
+			kind)
+	})
+}
+
+// StudyReadings lists the readings of all studies, in the order in which they were taken.
+func (s *Shop) StudyReadings(ctx context.Context) (all []domain.Fact, err error) {
+	var studies []domain.FactNo
+	if err := s.db.read(ctx, s.id, func(t *tx) error {
+		var no domain.FactNo
+		return t.rows([]any{&no}, func() error { studies = append(studies, no); return nil },
+			`SELECT DISTINCT json_extract(body, '$.study') FROM fact WHERE shop_id = ? AND kind = 'study-reading'`,
+			t.shop)
+	}); err != nil {
+		return nil, err
+	}
+	for _, study := range studies {
+		of, err := s.Study(ctx, study)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, of...)
+	}
+	return all, nil
 }
 
 // KeepSmall makes a file's caches hold no more than a number of each thing.
@@ -63,11 +108,11 @@ func (s *Shop) Missed(ctx context.Context, m domain.MachineID, now time.Time) (m
 	return missed, err
 }
 
-// Derives reports whether it is said what a kind of fact changes beside the facts,
-// and what a withdrawal takes back.
-func Derives(k domain.Kind) (add, undo bool) {
+// Derives reports whether it is said what a kind of fact changes beside the facts, what a
+// withdrawal takes back, and how the last one goes into a snapshot.
+func Derives(k domain.Kind) (add, undo, last bool) {
 	d := newDerived()[k]
-	return d.add != nil, d.undo != nil
+	return d.add != nil, d.undo != nil, d.last != nil
 }
 
 // File is the file that a shop's books are in.

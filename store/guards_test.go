@@ -76,102 +76,100 @@ func posts(t *testing.T, db *store.DB, now time.Time) (keys []string) {
 	}
 }
 
-// Whatever a member can report and take back is found as the last report of that
-// member, and can be taken back.
+// Every kind of fact is made by an operation of the histories; what can be withdrawn is
+// found as the last report of who made it, and can be taken back, which leaves what is
+// derived as the facts have it; and what is kept as the last of its kind is read into the
+// machine's snapshot.
 func TestTheLastReportCanBeTakenBack(t *testing.T) {
 	t.Parallel()
-	shop, planer := withPlaner(t)
-	report(t, shop, entry("hours before", time.Minute, planer, domain.Hours{Seconds: 60}))
-	study := report(t, shop, entry("study", time.Minute, 0, domain.StudyBegun{Gauge: "dial", Machine: planer,
-		Check: "infeed"})).Fact.No
-	at := time.Hour
-	var read, move, handover, unlikely, own, danger domain.FactNo // what later reports are about
-	hung := entry("another's lock", time.Minute, planer, domain.TagOut{Reason: domain.Reason{Code: domain.LockOn}})
-	hung.By, hung.For = "chidi", "chidi"
-	others := report(t, shop, hung).Fact.No
-	waits := infeed(t, shop, planer, 700)
-	waits.Unconfirmed = true
-	for _, test := range []struct {
-		name string
-		body func() domain.Body
-		keep func(domain.FactNo) // it is not taken back: what it became is needed
-	}{
-		{"hours", func() domain.Body { return domain.Hours{Seconds: 3600} }, nil},
-		{"counter", func() domain.Body { return domain.CounterRead{Seconds: 3600} }, nil},
-		{"reading", func() domain.Body { return infeed(t, shop, planer, 46) }, func(no domain.FactNo) { read = no }},
-		{"move", func() domain.Body { return domain.Move{Check: "infeed", Reading: read} },
-			func(no domain.FactNo) { move = no }},
-		{"answer about a move", func() domain.Body {
-			return domain.MoveAnswer{Of: move, Check: "infeed", Said: domain.TurnedAsSaid}
-		}, nil},
-		{"unlikely reading", func() domain.Body { return waits }, func(no domain.FactNo) { unlikely = no }},
-		{"confirmation", func() domain.Body { return domain.ReadingConfirmed{Of: unlikely} }, nil},
-		{"inspection", func() domain.Body { return domain.Inspection{Check: "fingers", Pass: true} }, nil},
-		{"problem", func() domain.Body { return domain.Problem{Symptom: "snipe", Name: "snipe"} },
-			func(domain.FactNo) {}},
-		{"found", func() domain.Body {
-			return domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.AnswerNo}
-		}, nil},
-		{"mended", func() domain.Body { return domain.Mended{Key: "snipe", Name: "snipe"} }, nil},
-		{"service", func() domain.Body { return domain.ServiceDone{Service: "bushings"} }, nil},
-		{"event", func() domain.Body { return domain.EventSeen{Event: "belts-changed"} }, nil},
-		{"put off", func() domain.Body {
-			return domain.PutOff{Service: "bushings", Until: start.AddDate(0, 1, 0), Why: "no oil"}
-		}, nil},
-		{"extended", func() domain.Body { return domain.Extended{Check: "guards", Days: 1, Why: "ill"} }, nil},
-		{"loosening", func() domain.Body {
-			snap, err := shop.Snapshot(ctx, planer)
-			if err != nil {
-				t.Fatal(err)
+	made, back := map[domain.Kind]bool{}, map[domain.Kind]bool{}
+	dir := t.TempDir()
+	for _, operation := range operations {
+		steps, err := readExample(operation.example)
+		if err != nil || steps[len(steps)-1].what != operation.what {
+			t.Fatalf("%s: the example %q, %v", operation.what, operation.example, err)
+		}
+		playing, err := newPlayer(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, st := range steps {
+			playing.taken = domain.Outcome{}
+			if err := playing.play(st); err != nil {
+				t.Error(err)
 			}
-			return loosening(snap.Machine, 30)
-		}, nil},
-		{"taken", func() domain.Body { return domain.Taken{Service: "bushings"} }, nil},
-		{"handover", func() domain.Body { return domain.Handover{Apart: "hood", Next: "fit it"} },
-			func(no domain.FactNo) { handover = no }},
-		{"taken over", func() domain.Body { return domain.TakenOver{Of: handover} }, nil},
-		{"set of knives", func() domain.Body { return domain.SetMoved{Set: "a", Where: domain.Fitted} }, nil},
-		{"shelf", func() domain.Body { return domain.StockCounted{Name: "oil", Left: 2} }, nil},
-		{"visits", func() domain.Body { return domain.VisitsPlanned{} }, nil},
-		{"reading of a study", func() domain.Body { return domain.StudyReading{Study: study, Part: 1} }, nil},
-		{"danger", func() domain.Body { return domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true} },
-			func(no domain.FactNo) { danger = no }},
-		{"seen to", func() domain.Body { return domain.SeenTo{Of: danger + 1} }, nil}, // its tag
-		{"tag", func() domain.Body { return domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody}} }, nil},
-		{"lock asked about, taken back", func() domain.Body { return domain.LockAsked{Tag: others} }, nil},
-		{"lock asked about", func() domain.Body { return domain.LockAsked{Tag: others} }, func(domain.FactNo) {}},
-		{"lock noted", func() domain.Body { return domain.LockProcedure{Tag: others, Note: "nobody inside"} }, nil},
-		{"own lock", func() domain.Body { return domain.TagOut{Reason: domain.Reason{Code: domain.LockOn}} },
-			func(no domain.FactNo) { own = no }},
-		{"own lock off", func() domain.Body { return domain.LockOff{Tag: own} }, nil},
-	} {
-		at += time.Hour
-		given := entry(test.name, at, planer, test.body())
-		given.Sure, given.Steward = true, true
-		switch given.Body.(type) {
-		case domain.StockCounted, domain.VisitsPlanned, domain.StudyReading:
-			given.Machine = 0
 		}
-		no := report(t, shop, given).Fact.No
-		if last, err := shop.LastBy(ctx, "ada"); err != nil || last.No != no {
-			t.Errorf("%s: no. %d is the last report, %v, want no. %d", test.name, last.No, err, no)
+		given, fact := playing.given, playing.taken.Fact
+		if fact.No == 0 {
+			t.Errorf("%s: refused in its example %q", operation.what, operation.example)
+		} else {
+			made[fact.Body.FactKind()] = true
+			if domain.KeptLast(fact.Body) {
+				isRead(t, playing.shop, fact)
+			}
+			if fact.Withdrawable() {
+				back[fact.Body.FactKind()] = true
+				isTakenBack(t, playing, given, fact)
+			}
 		}
-		if test.keep != nil {
-			test.keep(no)
-			continue
+		must(t, playing.close())
+	}
+	for _, kind := range domain.Kinds() {
+		if !made[kind] {
+			t.Errorf("no operation of the histories makes a fact of kind %s", kind)
 		}
-		at += time.Minute
-		if _, err := shop.Report(ctx, entry("undo "+test.name, at, 0, domain.Withdrawal{Of: no})); err != nil {
-			t.Errorf("%s is not taken back: %v", test.name, err)
-		}
-		if last, err := shop.LastBy(ctx, "ada"); err != nil || last.No >= no {
-			t.Errorf("%s, taken back: no. %d is the last report, %v", test.name, last.No, err)
+		if withdrawn := slices.Contains(domain.KindsWithdrawn(), kind); back[kind] != withdrawn {
+			t.Errorf("a fact of kind %s is taken back: %t, want %t", kind, back[kind], withdrawn)
 		}
 	}
 	var nothing *domain.Refusal
+	shop, _ := withPlaner(t)
 	if _, err := shop.LastBy(ctx, "bo"); !errors.As(err, &nothing) || nothing.Code != domain.NothingToUndo {
 		t.Errorf("of somebody who has reported nothing: %v", err)
 	}
+}
+
+// isTakenBack takes back what was reported last, an hour later.
+func isTakenBack(t *testing.T, playing *player, given domain.Entry, fact domain.Fact) {
+	t.Helper()
+	shop, kind := playing.shop, fact.Body.FactKind()
+	if last, err := shop.LastBy(ctx, given.By); err != nil || last.No != fact.No {
+		t.Errorf("a fact of kind %s: no. %d is the last report, %v, want no. %d", kind, last.No, err, fact.No)
+	}
+	undo := domain.Entry{Key: "undo", At: given.Recorded.Add(time.Hour), Recorded: given.Recorded.Add(time.Hour),
+		By: given.By, For: given.For, Body: domain.Withdrawal{Of: fact.No}}
+	if _, err := shop.Report(ctx, undo); err != nil {
+		t.Errorf("a fact of kind %s is not taken back: %v", kind, err)
+		return
+	}
+	var none *domain.Refusal
+	if last, err := shop.LastBy(ctx, given.By); err != nil && !errors.As(err, &none) || last.No >= fact.No {
+		t.Errorf("a fact of kind %s, taken back: no. %d is the last report, %v", kind, last.No, err)
+	}
+	if err := playing.rebuild(t); err != nil {
+		t.Errorf("a fact of kind %s, taken back: %v", kind, err)
+	}
+}
+
+// isRead looks whether what is kept of a fact as the last of its kind makes a difference
+// to its machine's snapshot.
+func isRead(t *testing.T, shop *store.Shop, fact domain.Fact) {
+	t.Helper()
+	kind := fact.Body.FactKind()
+	with, err := shop.Stored(ctx, fact.Machine)
+	if err != nil {
+		t.Fatal(err)
+	}
+	must(t, shop.ForgetLast(ctx, fact.Machine, kind))
+	without, err := shop.Stored(ctx, fact.Machine)
+	if err != nil {
+		t.Fatal(err)
+	}
+	with.KeptFrom, without.KeptFrom = time.Time{}, time.Time{}
+	if difference(with, without) == "" {
+		t.Errorf("the last fact of kind %s is kept, and not read into a snapshot", kind)
+	}
+	must(t, shop.Rebuild(ctx))
 }
 
 // Hours after Setscrew should have woken, what fell due meanwhile is left to the

@@ -119,6 +119,32 @@ type operation struct {
 	about  bool // it is about a fact
 	draw   func(*rand.Rand, *step)
 	body   func(*player, step) (domain.Body, error)
+	// example is a history, in short (see readExample), whose last step is of this sort
+	// and is taken: what has to happen before it, and what is said.
+	example string
+}
+
+// readExample reads a history in short: steps one after another, between semicolons, each
+// an hour after the one before, unless it begins with its hour, and of the moment at which
+// it is typed.
+func readExample(text string) (steps []step, err error) {
+	hour := 0
+	for line := range strings.SplitSeq(text, ";") {
+		first, _, _ := strings.Cut(strings.TrimSpace(line), " ")
+		if at, err := strconv.Atoi(first); err == nil {
+			hour = at
+		} else {
+			hour++
+			line = fmt.Sprint(hour, " ", line)
+		}
+		st, err := readStep(line)
+		if err != nil {
+			return nil, err
+		}
+		st.at = hour * 60
+		steps = append(steps, st)
+	}
+	return steps, nil
 }
 
 // plain is the body of an operation that needs nothing of the machine.
@@ -161,31 +187,34 @@ func surfaces(word string) (id string, moved []string) {
 // operations are all sorts of step.
 var operations = []operation{
 	{"hours", 8, false, func(r *rand.Rand, st *step) { st.n = 1 + r.Int64N(20000) },
-		plain(func(st step) domain.Body { return domain.Hours{Seconds: st.n} })},
+		plain(func(st step) domain.Body { return domain.Hours{Seconds: st.n} }), "hours n=3600"},
 	{"counter", 5, false, func(r *rand.Rand, st *step) {
 		st.n, st.word = r.Int64N(100000), []string{"", "", "", "new", "rolled"}[r.IntN(5)]
 	}, plain(func(st step) domain.Body {
 		return domain.CounterRead{Seconds: st.n, New: st.word == "new", Rolled: st.word == "rolled"}
-	})},
+	}), "counter n=3600"},
 	{"reading", 4, false, func(r *rand.Rand, st *step) { st.n = []int64{40, 46, 61, 70}[r.IntN(4)] },
-		func(p *player, st step) (domain.Body, error) { return p.reading("infeed", st.n, quantity.Thou) }},
+		func(p *player, st step) (domain.Body, error) { return p.reading("infeed", st.n, quantity.Thou) },
+		"reading n=46"},
 	{"unlikely", 2, false, nil, func(p *player, st step) (domain.Body, error) {
 		b, err := p.reading("infeed", 400, quantity.Thou)
 		b.Unconfirmed = true
 		return b, err
-	}},
+	}, "unlikely"},
 	{"confirm", 3, true, nil, func(p *player, st step) (domain.Body, error) {
 		return domain.ReadingConfirmed{Of: p.number(st.of)}, nil
-	}},
+	}, "unlikely; confirm of=1"},
 	{"inspect", 2, false, oneOf("pass", "fail"),
-		plain(func(st step) domain.Body { return domain.Inspection{Check: "fingers", Pass: st.word == "pass"} })},
+		plain(func(st step) domain.Body { return domain.Inspection{Check: "fingers", Pass: st.word == "pass"} }),
+		"inspect word=pass"},
 	{"service", 4, false, oneOf("bushings", "gearbox-oil"),
-		plain(func(st step) domain.Body { return domain.ServiceDone{Service: st.word} })},
+		plain(func(st step) domain.Body { return domain.ServiceDone{Service: st.word} }),
+		"service word=bushings"},
 	{"event", 3, false, oneOf("belts-changed", "belts-changed,belts", "knives-changed", "knives-changed,knives"),
 		plain(func(st step) domain.Body {
 			id, moved := surfaces(st.word)
 			return domain.EventSeen{Event: id, Surfaces: moved}
-		})},
+		}), "event word=belts-changed,belts"},
 	{"move", 4, true, func(r *rand.Rand, st *step) {
 		st.n, st.word = []int64{-1, 1, 3}[r.IntN(3)], []string{"", "last"}[r.IntN(2)]
 	}, func(p *player, st step) (domain.Body, error) {
@@ -199,28 +228,28 @@ var operations = []operation{
 		}
 		return domain.Move{Check: "infeed", Reading: of,
 			Turned: []domain.Turns{{Adjuster: "infeed-left", Turns: quantity.New(st.n, 8, quantity.Turn)}}}, nil
-	}},
+	}, "reading n=46; move of=1 n=1"},
 	{"said", 3, true, oneOf(string(domain.TurnedOther), string(domain.TurnedAsSaid)),
 		func(p *player, st step) (domain.Body, error) {
 			return domain.MoveAnswer{Of: p.number(st.of), Check: "infeed", Said: domain.HowTurned(st.word)}, nil
-		}},
+		}, "reading n=46; move of=1 n=1; said of=2 word=as-said"},
 	{"put-off", 2, false, nil, plain(func(st step) domain.Body {
 		return domain.PutOff{Service: "bushings", Until: start.Add(time.Duration(st.hour+30) * time.Hour), Why: "x"}
-	})},
-	{"extended", 2, false, nil, always(domain.Extended{Check: "fingers", Days: 1, Why: "x"})},
+	}), "put-off"},
+	{"extended", 2, false, nil, always(domain.Extended{Check: "fingers", Days: 1, Why: "x"}), "extended"},
 	{"taken", 2, false, oneOf("bushings", "dust"),
-		plain(func(st step) domain.Body { return domain.Taken{Service: st.word} })},
-	{"handover", 2, false, nil, always(domain.Handover{Apart: "hood", Next: "fit it"})},
+		plain(func(st step) domain.Body { return domain.Taken{Service: st.word} }), "taken word=bushings"},
+	{"handover", 2, false, nil, always(domain.Handover{Apart: "hood", Next: "fit it"}), "handover"},
 	{"taken-over", 2, true, nil, func(p *player, st step) (domain.Body, error) {
 		snap, err := p.shop.Snapshot(ctx, marble)
 		if err != nil || snap.Handover == nil {
 			return domain.TakenOver{Of: p.number(st.of)}, err
 		}
 		return domain.TakenOver{Of: snap.Handover.Fact}, nil
-	}},
+	}, "handover; taken-over"},
 	{"set", 2, false, oneOf("a", "b"), plain(func(st step) domain.Body {
 		return domain.SetMoved{Set: st.word, Where: domain.Fitted}
-	})},
+	}), "set word=a"},
 	{"interval", 2, false, func(r *rand.Rand, st *step) {
 		st.n, st.word = r.Int64N(13), []string{"bushings", "gearbox-oil"}[r.IntN(2)]
 	}, func(p *player, st step) (domain.Body, error) {
@@ -234,14 +263,14 @@ var operations = []operation{
 		}
 		item := domain.ServiceItem.Of(st.word)
 		return domain.SetupChanged{Item: item, Setup: snap.Machine.Setup.WithInterval(item, every)}, nil
-	}},
+	}, "interval n=3 word=bushings"},
 	{"loosen", 2, false, nil, func(p *player, _ step) (domain.Body, error) {
 		snap, err := p.shop.Snapshot(ctx, marble)
 		if err != nil {
 			return nil, err
 		}
 		return loosening(snap.Machine, 30), nil
-	}},
+	}, "loosen"},
 	{"caps", 3, false, func(r *rand.Rand, st *step) { st.n = 2 + r.Int64N(5) },
 		func(p *player, st step) (domain.Body, error) {
 			b, err := p.reading("infeed-caps", 1, quantity.Inch)
@@ -249,40 +278,47 @@ var operations = []operation{
 				b.Values[i].Repeats[0] = quantity.New(st.n, 32, quantity.Inch)
 			}
 			return b, err
-		}},
+		}, "caps n=3"},
 	{"board", 2, false, oneOf("marks", "stutter"),
-		plain(func(st step) domain.Body { return domain.Problem{Symptom: st.word, Name: "board"} })},
+		plain(func(st step) domain.Body { return domain.Problem{Symptom: st.word, Name: "board"} }),
+		"board word=marks"},
 	{"problem", 4, false, oneOf("snipe", "snipe,belts", "", ",belts"), plain(func(st step) domain.Body {
 		id, moved := surfaces(st.word)
 		return domain.Problem{Symptom: id, Name: "Odd", Surfaces: moved}
-	})},
-	{"danger", 2, false, nil, always(domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true})},
+	}), "problem word=snipe"},
+	{"danger", 2, false, nil, always(domain.Problem{Symptom: "smoke", Name: "smoke", Danger: true}), "danger"},
 	{"mended", 3, false, oneOf("snipe", "odd"),
-		plain(func(st step) domain.Body { return domain.Mended{Key: st.word} })},
-	{"tag", 2, false, nil, always(hangsTag)},
-	{"lock", 2, false, nil, always(domain.TagOut{Reason: domain.Reason{Code: domain.LockOn, Text: "knives"}})},
-	{"lock-asked", 3, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockAsked{Tag: tag.Fact} })},
-	{"lock-kept", 1, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockKept{Tag: tag.Fact} })},
+		plain(func(st step) domain.Body { return domain.Mended{Key: st.word} }),
+		"problem word=snipe; mended word=snipe"},
+	{"tag", 2, false, nil, always(hangsTag), "tag"},
+	{"lock", 2, false, nil, always(domain.TagOut{Reason: domain.Reason{Code: domain.LockOn, Text: "knives"}}),
+		"lock"},
+	{"lock-asked", 3, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockAsked{Tag: tag.Fact} }),
+		"lock; lock-asked"},
+	{"lock-kept", 1, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockKept{Tag: tag.Fact} }),
+		"lock; lock-asked; lock-kept"},
 	{"lock-noted", 3, false, nil, ofLock(func(tag domain.Tag) domain.Body {
 		return domain.LockProcedure{Tag: tag.Fact, Note: "nobody inside"}
-	})},
+	}), "lock; lock-asked; 40 lock-noted"},
 	{"lock-confirmed", 3, false, nil, ofLock(func(tag domain.Tag) domain.Body {
 		return domain.LockOff{Tag: tag.Fact, Procedure: max(tag.Lock.Noted.Fact, 1)}
-	})},
-	{"lock-off", 2, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockOff{Tag: tag.Fact} })},
-	{"pressed", 2, false, nil, always(domain.TagOut{Reason: domain.Reason{Code: domain.Pressed}})},
+	}), "lock; lock-asked; 40 lock-noted; lock-confirmed"},
+	{"lock-off", 2, false, nil, ofLock(func(tag domain.Tag) domain.Body { return domain.LockOff{Tag: tag.Fact} }),
+		"lock; lock-off"},
+	{"pressed", 2, false, nil, always(domain.TagOut{Reason: domain.Reason{Code: domain.Pressed}}), "pressed"},
 	{"mistake", 3, true, nil, func(p *player, st step) (domain.Body, error) {
 		return domain.Mistake{Of: p.number(st.of)}, nil
-	}},
-	{"test", 3, false, nil, func(p *player, st step) (domain.Body, error) { return seenTo(p.shop, marble) }},
-	{"test-ended", 1, false, nil, always(domain.TestEnded{})},
+	}, "pressed; mistake of=1"},
+	{"test", 3, false, nil, func(p *player, st step) (domain.Body, error) { return seenTo(p.shop, marble) },
+		"tag; test"},
+	{"test-ended", 1, false, nil, always(domain.TestEnded{}), "tag; test; test-ended"},
 	{"test-renewed", 2, false, nil, func(p *player, st step) (domain.Body, error) {
 		snap, err := p.shop.Snapshot(ctx, marble)
 		if err != nil || snap.Test == nil {
 			return domain.TestRenewed{}, err
 		}
 		return domain.TestRenewed{Test: snap.Test.Fact}, nil
-	}},
+	}, "tag; test; test-renewed"},
 	{"seen-to", 2, false, nil, func(p *player, st step) (domain.Body, error) {
 		snap, err := p.shop.Snapshot(ctx, marble)
 		if err != nil {
@@ -293,26 +329,70 @@ var operations = []operation{
 			seen.Of = alarm.Fact
 		}
 		return seen, nil
-	}},
-	{"release", 3, false, nil, always(domain.Release{Owner: domain.OwnerAsked, Note: "seen to"})},
+	}, "danger; seen-to"},
+	{"release", 3, false, nil, always(domain.Release{Owner: domain.OwnerAsked, Note: "seen to"}),
+		"tag; test; release"},
 	{"withdraw", 12, true, nil, func(p *player, st step) (domain.Body, error) {
 		return domain.Withdrawal{Of: p.number(st.of)}, nil
-	}},
+	}, "hours n=60; withdraw of=1"},
 	{"gauge", 1, false, oneOf("dial", "feelers"), plain(func(st step) domain.Body {
 		return domain.GaugeSet{Gauge: domain.OwnGauge{GaugeUsed: domain.GaugeUsed{Name: st.word}}}
-	})},
+	}), "gauge word=dial"},
 	{"settings", 1, false, oneOf("Quarry", "Street"), plain(func(st step) domain.Body {
 		settings := domain.NewShop("one")
 		settings.Name = st.word
 		return domain.ShopSet{Shop: settings}
-	})},
+	}), "settings word=Quarry"},
 	{"away", 1, false, oneOf("wren", "ishaan"), plain(func(st step) domain.Body {
 		from := start.Add(time.Duration(st.hour) * time.Hour).Format(time.DateOnly)
 		who := domain.PersonID(st.word)
 		return domain.AwaySet{Away: domain.Away{Person: who, From: from, Until: from, Deputy: "bo"}}
-	})},
+	}), "away word=wren"},
+	{"found", 3, false, oneOf("yes", "no", "unsure"), plain(func(st step) domain.Body {
+		return domain.Found{Key: "snipe", About: domain.QuestionItem.Of("both-ends"), Answer: domain.Answer(st.word)}
+	}), "problem word=snipe; found word=no"},
+	{"stock", 2, false, func(r *rand.Rand, st *step) {
+		st.n, st.word = r.Int64N(5), []string{"oil", "gone", "belts"}[r.IntN(3)]
+	}, plain(func(st step) domain.Body {
+		if st.word == "gone" {
+			return domain.StockCounted{Name: "Oil", Gone: true}
+		}
+		return domain.StockCounted{Name: st.word, Left: int(st.n)}
+	}), "stock n=2 word=oil"},
+	{"visits", 1, false, nil, plain(func(st step) domain.Body {
+		return domain.VisitsPlanned{Visits: []domain.Visit{{Machine: marble, Name: "Marble", Minutes: st.hour}}}
+	}), "visits"},
+	{"study", 1, false, nil, always(domain.StudyBegun{Gauge: "dial", Machine: marble, Check: "infeed", Parts: 2,
+		Trials: 2}), "study"},
+	{"study-reading", 2, true, func(r *rand.Rand, st *step) { st.n = 1 + r.Int64N(2) },
+		func(p *player, st step) (domain.Body, error) {
+			return domain.StudyReading{Study: p.number(st.of), Part: int(st.n)}, nil
+		}, "study; study-reading of=1 n=1"},
+	// Another machine, in use already: it runs once its ticks are made.
+	{"add", 1, false, nil, func(p *player, st step) (domain.Body, error) {
+		snap, err := p.shop.Snapshot(ctx, marble)
+		setup := domain.Setup{Kind: snap.Machine.Setup.Kind, Hash: snap.Machine.Setup.Hash,
+			Params: snap.Machine.Setup.Params, Start: domain.Start{State: domain.StartInUse}, Rev: 1}
+		return domain.MachineAdded{Name: fmt.Sprint("Slate ", st.hour), Setup: setup}, err
+	}, "add"},
+	{"tick", 6, false, nil, func(p *player, st step) (domain.Body, error) {
+		other, err := p.other()
+		if err != nil || other == 0 {
+			return domain.Ticked{}, err
+		}
+		snap, err := p.shop.Snapshot(ctx, other)
+		if err != nil {
+			return nil, err
+		}
+		body := domain.Ticked{}
+		for _, tick := range domain.Assess(snap, start.Add(time.Duration(st.hour)*time.Hour)).Missing {
+			body = domain.Ticked{Tick: tick.ID, Name: tick.Name, Says: tick.Says}
+		}
+		return body, nil
+	}, "add; tick"},
+	{"retire", 1, false, nil, always(domain.MachineRetired{}), "add; retire"},
 	// Everything is read again, so that a test and a release can follow.
-	{"read-all", 2, false, nil, nil},
+	{"read-all", 2, false, nil, nil, "read-all"},
 }
 
 // operationOf is the operation of that name, nil if there is none.

@@ -9,11 +9,87 @@ import (
 	"setscrew/domain"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
+	"setscrew/store"
 )
 
 // model is a plain list of what was reported, from which everything is worked
 // out again whenever it is asked.
 type model struct{ facts []domain.Fact }
+
+// elsewhere is what was reported of another machine.
+type elsewhere struct{ domain.Body }
+
+// of is the list with nothing of other machines in it but their places.
+func (m model) of(machine domain.MachineID) model {
+	own := model{facts: slices.Clone(m.facts)}
+	for i, f := range own.facts {
+		if f.Machine != 0 && f.Machine != machine {
+			own.facts[i].Body = elsewhere{f.Body}
+		}
+	}
+	return own
+}
+
+// kept is the last fact of each kind and subject of which one is kept, with the seconds of
+// use since.
+func (m model) kept() map[string]string {
+	last := map[string]string{}
+	for _, f := range m.live() {
+		if _, other := f.Body.(elsewhere); !other && domain.KeptLast(f.Body) {
+			last[fmt.Sprint(f.Body.FactKind(), ":", domain.Subject(f.Body))] = fmt.Sprint(f.No, " ", m.since(f.At))
+		}
+	}
+	return last
+}
+
+// shared is what the machines of a shop share: the last count of each thing on the shelf
+// and what is left of it, the plan of visits, and the readings of each study.
+type shared struct {
+	Shelf   map[string]string
+	Visits  domain.FactNo
+	Studies map[domain.FactNo][]domain.FactNo
+}
+
+func (m model) shared() shared {
+	all := shared{Shelf: map[string]string{}, Studies: map[domain.FactNo][]domain.FactNo{}}
+	for _, fact := range m.live() {
+		switch body := fact.Body.(type) {
+		case domain.StockCounted:
+			name := domain.Folded(body.Name)
+			if all.Shelf[name] = fmt.Sprint(fact.No, " ", body.Left); body.Gone {
+				delete(all.Shelf, name)
+			}
+		case domain.VisitsPlanned:
+			all.Visits = fact.No
+		case domain.StudyReading:
+			all.Studies[body.Study] = append(all.Studies[body.Study], fact.No)
+		}
+	}
+	return all
+}
+
+// sharedOf is the same as the store tells it.
+func sharedOf(s *store.Shop) (all shared, err error) {
+	all = shared{Shelf: map[string]string{}, Studies: map[domain.FactNo][]domain.FactNo{}}
+	shelf, err := s.Shelf(ctx)
+	if err != nil {
+		return all, err
+	}
+	for _, one := range shelf {
+		all.Shelf[domain.Folded(one.Name)] = fmt.Sprint(one.Fact, " ", one.Left)
+	}
+	plan, _, err := s.Visits(ctx)
+	if err != nil {
+		return all, err
+	}
+	all.Visits = plan.No
+	studies, err := s.StudyReadings(ctx)
+	for _, fact := range studies {
+		body := fact.Body.(domain.StudyReading)
+		all.Studies[body.Study] = append(all.Studies[body.Study], fact.No)
+	}
+	return all, err
+}
 
 // live lists the facts that are not withdrawn, by event time, then number.
 func (m model) live() []domain.Fact {
@@ -57,13 +133,15 @@ type view struct {
 	Asked    domain.FactNo // the last loosening that was asked for
 	Released time.Time
 	SeenTo   domain.FactNo
+	Found    map[string]domain.FactNo // by problem and what was asked about it, since its first report
 }
 
 func (m model) view() view {
 	seen := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
 		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
 		Extended: map[string]domain.FactNo{},
-		Sets:     map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{}}
+		Sets:     map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{},
+		Found: map[string]domain.FactNo{}}
 	live := m.live()
 	confirmed := map[domain.FactNo]bool{}
 	for _, f := range live {
@@ -156,7 +234,12 @@ func (m model) view() view {
 			reports[p.Key()] = append(reports[p.Key()], fact.No)
 		}
 	}
-	for key, all := range reports {
+	for key, all := range reports { // any order: fills maps
+		for _, f := range live {
+			if b, ok := f.Body.(domain.Found); ok && b.Key == key && f.No >= slices.Min(all) {
+				seen.Found[fmt.Sprint(key, " ", b.About)] = f.No
+			}
+		}
 		seen.Problems[key] = fmt.Sprint(slices.Min(all), " ", slices.Max(all), " ", len(all))
 	}
 	// A test runs until it is ended, the machine is released or a tag is hung;
@@ -393,6 +476,7 @@ func viewOf(s domain.Snapshot) view {
 		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
 		Extended: map[string]domain.FactNo{},
 		Sets:     map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{},
+		Found:   map[string]domain.FactNo{},
 		Seconds: int64(s.Hours.Float(quantity.Second))}
 	for id, l := range s.Latest {
 		seen.Latest[id] = l.Fact
@@ -415,6 +499,9 @@ func viewOf(s domain.Snapshot) view {
 	}
 	for _, p := range s.Problems {
 		seen.Problems[p.Key] = fmt.Sprint(p.First, " ", p.Last, " ", p.Reports)
+		for about, found := range p.Found { // any order: fills a map
+			seen.Found[fmt.Sprint(p.Key, " ", about)] = found.Fact
+		}
 	}
 	seen.Released = s.Released
 	if s.Test != nil {

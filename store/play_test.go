@@ -28,6 +28,9 @@ type player struct {
 	shop  *store.Shop
 	model model
 	refs  []factRef // how each fact came there, by its number
+
+	given domain.Entry // the last that was taken, and what came of it
+	taken domain.Outcome
 }
 
 func newPlayer(dir string) (*player, error) {
@@ -76,6 +79,18 @@ func (p *player) takeOver(hour int) error {
 		p.model.facts = append(p.model.facts, fact)
 		p.refs = append(p.refs, factRef{hour, nth})
 	}
+}
+
+// other is the machine that was added last beside the planer, 0 if there is none.
+func (p *player) other() (domain.MachineID, error) {
+	all, err := p.shop.Machines(ctx)
+	last := domain.MachineID(0)
+	for _, machine := range all {
+		if machine.ID != marble {
+			last = max(last, machine.ID)
+		}
+	}
+	return last, err
 }
 
 // number is the number of the fact that a factRef means, 0 if there is none.
@@ -141,8 +156,16 @@ func (p *player) report(st step, add string, body domain.Body, more bool) error 
 	given.Recorded = start.Add(time.Duration(st.hour) * time.Hour)
 	given.At, given.Sure = start.Add(time.Duration(st.at)*time.Minute), true
 	switch body := body.(type) {
-	case domain.GaugeSet, domain.ShopSet:
+	// What is the shop's, and what is of its other machine.
+	case domain.GaugeSet, domain.ShopSet, domain.AwaySet, domain.StockCounted, domain.VisitsPlanned,
+		domain.StudyBegun, domain.StudyReading, domain.MachineAdded:
 		given.Machine = 0
+	case domain.Ticked, domain.MachineRetired:
+		other, err := p.other()
+		if err != nil || other == 0 {
+			return err
+		}
+		given.Machine = other
 	case domain.TagOut:
 		// A lock is hung, and a stop pressed, now: each hour is long after the last.
 		if body.Reason.Code != domain.SaidBySomebody {
@@ -168,6 +191,7 @@ func (p *player) report(st step, add string, body domain.Body, more bool) error 
 	if err != nil {
 		return fmt.Errorf("%s: %w", st, err)
 	}
+	p.given, p.taken = given, outcome
 	if err := p.takeOver(st.hour); err != nil {
 		return fmt.Errorf("%s: %w", st, err)
 	}
@@ -186,25 +210,48 @@ func (p *player) differs(e domain.Entry, o domain.Outcome) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if d := gocmp.Diff(p.model.view(), viewOf(snap)); d != "" {
+	planer := p.model.of(marble)
+	if d := gocmp.Diff(planer.view(), viewOf(snap)); d != "" {
 		return "a snapshot is not what the list of reports gives (-list +store):\n" + d, nil
 	}
-	// What is in memory, and what a report made of it, is what is on file.
-	stored, err := p.shop.Stored(ctx, marble)
+	shared, err := sharedOf(p.shop)
 	if err != nil {
 		return "", err
 	}
-	if d := difference(stored, snap); d != "" {
-		return "a snapshot from memory is not what is on file (-file +memory):\n" + d, nil
+	if d := gocmp.Diff(planer.shared(), shared); d != "" {
+		return "what all machines share is not what the list of reports gives (-list +store):\n" + d, nil
 	}
-	if e.Machine == 0 {
+	// What is in memory, and what a report made of it, is what is on file.
+	for _, machine := range slices.Compact([]domain.MachineID{marble, max(o.Fact.Machine, marble)}) {
+		if snap, err = p.shop.Snapshot(ctx, machine); err != nil {
+			return "", err
+		}
+		stored, err := p.shop.Stored(ctx, machine)
+		if err != nil {
+			return "", err
+		}
+		if d := difference(stored, snap); d != "" {
+			return "a snapshot from memory is not what is on file (-file +memory):\n" + d, nil
+		}
+		kept, err := p.shop.KeptLast(ctx, machine)
+		if err != nil {
+			return "", err
+		}
+		if d := gocmp.Diff(p.model.of(machine).kept(), kept); d != "" {
+			return "what is kept at hand is not what the list of reports gives (-list +store):\n" + d, nil
+		}
+		if machine != o.Fact.Machine {
+			continue
+		}
+		if d := difference(domain.Assess(stored, e.Recorded), o.After); d != "" {
+			return "the status that a report brought is not that of what is on file (-file +report):\n" + d, nil
+		}
+	}
+	if o.Fact.Machine != marble {
 		return "", nil
 	}
-	if d := difference(domain.Assess(stored, e.Recorded), o.After); d != "" {
-		return "the status that a report brought is not that of what is on file (-file +report):\n" + d, nil
-	}
 	if o.After.Reporting == nil { // which scales the use
-		if d := gocmp.Diff(p.model.gearbox(o.After, e.Recorded), o.After.Service("gearbox-oil").Due); d != "" {
+		if d := gocmp.Diff(planer.gearbox(o.After, e.Recorded), o.After.Service("gearbox-oil").Due); d != "" {
 			return "the gearbox oil is not due as the list of reports gives it (-list +store):\n" + d, nil
 		}
 	}
