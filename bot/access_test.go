@@ -27,64 +27,64 @@ func (r *rig) standing() int { return len(r.server.Messages(r.channel)) }
 // and somebody who can mend it is told once; as soon as it can, the role is pinged again.
 func TestRoleThatCannotBePinged(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.server.MakeMentionable(r.guild, r.stewards, false)
-	r.start()
-	r.ready()
-	role, wren := "role:"+r.stewards, "user:"+r.wren.ID
-	_, reply := r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+	rig := newMarble(t)
+	rig.server.MakeMentionable(rig.guild, rig.stewards, false)
+	rig.start()
+	rig.ready()
+	role, wren := "role:"+rig.stewards, "user:"+rig.wren.ID
+	_, reply := rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
 	if strings.Contains(reply.Content, "cannot be pinged") {
 		t.Errorf("a member is told: %s", reply.Content)
 	}
-	first := r.last(0)
+	first := rig.last(0)
 	if !slices.Equal(first.Pings, []string{wren}) ||
-		!strings.HasPrefix(first.Content, "<@&"+r.stewards+"> <@"+r.wren.ID+"> Marble is tagged out") {
+		!strings.HasPrefix(first.Content, "<@&"+rig.stewards+"> <@"+rig.wren.ID+"> Marble is tagged out") {
 		t.Errorf("the stewards are called by %q: %s", first.Pings, first.Content)
 	}
-	for _, who := range []*discordtest.Member{r.wren, r.keeper} {
+	for _, who := range []*discordtest.Member{rig.wren, rig.keeper} {
 		for _, want := range []bool{true, false} {
-			if _, reply := r.slash(who, "help", "command=due"); strings.Contains(reply.Content,
+			if _, reply := rig.slash(who, "help", "command=due"); strings.Contains(reply.Content,
 				"Allow anyone to @mention this role") != want || !reply.Ephemeral {
 				t.Errorf("%s is told %v, want %v: %s", who.Name, !want, want, reply.Content)
 			}
 		}
 	}
-	i, reply := r.slash(r.wren, "shop settings")
+	i, reply := rig.slash(rig.wren, "shop settings")
 	if !strings.Contains(reply.Content, "the one steward whom I know") {
 		t.Errorf("the settings: %s", reply.Content)
 	}
-	before := r.standing()
-	_, reply = r.press(i, r.wren, "Ping the stewards")
+	before := rig.standing()
+	_, reply = rig.press(i, rig.wren, "Ping the stewards")
 	if !strings.Contains(reply.Content, "One steward was mentioned, the role was not pinged.") {
 		t.Errorf("a test: %s", reply.Content)
 	}
-	if test := r.last(before); !slices.Equal(test.Pings, []string{wren}) {
+	if test := rig.last(before); !slices.Equal(test.Pings, []string{wren}) {
 		t.Errorf("a test pings %q", test.Pings)
 	}
 	// Somebody lets anybody mention it.
-	r.server.MakeMentionable(r.guild, r.stewards, true)
-	i, reply = r.slash(r.wren, "shop settings")
+	rig.server.MakeMentionable(rig.guild, rig.stewards, true)
+	i, reply = rig.slash(rig.wren, "shop settings")
 	if !strings.Contains(reply.Content, "I may post notices there and ping the stewards.") {
 		t.Errorf("the settings afterwards: %s", reply.Content)
 	}
-	before = r.standing()
-	_, reply = r.press(i, r.wren, "Ping the stewards")
-	if test := r.last(before); !slices.Equal(test.Pings, []string{role}) ||
+	before = rig.standing()
+	_, reply = rig.press(i, rig.wren, "Ping the stewards")
+	if test := rig.last(before); !slices.Equal(test.Pings, []string{role}) ||
 		!strings.Contains(reply.Content, "the stewards' role was pinged") {
 		t.Errorf("a test afterwards pings %q: %s", test.Pings, reply.Content)
 	}
 	// And nobody again, but the bot may mention all roles in the channel.
-	r.server.MakeMentionable(r.guild, r.stewards, false)
-	r.server.SetOverwrites(r.channel, discordtest.Overwrite{ID: r.server.AppRole(r.guild),
+	rig.server.MakeMentionable(rig.guild, rig.stewards, false)
+	rig.server.SetOverwrites(rig.channel, discordtest.Overwrite{ID: rig.server.AppRole(rig.guild),
 		Allow: discordtest.MentionEveryone})
-	before = r.standing()
-	r.slash(r.bo, "problem", "machine=Marble", "what=snipe")
-	if last := r.last(before); !slices.Equal(last.Pings, []string{role}) {
+	before = rig.standing()
+	rig.slash(rig.bo, "problem", "machine=Marble", "what=snipe")
+	if last := rig.last(before); !slices.Equal(last.Pings, []string{role}) {
 		t.Errorf("permitted to mention all: %q", last.Pings)
 	}
-	r.logged("notices lack something", 1)
-	r.logged("notices lack nothing any more", 1)
-	if strings.Contains(r.log.String(), "mentioned and not pinged") {
+	rig.logged("notices lack something", 1)
+	rig.logged("notices lack nothing any more", 1)
+	if strings.Contains(rig.log.String(), "mentioned and not pinged") {
 		t.Error("what was known is logged as a surprise")
 	}
 }
@@ -93,35 +93,35 @@ func TestRoleThatCannotBePinged(t *testing.T) {
 // was meant, that is logged, and believed until the server changes.
 func TestAnswersSayWhoWasMentioned(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	r.server.Fail("POST", "/channels/*/messages", discordtest.Fault{Status: 200, Served: true,
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	rig.server.Fail("POST", "/channels/*/messages", discordtest.Fault{Status: 200, Served: true,
 		Body: `{"id": "123", "mention_roles": [], "mentions": []}`}, 1)
-	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
-	r.last(0)
-	r.logged("mentioned and not pinged", 1)
-	_, reply := r.slash(r.wren, "shop settings")
+	rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
+	rig.last(0)
+	rig.logged("mentioned and not pinged", 1)
+	_, reply := rig.slash(rig.wren, "shop settings")
 	if !strings.Contains(reply.Content, "The stewards' role cannot be pinged.") {
 		t.Errorf("the settings: %s", reply.Content)
 	}
-	before := r.standing()
-	r.slash(r.bo, "problem", "machine=Marble", "what=snipe")
-	if last := r.last(before); !slices.Equal(last.Pings, []string{"role:" + r.stewards, "user:" + r.wren.ID}) {
+	before := rig.standing()
+	rig.slash(rig.bo, "problem", "machine=Marble", "what=snipe")
+	if last := rig.last(before); !slices.Equal(last.Pings, []string{"role:" + rig.stewards, "user:" + rig.wren.ID}) {
 		t.Errorf("the next one calls %q", last.Pings)
 	}
 	// That one's answer says that the role was pinged after all.
 	for strings.Contains(reply.Content, "cannot be pinged") {
-		_, reply = r.slash(r.wren, "shop settings") // until the bot has read it
+		_, reply = rig.slash(rig.wren, "shop settings") // until the bot has read it
 	}
 	if !strings.Contains(reply.Content, "I may post notices there and ping the stewards.") {
 		t.Errorf("the settings afterwards: %s", reply.Content)
 	}
 	// Who reported a problem, and is not mentioned, is logged.
-	r.server.Fail("POST", "/channels/*/messages", discordtest.Fault{Status: 200, Served: true,
+	rig.server.Fail("POST", "/channels/*/messages", discordtest.Fault{Status: 200, Served: true,
 		Body: `{"id": "124", "mention_roles": [], "mentions": []}`}, 1)
-	r.slash(r.wren, "mended", "machine=Marble", "problem=snipe")
-	r.logged("somebody was not mentioned", 1)
+	rig.slash(rig.wren, "mended", "machine=Marble", "problem=snipe")
+	rig.logged("somebody was not mentioned", 1)
 }
 
 // nameAnother makes another channel for notices and sets it.
@@ -138,7 +138,7 @@ func (r *rig) nameAnother() {
 // somebody permits it, or names another channel.
 func TestClosedChannel(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name       string
 		hurt, mend func(*rig)
 		told       string
@@ -165,45 +165,49 @@ func TestClosedChannel(t *testing.T) {
 		{"removed from the server, added again", func(r *rig) { r.server.RemoveApp(r.guild) },
 			func(r *rig) { r.server.AddApp(r.guild) }, "Notices wait: the channel for them is gone."},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			r := newMarble(t)
-			r.start()
-			r.ready()
-			c.hurt(r)
+			made := newMarble(t)
+			made.start()
+			made.ready()
+			test.hurt(made)
 			const nothing = "No notice says in the channel yet that Marble is tagged out."
-			_, reply := r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+			_, reply := made.slash(made.ada, "tagout", "machine=Marble", "reason=loose")
 			if !strings.Contains(reply.Content, nothing) {
 				t.Errorf("whoever hung the tag is not told at once: %s", reply.Content)
 			}
-			r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
-			r.logged("a notice could not be posted", 1)
+			made.check(made.server.Until(made.ctx, func() bool {
+				return made.server.Refused("POST",
+					"/channels/*/messages") > 0
+			}))
+			made.logged("a notice could not be posted", 1)
 			for range 2 {
-				if _, reply := r.slash(r.keeper, "help", "command=due"); !strings.Contains(reply.Content, c.told) {
-					t.Errorf("told: %s, want %s", reply.Content, c.told)
+				if _, reply := made.slash(made.keeper, "help", "command=due"); !strings.Contains(reply.Content,
+					test.told) {
+					t.Errorf("told: %s, want %s", reply.Content, test.told)
 				}
-				if _, reply := r.slash(r.ada, "help", "command=due"); !strings.Contains(reply.Content, nothing) ||
+				if _, reply := made.slash(made.ada, "help", "command=due"); !strings.Contains(reply.Content, nothing) ||
 					strings.Contains(reply.Content, "Notices wait") {
 					t.Errorf("whoever hung the tag is told: %s", reply.Content)
 				}
-				if _, reply := r.slash(r.bo, "help", "command=due"); strings.Contains(reply.Content, "otice") {
+				if _, reply := made.slash(made.bo, "help", "command=due"); strings.Contains(reply.Content, "otice") {
 					t.Errorf("a member is told: %s", reply.Content)
 				}
 			}
-			c.mend(r)
-			ctx, cancel := context.WithTimeout(r.ctx, 10*time.Second*slower)
+			test.mend(made)
+			ctx, cancel := context.WithTimeout(made.ctx, 10*time.Second*slower)
 			defer cancel()
-			if all, err := r.server.UntilMessages(ctx, r.channel, 1); err != nil ||
+			if all, err := made.server.UntilMessages(ctx, made.channel, 1); err != nil ||
 				!strings.Contains(all[0].Content, "Marble is tagged out") {
 				t.Fatalf("it does not come when it may: %+v, %v", all, err)
 			}
-			r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 1 }))
-			for _, who := range []*discordtest.Member{r.keeper, r.ada} {
-				if _, reply := r.slash(who, "help", "command=due"); strings.Contains(reply.Content, "otice") {
+			made.check(made.server.Until(made.ctx, func() bool { return made.server.Pinned(made.channel) == 1 }))
+			for _, who := range []*discordtest.Member{made.keeper, made.ada} {
+				if _, reply := made.slash(who, "help", "command=due"); strings.Contains(reply.Content, "otice") {
 					t.Errorf("%s is told afterwards: %s", who.Name, reply.Content)
 				}
 			}
-			if n := strings.Count(r.log.String(), "a notice could not be posted"); n != 1 {
+			if n := strings.Count(made.log.String(), "a notice could not be posted"); n != 1 {
 				t.Errorf("logged %d times", n)
 			}
 		})
@@ -213,18 +217,18 @@ func TestClosedChannel(t *testing.T) {
 // A server that cannot be reached for a while is no trouble of the shop's.
 func TestOutageIsNotTold(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	r.server.Outage(r.guild, true)
-	if _, reply := r.slash(r.keeper, "help", "command=due"); strings.Contains(reply.Content, "Notices") {
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	rig.server.Outage(rig.guild, true)
+	if _, reply := rig.slash(rig.keeper, "help", "command=due"); strings.Contains(reply.Content, "Notices") {
 		t.Errorf("told: %s", reply.Content)
 	}
-	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
-	if first := r.last(0); !slices.Equal(first.Pings, []string{"role:" + r.stewards}) {
+	rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
+	if first := rig.last(0); !slices.Equal(first.Pings, []string{"role:" + rig.stewards}) {
 		t.Errorf("called by %q", first.Pings)
 	}
-	if strings.Contains(r.log.String(), "removed from") {
+	if strings.Contains(rig.log.String(), "removed from") {
 		t.Error("an outage is taken for a removal")
 	}
 }
@@ -234,28 +238,29 @@ func TestOutageIsNotTold(t *testing.T) {
 // are refused too is a story of the commands.
 func TestSettingsThatCannotWork(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	closed := r.server.AddChannel(r.guild, "closed")
-	r.server.SetPermissions(closed, discordtest.ViewChannel)
-	idle := r.server.AddRole(r.guild, "idle")
-	r.start()
-	r.ready()
-	for _, c := range []struct{ option, want string }{
+	rig := newMarble(t)
+	closed := rig.server.AddChannel(rig.guild, "closed")
+	rig.server.SetPermissions(closed, discordtest.ViewChannel)
+	idle := rig.server.AddRole(rig.guild, "idle")
+	rig.start()
+	rig.ready()
+	for _, test := range []struct{ option, want string }{
 		{"notices=" + closed.ID, "I may not post in that channel. Switch on for me there: Send Messages"},
 		{"stewards=" + idle, "Nobody has that role."},
-		{"stewards=" + r.guild.ID, "Everybody has that role"},
+		{"stewards=" + rig.guild.ID, "Everybody has that role"},
 	} {
-		if _, reply := r.slash(r.keeper, "shop settings", c.option); !strings.Contains(reply.Content, c.want) {
-			t.Errorf("%s: %s", c.option, reply.Content)
+		if _, reply := rig.slash(rig.keeper, "shop settings", test.option); !strings.Contains(reply.Content,
+			test.want) {
+			t.Errorf("%s: %s", test.option, reply.Content)
 		}
 	}
-	shop, err := r.db.Shop(domain.ShopID(r.guild.ID)).Shop(r.ctx)
-	if err != nil || shop.NoticeChannel != r.channel.ID || shop.StewardRole != r.stewards {
+	shop, err := rig.db.Shop(domain.ShopID(rig.guild.ID)).Shop(rig.ctx)
+	if err != nil || shop.NoticeChannel != rig.channel.ID || shop.StewardRole != rig.stewards {
 		t.Errorf("stored: %+v, %v", shop, err)
 	}
 	// One that is counted by nobody is taken: Discord's fault keeps no shop from being set up.
-	r.server.Fail("GET", "/guilds/*/roles/member-counts", discordtest.APIError(500, 0, "oops"), 1)
-	_, reply := r.slash(r.keeper, "shop settings", "stewards="+idle)
+	rig.server.Fail("GET", "/guilds/*/roles/member-counts", discordtest.APIError(500, 0, "oops"), 1)
+	_, reply := rig.slash(rig.keeper, "shop settings", "stewards="+idle)
 	if !strings.Contains(reply.Content, "Settings changed") {
 		t.Errorf("not counted: %s", reply.Content)
 	}
@@ -264,46 +269,46 @@ func TestSettingsThatCannotWork(t *testing.T) {
 // A deleted role makes nobody a steward, and is told to whoever may manage the server.
 func TestDeletedRole(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	r.slash(r.wren, "help", "command=due")
-	r.server.DeleteRole(r.guild, r.stewards)
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	rig.slash(rig.wren, "help", "command=due")
+	rig.server.DeleteRole(rig.guild, rig.stewards)
 	const gone = "The stewards' role is gone, so nobody is a steward."
 	for range 2 {
-		if _, reply := r.slash(r.keeper, "help", "command=due"); !strings.Contains(reply.Content, gone) {
+		if _, reply := rig.slash(rig.keeper, "help", "command=due"); !strings.Contains(reply.Content, gone) {
 			t.Errorf("told: %s", reply.Content)
 		}
 	}
-	if _, reply := r.slash(r.wren, "help", "command=due"); strings.Contains(reply.Content, gone) {
+	if _, reply := rig.slash(rig.wren, "help", "command=due"); strings.Contains(reply.Content, gone) {
 		t.Errorf("who is no steward is told: %s", reply.Content)
 	}
-	r.logged("the stewards' role", 1)
+	rig.logged("the stewards' role", 1)
 }
 
 // What is told beside an answer that takes the place of a message follows it, quietly.
 func TestAsideFollowsQuietly(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	i, _ := r.slash(r.wren, "reading", "machine=Marble", "check=infeed roller",
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	i, _ := rig.slash(rig.wren, "reading", "machine=Marble", "check=infeed roller",
 		"values=left 0.046 in, right 0.041 in")
-	r.server.SetPermissions(r.channel, discordtest.ViewChannel)
-	_, reply := r.press(i, r.wren, "I turned it")
+	rig.server.SetPermissions(rig.channel, discordtest.ViewChannel)
+	_, reply := rig.press(i, rig.wren, "I turned it")
 	if !reply.Replaced || strings.Contains(reply.Content, "Notices wait") {
 		t.Errorf("the answer: %+v", reply)
 	}
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.FollowUps() == 1 }))
-	for _, q := range r.server.Requests() {
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.FollowUps() == 1 }))
+	for _, request := range rig.server.Requests() {
 		var sent struct {
 			Content string
 			Flags   int
 		}
-		if !strings.HasPrefix(q.Path, "/webhooks/") {
+		if !strings.HasPrefix(request.Path, "/webhooks/") {
 			continue
 		}
-		if err := json.Unmarshal([]byte(q.Body), &sent); err != nil || sent.Flags != 64 ||
+		if err := json.Unmarshal([]byte(request.Body), &sent); err != nil || sent.Flags != 64 ||
 			!strings.HasPrefix(sent.Content, "Notices wait") {
 			t.Errorf("followed by %+v, %v", sent, err)
 		}

@@ -91,7 +91,7 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 	if r.Picture != nil {
 		png, err := commands.Draw(*r.Picture)
 		if err != nil {
-			return err
+			return fmt.Errorf("draw the picture of an answer: %w", err)
 		}
 		files = []*discordgo.File{{Name: r.Picture.Name + ".png", ContentType: "image/png",
 			Reader: bytes.NewReader(png)}}
@@ -162,7 +162,7 @@ func (b *Bot) send(ctx context.Context, method, url string, e event, payload any
 	}
 	kind, text, err := discordgo.MultipartBodyWithJSON(payload, files)
 	if err != nil {
-		return err
+		return fmt.Errorf("put files into an answer: %w", err)
 	}
 	_, err = session.RequestRaw(method, url, kind, text, bucket, 0, discordgo.WithContext(ctx))
 	return err

@@ -132,7 +132,7 @@ const unseen = "may not have seen"
 // and to nobody else; one that the member has seen already, code 40060, is not.
 func TestAnswersThatDidNotArrive(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		fault discordtest.Fault
 		told  bool
@@ -146,17 +146,17 @@ func TestAnswersThatDidNotArrive(t *testing.T) {
 		synctest.Test(t, func(t *testing.T) {
 			in := newInside(t)
 			defer in.close()
-			in.server.Fail("POST", "/interactions/*", c.fault, 1)
+			in.server.Fail("POST", "/interactions/*", test.fault, 1)
 			in.slash(in.ada, "hours", "machine=Marble", "hours=1 min")
 			if got := in.says(in.bo, "due"); strings.Contains(got, unseen) {
-				t.Errorf("%s: somebody else is told: %q", c.name, got)
+				t.Errorf("%s: somebody else is told: %q", test.name, got)
 			}
-			if got := in.says(in.ada, "due"); strings.Contains(got, unseen) != c.told || c.told &&
+			if got := in.says(in.ada, "due"); strings.Contains(got, unseen) != test.told || test.told &&
 				!strings.Contains(got, "Marble: 1 min logged") {
-				t.Errorf("%s: told %q", c.name, got)
+				t.Errorf("%s: told %q", test.name, got)
 			}
 			if got := in.says(in.ada, "due"); strings.Contains(got, unseen) {
-				t.Errorf("%s: told twice: %q", c.name, got)
+				t.Errorf("%s: told twice: %q", test.name, got)
 			}
 		})
 	}
@@ -226,19 +226,19 @@ func TestAnswersByPages(t *testing.T) {
 		in := newInside(t)
 		defer in.close()
 		ctx := context.Background()
-		r := commands.Reply{Headline: strings.Repeat("x", 1500), Lines: []string{strings.Repeat("y", 1500)}}
-		_, e := in.event(in.ada)
+		reply := commands.Reply{Headline: strings.Repeat("x", 1500), Lines: []string{strings.Repeat("y", 1500)}}
+		_, event := in.event(in.ada)
 		in.server.Fail("POST", "/interactions/*", discordtest.BadGateway, 1)
-		if err := in.bot.answer(ctx, e, r, false); err == nil || made(in.server, "POST", "/webhooks") != 0 {
+		if err := in.bot.answer(ctx, event, reply, false); err == nil || made(in.server, "POST", "/webhooks") != 0 {
 			t.Errorf("the first failed: %v, %d followed", err, made(in.server, "POST", "/webhooks"))
 		}
-		_, e = in.event(in.bo)
-		if err := in.bot.answer(ctx, e, r, false); err != nil || made(in.server, "POST", "/webhooks") != 1 {
+		_, event = in.event(in.bo)
+		if err := in.bot.answer(ctx, event, reply, false); err != nil || made(in.server, "POST", "/webhooks") != 1 {
 			t.Errorf("the first arrived: %v, %d followed", err, made(in.server, "POST", "/webhooks"))
 		}
-		i, e := in.event(in.bo)
-		e.kind = discordgo.InteractionModalSubmit
-		in.check(in.bot.answer(ctx, e, commands.Reply{Headline: "Mend it.", Form: &commands.Form{Title: "Lines",
+		i, event := in.event(in.bo)
+		event.kind = discordgo.InteractionModalSubmit
+		in.check(in.bot.answer(ctx, event, commands.Reply{Headline: "Mend it.", Form: &commands.Form{Title: "Lines",
 			Custom: "x", Fields: []commands.Field{{ID: "lines", Label: "Lines"}}}}, false))
 		got, err := i.Wait(ctx)
 		in.check(err)
@@ -282,7 +282,7 @@ func TestAnswersShareBuckets(t *testing.T) {
 // minutes, and are spread by up to half; nothing is tried after the end.
 func TestConnectingBacksOff(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		jitter func() float64
 		times  float64
@@ -299,14 +299,14 @@ func TestConnectingBacksOff(t *testing.T) {
 				t.Fatal(err)
 			}
 			b := New(Config{Token: discordtest.Token, Client: client, Desk: commands.NewDesk(nil, nil, cat),
-				Log: slog.New(slog.DiscardHandler), Jitter: c.jitter})
+				Log: slog.New(slog.DiscardHandler), Jitter: test.jitter})
 			ctx, stop := context.WithCancel(context.Background())
 			ended := make(chan error, 1)
 			go func() { ended <- b.stayConnected(ctx) }()
 			time.Sleep(20 * time.Minute)
 			stop()
 			if err := <-ended; err != nil {
-				t.Errorf("%s: ended with %v", c.name, err)
+				t.Errorf("%s: ended with %v", test.name, err)
 			}
 			var waits []time.Duration
 			for i, at := range tries[1:] {
@@ -314,10 +314,10 @@ func TestConnectingBacksOff(t *testing.T) {
 			}
 			var want []time.Duration
 			for _, seconds := range []float64{1, 2, 4, 8, 16, 32, 64, 120, 120} {
-				want = append(want, time.Duration(seconds*c.times*float64(time.Second)))
+				want = append(want, time.Duration(seconds*test.times*float64(time.Second)))
 			}
 			if len(waits) < len(want) || !slices.Equal(waits[:len(want)], want) {
-				t.Errorf("%s: waited %v, want %v", c.name, waits, want)
+				t.Errorf("%s: waited %v, want %v", test.name, waits, want)
 			}
 		})
 	}
@@ -333,12 +333,12 @@ func TestPosterBacksOff(t *testing.T) {
 	t.Parallel()
 	want := []time.Duration{5, 10, 20, 40, 80, 160, 320, 600, 600, 600, 600}
 	for attempts, seconds := range want {
-		p := &Poster{}
-		if got := p.wait(attempts, false); got != seconds*time.Second {
+		poster := &Poster{}
+		if got := poster.wait(attempts, false); got != seconds*time.Second {
 			t.Errorf("after %d attempts: wait %v, want %d s", attempts+1, got, seconds)
 		}
-		p.Jitter = func() float64 { return 1 }
-		if got := p.wait(attempts, false); got != seconds*time.Second*5/4 {
+		poster.Jitter = func() float64 { return 1 }
+		if got := poster.wait(attempts, false); got != seconds*time.Second*5/4 {
 			t.Errorf("after %d attempts, spread: wait %v", attempts+1, got)
 		}
 	}
@@ -430,7 +430,7 @@ func (f *failing) Unpin(context.Context, domain.Shop, domain.Undelivered) error 
 func TestPosterFailures(t *testing.T) {
 	t.Parallel()
 	failed := errors.New("failed")
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name     string
 		owed     domain.Undelivered
 		channel  error
@@ -455,20 +455,21 @@ func TestPosterFailures(t *testing.T) {
 		{"something unknown", domain.Undelivered{Message: "1", Notice: domain.Notice{Op: "shout"}}, nil, nil, 0,
 			firstWait},
 	} {
-		if c.owed.Urgency == 0 {
-			c.owed.Urgency = domain.Routine
+		if test.owed.Urgency == 0 {
+			test.owed.Urgency = domain.Routine
 		}
-		q, ch := &queue{owed: &c.owed}, &failing{err: c.channel}
-		p := &Poster{Outbox: q, Channel: ch,
+		outbox, ch := &queue{owed: &test.owed}, &failing{err: test.channel}
+		poster := &Poster{Outbox: outbox, Channel: ch,
 			Settings: func(context.Context, domain.ShopID) (domain.Shop, error) {
-				return domain.Shop{NoticeChannel: "notices"}, c.settings
+				return domain.Shop{NoticeChannel: "notices"}, test.settings
 			},
 			Render: func(domain.Shop, domain.Notice) commands.Message { return commands.Message{} }}
-		n, err := p.Drain(context.Background(), time.Now())
-		if err != nil || (n == 1) != (c.again == 0) || q.again != c.again || (q.problem == "") != (c.again == 0) ||
-			ch.asked != c.asked {
-			t.Errorf("%s: confirmed %d, %v; again after %v because of %q; the channel was asked %d times", c.name, n,
-				err, q.again, q.problem, ch.asked)
+		n, err := poster.Drain(context.Background(), time.Now())
+		if err != nil || (n == 1) != (test.again == 0) || outbox.again != test.again ||
+			(outbox.problem == "") != (test.again == 0) ||
+			ch.asked != test.asked {
+			t.Errorf("%s: confirmed %d, %v; again after %v because of %q; the channel was asked %d times", test.name, n,
+				err, outbox.again, outbox.problem, ch.asked)
 		}
 	}
 }
@@ -478,7 +479,7 @@ func TestPosterFailures(t *testing.T) {
 func TestPosterNotesBeforeItSends(t *testing.T) {
 	t.Parallel()
 	failed, now, earlier := errors.New("failed"), time.Now(), time.Now().Add(-time.Hour)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name     string
 		op       domain.Op
 		topic    domain.Topic
@@ -503,24 +504,25 @@ func TestPosterNotesBeforeItSends(t *testing.T) {
 		{"urgent, full books, no answer before", domain.Post, domain.TopicTagOut, earlier, nil, failed, true, 1, false,
 			earlier},
 	} {
-		o := domain.Undelivered{Message: "1", Sent: c.sent, Made: now,
-			Notice: domain.Notice{Op: c.op, Topic: c.topic}}
-		q, ch := &queue{owed: &o, full: c.full}, &failing{err: c.channel}
+		o := domain.Undelivered{Message: "1", Sent: test.sent, Made: now,
+			Notice: domain.Notice{Op: test.op, Topic: test.topic}}
+		outbox, ch := &queue{owed: &o, full: test.full}, &failing{err: test.channel}
 		var log strings.Builder
-		p := &Poster{Outbox: q, Channel: ch, Log: slog.New(slog.NewTextHandler(&log, nil)),
+		poster := &Poster{Outbox: outbox, Channel: ch, Log: slog.New(slog.NewTextHandler(&log, nil)),
 			Settings: func(context.Context, domain.ShopID) (domain.Shop, error) {
 				return domain.Shop{NoticeChannel: "notices"}, nil
 			},
 			Render: func(domain.Shop, domain.Notice) commands.Message { return commands.Message{} }}
-		if _, err := p.Drain(context.Background(), now); err != nil || q.sent.Equal(now) != c.noted ||
-			ch.asked != c.asked || q.mayStand != c.mayStand || c.op == domain.Post && !ch.last.Sent.Equal(c.as) {
-			t.Errorf("%s: %v; noted %v, asked %d times as sent %v, may stand %v", c.name, err, q.sent, ch.asked,
-				ch.last.Sent, q.mayStand)
+		if _, err := poster.Drain(context.Background(), now); err != nil || outbox.sent.Equal(now) != test.noted ||
+			ch.asked != test.asked || outbox.mayStand != test.mayStand || test.op == domain.Post &&
+			!ch.last.Sent.Equal(test.as) {
+			t.Errorf("%s: %v; noted %v, asked %d times as sent %v, may stand %v", test.name, err, outbox.sent, ch.asked,
+				ch.last.Sent, outbox.mayStand)
 		}
 		// A channel that gives a notice up says so by no message, and somebody can read of it.
-		if given := c.op == domain.Post && ch.asked > 0 && c.channel == nil; strings.Contains(log.String(),
+		if given := test.op == domain.Post && ch.asked > 0 && test.channel == nil; strings.Contains(log.String(),
 			"was not sent again") != given {
-			t.Errorf("%s: the log says %q", c.name, log.String())
+			t.Errorf("%s: the log says %q", test.name, log.String())
 		}
 	}
 }

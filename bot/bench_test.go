@@ -30,18 +30,18 @@ import (
 func BenchmarkReport(b *testing.B) {
 	for _, rate := range []int{1, 50} {
 		b.Run(fmt.Sprintf("%d-a-second", rate), func(b *testing.B) {
-			n := max(b.N, 100)
+			count := max(b.N, 100)
 			if rate == 1 {
-				n = max(b.N, 15)
+				count = max(b.N, 15)
 			}
 			floorSide, ourSide := floorClient(b), ourClient(b)
 			b.ResetTimer()
-			floor, ours := make([]time.Duration, 0, n), make([]time.Duration, 0, n)
+			floor, ours := make([]time.Duration, 0, count), make([]time.Duration, 0, count)
 			var mu sync.Mutex
 			var wg sync.WaitGroup
 			tick := time.NewTicker(time.Second / time.Duration(rate) / 2)
 			defer tick.Stop()
-			for i := range 2 * n { // the two sides in turn
+			for i := range 2 * count { // the two sides in turn
 				<-tick.C
 				wg.Go(func() {
 					if i%2 == 0 {
@@ -92,10 +92,10 @@ func timed(b *testing.B, s *discordtest.Server, g *discordtest.Guild, c *discord
 
 // floorClient is the bare handler.
 func floorClient(b *testing.B) func() time.Duration {
-	s := discordtest.New()
-	b.Cleanup(s.Close)
-	g := s.AddGuild("floor")
-	c, m := s.AddChannel(g, "general"), s.AddMember(g, "ada", 0)
+	server := discordtest.New()
+	b.Cleanup(server.Close)
+	guild := server.AddGuild("floor")
+	channel, member := server.AddChannel(guild, "general"), server.AddMember(guild, "ada", 0)
 	db, err := sql.Open("sqlite3",
 		"file:"+filepath.Join(b.TempDir(), "floor.db")+
 			"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_txlock=immediate")
@@ -111,7 +111,7 @@ func floorClient(b *testing.B) func() time.Duration {
 	if err != nil {
 		b.Fatal(err)
 	}
-	session.Client, session.LogLevel = s.Client(), -1
+	session.Client, session.LogLevel = server.Client(), -1
 	session.AddHandler(func(ds *discordgo.Session, i *discordgo.InteractionCreate) {
 		tx, err := db.Begin()
 		if err == nil {
@@ -136,23 +136,23 @@ func floorClient(b *testing.B) func() time.Duration {
 		[]*discordgo.ApplicationCommand{{Name: "hours", Description: "x"}}); err != nil {
 		b.Fatal(err)
 	}
-	return func() time.Duration { return timed(b, s, g, c, m, "hours", nil) }
+	return func() time.Duration { return timed(b, server, guild, channel, member, "hours", nil) }
 }
 
 // ourClient is the bot with a shop and a machine.
 func ourClient(b *testing.B) func() time.Duration {
 	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
 	defer cancel()
-	s := discordtest.New()
-	b.Cleanup(s.Close)
-	g := s.AddGuild("ours")
-	c, keeper := s.AddChannel(g, "general"), s.AddMember(g, "keeper", discordtest.ManageGuild)
+	server := discordtest.New()
+	b.Cleanup(server.Close)
+	guild := server.AddGuild("ours")
+	channel, keeper := server.AddChannel(guild, "general"), server.AddMember(guild, "keeper", discordtest.ManageGuild)
 	// As many as it takes that none reports more than one person may in a minute.
 	members := make([]*discordtest.Member, 50)
 	for i := range members {
-		members[i] = s.AddMember(g, fmt.Sprint("member ", i), 0)
+		members[i] = server.AddMember(guild, fmt.Sprint("member ", i), 0)
 	}
-	n := 0
+	count := 0
 	db, err := store.Open(ctx, filepath.Join(b.TempDir(), "shop.db"))
 	if err != nil {
 		b.Fatal(err)
@@ -166,7 +166,7 @@ func ourClient(b *testing.B) func() time.Duration {
 	run, stop := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	go func() {
-		ended <- bot.New(bot.Config{Token: discordtest.Token, Client: s.Client(), Desk: desk, Outbox: db,
+		ended <- bot.New(bot.Config{Token: discordtest.Token, Client: server.Client(), Desk: desk, Outbox: db,
 			Log: slog.New(slog.DiscardHandler),
 			Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop,
 				error) {
@@ -179,25 +179,26 @@ func ourClient(b *testing.B) func() time.Duration {
 			b.Errorf("the bot ended with %v", err)
 		}
 	})
-	if err := s.Until(ctx, s.Registered); err != nil {
+	if err := server.Until(ctx, server.Registered); err != nil {
 		b.Fatal(err)
 	}
 	// A machine that runs: its ticks are made.
-	i, err := s.Slash(g, c, keeper, "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer",
+	i, err := server.Slash(guild, channel, keeper, "shop add", map[string]string{"name": "Marble",
+		"kind":  "thickness-planer",
 		"state": "in-use"})
 	for err == nil {
 		var reply discordtest.Reply
 		if reply, err = i.Wait(ctx); err != nil || len(reply.Buttons) == 0 {
 			break
 		}
-		i, err = s.Press(i, keeper, "Seen: ")
+		i, err = server.Press(i, keeper, "Seen: ")
 	}
 	if err != nil {
 		b.Fatal(err)
 	}
 	return func() time.Duration {
-		n++
-		return timed(b, s, g, c, members[n%len(members)], "hours",
+		count++
+		return timed(b, server, guild, channel, members[count%len(members)], "hours",
 			map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
 	}
 }

@@ -96,22 +96,22 @@ func New(cfg Config) *Bot {
 	def(&cfg.WatchInterval, watchInterval)
 	def(&cfg.IdentifyEvery, identifyEvery)
 	def(&cfg.SteadyFor, steadyFor)
-	b := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
+	made := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
 		unseen: map[string]string{}}
 	begun := time.Now()
-	b.clock = newClock(cfg.Now, func() time.Duration { return time.Since(begun) }, cfg.Log)
-	b.cfg.Client = dating(cfg.Client, b.clock)
-	b.booking = newBooking(b)
-	b.notices = newNotices(b.session, b.clock.now, cfg.Desk.More())
-	b.photos = newPhotos(cfg.Photos, cfg.Album, cfg.Log, b.clock.now)
-	b.notices.photos = b.photos
-	b.access = newAccess(cfg.Log)
-	b.access.stewards = cfg.Stewards
-	b.notices.access = b.access
-	cfg.Desk.Chat = chat{b.access, b.notices}
-	b.poster = &Poster{Outbox: cfg.Outbox, Channel: b.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
-		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Log: cfg.Log, Now: b.clock.now}
-	return b
+	made.clock = newClock(cfg.Now, func() time.Duration { return time.Since(begun) }, cfg.Log)
+	made.cfg.Client = dating(cfg.Client, made.clock)
+	made.booking = newBooking(made)
+	made.notices = newNotices(made.session, made.clock.now, cfg.Desk.More())
+	made.photos = newPhotos(cfg.Photos, cfg.Album, cfg.Log, made.clock.now)
+	made.notices.photos = made.photos
+	made.access = newAccess(cfg.Log)
+	made.access.stewards = cfg.Stewards
+	made.notices.access = made.access
+	cfg.Desk.Chat = chat{made.access, made.notices}
+	made.poster = &Poster{Outbox: cfg.Outbox, Channel: made.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
+		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Log: cfg.Log, Now: made.clock.now}
+	return made
 }
 
 func (b *Bot) session() *discordgo.Session {

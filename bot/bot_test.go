@@ -78,41 +78,41 @@ func (l *logs) String() string {
 // ones.
 func newRig(t *testing.T, books []byte) *rig {
 	t.Helper()
-	s := discordtest.New()
-	s.AnswerWithin = 3 * time.Second * slower
-	s.IdentifyEvery = 10 * time.Millisecond
-	if !s.HasSchema() {
+	server := discordtest.New()
+	server.AnswerWithin = 3 * time.Second * slower
+	server.IdentifyEvery = 10 * time.Millisecond
+	if !server.HasSchema() {
 		t.Log("requests are not held against Discord's published description: shared/discord/openapi.json is missing")
 	}
-	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
-	r := &rig{t: t, server: s, guild: s.AddGuild("Quarry Street Commons"), log: &logs{}}
-	r.channel = s.AddChannel(r.guild, "shop-notices")
-	r.stewards = s.AddRole(r.guild, "stewards")
-	s.MakeMentionable(r.guild, r.stewards, true)
-	r.ada, r.bo = s.AddMember(r.guild, "ada", 0), s.AddMember(r.guild, "bo", 0)
-	r.wren = s.AddMember(r.guild, "wren", 0, r.stewards)
-	r.keeper = s.AddMember(r.guild, "keeper", discordtest.ManageGuild)
+	server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	made := &rig{t: t, server: server, guild: server.AddGuild("Quarry Street Commons"), log: &logs{}}
+	made.channel = server.AddChannel(made.guild, "shop-notices")
+	made.stewards = server.AddRole(made.guild, "stewards")
+	server.MakeMentionable(made.guild, made.stewards, true)
+	made.ada, made.bo = server.AddMember(made.guild, "ada", 0), server.AddMember(made.guild, "bo", 0)
+	made.wren = server.AddMember(made.guild, "wren", 0, made.stewards)
+	made.keeper = server.AddMember(made.guild, "keeper", discordtest.ManageGuild)
 	path := filepath.Join(t.TempDir(), "shop.db")
 	if books != nil {
-		r.check(os.WriteFile(path, books, 0o600))
+		made.check(os.WriteFile(path, books, 0o600))
 	}
 	db, err := store.Open(context.Background(), path)
-	r.check(err)
-	r.db, r.path = db, path
+	made.check(err)
+	made.db, made.path = db, path
 	var cancel context.CancelFunc
-	r.ctx, cancel = context.WithTimeout(context.Background(), 60*time.Second*slower)
+	made.ctx, cancel = context.WithTimeout(context.Background(), 60*time.Second*slower)
 	t.Cleanup(func() {
-		r.end()
+		made.end()
 		cancel()
-		s.Close()
-		if err := r.db.Close(); err != nil {
+		server.Close()
+		if err := made.db.Close(); err != nil {
 			t.Error(err)
 		}
 		if t.Failed() {
-			t.Log(r.log.String())
+			t.Log(made.log.String())
 		}
 	})
-	return r
+	return made
 }
 
 // start runs the bot until end.
@@ -218,17 +218,17 @@ var marbleBooks struct {
 func newMarble(t *testing.T) *rig {
 	t.Helper()
 	marbleBooks.once.Do(func() {
-		r := newRig(t, nil)
-		r.start()
-		r.ready()
-		r.setUp()
-		r.end()
-		r.check(r.db.Close()) // all of it is in the file then
-		text, err := os.ReadFile(r.path)
-		r.check(err)
+		made := newRig(t, nil)
+		made.start()
+		made.ready()
+		made.setUp()
+		made.end()
+		made.check(made.db.Close()) // all of it is in the file then
+		text, err := os.ReadFile(made.path)
+		made.check(err)
 		marbleBooks.text = text
-		r.db, err = store.Open(r.ctx, r.path)
-		r.check(err)
+		made.db, err = store.Open(made.ctx, made.path)
+		made.check(err)
 	})
 	if marbleBooks.text == nil {
 		t.Fatal("the shop could not be set up")
@@ -250,21 +250,21 @@ func (r *rig) setUp() {
 	}
 	machines, err := r.db.Shop(domain.ShopID(r.guild.ID)).Machines(r.ctx)
 	r.check(err)
-	for _, k := range machines[0].Profile.Checks {
-		if k.OnDemand {
+	for _, check := range machines[0].Profile.Checks {
+		if check.OnDemand {
 			continue
 		}
 		values := "pass"
-		if !k.Inspection {
+		if !check.Inspection {
 			var parts []string
-			for _, p := range k.Positions {
-				parts = append(parts, strings.TrimSpace(p+" "+k.Example.String()))
+			for _, p := range check.Positions {
+				parts = append(parts, strings.TrimSpace(p+" "+check.Example.String()))
 			}
 			values = strings.Join(parts, ", ")
 		}
-		_, reply := r.slash(r.wren, "reading", "machine=Marble", "check="+k.Name, "values="+values)
+		_, reply := r.slash(r.wren, "reading", "machine=Marble", "check="+check.Name, "values="+values)
 		if !strings.Contains(reply.Content, "within limits") && !strings.Contains(reply.Content, "passes") {
-			r.t.Fatalf("setting up %s: %q", k.Name, reply.Content)
+			r.t.Fatalf("setting up %s: %q", check.Name, reply.Content)
 		}
 	}
 }
@@ -274,153 +274,153 @@ func (r *rig) setUp() {
 // second tag adds a reason, the steward releases it.
 func TestStory(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	_, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=46 41")
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	_, reply := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller", "values=46 41")
 	if !reply.Ephemeral || len(reply.Buttons) != 3 {
 		t.Fatalf("a question: %+v", reply)
 	}
-	i, reply := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller",
+	i, reply := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller",
 		"values=left 0.046 in, right 0.041 in")
 	if !reply.Ephemeral || !strings.Contains(reply.Content, "1/8 turn clockwise, seen from the key") ||
 		len(reply.Buttons) != 2 {
 		t.Fatalf("a plan: %+v", reply)
 	}
-	why, reply := r.press(i, r.ada, "Why?")
+	why, reply := rig.press(i, rig.ada, "Why?")
 	if !strings.Contains(reply.Content, "1.27 mm a turn") || len(reply.Files) != 1 {
 		t.Errorf("why: %+v (%v)", reply, why.Answered())
 	}
-	_, reply = r.press(i, r.ada, "I turned it")
+	_, reply = rig.press(i, rig.ada, "I turned it")
 	if !reply.Replaced || len(reply.Buttons) != 0 || !strings.Contains(reply.Content, "moves made") {
 		t.Errorf("turned: %+v", reply)
 	}
-	if _, reply := r.slash(r.ada, "due", "calendar=yes"); len(reply.Files) != 1 || reply.Files[0] != "due.ics" {
+	if _, reply := rig.slash(rig.ada, "due", "calendar=yes"); len(reply.Files) != 1 || reply.Files[0] != "due.ics" {
 		t.Errorf("the calendar: %+v", reply)
 	}
-	form, reply := r.slash(r.bo, "reading", "machine=Marble", "check=infeed roller")
+	form, reply := rig.slash(rig.bo, "reading", "machine=Marble", "check=infeed roller")
 	if reply.Modal == nil {
 		t.Fatalf("no form: %+v", reply)
 	}
-	f, err := r.server.Submit(form, r.bo, map[string]string{"left": "1.01", "right": "40 thou"})
-	r.check(err)
-	reply, err = f.Wait(r.ctx)
-	r.check(err)
+	submitted, err := rig.server.Submit(form, rig.bo, map[string]string{"left": "1.01", "right": "40 thou"})
+	rig.check(err)
+	reply, err = submitted.Wait(rig.ctx)
+	rig.check(err)
 	if !strings.Contains(reply.Content, "within limits") {
 		t.Errorf("form: %+v", reply)
 	}
-	if _, reply := r.slash(r.ada, "logsheet", "machine=Marble"); len(reply.Files) != 1 ||
+	if _, reply := rig.slash(rig.ada, "logsheet", "machine=Marble"); len(reply.Files) != 1 ||
 		!strings.HasSuffix(reply.Files[0], ".pdf") {
 		t.Errorf("the log sheet: %+v", reply)
 	}
-	form, reply = r.slash(r.bo, "typein", "machine=Marble")
+	form, reply = rig.slash(rig.bo, "typein", "machine=Marble")
 	if reply.Modal == nil {
 		t.Fatalf("no form: %+v", reply)
 	}
-	f, err = r.server.Submit(form, r.bo, map[string]string{"lines": "now, 1 min sure\nnow, done bushngs"})
-	r.check(err)
-	reply, err = f.Wait(r.ctx)
-	r.check(err)
-	mend, reply := r.press(f, r.bo, "Mend the lines")
+	submitted, err = rig.server.Submit(form, rig.bo, map[string]string{"lines": "now, 1 min sure\nnow, done bushngs"})
+	rig.check(err)
+	reply, err = submitted.Wait(rig.ctx)
+	rig.check(err)
+	mend, reply := rig.press(submitted, rig.bo, "Mend the lines")
 	if reply.Modal == nil {
 		t.Fatalf("no form again: %+v", reply)
 	}
-	f, err = r.server.Submit(mend, r.bo, map[string]string{"lines": "now, 1 min sure\nnow, done bushings"})
-	r.check(err)
-	reply, err = f.Wait(r.ctx)
-	r.check(err)
+	submitted, err = rig.server.Submit(mend, rig.bo, map[string]string{"lines": "now, 1 min sure\nnow, done bushings"})
+	rig.check(err)
+	reply, err = submitted.Wait(rig.ctx)
+	rig.check(err)
 	if !strings.Contains(reply.Content, "2 lines typed in") {
 		t.Errorf("typed in: %+v", reply)
 	}
 	// Those who reported a problem are told that it is mended, and nobody else is.
-	before := len(r.server.Messages(r.channel))
-	r.slash(r.bo, "problem", "machine=Marble", "what=snipe")
-	r.slash(r.wren, "mended", "machine=Marble", "problem=snipe")
-	all, err := r.server.UntilMessages(r.ctx, r.channel, before+2)
-	r.check(err)
-	if told := all[before+1]; !strings.HasPrefix(told.Content, "<@"+r.bo.ID+">: what you reported of Marble") ||
-		!slices.Equal(told.Pings, []string{"user:" + r.bo.ID}) {
+	before := len(rig.server.Messages(rig.channel))
+	rig.slash(rig.bo, "problem", "machine=Marble", "what=snipe")
+	rig.slash(rig.wren, "mended", "machine=Marble", "problem=snipe")
+	all, err := rig.server.UntilMessages(rig.ctx, rig.channel, before+2)
+	rig.check(err)
+	if told := all[before+1]; !strings.HasPrefix(told.Content, "<@"+rig.bo.ID+">: what you reported of Marble") ||
+		!slices.Equal(told.Pings, []string{"user:" + rig.bo.ID}) {
 		t.Errorf("told: %+v", told)
 	}
 	before = len(all)
-	_, reply = r.slash(r.ada, "problem", "machine=Marble",
-		"what=smoke from the motor @everyone **now** <@&"+r.stewards+">")
+	_, reply = rig.slash(rig.ada, "problem", "machine=Marble",
+		"what=smoke from the motor @everyone **now** <@&"+rig.stewards+">")
 	if !strings.Contains(reply.Content, "Marble is tagged out: do not use.") || len(reply.Pings) != 0 {
 		t.Errorf("danger: %+v", reply)
 	}
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 1 }))
-	all = r.server.Messages(r.channel)
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Pinned(rig.channel) == 1 }))
+	all = rig.server.Messages(rig.channel)
 	notice := all[before]
-	if !strings.HasPrefix(notice.Content, "<@&"+r.stewards+"> Marble is tagged out: do not use.") ||
-		!slices.Equal(notice.Pings, []string{"role:" + r.stewards}) ||
+	if !strings.HasPrefix(notice.Content, "<@&"+rig.stewards+"> Marble is tagged out: do not use.") ||
+		!slices.Equal(notice.Pings, []string{"role:" + rig.stewards}) ||
 		!strings.Contains(notice.Content, `\*\*now\*\*`) ||
 		!strings.Contains(notice.Content, "A chat notice isolates nothing") {
 		t.Errorf("notice: %+v", notice)
 	}
-	r.slash(r.bo, "tagout", "machine=Marble", "reason=guard is off")
-	r.check(r.server.Until(r.ctx, func() bool {
-		return strings.Contains(r.server.Content(r.channel, before),
+	rig.slash(rig.bo, "tagout", "machine=Marble", "reason=guard is off")
+	rig.check(rig.server.Until(rig.ctx, func() bool {
+		return strings.Contains(rig.server.Content(rig.channel, before),
 			"guard is off")
 	}))
-	if got := r.server.Messages(r.channel)[before]; !strings.Contains(got.Content, "<@"+r.bo.ID+">") ||
-		strings.Contains(got.Content, "<@"+r.ada.ID+">") {
+	if got := rig.server.Messages(rig.channel)[before]; !strings.Contains(got.Content, "<@"+rig.bo.ID+">") ||
+		strings.Contains(got.Content, "<@"+rig.ada.ID+">") {
 		t.Errorf("who is named: %s", got.Content)
 	}
-	_, reply = r.slash(r.bo, "release", "machine=Marble")
+	_, reply = rig.slash(rig.bo, "release", "machine=Marble")
 	if !strings.Contains(reply.Content, "Only shop stewards") {
 		t.Errorf("release by a member: %+v", reply)
 	}
-	_, reply = r.slash(r.wren, "release", "machine=Marble", "note=belt replaced")
+	_, reply = rig.slash(rig.wren, "release", "machine=Marble", "note=belt replaced")
 	if !strings.Contains(reply.Content, "Cause of smoke or heat: to be checked after") {
 		t.Errorf("release before the cause of the smoke was found: %+v", reply)
 	}
-	r.slash(r.wren, "reading", "machine=Marble", "check=cause of smoke or heat", "values=pass: belt slipped")
-	i, reply = r.slash(r.wren, "release", "machine=Marble", "note=belt replaced")
+	rig.slash(rig.wren, "reading", "machine=Marble", "check=cause of smoke or heat", "values=pass: belt slipped")
+	i, reply = rig.slash(rig.wren, "release", "machine=Marble", "note=belt replaced")
 	if len(reply.Buttons) != 1 || !strings.Contains(reply.Content, "tag 1 of 2") {
 		t.Fatalf("release: %+v", reply)
 	}
-	i, reply = r.press(i, r.wren, "Seen to: next tag")
+	i, reply = rig.press(i, rig.wren, "Seen to: next tag")
 	if len(reply.Buttons) != 2 || !strings.Contains(reply.Content, "guard is off") {
 		t.Fatalf("the second tag: %+v", reply)
 	}
-	i, reply = r.press(i, r.wren, "All done, owner asked")
-	if !strings.Contains(reply.Content, "is under test by <@"+r.wren.ID+">: keep clear.") {
+	i, reply = rig.press(i, rig.wren, "All done, owner asked")
+	if !strings.Contains(reply.Content, "is under test by <@"+rig.wren.ID+">: keep clear.") {
 		t.Errorf("under test: %+v", reply)
 	}
-	_, reply = r.press(i, r.wren, "It runs well")
+	_, reply = rig.press(i, rig.wren, "It runs well")
 	if !strings.Contains(reply.Content, "Marble is back in service.") {
 		t.Errorf("released: %+v", reply)
 	}
-	all, err = r.server.UntilMessages(r.ctx, r.channel, before+3)
-	r.check(err)
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 0 }))
+	all, err = rig.server.UntilMessages(rig.ctx, rig.channel, before+3)
+	rig.check(err)
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Pinned(rig.channel) == 0 }))
 	if !strings.Contains(all[before].Content, "its tags are lifted") ||
 		!strings.Contains(all[before+1].Content, "keep clear") ||
 		!strings.HasPrefix(all[before+2].Content, "Marble is back in service.") {
 		t.Errorf("in the end: %+v", all)
 	}
-	if s := r.log.String(); strings.Contains(s, discordtest.Token) {
+	if s := rig.log.String(); strings.Contains(s, discordtest.Token) {
 		t.Error("the token stands in the log")
 	}
 }
 
 func TestAutocomplete(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	for _, c := range []struct {
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	for _, test := range []struct {
 		focused, partial string
 		want             []string
 	}{{"machine", "mar", []string{"Marble"}},
 		{"check", "roller", []string{"infeed roller", "outfeed roller", "bed rollers"}}, {"gauge", "zzz", []string{}}} {
-		i, err := r.server.Complete(r.guild, r.channel, r.ada, "reading", c.focused,
-			map[string]string{"machine": "Marble", c.focused: c.partial})
-		r.check(err)
-		reply, err := i.Wait(r.ctx)
-		r.check(err)
-		if !slices.Equal(reply.Choices, c.want) {
-			t.Errorf("%s %s: %q, want %q", c.focused, c.partial, reply.Choices, c.want)
+		i, err := rig.server.Complete(rig.guild, rig.channel, rig.ada, "reading", test.focused,
+			map[string]string{"machine": "Marble", test.focused: test.partial})
+		rig.check(err)
+		reply, err := i.Wait(rig.ctx)
+		rig.check(err)
+		if !slices.Equal(reply.Choices, test.want) {
+			t.Errorf("%s %s: %q, want %q", test.focused, test.partial, reply.Choices, test.want)
 		}
 	}
 }
@@ -428,14 +428,14 @@ func TestAutocomplete(t *testing.T) {
 // Commands are registered in bulk when they differ, and left alone when not.
 func TestRegistersOnlyWhatDiffers(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.start()
-	r.ready()
-	r.end()
-	r.start()
-	r.check(r.server.UntilConnected(r.ctx, 2))
-	r.slash(r.ada, "help")
-	if n := r.server.Overwrites(); n != 1 {
+	rig := newRig(t, nil)
+	rig.start()
+	rig.ready()
+	rig.end()
+	rig.start()
+	rig.check(rig.server.UntilConnected(rig.ctx, 2))
+	rig.slash(rig.ada, "help")
+	if n := rig.server.Overwrites(); n != 1 {
 		t.Errorf("registered %d times", n)
 	}
 }
@@ -443,37 +443,38 @@ func TestRegistersOnlyWhatDiffers(t *testing.T) {
 // Long replies are paged, not cut.
 func TestLongReplies(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
 	for n := range 12 {
-		r.slash(r.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
+		rig.slash(rig.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
 	}
-	_, reply := r.slash(r.bo, "machine", "machine=Marble")
+	_, reply := rig.slash(rig.bo, "machine", "machine=Marble")
 	if len([]rune(reply.Content)) > 2000 || !strings.Contains(reply.Content, "tagged out") {
 		t.Errorf("%d characters", len([]rune(reply.Content)))
 	}
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.FollowUps() > 0 }))
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.FollowUps() > 0 }))
 }
 
 // The same interaction delivered twice at once, or again later, is recorded
 // once.
 func TestDeliveredTwice(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours", map[string]string{"machine": "Marble", "hours": "1"})
-	r.check(err)
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	i, err := rig.server.Slash(rig.guild, rig.channel, rig.ada, "hours", map[string]string{"machine": "Marble",
+		"hours": "1"})
+	rig.check(err)
 	for range 5 {
-		r.server.Again(i)
+		rig.server.Again(i)
 	}
-	_, err = i.Wait(r.ctx)
-	r.check(err)
-	r.server.Again(i)
-	r.slash(r.ada, "hours", "machine=Marble", "hours=30 min", "sure=yes")
-	snap, err := r.db.Shop(domain.ShopID(r.guild.ID)).Snapshot(r.ctx, 1)
-	r.check(err)
+	_, err = i.Wait(rig.ctx)
+	rig.check(err)
+	rig.server.Again(i)
+	rig.slash(rig.ada, "hours", "machine=Marble", "hours=30 min", "sure=yes")
+	snap, err := rig.db.Shop(domain.ShopID(rig.guild.ID)).Snapshot(rig.ctx, 1)
+	rig.check(err)
 	if got := snap.Hours.String(); got != "5400 s" {
 		t.Errorf("%s logged, want 5400 s", got)
 	}
@@ -482,9 +483,9 @@ func TestDeliveredTwice(t *testing.T) {
 // Malformed events do no harm.
 func TestMalformed(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.start()
-	r.ready()
+	rig := newRig(t, nil)
+	rig.start()
+	rig.ready()
 	member := map[string]any{"user": map[string]any{"id": "5"}, "permissions": "0"}
 	for _, data := range []map[string]any{
 		{},
@@ -501,9 +502,9 @@ func TestMalformed(t *testing.T) {
 		{"id": "1", "type": 99, "token": "t", "application_id": "1", "guild_id": "1", "member": member,
 			"data": map[string]any{"name": "due"}},
 	} {
-		r.server.Raw("INTERACTION_CREATE", data)
+		rig.server.Raw("INTERACTION_CREATE", data)
 	}
-	if _, reply := r.slash(r.ada, "help"); !strings.Contains(reply.Content, "You can say") {
+	if _, reply := rig.slash(rig.ada, "help"); !strings.Contains(reply.Content, "You can say") {
 		t.Errorf("afterwards: %+v", reply)
 	}
 }
@@ -514,22 +515,22 @@ func TestFatalCloses(t *testing.T) {
 	t.Parallel()
 	for code, says := range map[int]string{4004: "refuses the token", 4010: "the shard", 4011: "too many servers",
 		4012: "version of its gateway", 4013: "does not know the events", 4014: "does not let this application"} {
-		r := newRig(t, nil)
-		r.server.CloseNext(code)
-		r.start()
+		rig := newRig(t, nil)
+		rig.server.CloseNext(code)
+		rig.start()
 		select {
-		case err := <-r.ended:
+		case err := <-rig.ended:
 			var refused bot.Refused
 			if !errors.As(err, &refused) || refused.Code != code || !strings.Contains(err.Error(), says) ||
 				!strings.HasSuffix(err.Error(), fmt.Sprintf(" (%d)", code)) {
 				t.Errorf("%d: ended with %v", code, err)
 			}
-		case <-r.ctx.Done():
+		case <-rig.ctx.Done():
 			t.Errorf("%d: it goes on trying", code)
 		}
-		r.stop()
-		r.stop = nil
-		if n := r.server.Connections(); n != 1 {
+		rig.stop()
+		rig.stop = nil
+		if n := rig.server.Connections(); n != 1 {
 			t.Errorf("%d: %d connections", code, n)
 		}
 	}
@@ -538,45 +539,45 @@ func TestFatalCloses(t *testing.T) {
 // A connection that is closed for good while it runs ends the bot too.
 func TestFatalCloseLater(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.start()
-	r.ready()
-	r.server.CloseNext(4004) // what a client is told that comes back after its token was reset
-	r.server.CloseConnections(4004)
+	rig := newRig(t, nil)
+	rig.start()
+	rig.ready()
+	rig.server.CloseNext(4004) // what a client is told that comes back after its token was reset
+	rig.server.CloseConnections(4004)
 	select {
-	case err := <-r.ended:
+	case err := <-rig.ended:
 		if err != (bot.Refused{Code: 4004}) { //nolint:errorlint // it is no more than that
 			t.Errorf("ended with %v", err)
 		}
-	case <-r.ctx.Done():
+	case <-rig.ctx.Done():
 		t.Error("it goes on trying")
 	}
-	r.stop()
-	r.stop = nil
+	rig.stop()
+	rig.stop = nil
 }
 
 // A refused token ends the bot with an error that says so.
 func TestRefusedToken(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.start(func(c *bot.Config) { c.Token = "wrong" })
+	rig := newRig(t, nil)
+	rig.start(func(c *bot.Config) { c.Token = "wrong" })
 	select {
-	case err := <-r.ended:
+	case err := <-rig.ended:
 		if !errors.As(err, &bot.Refused{}) {
 			t.Errorf("ended with %v", err)
 		}
-	case <-r.ctx.Done():
+	case <-rig.ctx.Done():
 		t.Error("it goes on trying")
 	}
-	r.stop()
-	r.stop = nil
+	rig.stop()
+	rig.stop = nil
 }
 
 // After each way in which a connection goes bad, the bot answers again; what
 // was sent meanwhile is answered where the session could be resumed.
 func TestConnections(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		break_  func(*discordtest.Server)
 		resumes bool
@@ -594,23 +595,23 @@ func TestConnections(t *testing.T) {
 		{"acks missing", func(s *discordtest.Server) { s.MuteAcks(true) }, false},
 		{"compressed", func(s *discordtest.Server) { s.Compress(true); s.DropConnections() }, false},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			r := newMarble(t)
-			r.server.HeartbeatInterval = 400 * time.Millisecond
-			r.start(func(c *bot.Config) { c.SilentFor = time.Second; c.OpenWithin = time.Second })
-			r.ready()
-			c.break_(r.server)
-			if !c.resumes {
-				r.check(r.server.UntilConnected(r.ctx, 2))
-				r.server.MuteAcks(false)
+			rig := newMarble(t)
+			rig.server.HeartbeatInterval = 400 * time.Millisecond
+			rig.start(func(c *bot.Config) { c.SilentFor = time.Second; c.OpenWithin = time.Second })
+			rig.ready()
+			test.break_(rig.server)
+			if !test.resumes {
+				rig.check(rig.server.UntilConnected(rig.ctx, 2))
+				rig.server.MuteAcks(false)
 			}
 			// A member whose command was lost gives it again.
-			for n := 0; ; n++ {
-				i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours",
+			for count := 0; ; count++ {
+				i, err := rig.server.Slash(rig.guild, rig.channel, rig.ada, "hours",
 					map[string]string{"machine": "Marble", "hours": "1 min", "sure": "yes"})
-				r.check(err)
-				ctx, cancel := context.WithTimeout(r.ctx, 3*time.Second)
+				rig.check(err)
+				ctx, cancel := context.WithTimeout(rig.ctx, 3*time.Second)
 				reply, err := i.Wait(ctx)
 				cancel()
 				if err == nil {
@@ -619,8 +620,8 @@ func TestConnections(t *testing.T) {
 					}
 					break
 				}
-				if c.resumes || n > 5 {
-					t.Fatalf("not answered after %d tries", n+1)
+				if test.resumes || count > 5 {
+					t.Fatalf("not answered after %d tries", count+1)
 				}
 			}
 		})
@@ -631,12 +632,12 @@ func TestConnections(t *testing.T) {
 // would miss a heartbeat.
 func TestCutsWhatIsSilent(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil) // a heartbeat every 41 s
-	r.start(func(c *bot.Config) { c.SilentFor = 300 * time.Millisecond })
-	r.ready()
-	ctx, cancel := context.WithTimeout(r.ctx, 10*time.Second*slower)
+	rig := newRig(t, nil) // a heartbeat every 41 s
+	rig.start(func(c *bot.Config) { c.SilentFor = 300 * time.Millisecond })
+	rig.ready()
+	ctx, cancel := context.WithTimeout(rig.ctx, 10*time.Second*slower)
 	defer cancel()
-	if err := r.server.UntilConnected(ctx, 2); err != nil {
+	if err := rig.server.UntilConnected(ctx, 2); err != nil {
 		t.Errorf("no other connection: %v", err)
 	}
 }
@@ -645,15 +646,15 @@ func TestCutsWhatIsSilent(t *testing.T) {
 // however many failed before.
 func TestConnectedBeginsAgain(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.server.Fail("GET", "/gateway", discordtest.BadGateway, 3)
-	r.start(func(c *bot.Config) { c.SteadyFor = time.Nanosecond })
-	r.ready()
-	r.server.CloseNext(4000)
-	r.server.DropConnections()
-	r.logged("connecting failed", 4)
+	rig := newRig(t, nil)
+	rig.server.Fail("GET", "/gateway", discordtest.BadGateway, 3)
+	rig.start(func(c *bot.Config) { c.SteadyFor = time.Nanosecond })
+	rig.ready()
+	rig.server.CloseNext(4000)
+	rig.server.DropConnections()
+	rig.logged("connecting failed", 4)
 	var waits []string
-	for _, m := range regexp.MustCompile(`connecting failed.* wait=(\S+)`).FindAllStringSubmatch(r.log.String(), -1) {
+	for _, m := range regexp.MustCompile(`connecting failed.* wait=(\S+)`).FindAllStringSubmatch(rig.log.String(), -1) {
 		waits = append(waits, m[1])
 	}
 	if want := []string{"10ms", "20ms", "40ms", "10ms"}; !slices.Equal(waits, want) {
@@ -665,22 +666,22 @@ func TestConnectedBeginsAgain(t *testing.T) {
 // slowly, and each begins one session at most.
 func TestLostEarlyBacksOff(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.start()
-	r.ready()
+	rig := newRig(t, nil)
+	rig.start()
+	rig.ready()
 	for n := range 4 {
-		r.check(r.server.UntilConnected(r.ctx, n+1))
-		r.server.DropConnections()
-		r.logged("the connection was lost early", n+1)
+		rig.check(rig.server.UntilConnected(rig.ctx, n+1))
+		rig.server.DropConnections()
+		rig.logged("the connection was lost early", n+1)
 	}
 	var waits []string
-	for _, m := range regexp.MustCompile(`lost early.* wait=(\S+)`).FindAllStringSubmatch(r.log.String(), -1) {
+	for _, m := range regexp.MustCompile(`lost early.* wait=(\S+)`).FindAllStringSubmatch(rig.log.String(), -1) {
 		waits = append(waits, m[1])
 	}
 	if want := []string{"10ms", "20ms", "40ms", "80ms"}; !slices.Equal(waits, want) {
 		t.Errorf("waited %v, want %v", waits, want)
 	}
-	if n := r.server.Identifies(); n != 1 {
+	if n := rig.server.Identifies(); n != 1 {
 		t.Errorf("%d sessions were begun, though the first could be resumed", n)
 	}
 }
@@ -689,16 +690,16 @@ func TestLostEarlyBacksOff(t *testing.T) {
 // slowly as it connects, and once a connection.
 func TestIdentifiesOnce(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.server.IdentifyEvery = 300 * time.Millisecond // as long as the bot waits for after five failures
-	r.start()
-	r.ready()
-	r.server.InvalidateSessions(false)
-	r.check(r.server.UntilConnected(r.ctx, 2))
-	if _, reply := r.slash(r.ada, "help"); !strings.Contains(reply.Content, "You can say") {
+	rig := newRig(t, nil)
+	rig.server.IdentifyEvery = 300 * time.Millisecond // as long as the bot waits for after five failures
+	rig.start()
+	rig.ready()
+	rig.server.InvalidateSessions(false)
+	rig.check(rig.server.UntilConnected(rig.ctx, 2))
+	if _, reply := rig.slash(rig.ada, "help"); !strings.Contains(reply.Content, "You can say") {
 		t.Errorf("afterwards: %+v", reply)
 	}
-	if made, over := r.server.Identifies(), r.server.Connections(); made > over {
+	if made, over := rig.server.Identifies(), rig.server.Connections(); made > over {
 		t.Errorf("%d identifies over %d connections", made, over)
 	}
 }
@@ -707,42 +708,42 @@ func TestIdentifiesOnce(t *testing.T) {
 // are left at all until the day is over, and one of two takes half of the time.
 func TestSparesIdentifies(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct{ total, remaining, reset, wait int }{
+	for _, test := range []struct{ total, remaining, reset, wait int }{
 		{1000, 501, 60000, 0}, {1000, 500, 100000, 200}, {1000, 2, 600, 300}, {1000, 0, 600, 600}} {
-		r := newRig(t, nil)
-		r.server.Fail("GET", "/gateway/bot", discordtest.Fault{Status: 200, Body: fmt.Sprintf(`{"url": "wss://x",
+		rig := newRig(t, nil)
+		rig.server.Fail("GET", "/gateway/bot", discordtest.Fault{Status: 200, Body: fmt.Sprintf(`{"url": "wss://x",
 			"shards": 1, "session_start_limit": {"total": %d, "remaining": %d, "reset_after": %d,
-			"max_concurrency": 1}}`, c.total, c.remaining, c.reset)}, 1)
+			"max_concurrency": 1}}`, test.total, test.remaining, test.reset)}, 1)
 		begin := time.Now()
-		r.start()
-		r.check(r.server.UntilConnected(r.ctx, 1))
-		took, least := time.Since(begin), time.Duration(c.wait)*time.Millisecond
-		if took < least || c.wait == 0 && took > 10*time.Second {
-			t.Errorf("%+v: connected after %v", c, took)
+		rig.start()
+		rig.check(rig.server.UntilConnected(rig.ctx, 1))
+		took, least := time.Since(begin), time.Duration(test.wait)*time.Millisecond
+		if took < least || test.wait == 0 && took > 10*time.Second {
+			t.Errorf("%+v: connected after %v", test, took)
 		}
 		want := 0
-		if c.wait > 0 {
+		if test.wait > 0 {
 			want = 1
 		}
-		said := strings.Count(r.log.String(), fmt.Sprintf("are used up\" wait=%v", least))
+		said := strings.Count(rig.log.String(), fmt.Sprintf("are used up\" wait=%v", least))
 		if said != want {
-			t.Errorf("%+v: said %d times", c, said)
+			t.Errorf("%+v: said %d times", test, said)
 		}
-		r.end()
+		rig.end()
 	}
 }
 
 // A session is begun five seconds after another at the soonest.
 func TestIdentifiesApart(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.start(func(c *bot.Config) { c.IdentifyEvery = 2500 * time.Millisecond })
-	r.ready()
+	rig := newRig(t, nil)
+	rig.start(func(c *bot.Config) { c.IdentifyEvery = 2500 * time.Millisecond })
+	rig.ready()
 	begin := time.Now()
-	r.server.InvalidateSessions(false)
-	r.check(r.server.UntilConnected(r.ctx, 3)) // the second tries to resume
-	if took := time.Since(begin); took < 2*time.Second || r.server.Identifies() != 2 {
-		t.Errorf("%d sessions, the second after %v", r.server.Identifies(), took)
+	rig.server.InvalidateSessions(false)
+	rig.check(rig.server.UntilConnected(rig.ctx, 3)) // the second tries to resume
+	if took := time.Since(begin); took < 2*time.Second || rig.server.Identifies() != 2 {
+		t.Errorf("%d sessions, the second after %v", rig.server.Identifies(), took)
 	}
 }
 
@@ -750,27 +751,27 @@ func TestIdentifiesApart(t *testing.T) {
 // connection again, though nobody gives a command.
 func TestPostsOnceConnected(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
+	rig := newMarble(t)
 	var ahead atomic.Int64 // of the clock
-	r.start(func(c *bot.Config) { c.Now = func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) } })
-	r.ready()
-	before := len(r.server.Messages(r.channel))
-	r.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, 1)
-	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
+	rig.start(func(c *bot.Config) { c.Now = func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) } })
+	rig.ready()
+	before := len(rig.server.Messages(rig.channel))
+	rig.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, 1)
+	rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Refused("POST", "/channels/*/messages") > 0 }))
 	// No command from here on: that the attempt is written down is seen in the books.
 	for {
-		owed, err := r.db.Undelivered(r.ctx, domain.ShopID(r.guild.ID), time.Now(), 10)
-		r.check(err)
+		owed, err := rig.db.Undelivered(rig.ctx, domain.ShopID(rig.guild.ID), time.Now(), 10)
+		rig.check(err)
 		if len(owed) == 0 {
 			break
 		}
 	}
 	ahead.Add(int64(time.Minute))
-	r.server.DropConnections()
-	ctx, cancel := context.WithTimeout(r.ctx, 10*time.Second*slower)
+	rig.server.DropConnections()
+	ctx, cancel := context.WithTimeout(rig.ctx, 10*time.Second*slower)
 	defer cancel()
-	if _, err := r.server.UntilMessages(ctx, r.channel, before+1); err != nil {
+	if _, err := rig.server.UntilMessages(ctx, rig.channel, before+1); err != nil {
 		t.Errorf("not posted within ten seconds: %v", err)
 	}
 }
@@ -778,7 +779,7 @@ func TestPostsOnceConnected(t *testing.T) {
 // A notice is posted once however its request goes wrong.
 func TestPostingFaults(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		fault discordtest.Fault
 		times int
@@ -790,27 +791,27 @@ func TestPostingFaults(t *testing.T) {
 		{"429 for everything", discordtest.TooMany(time.Second, true), 1},
 		{"500", discordtest.APIError(500, 0, "oops"), 1},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			r := newMarble(t)
+			rig := newMarble(t)
 			var ahead atomic.Int64 // of the clock
 			now := func() time.Time { return time.Now().Add(time.Duration(ahead.Load())) }
-			r.start(func(c *bot.Config) { c.Now = now })
-			r.ready()
-			before := len(r.server.Messages(r.channel))
-			r.server.Fail("POST", "/channels/*/messages", c.fault, c.times)
-			r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+			rig.start(func(c *bot.Config) { c.Now = now })
+			rig.ready()
+			before := len(rig.server.Messages(rig.channel))
+			rig.server.Fail("POST", "/channels/*/messages", test.fault, test.times)
+			rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
 			// The retry comes with the outbox's own wait, by the bot's clock; a nudge
 			// looks again. Two failures are 15 s apart at most.
-			for n := 0; !r.pinned() && n < 30; n++ {
-				ctx, cancel := context.WithTimeout(r.ctx, 100*time.Millisecond)
+			for n := 0; !rig.pinned() && n < 30; n++ {
+				ctx, cancel := context.WithTimeout(rig.ctx, 100*time.Millisecond)
 				//nolint:errcheck // looked at above
-				r.server.Until(ctx, func() bool { return r.server.Pinned(r.channel) > 0 })
+				rig.server.Until(ctx, func() bool { return rig.server.Pinned(rig.channel) > 0 })
 				cancel()
 				ahead.Add(int64(time.Second))
-				r.slash(r.bo, "due")
+				rig.slash(rig.bo, "due")
 			}
-			all := r.server.Messages(r.channel)
+			all := rig.server.Messages(rig.channel)
 			if len(all) != before+1 || !all[before].Pinned {
 				t.Errorf("%d messages more, %+v", len(all)-before, all)
 			}
@@ -823,22 +824,25 @@ func TestPostingFaults(t *testing.T) {
 func TestLongRateLimitHoldsNothingUp(t *testing.T) {
 	t.Parallel()
 	for _, f := range []discordtest.Fault{discordtest.TooMany(time.Hour, true), discordtest.HTMLTooMany} {
-		r := newMarble(t)
-		r.start()
-		r.ready()
-		r.server.Fail("POST", "/channels/*/messages", f, 1)
-		r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
-		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
-		if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1",
+		rig := newMarble(t)
+		rig.start()
+		rig.ready()
+		rig.server.Fail("POST", "/channels/*/messages", f, 1)
+		rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
+		rig.check(rig.server.Until(rig.ctx, func() bool {
+			return rig.server.Refused("POST",
+				"/channels/*/messages") > 0
+		}))
+		if _, reply := rig.slash(rig.ada, "hours", "machine=Marble", "hours=1",
 			"sure=yes"); !strings.Contains(reply.Content, "1 h logged") {
 			t.Errorf("meanwhile: %+v", reply)
 		}
 		begin := time.Now()
-		r.end()
+		rig.end()
 		if d := time.Since(begin); d > 5*time.Second {
 			t.Errorf("stopping took %v", d)
 		}
-		if n := len(r.server.Messages(r.channel)); n != 0 {
+		if n := len(rig.server.Messages(rig.channel)); n != 0 {
 			t.Errorf("%d messages within the hour", n)
 		}
 	}
@@ -847,41 +851,41 @@ func TestLongRateLimitHoldsNothingUp(t *testing.T) {
 // One call to post makes one request, whatever the answer.
 func TestNeverPostsBlindly(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	r.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, 1000)
-	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/channels/*/messages") > 0 }))
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	rig.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, 1000)
+	rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Refused("POST", "/channels/*/messages") > 0 }))
 	for range 5 {
-		r.slash(r.ada, "due")
+		rig.slash(rig.ada, "due")
 	}
-	n := 0
-	for _, q := range r.server.Requests() {
+	count := 0
+	for _, q := range rig.server.Requests() {
 		if q.Method == "POST" && strings.HasPrefix(q.Path, "/channels/") {
-			n++
+			count++
 		}
 	}
-	if n != 1 {
-		t.Errorf("%d requests at once", n)
+	if count != 1 {
+		t.Errorf("%d requests at once", count)
 	}
 }
 
 // An answer under way when the bot is stopped is finished first.
 func TestStopWaitsForAnswers(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	r.server.Fail("POST", "/interactions/*", discordtest.Fault{Status: 204, Served: true, Stalled: time.Second}, 1)
-	i, err := r.server.Slash(r.guild, r.channel, r.ada, "hours",
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	rig.server.Fail("POST", "/interactions/*", discordtest.Fault{Status: 204, Served: true, Stalled: time.Second}, 1)
+	i, err := rig.server.Slash(rig.guild, rig.channel, rig.ada, "hours",
 		map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
-	r.check(err)
-	reply, err := i.Wait(r.ctx)
-	r.check(err)
-	r.end()
-	if !strings.Contains(reply.Content, "1 h logged") || strings.Contains(r.log.String(), "not delivered") {
-		t.Errorf("%+v\n%s", reply, r.log)
+	rig.check(err)
+	reply, err := i.Wait(rig.ctx)
+	rig.check(err)
+	rig.end()
+	if !strings.Contains(reply.Content, "1 h logged") || strings.Contains(rig.log.String(), "not delivered") {
+		t.Errorf("%+v\n%s", reply, rig.log)
 	}
 }
 
@@ -893,49 +897,53 @@ func (panicking) Machines(context.Context) ([]domain.Machine, error) { panic("ou
 // A panic while answering harms nobody else.
 func TestPanicHarmsNobodyElse(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.start(func(c *bot.Config) {
+	rig := newRig(t, nil)
+	rig.start(func(c *bot.Config) {
 		cat, err := words.Load()
 		if err != nil {
 			t.Fatal(err)
 		}
-		c.Desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return panicking{r.db.Shop(id)} }, r.db, cat)
+		c.Desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return panicking{rig.db.Shop(id)} }, rig.db,
+			cat)
 	})
-	r.ready()
-	_, err := r.server.Complete(r.guild, r.channel, r.ada, "due", "machine", map[string]string{"machine": "m"})
-	r.check(err)
-	if _, reply := r.slash(r.ada, "due"); !strings.Contains(reply.Content, "Something went wrong on our side") {
+	rig.ready()
+	_, err := rig.server.Complete(rig.guild, rig.channel, rig.ada, "due", "machine", map[string]string{"machine": "m"})
+	rig.check(err)
+	if _, reply := rig.slash(rig.ada, "due"); !strings.Contains(reply.Content, "Something went wrong on our side") {
 		t.Errorf("a command that panics: %+v", reply)
 	}
-	if _, reply := r.slash(r.ada, "help"); !strings.Contains(reply.Content, "You can say") {
+	if _, reply := rig.slash(rig.ada, "help"); !strings.Contains(reply.Content, "You can say") {
 		t.Errorf("afterwards: %+v", reply)
 	}
-	r.logged("out of range", 1)
+	rig.logged("out of range", 1)
 }
 
 // A late answer, and one given already, do no harm.
 func TestLateAnswers(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
 	for _, f := range []discordtest.Fault{discordtest.APIError(404, 10062, "Unknown interaction"),
 		discordtest.APIError(400, 40060, "Interaction has already been acknowledged.")} {
-		r.server.Fail("POST", "/interactions/*", f, 1)
-		before := r.refused("POST", "/interactions")
-		_, err := r.server.Slash(r.guild, r.channel, r.ada, "hours",
+		rig.server.Fail("POST", "/interactions/*", f, 1)
+		before := rig.refused("POST", "/interactions")
+		_, err := rig.server.Slash(rig.guild, rig.channel, rig.ada, "hours",
 			map[string]string{"machine": "Marble", "hours": "1", "sure": "yes"})
-		r.check(err)
-		r.check(r.server.Until(r.ctx, func() bool { return r.server.Refused("POST", "/interactions") > before }))
+		rig.check(err)
+		rig.check(rig.server.Until(rig.ctx, func() bool {
+			return rig.server.Refused("POST",
+				"/interactions") > before
+		}))
 	}
-	r.logged("not delivered", 2)
+	rig.logged("not delivered", 2)
 	// The member is told of the last answer that did not reach them, once.
-	_, reply := r.slash(r.ada, "due")
+	_, reply := rig.slash(rig.ada, "due")
 	if !strings.Contains(reply.Content, "due in 6 h of use") ||
 		!strings.Contains(reply.Content, "You may not have seen this: Marble: 1 h logged") {
 		t.Errorf("afterwards: %+v", reply)
 	}
-	if _, reply := r.slash(r.ada, "due"); strings.Contains(reply.Content, "may not have seen") {
+	if _, reply := rig.slash(rig.ada, "due"); strings.Contains(reply.Content, "may not have seen") {
 		t.Errorf("told twice: %+v", reply)
 	}
 }
@@ -943,15 +951,15 @@ func TestLateAnswers(t *testing.T) {
 // Stopped, the bot leaves no goroutine behind. This test does not run beside
 // others, whose goroutines it would see.
 func TestLeavesNoGoroutine(t *testing.T) {
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
-	r.server.DropConnections()
-	r.check(r.server.UntilConnected(r.ctx, 2))
-	r.slash(r.ada, "due")
-	r.end()
-	r.server.Close()
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
+	rig.server.DropConnections()
+	rig.check(rig.server.UntilConnected(rig.ctx, 2))
+	rig.slash(rig.ada, "due")
+	rig.end()
+	rig.server.Close()
 	var stacks string
 	for range 100 {
 		b := make([]byte, 1<<20)
@@ -968,30 +976,30 @@ func TestLeavesNoGoroutine(t *testing.T) {
 
 // refused counts requests refused so far.
 func (r *rig) refused(method, path string) int {
-	n := 0
+	count := 0
 	for _, q := range r.server.Requests() {
 		if q.Method == method && q.Status >= 400 && strings.HasPrefix(q.Path, path) {
-			n++
+			count++
 		}
 	}
-	return n
+	return count
 }
 
 // A notice with more tags than a message holds says so, keeps its first lines
 // and its reference, and is still one message.
 func TestLongNotice(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
 	for n := range 12 {
-		r.slash(r.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
+		rig.slash(rig.bo, "tagout", "machine=Marble", fmt.Sprintf("reason=%d %s", n, strings.Repeat("*", 190)))
 	}
-	r.check(r.server.Until(r.ctx, func() bool {
-		return strings.Contains(r.server.Content(r.channel, 0),
+	rig.check(rig.server.Until(rig.ctx, func() bool {
+		return strings.Contains(rig.server.Content(rig.channel, 0),
 			"More with /machine.")
 	}))
-	all := r.server.Messages(r.channel)
+	all := rig.server.Messages(rig.channel)
 	if len(all) != 1 || !strings.Contains(all[0].Content, "A chat notice isolates nothing") ||
 		!strings.Contains(all[0].Content, "-# notice ") {
 		t.Errorf("%d messages: %q", len(all), all[0].Content)

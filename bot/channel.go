@@ -198,7 +198,7 @@ func (n *notices) find(ctx context.Context, shop domain.Shop, ref string, sent t
 			Content string `json:"content"`
 		}
 		if err := json.Unmarshal(text, &list); err != nil {
-			return "", readable, err
+			return "", readable, fmt.Errorf("read a page of the channel's messages: %w", err)
 		}
 		for _, m := range list {
 			if strings.Contains(m.Content, ref) {

@@ -26,18 +26,18 @@ import (
 // noticesOf is a shop's channel in the fake Discord, over the real client.
 func noticesOf(t *testing.T) (*notices, *discordtest.Server, *discordtest.Channel, domain.Shop) {
 	t.Helper()
-	s := discordtest.New()
-	t.Cleanup(s.Close)
-	s.ChannelPosts, s.RequestsASecond = -1, -1 // how fast it goes is no matter here
-	g := s.AddGuild("guild")
-	c := s.AddChannel(g, "notices")
-	l, err := newLink(discordtest.Token, s.Direct())
+	server := discordtest.New()
+	t.Cleanup(server.Close)
+	server.ChannelPosts, server.RequestsASecond = -1, -1 // how fast it goes is no matter here
+	guild := server.AddGuild("guild")
+	channel := server.AddChannel(guild, "notices")
+	link, err := newLink(discordtest.Token, server.Direct())
 	if err != nil {
 		t.Fatal(err)
 	}
-	shop := domain.NewShop(domain.ShopID(g.ID))
-	shop.NoticeChannel = c.ID
-	return newNotices(func() *discordgo.Session { return l.s }, time.Now, "more"), s, c, shop
+	shop := domain.NewShop(domain.ShopID(guild.ID))
+	shop.NoticeChannel = channel.ID
+	return newNotices(func() *discordgo.Session { return link.s }, time.Now, "more"), server, channel, shop
 }
 
 func undelivered(topic domain.Topic, attempts int, sent time.Time) domain.Undelivered {
@@ -50,27 +50,28 @@ func undelivered(topic domain.Topic, attempts int, sent time.Time) domain.Undeli
 func TestLooksBeforeSendingAgain(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	m := commands.Message{Text: "Marble is tagged out"}
+	message := commands.Message{Text: "Marble is tagged out"}
 	long := time.Now().Add(-time.Hour)
 
-	n, s, c, shop := noticesOf(t)
-	first, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m)
+	posting, server, channel, shop := noticesOf(t)
+	first, err := posting.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), message)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Advance(time.Hour) // the nonce is forgotten
-	again, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), m)
-	if err != nil || again != first || len(s.Messages(c)) != 1 {
-		t.Errorf("found %s, %v, want %s; %d messages", again, err, first, len(s.Messages(c)))
+	server.Advance(time.Hour) // the nonce is forgotten
+	again, err := posting.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), message)
+	if err != nil || again != first || len(server.Messages(channel)) != 1 {
+		t.Errorf("found %s, %v, want %s; %d messages", again, err, first, len(server.Messages(channel)))
 	}
 
 	// One that is not there is sent.
-	n, s, c, shop = noticesOf(t)
-	if _, err := n.Post(ctx, shop, domain.Undelivered{Notice: domain.Notice{Key: "other"}}, m); err != nil {
+	posting, server, channel, shop = noticesOf(t)
+	if _, err := posting.Post(ctx, shop, domain.Undelivered{Notice: domain.Notice{Key: "other"}}, message); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), m); err != nil || len(s.Messages(c)) != 2 {
-		t.Errorf("not found: %v, %d messages", err, len(s.Messages(c)))
+	if _, err := posting.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, long), message); err != nil ||
+		len(server.Messages(channel)) != 2 {
+		t.Errorf("not found: %v, %d messages", err, len(server.Messages(channel)))
 	}
 }
 
@@ -79,37 +80,37 @@ func TestLooksBeforeSendingAgain(t *testing.T) {
 func TestLooksBehindManyMessages(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	m := commands.Message{Text: "Marble is tagged out"}
-	n, s, c, shop := noticesOf(t)
+	message := commands.Message{Text: "Marble is tagged out"}
+	posting, server, channel, shop := noticesOf(t)
 	chat := func(since string) {
 		t.Helper()
 		for i := range 250 {
 			o := domain.Undelivered{Notice: domain.Notice{Key: fmt.Sprint(since, i)}}
-			if _, err := n.Post(ctx, shop, o, m); err != nil {
+			if _, err := posting.Post(ctx, shop, o, message); err != nil {
 				t.Fatal(err)
 			}
 		}
 	}
 	chat("before")
-	s.Advance(24 * time.Hour)
-	sent := s.Now()
-	n.now = s.Now
-	first, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m)
+	server.Advance(24 * time.Hour)
+	sent := server.Now()
+	posting.now = server.Now
+	first, err := posting.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), message)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Advance(24 * time.Hour)
+	server.Advance(24 * time.Hour)
 	chat("after")
-	again, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, sent), m)
-	if looks := made(s, "GET", "/channels"); err != nil || again != first || looks != 3 {
+	again, err := posting.Post(ctx, shop, undelivered(domain.TopicTagOut, 1, sent), message)
+	if looks := made(server, "GET", "/channels"); err != nil || again != first || looks != 3 {
 		t.Errorf("found %s, %v, want %s; looked at %d pages, want 3", again, err, first, looks)
 	}
 	o := undelivered(domain.TopicTagOut, 1, sent)
 	o.Notice.Key = "m1/out/2"
-	if id, err := n.Post(ctx, shop, o, m); err != nil || id == "" || len(s.Messages(c)) != 502 ||
-		made(s, "GET", "/channels") != 6 {
+	if id, err := posting.Post(ctx, shop, o, message); err != nil || id == "" || len(server.Messages(channel)) != 502 ||
+		made(server, "GET", "/channels") != 6 {
 		t.Errorf("one that is not there: message %q, %v; looked at %d pages, want 3 more", id, err,
-			made(s, "GET", "/channels"))
+			made(server, "GET", "/channels"))
 	}
 }
 
@@ -119,8 +120,8 @@ func TestLooksBehindManyMessages(t *testing.T) {
 func TestUnseenNotices(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	m := commands.Message{Text: "Two services fall due"}
-	for _, c := range []struct {
+	message := commands.Message{Text: "Two services fall due"}
+	for _, test := range []struct {
 		name  string
 		fault discordtest.Fault
 		lost  bool
@@ -136,23 +137,24 @@ func TestUnseenNotices(t *testing.T) {
 		{"429", discordtest.TooMany(time.Second, false), false},
 		{"429 as a page", discordtest.HTMLTooMany, false},
 	} {
-		n, s, ch, shop := noticesOf(t)
-		s.SetPermissions(ch, discordtest.ViewChannel|discordtest.SendMessages)
-		s.Fail("POST", "/channels/*", c.fault, 1)
-		o := undelivered(domain.TopicDigest, 0, time.Time{})
-		o.Made = time.Now()
-		_, err := n.Post(ctx, shop, o, m)
+		posting, server, ch, shop := noticesOf(t)
+		server.SetPermissions(ch, discordtest.ViewChannel|discordtest.SendMessages)
+		server.Fail("POST", "/channels/*", test.fault, 1)
+		owed := undelivered(domain.TopicDigest, 0, time.Time{})
+		owed.Made = time.Now()
+		_, err := posting.Post(ctx, shop, owed, message)
 		var unsent *Unsent
-		if err == nil || errors.As(err, &unsent) == c.lost {
-			t.Fatalf("%s: %v", c.name, err)
+		if err == nil || errors.As(err, &unsent) == test.lost {
+			t.Fatalf("%s: %v", test.name, err)
 		}
-		o = undelivered(domain.TopicDigest, 1, time.Time{})
-		if c.lost {
-			o.Sent = time.Now().Add(-time.Hour)
+		owed = undelivered(domain.TopicDigest, 1, time.Time{})
+		if test.lost {
+			owed.Sent = time.Now().Add(-time.Hour)
 		}
-		id, err := n.Post(ctx, shop, o, m)
-		if sent := made(s, "POST", "/channels"); err != nil || (id == "") != c.lost || (sent == 1) != c.lost {
-			t.Errorf("%s: message %q, %v, sent %d times", c.name, id, err, sent)
+		id, err := posting.Post(ctx, shop, owed, message)
+		if sent := made(server, "POST", "/channels"); err != nil || (id == "") != test.lost ||
+			(sent == 1) != test.lost {
+			t.Errorf("%s: message %q, %v, sent %d times", test.name, id, err, sent)
 		}
 	}
 	// Without a connection, or a network, nothing was sent.
@@ -169,9 +171,9 @@ func TestUnseenNotices(t *testing.T) {
 func TestRoutineIsSilent(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	n, s, _, shop := noticesOf(t)
-	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
-	for i, c := range []struct {
+	posting, server, _, shop := noticesOf(t)
+	server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	for i, test := range []struct {
 		name    string
 		topic   domain.Topic
 		args    domain.NoticeArgs
@@ -187,23 +189,23 @@ func TestRoutineIsSilent(t *testing.T) {
 		{"tagged out", domain.TopicTagOut, domain.NoticeArgs{}, commands.Message{}, false},
 		{"back in service", domain.TopicBack, domain.NoticeArgs{}, commands.Message{}, false},
 	} {
-		o := undelivered(c.topic, 0, time.Time{})
-		o.Notice.Key, o.Notice.Args, c.message.Text = fmt.Sprint(i), c.args, c.name
-		id, err := n.Post(ctx, shop, o, c.message)
+		owed := undelivered(test.topic, 0, time.Time{})
+		owed.Notice.Key, owed.Notice.Args, test.message.Text = fmt.Sprint(i), test.args, test.name
+		id, err := posting.Post(ctx, shop, owed, test.message)
 		if err != nil {
-			t.Fatalf("%s: %v", c.name, err)
+			t.Fatalf("%s: %v", test.name, err)
 		}
-		all := s.Requests()
-		if silent := strings.Contains(all[len(all)-1].Body, `"flags":4096`); silent != c.silent {
-			t.Errorf("%s: silent %v: %s", c.name, silent, all[len(all)-1].Body)
+		all := server.Requests()
+		if silent := strings.Contains(all[len(all)-1].Body, `"flags":4096`); silent != test.silent {
+			t.Errorf("%s: silent %v: %s", test.name, silent, all[len(all)-1].Body)
 		}
-		o.Message = id
-		if err := n.Edit(ctx, shop, o, c.message); err != nil {
-			t.Fatalf("%s: %v", c.name, err)
+		owed.Message = id
+		if err := posting.Edit(ctx, shop, owed, test.message); err != nil {
+			t.Fatalf("%s: %v", test.name, err)
 		}
-		all = s.Requests()
+		all = server.Requests()
 		if strings.Contains(all[len(all)-1].Body, "flags") {
-			t.Errorf("the edit of %s: %s", c.name, all[len(all)-1].Body)
+			t.Errorf("the edit of %s: %s", test.name, all[len(all)-1].Body)
 		}
 	}
 }
@@ -213,10 +215,10 @@ func TestRoutineIsSilent(t *testing.T) {
 func TestWhatIsTold(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	m := commands.Message{Text: "x"}
+	message := commands.Message{Text: "x"}
 	unknown, gone := commands.ChannelAccess{Unknown: true}, commands.ChannelAccess{Gone: true}
 	closed := commands.ChannelAccess{Lacks: []commands.Right{commands.RightView, commands.RightSend}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		hurt func(*discordtest.Server, *discordtest.Channel)
 		told commands.ChannelAccess
@@ -245,39 +247,41 @@ func TestWhatIsTold(t *testing.T) {
 			s.Fail("POST", "/channels/*", discordtest.APIError(401, 0, "no"), 1)
 		}, unknown, longestWait},
 	} {
-		n, s, ch, shop := noticesOf(t)
-		c.hurt(s, ch)
-		_, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m)
+		posting, s, ch, shop := noticesOf(t)
+		test.hurt(s, ch)
+		_, err := posting.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), message)
 		var w *Wait
-		if !errors.As(err, &w) || w.For != c.wait {
-			t.Errorf("%s: %v, want a wait of %v", c.name, err, c.wait)
+		if !errors.As(err, &w) || w.For != test.wait {
+			t.Errorf("%s: %v, want a wait of %v", test.name, err, test.wait)
 		}
-		n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m) //nolint:errcheck // it may fail again
-		if got := n.access.channel(shop.ID, ch.ID); !reflect.DeepEqual(got, c.told) {
-			t.Errorf("%s: told %+v, want %+v", c.name, got, c.told)
+		again := undelivered(domain.TopicTagOut, 0, time.Time{})
+		posting.Post(ctx, shop, again, message) //nolint:errcheck // it may fail again
+		if got := posting.access.channel(shop.ID, ch.ID); !reflect.DeepEqual(got, test.told) {
+			t.Errorf("%s: told %+v, want %+v", test.name, got, test.told)
 		}
 	}
 	// What cannot be pinned holds nothing up.
-	n, s, ch, shop := noticesOf(t)
-	id, err := n.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), m)
+	poster, server, ch, shop := noticesOf(t)
+	id, err := poster.Post(ctx, shop, undelivered(domain.TopicTagOut, 0, time.Time{}), message)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
+	server.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
 	noPins := commands.ChannelAccess{Lacks: []commands.Right{commands.RightPin}}
-	if err := n.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil ||
-		!reflect.DeepEqual(n.access.channel(shop.ID, ch.ID), noPins) {
+	if err := poster.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil ||
+		!reflect.DeepEqual(poster.access.channel(shop.ID, ch.ID), noPins) {
 		t.Errorf("pinning: %v", err)
 	}
-	s.SetPermissions(ch, discordtest.AllPermissions)
-	if err := n.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil ||
-		!n.access.channel(shop.ID, ch.ID).Unknown {
+	server.SetPermissions(ch, discordtest.AllPermissions)
+	if err := poster.Pin(ctx, shop, domain.Undelivered{Message: id}); err != nil ||
+		!poster.access.channel(shop.ID, ch.ID).Unknown {
 		t.Errorf("pinning when it is permitted: %v", err)
 	}
-	s.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
+	server.SetPermissions(ch, discordtest.AllPermissions&^discordtest.PinMessages)
 	// One that somebody deleted has nothing to edit or pin.
-	if err := errors.Join(n.Edit(ctx, shop, domain.Undelivered{Message: "1"}, m),
-		n.Unpin(ctx, shop, domain.Undelivered{Message: "1"})); err != nil && !strings.Contains(err.Error(), "50013") {
+	if err := errors.Join(poster.Edit(ctx, shop, domain.Undelivered{Message: "1"}, message),
+		poster.Unpin(ctx, shop, domain.Undelivered{Message: "1"})); err != nil && !strings.Contains(err.Error(),
+		"50013") {
 		t.Errorf("a deleted message: %v", err)
 	}
 }
@@ -286,21 +290,21 @@ func TestWhatIsTold(t *testing.T) {
 // reference.
 func TestLongNoticeWithARole(t *testing.T) {
 	t.Parallel()
-	n, s, ch, shop := noticesOf(t)
-	s.ChannelPosts = -1 // more than a channel takes in five seconds
-	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	posting, server, ch, shop := noticesOf(t)
+	server.ChannelPosts = -1 // more than a channel takes in five seconds
+	server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
 	shop.StewardRole = "12345678901234567890" // as long as ids get
 	text := strings.Repeat(strings.Repeat("x", 99)+"\n", 18) + strings.Repeat("y", 250)
 	for cut := 0; cut < 250; cut += 8 {
-		o := undelivered(domain.TopicTagOut, 0, time.Time{})
-		o.Made, o.Notice.Key = time.Now(), fmt.Sprint(cut)
-		if _, err := n.Post(context.Background(), shop, o,
+		owed := undelivered(domain.TopicTagOut, 0, time.Time{})
+		owed.Made, owed.Notice.Key = time.Now(), fmt.Sprint(cut)
+		if _, err := posting.Post(context.Background(), shop, owed,
 			commands.Message{Text: text[:len(text)-cut], Mention: true}); err != nil {
 			t.Fatalf("of %d characters: %v", len(text)-cut, err)
 		}
-		all := s.Messages(ch)
+		all := server.Messages(ch)
 		if last := all[len(all)-1].Content; !strings.HasPrefix(last, "<@&"+shop.StewardRole+"> ") ||
-			!strings.HasSuffix(last, "\n-# "+reference(shop.ID, o.Notice.Key)) {
+			!strings.HasSuffix(last, "\n-# "+reference(shop.ID, owed.Notice.Key)) {
 			t.Fatalf("of %d characters: %q", len(text)-cut, last)
 		}
 	}
@@ -310,24 +314,24 @@ func TestLongNoticeWithARole(t *testing.T) {
 // takes, and keeps its reference.
 func TestLongNoticeWithStewards(t *testing.T) {
 	t.Parallel()
-	n, s, ch, shop := noticesOf(t)
-	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	posting, server, ch, shop := noticesOf(t)
+	server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
 	shop.StewardRole = "12345678901234567890"
-	tell(t, n.access.directory, readyOne, fmt.Sprintf(
+	tell(t, posting.access.directory, readyOne, fmt.Sprintf(
 		`GUILD_CREATE {"id": %q, "roles": [{"id": %q, "permissions": "0"}]}`, shop.ID, shop.StewardRole))
 	var known []domain.PersonID
-	n.access.stewards = func(context.Context, domain.Shop) ([]domain.PersonID, error) { return known, nil }
+	posting.access.stewards = func(context.Context, domain.Shop) ([]domain.PersonID, error) { return known, nil }
 	for i := range 21 {
-		o := undelivered(domain.TopicTagOut, 0, time.Time{})
-		o.Made, o.Notice.Key = time.Now(), fmt.Sprint(i)
-		if _, err := n.Post(context.Background(), shop, o,
+		owed := undelivered(domain.TopicTagOut, 0, time.Time{})
+		owed.Made, owed.Notice.Key = time.Now(), fmt.Sprint(i)
+		if _, err := posting.Post(context.Background(), shop, owed,
 			commands.Message{Text: strings.Repeat("x y\n", 500), Mention: true}); err != nil {
 			t.Fatalf("with %d stewards: %v", i, err)
 		}
-		all := s.Messages(ch)
+		all := server.Messages(ch)
 		last := all[len(all)-1]
 		if strings.Count(last.Content, "<@1") != i || len(last.Pings) != i ||
-			!strings.HasSuffix(last.Content, "\n-# "+reference(shop.ID, o.Notice.Key)) {
+			!strings.HasSuffix(last.Content, "\n-# "+reference(shop.ID, owed.Notice.Key)) {
 			t.Fatalf("with %d stewards: %q", i, last.Content)
 		}
 		known = append(known, domain.PersonID(fmt.Sprintf("1%019d", i)))
@@ -337,20 +341,20 @@ func TestLongNoticeWithStewards(t *testing.T) {
 // Stewards that cannot be looked up keep no notice back.
 func TestStewardsNotFound(t *testing.T) {
 	t.Parallel()
-	n, s, ch, shop := noticesOf(t)
+	posting, server, ch, shop := noticesOf(t)
 	log := new(strings.Builder)
-	n.access.log = slog.New(slog.NewTextHandler(log, nil))
+	posting.access.log = slog.New(slog.NewTextHandler(log, nil))
 	shop.StewardRole = "7"
-	tell(t, n.access.directory, readyOne,
+	tell(t, posting.access.directory, readyOne,
 		fmt.Sprintf(`GUILD_CREATE {"id": %q, "roles": [{"id": "7", "permissions": "0"}]}`, shop.ID))
-	n.access.stewards = func(context.Context, domain.Shop) ([]domain.PersonID, error) {
+	posting.access.stewards = func(context.Context, domain.Shop) ([]domain.PersonID, error) {
 		return nil, errors.New("no disk")
 	}
 	o := undelivered(domain.TopicTagOut, 0, time.Time{})
 	o.Made = time.Now()
-	if _, err := n.Post(context.Background(), shop, o, commands.Message{Text: "x", Mention: true}); err != nil ||
-		len(s.Messages(ch)) != 1 || !strings.Contains(log.String(), "no disk") {
-		t.Errorf("%v, %d messages, logged: %s", err, len(s.Messages(ch)), log)
+	if _, err := posting.Post(context.Background(), shop, o, commands.Message{Text: "x", Mention: true}); err != nil ||
+		len(server.Messages(ch)) != 1 || !strings.Contains(log.String(), "no disk") {
+		t.Errorf("%v, %d messages, logged: %s", err, len(server.Messages(ch)), log)
 	}
 }
 
@@ -358,14 +362,14 @@ func TestStewardsNotFound(t *testing.T) {
 // with its reason and what to do, and again after one came.
 func TestTroubleThatPassed(t *testing.T) {
 	t.Parallel()
-	n, s, ch, shop := noticesOf(t)
+	posting, server, ch, shop := noticesOf(t)
 	log := new(strings.Builder)
-	n.access.log = slog.New(slog.NewTextHandler(log, nil))
+	posting.access.log = slog.New(slog.NewTextHandler(log, nil))
 	post := func(permissions int64) {
-		s.SetPermissions(ch, permissions)
+		server.SetPermissions(ch, permissions)
 		o := undelivered(domain.TopicTagOut, 0, time.Time{})
 		o.Made = time.Now()
-		n.Post(context.Background(), shop, o, commands.Message{Text: "x"}) //nolint:errcheck // one fails, one not
+		posting.Post(context.Background(), shop, o, commands.Message{Text: "x"}) //nolint:errcheck // one fails, one not
 	}
 	logged := func(when, what string, want int) {
 		t.Helper()
@@ -378,21 +382,21 @@ func TestTroubleThatPassed(t *testing.T) {
 	}
 	logged("refused three times", "50013", 1)
 	logged("refused three times", `do="permit: view, send"`, 1)
-	if !n.access.channel(shop.ID, ch.ID).Closed() {
+	if !posting.access.channel(shop.ID, ch.ID).Closed() {
 		t.Error("refused, and not told")
 	}
-	if n.access.channel(shop.ID, "other").Closed() {
+	if posting.access.channel(shop.ID, "other").Closed() {
 		t.Error("another channel is refused with it")
 	}
 	post(0)
 	logged("for another reason", "50001", 1)
 	post(discordtest.AllPermissions)
-	if n.access.channel(shop.ID, ch.ID).Closed() {
+	if posting.access.channel(shop.ID, ch.ID).Closed() {
 		t.Error("told after it came")
 	}
 	post(discordtest.ViewChannel)
 	logged("refused after it had worked", "50013", 2)
-	s.Fail("POST", "/channels/*", discordtest.TooMany(time.Second, false), 1)
+	server.Fail("POST", "/channels/*", discordtest.TooMany(time.Second, false), 1)
 	before := log.Len()
 	post(discordtest.AllPermissions)
 	if log.Len() != before {
@@ -431,22 +435,23 @@ func TestSchedulerWakes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		w := &counting{}
-		b := New(Config{Outbox: &queue{}, Desk: commands.NewDesk(nil, w, cat), Log: slog.New(slog.DiscardHandler)})
+		transport := &counting{}
+		b := New(Config{Outbox: &queue{}, Desk: commands.NewDesk(nil, transport, cat),
+			Log: slog.New(slog.DiscardHandler)})
 		b.clock.hear(time.Now())
 		stop := b.schedule(context.Background())
 		synctest.Wait()
-		if n := w.n.Load(); n != 1 {
+		if n := transport.n.Load(); n != 1 {
 			t.Errorf("%d wakes at the start", n)
 		}
 		time.Sleep(time.Hour)
 		synctest.Wait()
-		if n := w.n.Load(); n != 61 {
+		if n := transport.n.Load(); n != 61 {
 			t.Errorf("%d wakes in an hour, want 61", n)
 		}
 		stop()
 		time.Sleep(time.Hour)
-		if n := w.n.Load(); n != 61 {
+		if n := transport.n.Load(); n != 61 {
 			t.Errorf("%d wakes after it was stopped", n)
 		}
 	})
@@ -455,14 +460,14 @@ func TestSchedulerWakes(t *testing.T) {
 // A wake that takes longer than a minute is not joined by another.
 func TestSchedulerWakesOneAtATime(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		w := &counting{slow: 150 * time.Second}
-		b := New(Config{Outbox: &queue{}, Desk: commands.NewDesk(nil, w, newCatalogue(t)),
+		transport := &counting{slow: 150 * time.Second}
+		b := New(Config{Outbox: &queue{}, Desk: commands.NewDesk(nil, transport, newCatalogue(t)),
 			Log: slog.New(slog.DiscardHandler)})
 		b.clock.hear(time.Now())
 		stop := b.schedule(context.Background())
 		time.Sleep(time.Hour)
 		stop()
-		if n, worst := w.n.Load(), w.worst.Load(); n < 15 || n > 30 || worst != 1 {
+		if n, worst := transport.n.Load(), transport.worst.Load(); n < 15 || n > 30 || worst != 1 {
 			t.Errorf("%d wakes in an hour, %d at once", n, worst)
 		}
 	})
@@ -499,17 +504,17 @@ func FuzzMarkdown(f *testing.F) {
 		got := words.Expand(words.User(s), markdown{})
 		var back strings.Builder
 		escaped := false
-		for _, r := range got {
+		for _, reply := range got {
 			switch {
 			case escaped:
-				back.WriteRune(r)
+				back.WriteRune(reply)
 				escaped = false
-			case r == '\\':
+			case reply == '\\':
 				escaped = true
-			case strings.ContainsRune("*_~`|>#<@[]():", r):
-				t.Fatalf("%q: %q has an unescaped %q", s, got, r)
+			case strings.ContainsRune("*_~`|>#<@[]():", reply):
+				t.Fatalf("%q: %q has an unescaped %q", s, got, reply)
 			default:
-				back.WriteRune(r)
+				back.WriteRune(reply)
 			}
 		}
 		if escaped || back.String() != clean {

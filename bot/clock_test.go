@@ -24,7 +24,7 @@ func TestJudge(t *testing.T) {
 	t.Parallel()
 	heard := judge{}.hear(noon.Add(-time.Hour), -time.Hour)
 	year := 400 * 24 * time.Hour
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		judge  judge
 		steady time.Duration
@@ -56,14 +56,14 @@ func TestJudge(t *testing.T) {
 		{"that, and the clock is wrong", heard, 0, noon.Add(year), noon.Add(3 * time.Hour), false, noon,
 			noon.Add(3 * time.Hour)},
 	} {
-		if got := c.judge.agree(c.wall, c.steady); got != c.agree {
-			t.Errorf("%s: agree %v", c.name, got)
+		if got := test.judge.agree(test.wall, test.steady); got != test.agree {
+			t.Errorf("%s: agree %v", test.name, got)
 		}
-		if got := c.judge.now(c.wall, c.steady); !got.Equal(c.now) {
-			t.Errorf("%s: now %v, want %v", c.name, got, c.now)
+		if got := test.judge.now(test.wall, test.steady); !got.Equal(test.now) {
+			t.Errorf("%s: now %v, want %v", test.name, got, test.now)
 		}
-		if got := c.judge.reported(c.wall, c.steady, c.made); !got.Equal(c.report) {
-			t.Errorf("%s: reported %v, want %v", c.name, got, c.report)
+		if got := test.judge.reported(test.wall, test.steady, test.made); !got.Equal(test.report) {
+			t.Errorf("%s: reported %v, want %v", test.name, got, test.report)
 		}
 	}
 }
@@ -89,15 +89,17 @@ func TestClockHears(t *testing.T) {
 	t.Parallel()
 	var log bytes.Buffer
 	wall, steady := noon, time.Duration(0)
-	c := newClock(func() time.Time { return wall }, func() time.Duration { return steady },
+	clock := newClock(func() time.Time { return wall }, func() time.Duration { return steady },
 		slog.New(slog.NewTextHandler(&log, nil)))
-	date := func(at time.Time) { c.dated(http.Header{"Date": {at.UTC().Format(http.TimeFormat)}}) }
+	date := func(at time.Time) { clock.dated(http.Header{"Date": {at.UTC().Format(http.TimeFormat)}}) }
 	step := func(name string, do func(), agrees bool, now time.Time, told int) {
 		t.Helper()
 		do()
-		c.look()
-		if got := strings.Count(log.String(), "\n"); c.agrees() != agrees || !c.now().Equal(now) || got != told {
-			t.Errorf("%s: agrees %v, now %v, told %d times; want %v, %v, %d\n%s", name, c.agrees(), c.now(), got,
+		clock.look()
+		if got := strings.Count(log.String(), "\n"); clock.agrees() != agrees || !clock.now().Equal(now) ||
+			got != told {
+			t.Errorf("%s: agrees %v, now %v, told %d times; want %v, %v, %d\n%s", name, clock.agrees(), clock.now(),
+				got,
 				agrees,
 				now, told, log.String())
 		}
@@ -107,17 +109,17 @@ func TestClockHears(t *testing.T) {
 		t.Fatalf("the id was made at %v", made)
 	}
 	step("nothing heard", func() {}, false, noon, 0)
-	step("an answer without a date", func() { c.dated(http.Header{"Date": {"soon"}}) }, false, noon, 0)
+	step("an answer without a date", func() { clock.dated(http.Header{"Date": {"soon"}}) }, false, noon, 0)
 	step("a date", func() { date(noon.Add(time.Second)) }, true, noon, 0)
 	step("a date that is far off, while the clocks agree", func() { date(noon.Add(9 * time.Hour)) }, true, noon, 0)
-	step("what is no id", func() { c.accepted("r12") }, true, noon, 0)
+	step("what is no id", func() { clock.accepted("r12") }, true, noon, 0)
 	step("400 days ahead", func() { wall = noon.Add(400 * 24 * time.Hour) }, false, noon.Add(time.Second), 1)
 	step("still", func() { steady += time.Minute }, false, noon.Add(time.Minute+time.Second), 1)
 	step("a date that says so too", func() { date(noon.Add(time.Minute)) }, false, noon.Add(time.Minute), 1)
 	step("right again", func() { wall = noon.Add(time.Minute) }, true, noon.Add(time.Minute), 2)
 	step("after sleep", func() { wall = noon.Add(3 * time.Hour); date(noon.Add(3 * time.Hour)) }, true,
 		noon.Add(3*time.Hour), 2)
-	step("an accepted interaction says otherwise", func() { c.accepted(id) }, false, noon, 3)
+	step("an accepted interaction says otherwise", func() { clock.accepted(id) }, false, noon, 3)
 }
 
 // moved is a wall clock that a test sets.
@@ -180,7 +182,7 @@ func (in *inside) tags() int {
 // clock that is right the same days do bring notices, so that there was something to miss.
 func TestClockAheadJudgesNothing(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		off  time.Duration
 	}{{"right", 0}, {"400 days ahead", 400 * 24 * time.Hour}, {"ten minutes behind", -10 * time.Minute}} {
@@ -192,7 +194,7 @@ func TestClockAheadJudgesNothing(t *testing.T) {
 			time.Sleep(5 * time.Minute)
 			before, _, err := in.db.NextWake(context.Background())
 			in.check(err)
-			wall.set(c.off)
+			wall.set(test.off)
 			time.Sleep(5 * time.Minute)
 			during := in.tags()
 			wall.set(0)
@@ -200,22 +202,24 @@ func TestClockAheadJudgesNothing(t *testing.T) {
 			after, _, err := in.db.NextWake(context.Background())
 			in.check(err)
 			if during != in.tags() || len(in.server.Messages(in.channel)) != 0 || after.Sub(before) > 24*time.Hour {
-				t.Errorf("%s: %d tags, then %d; %d messages; the next wake was %v and is %v", c.name, during, in.tags(),
+				t.Errorf("%s: %d tags, then %d; %d messages; the next wake was %v and is %v", test.name, during,
+					in.tags(),
 					len(in.server.Messages(in.channel)), before, after)
 			}
 			told := 0
-			if c.off != 0 {
+			if test.off != 0 {
 				told = 1
 			}
 			if begins, ends := counted(log, "clock is wrong"), counted(log, "right again"); begins != told ||
 				ends != told {
-				t.Errorf("%s: told %d times that it is wrong, %d that it is right; want %d\n%s", c.name, begins, ends,
+				t.Errorf("%s: told %d times that it is wrong, %d that it is right; want %d\n%s", test.name, begins,
+					ends,
 					told,
 					log)
 			}
 			time.Sleep(10 * 24 * time.Hour)
 			if len(in.server.Messages(in.channel)) == 0 {
-				t.Errorf("%s: nothing in ten days", c.name)
+				t.Errorf("%s: nothing in ten days", test.name)
 			}
 		})
 	}
@@ -310,14 +314,14 @@ func TestClockApartIsNotSwept(t *testing.T) {
 		in.bot.cfg.Desk = commands.NewDesk(nil, wakes, in.catalogue)
 		_, _ = in.bot.registerCommands(context.Background())
 		count := func() int { return int(wakes.n.Swap(0)) }
-		for _, c := range []struct {
+		for _, test := range []struct {
 			off  time.Duration
 			want int
 		}{{0, 1}, {time.Minute, 1}, {3 * time.Minute, 0}, {-3 * time.Minute, 0}, {400 * 24 * time.Hour, 0}, {0, 1}} {
-			wall.set(c.off)
+			wall.set(test.off)
 			in.bot.safely("wake", func() { in.bot.tick(context.Background()) })
-			if got := count(); got != c.want {
-				t.Errorf("off by %v: swept %d times, want %d", c.off, got, c.want)
+			if got := count(); got != test.want {
+				t.Errorf("off by %v: swept %d times, want %d", test.off, got, test.want)
 			}
 		}
 	})
@@ -331,7 +335,7 @@ func TestClockAcceptedCorrectsADate(t *testing.T) {
 		defer in.close()
 		wrong := time.Now().Add(9 * time.Hour).UTC().Format(http.TimeFormat)
 		in.bot.clock.dated(http.Header{"Date": {wrong}})
-		for _, c := range []struct {
+		for _, test := range []struct {
 			name   string
 			answer discordtest.Fault
 			agrees bool
@@ -340,10 +344,10 @@ func TestClockAcceptedCorrectsADate(t *testing.T) {
 				Header: map[string]string{"Date": wrong}}, false},
 			{"accepted", discordtest.Fault{Status: 204, Served: true, Header: map[string]string{"Date": wrong}}, true},
 		} {
-			in.server.Fail("POST", "/interactions/*", c.answer, 1)
+			in.server.Fail("POST", "/interactions/*", test.answer, 1)
 			in.slash(in.ada, "due")
-			if in.bot.clock.agrees() != c.agrees {
-				t.Errorf("%s: the clocks agree: %v\n%s", c.name, !c.agrees, log)
+			if in.bot.clock.agrees() != test.agrees {
+				t.Errorf("%s: the clocks agree: %v\n%s", test.name, !test.agrees, log)
 			}
 		}
 	})

@@ -24,6 +24,7 @@ func (b *Bot) stayConnected(ctx context.Context) error {
 	var current *link
 	registering := false
 	for ctx.Err() == nil {
+		// A session is begun, or the one that was lost is resumed.
 		fresh := current == nil
 		if fresh {
 			l, err := b.begun()
@@ -43,6 +44,7 @@ func (b *Bot) stayConnected(ctx context.Context) error {
 			}
 			continue
 		}
+		// It is watched until it is lost, which soon after its beginning makes the next wait.
 		b.cfg.Log.Info("connected")
 		if !registering {
 			registering = true

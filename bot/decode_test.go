@@ -101,7 +101,7 @@ func TestDecodeOptions(t *testing.T) {
 		"url": "https://cdn.discordapp.com/x.png"}}}
 	want := map[string]string{"machine": "Marble", "hours": "1.5", "sure": "true",
 		"photo": `{"id":"8","name":"x.png","url":"https://cdn.discordapp.com/x.png"}`}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		options []any
 		command string
 	}{
@@ -110,10 +110,10 @@ func TestDecodeOptions(t *testing.T) {
 		{[]any{map[string]any{"type": 2, "name": "more", "options": []any{map[string]any{"type": 1, "name": "add",
 			"options": list}}}}, "due more add"},
 	} {
-		e, err := decode(interaction(t, map[string]any{"data": map[string]any{"options": c.options,
+		e, err := decode(interaction(t, map[string]any{"data": map[string]any{"options": test.options,
 			"resolved": resolved}}))
-		if d := cmp.Diff(want, e.options); err != nil || d != "" || e.command != c.command {
-			t.Errorf("%s: %q, %v; options (-want +got):\n%s", c.command, e.command, err, d)
+		if d := cmp.Diff(want, e.options); err != nil || d != "" || e.command != test.command {
+			t.Errorf("%s: %q, %v; options (-want +got):\n%s", test.command, e.command, err, d)
 		}
 	}
 	e, err := decode(interaction(t, map[string]any{"type": 4, "data": map[string]any{"options": []any{
@@ -136,7 +136,7 @@ func TestDecodeActor(t *testing.T) {
 	t.Parallel()
 	user := map[string]any{"id": "5", "username": "ada_1"}
 	named := map[string]any{"id": "5", "username": "ada_1", "global_name": "Ada"}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		member  map[string]any
 		name    string
 		manages bool
@@ -148,10 +148,10 @@ func TestDecodeActor(t *testing.T) {
 		{map[string]any{"user": user, "permissions": "8"}, "ada_1", true},          // administers it
 		{map[string]any{"user": user, "permissions": "268435476"}, "ada_1", false}, // roles and channels only
 	} {
-		e, err := decode(interaction(t, map[string]any{"member": c.member}))
-		want := commands.Actor{ID: "5", Name: c.name, Roles: []string{"6"}, Manages: c.manages}
+		e, err := decode(interaction(t, map[string]any{"member": test.member}))
+		want := commands.Actor{ID: "5", Name: test.name, Roles: []string{"6"}, Manages: test.manages}
 		if d := cmp.Diff(want, e.actor); err != nil || d != "" {
-			t.Errorf("%v: %v (-want +got):\n%s", c.member, err, d)
+			t.Errorf("%v: %v (-want +got):\n%s", test.member, err, d)
 		}
 	}
 }
@@ -159,20 +159,20 @@ func TestDecodeActor(t *testing.T) {
 // A button brings its custom id, a form its fields; a form of other parts is refused.
 func TestDecodeButtonsAndForms(t *testing.T) {
 	t.Parallel()
-	e, err := decode(interaction(t, map[string]any{"type": 3, "message": map[string]any{"id": "9"},
+	event, err := decode(interaction(t, map[string]any{"type": 3, "message": map[string]any{"id": "9"},
 		"data": map[string]any{"custom_id": "why:3", "component_type": 2}}))
-	if err != nil || e.custom != "why:3" {
-		t.Errorf("a button: %+v, %v", e, err)
+	if err != nil || event.custom != "why:3" {
+		t.Errorf("a button: %+v, %v", event, err)
 	}
 	input := func(id, value string) any {
 		return map[string]any{"type": 1,
 			"components": []any{map[string]any{"type": 4, "custom_id": id, "value": value}}}
 	}
-	e, err = decode(interaction(t, map[string]any{"type": 5, "data": map[string]any{"custom_id": "form:1",
+	event, err = decode(interaction(t, map[string]any{"type": 5, "data": map[string]any{"custom_id": "form:1",
 		"components": []any{input("left", "1.01"), input("right", "40 thou")}}}))
-	if d := cmp.Diff(map[string]string{"left": "1.01", "right": "40 thou"}, e.fields); err != nil || d != "" ||
-		e.custom != "form:1" {
-		t.Errorf("a form: %+v, %v (-want +got):\n%s", e, err, d)
+	if d := cmp.Diff(map[string]string{"left": "1.01", "right": "40 thou"}, event.fields); err != nil || d != "" ||
+		event.custom != "form:1" {
+		t.Errorf("a form: %+v, %v (-want +got):\n%s", event, err, d)
 	}
 	button := map[string]any{"type": 2, "style": 1, "label": "x", "custom_id": "x"}
 	for name, parts := range map[string][]any{"a button in a row": {map[string]any{"type": 1,

@@ -58,28 +58,28 @@ func (r *rig) stands(within time.Duration, begins string) time.Duration {
 // seconds, a tag-out stands at once; behind two bad gateways within ten seconds.
 func TestTagOutGoesFirst(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		faults int
 		within time.Duration
 	}{{"a hundred routine notices", 0, 2 * time.Second}, {"and two bad gateways", 2, 10 * time.Second}} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			r := newMarble(t)
-			r.server.ChannelPosts = 5
-			r.owe(100)
-			r.start()
-			r.ready()
-			_, err := r.server.UntilMessages(r.ctx, r.channel, 3)
-			r.check(err)
-			r.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, c.faults)
-			_, reply := r.slash(r.ada, "problem", "machine=Marble", "what=fire")
+			rig := newMarble(t)
+			rig.server.ChannelPosts = 5
+			rig.owe(100)
+			rig.start()
+			rig.ready()
+			_, err := rig.server.UntilMessages(rig.ctx, rig.channel, 3)
+			rig.check(err)
+			rig.server.Fail("POST", "/channels/*/messages", discordtest.BadGateway, test.faults)
+			_, reply := rig.slash(rig.ada, "problem", "machine=Marble", "what=fire")
 			if !strings.Contains(reply.Content, "tagged out") {
 				t.Fatalf("%q", reply.Content)
 			}
-			took := r.stands(c.within, "Marble is tagged out: do not use")
-			t.Logf("it stood after %v, with %d messages in the channel", took, len(r.server.Messages(r.channel)))
-			for _, q := range r.server.Requests() {
+			took := rig.stands(test.within, "Marble is tagged out: do not use")
+			t.Logf("it stood after %v, with %d messages in the channel", took, len(rig.server.Messages(rig.channel)))
+			for _, q := range rig.server.Requests() {
 				if q.Status == 429 {
 					t.Errorf("refused: %s %s", q.Method, q.Path)
 				}
@@ -92,12 +92,12 @@ func TestTagOutGoesFirst(t *testing.T) {
 // by itself, though no minute has passed and nobody gives a command.
 func TestGoesOnByItself(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	r.server.Fail("POST", "/channels/*/messages", discordtest.TooMany(1500*time.Millisecond, false), 1)
-	r.slash(r.ada, "problem", "machine=Marble", "what=guard missing")
-	if took := r.stands(4*time.Second, "Marble is tagged out"); took < time.Second {
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	rig.server.Fail("POST", "/channels/*/messages", discordtest.TooMany(1500*time.Millisecond, false), 1)
+	rig.slash(rig.ada, "problem", "machine=Marble", "what=guard missing")
+	if took := rig.stands(4*time.Second, "Marble is tagged out"); took < time.Second {
 		t.Errorf("it was posted after %v, before the channel takes anything", took)
 	}
 }

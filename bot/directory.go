@@ -175,43 +175,43 @@ func (d *directory) came(e serverEvent) {
 		return
 	}
 	added := d.servers[e.ID] == nil
-	s := d.at(e.ID)
-	if s == nil {
+	known := d.at(e.ID)
+	if known == nil {
 		return
 	}
 	if added {
 		d.log.Info("added to a server", "shop", e.ID)
 	}
 	d.changed[e.ID] = true
-	*s = server{told: len(e.Roles) <= mostRoles && len(e.Channels) <= mostChannels, owner: e.Owner,
+	*known = server{told: len(e.Roles) <= mostRoles && len(e.Channels) <= mostChannels, owner: e.Owner,
 		roles: map[string]role{}, channels: map[string][]overwrite{}}
-	if !s.told {
+	if !known.told {
 		return
 	}
 	for _, r := range e.Roles {
-		s.roles[r.ID] = r.role
+		known.roles[r.ID] = r.role
 	}
 	for _, m := range e.Members {
 		if m.User.ID == d.me {
-			s.mine = m.Roles
+			known.mine = m.Roles
 		}
 	}
 	for _, c := range e.Channels {
-		d.put(s, c)
+		d.put(known, c)
 	}
 }
 
 // serverChanged takes in who owns a server, and its roles.
 func (d *directory) serverChanged(e serverEvent) {
-	s := d.told(e.ID)
-	if s == nil {
+	server := d.told(e.ID)
+	if server == nil {
 		return
 	}
 	if e.Owner != "" {
-		s.owner = e.Owner
+		server.owner = e.Owner
 	}
 	for _, r := range e.Roles {
-		s.roles[r.ID] = r.role
+		server.roles[r.ID] = r.role
 	}
 }
 
@@ -229,21 +229,21 @@ func (d *directory) left(e serverEvent) {
 
 // told is a server that Discord has told of, and that changes now; nil for any other.
 func (d *directory) told(id domain.ShopID) *server {
-	s := d.servers[id]
-	if s == nil || !s.told {
+	known := d.servers[id]
+	if known == nil || !known.told {
 		return nil
 	}
 	d.changed[id] = true
-	return s
+	return known
 }
 
 func (d *directory) roleChanged(e inServer) {
-	s := d.told(e.Server)
-	if s == nil || e.Role.ID == "" {
+	server := d.told(e.Server)
+	if server == nil || e.Role.ID == "" {
 		return
 	}
-	s.roles[e.Role.ID] = e.Role.role
-	s.told = len(s.roles) <= mostRoles
+	server.roles[e.Role.ID] = e.Role.role
+	server.told = len(server.roles) <= mostRoles
 }
 
 func (d *directory) roleGone(e inServer) {
@@ -325,17 +325,17 @@ var rights = []struct {
 func (d *directory) channel(shop domain.ShopID, channel string) (access commands.ChannelAccess) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	s, known := d.look(shop)
+	server, known := d.look(shop)
 	if !known {
 		return commands.ChannelAccess{Unknown: true}
 	}
-	if s == nil {
+	if server == nil {
 		return commands.ChannelAccess{Gone: true}
 	}
-	if _, there := s.channels[channel]; !there {
+	if _, there := server.channels[channel]; !there {
 		return commands.ChannelAccess{Gone: true}
 	}
-	may := d.may(shop, s, channel)
+	may := d.may(shop, server, channel)
 	for _, r := range rights {
 		if may&r.may == 0 {
 			access.Lacks = append(access.Lacks, r.right)
@@ -348,14 +348,14 @@ func (d *directory) channel(shop domain.ShopID, channel string) (access commands
 func (d *directory) role(shop domain.ShopID, role, channel string) commands.RoleAccess {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	s, known := d.look(shop)
+	server, known := d.look(shop)
 	if !known {
 		return commands.RoleAccess{Unknown: true}
 	}
-	if s == nil {
+	if server == nil {
 		return commands.RoleAccess{Gone: true}
 	}
-	r, there := s.roles[role]
+	r, there := server.roles[role]
 	return commands.RoleAccess{Gone: !there, Everyone: role == string(shop),
-		Pings: there && pings(r, d.may(shop, s, channel))}
+		Pings: there && pings(r, d.may(shop, server, channel))}
 }

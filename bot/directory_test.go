@@ -55,7 +55,7 @@ func TestDirectory(t *testing.T) {
 	noPins := commands.ChannelAccess{Lacks: []commands.Right{commands.RightPin}}
 	noneOf := commands.ChannelAccess{Lacks: []commands.Right{commands.RightView, commands.RightSend,
 		commands.RightHistory, commands.RightPin}}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name    string
 		events  []string
 		channel string
@@ -106,12 +106,12 @@ func TestDirectory(t *testing.T) {
 		{"what came out of turn", []string{readyOne, `CHANNEL_CREATE {"id": "20", "type": 0, "guild_id": "1"}`,
 			`GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "2", "permissions": "8"}}`}, "20", unknown},
 	} {
-		if got := told(t, c.events...).channel("1", c.channel); !reflect.DeepEqual(got, c.want) {
-			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
+		if got := told(t, test.events...).channel("1", test.channel); !reflect.DeepEqual(got, test.want) {
+			t.Errorf("%s: %+v, want %+v", test.name, got, test.want)
 		}
 	}
 	pings := commands.RoleAccess{Pings: true}
-	for _, c := range []struct {
+	for _, tried := range []struct {
 		name   string
 		events []string
 		role   string
@@ -137,8 +137,8 @@ func TestDirectory(t *testing.T) {
 			commands.RoleAccess{}},
 		{"removed", []string{readyOne, serverOne, `GUILD_DELETE {"id": "1"}`}, "3", commands.RoleAccess{Gone: true}},
 	} {
-		if got := told(t, c.events...).role("1", c.role, "20"); got != c.want {
-			t.Errorf("%s: %+v, want %+v", c.name, got, c.want)
+		if got := told(t, tried.events...).role("1", tried.role, "20"); got != tried.want {
+			t.Errorf("%s: %+v, want %+v", tried.name, got, tried.want)
 		}
 	}
 }
@@ -147,23 +147,23 @@ func TestDirectory(t *testing.T) {
 // and that it was there at the beginning is not.
 func TestChangesAreListed(t *testing.T) {
 	t.Parallel()
-	d := told(t, readyOne, serverOne)
+	directory := told(t, readyOne, serverOne)
 	log := new(strings.Builder)
-	d.log = slog.New(slog.NewTextHandler(log, nil))
+	directory.log = slog.New(slog.NewTextHandler(log, nil))
 	changed := func(when string, want ...domain.ShopID) {
 		t.Helper()
-		if got := d.takeChanged(); !slices.Equal(got, want) {
+		if got := directory.takeChanged(); !slices.Equal(got, want) {
 			t.Errorf("%s: changed are %q, want %q", when, got, want)
 		}
 	}
 	changed("at the beginning", "1")
 	changed("asked again")
-	tell(t, d, `CHANNEL_DELETE {"id": "21", "guild_id": "1"}`, `GUILD_CREATE {"id": "0"}`)
+	tell(t, directory, `CHANNEL_DELETE {"id": "21", "guild_id": "1"}`, `GUILD_CREATE {"id": "0"}`)
 	changed("two servers", "0", "1")
-	tell(t, d, `GUILD_MEMBER_UPDATE {"guild_id": "1", "user": {"id": "8"}}`, `MESSAGE_CREATE {"guild_id": "1"}`,
+	tell(t, directory, `GUILD_MEMBER_UPDATE {"guild_id": "1", "user": {"id": "8"}}`, `MESSAGE_CREATE {"guild_id": "1"}`,
 		`CHANNEL_DELETE {"id": "1", "guild_id": "7"}`, `GUILD_DELETE {"id": "1", "unavailable": true}`)
 	changed("nothing that counts")
-	tell(t, d, `GUILD_DELETE {"id": "1"}`)
+	tell(t, directory, `GUILD_DELETE {"id": "1"}`)
 	changed("removed", "1")
 	if got := log.String(); strings.Count(got, "added to a server") != 1 || strings.Count(got, "removed from") != 1 ||
 		!strings.Contains(got, "shop=0") {
@@ -174,20 +174,22 @@ func TestChangesAreListed(t *testing.T) {
 // What cannot be read changes nothing, and is an error.
 func TestEventsThatCannotBeRead(t *testing.T) {
 	t.Parallel()
-	d := told(t, readyOne, serverOne)
+	directory := told(t, readyOne, serverOne)
 	for _, e := range []string{`CHANNEL_UPDATE {"id": 20}`, `GUILD_DELETE`, `GUILD_ROLE_UPDATE {"guild_id": "1",
 		"role": {"id": "3", "permissions": "many"}}`, `READY []`} {
 		kind, data, _ := strings.Cut(e, " ")
-		if heard, err := d.take(kind, []byte(data)); heard || err == nil || !strings.Contains(err.Error(), kind) {
+		if heard, err := directory.take(kind, []byte(data)); heard || err == nil || !strings.Contains(err.Error(),
+			kind) {
 			t.Errorf("%s: %v", e, err)
 		}
 	}
-	if got := d.role("1", "3", "20"); !got.Pings {
+	if got := directory.role("1", "3", "20"); !got.Pings {
 		t.Errorf("afterwards: %+v", got)
 	}
-	tell(t, d, `GUILD_ROLE_CREATE {"guild_id": "1"}`, `CHANNEL_CREATE {"guild_id": "1", "type": 0}`, `GUILD_CREATE {}`,
+	tell(t, directory, `GUILD_ROLE_CREATE {"guild_id": "1"}`, `CHANNEL_CREATE {"guild_id": "1", "type": 0}`,
+		`GUILD_CREATE {}`,
 		`GUILD_DELETE {}`)
-	if got := d.channel("7", "20"); !got.Gone {
+	if got := directory.channel("7", "20"); !got.Gone {
 		t.Errorf("another server after an event without an id: %+v", got)
 	}
 }
@@ -196,13 +198,14 @@ func TestEventsThatCannotBeRead(t *testing.T) {
 // nothing is known.
 func TestDirectoryIsBounded(t *testing.T) {
 	t.Parallel()
-	d := told(t, `READY {"user": {"id": "9"}}`)
+	directory := told(t, `READY {"user": {"id": "9"}}`)
 	for i := range mostServers + 1 {
-		tell(t, d, fmt.Sprintf(`GUILD_CREATE {"id": "s%d", "channels": [{"id": "c", "type": 0}]}`, i))
+		tell(t, directory, fmt.Sprintf(`GUILD_CREATE {"id": "s%d", "channels": [{"id": "c", "type": 0}]}`, i))
 	}
 	last := domain.ShopID(fmt.Sprint("s", mostServers))
-	if len(d.servers) != mostServers || !d.channel(last, "c").Unknown || d.channel("s1", "c").Unknown {
-		t.Errorf("%d servers; the last: %+v", len(d.servers), d.channel(last, "c"))
+	if len(directory.servers) != mostServers || !directory.channel(last, "c").Unknown || directory.channel("s1",
+		"c").Unknown {
+		t.Errorf("%d servers; the last: %+v", len(directory.servers), directory.channel(last, "c"))
 	}
 	many := func(format string, n int) string {
 		all := make([]string, n)
@@ -212,25 +215,25 @@ func TestDirectoryIsBounded(t *testing.T) {
 		return strings.Join(all, ",")
 	}
 	role, channel := `{"id": "r%d", "permissions": "0"}`, `{"id": "c%d", "type": 0}`
-	for _, c := range []struct {
+	for _, test := range []struct {
 		roles, channels int
 		more            string
 		unknown         bool
 	}{{mostRoles, mostChannels, "", false}, {mostRoles + 1, 1, "", true}, {1, mostChannels + 1, "", true},
 		{mostRoles, 1, `GUILD_ROLE_CREATE {"guild_id": "1", "role": {"id": "x", "permissions": "0"}}`, true},
 		{1, mostChannels, `CHANNEL_CREATE {"guild_id": "1", "id": "x", "type": 0}`, true}} {
-		d := told(t, readyOne, fmt.Sprintf(`GUILD_CREATE {"id": "1", "roles": [%s], "channels": [%s]}`,
-			many(role, c.roles), many(channel, c.channels)))
-		if c.more != "" {
-			tell(t, d, c.more)
+		other := told(t, readyOne, fmt.Sprintf(`GUILD_CREATE {"id": "1", "roles": [%s], "channels": [%s]}`,
+			many(role, test.roles), many(channel, test.channels)))
+		if test.more != "" {
+			tell(t, other, test.more)
 		}
-		if got := d.channel("1", "c0").Unknown; got != c.unknown {
-			t.Errorf("%d roles and %d channels, then %s: unknown %v", c.roles, c.channels, c.more, got)
+		if got := other.channel("1", "c0").Unknown; got != test.unknown {
+			t.Errorf("%d roles and %d channels, then %s: unknown %v", test.roles, test.channels, test.more, got)
 		}
 	}
 	// Of the overwrites for members only its own is kept.
-	d = told(t, readyOne, serverOne)
-	if got := d.servers["1"].channels["20"]; len(got) != 0 {
+	directory = told(t, readyOne, serverOne)
+	if got := directory.servers["1"].channels["20"]; len(got) != 0 {
 		t.Errorf("kept of others: %+v", got)
 	}
 }
@@ -248,12 +251,12 @@ func TestChangesThatMend(t *testing.T) {
 	log := new(strings.Builder)
 	begin := func() *access {
 		log.Reset()
-		a := newAccess(slog.New(slog.NewTextHandler(log, nil)))
-		a.directory = told(t, readyOne, serverOne)
-		if a.serverChanged(shop) {
+		seen := newAccess(slog.New(slog.NewTextHandler(log, nil)))
+		seen.directory = told(t, readyOne, serverOne)
+		if seen.serverChanged(shop) {
 			t.Error("nothing failed, and it is tried again")
 		}
-		return a
+		return seen
 	}
 	changed := func(a *access, when string, want bool) {
 		t.Helper()
@@ -261,44 +264,44 @@ func TestChangesThatMend(t *testing.T) {
 			t.Errorf("%s: tried again %v, want %v", when, got, want)
 		}
 	}
-	a := begin()
-	tell(t, a.directory, shut)
-	changed(a, "shut", false)
-	a.failed(shop, refused)
-	changed(a, "shut still", false)
-	tell(t, a.directory, open)
-	changed(a, "open again", true)
-	changed(a, "looked at again", false)
+	begun := begin()
+	tell(t, begun.directory, shut)
+	changed(begun, "shut", false)
+	begun.failed(shop, refused)
+	changed(begun, "shut still", false)
+	tell(t, begun.directory, open)
+	changed(begun, "open again", true)
+	changed(begun, "looked at again", false)
 	if lines := log.String(); strings.Count(lines, "lack something") != 1 || strings.Count(lines,
 		"lack nothing") != 1 ||
 		!strings.Contains(lines, "lacks=send") {
 		t.Errorf("logged: %s", lines)
 	}
 
-	a = begin()
-	tell(t, a.directory, shut)
-	a.failed(shop, refused)
-	tell(t, a.directory, open)
-	changed(a, "shut and open before anybody looked", true)
+	begun = begin()
+	tell(t, begun.directory, shut)
+	begun.failed(shop, refused)
+	tell(t, begun.directory, open)
+	changed(begun, "shut and open before anybody looked", true)
 
 	// Refused for a reason that nothing told of the server shows, it waits for its time.
-	a = begin()
-	a.failed(shop, refused)
-	if !a.channel("1", "20").Closed() {
+	begun = begin()
+	begun.failed(shop, refused)
+	if !begun.channel("1", "20").Closed() {
 		t.Error("refused, and not told")
 	}
-	tell(t, a.directory, open)
-	changed(a, "nothing is different", false)
-	a.worked(shop)
-	tell(t, a.directory, `GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "3", "permissions": "0"}}`)
-	changed(a, "nothing failed any more", false)
+	tell(t, begun.directory, open)
+	changed(begun, "nothing is different", false)
+	begun.worked(shop)
+	tell(t, begun.directory, `GUILD_ROLE_UPDATE {"guild_id": "1", "role": {"id": "3", "permissions": "0"}}`)
+	changed(begun, "nothing failed any more", false)
 }
 
 // A tag-out that could not be posted is known to those who hung its tags until it is.
 func TestUnposted(t *testing.T) {
 	t.Parallel()
-	a := newAccess(slog.New(slog.DiscardHandler))
-	c := chat{access: a}
+	seen := newAccess(slog.New(slog.DiscardHandler))
+	asked := chat{access: seen}
 	notice := func(key, machine string, by ...domain.PersonID) domain.Notice {
 		n := domain.Notice{Key: key, Topic: domain.TopicTagOut, Args: domain.NoticeArgs{Machine: machine}}
 		for _, p := range by {
@@ -308,32 +311,32 @@ func TestUnposted(t *testing.T) {
 	}
 	known := func(when string, p domain.PersonID, want ...string) {
 		t.Helper()
-		if got := c.Unposted("1", p); !slices.Equal(got, want) {
+		if got := asked.Unposted("1", p); !slices.Equal(got, want) {
 			t.Errorf("%s: %q is told of %q, want %q", when, p, got, want)
 		}
 	}
-	a.notePost("1", notice("m1/out/1", "Marble", "ada", "bo"), errNotConnected)
-	a.notePost("1", notice("m2/out/1", "Anvil", "ada"), errNotConnected)
-	a.notePost("1", notice("m2/out/1", "Anvil", "ada"), errNotConnected)
+	seen.notePost("1", notice("m1/out/1", "Marble", "ada", "bo"), errNotConnected)
+	seen.notePost("1", notice("m2/out/1", "Anvil", "ada"), errNotConnected)
+	seen.notePost("1", notice("m2/out/1", "Anvil", "ada"), errNotConnected)
 	due := notice("m3/due", "Ribbon", "ada")
 	due.Topic = domain.TopicDue
-	a.notePost("1", due, errNotConnected)
+	seen.notePost("1", due, errNotConnected)
 	known("two failed", "ada", "Anvil", "Marble")
 	known("two failed", "bo", "Marble")
 	known("two failed", "chidi")
-	if got := c.Unposted("2", "ada"); len(got) != 0 {
+	if got := asked.Unposted("2", "ada"); len(got) != 0 {
 		t.Errorf("in another shop: %q", got)
 	}
-	a.notePost("1", notice("m1/out/1", "Marble", "ada", "bo"), nil)
+	seen.notePost("1", notice("m1/out/1", "Marble", "ada", "bo"), nil)
 	known("one came", "ada", "Anvil")
-	a.notePost("1", notice("m2/out/1", "Anvil", "ada"), nil)
-	if len(a.unposted) != 0 {
-		t.Errorf("kept: %+v", a.unposted)
+	seen.notePost("1", notice("m2/out/1", "Anvil", "ada"), nil)
+	if len(seen.unposted) != 0 {
+		t.Errorf("kept: %+v", seen.unposted)
 	}
 	for i := range mostUnposted + 5 {
-		a.notePost("1", notice(fmt.Sprint(i), "Marble", "ada"), errNotConnected)
+		seen.notePost("1", notice(fmt.Sprint(i), "Marble", "ada"), errNotConnected)
 	}
-	if n := len(a.unposted["1"]); n != mostUnposted {
+	if n := len(seen.unposted["1"]); n != mostUnposted {
 		t.Errorf("%d are kept", n)
 	}
 }

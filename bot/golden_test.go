@@ -31,50 +31,51 @@ var volatile = []struct {
 // replies: every kind of answer, and every kind of notice's operation.
 func TestGoldenBodies(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	begin := len(r.server.Requests())
-	i, _ := r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller", "values=left 0.046 in, right 0.041 in")
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Content(r.channel, 0) != "" }))
-	r.press(i, r.ada, "I turned it")
-	r.slash(r.ada, "reading", "machine=Marble", "check=infeed roller")
-	r.slash(r.ada, "why", "machine=Marble", "check=outfeed roller")
-	r.slash(r.ada, "hours", "machine=Marbel", "hours=1")
-	r.slash(r.ada, "tagout", "machine=Marble", "reason=**loose** @everyone")
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Pinned(r.channel) == 1 }))
-	r.slash(r.wren, "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 mm, right 1.02 mm")
-	r.check(r.server.Until(r.ctx, func() bool {
-		return !strings.Contains(r.server.Content(r.channel, 1),
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	begin := len(rig.server.Requests())
+	i, _ := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller",
+		"values=left 0.046 in, right 0.041 in")
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Content(rig.channel, 0) != "" }))
+	rig.press(i, rig.ada, "I turned it")
+	rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller")
+	rig.slash(rig.ada, "why", "machine=Marble", "check=outfeed roller")
+	rig.slash(rig.ada, "hours", "machine=Marbel", "hours=1")
+	rig.slash(rig.ada, "tagout", "machine=Marble", "reason=**loose** @everyone")
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Pinned(rig.channel) == 1 }))
+	rig.slash(rig.wren, "reading", "machine=Marble", "check=infeed roller", "values=left 1.02 mm, right 1.02 mm")
+	rig.check(rig.server.Until(rig.ctx, func() bool {
+		return !strings.Contains(rig.server.Content(rig.channel, 1),
 			"read it again")
 	}))
-	i, _ = r.slash(r.wren, "release", "machine=Marble")
-	i, _ = r.press(i, r.wren, "All done, owner asked")
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Content(r.channel, 2) != "" }))
-	r.press(i, r.wren, "It runs well")
-	r.check(r.server.Until(r.ctx, func() bool {
-		return r.server.Content(r.channel, 3) != "" &&
-			r.server.Pinned(r.channel) == 0
+	i, _ = rig.slash(rig.wren, "release", "machine=Marble")
+	i, _ = rig.press(i, rig.wren, "All done, owner asked")
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Content(rig.channel, 2) != "" }))
+	rig.press(i, rig.wren, "It runs well")
+	rig.check(rig.server.Until(rig.ctx, func() bool {
+		return rig.server.Content(rig.channel, 3) != "" &&
+			rig.server.Pinned(rig.channel) == 0
 	}))
-	r.slash(r.bo, "problem", "machine=Marble", "what=snipe", "note=both ends", "photo=board_(1).png")
-	r.check(r.server.Until(r.ctx, func() bool { return r.server.Content(r.channel, 4) != "" }))
-	r.slash(r.bo, "machine", "machine=Marble")
-	r.end()
+	rig.slash(rig.bo, "problem", "machine=Marble", "what=snipe", "note=both ends", "photo=board_(1).png")
+	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Content(rig.channel, 4) != "" }))
+	rig.slash(rig.bo, "machine", "machine=Marble")
+	rig.end()
 
 	// Answers and posts come in no order between them; each kind keeps its own.
 	var answers, notices bytes.Buffer
-	for _, q := range r.server.Requests()[begin:] {
+	for _, request := range rig.server.Requests()[begin:] {
 		out := &answers
 		switch {
-		case strings.HasPrefix(q.Path, "/channels/"):
+		case strings.HasPrefix(request.Path, "/channels/"):
 			out = &notices
-		case !strings.HasPrefix(q.Path, "/interactions/") && !strings.HasPrefix(q.Path, "/webhooks/"):
+		case !strings.HasPrefix(request.Path, "/interactions/") && !strings.HasPrefix(request.Path, "/webhooks/"):
 			continue
 		}
-		out.WriteString(q.Method + " " + q.Path + "\n")
-		if q.Body != "" {
-			if err := json.Indent(out, []byte(q.Body), "", "  "); err != nil {
-				t.Fatalf("%s: %v", q.Body, err)
+		out.WriteString(request.Method + " " + request.Path + "\n")
+		if request.Body != "" {
+			if err := json.Indent(out, []byte(request.Body), "", "  "); err != nil {
+				t.Fatalf("%s: %v", request.Body, err)
 			}
 			out.WriteString("\n")
 		}
@@ -87,10 +88,10 @@ func TestGoldenBodies(t *testing.T) {
 	}
 	path := filepath.Join("..", "testdata", "golden", "discord-bodies.txt")
 	if *update {
-		r.check(os.WriteFile(path, []byte(got), 0o644))
+		rig.check(os.WriteFile(path, []byte(got), 0o644))
 	}
 	want, err := os.ReadFile(path)
-	r.check(err)
+	rig.check(err)
 	if d := cmp.Diff(string(want), got); d != "" {
 		t.Errorf("%s differs (-want +got), -update writes it again:\n%s", path, d)
 	}

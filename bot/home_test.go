@@ -31,39 +31,40 @@ func (r *rig) eventually(holds func() bool) {
 // is refused, quietly; once pressed, the notice says who, and the button is gone from it.
 func TestSeenToInDiscord(t *testing.T) {
 	t.Parallel()
-	r := newMarble(t)
-	r.start()
-	r.ready()
-	r.slash(r.ada, "problem", "machine=Marble", "what=smoke")
+	rig := newMarble(t)
+	rig.start()
+	rig.ready()
+	rig.slash(rig.ada, "problem", "machine=Marble", "what=smoke")
 	notice := func() (found discordtest.Message) {
-		for _, m := range r.server.Messages(r.channel) {
+		for _, m := range rig.server.Messages(rig.channel) {
 			if strings.Contains(m.Content, "tagged out") {
 				found = m
 			}
 		}
 		return found
 	}
-	r.eventually(func() bool { return strings.Contains(string(notice().Components), "I see to it") })
+	rig.eventually(func() bool { return strings.Contains(string(notice().Components), "I see to it") })
 	press := func(m *discordtest.Member) discordtest.Reply {
 		t.Helper()
-		i, err := r.server.PressNotice(r.guild, r.channel, m, "I see to it")
-		r.check(err)
-		reply, err := i.Wait(r.ctx)
-		r.check(err)
+		i, err := rig.server.PressNotice(rig.guild, rig.channel, m, "I see to it")
+		rig.check(err)
+		reply, err := i.Wait(rig.ctx)
+		rig.check(err)
 		return reply
 	}
-	if reply := press(r.bo); !reply.Ephemeral || reply.Replaced || !strings.HasPrefix(reply.Content, "Only a steward") {
+	if reply := press(rig.bo); !reply.Ephemeral || reply.Replaced || !strings.HasPrefix(reply.Content,
+		"Only a steward") {
 		t.Errorf("a member: %+v", reply)
 	}
-	if reply := press(r.wren); !reply.Ephemeral || reply.Replaced ||
+	if reply := press(rig.wren); !reply.Ephemeral || reply.Replaced ||
 		!strings.HasPrefix(reply.Content, "You see to Marble") {
 		t.Errorf("a steward: %+v", reply)
 	}
-	r.eventually(func() bool {
-		return strings.Contains(notice().Content, "<@"+r.wren.ID+"> sees to it") &&
+	rig.eventually(func() bool {
+		return strings.Contains(notice().Content, "<@"+rig.wren.ID+"> sees to it") &&
 			!strings.Contains(string(notice().Components), "I see to it")
 	})
-	if _, err := r.server.PressNotice(r.guild, r.channel, r.wren, "I see to it"); err == nil {
+	if _, err := rig.server.PressNotice(rig.guild, rig.channel, rig.wren, "I see to it"); err == nil {
 		t.Error("the button stands still")
 	}
 }
@@ -81,21 +82,22 @@ func TestDeputiesAreMentioned(t *testing.T) {
 }
 
 func deputiesAreMentioned(t *testing.T, pings bool) {
-	r := newMarble(t)
-	r.server.MakeMentionable(r.guild, r.stewards, pings)
-	r.start()
-	r.ready()
-	today := r.server.Now().UTC().AddDate(0, 0, -1).Format("2006-01-02")
-	until := r.server.Now().UTC().AddDate(0, 0, 1).Format("2006-01-02")
-	if _, reply := r.slash(r.wren, "shop away", "from="+today, "until="+until, "deputy="+r.bo.ID); !strings.HasPrefix(
+	rig := newMarble(t)
+	rig.server.MakeMentionable(rig.guild, rig.stewards, pings)
+	rig.start()
+	rig.ready()
+	today := rig.server.Now().UTC().AddDate(0, 0, -1).Format("2006-01-02")
+	until := rig.server.Now().UTC().AddDate(0, 0, 1).Format("2006-01-02")
+	if _, reply := rig.slash(rig.wren, "shop away", "from="+today, "until="+until,
+		"deputy="+rig.bo.ID); !strings.HasPrefix(
 		reply.Content, "You are away") {
 		t.Fatalf("%q", reply.Content)
 	}
-	r.slash(r.ada, "problem", "machine=Marble", "what=smoke")
-	r.eventually(func() bool {
-		return slices.ContainsFunc(r.server.Messages(r.channel), func(m discordtest.Message) bool {
-			return strings.Contains(m.Content, "tagged out") && slices.Contains(m.Pings, "user:"+r.bo.ID) &&
-				!slices.Contains(m.Pings, "user:"+r.wren.ID)
+	rig.slash(rig.ada, "problem", "machine=Marble", "what=smoke")
+	rig.eventually(func() bool {
+		return slices.ContainsFunc(rig.server.Messages(rig.channel), func(m discordtest.Message) bool {
+			return strings.Contains(m.Content, "tagged out") && slices.Contains(m.Pings, "user:"+rig.bo.ID) &&
+				!slices.Contains(m.Pings, "user:"+rig.wren.ID)
 		})
 	})
 }
@@ -108,32 +110,32 @@ func TestPhotosAreFetchedAtOnce(t *testing.T) {
 	for name, before := range map[string]bool{"at once": false, "after a new beginning": true} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			r := newMarble(t)
+			rig := newMarble(t)
 			var picture bytes.Buffer
-			r.check(jpeg.Encode(&picture, image.NewGray(image.Rect(0, 0, 8, 8)), nil))
-			r.server.Attachment = picture.Bytes()
-			r.server.SetPermissions(r.channel, 0)
-			fetching := func(cfg *bot.Config) { cfg.Photos, cfg.Album = r.server.Client(), r.db }
+			rig.check(jpeg.Encode(&picture, image.NewGray(image.Rect(0, 0, 8, 8)), nil))
+			rig.server.Attachment = picture.Bytes()
+			rig.server.SetPermissions(rig.channel, 0)
+			fetching := func(cfg *bot.Config) { cfg.Photos, cfg.Album = rig.server.Client(), rig.db }
 			report := func() {
-				r.slash(r.ada, "tagout", "machine=Marble", "reason=guard off", "photo=guard.jpg")
+				rig.slash(rig.ada, "tagout", "machine=Marble", "reason=guard off", "photo=guard.jpg")
 			}
 			if before {
-				r.start()
-				r.ready()
+				rig.start()
+				rig.ready()
 				report()
-				r.end()
-				r.start(fetching)
+				rig.end()
+				rig.start(fetching)
 			} else {
-				r.start(fetching)
-				r.ready()
+				rig.start(fetching)
+				rig.ready()
 				report()
 			}
-			shop := domain.ShopID(r.guild.ID)
-			last, err := r.db.Shop(shop).LastBy(r.ctx, domain.PersonID(r.ada.ID))
-			r.check(err)
-			r.eventually(func() bool {
-				data, _, err := r.db.Photo(r.ctx, shop, fmt.Sprintf("m1/photo/%d", last.No))
-				r.check(err)
+			shop := domain.ShopID(rig.guild.ID)
+			last, err := rig.db.Shop(shop).LastBy(rig.ctx, domain.PersonID(rig.ada.ID))
+			rig.check(err)
+			rig.eventually(func() bool {
+				data, _, err := rig.db.Photo(rig.ctx, shop, fmt.Sprintf("m1/photo/%d", last.No))
+				rig.check(err)
 				return len(data) > 0
 			})
 		})

@@ -27,12 +27,12 @@ func TestBodies(t *testing.T) {
 			len(all[1].Components[0].Components) != 5 || len(all[1].Components[1].Components) != 2 {
 			t.Fatalf("%d messages: %+v", len(all), all)
 		}
-		for i, b := range all {
-			if (b.Flags == flagEphemeral) != quiet || b.Components == nil {
-				t.Errorf("message %d of a reply that is quiet %t: flags %d, components %v", i, quiet, b.Flags,
-					b.Components)
+		for i, page := range all {
+			if (page.Flags == flagEphemeral) != quiet || page.Components == nil {
+				t.Errorf("message %d of a reply that is quiet %t: flags %d, components %v", i, quiet, page.Flags,
+					page.Components)
 			}
-			if d := cmp.Diff(mentions{Parse: []string{}}, b.Mentions); d != "" {
+			if d := cmp.Diff(mentions{Parse: []string{}}, page.Mentions); d != "" {
 				t.Errorf("message %d may notify (-want +got):\n%s", i, d)
 			}
 		}

@@ -82,20 +82,20 @@ func permissionsIn(m member, roles map[string]role, all []overwrite) permissions
 	}
 	// In the channel: everybody, their roles, themselves.
 	var everybody, byRole, own overwrite
-	for _, o := range all {
+	for _, rule := range all {
 		var to *overwrite
 		switch {
-		case o.Kind == overwriteRole && o.ID == m.server:
+		case rule.Kind == overwriteRole && rule.ID == m.server:
 			to = &everybody
-		case o.Kind == overwriteRole && slices.Contains(m.roles, o.ID):
+		case rule.Kind == overwriteRole && slices.Contains(m.roles, rule.ID):
 			to = &byRole
-		case o.Kind == overwriteMember && o.ID == m.id:
+		case rule.Kind == overwriteMember && rule.ID == m.id:
 			to = &own
 		default:
 			continue
 		}
-		to.Allow |= o.Allow
-		to.Deny |= o.Deny
+		to.Allow |= rule.Allow
+		to.Deny |= rule.Deny
 	}
 	for _, o := range []overwrite{everybody, byRole, own} {
 		may = may&^o.Deny | o.Allow

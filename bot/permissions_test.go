@@ -23,7 +23,7 @@ func TestPermissionsInAChannel(t *testing.T) {
 	ofMember := func(id string, allow, deny permissions) overwrite {
 		return overwrite{ID: id, Kind: overwriteMember, Allow: allow, Deny: deny}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		who   member
 		roles map[string]role
@@ -66,8 +66,8 @@ func TestPermissionsInAChannel(t *testing.T) {
 			[]overwrite{ofRole(server, 0, maySend)}, mayView | mayReadHistory},
 		{"pins are a high bit", setscrew, roles(talk|1<<51, 0, 0), nil, talk | mayPin},
 	} {
-		if got := permissionsIn(c.who, c.roles, c.all); got != c.want {
-			t.Errorf("%s: %b, want %b", c.name, got, c.want)
+		if got := permissionsIn(test.who, test.roles, test.all); got != test.want {
+			t.Errorf("%s: %b, want %b", test.name, got, test.want)
 		}
 	}
 }
@@ -77,18 +77,18 @@ func TestPermissionsInAChannel(t *testing.T) {
 func TestOverwriteKinds(t *testing.T) {
 	t.Parallel()
 	const role2, self = "2", "9"
-	for _, c := range []struct {
+	for _, test := range []struct {
 		kind, id string
 		want     permissions
 	}{{"0", role2, mayView | maySend}, {"0", self, mayView}, {"1", self, mayView | maySend}, {"1", role2, mayView}} {
 		var one overwrite
-		if err := json.Unmarshal([]byte(`{"id": "`+c.id+`", "type": `+c.kind+`, "allow": "2048", "deny": "0"}`),
+		if err := json.Unmarshal([]byte(`{"id": "`+test.id+`", "type": `+test.kind+`, "allow": "2048", "deny": "0"}`),
 			&one); err != nil {
 			t.Fatal(err)
 		}
 		if got := permissionsIn(member{server: "1", id: self, roles: []string{role2}},
-			map[string]role{"1": {May: mayView}}, []overwrite{one}); got != c.want {
-			t.Errorf("kind %s of %s: %b, want %b", c.kind, c.id, got, c.want)
+			map[string]role{"1": {May: mayView}}, []overwrite{one}); got != test.want {
+			t.Errorf("kind %s of %s: %b, want %b", test.kind, test.id, got, test.want)
 		}
 	}
 }
@@ -96,14 +96,14 @@ func TestOverwriteKinds(t *testing.T) {
 // A role pings if anybody may mention it, or the one who does may mention all.
 func TestRolesThatPing(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		mentionable bool
 		may         permissions
 		want        bool
 	}{{false, mayView | maySend, false}, {true, mayView | maySend, true}, {false, mayMentionAll, true},
 		{true, mayEverything, true}, {false, mayEverything, true}, {false, 0, false}} {
-		if got := pings(role{Mentionable: c.mentionable}, c.may); got != c.want {
-			t.Errorf("mentionable %v, may %b: pings %v", c.mentionable, c.may, got)
+		if got := pings(role{Mentionable: test.mentionable}, test.may); got != test.want {
+			t.Errorf("mentionable %v, may %b: pings %v", test.mentionable, test.may, got)
 		}
 	}
 }
@@ -112,7 +112,7 @@ func TestRolesThatPing(t *testing.T) {
 // JSON holds.
 func TestPermissionsAreRead(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		text string
 		want permissions
 		ok   bool
@@ -120,8 +120,8 @@ func TestPermissionsAreRead(t *testing.T) {
 		{`"18446744073709551615"`, mayEverything, true}, {`"18446744073709551616"`, 0, false}, {`"-1"`, 0, false},
 		{`""`, 0, false}, {`"x"`, 0, false}, {`[]`, 0, false}} {
 		var got permissions
-		if err := json.Unmarshal([]byte(c.text), &got); (err == nil) != c.ok || got != c.want {
-			t.Errorf("%s is read as %d, %v", c.text, got, err)
+		if err := json.Unmarshal([]byte(test.text), &got); (err == nil) != test.ok || got != test.want {
+			t.Errorf("%s is read as %d, %v", test.text, got, err)
 		}
 	}
 }

@@ -145,15 +145,15 @@ func encodePhoto(file []byte) ([]byte, error) {
 func halved(picture image.Image) image.Image {
 	from := picture.Bounds()
 	half := image.NewRGBA(image.Rect(0, 0, max(from.Dx()/2, 1), max(from.Dy()/2, 1)))
-	for y := range half.Rect.Dy() {
-		for x := range half.Rect.Dx() {
+	for row := range half.Rect.Dy() {
+		for column := range half.Rect.Dx() {
 			var sum [3]uint32
 			for n := range 4 {
-				red, green, blue, _ := picture.At(from.Min.X+min(2*x+n%2, from.Dx()-1),
-					from.Min.Y+min(2*y+n/2, from.Dy()-1)).RGBA()
+				red, green, blue, _ := picture.At(from.Min.X+min(2*column+n%2, from.Dx()-1),
+					from.Min.Y+min(2*row+n/2, from.Dy()-1)).RGBA()
 				sum[0], sum[1], sum[2] = sum[0]+red, sum[1]+green, sum[2]+blue
 			}
-			half.SetRGBA(x, y, color.RGBA{uint8(sum[0] >> 10), uint8(sum[1] >> 10), uint8(sum[2] >> 10), 255})
+			half.SetRGBA(column, row, color.RGBA{uint8(sum[0] >> 10), uint8(sum[1] >> 10), uint8(sum[2] >> 10), 255})
 		}
 	}
 	return half

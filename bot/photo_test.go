@@ -118,7 +118,7 @@ func TestPhotoBounds(t *testing.T) {
 	endless := &served{status: http.StatusOK, body: io.LimitReader(zeros{}, 1<<40),
 		header: http.Header{"Content-Length": {"10"}}}
 	huge := &served{status: http.StatusOK, body: bytes.NewReader(claims(t, 60_000, 60_000))}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		from  *served
 		final bool
@@ -131,12 +131,12 @@ func TestPhotoBounds(t *testing.T) {
 		{"a fault there", &served{status: http.StatusBadGateway, body: strings.NewReader("")}, false},
 		{"cut off", &served{err: io.ErrUnexpectedEOF}, false},
 	} {
-		got, err := fetched(c.from, photoAddress)
-		if err == nil || got != nil || errors.Is(err, errPhoto) != c.final {
-			t.Errorf("%s: %d bytes, %v", c.name, len(got), err)
+		got, err := fetched(test.from, photoAddress)
+		if err == nil || got != nil || errors.Is(err, errPhoto) != test.final {
+			t.Errorf("%s: %d bytes, %v", test.name, len(got), err)
 		}
 		if err != nil && (strings.Contains(err.Error(), "secret") || strings.Contains(err.Error(), "/2/")) {
-			t.Errorf("%s: names the address: %v", c.name, err)
+			t.Errorf("%s: names the address: %v", test.name, err)
 		}
 	}
 }

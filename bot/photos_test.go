@@ -35,7 +35,7 @@ func (in *inside) drain() {
 func TestNoticesCarryPhotos(t *testing.T) {
 	t.Parallel()
 	photo := []string{"photo.jpg"}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name, command string
 		options       []string
 		status        int
@@ -59,24 +59,24 @@ func TestNoticesCarryPhotos(t *testing.T) {
 		synctest.Test(t, func(t *testing.T) {
 			in := newInside(t)
 			defer in.close()
-			in.server.SetPermissions(in.channel, c.may)
-			from := &served{status: c.status, body: bytes.NewReader(jpegOf(t, shaded(32, 32), 90))}
+			in.server.SetPermissions(in.channel, test.may)
+			from := &served{status: test.status, body: bytes.NewReader(jpegOf(t, shaded(32, 32), 90))}
 			in.withPhotos(from)
-			in.slash(in.ada, c.command, append([]string{"machine=Marble", "photo=my house.jpg"}, c.options...)...)
+			in.slash(in.ada, test.command, append([]string{"machine=Marble", "photo=my house.jpg"}, test.options...)...)
 			in.drain()
 			var files [][]string
 			for _, m := range in.server.Messages(in.channel) {
 				files = append(files, m.Files)
 				if !strings.Contains(m.Content, "Marble") {
-					t.Errorf("%s: %q", c.name, m.Content)
+					t.Errorf("%s: %q", test.name, m.Content)
 				}
 			}
-			if !slices.EqualFunc(files, c.files, slices.Equal) || from.asked != 1 {
-				t.Errorf("%s: files %q, asked %d times", c.name, files, from.asked)
+			if !slices.EqualFunc(files, test.files, slices.Equal) || from.asked != 1 {
+				t.Errorf("%s: files %q, asked %d times", test.name, files, from.asked)
 			}
 			in.drain()
 			if wanted, err := in.db.PhotosWanted(context.Background(), 10); err != nil || len(wanted) != 0 {
-				t.Errorf("%s: still wanted: %+v, %v", c.name, wanted, err)
+				t.Errorf("%s: still wanted: %+v, %v", test.name, wanted, err)
 			}
 		})
 	}
@@ -87,7 +87,7 @@ func TestNoticesCarryPhotos(t *testing.T) {
 // had ended before it was fetched, if it began again in time.
 func TestPhotosOutliveTheirLinks(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		killed bool          // before it was fetched
 		after  time.Duration // until the program began again
@@ -104,11 +104,11 @@ func TestPhotosOutliveTheirLinks(t *testing.T) {
 			in.server.SetPermissions(in.channel, 0)
 			in.withPhotos(in.server.Direct().Transport)
 			in.slash(in.ada, "tagout", "machine=Marble", "reason=guard off", "photo=guard.jpg")
-			if !c.killed {
+			if !test.killed {
 				in.bot.photos.look(context.Background())
 			}
 			in.drain()
-			time.Sleep(c.after)
+			time.Sleep(test.after)
 			in.withPhotos(in.server.Direct().Transport) // as a program begins that knows nothing of it
 			in.bot.photos.look(context.Background())
 			for range 30 {
@@ -116,7 +116,7 @@ func TestPhotosOutliveTheirLinks(t *testing.T) {
 				in.drain()
 			}
 			if all := in.server.Messages(in.channel); len(all) != 0 {
-				t.Fatalf("%s: a closed channel has %+v", c.name, all)
+				t.Fatalf("%s: a closed channel has %+v", test.name, all)
 			}
 			in.server.SetPermissions(in.channel, discordtest.AllPermissions)
 			time.Sleep(time.Hour)
@@ -124,12 +124,12 @@ func TestPhotosOutliveTheirLinks(t *testing.T) {
 			in.drain()
 			all := in.server.Messages(in.channel)
 			if len(all) != 2 || !strings.Contains(all[0].Content, "tagged out") || len(all[0].Files) != 0 ||
-				len(all[1].Files) == 1 != c.had {
-				t.Errorf("%s: %+v", c.name, all)
+				len(all[1].Files) == 1 != test.had {
+				t.Errorf("%s: %+v", test.name, all)
 			}
 			data, url, err := in.db.Photo(context.Background(), domain.ShopID(in.guild.ID), "m1/photo/3")
 			if err != nil || data != nil || url != "" {
-				t.Errorf("%s: posted, and %d bytes are kept, from %q, %v", c.name, len(data), url, err)
+				t.Errorf("%s: posted, and %d bytes are kept, from %q, %v", test.name, len(data), url, err)
 			}
 		})
 	}
@@ -182,7 +182,7 @@ func (s slowly) RoundTrip(r *http.Request) (*http.Response, error) {
 // seconds.
 func TestNoticesWaitForPhotos(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		takes time.Duration
 		files int
@@ -197,15 +197,16 @@ func TestNoticesWaitForPhotos(t *testing.T) {
 			done := make(chan struct{})
 			go func() { in.bot.photos.look(context.Background()); close(done) }()
 			synctest.Wait()
-			time.AfterFunc(c.takes, func() { close(slow.begin) })
+			time.AfterFunc(test.takes, func() { close(slow.begin) })
 			in.drain()
 			<-done
-			if all := in.server.Messages(in.channel); len(all) != 1 || len(all[0].Files) != c.files || from.asked != 1 {
-				t.Errorf("%s: asked %d times: %+v", c.name, from.asked, all)
+			if all := in.server.Messages(in.channel); len(all) != 1 || len(all[0].Files) != test.files ||
+				from.asked != 1 {
+				t.Errorf("%s: asked %d times: %+v", test.name, from.asked, all)
 			}
 			data, _, err := in.db.Photo(context.Background(), domain.ShopID(in.guild.ID), "m1/problem/3")
 			if err != nil || data != nil {
-				t.Errorf("%s: kept after it was posted: %d bytes, %v", c.name, len(data), err)
+				t.Errorf("%s: kept after it was posted: %d bytes, %v", test.name, len(data), err)
 			}
 		})
 	}

@@ -128,15 +128,15 @@ func (p *Poster) Drain(ctx context.Context, now time.Time) (int, error) {
 		free <- struct{}{}
 		wait.Go(func() {
 			defer func() { <-free }()
-			n, err := p.drainShop(ctx, id, state, now)
+			count, err := p.drainShop(ctx, id, state, now)
 			for p.giveBack(state, err == nil, p.clock(now)) {
 				var more int
 				more, err = p.drainShop(ctx, id, state, now)
-				n += more
+				count += more
 			}
 			mu.Lock()
 			defer mu.Unlock()
-			posted += n
+			posted += count
 			if err != nil {
 				errs = append(errs, err)
 			}

@@ -121,11 +121,11 @@ func newShop(t *testing.T, channel string) *shop {
 	}
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	b := &board{}
-	s := &shop{t: t, db: db, board: b, desk: desk, poster: &bot.Poster{Outbox: db, Channel: b, Render: desk.Render,
+	made := &shop{t: t, db: db, board: b, desk: desk, poster: &bot.Poster{Outbox: db, Channel: b, Render: desk.Render,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}}
 	set := domain.NewShop("one")
 	set.NoticeChannel = channel
-	s.report(0, domain.ShopSet{Shop: set})
+	made.report(0, domain.ShopSet{Shop: set})
 	text, err := profile.BuiltinText("thickness-planer")
 	if err != nil {
 		t.Fatal(err)
@@ -135,9 +135,10 @@ func newShop(t *testing.T, channel string) *shop {
 		t.Fatal(err)
 	}
 	for _, name := range []string{"Marble", "Granite"} {
-		s.report(0, domain.MachineAdded{Name: name, Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Rev: 1}})
+		made.report(0, domain.MachineAdded{Name: name, Setup: domain.Setup{Kind: "thickness-planer", Hash: hash,
+			Rev: 1}})
 	}
-	return s
+	return made
 }
 
 func (s *shop) report(m domain.MachineID, b domain.Body) {
@@ -171,21 +172,21 @@ func (s *shop) close() {
 
 func TestPosterKeepsOrder(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s := newShop(t, "notices")
-		defer s.close()
-		s.tagOut(1)
-		s.tagOut(1)
-		s.tagOut(2)
-		if n := s.drain(); n != 5 {
+		shop := newShop(t, "notices")
+		defer shop.close()
+		shop.tagOut(1)
+		shop.tagOut(1)
+		shop.tagOut(2)
+		if n := shop.drain(); n != 5 {
 			t.Errorf("%d confirmed, want 5", n)
 		}
 		want := []string{"post m1/out/1: Marble is tagged out: do not use.",
 			"post m2/out/1: Granite is tagged out: do not use.",
 			"pin msg:m1/out/1", "pin msg:m2/out/1", "edit msg:m1/out/1: Marble is tagged out: do not use."}
-		if got := plain(s.board.done); !slices.Equal(got, want) {
+		if got := plain(shop.board.done); !slices.Equal(got, want) {
 			t.Errorf("done %q,\nwant %q", got, want)
 		}
-		if n := s.drain(); n != 0 {
+		if n := shop.drain(); n != 0 {
 			t.Errorf("%d more", n)
 		}
 	})
@@ -213,24 +214,24 @@ func (terminal) Link(_, name string) string             { return name }
 // minutes; it holds back its machine's and no other's.
 func TestPosterTriesAgain(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s := newShop(t, "notices")
-		defer s.close()
+		shop := newShop(t, "notices")
+		defer shop.close()
 		var tries []time.Duration
 		begin := time.Now()
-		s.board.fail = func(op string) error {
+		shop.board.fail = func(op string) error {
 			if strings.Contains(op, "m1/") {
 				tries = append(tries, time.Since(begin))
 				return errors.New("no permission")
 			}
 			return nil
 		}
-		s.tagOut(1)
-		s.tagOut(2)
+		shop.tagOut(1)
+		shop.tagOut(2)
 		for time.Since(begin) < time.Hour {
-			s.drain()
+			shop.drain()
 			time.Sleep(time.Second)
 		}
-		if got := plain(s.board.done); len(got) != 2 || !strings.HasPrefix(got[0], "post m2/out/1") ||
+		if got := plain(shop.board.done); len(got) != 2 || !strings.HasPrefix(got[0], "post m2/out/1") ||
 			got[1] != "pin msg:m2/out/1" {
 			t.Errorf("done %q", got)
 		}
@@ -242,10 +243,10 @@ func TestPosterTriesAgain(t *testing.T) {
 				t.Errorf("%v between tries", gap)
 			}
 		}
-		s.board.fail = nil
+		shop.board.fail = nil
 		time.Sleep(10 * time.Minute)
-		s.drain()
-		if got := plain(s.board.done); len(got) != 4 || !strings.HasPrefix(got[2], "post m1/out/1") {
+		shop.drain()
+		if got := plain(shop.board.done); len(got) != 4 || !strings.HasPrefix(got[2], "post m1/out/1") {
 			t.Errorf("in the end %q", got)
 		}
 	})
@@ -254,24 +255,25 @@ func TestPosterTriesAgain(t *testing.T) {
 // What is owed waits until there is a channel for it.
 func TestPosterWaitsForAChannel(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s := newShop(t, "")
-		defer s.close()
-		s.tagOut(1)
-		s.drain()
-		if len(s.board.done) != 0 {
-			t.Errorf("done %q without a channel", s.board.done)
+		shop := newShop(t, "")
+		defer shop.close()
+		shop.tagOut(1)
+		shop.drain()
+		if len(shop.board.done) != 0 {
+			t.Errorf("done %q without a channel", shop.board.done)
 		}
 		time.Sleep(time.Hour)
-		if again, err := s.db.Undelivered(context.Background(), "one", time.Now(), 10); err != nil || len(again) != 0 {
+		if again, err := shop.db.Undelivered(context.Background(), "one", time.Now(), 10); err != nil ||
+			len(again) != 0 {
 			t.Errorf("tried again within the hour though no channel is set: %v, %v", again, err)
 		}
 		// Once the settings name one, at once.
 		set := domain.NewShop("one")
 		set.NoticeChannel = "notices"
-		s.report(0, domain.ShopSet{Shop: set})
-		s.drain()
-		if len(s.board.done) != 2 {
-			t.Errorf("with a channel: %q", s.board.done)
+		shop.report(0, domain.ShopSet{Shop: set})
+		shop.drain()
+		if len(shop.board.done) != 2 {
+			t.Errorf("with a channel: %q", shop.board.done)
 		}
 	})
 }
@@ -279,17 +281,17 @@ func TestPosterWaitsForAChannel(t *testing.T) {
 // A cancelled context ends the work between two notices.
 func TestPosterHonoursItsContext(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		s := newShop(t, "notices")
-		defer s.close()
-		s.tagOut(1)
-		s.tagOut(2)
+		shop := newShop(t, "notices")
+		defer shop.close()
+		shop.tagOut(1)
+		shop.tagOut(2)
 		ctx, cancel := context.WithCancel(context.Background())
-		s.board.fail = func(string) error { cancel(); return errors.New("cut off") }
-		if _, err := s.poster.Drain(ctx, time.Now()); !errors.Is(err, context.Canceled) {
+		shop.board.fail = func(string) error { cancel(); return errors.New("cut off") }
+		if _, err := shop.poster.Drain(ctx, time.Now()); !errors.Is(err, context.Canceled) {
 			t.Errorf("drain: %v", err)
 		}
-		s.board.fail = nil
-		if n := s.drain(); n != 4 {
+		shop.board.fail = nil
+		if n := shop.drain(); n != 4 {
 			t.Errorf("%d confirmed afterwards, want 4", n)
 		}
 	})
@@ -305,17 +307,17 @@ func TestTwoYearsOfDigests(t *testing.T) {
 			t.Parallel()
 			synctest.Test(t, func(t *testing.T) {
 				ctx := context.Background()
-				s := newShop(t, "notices")
-				defer s.close()
+				shop := newShop(t, "notices")
+				defer shop.close()
 				set := domain.NewShop("one")
 				set.NoticeChannel, set.Zone, set.Digest = "notices", zone, 2*60+30
 				loc := set.Location()
 				time.Sleep(26 * 365 * 24 * time.Hour) // from the bubble's epoch, 2000, to 2026
-				s.report(0, domain.ShopSet{Shop: set})
-				s.tagOut(1)
+				shop.report(0, domain.ShopSet{Shop: set})
+				shop.tagOut(1)
 				begin := time.Now()
 				days := map[string]int{}
-				s.board.fail = func(op string) error {
+				shop.board.fail = func(op string) error {
 					if strings.HasPrefix(op, "post digest/") {
 						days[time.Now().In(loc).Format("2006-01-02")]++
 					}
@@ -323,7 +325,7 @@ func TestTwoYearsOfDigests(t *testing.T) {
 				}
 				end := begin.AddDate(2, 0, 0)
 				for {
-					next, ok, err := s.db.NextWake(ctx)
+					next, ok, err := shop.db.NextWake(ctx)
 					if err != nil || !ok {
 						t.Fatal(ok, err)
 					}
@@ -331,13 +333,13 @@ func TestTwoYearsOfDigests(t *testing.T) {
 						break
 					}
 					time.Sleep(time.Until(next))
-					if err := s.desk.Sweep(ctx, time.Now()); err != nil {
+					if err := shop.desk.Sweep(ctx, time.Now()); err != nil {
 						t.Fatal(err)
 					}
-					if err := s.desk.Sweep(ctx, time.Now()); err != nil { // twice does nothing more
+					if err := shop.desk.Sweep(ctx, time.Now()); err != nil { // twice does nothing more
 						t.Fatal(err)
 					}
-					s.drain()
+					shop.drain()
 				}
 				if len(days) < 729 || len(days) > 731 {
 					t.Errorf("digests on %d days of 730", len(days))

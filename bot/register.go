@@ -96,17 +96,17 @@ func register(ctx context.Context, s *discordgo.Session, app string, want []decl
 	url := discordgo.EndpointApplicationGlobalCommands(app)
 	text, err := s.RequestWithBucketID("GET", url, nil, url, discordgo.WithContext(ctx))
 	if err != nil {
-		return false, fmt.Errorf("commands known to Discord: %w", err)
+		return false, fmt.Errorf("ask for the commands that Discord knows: %w", err)
 	}
 	var have []declared
 	if err := json.Unmarshal(text, &have); err != nil {
-		return false, fmt.Errorf("commands known to Discord: %w", err)
+		return false, fmt.Errorf("read the commands that Discord knows: %w", err)
 	}
 	if sameCommands(have, want) {
 		return false, nil
 	}
 	if _, err := s.RequestWithBucketID("PUT", url, want, url, discordgo.WithContext(ctx)); err != nil {
-		return false, fmt.Errorf("registering commands: %w", err)
+		return false, fmt.Errorf("register commands: %w", err)
 	}
 	return true, nil
 }

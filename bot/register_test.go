@@ -31,40 +31,42 @@ func TestDeclares(t *testing.T) {
 	t.Parallel()
 	desk := commands.NewDesk(nil, nil, newCatalogue(t))
 	byName := map[string]declared{}
-	for _, c := range declare(desk) {
-		if c.Type != 1 || !slices.Equal(c.Contexts, []int{inServers}) {
-			t.Errorf("/%s: type %d in contexts %v", c.Name, c.Type, c.Contexts)
+	for _, command := range declare(desk) {
+		if command.Type != 1 || !slices.Equal(command.Contexts, []int{inServers}) {
+			t.Errorf("/%s: type %d in contexts %v", command.Name, command.Type, command.Contexts)
 		}
-		byName[c.Name] = c
-		for _, o := range c.Options {
+		byName[command.Name] = command
+		for _, o := range command.Options {
 			if o.Type == optionSub {
-				byName[c.Name+" "+o.Name] = o
+				byName[command.Name+" "+o.Name] = o
 			}
 		}
 	}
 	types := map[commands.Takes]int{commands.Person: 6, commands.Channel: 7, commands.Role: 8, commands.Attachment: 11}
 	seen := map[commands.Takes]bool{}
-	for _, c := range desk.Declarations() {
-		d := byName[c.Name]
-		if d.Description != desk.Describe(c, "") || len(d.Options) != len(c.Options) {
-			t.Fatalf("/%s: %q with %d options, want %d", c.Name, d.Description, len(d.Options), len(c.Options))
+	for _, declaration := range desk.Declarations() {
+		known := byName[declaration.Name]
+		if known.Description != desk.Describe(declaration, "") || len(known.Options) != len(declaration.Options) {
+			t.Fatalf("/%s: %q with %d options, want %d", declaration.Name, known.Description, len(known.Options),
+				len(declaration.Options))
 		}
-		for i, o := range c.Options {
-			seen[o.Takes] = true
-			want := declared{Type: 3, Name: o.Name, Description: desk.Describe(c, o.Name), Required: o.Required,
-				MaxLength: o.Max}
-			if kind := types[o.Takes]; kind != 0 {
+		for i, option := range declaration.Options {
+			seen[option.Takes] = true
+			want := declared{Type: 3, Name: option.Name, Description: desk.Describe(declaration, option.Name),
+				Required:  option.Required,
+				MaxLength: option.Max}
+			if kind := types[option.Takes]; kind != 0 {
 				want.Type = kind
 			}
-			if o.Takes == commands.Channel {
+			if option.Takes == commands.Channel {
 				want.ChannelTypes = []int{0} // text channels
 			}
-			for _, one := range o.OneOf {
+			for _, one := range option.OneOf {
 				want.Choices = append(want.Choices, choice{one, one})
 			}
-			want.Autocomplete = want.Type == 3 && o.Takes != commands.Text && o.Takes != commands.OneOf
-			if !reflect.DeepEqual(d.Options[i], want) {
-				t.Errorf("/%s %s: %+v, want %+v", c.Name, o.Name, d.Options[i], want)
+			want.Autocomplete = want.Type == 3 && option.Takes != commands.Text && option.Takes != commands.OneOf
+			if !reflect.DeepEqual(known.Options[i], want) {
+				t.Errorf("/%s %s: %+v, want %+v", declaration.Name, option.Name, known.Options[i], want)
 			}
 		}
 	}
@@ -84,7 +86,7 @@ func TestRegistersUntilItSucceeds(t *testing.T) {
 	put := func(f discordtest.Fault, times int) func(*discordtest.Server) {
 		return func(s *discordtest.Server) { s.Fail("PUT", "/applications", f, times) }
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		breaks func(*discordtest.Server)
 		took   time.Duration
@@ -113,28 +115,29 @@ func TestRegistersUntilItSucceeds(t *testing.T) {
 		}, time.Second, 1, "could not be registered"},
 	} {
 		synctest.Test(t, func(t *testing.T) {
-			s := discordtest.New()
-			defer s.Close()
+			server := discordtest.New()
+			defer server.Close()
 			var said bytes.Buffer
-			b := New(Config{Token: discordtest.Token, Client: s.Direct(),
+			running := New(Config{Token: discordtest.Token, Client: server.Direct(),
 				Desk: commands.NewDesk(nil, nil, newCatalogue(t)), Log: slog.New(slog.NewTextHandler(&said, nil))})
-			l, err := newLink(discordtest.Token, s.Direct())
+			l, err := newLink(discordtest.Token, server.Direct())
 			if err != nil {
 				t.Fatal(err)
 			}
-			b.link.Store(l)
-			c.breaks(s)
+			running.link.Store(l)
+			test.breaks(server)
 			begin := time.Now()
-			b.keepRegistering(t.Context())
-			if took := time.Since(begin); took != c.took || s.Overwrites() != 1 {
-				t.Errorf("%s: registered %d times after %v, want once after %v", c.name, s.Overwrites(), took, c.took)
+			running.keepRegistering(t.Context())
+			if took := time.Since(begin); took != test.took || server.Overwrites() != 1 {
+				t.Errorf("%s: registered %d times after %v, want once after %v", test.name, server.Overwrites(), took,
+					test.took)
 			}
-			if n := made(s, "PUT", "/applications"); n != c.tries {
-				t.Errorf("%s: offered %d times, want %d", c.name, n, c.tries)
+			if n := made(server, "PUT", "/applications"); n != test.tries {
+				t.Errorf("%s: offered %d times, want %d", test.name, n, test.tries)
 			}
 			failed := strings.Contains(said.String(), "level=ERROR")
-			if !strings.Contains(said.String(), c.says) || failed != (c.says != "") {
-				t.Errorf("%s: said %q, want %q", c.name, &said, c.says)
+			if !strings.Contains(said.String(), test.says) || failed != (test.says != "") {
+				t.Errorf("%s: said %q, want %q", test.name, &said, test.says)
 			}
 		})
 	}
@@ -144,20 +147,21 @@ func TestRegistersUntilItSucceeds(t *testing.T) {
 func TestRegisteringStops(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
-		s := discordtest.New()
-		defer s.Close()
-		b := New(Config{Token: discordtest.Token, Client: s.Direct(), Desk: commands.NewDesk(nil, nil, newCatalogue(t)),
+		server := discordtest.New()
+		defer server.Close()
+		running := New(Config{Token: discordtest.Token, Client: server.Direct(), Desk: commands.NewDesk(nil, nil,
+			newCatalogue(t)),
 			Log: slog.New(slog.DiscardHandler)})
-		l, err := newLink(discordtest.Token, s.Direct())
+		l, err := newLink(discordtest.Token, server.Direct())
 		if err != nil {
 			t.Fatal(err)
 		}
-		b.link.Store(l)
-		s.Fail("PUT", "/applications", discordtest.BadGateway, 1000)
+		running.link.Store(l)
+		server.Fail("PUT", "/applications", discordtest.BadGateway, 1000)
 		ctx, stop := context.WithTimeout(t.Context(), 10*time.Minute)
 		defer stop()
 		begin := time.Now()
-		b.keepRegistering(ctx)
+		running.keepRegistering(ctx)
 		if took := time.Since(begin); took != 10*time.Minute {
 			t.Errorf("it ended after %v", took)
 		}

@@ -35,7 +35,7 @@ func TestTokensStayOutOfTheLog(t *testing.T) {
 		}
 		in.warn(e, in.bot.answer(context.Background(), e, long, false))
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name, method, path string
 		fault              func(token string) discordtest.Fault
 		play               func(*inside, *discordtest.Interaction, event)
@@ -56,18 +56,18 @@ func TestTokensStayOutOfTheLog(t *testing.T) {
 			defer in.close()
 			var log bytes.Buffer
 			in.bot.cfg.Log = slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug}))
-			i, e := in.event(in.ada)
-			in.server.Fail(c.method, c.path, c.fault(e.token), 1)
-			c.play(in, i, e)
+			i, got := in.event(in.ada)
+			in.server.Fail(test.method, test.path, test.fault(got.token), 1)
+			test.play(in, i, got)
 			said := log.String()
 			if !strings.Contains(said, "answer not delivered") {
-				t.Errorf("%s: nothing is logged: %q", c.name, said)
+				t.Errorf("%s: nothing is logged: %q", test.name, said)
 			}
 			for what, secret := range map[string]string{ // any order: each by itself
-				"the interaction's": e.token, "the interaction's, as in an address": url.PathEscape(e.token),
+				"the interaction's": got.token, "the interaction's, as in an address": url.PathEscape(got.token),
 				"the bot's": discordtest.Token} {
 				if strings.Contains(said, secret) {
-					t.Errorf("%s: %s token is logged: %s", c.name, what, said)
+					t.Errorf("%s: %s token is logged: %s", test.name, what, said)
 				}
 			}
 		})

@@ -91,16 +91,16 @@ func newLink(token string, client *http.Client) (*link, error) {
 func (l *link) dialer(trusted *x509.CertPool) *websocket.Dialer {
 	plain := net.Dialer{Timeout: 10 * time.Second}
 	dial := func(ctx context.Context, network, addr string) (net.Conn, error) {
-		c, err := plain.DialContext(ctx, network, addr)
+		opened, err := plain.DialContext(ctx, network, addr)
 		if err != nil {
 			return nil, err
 		}
 		l.heard.Store(time.Now().UnixNano())
-		heard := net.Conn(&listening{c, &l.heard})
+		heard := net.Conn(&listening{opened, &l.heard})
 		l.conn.Store(&heard)
 		return heard, nil
 	}
-	d := &websocket.Dialer{HandshakeTimeout: 15 * time.Second, Proxy: http.ProxyFromEnvironment,
+	dialer := &websocket.Dialer{HandshakeTimeout: 15 * time.Second, Proxy: http.ProxyFromEnvironment,
 		NetDialContext: func(ctx context.Context, network, addr string) (net.Conn, error) {
 			c, err := dial(ctx, network, addr)
 			if err != nil {
@@ -110,24 +110,24 @@ func (l *link) dialer(trusted *x509.CertPool) *websocket.Dialer {
 		}}
 	gateway := &http.Request{URL: &url.URL{Scheme: "https", Host: "gateway.discord.gg"}}
 	if proxy, err := http.ProxyFromEnvironment(gateway); proxy != nil || err != nil {
-		return d
+		return dialer
 	}
-	d.NetDialTLSContext = func(ctx context.Context, network, addr string) (net.Conn, error) {
+	dialer.NetDialTLSContext = func(ctx context.Context, network, addr string) (net.Conn, error) {
 		host, _, err := net.SplitHostPort(addr)
 		if err != nil {
 			return nil, err
 		}
-		c, err := dial(ctx, network, addr)
+		opened, err := dial(ctx, network, addr)
 		if err != nil {
 			return nil, err
 		}
-		encrypted := tls.Client(c, &tls.Config{ServerName: host, RootCAs: trusted, MinVersion: tls.VersionTLS12})
+		encrypted := tls.Client(opened, &tls.Config{ServerName: host, RootCAs: trusted, MinVersion: tls.VersionTLS12})
 		if err := encrypted.HandshakeContext(ctx); err != nil {
-			return nil, errors.Join(err, c.Close())
+			return nil, errors.Join(err, opened.Close())
 		}
 		return &once{encrypted, &l.identified}, nil
 	}
-	return d
+	return dialer
 }
 
 // once is a connection on which one identify leaves in a link's life. Told that its

@@ -26,7 +26,7 @@ func TestLibraryNeverSleeps(t *testing.T) {
 	t.Parallel()
 	hour := map[string]string{"X-RateLimit-Remaining": "0", "X-RateLimit-Reset-After": "3600",
 		"X-RateLimit-Global": "true", "Retry-After": "3600"}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		fault discordtest.Fault
 	}{
@@ -38,28 +38,28 @@ func TestLibraryNeverSleeps(t *testing.T) {
 		{"500", discordtest.APIError(http.StatusInternalServerError, 0, "oops")},
 	} {
 		synctest.Test(t, func(t *testing.T) {
-			s := discordtest.New()
-			defer s.Close()
-			l, err := newLink(discordtest.Token, s.Direct())
+			server := discordtest.New()
+			defer server.Close()
+			link, err := newLink(discordtest.Token, server.Direct())
 			if err != nil {
 				t.Fatal(err)
 			}
-			s.Fail("GET", "/users/@me", c.fault, 1)
+			server.Fail("GET", "/users/@me", test.fault, 1)
 			begin := time.Now()
 			ask := func() error {
-				_, err := l.s.RequestWithBucketID("GET", discordgo.EndpointUser("@me"), nil, "me",
+				_, err := link.s.RequestWithBucketID("GET", discordgo.EndpointUser("@me"), nil, "me",
 					discordgo.WithContext(context.Background()))
 				return err
 			}
 			first := ask()
-			if (first == nil) != (c.fault.Status == http.StatusOK) || made(s, "GET", "/users/@me") != 1 {
-				t.Errorf("%s: %v after %d requests", c.name, first, made(s, "GET", "/users/@me"))
+			if (first == nil) != (test.fault.Status == http.StatusOK) || made(server, "GET", "/users/@me") != 1 {
+				t.Errorf("%s: %v after %d requests", test.name, first, made(server, "GET", "/users/@me"))
 			}
 			if err := ask(); err != nil {
-				t.Errorf("%s: the next request: %v", c.name, err)
+				t.Errorf("%s: the next request: %v", test.name, err)
 			}
 			if d := time.Since(begin); d != 0 {
-				t.Errorf("%s: it took %v", c.name, d)
+				t.Errorf("%s: it took %v", test.name, d)
 			}
 		})
 	}
@@ -85,20 +85,20 @@ func TestLibraryIsQuiet(t *testing.T) {
 // hangs: it holds its lock here, as in the deadlock that it is known for.
 func TestLinkGivesUpWhatHangs(t *testing.T) {
 	t.Parallel()
-	l, err := newLink(discordtest.Token, &http.Client{})
+	link, err := newLink(discordtest.Token, &http.Client{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	l.s.Lock()
+	link.s.Lock()
 	type outcome struct {
 		err  error
 		hung bool
 	}
 	opened, closed := make(chan outcome, 1), make(chan bool, 1)
 	go func() {
-		err, hung := l.open(context.Background(), 20*time.Millisecond)
+		err, hung := link.open(context.Background(), 20*time.Millisecond)
 		opened <- outcome{err, hung}
-		l.close(20 * time.Millisecond)
+		link.close(20 * time.Millisecond)
 		closed <- true
 	}()
 	select {
@@ -141,46 +141,46 @@ func TestOneIdentifyALink(t *testing.T) {
 	gateway.Config.ErrorLog = log.New(io.Discard, "", 0) // of the stranger in the end
 	gateway.StartTLS()
 	defer gateway.Close()
-	l, err := newLink(discordtest.Token, &http.Client{})
+	link, err := newLink(discordtest.Token, &http.Client{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	trusted := x509.NewCertPool()
 	trusted.AddCert(gateway.Certificate())
-	for n, sends := range [][]string{
+	for round, sends := range [][]string{
 		{`{"op":1,"d":2}`, `{"op":6,"d":{}}`, identify, strings.Repeat(" ", 1000) + identify},
 		{`{"op":6,"d":{"op":2,"token":""}}`},
 	} {
-		ws, resp, err := l.dialer(trusted).Dial("wss"+strings.TrimPrefix(gateway.URL, "https"), nil)
+		ws, resp, err := link.dialer(trusted).Dial("wss"+strings.TrimPrefix(gateway.URL, "https"), nil)
 		if err != nil {
 			t.Fatal(err)
 		}
 		resp.Body.Close() //nolint:errcheck // nothing in it is needed
 		for _, text := range sends {
 			if err := ws.WriteMessage(websocket.TextMessage, []byte(text)); err != nil {
-				t.Fatalf("connection %d: %.40q: %v", n, text, err)
+				t.Fatalf("connection %d: %.40q: %v", round, text, err)
 			}
 			if arrived := <-got; arrived != text {
-				t.Errorf("connection %d: %.40q arrived as %.40q", n, text, arrived)
+				t.Errorf("connection %d: %.40q arrived as %.40q", round, text, arrived)
 			}
 		}
 		long := `{"op":2,"d":{"token":"` + strings.Repeat("x", 300) + `"}}`
-		for _, text := range []string{identify, long}[n:] {
+		for _, text := range []string{identify, long}[round:] {
 			if err := ws.WriteMessage(websocket.TextMessage, []byte(text)); err == nil {
-				t.Errorf("connection %d: a second identify was written", n)
+				t.Errorf("connection %d: a second identify was written", round)
 			}
 		}
 		if arrived := <-got; arrived != "ended" {
-			t.Errorf("connection %d: %.40q arrived", n, arrived)
+			t.Errorf("connection %d: %.40q arrived", round, arrived)
 		}
 		ws.Close() //nolint:errcheck
 	}
-	if l.silence() > time.Minute {
-		t.Errorf("nothing was heard for %v", l.silence())
+	if link.silence() > time.Minute {
+		t.Errorf("nothing was heard for %v", link.silence())
 	}
 	// Whoever cannot show that it is Discord is not talked to.
 	stranger := "wss" + strings.TrimPrefix(gateway.URL, "https")
-	if ws, _, err := l.dialer(nil).Dial(stranger, nil); err == nil { //nolint:bodyclose // there is none
+	if ws, _, err := link.dialer(nil).Dial(stranger, nil); err == nil { //nolint:bodyclose // there is none
 		ws.Close() //nolint:errcheck
 		t.Error("connected to a stranger")
 	}
@@ -199,7 +199,7 @@ func TestIsIdentify(t *testing.T) {
 	}
 	const text = `{"op":2,"d":{}}`
 	long := text + strings.Repeat(" ", 300)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		frame []byte
 		want  bool
@@ -215,8 +215,8 @@ func TestIsIdentify(t *testing.T) {
 		{"cut off", frame([]byte{0x81, 0x8f}, text[:5]), false},
 		{"cut off in its length", []byte{0x81, 0xfe, 1}, false},
 	} {
-		if got := isIdentify(c.frame); got != c.want {
-			t.Errorf("%s: %t", c.name, got)
+		if got := isIdentify(test.frame); got != test.want {
+			t.Errorf("%s: %t", test.name, got)
 		}
 	}
 }

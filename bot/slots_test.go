@@ -152,34 +152,34 @@ func newSlots(answer func(domain.ShopID) error) (*plainOutbox, *asked, *Poster) 
 func TestSlowShopHoldsUpNoOther(t *testing.T) {
 	t.Parallel()
 	release := make(chan struct{})
-	o, a, p := newSlots(func(id domain.ShopID) error {
+	owed, at, poster := newSlots(func(id domain.ShopID) error {
 		if id == "slow" {
 			<-release
 		}
 		return nil
 	})
-	a.heard = make(chan struct{}, 10)
-	o.add("slow", domain.Routine, 3)
-	o.add("quick", domain.Routine, 3)
+	at.heard = make(chan struct{}, 10)
+	owed.add("slow", domain.Routine, 3)
+	owed.add("quick", domain.Routine, 3)
 	now := time.Now()
 	first := make(chan int)
 	go func() {
-		n, err := p.Drain(context.Background(), now)
+		n, err := poster.Drain(context.Background(), now)
 		if err != nil {
 			t.Error(err)
 		}
 		first <- n
 	}()
 	for range 4 { // three of the quick shop's, and one that is not answered
-		<-a.heard
+		<-at.heard
 	}
-	o.mu.Lock()
-	o.add("quick", domain.UrgentDanger, 1)
-	o.mu.Unlock()
-	if n, err := p.Drain(context.Background(), now); n != 1 || err != nil {
+	owed.mu.Lock()
+	owed.add("quick", domain.UrgentDanger, 1)
+	owed.mu.Unlock()
+	if n, err := poster.Drain(context.Background(), now); n != 1 || err != nil {
 		t.Errorf("while a shop is waited for, another's %d notices are posted, %v; want 1", n, err)
 	}
-	if n := a.of("slow"); n != 1 {
+	if n := at.of("slow"); n != 1 {
 		t.Errorf("the slow shop is asked %d times at once", n)
 	}
 	close(release)
@@ -192,16 +192,16 @@ func TestSlowShopHoldsUpNoOther(t *testing.T) {
 // drain that was begun for it finds the shop busy.
 func TestNoNoticeIsLeftLying(t *testing.T) {
 	t.Parallel()
-	o, a, p := newSlots(func(domain.ShopID) error { return nil })
+	o, at, poster := newSlots(func(domain.ShopID) error { return nil })
 	ctx, now := context.Background(), time.Now()
 	o.add("a", domain.Routine, 1)
 	o.empty = func() {
 		o.add("a", domain.UrgentDanger, 1)
-		if n, err := p.Drain(ctx, now); n != 0 || err != nil {
+		if n, err := poster.Drain(ctx, now); n != 0 || err != nil {
 			t.Errorf("a drain beside another posts %d, %v", n, err)
 		}
 	}
-	if n, err := p.Drain(ctx, now); n != 2 || err != nil || a.of("a") != 2 {
+	if n, err := poster.Drain(ctx, now); n != 2 || err != nil || at.of("a") != 2 {
 		t.Errorf("%d posted, %v; want 2", n, err)
 	}
 }
@@ -212,7 +212,7 @@ func TestLimitedChannelWaits(t *testing.T) {
 	t.Parallel()
 	for _, all := range []bool{false, true} {
 		limited := true
-		o, a, p := newSlots(func(id domain.ShopID) error {
+		owed, at, poster := newSlots(func(id domain.ShopID) error {
 			if limited && id == "a" {
 				return &Wait{For: 700 * time.Millisecond, Err: errors.New("too many"), Limited: true, All: all}
 			}
@@ -221,27 +221,27 @@ func TestLimitedChannelWaits(t *testing.T) {
 		ctx, now := context.Background(), time.Now()
 		drain := func(at time.Time) {
 			t.Helper()
-			if _, err := p.Drain(ctx, at); err != nil {
+			if _, err := poster.Drain(ctx, at); err != nil {
 				t.Fatal(err)
 			}
 		}
-		o.add("a", domain.UrgentDanger, 3)
+		owed.add("a", domain.UrgentDanger, 3)
 		drain(now)
-		if n := a.of("a"); n != 1 {
+		if n := at.of("a"); n != 1 {
 			t.Errorf("everywhere %v: asked %d times after a refusal", all, n)
 		}
-		if next, ok, err := p.Next(ctx, now); !ok || err != nil || !next.Equal(now.Add(700*time.Millisecond)) {
+		if next, ok, err := poster.Next(ctx, now); !ok || err != nil || !next.Equal(now.Add(700*time.Millisecond)) {
 			t.Errorf("everywhere %v: goes on at %v, %v, %v", all, next.Sub(now), ok, err)
 		}
-		o.add("b", domain.Routine, 1)
+		owed.add("b", domain.Routine, 1)
 		drain(now.Add(600 * time.Millisecond))
-		if a.of("a") != 1 || a.of("b") != map[bool]int{false: 1, true: 0}[all] {
-			t.Errorf("everywhere %v: meanwhile asked %d and %d times", all, a.of("a"), a.of("b"))
+		if at.of("a") != 1 || at.of("b") != map[bool]int{false: 1, true: 0}[all] {
+			t.Errorf("everywhere %v: meanwhile asked %d and %d times", all, at.of("a"), at.of("b"))
 		}
 		limited = false
 		drain(now.Add(700 * time.Millisecond))
-		if a.of("a") != 4 || a.of("b") != 1 {
-			t.Errorf("everywhere %v: afterwards asked %d and %d times, want 4 and 1", all, a.of("a"), a.of("b"))
+		if at.of("a") != 4 || at.of("b") != 1 {
+			t.Errorf("everywhere %v: afterwards asked %d and %d times, want 4 and 1", all, at.of("a"), at.of("b"))
 		}
 	}
 }
@@ -250,24 +250,24 @@ func TestLimitedChannelWaits(t *testing.T) {
 // past them.
 func TestRoutineSlots(t *testing.T) {
 	t.Parallel()
-	o, a, p := newSlots(func(domain.ShopID) error { return nil })
-	p.RoutineSlots = 3
+	o, at, poster := newSlots(func(domain.ShopID) error { return nil })
+	poster.RoutineSlots = 3
 	o.add("a", domain.Routine, 5)
 	o.add("a", domain.UrgentCall, 2)
 	ctx, now := context.Background(), time.Now()
-	if n, err := p.Drain(ctx, now); n != 5 || err != nil || !slices.Equal(a.keys[:2], []string{"a6", "a7"}) {
-		t.Errorf("posted %d, %v: %q", n, err, a.keys)
+	if n, err := poster.Drain(ctx, now); n != 5 || err != nil || !slices.Equal(at.keys[:2], []string{"a6", "a7"}) {
+		t.Errorf("posted %d, %v: %q", n, err, at.keys)
 	}
-	if next, ok, err := p.Next(ctx, now); !ok || err != nil || !next.Equal(now.Add(SlotsWithin)) {
+	if next, ok, err := poster.Next(ctx, now); !ok || err != nil || !next.Equal(now.Add(SlotsWithin)) {
 		t.Errorf("the next slot in %v, %v, %v", next.Sub(now), ok, err)
 	}
-	if n, _ := p.Drain(ctx, now.Add(SlotsWithin-time.Millisecond)); n != 0 {
+	if n, _ := poster.Drain(ctx, now.Add(SlotsWithin-time.Millisecond)); n != 0 {
 		t.Errorf("%d too soon", n)
 	}
-	if n, _ := p.Drain(ctx, now.Add(SlotsWithin)); n != 2 {
+	if n, _ := poster.Drain(ctx, now.Add(SlotsWithin)); n != 2 {
 		t.Errorf("%d when the slots are free, want 2", n)
 	}
-	if next, ok, _ := p.Next(ctx, now.Add(SlotsWithin)); ok {
+	if next, ok, _ := poster.Next(ctx, now.Add(SlotsWithin)); ok {
 		t.Errorf("with nothing owed there is more to do at %v", next)
 	}
 }

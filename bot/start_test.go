@@ -13,31 +13,32 @@ import (
 // channel hears of none of it.
 func TestTicks(t *testing.T) {
 	t.Parallel()
-	r := newRig(t, nil)
-	r.start()
-	r.ready()
-	r.slash(r.keeper, "shop settings", "zone=CET", "units=metric", "notices="+r.channel.ID, "stewards="+r.stewards)
-	standing := r.standing()
-	i, reply := r.slash(r.wren, "shop add", "name=Granite", "kind=thickness-planer")
+	rig := newRig(t, nil)
+	rig.start()
+	rig.ready()
+	rig.slash(rig.keeper, "shop settings", "zone=CET", "units=metric", "notices="+rig.channel.ID,
+		"stewards="+rig.stewards)
+	standing := rig.standing()
+	i, reply := rig.slash(rig.wren, "shop add", "name=Granite", "kind=thickness-planer")
 	if len(reply.Buttons) != 2 || !strings.HasPrefix(reply.Buttons[0].Label, "New, moved or unknown") {
 		t.Fatalf("a question: %+v", reply)
 	}
-	i, reply = r.press(i, r.wren, "In use already")
+	i, reply = rig.press(i, rig.wren, "In use already")
 	if !reply.Replaced || len(reply.Buttons) != 6 || !strings.HasPrefix(reply.Content, "Granite is being set up") {
 		t.Fatalf("its ticks: %+v", reply)
 	}
-	i, reply = r.press(i, r.wren, "Seen: stops")
+	i, reply = rig.press(i, rig.wren, "Seen: stops")
 	if !reply.Replaced || len(reply.Buttons) != 5 || !strings.Contains(reply.Content, "Stops: ticked.") {
 		t.Errorf("a tick: %+v", reply)
 	}
-	r.end()
-	r.start()
-	r.check(r.server.UntilConnected(r.ctx, 2))
+	rig.end()
+	rig.start()
+	rig.check(rig.server.UntilConnected(rig.ctx, 2))
 	for left := 4; left >= 0; left-- {
 		if !strings.HasPrefix(reply.Content, "Granite is being set up: do not use.") {
 			t.Fatalf("with %d ticks missing: %q", left+1, reply.Content)
 		}
-		i, reply = r.press(i, r.wren, "Seen: ")
+		i, reply = rig.press(i, rig.wren, "Seen: ")
 		if len(reply.Buttons) != left {
 			t.Fatalf("of %d ticks left: %+v", left, reply)
 		}
@@ -46,26 +47,26 @@ func TestTicks(t *testing.T) {
 		t.Errorf("all ticks made: %q", reply.Content)
 	}
 	// Another, to be set up; a member ticks nothing.
-	_, reply = r.slash(r.wren, "shop add", "name=Slate", "kind=thickness-planer", "state=new")
+	_, reply = rig.slash(rig.wren, "shop add", "name=Slate", "kind=thickness-planer", "state=new")
 	if len(reply.Buttons) != 0 || !strings.Contains(reply.Content, "Slate is being set up: do not use.") {
 		t.Errorf("a new one: %+v", reply)
 	}
-	_, reply = r.slash(r.ada, "shop start", "machine=Slate")
+	_, reply = rig.slash(rig.ada, "shop start", "machine=Slate")
 	if len(reply.Buttons) != 0 || !strings.Contains(reply.Content, "Only shop stewards") {
 		t.Errorf("to a member: %+v", reply)
 	}
-	if got := r.standing(); got != standing {
-		t.Errorf("the channel is told %q", r.last(got-1).Content)
+	if got := rig.standing(); got != standing {
+		t.Errorf("the channel is told %q", rig.last(got-1).Content)
 	}
 	ticked := map[string]domain.PersonID{}
-	log, err := r.db.Shop(domain.ShopID(r.guild.ID)).Logbook(r.ctx, 1, 0, 100)
-	r.check(err)
+	log, err := rig.db.Shop(domain.ShopID(rig.guild.ID)).Logbook(rig.ctx, 1, 0, 100)
+	rig.check(err)
 	for _, fact := range log {
 		if body, ok := fact.Body.(domain.Ticked); ok {
 			ticked[body.Tick] = fact.By
 		}
 	}
-	if len(ticked) != 6 || ticked["stops"] != domain.PersonID(r.wren.ID) {
+	if len(ticked) != 6 || ticked["stops"] != domain.PersonID(rig.wren.ID) {
 		t.Errorf("on record: %v", ticked)
 	}
 }

@@ -16,36 +16,36 @@ import (
 func TestDiscordChannel(t *testing.T) {
 	t.Parallel()
 	channeltest.Run(t, func(t *testing.T) channeltest.Rig {
-		s := discordtest.New()
-		t.Cleanup(s.Close)
-		s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+		server := discordtest.New()
+		t.Cleanup(server.Close)
+		server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
 		places := map[domain.ShopID]*discordtest.Channel{}
 		open := func(name string) domain.Shop {
-			g := s.AddGuild(name)
+			g := server.AddGuild(name)
 			shop := domain.NewShop(domain.ShopID(g.ID))
-			places[shop.ID] = s.AddChannel(g, "notices of "+name)
+			places[shop.ID] = server.AddChannel(g, "notices of "+name)
 			shop.NoticeChannel = places[shop.ID].ID
 			return shop
 		}
-		rig := channeltest.Rig{Shop: open("one"), Other: open("two"), Now: s.Now, Advance: s.Advance,
+		rig := channeltest.Rig{Shop: open("one"), Other: open("two"), Now: server.Now, Advance: server.Advance,
 			Meets: []channeltest.Fault{channeltest.Lost, channeltest.Broken, channeltest.Limited, channeltest.Refused,
 				channeltest.PinsOnly, channeltest.Gone, channeltest.Hidden}}
 		place := places[rig.Shop.ID]
 		var err error
-		rig.Channel, err = bot.DiscordChannel(s.Direct(), s.Now)
+		rig.Channel, err = bot.DiscordChannel(server.Direct(), server.Now)
 		if err != nil {
 			t.Fatal(err)
 		}
 		rig.Stands = func(shop domain.Shop) (all []channeltest.Message) {
-			for _, m := range s.Messages(places[shop.ID]) {
+			for _, m := range server.Messages(places[shop.ID]) {
 				all = append(all, channeltest.Message{ID: m.ID, Text: m.Content, Pinned: m.Pinned})
 			}
 			return all
 		}
-		rig.Delete = func(shop domain.Shop, message string) { s.DeleteMessage(places[shop.ID], message) }
+		rig.Delete = func(shop domain.Shop, message string) { server.DeleteMessage(places[shop.ID], message) }
 		always := func(f discordtest.Fault) {
 			for _, method := range []string{"POST", "PATCH", "PUT", "DELETE"} {
-				s.Fail(method, "/channels/"+place.ID, f, 100)
+				server.Fail(method, "/channels/"+place.ID, f, 100)
 			}
 		}
 		rig.Hurt = func(f channeltest.Fault) {
@@ -57,18 +57,18 @@ func TestDiscordChannel(t *testing.T) {
 			case channeltest.Limited:
 				always(discordtest.TooMany(channeltest.LimitedFor, false))
 			case channeltest.Refused:
-				s.SetPermissions(place, discordtest.ViewChannel)
+				server.SetPermissions(place, discordtest.ViewChannel)
 			case channeltest.PinsOnly:
-				s.SetPermissions(place, discordtest.AllPermissions&^discordtest.PinMessages)
+				server.SetPermissions(place, discordtest.AllPermissions&^discordtest.PinMessages)
 			case channeltest.Gone:
-				s.DeleteChannel(place)
+				server.DeleteChannel(place)
 			case channeltest.Hidden:
-				s.SetPermissions(place, discordtest.AllPermissions&^discordtest.ReadHistory)
+				server.SetPermissions(place, discordtest.AllPermissions&^discordtest.ReadHistory)
 			}
 		}
 		rig.Mend = func() {
-			s.Mend()
-			s.SetPermissions(place, discordtest.AllPermissions)
+			server.Mend()
+			server.SetPermissions(place, discordtest.AllPermissions)
 		}
 		return rig
 	})
@@ -78,11 +78,11 @@ func TestDiscordChannel(t *testing.T) {
 func TestBoard(t *testing.T) {
 	t.Parallel()
 	channeltest.Run(t, func(t *testing.T) channeltest.Rig {
-		b := &board{}
+		made := &board{}
 		now := time.Now()
-		return channeltest.Rig{Channel: b, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
+		return channeltest.Rig{Channel: made, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
 			Stands: func(shop domain.Shop) (all []channeltest.Message) {
-				for _, m := range b.messages {
+				for _, m := range made.messages {
 					if m.shop == shop.ID {
 						all = append(all, m.Message)
 					}
@@ -90,13 +90,13 @@ func TestBoard(t *testing.T) {
 				return all
 			},
 			Delete: func(shop domain.Shop, message string) {
-				b.messages = slices.DeleteFunc(b.messages,
+				made.messages = slices.DeleteFunc(made.messages,
 					func(m *posted) bool { return m.shop == shop.ID && m.ID == message })
 			},
 			Now: func() time.Time { return now }, Advance: func(d time.Duration) { now = now.Add(d) },
 			Meets: []channeltest.Fault{channeltest.Broken, channeltest.Limited, channeltest.PinsOnly},
 			Hurt: func(f channeltest.Fault) {
-				b.fail = func(op string) error {
+				made.fail = func(op string) error {
 					switch f {
 					case channeltest.Limited:
 						return &bot.Wait{For: channeltest.LimitedFor, Err: errors.New("too many")}
@@ -105,8 +105,8 @@ func TestBoard(t *testing.T) {
 					}
 					return nil
 				}
-				b.noPins = f == channeltest.PinsOnly
+				made.noPins = f == channeltest.PinsOnly
 			},
-			Mend: func() { b.fail, b.noPins = nil, false }}
+			Mend: func() { made.fail, made.noPins = nil, false }}
 	})
 }

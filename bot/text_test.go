@@ -16,7 +16,7 @@ import (
 func TestTextOfGuardedParts(t *testing.T) {
 	t.Parallel()
 	const kept = "https://cdn.discordapp.com/a/x.png"
-	for _, c := range []struct{ got, want string }{
+	for _, test := range []struct{ got, want string }{
 		{markdown{}.Link(kept, "x_1.png"), `[x\_1.png](<` + kept + `>)`},
 		{markdown{}.Link("https://media.discordapp.net/x.png?ex=1", "x"),
 			"[x](<https://media.discordapp.net/x.png?ex=1>)"},
@@ -37,8 +37,8 @@ func TestTextOfGuardedParts(t *testing.T) {
 		{markdown{}.Time(time.Unix(5, 0), words.TimeStyle('R')), "<t:5:R>"},
 		{markdown{}.Time(time.Unix(6, 0), words.TimeStyle('D')), "<t:6:D>"},
 	} {
-		if c.got != c.want {
-			t.Errorf("%s, want %s", c.got, c.want)
+		if test.got != test.want {
+			t.Errorf("%s, want %s", test.got, test.want)
 		}
 	}
 	// Every mark that Discord reads, at the beginning of a line or within one.
@@ -73,7 +73,7 @@ func TestTextOfTables(t *testing.T) {
 func TestTextInPages(t *testing.T) {
 	t.Parallel()
 	full, half := strings.Repeat("é", 2000), strings.Repeat("é", 1000)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		lines []string
 		want  []string
@@ -86,8 +86,8 @@ func TestTextInPages(t *testing.T) {
 		{"at a space", []string{half + "é " + half}, []string{half + "é", half}},
 		{"a long one after a short one", []string{"a", full + " b"}, []string{"a", full, "b"}},
 	} {
-		if d := cmp.Diff(c.want, pages(c.lines)); d != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		if d := cmp.Diff(test.want, pages(test.lines)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}
 }

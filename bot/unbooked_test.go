@@ -26,12 +26,12 @@ func (r *rig) lock() (release func()) {
 
 // startBreakable is a rig with the planer, whose desk may meet faults.
 func startBreakable(t *testing.T) *rig {
-	r := newMarble(t)
-	r.start()
-	r.desk.Fault = func(string, error) {}
-	r.ready()
-	r.slash(r.bo, "due")
-	return r
+	made := newMarble(t)
+	made.start()
+	made.desk.Fault = func(string, error) {}
+	made.ready()
+	made.slash(made.bo, "due")
+	return made
 }
 
 // until waits until the channel holds what is looked for; count counts the messages that
@@ -76,11 +76,11 @@ func holding(all []discordtest.Message, text string) (n int) {
 // message becomes the machine's own notice. Anything else is told that it was not stored.
 func TestUnbookedStory(t *testing.T) {
 	t.Parallel()
-	r := startBreakable(t)
-	before := len(r.server.Messages(r.channel))
-	release := r.lock()
+	rig := startBreakable(t)
+	before := len(rig.server.Messages(rig.channel))
+	release := rig.lock()
 	begun := time.Now()
-	_, reply := r.slash(r.ada, "problem", "machine=Marble", "what=flames in the dust bin")
+	_, reply := rig.slash(rig.ada, "problem", "machine=Marble", "what=flames in the dust bin")
 	if took := time.Since(begun); took > 3*time.Second*slower {
 		t.Errorf("answered after %v", took)
 	}
@@ -88,30 +88,30 @@ func TestUnbookedStory(t *testing.T) {
 		!reply.Ephemeral {
 		t.Errorf("answered %q", reply.Content)
 	}
-	if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content,
+	if _, reply := rig.slash(rig.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content,
 		"Nothing was stored: another program holds the books. Give it again in a minute.") {
 		t.Errorf("hours are answered by %q", reply.Content)
 	}
-	r.until("told from memory", func(count func(string) int) bool { return count(notBooked) == 1 })
-	told := r.server.Messages(r.channel)[before]
-	if !slices.Equal(told.Pings, []string{"role:" + r.stewards}) || told.Pinned {
+	rig.until("told from memory", func(count func(string) int) bool { return count(notBooked) == 1 })
+	told := rig.server.Messages(rig.channel)[before]
+	if !slices.Equal(told.Pings, []string{"role:" + rig.stewards}) || told.Pinned {
 		t.Errorf("told %+v", told)
 	}
 	release()
-	r.until("in the books", func(count func(string) int) bool {
-		return count(nowBooked) == 1 && count(notBooked) == 0 && r.server.Pinned(r.channel) > 0
+	rig.until("in the books", func(count func(string) int) bool {
+		return count(nowBooked) == 1 && count(notBooked) == 0 && rig.server.Pinned(rig.channel) > 0
 	})
-	all := r.server.Messages(r.channel)
+	all := rig.server.Messages(rig.channel)
 	if len(all) != before+1 || all[before].ID != told.ID || !strings.HasPrefix(all[before].Content,
 		"Marble is tagged out: do not use.") {
 		t.Errorf("the channel holds %+v", all[before:])
 	}
-	snap, err := r.db.Shop(domain.ShopID(r.guild.ID)).Snapshot(r.ctx, 1)
-	r.check(err)
+	snap, err := rig.db.Shop(domain.ShopID(rig.guild.ID)).Snapshot(rig.ctx, 1)
+	rig.check(err)
 	if len(snap.Dangers) != 1 || len(snap.Tags) != 1 {
 		t.Errorf("dangers %+v, tags %+v", snap.Dangers, snap.Tags)
 	}
-	if _, reply := r.slash(r.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content,
+	if _, reply := rig.slash(rig.ada, "hours", "machine=Marble", "hours=1"); !strings.Contains(reply.Content,
 		"1 h logged") {
 		t.Errorf("afterwards hours are answered by %q", reply.Content)
 	}
@@ -122,7 +122,7 @@ func TestUnbookedStory(t *testing.T) {
 // beside a message of which nobody knew whether it stood.
 func TestUnbookedChannelTrouble(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name       string
 		harm, mend func(*rig)
 		told       int // messages that say it is not booked
@@ -137,22 +137,22 @@ func TestUnbookedChannelTrouble(t *testing.T) {
 		{"not permitted", func(r *rig) { r.server.SetPermissions(r.channel, discordtest.ViewChannel) },
 			func(r *rig) { r.server.SetPermissions(r.channel, discordtest.AllPermissions) }, 0, 1},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			r := startBreakable(t)
-			before := len(r.server.Messages(r.channel))
-			release := r.lock()
-			c.harm(r)
-			r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+			made := startBreakable(t)
+			before := len(made.server.Messages(made.channel))
+			release := made.lock()
+			test.harm(made)
+			made.slash(made.ada, "tagout", "machine=Marble", "reason=loose")
 			time.Sleep(2500 * time.Millisecond) // more than one attempt at both
-			if n := holding(r.server.Messages(r.channel), notBooked); n != c.told {
-				t.Errorf("told %d times, want %d", n, c.told)
+			if n := holding(made.server.Messages(made.channel), notBooked); n != test.told {
+				t.Errorf("told %d times, want %d", n, test.told)
 			}
 			release()
-			shop := r.db.Shop(domain.ShopID(r.guild.ID))
+			shop := made.db.Shop(domain.ShopID(made.guild.ID))
 			for begun := time.Now(); ; time.Sleep(20 * time.Millisecond) {
-				snap, err := shop.Snapshot(r.ctx, 1)
-				r.check(err)
+				snap, err := shop.Snapshot(made.ctx, 1)
+				made.check(err)
 				if len(snap.Tags) == 1 {
 					break
 				}
@@ -160,16 +160,16 @@ func TestUnbookedChannelTrouble(t *testing.T) {
 					t.Fatal("not stored within 15 s")
 				}
 			}
-			c.mend(r)
-			if c.told == 0 {
+			test.mend(made)
+			if test.told == 0 {
 				// What was refused is tried again in ten minutes, or when the settings are given.
-				r.slash(r.keeper, "shop settings", "notices="+r.channel.ID)
+				made.slash(made.keeper, "shop settings", "notices="+made.channel.ID)
 			}
-			r.until("the machine's own notice", func(count func(string) int) bool {
+			made.until("the machine's own notice", func(count func(string) int) bool {
 				return count("Marble is tagged out: do not use.") == 1 && count(notBooked) == 0 &&
-					r.server.Pinned(r.channel) > 0
+					made.server.Pinned(made.channel) > 0
 			})
-			if all := r.server.Messages(r.channel); len(all) != before+c.stand {
+			if all := made.server.Messages(made.channel); len(all) != before+test.stand {
 				t.Errorf("the channel holds %+v", all[before:])
 			}
 		})
@@ -181,19 +181,19 @@ func TestUnbookedChannelTrouble(t *testing.T) {
 func TestUnbookedAtTheEnd(t *testing.T) {
 	t.Parallel()
 	for _, locked := range []bool{false, true} {
-		r := startBreakable(t)
-		release := r.lock()
-		r.slash(r.ada, "tagout", "machine=Marble", "reason=loose")
+		rig := startBreakable(t)
+		release := rig.lock()
+		rig.slash(rig.ada, "tagout", "machine=Marble", "reason=loose")
 		if locked {
-			r.end()
+			rig.end()
 			release()
 		} else {
 			release()
-			r.end()
+			rig.end()
 		}
-		snap, err := r.db.Shop(domain.ShopID(r.guild.ID)).Snapshot(r.ctx, 1)
-		r.check(err)
-		lost := strings.Count(r.log.String(), "a danger is lost")
+		snap, err := rig.db.Shop(domain.ShopID(rig.guild.ID)).Snapshot(rig.ctx, 1)
+		rig.check(err)
+		lost := strings.Count(rig.log.String(), "a danger is lost")
 		if stored := len(snap.Tags) == 1; stored == locked || (lost == 1) != locked {
 			t.Errorf("locked %v: stored %v, lost told %d times", locked, stored, lost)
 		}

@@ -30,7 +30,7 @@ func made(s *discordtest.Server, method, path string) (n int) {
 // attempt.
 func TestNonceWindow(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		after        time.Duration
 		posts, looks int
 	}{
@@ -40,25 +40,26 @@ func TestNonceWindow(t *testing.T) {
 		{time.Hour, 1, 1},
 	} {
 		synctest.Test(t, func(t *testing.T) {
-			n, s, ch, shop := noticesOf(t)
+			posting, server, ch, shop := noticesOf(t)
 			channel := "/channels/" + ch.ID + "/messages"
-			s.Fail("POST", channel, discordtest.Fault{Served: true, Drop: true}, 1)
-			ctx, m := context.Background(), commands.Message{Text: "Marble is tagged out"}
-			o := domain.Undelivered{Made: time.Now(),
+			server.Fail("POST", channel, discordtest.Fault{Served: true, Drop: true}, 1)
+			ctx, message := context.Background(), commands.Message{Text: "Marble is tagged out"}
+			owed := domain.Undelivered{Made: time.Now(),
 				Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: domain.TopicDigest}}
-			if _, err := n.Post(ctx, shop, o, m); err == nil {
+			if _, err := posting.Post(ctx, shop, owed, message); err == nil {
 				t.Fatal("a lost answer is no error")
 			}
-			o.Attempts, o.Sent = 3, time.Now()
-			time.Sleep(c.after)
-			id, err := n.Post(ctx, shop, o, m)
-			all := s.Messages(ch)
+			owed.Attempts, owed.Sent = 3, time.Now()
+			time.Sleep(test.after)
+			id, err := posting.Post(ctx, shop, owed, message)
+			all := server.Messages(ch)
 			if err != nil || len(all) != 1 || id != all[0].ID {
-				t.Errorf("after %v: message %q, %v; %d stand in the channel", c.after, id, err, len(all))
+				t.Errorf("after %v: message %q, %v; %d stand in the channel", test.after, id, err, len(all))
 			}
-			if posts, looks := made(s, "POST", channel), made(s, "GET", channel); posts != c.posts || looks != c.looks {
-				t.Errorf("after %v: sent %d times and looked %d times, want %d and %d", c.after, posts, looks,
-					c.posts, c.looks)
+			if posts, looks := made(server, "POST", channel), made(server, "GET", channel); posts != test.posts ||
+				looks != test.looks {
+				t.Errorf("after %v: sent %d times and looked %d times, want %d and %d", test.after, posts, looks,
+					test.posts, test.looks)
 			}
 		})
 	}
@@ -69,13 +70,13 @@ func TestNonceWindow(t *testing.T) {
 // not looked for.
 func TestNonceWindowOfWhatWaited(t *testing.T) {
 	t.Parallel()
-	n, s, ch, shop := noticesOf(t)
+	posting, server, ch, shop := noticesOf(t)
 	channel := "/channels/" + ch.ID + "/messages"
 	for _, sent := range []time.Time{time.Now().Add(-5 * time.Second), {}} {
 		o := undelivered(domain.TopicDigest, 1, sent)
 		o.Made = time.Now().Add(-8 * time.Hour)
-		id, err := n.Post(context.Background(), shop, o, commands.Message{Text: "Two services fall due"})
-		if looks := made(s, "GET", channel); err != nil || id == "" || looks != 0 {
+		id, err := posting.Post(context.Background(), shop, o, commands.Message{Text: "Two services fall due"})
+		if looks := made(server, "GET", channel); err != nil || id == "" || looks != 0 {
 			t.Errorf("sent %v: message %q, %v; looked %d times, want none", sent, id, err, looks)
 		}
 	}
@@ -87,28 +88,31 @@ func TestNonceWindowOfWhatWaited(t *testing.T) {
 func TestNoticeOfAProgramThatDied(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
-		n, s, ch, shop := noticesOf(t)
-		ctx, m := context.Background(), commands.Message{Text: "Marble is tagged out"}
-		o := domain.Undelivered{Made: time.Now(),
+		posting, server, ch, shop := noticesOf(t)
+		ctx, message := context.Background(), commands.Message{Text: "Marble is tagged out"}
+		owed := domain.Undelivered{Made: time.Now(),
 			Notice: domain.Notice{Key: "m1/out/1", Op: domain.Post, Topic: domain.TopicDigest}}
-		first, err := n.Post(ctx, shop, o, m)
+		first, err := posting.Post(ctx, shop, owed, message)
 		if err != nil {
 			t.Fatal(err)
 		}
-		o.Sent = time.Now()
+		owed.Sent = time.Now()
 		time.Sleep(6 * time.Hour)
-		if id, err := n.Post(ctx, shop, o, m); err != nil || id != first || len(s.Messages(ch)) != 1 {
-			t.Errorf("after a restart: message %s, %v, want %s; %d messages", id, err, first, len(s.Messages(ch)))
+		if id, err := posting.Post(ctx, shop, owed, message); err != nil || id != first ||
+			len(server.Messages(ch)) != 1 {
+			t.Errorf("after a restart: message %s, %v, want %s; %d messages", id, err, first, len(server.Messages(ch)))
 		}
-		s.SetPermissions(ch, discordtest.ViewChannel|discordtest.SendMessages)
-		if id, err := n.Post(ctx, shop, o, m); err != nil || id != "" || len(s.Messages(ch)) != 1 {
-			t.Errorf("a digest where history is hidden: message %q, %v; %d messages", id, err, len(s.Messages(ch)))
+		server.SetPermissions(ch, discordtest.ViewChannel|discordtest.SendMessages)
+		if id, err := posting.Post(ctx, shop, owed, message); err != nil || id != "" || len(server.Messages(ch)) != 1 {
+			t.Errorf("a digest where history is hidden: message %q, %v; %d messages", id, err, len(server.Messages(ch)))
 		}
 		for i, topic := range []domain.Topic{domain.TopicTagOut, domain.TopicRanTagged, domain.TopicBack} {
-			o.Notice.Topic = topic
-			o.Notice.Key = string(topic)
-			if id, err := n.Post(ctx, shop, o, m); err != nil || id == "" || len(s.Messages(ch)) != 2+i {
-				t.Errorf("%s where history is hidden: message %q, %v; %d messages", topic, id, err, len(s.Messages(ch)))
+			owed.Notice.Topic = topic
+			owed.Notice.Key = string(topic)
+			if id, err := posting.Post(ctx, shop, owed, message); err != nil || id == "" ||
+				len(server.Messages(ch)) != 2+i {
+				t.Errorf("%s where history is hidden: message %q, %v; %d messages", topic, id, err,
+					len(server.Messages(ch)))
 			}
 		}
 	})
@@ -119,21 +123,21 @@ func TestNoticeOfAProgramThatDied(t *testing.T) {
 func TestPinTrouble(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
-		n, s, ch, shop := noticesOf(t)
+		posting, server, ch, shop := noticesOf(t)
 		ctx, m := context.Background(), commands.Message{Text: "Marble is tagged out"}
 		post := func(key string) domain.Undelivered {
 			t.Helper()
-			id, err := n.Post(ctx, shop, domain.Undelivered{Made: time.Now(), Notice: domain.Notice{Key: key}}, m)
+			id, err := posting.Post(ctx, shop, domain.Undelivered{Made: time.Now(), Notice: domain.Notice{Key: key}}, m)
 			if err != nil {
 				t.Fatal(err)
 			}
 			return domain.Undelivered{Message: id}
 		}
 		log := new(strings.Builder)
-		n.access.log = slog.New(slog.NewTextHandler(log, nil))
+		posting.access.log = slog.New(slog.NewTextHandler(log, nil))
 		told := func(when string, want bool, logged int) {
 			t.Helper()
-			lacks := n.access.channel(shop.ID, ch.ID).Lacks
+			lacks := posting.access.channel(shop.ID, ch.ID).Lacks
 			if got := slices.Contains(lacks, commands.RightPin); got != want || got && len(lacks) != 1 {
 				t.Errorf("%s: lacks %q, want the right to pin: %v", when, lacks, want)
 			}
@@ -143,13 +147,13 @@ func TestPinTrouble(t *testing.T) {
 		}
 		pin := func(o domain.Undelivered) {
 			t.Helper()
-			if err := n.Pin(ctx, shop, o); err != nil {
+			if err := posting.Pin(ctx, shop, o); err != nil {
 				t.Errorf("pinning holds notices up: %v", err)
 			}
 		}
 		const permitted, forbidden = discordtest.AllPermissions, discordtest.AllPermissions &^ discordtest.PinMessages
 		first := post("1")
-		s.SetPermissions(ch, forbidden)
+		server.SetPermissions(ch, forbidden)
 		pin(first)
 		post("2") // that this one came says nothing of pins
 		told("a pin refused", true, 1)
@@ -157,38 +161,39 @@ func TestPinTrouble(t *testing.T) {
 		post("3")
 		pin(first)
 		told("refused again", true, 1)
-		s.SetPermissions(ch, permitted)
+		server.SetPermissions(ch, permitted)
 		pin(first)
-		if s.Pinned(ch) != 1 {
+		if server.Pinned(ch) != 1 {
 			t.Error("it is not pinned")
 		}
-		s.SetPermissions(ch, forbidden)
-		if err := n.Unpin(ctx, shop, first); err != nil {
+		server.SetPermissions(ch, forbidden)
+		if err := posting.Unpin(ctx, shop, first); err != nil {
 			t.Errorf("unpinning holds notices up: %v", err)
 		}
 		told("refused after it had worked", true, 2)
 
 		// Permitted, there is nothing to tell.
-		s.SetPermissions(ch, permitted)
+		server.SetPermissions(ch, permitted)
 		pin(first)
-		s.SetPermissions(ch, forbidden)
+		server.SetPermissions(ch, forbidden)
 		pin(first)
-		s.SetPermissions(ch, permitted)
+		server.SetPermissions(ch, permitted)
 		pin(first)
 		told("permitted meanwhile", false, 3)
 
 		// A deleted message and a full channel are nobody's to mend; what may pass
 		// is tried again.
 		pin(domain.Undelivered{Message: "1"})
-		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusBadRequest, codeMaxPins,
+		server.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusBadRequest, codeMaxPins,
 			"Maximum number of pins reached"), 1)
 		pin(first)
 		told("nothing to mend", false, 3)
-		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusInternalServerError, 0, "oops"), 1)
-		if err := n.Pin(ctx, shop, first); err == nil {
+		server.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusInternalServerError, 0, "oops"), 1)
+		if err := posting.Pin(ctx, shop, first); err == nil {
 			t.Error("a fault of Discord's counts as pinned")
 		}
-		s.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusForbidden, codeMissingAccess, "Missing Access"), 1)
+		server.Fail("PUT", "/channels/*", discordtest.APIError(http.StatusForbidden, codeMissingAccess,
+			"Missing Access"), 1)
 		pin(first)
 		told("no access", true, 4)
 	})

@@ -43,27 +43,39 @@ func TestRetiredTaggedComesBackAsNew(t *testing.T) {
 	report(t, shop, next(0, added("Marble", domain.StartInUse)))
 }
 
+// What a machine was out of service for and was released from does not keep it from coming
+// back as one in use.
+func TestRetiredAfterItsReleaseComesBack(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	setup := snapshot(t, shop, planer).Machine.Setup
+	setup.Start, setup.Rev = domain.Start{State: domain.StartInUse}, 1
+	released(t, shop, planer, time.Hour)
+	report(t, shop, entry("retired", 2*time.Hour, planer, domain.MachineRetired{}))
+	report(t, shop, entry("back", 3*time.Hour, 0, domain.MachineAdded{Name: "Marble", Setup: setup}))
+}
+
 // That a lock is off is not taken back once its tag is lifted, since nothing would be put
 // on again; while the tag stands it is.
 func TestUndoOfALockOffAfterARelease(t *testing.T) {
 	t.Parallel()
-	shop, m := withPlaner(t)
-	tag := report(t, shop, by("ada", "hung", time.Hour, m, hangsLock)).Fact.No
-	off := report(t, shop, by("ada", "off", 2*time.Hour, m, domain.LockOff{Tag: tag})).Fact.No
-	back := report(t, shop, by("ada", "back", 2*time.Hour, m, domain.Withdrawal{Of: off}))
+	shop, planer := withPlaner(t)
+	tag := report(t, shop, by("ada", "hung", time.Hour, planer, hangsLock)).Fact.No
+	off := report(t, shop, by("ada", "off", 2*time.Hour, planer, domain.LockOff{Tag: tag})).Fact.No
+	back := report(t, shop, by("ada", "back", 2*time.Hour, planer, domain.Withdrawal{Of: off}))
 	if len(back.After.Locks()) != 1 {
 		t.Errorf("taken back while its tag stands: locks %v", back.After.Locks())
 	}
-	off = report(t, shop, by("ada", "off again", 2*time.Hour, m, domain.LockOff{Tag: tag})).Fact.No
-	report(t, shop, by("wren", "test", 3*time.Hour-time.Minute, m, answersAll(t, shop, m)))
-	freed := report(t, shop, by("wren", "release", 3*time.Hour, m, domain.Release{}))
+	off = report(t, shop, by("ada", "off again", 2*time.Hour, planer, domain.LockOff{Tag: tag})).Fact.No
+	report(t, shop, by("wren", "test", 3*time.Hour-time.Minute, planer, answersAll(t, shop, planer)))
+	freed := report(t, shop, by("wren", "release", 3*time.Hour, planer, domain.Release{}))
 	if freed.After.TaggedOut() {
 		t.Fatalf("released: tags %v", freed.After.Tags)
 	}
-	refused(t, shop, by("ada", "too late", 3*time.Hour, m, domain.Withdrawal{Of: off}), domain.LockLifted)
+	refused(t, shop, by("ada", "too late", 3*time.Hour, planer, domain.Withdrawal{Of: off}), domain.LockLifted)
 	// With the release taken back its tag stands again, and it is put on again.
-	report(t, shop, by("wren", "not released", 3*time.Hour, m, domain.Withdrawal{Of: freed.Fact.No}))
-	back = report(t, shop, by("ada", "in time", 3*time.Hour, m, domain.Withdrawal{Of: off}))
+	report(t, shop, by("wren", "not released", 3*time.Hour, planer, domain.Withdrawal{Of: freed.Fact.No}))
+	back = report(t, shop, by("ada", "in time", 3*time.Hour, planer, domain.Withdrawal{Of: off}))
 	if len(back.After.Locks()) != 1 {
 		t.Errorf("taken back with the release: locks %v", back.After.Locks())
 	}

@@ -11,11 +11,11 @@ import (
 // BenchmarkReport times one report of hours in the store.
 func BenchmarkReport(b *testing.B) {
 	db, _ := fresh(b)
-	s := db.Shop("one")
-	m := addPlaner(b, s, "Marble")
+	shop := db.Shop("one")
+	m := addPlaner(b, shop, "Marble")
 	n := 0
 	for b.Loop() {
 		n++
-		report(b, s, entry(fmt.Sprint("bench", n), time.Duration(n)*time.Hour, m, domain.Hours{Seconds: 1}))
+		report(b, shop, entry(fmt.Sprint("bench", n), time.Duration(n)*time.Hour, m, domain.Hours{Seconds: 1}))
 	}
 }

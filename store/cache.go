@@ -37,7 +37,10 @@ func newCaches(snapshots, profiles, listings int) (c caches, err error) {
 	c.loaded, errs[1] = lru.New[string, *profile.Profile](profiles)
 	c.profiles, errs[2] = lru.New[string, compiled](profiles)
 	c.listings, errs[3] = lru.New[domain.ShopID, listing](listings)
-	return c, errors.Join(errs[:]...)
+	if err := errors.Join(errs[:]...); err != nil {
+		return c, fmt.Errorf("make the caches: %w", err)
+	}
+	return c, nil
 }
 
 // cachedSnapshot is a machine's snapshot as it stood after a fact of its shop.

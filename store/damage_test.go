@@ -167,39 +167,39 @@ func TestDamagedRowsAreNamed(t *testing.T) {
 		{"own values of nothing", `UPDATE machine SET setup = json_set(setup, '$.intervals',
 			json('{"service:none": {"months": 3}}')) WHERE machine_id = 1`, look, "put the own values of Marble into "},
 		{"gauge", `UPDATE gauge SET gauge = '['`, look, "gauge: "},
-		{"the reason of a tag", `UPDATE tag SET reason = '['`, look, "tag: "},
+		{"the reason of a tag", `UPDATE tag SET reason = '['`, look, "the reason of the tag of no. "},
 		{"a fact of an unknown kind", `UPDATE fact SET kind = 'dance' WHERE kind = 'event'`,
 			func(s *store.Shop) error { _, err := s.Logbook(ctx, marble, 0, 100); return err }, "unknown kind of fact"},
 		{"the last reading", `UPDATE fact SET body = '{' WHERE kind = 'reading' AND subject = 'infeed'`, look,
-			"store: no. "},
+			"store: read no. "},
 		{"a reading, at its listing", `UPDATE fact SET body = '{' WHERE kind = 'reading' AND subject = 'infeed'`,
 			func(s *store.Shop) error {
 				_, _, err := s.Readings(ctx, marble, "infeed", time.Time{})
 				return err
-			}, "store: no. "},
+			}, "store: read no. "},
 		{"a count of the shelf", `UPDATE fact SET body = '{' WHERE kind = 'stock'`,
-			func(s *store.Shop) error { _, err := s.Shelf(ctx); return err }, "store: no. "},
-		{"the counter", `UPDATE fact SET body = '{' WHERE kind = 'counter'`, look, "store: no. "},
+			func(s *store.Shop) error { _, err := s.Shelf(ctx); return err }, "store: read no. "},
+		{"the counter", `UPDATE fact SET body = '{' WHERE kind = 'counter'`, look, "store: read no. "},
 		{"a counter that is none", `UPDATE done_last SET fact_no = (SELECT no FROM fact WHERE kind = 'event')
-			WHERE work = 'counter:'`, look, "is no counter"},
+			WHERE work = 'counter:'`, look, "read the last fact of kind counter: "},
 		{"a danger that is none", `UPDATE problem SET fact_no = 2 WHERE danger = 1`, look, "no. 2 is no problem"},
 		{"marks that are none", `UPDATE problem SET fact_no = 2 WHERE key = 'marks'`, look, "no. 2 is no problem"},
-		{"a danger", `UPDATE fact SET body = '{' WHERE body LIKE '%smoke%'`, look, "store: no. "},
-		{"what waits", `UPDATE fact SET body = '{' WHERE believed = 0`, look, "store: no. "},
+		{"a danger", `UPDATE fact SET body = '{' WHERE body LIKE '%smoke%'`, look, "store: read no. "},
+		{"what waits", `UPDATE fact SET body = '{' WHERE believed = 0`, look, "store: read no. "},
 		{"a fact, deriving again", `UPDATE fact SET body = '[]' WHERE kind = 'event'`,
-			func(s *store.Shop) error { return s.Rebuild(ctx) }, "store: no. "},
+			func(s *store.Shop) error { return s.Rebuild(ctx) }, "store: read no. "},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
 			path := wornShop(t)
 			damage(t, path, test.query)
 			db := open(t, path)
-			s := db.Shop("one")
+			shop := db.Shop("one")
 			before := dump(t, path)
-			if err := test.call(s); err == nil || !strings.Contains(err.Error(), test.want) {
+			if err := test.call(shop); err == nil || !strings.Contains(err.Error(), test.want) {
 				t.Errorf("%v, want %q in it", err, test.want)
 			}
-			_, err := s.Report(ctx, entry("afterwards", 100*time.Hour, marble, domain.ServiceDone{Service: "wax"}))
+			_, err := shop.Report(ctx, entry("afterwards", 100*time.Hour, marble, domain.ServiceDone{Service: "wax"}))
 			var refusal *domain.Refusal
 			if errors.As(err, &refusal) {
 				t.Errorf("a report is refused: %v", err)

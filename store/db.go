@@ -58,12 +58,12 @@ func (c *conn) stmt(ctx context.Context, query string) (*sql.Stmt, error) {
 	if s, ok := c.prepared[query]; ok {
 		return s, nil
 	}
-	s, err := c.PrepareContext(ctx, query)
+	prepared, err := c.PrepareContext(ctx, query)
 	if err != nil {
 		return nil, err
 	}
-	c.prepared[query] = s
-	return s, nil
+	c.prepared[query] = prepared
+	return prepared, nil
 }
 
 // connect opens n connections of a pool, none where one of them fails.
@@ -73,6 +73,7 @@ func connect(ctx context.Context, db *sql.DB, n int) (chan *conn, error) {
 	for range n {
 		opened, err := db.Conn(ctx)
 		if err != nil {
+			err = fmt.Errorf("open a connection: %w", err)
 			close(free)
 			for c := range free {
 				err = errors.Join(err, c.Close())
@@ -81,7 +82,7 @@ func connect(ctx context.Context, db *sql.DB, n int) (chan *conn, error) {
 		}
 		free <- &conn{opened, map[string]*sql.Stmt{}}
 		if _, err := opened.ExecContext(ctx, eachTurn); err != nil {
-			return free, err
+			return free, fmt.Errorf("set how long a connection waits: %w", err)
 		}
 	}
 	return free, nil
@@ -125,7 +126,7 @@ func readBack(want map[string]string) func(*sqlite3.SQLiteConn) error {
 			value := want[name]
 			rows, err := c.Query("PRAGMA "+name, nil)
 			if err != nil {
-				return fmt.Errorf("store: pragma %s: %w", name, err)
+				return fmt.Errorf("store: read back pragma %s: %w", name, err)
 			}
 			got := make([]driver.Value, 1)
 			err = rows.Next(got)
@@ -133,7 +134,7 @@ func readBack(want map[string]string) func(*sqlite3.SQLiteConn) error {
 				err = cerr
 			}
 			if err != nil {
-				return fmt.Errorf("store: pragma %s: %w", name, err)
+				return fmt.Errorf("store: read back pragma %s: %w", name, err)
 			}
 			if s := fmt.Sprint(got[0]); s != value {
 				return fmt.Errorf("store: pragma %s is %s, not %s", name, s, value)
@@ -177,7 +178,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 		db.readers, err = connect(ctx, reader, readerCount)
 	}
 	if err != nil {
-		return nil, errors.Join(fmt.Errorf("store: connect: %w", err), db.Close())
+		return nil, errors.Join(fmt.Errorf("store: open %s: %w", filepath.Base(path), err), db.Close())
 	}
 	return db, nil
 }
@@ -224,12 +225,12 @@ func (db *DB) close() error {
 		db   *sql.DB
 	}{{db.readers, db.readerDB}, {db.writer, db.writerDB}} {
 		for range cap(pool.free) {
-			c := <-pool.free
-			for _, query := range slices.Sorted(maps.Keys(c.prepared)) {
-				s := c.prepared[query]
+			taken := <-pool.free
+			for _, query := range slices.Sorted(maps.Keys(taken.prepared)) {
+				s := taken.prepared[query]
 				errs = append(errs, s.Close())
 			}
-			errs = append(errs, c.Close())
+			errs = append(errs, taken.Close())
 		}
 		errs = append(errs, pool.db.Close())
 	}
@@ -290,13 +291,13 @@ func (db *DB) take(ctx context.Context, free chan *conn) (*conn, error) {
 // in runs f in a transaction that begins so, on one of the free connections.
 func (db *DB) in(ctx context.Context, free chan *conn, begin string, shop domain.ShopID,
 	f func(*tx) error) (err error) {
-	c, err := db.take(ctx, free)
+	taken, err := db.take(ctx, free)
 	if err != nil {
 		return err
 	}
-	defer func() { free <- c }()
+	defer func() { free <- taken }()
 	defer func() { err = troubled(err) }()
-	transaction := newTx(ctx, c, db, shop)
+	transaction := newTx(ctx, taken, db, shop)
 	if err := transaction.exec(begin); err != nil {
 		return db.gaveUp(err)
 	}
@@ -335,12 +336,12 @@ func (db *DB) read(ctx context.Context, shop domain.ShopID, f func(*tx) error) e
 
 // look runs f, which makes a single query, without a transaction around it.
 func (db *DB) look(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
-	c, err := db.take(ctx, db.readers)
+	taken, err := db.take(ctx, db.readers)
 	if err != nil {
 		return err
 	}
-	defer func() { db.readers <- c }()
-	return troubled(f(newTx(ctx, c, db, shop)))
+	defer func() { db.readers <- taken }()
+	return troubled(f(newTx(ctx, taken, db, shop)))
 }
 
 func (t *tx) exec(query string, args ...any) error {

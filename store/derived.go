@@ -32,6 +32,7 @@ func newDerived() map[domain.Kind]derivation {
 			return t.unmove(f)
 		}}
 	}
+	// By kind: use and readings, problems, work, the shelf and plans.
 	all := map[domain.Kind]derivation{
 		domain.KindHours: {add: adding((*tx).addHours), undo: undoing((*tx).undoHours)},
 		domain.KindCounter: {add: adding((*tx).addCounter), undo: undoing((*tx).undoCounter),
@@ -87,6 +88,7 @@ func newDerived() map[domain.Kind]derivation {
 			b domain.Withdrawal) error {
 			return t.withdraw(f, b.Of)
 		})},
+		// The shop itself, its machines and gauges.
 		domain.KindShop:         {add: adding((*tx).addSettings)},
 		domain.KindAway:         {add: adding((*tx).addAway)},
 		domain.KindMachine:      {add: nothing.add}, // its row is made before the fact, which names it

@@ -60,12 +60,12 @@ func (t *tx) counted(snap *domain.Snapshot, of domain.MachineID) error {
 		return err
 	}
 	for _, f := range facts {
-		var n int64
-		if _, err := t.row([]any{&n}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop,
+		var seconds int64
+		if _, err := t.row([]any{&seconds}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop,
 			f.No); err != nil {
 			return err
 		}
-		unlogged = append(unlogged, n)
+		unlogged = append(unlogged, seconds)
 	}
 	// Each with the one before it, the oldest first.
 	for i, fact := range slices.Backward(facts[:max(len(facts)-1, 0)]) {

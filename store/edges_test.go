@@ -274,12 +274,12 @@ func TestWhoIsJudgedFirst(t *testing.T) {
 	for _, id := range []domain.ShopID{"two", "one"} {
 		shop := db.Shop(id)
 		for _, name := range []string{"Slate", "Marble"} {
-			m := addPlaner(t, shop, name)
+			planer := addPlaner(t, shop, name)
 			wake := start.Add(48 * time.Hour)
 			if id == "two" && name == "Marble" {
 				wake = start.Add(47 * time.Hour)
 			}
-			if err := db.SetWakes(ctx, id, m, wake, start.Add(72*time.Hour)); err != nil {
+			if err := db.SetWakes(ctx, id, planer, wake, start.Add(72*time.Hour)); err != nil {
 				t.Fatal(err)
 			}
 		}

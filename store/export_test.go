@@ -77,6 +77,12 @@ func (s *Shop) StudyReadings(ctx context.Context) (all []domain.Fact, err error)
 	return all, nil
 }
 
+// LastDigest is what the last digest said that was owed.
+func (s *Shop) LastDigest(ctx context.Context) (args domain.NoticeArgs, err error) {
+	err = s.db.read(ctx, s.id, func(t *tx) (err error) { args, err = t.lastDigest(); return err })
+	return args, err
+}
+
 // KeepSmall makes a file's caches hold no more than a number of each thing.
 func (db *DB) KeepSmall(n int) {
 	small, err := newCaches(n, n, n)

@@ -40,7 +40,7 @@ func (r *factRow) columns() []any {
 func (r *factRow) fact(shop domain.ShopID) (domain.Fact, error) {
 	body, err := domain.DecodeBody(domain.Kind(r.kind), []byte(r.body))
 	if err != nil {
-		return domain.Fact{}, fmt.Errorf("store: no. %d: %w", r.no, err)
+		return domain.Fact{}, fmt.Errorf("store: read no. %d: %w", r.no, err)
 	}
 	return domain.Fact{No: domain.FactNo(r.no), Shop: shop, Machine: domain.MachineID(r.machine), At: moment(r.at),
 		Recorded: moment(r.recorded),

@@ -103,7 +103,8 @@ func TestNewerFileIsRefused(t *testing.T) {
 		t.Fatal(err)
 	}
 	if err := db.write(ctx, "", func(t *tx) error {
-		return t.exec(`INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (999, 1, ?)`,
+		return t.exec(`INSERT INTO goose_db_version (version_id, is_applied, tstamp)
+			SELECT max(version_id) + 1, 1, ? FROM goose_db_version`,
 			time.Unix(0, 0).UTC().Format(time.RFC3339))
 	}); err != nil {
 		t.Fatal(err)
@@ -192,12 +193,12 @@ func TestEarlierSchemasOutbox(t *testing.T) {
 	defer db.Close()
 	owed, err := db.Undelivered(ctx, "one", time.UnixMilli(1000), 10)
 	got := ""
-	for _, o := range owed {
+	for _, notice := range owed {
 		sent := int64(0)
-		if !o.Sent.IsZero() {
-			sent = o.Sent.UnixMilli()
+		if !notice.Sent.IsZero() {
+			sent = notice.Sent.UnixMilli()
 		}
-		got += fmt.Sprintf("%s:%d ", o.Notice.Key, sent)
+		got += fmt.Sprintf("%s:%d ", notice.Notice.Key, sent)
 	}
 	if want := "0:100 1:0 2:150 3:0 4:0 "; err != nil || got != want {
 		t.Errorf("sent at %s, %v; want %s", got, err, want)

@@ -95,7 +95,7 @@ func TestWhatFallsDueSharesAMessage(t *testing.T) {
 // what fell due between the words of a message and its sending.
 func TestWhatFallsDueTooLateToShare(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name string
 		do   func(db *store.DB, shop *store.Shop, first domain.Undelivered, more func())
 	}{
@@ -120,7 +120,7 @@ func TestWhatFallsDueTooLateToShare(t *testing.T) {
 		db := shop.File()
 		used(t, shop, time.Hour, 8)
 		all, _ := listed(t, db, start.Add(time.Hour))
-		c.do(db, shop, all[0], func() { used(t, shop, 2*time.Hour, 12) })
+		test.do(db, shop, all[0], func() { used(t, shop, 2*time.Hour, 12) })
 		must(t, db.Posted(ctx, "one", all[0].ID, "message", start))
 		posts := 0
 		for _, o := range drain(t, db) {
@@ -129,7 +129,7 @@ func TestWhatFallsDueTooLateToShare(t *testing.T) {
 			}
 		}
 		if posts != 1 {
-			t.Errorf("%s: what fell due then is posted %d times, want once", c.name, posts)
+			t.Errorf("%s: what fell due then is posted %d times, want once", test.name, posts)
 		}
 	}
 }
@@ -146,18 +146,18 @@ func TestCallsAreMessagesOfTheirOwn(t *testing.T) {
 		if len(all) == 0 {
 			break
 		}
-		for _, o := range all {
-			for _, n := range o.Notice.Group {
-				if n.Args.Call != o.Notice.Args.Call {
-					t.Errorf("%s is told of with %s", n.Key, o.Notice.Key)
+		for _, one := range all {
+			for _, n := range one.Notice.Group {
+				if n.Args.Call != one.Notice.Args.Call {
+					t.Errorf("%s is told of with %s", n.Key, one.Notice.Key)
 				}
 			}
-			if o.Notice.Op == domain.Post && len(o.Notice.Group) > 1 && o.Notice.Args.Call {
+			if one.Notice.Op == domain.Post && len(one.Notice.Group) > 1 && one.Notice.Args.Call {
 				calls++
-			} else if o.Notice.Op == domain.Post && len(o.Notice.Group) > 1 {
+			} else if one.Notice.Op == domain.Post && len(one.Notice.Group) > 1 {
 				routine++
 			}
-			must(t, shop.File().Sending(ctx, o, at), shop.File().Posted(ctx, "one", o.ID, o.Notice.Key, at))
+			must(t, shop.File().Sending(ctx, one, at), shop.File().Posted(ctx, "one", one.ID, one.Notice.Key, at))
 		}
 	}
 	if calls != 1 || routine != 1 {
@@ -246,9 +246,9 @@ func TestAllThatFellDueIsToldOfOnce(t *testing.T) {
 		set := domain.NewShop("one")
 		set.Quiet = domain.Quiet{From: 22 * 60, Until: 7 * 60}
 		report(t, shop, entry("set", time.Minute, 0, domain.ShopSet{Shop: set}))
-		at, n := time.Hour, 0
+		at, count := time.Hour, 0
 		happens := func() {
-			n++
+			count++
 			at += time.Duration(random.IntN(20)) * time.Hour
 			services := []string{"bushings", "dust", "wax", "belts-again", "gearbox-oil", "drive-chain"}
 			service := services[random.IntN(len(services))]
@@ -262,7 +262,7 @@ func TestAllThatFellDueIsToldOfOnce(t *testing.T) {
 				body = domain.PutOff{Service: service, Until: start.Add(at).AddDate(0, 0, random.IntN(5)+1),
 					Why: "later"}
 			case 4:
-				body = domain.Problem{Name: fmt.Sprint("hums ", n)}
+				body = domain.Problem{Name: fmt.Sprint("hums ", count)}
 			default:
 				at += time.Duration(random.IntN(20)) * 24 * time.Hour
 				if random.IntN(4) > 0 { // otherwise it was switched off, and the digest says it
@@ -272,29 +272,29 @@ func TestAllThatFellDueIsToldOfOnce(t *testing.T) {
 				must(t, err)
 				return
 			}
-			e := entry(fmt.Sprint(n), at, marble, body)
+			e := entry(fmt.Sprint(count), at, marble, body)
 			e.Sure = true
 			var refusal *domain.Refusal
 			if _, err := shop.Report(ctx, e); err != nil && !errors.As(err, &refusal) {
 				t.Fatal(err)
 			}
 		}
-		w := &wall{says: map[string]map[string]string{}, sent: map[string]string{}}
+		channel := &wall{says: map[string]map[string]string{}, sent: map[string]string{}}
 		// posts goes on with what is owed until it dies or nothing is left.
 		posts := func(dying int) {
 			for {
 				now := start.Add(at)
 				all, err := db.Undelivered(ctx, "one", now, random.IntN(5)+1)
 				must(t, err)
-				for _, o := range all {
+				for _, one := range all {
 					fate := random.IntN(max(dying, 1))
 					if dying > 0 && fate == 0 {
 						happens() // after it was put into words
 					}
-					if o.Notice.Op == domain.Post {
-						must(t, db.Sending(ctx, o, now))
+					if one.Notice.Op == domain.Post {
+						must(t, db.Sending(ctx, one, now))
 					}
-					if len(o.Notice.Group) > 1 && o.Notice.Op == domain.Post {
+					if len(one.Notice.Group) > 1 && one.Notice.Op == domain.Post {
 						shared++
 					}
 					if dying > 0 && fate < 4 {
@@ -304,13 +304,13 @@ func TestAllThatFellDueIsToldOfOnce(t *testing.T) {
 					case dying > 0 && fate == 1: // dies before it sends it
 						return
 					case dying > 0 && fate == 2: // dies before it knows the answer
-						w.do(o)
+						channel.do(one)
 						return
 					case dying > 0 && fate == 3: // refused
-						must(t, db.Tried(ctx, o, now, now, "refused", !o.Sent.IsZero()))
+						must(t, db.Tried(ctx, one, now, now, "refused", !one.Sent.IsZero()))
 						return
 					}
-					must(t, db.Posted(ctx, "one", o.ID, w.do(o), now))
+					must(t, db.Posted(ctx, "one", one.ID, channel.do(one), now))
 				}
 				if len(all) == 0 {
 					return
@@ -328,7 +328,7 @@ func TestAllThatFellDueIsToldOfOnce(t *testing.T) {
 			at += 8 * time.Hour
 			posts(0)
 		}
-		check(t, seed, path, w)
+		check(t, seed, path, channel)
 	}
 	if shared < 30 || deaths < 100 {
 		t.Errorf("only %d messages were shared, with %d deaths and refusals", shared, deaths)
@@ -369,14 +369,14 @@ func check(t *testing.T, seed uint64, path string, w *wall) {
 		if !posted {
 			t.Errorf("seed %d: %s is still owed", seed, key)
 		}
-		a, err := domain.DecodeArgs([]byte(args))
+		decoded, err := domain.DecodeArgs([]byte(args))
 		must(t, err)
 		switch {
 		case op == domain.Post && topic == domain.TopicDue:
 			due = append(due, key)
-			last[key], stands[key] = fmt.Sprint(topic, a), message
+			last[key], stands[key] = fmt.Sprint(topic, decoded), message
 		case op == domain.Edit && last[target] != "":
-			last[target] = fmt.Sprint(topic, a)
+			last[target] = fmt.Sprint(topic, decoded)
 		}
 	}
 	must(t, rows.Err())

@@ -24,7 +24,7 @@ func TestNobodyFillsTheFile(t *testing.T) {
 	danger := func(note string) domain.Body {
 		return domain.Problem{Symptom: "smoke", Name: "smoke or a smell of burning", Note: note, Danger: true}
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		body  func(n int) domain.Body
 		bytes int64 // that the file grows by for each, at most
@@ -36,7 +36,7 @@ func TestNobodyFillsTheFile(t *testing.T) {
 		{"dangers in the same words", func(int) domain.Body { return danger("by the motor") }, 40, 1},
 		{"dangers in words of their own", func(n int) domain.Body { return danger(fmt.Sprint("words ", n)) }, 120, 1},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
 			const reports = 1000
 			path := filepath.Join(t.TempDir(), "shop.db")
@@ -48,19 +48,20 @@ func TestNobodyFillsTheFile(t *testing.T) {
 			}
 			shop := db.Shop("one")
 			var last domain.Outcome
-			for n := range reports {
-				last = report(t, shop, entry(fmt.Sprint("k", n), time.Minute+time.Duration(n)*time.Second, marble,
-					c.body(n)))
+			for count := range reports {
+				last = report(t, shop, entry(fmt.Sprint("k", count), time.Minute+time.Duration(count)*time.Second,
+					marble,
+					test.body(count)))
 				if !last.After.TaggedOut() {
 					t.Fatal("the machine is not out of service")
 				}
-				if n%10 == 0 {
+				if count%10 == 0 {
 					post(t, db, start.Add(time.Hour))
 				}
 			}
 			post(t, db, start.Add(time.Hour))
-			if got := len(last.After.Tags); got != c.tags {
-				t.Errorf("%d tags stand, want %d", got, c.tags)
+			if got := len(last.After.Tags); got != test.tags {
+				t.Errorf("%d tags stand, want %d", got, test.tags)
 			}
 			if err := db.Close(); err != nil {
 				t.Fatal(err)
@@ -72,8 +73,8 @@ func TestNobodyFillsTheFile(t *testing.T) {
 			}
 			grown := fileSize(t, path) - before
 			t.Logf("%d bytes each", grown/reports)
-			if grown > c.bytes*reports {
-				t.Errorf("the file grew by %d bytes, %d each; at most %d each", grown, grown/reports, c.bytes)
+			if grown > test.bytes*reports {
+				t.Errorf("the file grew by %d bytes, %d each; at most %d each", grown, grown/reports, test.bytes)
 			}
 		})
 	}
@@ -89,16 +90,16 @@ func TestFairLimit(t *testing.T) {
 		e.By, e.For = "bo", domain.PersonID(fmt.Sprint("p", n%3))
 		return e
 	}
-	at, n := time.Hour, 0
+	at, count := time.Hour, 0
 	take := func(many int) {
 		t.Helper()
 		var all []domain.Entry
 		for range many {
-			n++
-			all = append(all, set(n, at))
+			count++
+			all = append(all, set(count, at))
 		}
 		if _, err := shop.ReportAll(ctx, all, false); err != nil {
-			t.Fatalf("%d reports at %s: %v", n, at, err)
+			t.Fatalf("%d reports at %s: %v", count, at, err)
 		}
 	}
 	refuse := func() {
@@ -114,7 +115,7 @@ func TestFairLimit(t *testing.T) {
 		t.Error("a report that was taken is not answered again")
 	}
 	at += time.Millisecond
-	for n < domain.MostInDay {
+	for count < domain.MostInDay {
 		take(domain.MostInMinute)
 		at += time.Minute
 	}

@@ -65,12 +65,12 @@ func posts(t *testing.T, db *store.DB, now time.Time) (keys []string) {
 		if len(owed) == 0 {
 			return keys
 		}
-		for _, o := range owed {
-			if err := db.Posted(ctx, o.Shop, o.ID, "message of "+o.Notice.Key, now); err != nil {
+		for _, notice := range owed {
+			if err := db.Posted(ctx, notice.Shop, notice.ID, "message of "+notice.Notice.Key, now); err != nil {
 				t.Fatal(err)
 			}
-			if o.Notice.Op == domain.Post {
-				keys = append(keys, o.Notice.Key)
+			if notice.Notice.Op == domain.Post {
+				keys = append(keys, notice.Notice.Key)
 			}
 		}
 	}
@@ -252,5 +252,37 @@ func TestSnapshotsShowTheShopAsItIs(t *testing.T) {
 	if o := report(t, shop, entry("still more", 6*time.Hour, planer,
 		domain.Hours{Seconds: 60})); o.After.Shop.Name != "Inch" {
 		t.Errorf("a report after new settings: %+v", o.After.Shop)
+	}
+}
+
+// A digest is held against the one before it, however many there were.
+func TestTheLastDigestIsTheLatest(t *testing.T) {
+	t.Parallel()
+	shop, _ := withPlaner(t)
+	for week := range 3 {
+		now := start.AddDate(1, 0, 7*week)
+		if err := shop.File().SettleDigest(ctx, "one", now); err != nil {
+			t.Fatal(err)
+		}
+		if last, err := shop.LastDigest(ctx); err != nil || !last.At.Equal(now) {
+			t.Errorf("the last digest is that of %v, %v, want %v", last.At, err, now)
+		}
+	}
+}
+
+// In quiet hours a tag-out may be posted at once, past what waits for their end.
+func TestQuietHoursHoldNothingUrgentBack(t *testing.T) {
+	t.Parallel()
+	shop, planer := withPlaner(t)
+	settings := domain.NewShop("one")
+	settings.Zone, settings.Quiet = "UTC", domain.Quiet{From: 22 * 60, Until: 7 * 60}
+	report(t, shop, entry("quiet hours", time.Minute, 0, domain.ShopSet{Shop: settings}))
+	night := 18 * time.Hour // after eight in the morning
+	posts(t, shop.File(), start.Add(night-time.Minute))
+	report(t, shop, entry("snipe", night, planer, domain.Problem{Symptom: "snipe", Name: "snipe"}))
+	report(t, shop, entry("tag", night, planer, hangsTag))
+	owed, err := undelivered(shop.File(), start.Add(night), 10)
+	if err != nil || len(owed) != 1 || owed[0].Notice.Topic != domain.TopicTagOut {
+		t.Errorf("at night %+v may be posted, %v, want the tag-out alone", owed, err)
 	}
 }

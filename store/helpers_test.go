@@ -152,15 +152,15 @@ func setUpPlaner(s *store.Shop, name string) (domain.MachineID, error) {
 		return 0, err
 	}
 	id := outcome.Fact.Machine
-	for _, c := range outcome.After.Machine.Profile.Checks {
-		if c.OnDemand {
+	for _, check := range outcome.After.Machine.Profile.Checks {
+		if check.OnDemand {
 			continue
 		}
-		var b domain.Body = domain.Inspection{Check: c.ID, Pass: true}
-		if !c.Inspection {
-			b = reading(&c, c.Example)
+		var b domain.Body = domain.Inspection{Check: check.ID, Pass: true}
+		if !check.Inspection {
+			b = reading(&check, check.Example)
 		}
-		if _, err := s.Report(ctx, entry(name+" "+c.ID, time.Second, id, b)); err != nil {
+		if _, err := s.Report(ctx, entry(name+" "+check.ID, time.Second, id, b)); err != nil {
 			return 0, err
 		}
 	}
@@ -266,12 +266,12 @@ func undelivered(db *store.DB, now time.Time, limit int) (all []domain.Undeliver
 // seenTo is what a steward says who answers for every tag of a machine, and asked the
 // owners of those that others hung.
 func seenTo(s *store.Shop, m domain.MachineID) (domain.UnderTest, error) {
-	b := domain.UnderTest{Note: "seen to"}
+	body := domain.UnderTest{Note: "seen to"}
 	snap, err := s.Snapshot(ctx, m)
 	for _, tag := range snap.Tags {
-		b.Tags = append(b.Tags, domain.TagAnswer{Tag: tag.Fact, Owner: domain.OwnerAsked})
+		body.Tags = append(body.Tags, domain.TagAnswer{Tag: tag.Fact, Owner: domain.OwnerAsked})
 	}
-	return b, err
+	return body, err
 }
 
 // answersAll is seenTo where it must be.

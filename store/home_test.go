@@ -63,7 +63,7 @@ func TestADangerIsCalledAboutOnce(t *testing.T) {
 	service := func(domain.FactNo) domain.Entry {
 		return steward("service", at+time.Minute, domain.ServiceDone{Service: "bushings"})
 	}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name   string
 		first  func(tag domain.FactNo) domain.Entry // nil for nothing
 		undo   bool                                 // it is taken back
@@ -78,27 +78,27 @@ func TestADangerIsCalledAboutOnce(t *testing.T) {
 			return entry("service", at+time.Minute, marble, domain.ServiceDone{Service: "bushings"})
 		}, false, true, ""},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
 			db, shop := onMarble(t)
-			o := report(t, shop, entry("danger", at, marble, smoking))
-			tag := o.Hung[0].Fact
-			if c.first != nil {
-				o = report(t, shop, c.first(tag))
+			outcome := report(t, shop, entry("danger", at, marble, smoking))
+			tag := outcome.Hung[0].Fact
+			if test.first != nil {
+				outcome = report(t, shop, test.first(tag))
 			}
-			if c.undo {
-				o = report(t, shop, entry("undo", at+2*time.Minute, 0, domain.Withdrawal{Of: o.Fact.No}))
+			if test.undo {
+				outcome = report(t, shop, entry("undo", at+2*time.Minute, 0, domain.Withdrawal{Of: outcome.Fact.No}))
 			}
 			var by domain.PersonID
-			if o.After.Seen != nil {
-				by = o.After.Seen.By
+			if outcome.After.Seen != nil {
+				by = outcome.After.Seen.By
 			}
-			if by != c.by {
-				t.Errorf("seen to by %q, want %q", by, c.by)
+			if by != test.by {
+				t.Errorf("seen to by %q, want %q", by, test.by)
 			}
 			due := start.Add(at).Add(domain.SeenWithin)
-			if woken := o.After.Wake.Equal(due); woken != c.called {
-				t.Errorf("wakes at %v", o.After.Wake)
+			if woken := outcome.After.Wake.Equal(due); woken != test.called {
+				t.Errorf("wakes at %v", outcome.After.Wake)
 			}
 			settle(t, db, due.Add(-time.Millisecond))
 			if got := callsAt(t, db, due); got != nil {
@@ -107,7 +107,7 @@ func TestADangerIsCalledAboutOnce(t *testing.T) {
 			settle(t, db, due)
 			settle(t, db, due.Add(time.Minute))
 			var want []string
-			if c.called {
+			if test.called {
 				want = []string{fmt.Sprintf("m1/unseen/%d", tag)}
 			}
 			if d := cmp.Diff(want, callsAt(t, db, due.Add(time.Minute))); d != "" {

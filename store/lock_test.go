@@ -49,16 +49,16 @@ func TestLockRaces(t *testing.T) {
 				by("bo", "bo", 3*time.Hour, c.m, hangsLock)}
 		}, func(st domain.Status) bool { return len(st.Locks()) != 1 || st.Test != nil }},
 	} {
-		for n := range 3 {
-			c := &races{}
-			c.shop, c.m = withPlaner(t)
-			test.begin(c, t)
-			both := test.both(c)
+		for count := range 3 {
+			made := &races{}
+			made.shop, made.m = withPlaner(t)
+			test.begin(made, t)
+			both := test.both(made)
 			var taken [2]bool
 			var all sync.WaitGroup
 			for i := range both {
 				all.Go(func() {
-					_, err := c.shop.Report(ctx, both[i])
+					_, err := made.shop.Report(ctx, both[i])
 					var refused *domain.Refusal
 					if taken[i] = err == nil; err != nil && !errors.As(err, &refused) {
 						t.Errorf("%s: %v", test.name, err)
@@ -66,9 +66,9 @@ func TestLockRaces(t *testing.T) {
 				})
 			}
 			all.Wait()
-			st := domain.Assess(snapshot(t, c.shop, c.m), start.Add(3*time.Hour))
+			st := domain.Assess(snapshot(t, made.shop, made.m), start.Add(3*time.Hour))
 			if one := taken[0] != taken[1]; !one && test.name != "a release and a lock" || test.never(st) {
-				t.Errorf("%s, time %d: taken %v, locks %+v, test %+v", test.name, n, taken, st.Locks(), st.Test)
+				t.Errorf("%s, time %d: taken %v, locks %+v, test %+v", test.name, count, taken, st.Locks(), st.Test)
 			}
 		}
 	}
@@ -104,13 +104,13 @@ func TestLockHoldsInAnyOrder(t *testing.T) {
 	people := []domain.PersonID{"ada", "bo", "wren", "ishaan"}
 	released, offByProcedure, offByOwner := 0, 0, 0
 	for seed := range uint64(5) {
-		shop, m := withPlaner(t)
+		shop, planer := withPlaner(t)
 		random := rand.New(rand.NewPCG(seed, 18))
 		at := time.Hour
 		var log []domain.Fact // what was taken, in order
-		for n := range 250 {
+		for count := range 250 {
 			at += []time.Duration{time.Minute, 20 * time.Minute, 20 * time.Minute, 9 * time.Hour}[random.IntN(4)]
-			snap := snapshot(t, shop, m)
+			snap := snapshot(t, shop, planer)
 			before := domain.Assess(snap, start.Add(at))
 			tag := domain.Tag{Fact: 1}
 			if locks := before.Locks(); len(locks) > 0 {
@@ -122,7 +122,7 @@ func TestLockHoldsInAnyOrder(t *testing.T) {
 			}
 			asks, notes := domain.LockAsked{Tag: tag.Fact}, domain.LockProcedure{Tag: tag.Fact, Note: "nobody inside"}
 			confirms := domain.LockOff{Tag: tag.Fact, Procedure: tag.Lock.Noted.Fact}
-			tests := answersAll(t, shop, m)
+			tests := answersAll(t, shop, planer)
 			all := []domain.Body{hangsLock, asks, asks, asks, notes, notes, notes, notes, confirms, confirms, confirms,
 				domain.LockOff{Tag: tag.Fact, Procedure: some}, domain.LockOff{Tag: tag.Fact},
 				domain.LockKept{Tag: tag.Fact}, domain.Mistake{Of: some}, domain.Withdrawal{Of: some},
@@ -133,7 +133,7 @@ func TestLockHoldsInAnyOrder(t *testing.T) {
 				continue // it would be over
 			}
 			who := people[random.IntN(len(people))]
-			out, err := shop.Report(ctx, by(who, fmt.Sprint("step ", n), at, m, body))
+			out, err := shop.Report(ctx, by(who, fmt.Sprint("step ", count), at, planer, body))
 			var refused *domain.Refusal
 			if errors.As(err, &refused) {
 				continue
@@ -143,7 +143,7 @@ func TestLockHoldsInAnyOrder(t *testing.T) {
 			}
 			runs := out.After.Test != nil || !out.After.TaggedOut()
 			if len(before.Locks()) > 0 && len(out.After.Locks()) > 0 && runs {
-				t.Fatalf("seed %d, step %d: %T with a lock on: test %+v, tags %+v", seed, n, body, out.After.Test,
+				t.Fatalf("seed %d, step %d: %T with a lock on: test %+v, tags %+v", seed, count, body, out.After.Test,
 					out.After.Tags)
 			}
 			for _, was := range before.Locks() {
@@ -153,11 +153,11 @@ func TestLockHoldsInAnyOrder(t *testing.T) {
 				off, ok := body.(domain.LockOff)
 				switch {
 				case !ok || off.Tag != was.Fact:
-					t.Fatalf("seed %d, step %d: a lock came off by %T", seed, n, body)
+					t.Fatalf("seed %d, step %d: a lock came off by %T", seed, count, body)
 				case who == was.By:
 					offByOwner++
 				case !wholeProcedure(log, was, who, start.Add(at)):
-					t.Fatalf("seed %d, step %d: %s took off the lock of %s after %+v", seed, n, who, was.By, log)
+					t.Fatalf("seed %d, step %d: %s took off the lock of %s after %+v", seed, count, who, was.By, log)
 				default:
 					offByProcedure++
 				}
@@ -172,14 +172,14 @@ func TestLockHoldsInAnyOrder(t *testing.T) {
 		if err := shop.Rebuild(ctx); err != nil {
 			t.Fatal(err)
 		}
-		if d := difference(snapshot(t, shop, m), func() domain.Snapshot {
-			stored, err := shop.Stored(ctx, m)
+		if differs := difference(snapshot(t, shop, planer), func() domain.Snapshot {
+			stored, err := shop.Stored(ctx, planer)
 			if err != nil {
 				t.Fatal(err)
 			}
 			return stored
-		}()); d != "" {
-			t.Errorf("seed %d: rebuilt (-memory +file):\n%s", seed, d)
+		}()); differs != "" {
+			t.Errorf("seed %d: rebuilt (-memory +file):\n%s", seed, differs)
 		}
 	}
 	if released == 0 || offByOwner < 5 || offByProcedure < 5 {
@@ -231,10 +231,10 @@ func wholeProcedure(log []domain.Fact, lock domain.Tag, who domain.PersonID, at 
 // Setscrew added, and what is of another machine, is nothing.
 func TestMistakeWithNothingSince(t *testing.T) {
 	t.Parallel()
-	shop, m := withPlaner(t)
+	shop, planer := withPlaner(t)
 	pressed := domain.TagOut{Reason: domain.Reason{Code: domain.Pressed}}
 	second := report(t, shop, entry("slate", time.Minute, 0, domain.MachineAdded{Name: "Slate",
-		Setup: snapshot(t, shop, m).Machine.Setup})).Fact.Machine
+		Setup: snapshot(t, shop, planer).Machine.Setup})).Fact.Machine
 	for i, test := range []struct {
 		name  string
 		since func(at time.Duration) domain.Entry
@@ -245,20 +245,20 @@ func TestMistakeWithNothingSince(t *testing.T) {
 			return entry("other", at, second, domain.Problem{Name: "odd"})
 		}, ""},
 		{"a problem", func(at time.Duration) domain.Entry {
-			return by("bo", "problem", at, m, domain.Problem{Name: "odd"})
+			return by("bo", "problem", at, planer, domain.Problem{Name: "odd"})
 		}, domain.MistakeSince},
 		{"one's own", func(at time.Duration) domain.Entry {
-			return entry("own", at, m, domain.Hours{Seconds: 60})
+			return entry("own", at, planer, domain.Hours{Seconds: 60})
 		}, domain.MistakeSince},
 	} {
 		at := time.Duration(i+2) * time.Hour
 		pressed.Reason.Name = test.name // each is one of its own
-		stop := report(t, shop, entry("stop "+test.name, at, m, pressed)).Fact.No
+		stop := report(t, shop, entry("stop "+test.name, at, planer, pressed)).Fact.No
 		var later domain.FactNo
 		if test.since != nil {
 			later = report(t, shop, test.since(at+30*time.Second)).Fact.No
 		}
-		back := entry("back "+test.name, at+time.Minute, m, domain.Mistake{Of: stop})
+		back := entry("back "+test.name, at+time.Minute, planer, domain.Mistake{Of: stop})
 		out, err := shop.Report(ctx, back)
 		var refused *domain.Refusal
 		switch {
@@ -271,7 +271,7 @@ func TestMistakeWithNothingSince(t *testing.T) {
 			if again := report(t, shop, back); !again.Repeated || again.Fact.No != out.Fact.No {
 				t.Errorf("%s: a second time as no. %d", test.name, again.Fact.No)
 			}
-			refused := entry("twice "+test.name, at+time.Minute, m, domain.Mistake{Of: stop})
+			refused := entry("twice "+test.name, at+time.Minute, planer, domain.Mistake{Of: stop})
 			if _, err := shop.Report(ctx, refused); err == nil {
 				t.Errorf("%s: taken back twice", test.name)
 			}
@@ -279,7 +279,7 @@ func TestMistakeWithNothingSince(t *testing.T) {
 		if err := shop.Rebuild(ctx); err != nil {
 			t.Fatal(err)
 		}
-		if got := domain.Assess(snapshot(t, shop, m), start.Add(at)).TaggedOut(); got != (test.want != "") {
+		if got := domain.Assess(snapshot(t, shop, planer), start.Add(at)).TaggedOut(); got != (test.want != "") {
 			t.Errorf("%s, rebuilt: tagged out %t", test.name, got)
 		}
 	}
@@ -289,22 +289,22 @@ func TestMistakeWithNothingSince(t *testing.T) {
 // for; another's stands beside it.
 func TestLockHungAgain(t *testing.T) {
 	t.Parallel()
-	shop, m := withPlaner(t)
-	report(t, shop, by("bo", "bo on", time.Hour, m, hangsLock))
-	report(t, shop, by("bo", "bo off", time.Hour, m, domain.LockOff{Tag: snapshot(t, shop, m).Tags[0].Fact}))
+	shop, planer := withPlaner(t)
+	report(t, shop, by("bo", "bo on", time.Hour, planer, hangsLock))
+	report(t, shop, by("bo", "bo off", time.Hour, planer, domain.LockOff{Tag: snapshot(t, shop, planer).Tags[0].Fact}))
 	var tags []domain.Tag
-	for n := range 4 {
-		at := time.Duration(n+2) * time.Hour
-		on := report(t, shop, by("ada", fmt.Sprint("on ", n), at, m, hangsLock))
+	for count := range 4 {
+		at := time.Duration(count+2) * time.Hour
+		on := report(t, shop, by("ada", fmt.Sprint("on ", count), at, planer, hangsLock))
 		if locks := on.After.Locks(); len(locks) != 1 || locks[0].Fact != on.Fact.No {
-			t.Errorf("hung for time %d: %+v", n, locks)
+			t.Errorf("hung for time %d: %+v", count, locks)
 		}
-		off := report(t, shop, by("ada", fmt.Sprint("off ", n), at, m, domain.LockOff{Tag: on.Fact.No}))
+		off := report(t, shop, by("ada", fmt.Sprint("off ", count), at, planer, domain.LockOff{Tag: on.Fact.No}))
 		if tags = off.After.Tags; len(tags) != 2 || tags[0].By != "bo" || tags[1].Fact != on.Fact.No {
-			t.Errorf("off for time %d: %+v", n, tags)
+			t.Errorf("off for time %d: %+v", count, tags)
 		}
 	}
-	if outage := snapshot(t, shop, m).Outage; outage != 1 {
+	if outage := snapshot(t, shop, planer).Outage; outage != 1 {
 		t.Errorf("taken out of service %d times", outage)
 	}
 }
@@ -314,15 +314,15 @@ func TestMistakeBesideASweep(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
 	shop := db.Shop("one")
-	m := addPlaner(t, shop, "Marble")
-	tags := domain.Assess(snapshot(t, shop, m), start).Check("guards").TagsAt
+	planer := addPlaner(t, shop, "Marble")
+	tags := domain.Assess(snapshot(t, shop, planer), start).Check("guards").TagsAt
 	at := tags.Sub(start)
-	stop := report(t, shop, entry("stop", at-30*time.Second, m,
+	stop := report(t, shop, entry("stop", at-30*time.Second, planer,
 		domain.TagOut{Reason: domain.Reason{Code: domain.Pressed}})).Fact.No
-	if st, err := db.Settle(ctx, "one", m, tags); err != nil || len(st.Tags) < 2 {
+	if st, err := db.Settle(ctx, "one", planer, tags); err != nil || len(st.Tags) < 2 {
 		t.Fatalf("nothing falls overdue at %v: %+v, %v", tags, st.Tags, err)
 	}
-	out := report(t, shop, entry("back", at+30*time.Second, m, domain.Mistake{Of: stop}))
+	out := report(t, shop, entry("back", at+30*time.Second, planer, domain.Mistake{Of: stop}))
 	if len(out.After.Tags) == 0 || slices.ContainsFunc(out.After.Tags, func(t domain.Tag) bool { return t.By != "" }) {
 		t.Errorf("taken back: %+v", out.After.Tags)
 	}

@@ -226,12 +226,12 @@ func (m model) view() view {
 	// kind that is not withdrawn.
 	reports := map[string][]domain.FactNo{}
 	for _, fact := range live {
-		p, ok := fact.Body.(domain.Problem)
-		if ok && !p.Danger && !slices.ContainsFunc(live, func(g domain.Fact) bool {
+		problem, ok := fact.Body.(domain.Problem)
+		if ok && !problem.Danger && !slices.ContainsFunc(live, func(g domain.Fact) bool {
 			x, ok := g.Body.(domain.Mended)
-			return ok && x.Key == p.Key() && g.No > fact.No
+			return ok && x.Key == problem.Key() && g.No > fact.No
 		}) {
-			reports[p.Key()] = append(reports[p.Key()], fact.No)
+			reports[problem.Key()] = append(reports[problem.Key()], fact.No)
 		}
 	}
 	for key, all := range reports { // any order: fills maps
@@ -269,33 +269,33 @@ func (m model) view() view {
 // withdrawn takes with it what rests on it.
 func (m model) lock(tag domain.FactNo) (asked, noted, off domain.FactNo) {
 	var by domain.FactNo // the procedure by which it is off
-	for _, f := range m.facts {
-		switch b := f.Body.(type) {
+	for _, fact := range m.facts {
+		switch body := fact.Body.(type) {
 		case domain.LockAsked:
-			if b.Tag == tag {
-				asked, noted = f.No, 0
+			if body.Tag == tag {
+				asked, noted = fact.No, 0
 			}
 		case domain.LockKept:
-			if b.Tag == tag {
+			if body.Tag == tag {
 				asked, noted = 0, 0
 			}
 		case domain.LockProcedure:
-			if b.Tag == tag {
-				noted = f.No
+			if body.Tag == tag {
+				noted = fact.No
 			}
 		case domain.LockOff:
-			if b.Tag == tag {
-				off, by = f.No, b.Procedure
+			if body.Tag == tag {
+				off, by = fact.No, body.Procedure
 			}
 		case domain.Withdrawal:
 			owners := off != 0 && by == 0
 			switch {
-			case b.Of == off && off != 0:
+			case body.Of == off && off != 0:
 				asked, noted, off = 0, 0, 0
 			case owners:
-			case b.Of == asked && asked != 0:
+			case body.Of == asked && asked != 0:
 				asked, noted, off = 0, 0, 0
-			case b.Of == noted && noted != 0:
+			case body.Of == noted && noted != 0:
 				noted, off = 0, 0
 			}
 		}
@@ -315,13 +315,13 @@ func (m model) released(after domain.FactNo) bool {
 // that was off when its owner hung another.
 func (m model) standing() []domain.FactNo {
 	replaced := map[domain.FactNo]bool{}
-	for i, f := range m.facts {
-		if b, ok := f.Body.(domain.TagOut); !ok || b.Reason.Code != domain.LockOn {
+	for i, fact := range m.facts {
+		if b, ok := fact.Body.(domain.TagOut); !ok || b.Reason.Code != domain.LockOn {
 			continue
 		}
 		before := model{facts: m.facts[:i]}
 		for _, tag := range before.standingBut(replaced) {
-			if _, _, off := before.lock(tag); off != 0 && m.facts[tag-1].For == f.For {
+			if _, _, off := before.lock(tag); off != 0 && m.facts[tag-1].For == fact.For {
 				replaced[tag] = true
 			}
 		}
@@ -331,13 +331,13 @@ func (m model) standing() []domain.FactNo {
 
 // standingBut is standing, with the locks that were replaced.
 func (m model) standingBut(replaced map[domain.FactNo]bool) (all []domain.FactNo) {
-	for _, f := range m.facts {
+	for _, fact := range m.facts {
 		mistake := slices.ContainsFunc(m.facts, func(g domain.Fact) bool {
 			b, ok := g.Body.(domain.Mistake)
-			return ok && b.Of == f.No
+			return ok && b.Of == fact.No
 		})
-		if _, ok := f.Body.(domain.TagOut); ok && !mistake && !replaced[f.No] && !m.released(f.No) {
-			all = append(all, f.No)
+		if _, ok := fact.Body.(domain.TagOut); ok && !mistake && !replaced[fact.No] && !m.released(fact.No) {
+			all = append(all, fact.No)
 		}
 	}
 	return all
@@ -441,12 +441,12 @@ func (m model) gearbox(s domain.Status, now time.Time) upkeep.Due {
 	svc := s.Machine.Profile.Service("gearbox-oil")
 	if len(done) == 0 {
 		total := int64(0)
-		for _, f := range m.live() {
-			switch b := f.Body.(type) {
+		for _, fact := range m.live() {
+			switch b := fact.Body.(type) {
 			case domain.Hours:
 				total += b.Seconds
 			case domain.CounterRead:
-				total += m.unlogged(f)
+				total += m.unlogged(fact)
 			}
 		}
 		return upkeep.When(svc.First, upkeep.Use{From: upkeep.Done{At: s.Machine.Added,
@@ -538,12 +538,12 @@ func viewOf(s domain.Snapshot) view {
 		}
 		seen.Tries = append(seen.Tries, fmt.Sprint(later.Move, " ", before, " ", after, " ", later.Said))
 	}
-	for _, r := range s.Caps["infeed-caps"] {
+	for _, read := range s.Caps["infeed-caps"] {
 		shown := "marks"
-		if r.Stutters {
+		if read.Stutters {
 			shown = "stutter"
 		}
-		seen.Caps = append(seen.Caps, fmt.Sprint(r.Fact, " ", r.Height, " ", shown))
+		seen.Caps = append(seen.Caps, fmt.Sprint(read.Fact, " ", read.Height, " ", shown))
 	}
 	for _, d := range s.Dangers {
 		seen.Dangers = append(seen.Dangers, d.Fact)

@@ -61,13 +61,13 @@ func TestNeededMachines(t *testing.T) {
 	}
 	shows("marble", planer, []domain.Need{need(granite, "granite", false), need(slate, "Slate", false)}, "Chalk")
 	shows("granite", granite, nil, "Chalk", "Marble", "Slate")
-	for _, c := range slices.Backward(snapshot(t, shop, slate).Machine.Profile.Checks) {
-		if c.OnDemand {
+	for _, check := range slices.Backward(snapshot(t, shop, slate).Machine.Profile.Checks) {
+		if check.OnDemand {
 			continue
 		}
-		var b domain.Body = domain.Inspection{Check: c.ID, Pass: true}
-		if !c.Inspection {
-			b = reading(&c, c.Example)
+		var b domain.Body = domain.Inspection{Check: check.ID, Pass: true}
+		if !check.Inspection {
+			b = reading(&check, check.Example)
 		}
 		tell(slate, b)
 	}

@@ -20,6 +20,7 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 	if err != nil {
 		return fmt.Errorf("store: encode a notice: %w", err)
 	}
+	// What changes a post that is never to stand in the channel is dropped.
 	if n.Target != "" {
 		var one int
 		if found, err := t.row([]any{&one},
@@ -28,15 +29,18 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 			return err
 		}
 	}
+	// Quiet hours hold back what is not urgent.
 	var again time.Time
 	if !n.Urgent() {
 		again = s.QuietUntil(now)
 	}
+	// What the digest says counts as posted.
 	var posted *int64
 	if t.catchingUp && n.Op == domain.Post && n.Topic == domain.TopicDue {
 		at := stamp(now)
 		posted, args = &at, nil
 	}
+	// Whose message it shares.
 	var lead *int64
 	if n.Joins() && posted == nil {
 		var id int64
@@ -50,6 +54,7 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 			lead = &id
 		}
 	}
+	// Its photo is wanted, and it is owed.
 	if posted == nil {
 		if err := t.wantPhoto(n, now); err != nil {
 			return err
@@ -72,6 +77,7 @@ func (t *tx) booked(e domain.Entry, out domain.Outcome) error {
 	if e.Told.Key == "" {
 		return nil
 	}
+	// It is seen to once.
 	edited := e.Told.Key + "/booked"
 	var one int
 	if done, err := t.row([]any{&one}, `SELECT 1 FROM outbox WHERE shop_id = ? AND key = ?`, t.shop,
@@ -83,6 +89,7 @@ func (t *tx) booked(e domain.Entry, out domain.Outcome) error {
 		Units: machine.UnitsIn(shop), Name: domain.Described(out.Fact.Body), Booked: out.Fact.No}
 	notice := domain.Notice{Key: e.Told.Key, Machine: machine.ID, Op: domain.Post, Topic: domain.TopicUnbooked,
 		Args: own}
+	// The post that its message becomes, or its own.
 	if e.Told.Message != "" {
 		var id int64
 		var args string
@@ -108,6 +115,7 @@ func (t *tx) booked(e domain.Entry, out domain.Outcome) error {
 	} else if err := t.owe(shop, notice, e.Told.At); err != nil { // so long its nonce may be known
 		return err
 	}
+	// Its message is edited to what the books say.
 	edit := notice
 	edit.Key, edit.Op, edit.Target = edited, domain.Edit, notice.Key
 	return t.owe(shop, edit, e.Recorded)
@@ -186,6 +194,7 @@ func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time
 		var shared bool
 		var shares []int // which of all share a message
 		var roots []int64
+		// The first notice of each machine, with the message that it changes.
 		n := &notice.Notice
 		if err := t.rows([]any{&notice.ID, &notice.Shop, &n.Machine, &n.Key, &n.Op, &n.Target, &n.Topic, &args, &made,
 			&notice.Attempts, &notice.Mended, &sent, &notice.Message, &root, &rootKey, &shared,
@@ -219,6 +228,7 @@ func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time
 			ORDER BY urgent, o.id LIMIT ?2`, stamp(now), limit, t.shop); err != nil {
 			return err
 		}
+		// With each, those that share its message.
 		for i, at := range shares {
 			if err := t.group(&all[at], roots[i]); err != nil {
 				return err

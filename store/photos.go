@@ -15,8 +15,8 @@ const (
 	photosKept = 30 * 24 * time.Hour
 )
 
-// wantPhoto notes that a notice is to be posted with a photo, which is still to be
-// fetched. What no longer has room, or was kept for too long, goes.
+// wantPhoto notes that a notice is to be posted with a photo, which is not
+// fetched yet. What no longer has room, or was kept for too long, goes.
 func (t *tx) wantPhoto(n domain.Notice, now time.Time) error {
 	if n.Op != domain.Post || n.Args.Photo == nil || n.Args.Photo.URL == "" {
 		return nil

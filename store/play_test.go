@@ -136,12 +136,12 @@ func (p *player) readAll(st step) error {
 		if check.OnDemand {
 			continue
 		}
-		var b domain.Body = domain.Inspection{Check: check.ID, Pass: true}
+		var body domain.Body = domain.Inspection{Check: check.ID, Pass: true}
 		if !check.Inspection {
-			b = reading(&check, check.Example)
+			body = reading(&check, check.Example)
 		}
 		st.at = st.hour * 60
-		if err := p.report(st, check.ID, b, i+1 < len(checks)); err != nil {
+		if err := p.report(st, check.ID, body, i+1 < len(checks)); err != nil {
 			return err
 		}
 	}

@@ -108,12 +108,12 @@ func (t *tx) dangers(snap *domain.Snapshot) error {
 		if err != nil {
 			return err
 		}
-		b, ok := fact.Body.(domain.Problem)
+		body, ok := fact.Body.(domain.Problem)
 		if !ok {
 			return fmt.Errorf("store: no. %d is no problem", fact.No)
 		}
 		snap.Dangers = append(snap.Dangers, domain.Danger{Fact: fact.No, At: fact.At, By: fact.For,
-			Problem: b})
+			Problem: body})
 		return nil
 	}, `SELECT f.no, f.machine_id, f.kind, f.at, f.recorded, f.by_id, f.for_id, f.hash, f.setup_rev, f.withdrawn, f.body
 		FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
@@ -122,12 +122,12 @@ func (t *tx) dangers(snap *domain.Snapshot) error {
 		return err
 	}
 	for i := range snap.Dangers {
-		d := &snap.Dangers[i]
-		found, err := t.found(snap.Machine.ID, d.Problem.Key(), d.Fact)
+		danger := &snap.Dangers[i]
+		found, err := t.found(snap.Machine.ID, danger.Problem.Key(), danger.Fact)
 		if err != nil {
 			return err
 		}
-		d.Found = found
+		danger.Found = found
 	}
 	return nil
 }

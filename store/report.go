@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -153,12 +152,12 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 		fact.Body = domain.Complete(out.Before, e)
 	}
 	// The fact is written, and what is derived from it.
-	if b, ok := e.Body.(domain.MachineAdded); ok {
-		id, err := t.newMachine(b, e.Recorded)
+	if body, ok := e.Body.(domain.MachineAdded); ok {
+		id, err := t.newMachine(body, e.Recorded)
 		if err != nil {
 			return out, err
 		}
-		fact.Machine, fact.Hash, fact.SetupRev = id, b.Setup.Hash, b.Setup.Rev
+		fact.Machine, fact.Hash, fact.SetupRev = id, body.Setup.Hash, body.Setup.Rev
 	}
 	if err := t.addFact(&fact, e.Key, e.Typed); err != nil {
 		return out, err
@@ -171,24 +170,12 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 	if shown, ok := domain.ShowsCare(out.Before, e, fact.No); ok {
 		also := domain.Fact{Machine: fact.Machine, At: e.Recorded, Recorded: e.Recorded, For: e.For, Hash: fact.Hash,
 			SetupRev: fact.SetupRev, Body: shown}
-		if err := t.addFact(&also, "", ""); err != nil {
-			return out, err
-		}
-		if err := t.derive(also); err != nil {
+		if err := t.addOwn(also); err != nil {
 			return out, err
 		}
 	}
 	if set, ok := fact.Body.(domain.ShopSet); ok {
-		// What is due hangs on the shop's calendar: all are judged again.
-		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND retired IS NULL`, stamp(e.Recorded),
-			t.shop); err != nil {
-			return out, err
-		}
-		// What kept a notice from the channel may be mended: it is tried again.
-		if err := t.retryNotices(); err != nil {
-			return out, err
-		}
-		return out, t.nextDigest(set.Shop, e.Recorded)
+		return out, t.judgeAgain(set.Shop, e.Recorded)
 	}
 	if fact.Machine == 0 {
 		return out, nil
@@ -204,6 +191,20 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 		err = t.booked(e, out)
 	}
 	return out, err
+}
+
+// judgeAgain has all of a shop judged again by new settings.
+func (t *tx) judgeAgain(settings domain.Shop, now time.Time) error {
+	// What is due hangs on the shop's calendar.
+	if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND retired IS NULL`, stamp(now),
+		t.shop); err != nil {
+		return err
+	}
+	// What kept a notice from the channel may be mended: it is tried again.
+	if err := t.retryNotices(); err != nil {
+		return err
+	}
+	return t.nextDigest(settings, now)
 }
 
 // next is a machine as the set-up that a body says makes it, nil for other bodies; a
@@ -254,12 +255,12 @@ func (t *tx) after(prev *domain.Snapshot, f domain.Fact) (domain.Snapshot, error
 
 // repeated is the outcome of an entry that was applied before.
 func (t *tx) repeated(no domain.FactNo, now time.Time) (domain.Outcome, error) {
-	f, err := t.fact(no)
-	out := domain.Outcome{Fact: f, Repeated: true}
-	if err != nil || f.Machine == 0 {
+	fact, err := t.fact(no)
+	out := domain.Outcome{Fact: fact, Repeated: true}
+	if err != nil || fact.Machine == 0 {
 		return out, err
 	}
-	snap, err := t.snapshot(f.Machine)
+	snap, err := t.snapshot(fact.Machine)
 	if err != nil {
 		return out, err
 	}
@@ -281,271 +282,4 @@ func newTags(before, after []domain.Tag) []domain.Tag {
 		}
 	}
 	return hung
-}
-
-// withdrawable finds the fact that a withdrawal voids, or refuses.
-func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
-	fact, err := t.fact(no)
-	if err != nil {
-		return fact, err
-	}
-	if fact.Withdrawn != 0 {
-		return fact, &domain.Refusal{Code: domain.WithdrawnBefore, Fact: no}
-	}
-	if fact.Withdrawable() {
-		return fact, nil
-	}
-	return fact, &domain.Refusal{Code: domain.NotWithdrawable, Fact: no}
-}
-
-// allowed refuses what the machine's facts do not allow.
-func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
-	switch body := e.Body.(type) {
-	case domain.Hours:
-		if e.Sure {
-			return nil
-		}
-		runs, err := t.runs(e.Machine, e.At.Add(-48*time.Hour), e.At.Add(48*time.Hour))
-		if err != nil {
-			return err
-		}
-		if r := domain.CheckRun(snap.Shop, snap.Machine.Name,
-			domain.Run{For: e.For, Until: e.At, Used: time.Duration(body.Seconds) * time.Second}, runs); r != nil {
-			return r
-		}
-	case domain.ReadingConfirmed:
-		for _, w := range snap.Waiting {
-			if w.Fact == body.Of {
-				return nil
-			}
-		}
-		return &domain.Refusal{Code: domain.ConfirmedBefore, Fact: body.Of}
-	case domain.Move:
-		l := snap.Latest[body.Check]
-		if l.Fact != body.Reading || snap.Moved[body.Check].At.After(l.At) {
-			return &domain.Refusal{Code: domain.ReadingMovedOn, Fact: body.Reading}
-		}
-	case domain.MoveAnswer:
-		f, err := t.fact(body.Of)
-		if err != nil {
-			return err
-		}
-		if m, ok := f.Body.(domain.Move); !ok || f.Machine != snap.Machine.ID || m.Check != body.Check ||
-			f.Withdrawn != 0 {
-			return &domain.Refusal{Code: domain.NoSuchFact, Fact: body.Of}
-		}
-	case domain.Mistake:
-		return t.nothingSince(snap.Machine, body.Of)
-	case domain.Withdrawal:
-		// What was put in force, or overtaken, is not taken back by it.
-		f, err := t.fact(body.Of)
-		if err != nil {
-			return err
-		}
-		if asked, ok := f.Body.(domain.LooseningAsked); ok && asked.Setup.Rev <= snap.Machine.Setup.Rev {
-			return &domain.Refusal{Code: domain.NotWithdrawable, Fact: body.Of}
-		}
-		if off, ok := f.Body.(domain.LockOff); ok {
-			return t.lockLifted(snap.Machine, off.Tag)
-		}
-	}
-	return nil
-}
-
-// Runs lists the times for which a machine ran that ended from one moment until
-// before another, in the order in which they ended.
-func (s *Shop) Runs(ctx context.Context, m domain.MachineID, from, until time.Time) (all []domain.Run, err error) {
-	err = s.db.look(ctx, s.id, func(t *tx) (err error) { all, err = t.runs(m, from, until); return err })
-	return all, err
-}
-
-// Sessions counts the runs of each machine in use that ended from one moment until
-// before another.
-func (s *Shop) Sessions(ctx context.Context, from, until time.Time) (map[domain.MachineID]int, error) {
-	listed, err := s.list(ctx)
-	if err != nil {
-		return nil, err
-	}
-	all := map[domain.MachineID]int{}
-	err = s.db.look(ctx, s.id, func(t *tx) error {
-		for _, machine := range listed.machines {
-			var runs int
-			if _, err := t.row([]any{&runs}, `SELECT count(*) FROM fact WHERE shop_id = ? AND machine_id = ?
-				AND kind = 'hours' AND subject = '' AND withdrawn = 0 AND believed = 1
-				AND at >= ? AND at < ?`, t.shop, machine.ID, stamp(from), stamp(until)); err != nil {
-				return err
-			}
-			all[machine.ID] = runs
-		}
-		return nil
-	})
-	return all, err
-}
-
-func (t *tx) runs(m domain.MachineID, from, until time.Time) (all []domain.Run, err error) {
-	var r domain.Run
-	var end, seconds int64
-	err = t.rows([]any{&r.Fact, &r.For, &end, &seconds}, func() error {
-		r.Until, r.Used = moment(end), time.Duration(seconds)*time.Second
-		all = append(all, r)
-		return nil
-	}, `SELECT no, for_id, at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours'
-		AND subject = '' AND withdrawn = 0 AND believed = 1
-		AND at >= ? AND at < ? ORDER BY at, no`, t.shop, m, stamp(from), stamp(until))
-	return all, err
-}
-
-// newMachine adds a machine's row, so that its first fact can name it.
-func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.MachineID, err error) {
-	setup, err := json.Marshal(b.Setup)
-	if err != nil {
-		return 0, fmt.Errorf("store: encode a machine's set-up: %w", err)
-	}
-	var other string
-	if found, err := t.row([]any{&other},
-		`SELECT name FROM machine WHERE shop_id = ? AND folded = ? AND retired IS NULL`, t.shop,
-		domain.Folded(b.Name)); err != nil {
-		return 0, err
-	} else if found {
-		return 0, &domain.Refusal{Code: domain.MachineTwice, Name: other}
-	}
-	if b.Setup.Start.State == domain.StartInUse {
-		if err := t.retiredWell(b.Name); err != nil {
-			return 0, err
-		}
-	}
-	if _, err := t.row([]any{&id}, `SELECT coalesce(max(machine_id), 0) + 1 FROM machine WHERE shop_id = ?`,
-		t.shop); err != nil {
-		return 0, err
-	}
-	units := ""
-	if b.Units != 0 {
-		units = b.Units.String()
-	}
-	if err := t.exec(`INSERT INTO machine (shop_id, machine_id, name, folded, units, added, setup)
-		VALUES (?, ?, ?, ?, ?, ?, ?)`,
-		t.shop, id, b.Name, domain.Folded(b.Name), units, stamp(now), string(setup)); err != nil {
-		return 0, err
-	}
-	s, err := t.settings()
-	if err != nil {
-		return 0, err
-	}
-	return id, t.nextDigest(s, now)
-}
-
-// Settle judges a machine again, hangs the tags that are demanded, owes the
-// notices, and stores when to judge it next.
-func (db *DB) Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (st domain.Status,
-	err error) {
-	err = db.write(ctx, shop, func(t *tx) error {
-		snap, err := t.snapshot(m)
-		if err != nil {
-			return err
-		}
-		if t.catchingUp, err = t.missed(m, now); err != nil {
-			return err
-		}
-		st, err = t.settle(snap, now, nil, nil)
-		return err
-	})
-	return st, err
-}
-
-// missed reports whether a machine's wake was missed by an hour and more, and a
-// digest is due that will say what fell due meanwhile.
-func (t *tx) missed(m domain.MachineID, now time.Time) (bool, error) {
-	var wake *int64
-	if _, err := t.row([]any{&wake}, `SELECT wake FROM machine WHERE shop_id = ? AND machine_id = ?`, t.shop,
-		m); err != nil || wake == nil {
-		return false, err
-	}
-	next, err := t.digestDue()
-	return now.Sub(moment(*wake)) > time.Hour && !next.IsZero() && !next.After(now), err
-}
-
-// settle is the end of every transaction about a machine: what its new state,
-// snap, demands is done. before is its status before f was reported; both are nil in
-// a sweep.
-func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, f *domain.Fact) (domain.Status, error) {
-	// Tags are hung until none more is demanded.
-	var st domain.Status
-	id := snap.Machine.ID
-	for {
-		st = domain.Assess(snap, now)
-		if before == nil {
-			first := st
-			before = &first
-		}
-		if len(st.MustTag) == 0 || !snap.Machine.Retired.IsZero() {
-			break
-		}
-		// A hung tag keeps its cause from demanding another, so this ends.
-		for _, c := range st.MustTag {
-			tag := domain.Fact{Machine: id, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
-				SetupRev: snap.Machine.Setup.Rev,
-				Body:     domain.TagOut{Cause: c.Key, Because: c.Because, Reason: c.Reason}}
-			if err := t.addFact(&tag, "", ""); err != nil {
-				return st, err
-			}
-			if err := t.derive(tag); err != nil {
-				return st, err
-			}
-		}
-		var err error
-		if snap, err = t.snapshot(id); err != nil {
-			return st, err
-		}
-	}
-	// A test whose time has run out ends by itself.
-	if over := st.TestOver; over != nil {
-		ended := domain.Fact{Machine: id, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
-			SetupRev: snap.Machine.Setup.Rev, Body: domain.TestEnded{Test: over.Fact}}
-		if err := t.addFact(&ended, "", ""); err != nil {
-			return st, err
-		}
-		if err := t.derive(ended); err != nil {
-			return st, err
-		}
-		var err error
-		if snap, err = t.snapshot(id); err != nil {
-			return st, err
-		}
-		st = domain.Assess(snap, now)
-	}
-	// What was mended is over; that a problem is closed asks for nothing more.
-	for _, b := range st.Over {
-		over := domain.Fact{Machine: id, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
-			SetupRev: snap.Machine.Setup.Rev, Body: b}
-		if err := t.addFact(&over, "", ""); err != nil {
-			return st, err
-		}
-		if err := t.derive(over); err != nil {
-			return st, err
-		}
-	}
-	if len(st.Over) > 0 {
-		var err error
-		if snap, err = t.snapshot(id); err != nil {
-			return st, err
-		}
-		st = domain.Assess(snap, now)
-	}
-	// What must be said is owed, and when to judge it next is stored.
-	for _, n := range domain.Owed(*before, st, f) {
-		if err := t.owe(snap.Shop, n, now); err != nil {
-			return st, err
-		}
-	}
-	wake := st.Wake
-	if !st.Machine.Retired.IsZero() {
-		wake = time.Time{}
-	}
-	if t.wake == nil || !t.wake.Equal(wake) {
-		if err := t.exec(`UPDATE machine SET wake = ? WHERE shop_id = ? AND machine_id = ?`, stampOrNull(wake),
-			t.shop, id); err != nil {
-			return st, err
-		}
-	}
-	return st, t.keepSnapshot(snap, wake)
 }

@@ -63,12 +63,12 @@ func TestReportAll(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
 	shop := db.Shop("one")
-	m := addPlaner(t, shop, "Marble")
+	planer := addPlaner(t, shop, "Marble")
 	hours := func(key string, after time.Duration) domain.Entry {
-		return entry(key, after, m, domain.Hours{Seconds: 3600})
+		return entry(key, after, planer, domain.Hours{Seconds: 3600})
 	}
 	total := func() int64 {
-		snap, err := shop.Snapshot(ctx, m)
+		snap, err := shop.Snapshot(ctx, planer)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -37,7 +37,7 @@ func (t *tx) settings() (domain.Shop, error) {
 		return settings, err
 	}
 	if err := json.Unmarshal([]byte(text), &settings); err != nil {
-		return settings, fmt.Errorf("store: settings: %w", err)
+		return settings, fmt.Errorf("store: read the settings: %w", err)
 	}
 	settings.ID = t.shop
 	return settings, nil
@@ -83,7 +83,7 @@ func (t *tx) profile(r machineRow) (compiled, error) {
 	}
 	var made compiled
 	if err := json.Unmarshal([]byte(r.setup), &made.setup); err != nil {
-		return made, fmt.Errorf("store: set-up of %s: %w", r.name, err)
+		return made, fmt.Errorf("store: read the set-up of %s: %w", r.name, err)
 	}
 	loaded, err := t.loaded(made.setup)
 	if err != nil {
@@ -115,12 +115,12 @@ func (t *tx) loaded(s domain.Setup) (*profile.Profile, error) {
 	if !found {
 		return nil, fmt.Errorf("no profile text %s", s.Hash)
 	}
-	p, err := profile.Load(s.Kind+".yaml", []byte(text), s.Params)
+	loaded, err := profile.Load(s.Kind+".yaml", []byte(text), s.Params)
 	if err != nil {
 		return nil, fmt.Errorf("load profile %s: %w", s.Kind, err)
 	}
-	t.db.loaded.Add(key, p)
-	return p, nil
+	t.db.loaded.Add(key, loaded)
+	return loaded, nil
 }
 
 // machine finds a machine by its id, retired or not.
@@ -155,7 +155,7 @@ func (t *tx) gauges() (all []domain.OwnGauge, err error) {
 	err = t.rows([]any{&text}, func() error {
 		var g domain.OwnGauge
 		if err := json.Unmarshal([]byte(text), &g); err != nil {
-			return fmt.Errorf("store: gauge: %w", err)
+			return fmt.Errorf("store: read a gauge: %w", err)
 		}
 		all = append(all, g)
 		return nil
@@ -282,7 +282,7 @@ func (s *Shop) Logbook(ctx context.Context, m domain.MachineID, before domain.Fa
 func (s *Shop) KeepProfile(ctx context.Context, kind string, text []byte) (hash string, err error) {
 	loaded, err := profile.Load(kind+".yaml", text, nil)
 	if err != nil {
-		return "", fmt.Errorf("store: profile: %w", err)
+		return "", fmt.Errorf("store: load the profile of a %s: %w", kind, err)
 	}
 	return loaded.Hash, s.db.write(ctx, s.id, func(t *tx) error {
 		return t.exec(`INSERT INTO profile_text (shop_id, hash, kind, text) VALUES (?, ?, ?, ?)

@@ -237,7 +237,7 @@ func (t *tx) tags(id domain.MachineID) (all []domain.Tag, err error) {
 			one := tag
 			one.At = moment(at)
 			if err := json.Unmarshal([]byte(reason), &one.Reason); err != nil {
-				return fmt.Errorf("store: tag: %w", err)
+				return fmt.Errorf("store: read the reason of the tag of no. %d: %w", one.Fact, err)
 			}
 			all, begun = append(all, one), append(begun, steps)
 			return nil

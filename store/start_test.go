@@ -134,12 +134,14 @@ func TestStartsAtRandom(t *testing.T) {
 		}
 		var all []domain.MachineID
 		for i, state := range []domain.StartState{domain.StartNew, domain.StartInUse} {
-			o := report(t, shop, entry(fmt.Sprint("add ", i), 0, 0, domain.MachineAdded{Name: fmt.Sprint("Slate ", i),
-				Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Start: domain.Start{State: state}, Rev: 1}}))
-			if !o.After.OnlySettingUp() {
-				t.Fatalf("added as %s, its tags are %+v", state, o.After.Tags)
+			outcome := report(t, shop, entry(fmt.Sprint("add ", i), 0, 0,
+				domain.MachineAdded{Name: fmt.Sprint("Slate ", i),
+					Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Start: domain.Start{State: state},
+						Rev: 1}}))
+			if !outcome.After.OnlySettingUp() {
+				t.Fatalf("added as %s, its tags are %+v", state, outcome.After.Tags)
 			}
-			all = append(all, o.Fact.Machine)
+			all = append(all, outcome.Fact.Machine)
 		}
 		ran += play(t, db, all, rand.New(rand.NewPCG(seed, 1)))
 		before := dump(t, path)
@@ -160,8 +162,8 @@ func TestStartsAtRandom(t *testing.T) {
 func play(t *testing.T, db *store.DB, all []domain.MachineID, random *rand.Rand) (ran int) {
 	t.Helper()
 	shop := db.Shop("one")
-	for n := 1; n <= 200; n++ {
-		at := time.Duration(n) * time.Minute
+	for count := 1; count <= 200; count++ {
+		at := time.Duration(count) * time.Minute
 		planer := all[random.IntN(len(all))]
 		snap, err := shop.Snapshot(ctx, planer)
 		if err != nil {
@@ -181,7 +183,7 @@ func play(t *testing.T, db *store.DB, all []domain.MachineID, random *rand.Rand)
 		case 3:
 			body = domain.Hours{Seconds: 60}
 		case 4:
-			body = domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: fmt.Sprint(n)}}
+			body = domain.TagOut{Reason: domain.Reason{Code: domain.SaidBySomebody, Text: fmt.Sprint(count)}}
 		case 5, 10:
 			body = answersAll(t, shop, planer)
 		case 6:
@@ -206,13 +208,13 @@ func play(t *testing.T, db *store.DB, all []domain.MachineID, random *rand.Rand)
 				if !check.Inspection {
 					read = reading(check, check.Example)
 				}
-				report(t, shop, entry(fmt.Sprint("read ", n, i), at, planer, read))
+				report(t, shop, entry(fmt.Sprint("read ", count, i), at, planer, read))
 			}
 			continue
 		}
-		e := entry(fmt.Sprint("random ", n), at, planer, body)
+		e := entry(fmt.Sprint("random ", count), at, planer, body)
 		e.Sure = true
-		o, err := shop.Report(ctx, e)
+		outcome, err := shop.Report(ctx, e)
 		var refused *domain.Refusal
 		if err != nil && !errors.As(err, &refused) {
 			t.Fatal(err)
@@ -231,11 +233,11 @@ func play(t *testing.T, db *store.DB, all []domain.MachineID, random *rand.Rand)
 		}
 		began := snap.Machine.Setup.Start
 		proved := snap.Released.After(began.At) || began.State == domain.StartInUse && missing == 0
-		if began.State == "" || !proved && !o.After.TaggedOut() {
+		if began.State == "" || !proved && !outcome.After.TaggedOut() {
 			t.Fatalf("after %T: state %q, released %v, %d ticks missing, tags %+v", body, began.State, snap.Released,
-				missing, o.After.Tags)
+				missing, outcome.After.Tags)
 		}
-		if !o.After.TaggedOut() {
+		if !outcome.After.TaggedOut() {
 			ran++
 		}
 	}

@@ -45,12 +45,12 @@ func TestTwentyAtOnce(t *testing.T) {
 	db, _ := fresh(t)
 	shop := db.Shop("one")
 	planer := addPlaner(t, shop, "Marble")
-	r := infeed(t, shop, planer, 70)
+	read := infeed(t, shop, planer, 70)
 	var wg sync.WaitGroup
 	errs := make(chan error, 20)
 	for i := range 20 {
 		wg.Go(func() {
-			e := entry(fmt.Sprintf("k%d", i), time.Hour, planer, r)
+			e := entry(fmt.Sprintf("k%d", i), time.Hour, planer, read)
 			e.By = domain.PersonID(fmt.Sprintf("p%d", i))
 			_, err := shop.Report(ctx, e)
 			errs <- err
@@ -353,12 +353,12 @@ func TestOutboxOrder(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
 	shop := db.Shop("one")
-	a, b := addPlaner(t, shop, "Marble"), addPlaner(t, shop, "Granite")
+	a, granite := addPlaner(t, shop, "Marble"), addPlaner(t, shop, "Granite")
 	if err := db.SettleDigest(ctx, "one", start.Add(time.Hour)); err != nil { // nothing to say today
 		t.Fatal(err)
 	}
 	report(t, shop, entry("a", time.Hour, a, infeed(t, shop, a, 70)))
-	report(t, shop, entry("b", time.Hour, b, infeed(t, shop, b, 70)))
+	report(t, shop, entry("b", time.Hour, granite, infeed(t, shop, granite, 70)))
 	now := start.Add(time.Hour)
 	heads := func(now time.Time) string {
 		undelivered, err := db.Undelivered(ctx, "one", now, 10)
@@ -424,12 +424,12 @@ func TestWakes(t *testing.T) {
 	// Warned of three days before and one, late at midnight, out of service before the shop opens.
 	late := due.AddDate(0, 0, 3).Add(7*time.Hour + 30*time.Minute)
 	for _, next := range []time.Time{late.AddDate(0, 0, -3), late.AddDate(0, 0, -1), due.AddDate(0, 0, 3), late} {
-		w, err := db.Due(ctx, next, 10)
+		wakes, err := db.Due(ctx, next, 10)
 		if early, err := db.Due(ctx, next.Add(-time.Second), 10); err != nil || len(early) != 0 {
 			t.Errorf("before %v: %v, %v", next, early, err)
 		}
-		if err != nil || len(w) != 1 || !w[0].At.Equal(next) {
-			t.Fatalf("at %v: %v, %v", next, w, err)
+		if err != nil || len(wakes) != 1 || !wakes[0].At.Equal(next) {
+			t.Fatalf("at %v: %v, %v", next, wakes, err)
 		}
 		if next.Equal(late) {
 			break

@@ -84,12 +84,12 @@ func (t *tx) caps(snap *domain.Snapshot) error {
 			if err != nil {
 				return err
 			}
-			l := latest(read)
-			if !found || l.Reading == nil {
+			height := latest(read)
+			if !found || height.Reading == nil {
 				continue // nobody knows at what height
 			}
 			snap.Caps[spring.Check] = append(snap.Caps[spring.Check],
-				domain.CapReport{Fact: fact.No, Height: l.Reading.Values[0].Mean(),
+				domain.CapReport{Fact: fact.No, Height: height.Reading.Values[0].Mean(),
 					Marks: board.Symptom == spring.Marks, Stutters: board.Symptom == spring.Stutters})
 		}
 	}

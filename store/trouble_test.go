@@ -146,13 +146,13 @@ func TestGivingUpOnALockedFile(t *testing.T) {
 	shop := db.Shop("one")
 	release := lock(t, path)
 	errs := make(chan error)
-	for n, within := range []time.Duration{10 * time.Second, 300 * time.Millisecond, 400 * time.Millisecond} {
+	for count, within := range []time.Duration{10 * time.Second, 300 * time.Millisecond, 400 * time.Millisecond} {
 		go func() {
-			time.Sleep(time.Duration(n) * 50 * time.Millisecond) // each after the one before
+			time.Sleep(time.Duration(count) * 50 * time.Millisecond) // each after the one before
 			soon, stop := context.WithTimeout(ctx, within)
 			defer stop()
 			begun := time.Now()
-			_, err := shop.Report(soon, entry(fmt.Sprint(n), time.Hour, marble, smoke))
+			_, err := shop.Report(soon, entry(fmt.Sprint(count), time.Hour, marble, smoke))
 			if took := time.Since(begun); err == nil || within < time.Second && took > within+time.Second/2 {
 				t.Errorf("given up after %v, back after %v: %v", within, took, err)
 			}
@@ -269,16 +269,18 @@ func TestToldFromMemory(t *testing.T) {
 					if len(list) == 0 {
 						return all
 					}
-					o := list[0]
-					if o.Notice.Key == told.Key && o.Notice.Op == domain.Post && !o.Made.Equal(test.told.At) {
-						t.Errorf("counted as made at %v, not when it was first sent", o.Made)
+					notice := list[0]
+					if notice.Notice.Key == told.Key && notice.Notice.Op == domain.Post &&
+						!notice.Made.Equal(test.told.At) {
+						t.Errorf("counted as made at %v, not when it was first sent", notice.Made)
 					}
-					all = append(all, owed{o.Notice.Op, o.Notice.Topic, o.Message, o.Notice.Args.Booked != 0})
+					all = append(all, owed{notice.Notice.Op, notice.Notice.Topic, notice.Message,
+						notice.Notice.Args.Booked != 0})
 					message := ""
-					if posts++; o.Notice.Op == domain.Post {
+					if posts++; notice.Notice.Op == domain.Post {
 						message = fmt.Sprint("m", posts)
 					}
-					if err := db.Posted(ctx, o.Shop, o.ID, message, later); err != nil {
+					if err := db.Posted(ctx, notice.Shop, notice.ID, message, later); err != nil {
 						t.Fatal(err)
 					}
 				}

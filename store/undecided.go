@@ -18,14 +18,15 @@ func (t *tx) proved(snap *domain.Snapshot, check *profile.Check) error {
 	if check.Inspection || check.Class != profile.Safety {
 		return nil
 	}
+	// Its go/no-go check.
 	var passed time.Time // the last go/no-go check that proved it
 	if check.GoNoGo != nil {
-		f, found, err := t.last(snap.Machine.ID, domain.KindInspection, check.ID)
+		tried, found, err := t.last(snap.Machine.ID, domain.KindInspection, check.ID)
 		if err != nil {
 			return err
 		}
 		if found {
-			made := latest(f)
+			made := latest(tried)
 			if snap.GoNoGo == nil {
 				snap.GoNoGo = map[string]domain.Latest{}
 			}
@@ -35,6 +36,7 @@ func (t *tx) proved(snap *domain.Snapshot, check *profile.Check) error {
 			}
 		}
 	}
+	// Its last reading, which may prove enough.
 	if last := snap.Latest[check.ID].Reading; last == nil || domain.Shows(check, last) != domain.ShownUndecided {
 		return nil
 	}

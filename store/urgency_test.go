@@ -14,10 +14,10 @@ func TestOutboxUrgency(t *testing.T) {
 	t.Parallel()
 	db, _ := fresh(t)
 	shop := db.Shop("one")
-	a, b := addPlaner(t, shop, "Marble"), addPlaner(t, shop, "Granite")
+	a, granite := addPlaner(t, shop, "Marble"), addPlaner(t, shop, "Granite")
 	hums := domain.Problem{Name: "hums"}
 	report(t, shop, entry("a", time.Hour, a, hums))
-	report(t, shop, entry("b", time.Hour, b, hums))
+	report(t, shop, entry("b", time.Hour, granite, hums))
 	now := start.Add(time.Hour)
 	heads := func(shop domain.ShopID, at time.Time) string {
 		owed, err := db.Undelivered(ctx, shop, at, 10)
@@ -33,7 +33,7 @@ func TestOutboxUrgency(t *testing.T) {
 	if got := heads("one", now); got != "m1/problem/41 m2/problem/42" {
 		t.Fatalf("alike: %s", got)
 	}
-	report(t, shop, entry("out", time.Hour, b, hangsTag))
+	report(t, shop, entry("out", time.Hour, granite, hangsTag))
 	owed, err := db.Undelivered(ctx, "one", now, 10)
 	if err != nil || heads("one", now) != "m2/problem/42 m1/problem/41" || owed[0].Urgency != domain.UrgentDanger ||
 		owed[1].Urgency != domain.Routine {

@@ -39,26 +39,26 @@ var standingCases = []Case{
 	}},
 	{"an edit changes one message", "a second tag is added to the notice that people read, and to no other", nil,
 		func(t *trial) {
-			o := t.owed(domain.TopicTagOut, "m1/out/1")
-			message := t.post(o, taggedOut)
+			owed := t.owed(domain.TopicTagOut, "m1/out/1")
+			message := t.post(owed, taggedOut)
 			t.post(t.owed(domain.TopicDigest, "digest/1"), digest)
-			t.succeeds("edit", t.edit(o, message, moreTags))
+			t.succeeds("edit", t.edit(owed, message, moreTags))
 			t.stands("edited", moreTags, digest)
-			t.succeeds("edit again, as after an answer that was lost", t.edit(o, message, moreTags))
+			t.succeeds("edit again, as after an answer that was lost", t.edit(owed, message, moreTags))
 			t.stands("edited twice", moreTags, digest)
 		}},
 	{"a pin stands until it is taken away", "the pinned notices are the machines out of service", nil, func(t *trial) {
-		o := t.owed(domain.TopicTagOut, "m1/out/1")
-		message := t.post(o, taggedOut)
+		notice := t.owed(domain.TopicTagOut, "m1/out/1")
+		message := t.post(notice, taggedOut)
 		t.post(t.owed(domain.TopicDigest, "digest/1"), digest)
-		t.succeeds("pin", t.pin(o, message))
+		t.succeeds("pin", t.pin(notice, message))
 		t.stands("pinned", "*"+taggedOut, digest)
-		t.succeeds("pin again, as after an answer that was lost", t.pin(o, message))
-		t.succeeds("edit", t.edit(o, message, moreTags))
+		t.succeeds("pin again, as after an answer that was lost", t.pin(notice, message))
+		t.succeeds("edit", t.edit(notice, message, moreTags))
 		t.stands("pinned twice and edited", "*"+moreTags, digest)
-		t.succeeds("unpin", t.unpin(o, message))
+		t.succeeds("unpin", t.unpin(notice, message))
 		t.stands("unpinned", moreTags, digest)
-		t.succeeds("unpin again, as after an answer that was lost", t.unpin(o, message))
+		t.succeeds("unpin again, as after an answer that was lost", t.unpin(notice, message))
 		t.stands("unpinned twice", moreTags, digest)
 	}},
 	{"a notice is one message, however long", "several could not be edited or pinned as one, and what is refused for " +
@@ -72,13 +72,13 @@ var standingCases = []Case{
 	}},
 	{"a message deleted meanwhile", "what nobody can do any more would be tried for ever, and hold back the " +
 		"machine's notices behind it", nil, func(t *trial) {
-		o := t.owed(domain.TopicTagOut, "m1/out/1")
-		message := t.post(o, taggedOut)
+		notice := t.owed(domain.TopicTagOut, "m1/out/1")
+		message := t.post(notice, taggedOut)
 		t.post(t.owed(domain.TopicDigest, "digest/1"), digest)
 		t.Delete(t.Shop, message)
-		t.succeeds("edit what is deleted", t.edit(o, message, moreTags))
-		t.succeeds("pin what is deleted", t.pin(o, message))
-		t.succeeds("unpin what is deleted", t.unpin(o, message))
+		t.succeeds("edit what is deleted", t.edit(notice, message, moreTags))
+		t.succeeds("pin what is deleted", t.pin(notice, message))
+		t.succeeds("unpin what is deleted", t.unpin(notice, message))
 		t.stands("afterwards", digest)
 	}},
 }
@@ -102,12 +102,12 @@ var onceCases = []Case{
 		}},
 	{"the same key again much later", "a chat can be out of reach for hours just after it took a notice", nil,
 		func(t *trial) {
-			o := t.owed(domain.TopicTagOut, "m1/out/1")
-			first := t.post(o, taggedOut)
+			owed := t.owed(domain.TopicTagOut, "m1/out/1")
+			first := t.post(owed, taggedOut)
 			t.post(t.owed(domain.TopicDigest, "digest/1"), digest)
-			o.Attempts, o.Sent = 4, t.Now()
+			owed.Attempts, owed.Sent = 4, t.Now()
 			t.Advance(pauseLong)
-			if again := t.post(o, taggedOut); again != first {
+			if again := t.post(owed, taggedOut); again != first {
 				t.Errorf("posted again as %q, want %q", again, first)
 			}
 			t.stands("posted again after an hour", taggedOut, digest)
@@ -125,12 +125,12 @@ var onceCases = []Case{
 	}},
 	{"an edit leaves a message to be found", "a notice is found by its reference, not by what it said at first", nil,
 		func(t *trial) {
-			o := t.owed(domain.TopicTagOut, "m1/out/1")
-			first := t.post(o, taggedOut)
-			t.succeeds("edit", t.edit(o, first, moreTags))
-			o.Sent = t.Now()
+			notice := t.owed(domain.TopicTagOut, "m1/out/1")
+			first := t.post(notice, taggedOut)
+			t.succeeds("edit", t.edit(notice, first, moreTags))
+			notice.Sent = t.Now()
 			t.Advance(pauseLong)
-			if again := t.post(o, taggedOut); again != first {
+			if again := t.post(notice, taggedOut); again != first {
 				t.Errorf("posted again as %q, want %q", again, first)
 			}
 			t.stands("posted again after an edit", moreTags)
@@ -174,13 +174,13 @@ var apartCases = []Case{
 		}},
 	{"a context that ended does nothing", "a program that ends must not begin what it cannot write down", nil,
 		func(t *trial) {
-			o := t.owed(domain.TopicTagOut, "m1/out/1")
-			message := t.post(o, taggedOut)
+			owed := t.owed(domain.TopicTagOut, "m1/out/1")
+			message := t.post(owed, taggedOut)
 			ended, cancel := context.WithCancel(t.ctx)
 			cancel()
 			t.ctx = ended
 			_, err := t.Channel.Post(t.ctx, t.Shop, t.owed(domain.TopicDigest, "digest/1"), says(digest))
-			if err == nil || t.edit(o, message, moreTags) == nil || t.pin(o, message) == nil {
+			if err == nil || t.edit(owed, message, moreTags) == nil || t.pin(owed, message) == nil {
 				t.Errorf("no error though the context ended")
 			}
 			t.stands("afterwards", taggedOut)
@@ -200,80 +200,80 @@ const (
 var errorCases = []Case{
 	{"an answer that was lost", "the channel has the notice, and asked again must not double it", []Fault{Lost},
 		func(t *trial) {
-			o := t.owed(domain.TopicTagOut, "m1/out/1")
+			owed := t.owed(domain.TopicTagOut, "m1/out/1")
 			t.Hurt(Lost)
-			o, _ = t.failed(o, taggedOut)
+			owed, _ = t.failed(owed, taggedOut)
 			t.Mend()
-			message := t.post(o, taggedOut)
+			message := t.post(owed, taggedOut)
 			t.stands("posted again", taggedOut)
 			t.Hurt(Lost)
-			if t.edit(o, message, moreTags) == nil || t.pin(o, message) == nil {
+			if t.edit(owed, message, moreTags) == nil || t.pin(owed, message) == nil {
 				t.Errorf("a lost answer is no error")
 			}
 			t.Mend()
-			t.succeeds("edit again", t.edit(o, message, moreTags))
-			t.succeeds("pin again", t.pin(o, message))
+			t.succeeds("edit again", t.edit(owed, message, moreTags))
+			t.succeeds("pin again", t.pin(owed, message))
 			t.stands("edited and pinned again", "*"+moreTags)
 		}},
 	{"a fault that passes", "what fails without an error is never tried again", []Fault{Broken}, func(t *trial) {
-		o, other := t.owed(domain.TopicTagOut, "m1/out/1"), t.owed(domain.TopicDigest, "digest/1")
-		message := t.post(o, taggedOut)
+		notice, other := t.owed(domain.TopicTagOut, "m1/out/1"), t.owed(domain.TopicDigest, "digest/1")
+		message := t.post(notice, taggedOut)
 		t.Hurt(Broken)
 		other, _ = t.failed(other, digest)
-		if t.edit(o, message, moreTags) == nil || t.pin(o, message) == nil {
+		if t.edit(notice, message, moreTags) == nil || t.pin(notice, message) == nil {
 			t.Errorf("a fault is no error")
 		}
 		t.stands("nothing was done", taggedOut)
 		t.Mend()
 		t.post(other, digest)
-		t.succeeds("edit again", t.edit(o, message, moreTags))
-		t.succeeds("pin again", t.pin(o, message))
+		t.succeeds("edit again", t.edit(notice, message, moreTags))
+		t.succeeds("pin again", t.pin(notice, message))
 		t.stands("tried again", "*"+moreTags, digest)
 	}},
 	{"asked to wait, it says for how long", "a chat that is asked again sooner bans the program", []Fault{Limited},
 		func(t *trial) {
-			o, other := t.owed(domain.TopicTagOut, "m1/out/1"), t.owed(domain.TopicDigest, "digest/1")
-			message := t.post(o, taggedOut)
+			notice, other := t.owed(domain.TopicTagOut, "m1/out/1"), t.owed(domain.TopicDigest, "digest/1")
+			message := t.post(notice, taggedOut)
 			t.Hurt(Limited)
 			_, err := t.failed(other, digest)
 			t.waits("post", err, LimitedFor, LimitedFor)
-			t.waits("edit", t.edit(o, message, moreTags), LimitedFor, LimitedFor)
-			t.waits("pin", t.pin(o, message), LimitedFor, LimitedFor)
+			t.waits("edit", t.edit(notice, message, moreTags), LimitedFor, LimitedFor)
+			t.waits("pin", t.pin(notice, message), LimitedFor, LimitedFor)
 			t.stands("nothing was done", taggedOut)
 		}},
 	{"what is refused is tried again, but not fast", "thousands of refusals ban the program, and a notice given up " +
 		"is a machine that nobody knows to be stopped", []Fault{Refused}, func(t *trial) {
-		o := t.owed(domain.TopicTagOut, "m1/out/1")
+		notice := t.owed(domain.TopicTagOut, "m1/out/1")
 		t.Hurt(Refused)
-		o, err := t.failed(o, taggedOut)
+		notice, err := t.failed(notice, taggedOut)
 		t.waits("post", err, refusedLeast, refusedMost)
 		t.stands("nothing was done")
 		t.Mend()
-		t.post(o, taggedOut)
+		t.post(notice, taggedOut)
 		t.stands("permitted again", taggedOut)
 	}},
 	{"a channel that is gone", "the settings may name another one soon, and what is owed comes then", []Fault{Gone},
 		func(t *trial) {
-			o, other := t.owed(domain.TopicTagOut, "m1/out/1"), t.owed(domain.TopicDigest, "digest/1")
-			message := t.post(o, taggedOut)
+			notice, other := t.owed(domain.TopicTagOut, "m1/out/1"), t.owed(domain.TopicDigest, "digest/1")
+			message := t.post(notice, taggedOut)
 			t.Hurt(Gone)
 			_, err := t.failed(other, digest)
 			t.waits("post", err, refusedLeast, refusedMost)
-			t.waits("edit", t.edit(o, message, moreTags), refusedLeast, refusedMost)
-			t.waits("pin", t.pin(o, message), refusedLeast, refusedMost)
+			t.waits("edit", t.edit(notice, message, moreTags), refusedLeast, refusedMost)
+			t.waits("pin", t.pin(notice, message), refusedLeast, refusedMost)
 		}},
 	{"a pin that is refused holds nothing up", "that a notice stands among the others is enough to go on, and the " +
 		"pin can be permitted later", []Fault{PinsOnly}, func(t *trial) {
-		o := t.owed(domain.TopicTagOut, "m1/out/1")
-		message := t.post(o, taggedOut)
+		notice := t.owed(domain.TopicTagOut, "m1/out/1")
+		message := t.post(notice, taggedOut)
 		t.Hurt(PinsOnly)
-		t.succeeds("pin", t.pin(o, message))
+		t.succeeds("pin", t.pin(notice, message))
 		t.stands("not pinned", taggedOut)
-		t.succeeds("edit", t.edit(o, message, moreTags))
+		t.succeeds("edit", t.edit(notice, message, moreTags))
 		t.post(t.owed(domain.TopicDigest, "digest/1"), digest)
 		t.stands("the others", moreTags, digest)
 		t.Mend()
-		t.succeeds("pin", t.pin(o, message))
+		t.succeeds("pin", t.pin(notice, message))
 		t.stands("permitted again", "*"+moreTags, digest)
 	}},
 	{"what may stand there unseen", "where nobody can look whether it does, a digest twice is worse than none, and a " +
@@ -291,15 +291,15 @@ var errorCases = []Case{
 	}},
 	{"what cannot stand there is posted", "a notice that was refused each time must come once it is permitted, also " +
 		"where nobody can look for it", []Fault{Refused, Limited, Hidden}, func(t *trial) {
-		o := t.owed(domain.TopicDigest, "digest/1")
+		notice := t.owed(domain.TopicDigest, "digest/1")
 		for _, f := range []Fault{Refused, Limited} {
 			t.Hurt(f)
-			o, _ = t.failed(o, digest)
+			notice, _ = t.failed(notice, digest)
 			t.Mend()
 			t.Advance(pauseLong)
 		}
 		t.Hurt(Hidden)
-		if message := t.post(o, digest); message == "" {
+		if message := t.post(notice, digest); message == "" {
 			t.Errorf("it is given up as posted, but nothing ever reached the channel")
 		}
 		t.stands("permitted", digest)

@@ -63,21 +63,21 @@ const (
 // Run holds channels against every case, each a test of its own on a new channel. A
 // case that fails says why the poster rests on it.
 func Run(t *testing.T, open Open) {
-	for _, c := range Cases() {
-		t.Run(c.Name, func(t *testing.T) {
+	for _, test := range Cases() {
+		t.Run(test.Name, func(t *testing.T) {
 			t.Parallel()
 			defer func() {
 				if t.Failed() {
-					t.Log("why it matters: " + c.Why)
+					t.Log("why it matters: " + test.Why)
 				}
 			}()
 			rig := open(t)
-			for _, f := range c.Needs {
+			for _, f := range test.Needs {
 				if !slices.Contains(rig.Meets, f) {
 					t.Skipf("skipped: this channel cannot meet that %s", f)
 				}
 			}
-			c.Check(t, rig)
+			test.Check(t, rig)
 		})
 	}
 }

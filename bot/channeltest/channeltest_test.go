@@ -83,13 +83,13 @@ func (w *wall) meet(ctx context.Context, pin bool) (done bool, err error) {
 // known is the message of a key where the wall knows that it stands there.
 func (w *wall) known(shop domain.Shop, o domain.Undelivered, m commands.Message) *standing {
 	later := !o.Sent.IsZero() && w.now.Sub(o.Sent) > time.Minute
-	for _, s := range w.all {
+	for _, message := range w.all {
 		switch {
-		case s.shop != shop.ID && !w.oneForAll, w.doubles, later && w.forgetsSoon,
+		case message.shop != shop.ID && !w.oneForAll, w.doubles, later && w.forgetsSoon,
 			later && w.forgetsUntried && o.Attempts == 0, later && w.fault == channeltest.Hidden:
-		case w.onlyByText && s.Text == m.Text, w.prefixes && strings.HasPrefix(o.Notice.Key, s.key),
-			!w.onlyByText && s.key == o.Notice.Key:
-			return s
+		case w.onlyByText && message.Text == m.Text, w.prefixes && strings.HasPrefix(o.Notice.Key, message.key),
+			!w.onlyByText && message.key == o.Notice.Key:
+			return message
 		}
 	}
 	return nil
@@ -113,8 +113,8 @@ func (w *wall) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered,
 		return "", err
 	}
 	w.count++
-	s := &standing{channeltest.Message{ID: fmt.Sprint(w.count), Text: m.Text}, shop.ID, o.Notice.Key}
-	w.all = append(w.all, s)
+	message := &standing{channeltest.Message{ID: fmt.Sprint(w.count), Text: m.Text}, shop.ID, o.Notice.Key}
+	w.all = append(w.all, message)
 	if w.newestFirst {
 		slices.Reverse(w.all)
 	}
@@ -124,7 +124,7 @@ func (w *wall) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered,
 	case w.wrongReference:
 		return "1", nil
 	}
-	return s.ID, nil
+	return message.ID, nil
 }
 
 // on does something to a message, if it stands there.
@@ -174,14 +174,14 @@ func (w *wall) Unpin(ctx context.Context, shop domain.Shop, o domain.Undelivered
 
 // rig is a wall as the cases use it.
 func rig(change func(*wall)) channeltest.Rig {
-	w := &wall{now: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)}
-	change(w)
-	return channeltest.Rig{Channel: w, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
+	channel := &wall{now: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)}
+	change(channel)
+	return channeltest.Rig{Channel: channel, Shop: domain.NewShop("one"), Other: domain.NewShop("two"),
 		Stands: func(shop domain.Shop) (all []channeltest.Message) {
-			for _, s := range w.all {
+			for _, s := range channel.all {
 				if s.shop == shop.ID {
 					m := s.Message
-					if w.limits && len(m.Text) > 2000 {
+					if channel.limits && len(m.Text) > 2000 {
 						continue
 					}
 					all = append(all, m)
@@ -190,12 +190,16 @@ func rig(change func(*wall)) channeltest.Rig {
 			return all
 		},
 		Delete: func(shop domain.Shop, message string) {
-			w.all = slices.DeleteFunc(w.all, func(s *standing) bool { return s.shop == shop.ID && s.ID == message })
+			channel.all = slices.DeleteFunc(channel.all, func(s *standing) bool {
+				return s.shop == shop.ID &&
+					s.ID == message
+			})
 		},
-		Now: func() time.Time { return w.now }, Advance: func(d time.Duration) { w.now = w.now.Add(d) },
+		Now:     func() time.Time { return channel.now },
+		Advance: func(d time.Duration) { channel.now = channel.now.Add(d) },
 		Meets: []channeltest.Fault{channeltest.Lost, channeltest.Broken, channeltest.Limited, channeltest.Refused,
 			channeltest.PinsOnly, channeltest.Gone, channeltest.Hidden},
-		Hurt: func(f channeltest.Fault) { w.fault = f }, Mend: func() { w.fault = "" }}
+		Hurt: func(f channeltest.Fault) { channel.fault = f }, Mend: func() { channel.fault = "" }}
 }
 
 // A channel that keeps every promise passes every case.
@@ -221,16 +225,16 @@ func (r *recorder) Fatalf(format string, args ...any) {
 
 // failures is what a case finds wrong with a channel.
 func failures(c channeltest.Case, rig channeltest.Rig) []string {
-	r := &recorder{}
+	noted := &recorder{}
 	func() {
 		defer func() {
 			if p := recover(); p != nil && p != (stopped{}) {
 				panic(p)
 			}
 		}()
-		c.Check(r, rig)
+		c.Check(noted, rig)
 	}()
-	return r.failed
+	return noted.failed
 }
 
 // Channels that break a promise are found out by the case about it, and every case
@@ -238,7 +242,7 @@ func failures(c channeltest.Case, rig channeltest.Rig) []string {
 func TestCasesFindWhatIsWrong(t *testing.T) {
 	t.Parallel()
 	finds := map[string]bool{}
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		wrong func(*wall)
 		found string // by the case of that name
@@ -285,13 +289,13 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			"what cannot stand there is posted"},
 	} {
 		cases := channeltest.Cases()
-		i := slices.IndexFunc(cases, func(one channeltest.Case) bool { return one.Name == c.found })
+		i := slices.IndexFunc(cases, func(one channeltest.Case) bool { return one.Name == test.found })
 		if i < 0 {
-			t.Fatalf("%s: no case is called %q", c.name, c.found)
+			t.Fatalf("%s: no case is called %q", test.name, test.found)
 		}
-		finds[c.found] = true
-		if said := failures(cases[i], rig(c.wrong)); len(said) == 0 {
-			t.Errorf("%s: %q finds nothing", c.name, c.found)
+		finds[test.found] = true
+		if said := failures(cases[i], rig(test.wrong)); len(said) == 0 {
+			t.Errorf("%s: %q finds nothing", test.name, test.found)
 		}
 	}
 	for _, c := range channeltest.Cases() {

@@ -53,12 +53,13 @@ func (d declaration) typed(text string) (any, error) {
 		}
 		return truth, nil
 	case optionInteger, optionNumber:
-		n, err := strconv.ParseFloat(text, 64)
-		if err != nil || math.IsNaN(n) || math.Abs(n) > safeInteger || d.Type == optionInteger && n != math.Trunc(n) ||
-			d.MinValue != nil && n < *d.MinValue || d.MaxValue != nil && n > *d.MaxValue {
+		number, err := strconv.ParseFloat(text, 64)
+		if err != nil || math.IsNaN(number) || math.Abs(number) > safeInteger || d.Type == optionInteger &&
+			number != math.Trunc(number) ||
+			d.MinValue != nil && number < *d.MinValue || d.MaxValue != nil && number > *d.MaxValue {
 			return nil, refused
 		}
-		value = n
+		value = number
 	}
 	if len(d.Choices) > 0 && !slices.ContainsFunc(d.Choices,
 		func(c any) bool { choice, _ := c.(map[string]any); return choice["value"] == value }) {

@@ -130,13 +130,13 @@ func checkRows(parts []any) error {
 	if err != nil {
 		return err
 	}
-	l := &layout{ids: map[string]bool{}}
-	l.need(len(rows) <= 5, "more than 5 rows")
+	seen := &layout{ids: map[string]bool{}}
+	seen.need(len(rows) <= 5, "more than 5 rows")
 	for _, row := range rows {
-		l.need(row.Type == typeRow, "a row of type %d", row.Type)
-		l.row(row)
+		seen.need(row.Type == typeRow, "a row of type %d", row.Type)
+		seen.row(row)
 	}
-	return l.err
+	return seen.err
 }
 
 // checkSecondVersion holds a message of components of the second version to Discord's
@@ -149,13 +149,13 @@ func checkSecondVersion(parts []any) error {
 	if len(all) == 0 {
 		return refuse(400, 50006, "Cannot send an empty message")
 	}
-	l := &layout{ids: map[string]bool{}}
+	seen := &layout{ids: map[string]bool{}}
 	for _, c := range all {
-		l.block(c, true)
+		seen.block(c, true)
 	}
-	l.need(l.count <= mostComponents, "%d components", l.count)
-	l.need(l.text <= mostText, "components with %d characters", l.text)
-	return l.err
+	seen.need(seen.count <= mostComponents, "%d components", seen.count)
+	seen.need(seen.text <= mostText, "components with %d characters", seen.text)
+	return seen.err
 }
 
 // block is one component of the second version; top says that it stands in no container.
@@ -212,14 +212,14 @@ func (l *layout) display(c component) {
 
 // row is a row of buttons or of one select.
 func (l *layout) row(row component) {
-	n := len(row.Components)
-	l.need(n >= 1 && n <= 5, "a row of %d parts", n)
+	count := len(row.Components)
+	l.need(count >= 1 && count <= 5, "a row of %d parts", count)
 	for _, part := range row.Components {
 		if part.Type == typeButton {
 			l.button(part)
 			continue
 		}
-		l.need(n == 1, "a row of %d parts, one of type %d", n, part.Type)
+		l.need(count == 1, "a row of %d parts, one of type %d", count, part.Type)
 		l.selects(part)
 	}
 }
@@ -300,38 +300,39 @@ func checkModal(data map[string]any) error {
 	if err != nil {
 		return err
 	}
-	l := &layout{ids: map[string]bool{}}
-	l.need(within(title, 1, 45) && id != "" && utf8.RuneCountInString(id) <= 100 && len(all) >= 1 && len(all) <= 5,
+	seen := &layout{ids: map[string]bool{}}
+	seen.need(within(title, 1, 45) && id != "" && utf8.RuneCountInString(id) <= 100 && len(all) >= 1 && len(all) <= 5,
 		"modal %q with %d components", title, len(all))
-	for _, c := range all {
-		switch c.Type {
+	for _, one := range all {
+		switch one.Type {
 		case typeRow:
-			l.need(len(c.Components) == 1 && c.Components[0].Type == typeInput, "a form's row takes one text input")
-			for _, part := range c.Components {
-				l.input(part, false)
+			seen.need(len(one.Components) == 1 && one.Components[0].Type == typeInput,
+				"a form's row takes one text input")
+			for _, part := range one.Components {
+				seen.input(part, false)
 			}
 		case typeLabel:
-			l.need(within(c.Label, 1, 45) && within(c.Description, 0, 100), "label %q", c.Label)
+			seen.need(within(one.Label, 1, 45) && within(one.Description, 0, 100), "label %q", one.Label)
 			switch {
-			case c.Component == nil:
-				l.need(false, "label %q of nothing", c.Label)
-			case c.Component.Type == typeInput:
-				l.input(*c.Component, true)
-			case c.Component.Type == typeUpload:
-				l.id(c.Component.CustomID)
-				least, most := or(c.Component.Least, 1), or(c.Component.Most, 1)
-				l.need(least >= 0 && least <= most && most >= 1 && most <= 10, "an upload of %d to %d", least, most)
+			case one.Component == nil:
+				seen.need(false, "label %q of nothing", one.Label)
+			case one.Component.Type == typeInput:
+				seen.input(*one.Component, true)
+			case one.Component.Type == typeUpload:
+				seen.id(one.Component.CustomID)
+				least, most := or(one.Component.Least, 1), or(one.Component.Most, 1)
+				seen.need(least >= 0 && least <= most && most >= 1 && most <= 10, "an upload of %d to %d", least, most)
 			default:
-				l.need(!c.Component.Disabled, "a select that is disabled")
-				l.selects(*c.Component)
+				seen.need(!one.Component.Disabled, "a select that is disabled")
+				seen.selects(*one.Component)
 			}
 		case typeText:
-			l.display(c)
+			seen.display(one)
 		default:
-			l.need(false, "a form's component of type %d", c.Type)
+			seen.need(false, "a form's component of type %d", one.Type)
 		}
 	}
-	return l.err
+	return seen.err
 }
 
 // Button is one button of a reply.
@@ -349,13 +350,13 @@ func buttons(m *Message) (all []Button) {
 	}
 	var collect func(list []component)
 	collect = func(list []component) {
-		for _, c := range list {
-			if c.Type == typeButton {
-				all = append(all, Button{c.Label, c.CustomID, c.URL, c.Disabled})
+		for _, one := range list {
+			if one.Type == typeButton {
+				all = append(all, Button{one.Label, one.CustomID, one.URL, one.Disabled})
 			}
-			collect(c.Components)
-			if c.Accessory != nil {
-				collect([]component{*c.Accessory})
+			collect(one.Components)
+			if one.Accessory != nil {
+				collect([]component{*one.Accessory})
 			}
 		}
 	}

@@ -106,6 +106,7 @@ func (c *conn) send(compress bool, op int, data any, seq int64, name string) {
 var upgrader = websocket.Upgrader{}
 
 func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
+	// The connection is taken and counted.
 	s.mu.Lock()
 	if s.closed {
 		s.mu.Unlock()
@@ -140,22 +141,24 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 	client.beats = time.AfterFunc(silent, func() { client.close(4009) })
 	defer client.beats.Stop()
 	client.send(false, 10, map[string]any{"heartbeat_interval": interval.Milliseconds()}, 0, "")
+	// Its packets are served until it ends.
 	for {
 		_, text, err := ws.ReadMessage()
 		if err != nil {
 			ended = websocket.IsCloseError(err, websocket.CloseNormalClosure, websocket.CloseGoingAway)
 			break
 		}
-		var p packet
-		if len(text) > largestPacket || json.Unmarshal(text, &p) != nil {
+		var got packet
+		if len(text) > largestPacket || json.Unmarshal(text, &got) != nil {
 			client.close(4002)
 			break
 		}
-		if p.Op == 1 {
+		if got.Op == 1 {
 			client.beats.Reset(silent)
 		}
-		s.packet(client, p)
+		s.packet(client, got)
 	}
+	// What is left is a session that can be resumed, unless the client has ended it.
 	s.mu.Lock()
 	for i, x := range s.gateway.conns {
 		if x == client {
@@ -186,6 +189,7 @@ func (s *Server) packet(c *conn, p packet) {
 	defer s.mu.Unlock()
 	state := &s.gateway
 	now := s.now()
+	// What no client may send closes the connection.
 	c.sent = slices.DeleteFunc(c.sent, func(at time.Time) bool { return now.Sub(at) >= time.Minute })
 	c.sent = append(c.sent, now)
 	switch {
@@ -205,6 +209,7 @@ func (s *Server) packet(c *conn, p packet) {
 		c.close(4003)
 		return
 	}
+	// A heartbeat is acknowledged, a session begun or resumed, the rest passed over.
 	switch p.Op {
 	case 1:
 		if !state.muted {
@@ -231,13 +236,13 @@ func (s *Server) packet(c *conn, p packet) {
 }
 
 func (s *Server) identify(c *conn, p packet) {
-	var d struct {
+	var said struct {
 		Token   string `json:"token"`
 		Intents int    `json:"intents"`
 		Shard   []int  `json:"shard"`
 	}
-	err := json.Unmarshal(p.Data, &d)
-	if err != nil || d.Token != "Bot "+Token && d.Token != Token {
+	err := json.Unmarshal(p.Data, &said)
+	if err != nil || said.Token != "Bot "+Token && said.Token != Token {
 		c.close(4004)
 		return
 	}
@@ -249,7 +254,7 @@ func (s *Server) identify(c *conn, p packet) {
 	state.identifies = append(s.identifiesToday(), now)
 	state.banned = state.banned || len(state.identifies) > identifiesADay
 	// What it asks for.
-	badShard := len(d.Shard) != 0 && (len(d.Shard) != 2 || d.Shard[0] < 0 || d.Shard[0] >= d.Shard[1])
+	badShard := len(said.Shard) != 0 && (len(said.Shard) != 2 || said.Shard[0] < 0 || said.Shard[0] >= said.Shard[1])
 	switch {
 	case state.banned:
 		c.close(4004)
@@ -257,17 +262,17 @@ func (s *Server) identify(c *conn, p packet) {
 	case badShard:
 		c.close(4010)
 		return
-	case d.Intents&^allIntents != 0:
+	case said.Intents&^allIntents != 0:
 		c.close(4013)
 		return
-	case d.Intents&privileged != 0:
+	case said.Intents&privileged != 0:
 		c.close(4014)
 		return
 	case soon:
 		c.send(state.zlib, 9, false, 0, "")
 		return
 	}
-	ss := &session{id: "session-" + s.newID(), conn: c, intents: d.Intents}
+	ss := &session{id: "session-" + s.newID(), conn: c, intents: said.Intents}
 	s.gateway.sessions[ss.id] = ss
 	c.session = ss
 	var guilds []any
@@ -416,15 +421,15 @@ func (s *Server) AskReconnect() { s.each(func(c *conn) { c.send(s.gateway.zlib, 
 func (s *Server) InvalidateSessions(resumable bool) {
 	s.mu.Lock()
 	conns := slices.Clone(s.gateway.conns)
-	for _, c := range conns {
-		if c.session == nil {
+	for _, client := range conns {
+		if client.session == nil {
 			continue
 		}
-		c.session.conn = nil
+		client.session.conn = nil
 		if !resumable {
-			delete(s.gateway.sessions, c.session.id)
+			delete(s.gateway.sessions, client.session.id)
 		}
-		c.session = nil
+		client.session = nil
 	}
 	s.mu.Unlock()
 	for _, c := range conns {

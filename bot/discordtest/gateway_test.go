@@ -110,59 +110,59 @@ func resume(session string, seq int64) map[string]any {
 // that it has; one that the client ended is not.
 func TestGatewaySessions(t *testing.T) {
 	t.Parallel()
-	s, _, _, _ := newServer(t)
+	server, _, _, _ := newServer(t)
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
-	c := dial(t, s)
-	session := c.identify()
-	c.send(1, 1)
-	c.expects(11, "")
-	s.Raw("ONE", map[string]any{})
-	if p := c.expects(0, "ONE"); p.Seq != 2 {
+	client := dial(t, server)
+	session := client.identify()
+	client.send(1, 1)
+	client.expects(11, "")
+	server.Raw("ONE", map[string]any{})
+	if p := client.expects(0, "ONE"); p.Seq != 2 {
 		t.Errorf("the first event has number %d", p.Seq)
 	}
-	s.DropConnections()
-	if _, err := c.read(); err == nil {
+	server.DropConnections()
+	if _, err := client.read(); err == nil {
 		t.Error("the connection goes on")
 	}
-	s.Raw("TWO", map[string]any{})
-	s.Raw("THREE", map[string]any{})
-	c = dial(t, s)
-	c.send(6, resume(session, 2))
-	c.expects(0, "TWO")
-	c.expects(0, "THREE")
-	c.expects(0, "RESUMED")
-	if err := s.UntilConnected(ctx, 2); err != nil || s.Connections() != 2 {
-		t.Errorf("%v, %d connections", err, s.Connections())
+	server.Raw("TWO", map[string]any{})
+	server.Raw("THREE", map[string]any{})
+	client = dial(t, server)
+	client.send(6, resume(session, 2))
+	client.expects(0, "TWO")
+	client.expects(0, "THREE")
+	client.expects(0, "RESUMED")
+	if err := server.UntilConnected(ctx, 2); err != nil || server.Connections() != 2 {
+		t.Errorf("%v, %d connections", err, server.Connections())
 	}
-	if err := s.UntilConnected(ctx, 1); err != nil {
+	if err := server.UntilConnected(ctx, 1); err != nil {
 		t.Error(err)
 	}
 	// The client ends it.
 	end := websocket.FormatCloseMessage(websocket.CloseNormalClosure, "")
-	if err := c.ws.WriteControl(websocket.CloseMessage, end, time.Now().Add(time.Second)); err != nil {
+	if err := client.ws.WriteControl(websocket.CloseMessage, end, time.Now().Add(time.Second)); err != nil {
 		t.Fatal(err)
 	}
-	c.closed(websocket.CloseNormalClosure)
-	c = dial(t, s)
+	client.closed(websocket.CloseNormalClosure)
+	client = dial(t, server)
 	for deadline := time.Now().Add(5 * time.Second); ; {
-		c.send(6, resume(session, 4))
-		p, err := c.read()
+		client.send(6, resume(session, 4))
+		got, err := client.read()
 		if err != nil {
 			t.Fatal(err)
 		}
-		if p.Op == 9 && string(p.Data) == "false" {
+		if got.Op == 9 && string(got.Data) == "false" {
 			break
 		}
 		if time.Now().After(deadline) {
-			t.Fatalf("a session that was ended is resumed: %+v", p)
+			t.Fatalf("a session that was ended is resumed: %+v", got)
 		}
 	}
-	c.send(6, resume("none", 1))
-	c.expects(9, "")
+	client.send(6, resume("none", 1))
+	client.expects(9, "")
 	short, cancel := context.WithTimeout(ctx, 20*time.Millisecond)
 	defer cancel()
-	if err := s.UntilConnected(short, 4); err == nil {
+	if err := server.UntilConnected(short, 4); err == nil {
 		t.Error("connected a fourth time")
 	}
 }
@@ -170,60 +170,60 @@ func TestGatewaySessions(t *testing.T) {
 // What the gateway is told to do wrong, it does, and each once.
 func TestGatewayFaults(t *testing.T) {
 	t.Parallel()
-	s, _, _, _ := newServer(t)
-	s.HeartbeatInterval = time.Second
-	c := dial(t, s)
-	c.send(2, map[string]any{"token": "wrong"})
-	c.closed(4004)
-	c = dial(t, s)
-	if err := c.ws.WriteMessage(websocket.TextMessage, []byte("{")); err != nil {
+	server, _, _, _ := newServer(t)
+	server.HeartbeatInterval = time.Second
+	client := dial(t, server)
+	client.send(2, map[string]any{"token": "wrong"})
+	client.closed(4004)
+	client = dial(t, server)
+	if err := client.ws.WriteMessage(websocket.TextMessage, []byte("{")); err != nil {
 		t.Fatal(err)
 	}
-	c.closed(4002)
+	client.closed(4002)
 
-	c = dial(t, s)
-	s.CloseNext(4014)
-	c.send(2, map[string]any{"token": discordtest.Token})
-	c.closed(4014)
+	client = dial(t, server)
+	server.CloseNext(4014)
+	client.send(2, map[string]any{"token": discordtest.Token})
+	client.closed(4014)
 
-	c = dial(t, s)
-	s.IgnoreNext()
-	c.send(2, map[string]any{"token": discordtest.Token})
-	session := c.identify() // the first was not answered
+	client = dial(t, server)
+	server.IgnoreNext()
+	client.send(2, map[string]any{"token": discordtest.Token})
+	session := client.identify() // the first was not answered
 
-	s.MuteAcks(true)
-	c.send(1, 1)
-	c.send(6, resume("none", 1))
-	c.expects(9, "") // and no answer to the heartbeat before it
-	s.MuteAcks(false)
-	c.send(1, 1)
-	c.expects(11, "")
-	s.Compress(true)
-	s.AskReconnect()
-	c.expects(7, "")
-	s.Compress(false)
-	s.InvalidateSessions(true)
-	if p := c.expects(9, ""); string(p.Data) != "true" {
+	server.MuteAcks(true)
+	client.send(1, 1)
+	client.send(6, resume("none", 1))
+	client.expects(9, "") // and no answer to the heartbeat before it
+	server.MuteAcks(false)
+	client.send(1, 1)
+	client.expects(11, "")
+	server.Compress(true)
+	server.AskReconnect()
+	client.expects(7, "")
+	server.Compress(false)
+	server.InvalidateSessions(true)
+	if p := client.expects(9, ""); string(p.Data) != "true" {
 		t.Errorf("invalid, to be resumed: %s", p.Data)
 	}
-	s.CloseConnections(4000)
-	c.closed(4000)
+	server.CloseConnections(4000)
+	client.closed(4000)
 
-	c = dial(t, s)
-	s.ReconnectInsteadOfResuming()
-	c.send(6, resume(session, 1))
-	c.expects(7, "")
-	s.RefuseResume()
-	c.send(6, resume(session, 1))
-	c.expects(9, "")
-	c.send(6, resume(session, 1))
-	c.expects(0, "RESUMED")
-	s.InvalidateSessions(false)
-	if p := c.expects(9, ""); string(p.Data) != "false" {
+	client = dial(t, server)
+	server.ReconnectInsteadOfResuming()
+	client.send(6, resume(session, 1))
+	client.expects(7, "")
+	server.RefuseResume()
+	client.send(6, resume(session, 1))
+	client.expects(9, "")
+	client.send(6, resume(session, 1))
+	client.expects(0, "RESUMED")
+	server.InvalidateSessions(false)
+	if p := client.expects(9, ""); string(p.Data) != "false" {
 		t.Errorf("invalid for good: %s", p.Data)
 	}
-	c.send(6, resume(session, 1))
-	c.expects(9, "")
+	client.send(6, resume(session, 1))
+	client.expects(9, "")
 }
 
 // Within five seconds of another, an identify is told to wait; a thousand are taken in
@@ -231,11 +231,11 @@ func TestGatewayFaults(t *testing.T) {
 // token.
 func TestIdentifyLimits(t *testing.T) {
 	t.Parallel()
-	s, _, _, _ := newServer(t)
+	server, _, _, _ := newServer(t)
 	hello := map[string]any{"token": discordtest.Token}
 	left := func() (remaining, after float64) {
 		t.Helper()
-		_, a := api(t, s, "GET", "/gateway/bot", nil)
+		_, a := api(t, server, "GET", "/gateway/bot", nil)
 		limit, _ := a["session_start_limit"].(map[string]any)
 		remaining, _ = limit["remaining"].(float64)
 		after, _ = limit["reset_after"].(float64)
@@ -244,37 +244,37 @@ func TestIdentifyLimits(t *testing.T) {
 	if n, _ := left(); n != 1000 {
 		t.Errorf("%v left at first", n)
 	}
-	c := dial(t, s)
-	c.identify()
-	c = dial(t, s)
-	s.Advance(4 * time.Second)
-	c.send(2, hello)
-	if p := c.expects(9, ""); string(p.Data) != "false" {
+	client := dial(t, server)
+	client.identify()
+	client = dial(t, server)
+	server.Advance(4 * time.Second)
+	client.send(2, hello)
+	if p := client.expects(9, ""); string(p.Data) != "false" {
 		t.Errorf("four seconds later: %s", p.Data)
 	}
-	s.Advance(5 * time.Second)
-	c.identify()
-	if n, after := left(); n != 997 || after <= 23.99*3600e3 || after > 24*3600e3-8e3 || s.Identifies() != 3 {
-		t.Errorf("%v left for %v ms, after %d identifies", n, after, s.Identifies())
+	server.Advance(5 * time.Second)
+	client.identify()
+	if n, after := left(); n != 997 || after <= 23.99*3600e3 || after > 24*3600e3-8e3 || server.Identifies() != 3 {
+		t.Errorf("%v left for %v ms, after %d identifies", n, after, server.Identifies())
 	}
 	// Up to the limit, and one more.
 	for range 997 {
-		c = dial(t, s)
-		s.Advance(5 * time.Second)
-		c.identify()
-		c.ws.Close()
+		client = dial(t, server)
+		server.Advance(5 * time.Second)
+		client.identify()
+		client.ws.Close()
 	}
 	if n, _ := left(); n != 0 {
 		t.Errorf("%v left at the limit", n)
 	}
-	c = dial(t, s)
-	s.Advance(5 * time.Second)
-	c.send(2, hello)
-	c.closed(4004)
-	s.Advance(25 * time.Hour)
-	c = dial(t, s)
-	c.send(2, hello)
-	c.closed(4004)
+	client = dial(t, server)
+	server.Advance(5 * time.Second)
+	client.send(2, hello)
+	client.closed(4004)
+	server.Advance(25 * time.Hour)
+	client = dial(t, server)
+	client.send(2, hello)
+	client.closed(4004)
 }
 
 // A day later a thousand more are taken.
@@ -292,8 +292,8 @@ func TestIdentifiesReturn(t *testing.T) {
 // which; beside it stands one that is taken.
 func TestGatewayRules(t *testing.T) {
 	t.Parallel()
-	s, _, _, _ := newServer(t)
-	s.IdentifyEvery = time.Nanosecond
+	server, _, _, _ := newServer(t)
+	server.IdentifyEvery = time.Nanosecond
 	who := func(more ...any) map[string]any {
 		d := map[string]any{"token": discordtest.Token}
 		for i := 0; i+1 < len(more); i += 2 {
@@ -301,7 +301,7 @@ func TestGatewayRules(t *testing.T) {
 		}
 		return d
 	}
-	for _, x := range []struct {
+	for _, test := range []struct {
 		name      string
 		good, bad map[string]any
 		code      int
@@ -311,80 +311,81 @@ func TestGatewayRules(t *testing.T) {
 		{"intents", who("intents", 1), who("intents", 1<<17), 4013},
 		{"privileged intents", who("intents", 1<<25|1<<16), who("intents", 1<<1), 4014},
 	} {
-		c := dial(t, s)
-		c.send(2, x.good)
-		c.expects(0, "READY")
-		c = dial(t, s)
-		c.send(2, x.bad)
-		if p, err := c.read(); !websocket.IsCloseError(err, x.code) {
-			t.Errorf("%s: read %+v, %v, want it closed by %d", x.name, p, err, x.code)
+		client := dial(t, server)
+		client.send(2, test.good)
+		client.expects(0, "READY")
+		client = dial(t, server)
+		client.send(2, test.bad)
+		if p, err := client.read(); !websocket.IsCloseError(err, test.code) {
+			t.Errorf("%s: read %+v, %v, want it closed by %d", test.name, p, err, test.code)
 		}
 	}
 	// Who asks before it identified, twice, of nothing, too much or too often.
-	c := dial(t, s)
-	c.send(3, map[string]any{"status": "online"})
-	c.closed(4003)
-	c = dial(t, s)
-	session := c.identify()
-	c.send(3, map[string]any{"status": "online"})
-	c.send(1, 1)
-	c.expects(11, "")
-	c.send(2, who())
-	c.closed(4005)
-	c = dial(t, s)
-	c.send(99, nil)
-	c.closed(4001)
-	c = dial(t, s)
-	c.send(6, resume(session, 500))
-	c.closed(4007)
-	c = dial(t, s)
-	c.send(6, resume(session, 1))
-	c.expects(9, "") // it ended with that
+	other := dial(t, server)
+	other.send(3, map[string]any{"status": "online"})
+	other.closed(4003)
+	other = dial(t, server)
+	session := other.identify()
+	other.send(3, map[string]any{"status": "online"})
+	other.send(1, 1)
+	other.expects(11, "")
+	other.send(2, who())
+	other.closed(4005)
+	other = dial(t, server)
+	other.send(99, nil)
+	other.closed(4001)
+	other = dial(t, server)
+	other.send(6, resume(session, 500))
+	other.closed(4007)
+	other = dial(t, server)
+	other.send(6, resume(session, 1))
+	other.expects(9, "") // it ended with that
 	bare, err := json.Marshal(map[string]any{"op": 2, "d": who("more", "")})
 	if err != nil {
 		t.Fatal(err)
 	}
 	room := 4096 - len(bare) - 1 // a line's end is sent with it
-	c = dial(t, s)
-	c.send(2, who("more", strings.Repeat("x", room)))
-	c.expects(0, "READY")
-	c = dial(t, s)
-	c.send(2, who("more", strings.Repeat("x", room+1)))
-	c.closed(4002)
-	c = dial(t, s)
+	other = dial(t, server)
+	other.send(2, who("more", strings.Repeat("x", room)))
+	other.expects(0, "READY")
+	other = dial(t, server)
+	other.send(2, who("more", strings.Repeat("x", room+1)))
+	other.closed(4002)
+	other = dial(t, server)
 	for range 120 {
-		c.send(1, 1)
-		c.expects(11, "")
+		other.send(1, 1)
+		other.expects(11, "")
 	}
-	s.Advance(time.Minute)
+	server.Advance(time.Minute)
 	for range 120 {
-		c.send(1, 1)
-		c.expects(11, "")
+		other.send(1, 1)
+		other.expects(11, "")
 	}
-	c.send(1, 1)
-	c.closed(4008)
+	other.send(1, 1)
+	other.closed(4008)
 	// Another version of the API.
-	ws, resp, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(s.URL(), "http")+"/gateway-socket/?v=5", nil)
+	ws, resp, err := websocket.DefaultDialer.Dial("ws"+strings.TrimPrefix(server.URL(),
+		"http")+"/gateway-socket/?v=5", nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	resp.Body.Close()
 	t.Cleanup(func() { ws.Close() })
-	c = &client{t, ws}
-	c.expects(10, "")
-	c.send(2, who())
-	c.closed(4012)
+	other = &client{t, ws}
+	other.expects(10, "")
+	other.send(2, who())
+	other.closed(4012)
 }
 
 // A client that lets its heartbeats fall out is closed; one that sends them is not.
 func TestHeartbeats(t *testing.T) {
 	t.Parallel()
-	s, _, _, _ := newServer(t)
-	s.HeartbeatInterval = 200 * time.Millisecond
-	alive := dial(t, s)
+	server, _, _, _ := newServer(t)
+	server.HeartbeatInterval = 200 * time.Millisecond
+	alive := dial(t, server)
 	alive.identify()
-	s.Advance(time.Minute)
-	silent := dial(t, s)
+	server.Advance(time.Minute)
+	silent := dial(t, server)
 	silent.identify()
 	ended := make(chan bool)
 	go func() { silent.closed(4009); close(ended) }()
@@ -408,13 +409,13 @@ func TestHeartbeats(t *testing.T) {
 // An interaction may come twice, and whoever waits for messages is woken.
 func TestGatewayRepeats(t *testing.T) {
 	t.Parallel()
-	d := newDesk(t)
-	c := dial(t, d.s)
-	c.identify()
+	desk := newDesk(t)
+	client := dial(t, desk.s)
+	client.identify()
 	before := time.Now()
-	i := d.slash("group sub", nil)
-	d.s.Again(i)
-	first, second := c.expects(0, "INTERACTION_CREATE"), c.expects(0, "INTERACTION_CREATE")
+	i := desk.slash("group sub", nil)
+	desk.s.Again(i)
+	first, second := client.expects(0, "INTERACTION_CREATE"), client.expects(0, "INTERACTION_CREATE")
 	if !bytes.Equal(first.Data, second.Data) || first.Seq == second.Seq || !strings.Contains(string(first.Data), i.ID) {
 		t.Errorf("delivered as %d %s and %d %s", first.Seq, first.Data, second.Seq, second.Data)
 	}
@@ -422,17 +423,17 @@ func TestGatewayRepeats(t *testing.T) {
 		t.Errorf("sent at %v", i.Sent())
 	}
 	go func() {
-		d.s.Advance(time.Hour)
-		api(t, d.s, "POST", "/channels/"+d.place.ID+"/messages", map[string]any{"content": "x"})
+		desk.s.Advance(time.Hour)
+		api(t, desk.s, "POST", "/channels/"+desk.place.ID+"/messages", map[string]any{"content": "x"})
 	}()
 	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 	defer cancel()
-	all, err := d.s.UntilMessages(ctx, d.place, 1)
-	if err != nil || len(all) != 1 || all[0].At.Sub(before) < time.Hour || d.s.Now().Sub(before) < time.Hour {
+	all, err := desk.s.UntilMessages(ctx, desk.place, 1)
+	if err != nil || len(all) != 1 || all[0].At.Sub(before) < time.Hour || desk.s.Now().Sub(before) < time.Hour {
 		t.Errorf("%+v, %v", all, err)
 	}
-	d.s.Close()
-	if _, err := c.read(); err == nil {
+	desk.s.Close()
+	if _, err := client.read(); err == nil {
 		t.Error("the connection outlives the server")
 	}
 }

@@ -134,12 +134,12 @@ func (g *Guild) state(role string) *roleState {
 // newGuild is a guild with everybody's role and the application's own, which permits what
 // it needs.
 func newGuild(id, name string) *Guild {
-	g := &Guild{ID: id, Name: name, Roles: map[string]string{}, Members: map[string]*Member{},
+	guild := &Guild{ID: id, Name: name, Roles: map[string]string{}, Members: map[string]*Member{},
 		states: map[string]*roleState{}, appRole: "9" + id[1:]}
-	g.appRoles = []string{g.appRole}
-	g.state(id).permissions = ViewChannel | SendMessages | ReadHistory
-	g.state(g.appRole).permissions = AllPermissions
-	return g
+	guild.appRoles = []string{guild.appRole}
+	guild.state(id).permissions = ViewChannel | SendMessages | ReadHistory
+	guild.state(guild.appRole).permissions = AllPermissions
+	return guild
 }
 
 // work works out what the application may do in each channel of a guild, by Discord's
@@ -147,23 +147,23 @@ func newGuild(id, name string) *Guild {
 // application's roles, of itself.
 func (s *Server) work(g *Guild) {
 	// any order: each is worked out by itself
-	for _, c := range s.channels {
-		if g == nil || c.Guild != g.ID {
+	for _, channel := range s.channels {
+		if g == nil || channel.Guild != g.ID {
 			continue
 		}
-		c.Permissions = 0
+		channel.Permissions = 0
 		if s.guilds[g.ID] != nil {
-			c.Permissions = g.permissions(c)
+			channel.Permissions = g.permissions(channel)
 		}
 	}
 }
 
 func (g *Guild) permissions(c *Channel) int64 {
-	p := g.state(g.ID).permissions
+	permissions := g.state(g.ID).permissions
 	for _, r := range g.appRoles {
-		p |= g.state(r).permissions
+		permissions |= g.state(r).permissions
 	}
-	if p&Administrator == Administrator {
+	if permissions&Administrator == Administrator {
 		return allBits
 	}
 	step := func(applies func(Overwrite) bool) {
@@ -173,19 +173,19 @@ func (g *Guild) permissions(c *Channel) int64 {
 				allow, deny = allow|o.Allow, deny|o.Deny
 			}
 		}
-		p &^= deny
-		p |= allow
+		permissions &^= deny
+		permissions |= allow
 	}
 	step(func(o Overwrite) bool { return !o.Member && o.ID == g.ID })
 	step(func(o Overwrite) bool { return !o.Member && o.ID != g.ID && slices.Contains(g.appRoles, o.ID) })
 	step(func(o Overwrite) bool { return o.Member && o.ID == AppID })
-	if p&ViewChannel == 0 {
+	if permissions&ViewChannel == 0 {
 		return 0
 	}
-	if p&SendMessages == 0 {
-		p &^= MentionEveryone
+	if permissions&SendMessages == 0 {
+		permissions &^= MentionEveryone
 	}
-	return p
+	return permissions
 }
 
 // guildJSON is a guild as GUILD_CREATE tells of it.
@@ -231,13 +231,13 @@ func (g *Guild) app() map[string]any {
 
 func (c *Channel) json() map[string]any {
 	overwrites := []any{}
-	for _, o := range c.overwrites {
+	for _, rule := range c.overwrites {
 		kind := 0
-		if o.Member {
+		if rule.Member {
 			kind = 1
 		}
-		overwrites = append(overwrites, map[string]any{"id": o.ID, "type": kind,
-			"allow": strconv.FormatInt(o.Allow, 10), "deny": strconv.FormatInt(o.Deny, 10)})
+		overwrites = append(overwrites, map[string]any{"id": rule.ID, "type": kind,
+			"allow": strconv.FormatInt(rule.Allow, 10), "deny": strconv.FormatInt(rule.Deny, 10)})
 	}
 	return map[string]any{"id": c.ID, "guild_id": c.Guild, "type": 0, "name": c.Name, "position": 0,
 		"permission_overwrites": overwrites, "nsfw": false, "parent_id": nil}
@@ -263,17 +263,17 @@ func (s *Server) sendGuilds(ss *session) {
 
 // memberCounts counts who has each role of a guild, but everybody's.
 func (s *Server) memberCounts(guild string) (any, error) {
-	g := s.guilds[guild]
-	if g == nil {
+	home := s.guilds[guild]
+	if home == nil {
 		return nil, errAccess
 	}
-	counts := map[string]int{g.appRole: 1}
+	counts := map[string]int{home.appRole: 1}
 	// any order: each is counted
-	for id := range g.Roles {
+	for id := range home.Roles {
 		counts[id] = 0
 	}
 	// any order: each is counted
-	for _, m := range g.Members {
+	for _, m := range home.Members {
 		for _, r := range m.Roles {
 			counts[r]++
 		}
@@ -304,11 +304,11 @@ func (s *Server) answer(m *Message, g *Guild) map[string]any {
 // mayPing takes out of those whom a message would notify the roles, and everybody, whom
 // the application may not mention in the channel.
 func (s *Server) mayPing(c *Channel, pings []string) []string {
-	g := s.guilds[c.Guild]
+	guild := s.guilds[c.Guild]
 	return slices.DeleteFunc(pings, func(ping string) bool {
 		if c.Permissions&MentionEveryone != 0 || ping[:5] == "user:" {
 			return false
 		}
-		return ping == "everyone" || g == nil || !g.state(ping[5:]).mentionable
+		return ping == "everyone" || guild == nil || !guild.state(ping[5:]).mentionable
 	})
 }

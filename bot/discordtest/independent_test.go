@@ -48,14 +48,14 @@ func TestIndependentClient(t *testing.T) {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), 60*time.Second)
 	defer cancel()
-	s := discordtest.New()
-	defer s.Close()
-	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
-	g := s.AddGuild("Guild")
-	c := s.AddChannel(g, "general")
-	ada := s.AddMember(g, "ada", 0)
+	server := discordtest.New()
+	defer server.Close()
+	server.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
+	guild := server.AddGuild("Guild")
+	channel := server.AddChannel(guild, "general")
+	ada := server.AddMember(guild, "ada", 0)
 	out := &output{}
-	cmd := exec.CommandContext(ctx, node, "client.mjs", s.URL(), c.ID)
+	cmd := exec.CommandContext(ctx, node, "client.mjs", server.URL(), channel.ID)
 	cmd.Dir = "independent"
 	cmd.Env = append(os.Environ(), "FAKE_TOKEN="+discordtest.Token)
 	cmd.Stdout, cmd.Stderr = out, out
@@ -75,100 +75,102 @@ func TestIndependentClient(t *testing.T) {
 			t.Fatalf("%v\n%s", err, out)
 		}
 	}
-	check(s.Until(ctx, s.Registered))
-	ping, err := s.Slash(g, c, ada, "ping", map[string]string{"word": "hello", "who": ada.ID})
+	check(server.Until(ctx, server.Registered))
+	ping, err := server.Slash(guild, channel, ada, "ping", map[string]string{"word": "hello", "who": ada.ID})
 	check(err)
-	r, err := ping.Wait(ctx)
+	reply, err := ping.Wait(ctx)
 	check(err)
-	if r.Content != "pong hello ada" || !r.Ephemeral ||
-		!slices.ContainsFunc(r.Buttons, func(b discordtest.Button) bool { return b.Label == "More" }) {
-		t.Errorf("ping: %+v", r)
+	if reply.Content != "pong hello ada" || !reply.Ephemeral ||
+		!slices.ContainsFunc(reply.Buttons, func(b discordtest.Button) bool { return b.Label == "More" }) {
+		t.Errorf("ping: %+v", reply)
 	}
-	press, err := s.Press(ping, ada, "More")
+	press, err := server.Press(ping, ada, "More")
 	check(err)
-	r, err = press.Wait(ctx)
+	reply, err = press.Wait(ctx)
 	check(err)
-	if r.Content != "pressed more" || !r.Replaced {
-		t.Errorf("press: %+v", r)
+	if reply.Content != "pressed more" || !reply.Replaced {
+		t.Errorf("press: %+v", reply)
 	}
-	slow, err := s.Slash(g, c, ada, "slowly", nil)
+	slow, err := server.Slash(guild, channel, ada, "slowly", nil)
 	check(err)
-	r, err = slow.Wait(ctx)
+	reply, err = slow.Wait(ctx)
 	check(err)
-	if r.Content != "at last" || !r.Deferred || r.Ephemeral {
-		t.Errorf("slowly: %+v", r)
+	if reply.Content != "at last" || !reply.Deferred || reply.Ephemeral {
+		t.Errorf("slowly: %+v", reply)
 	}
-	check(s.Until(ctx, func() bool { return s.Pinned(c) == 1 }))
+	check(server.Until(ctx, func() bool { return server.Pinned(channel) == 1 }))
 	// What the application may do in a channel it works out by itself, as the fake does,
 	// after each change.
-	role := s.AddRole(g, "stewards")
+	role := server.AddRole(guild, "stewards")
 	for _, change := range []struct {
 		do    func()
 		roles string
 	}{
 		{func() {}, ""},
-		{func() { s.MakeMentionable(g, role, true) }, "stewards"},
+		{func() { server.MakeMentionable(guild, role, true) }, "stewards"},
 		{func() {
-			s.SetOverwrites(c, discordtest.Overwrite{ID: g.ID, Deny: discordtest.ReadHistory | discordtest.AttachFiles},
-				discordtest.Overwrite{ID: s.AppRole(g), Allow: discordtest.AttachFiles})
+			server.SetOverwrites(channel, discordtest.Overwrite{ID: guild.ID,
+				Deny: discordtest.ReadHistory | discordtest.AttachFiles},
+				discordtest.Overwrite{ID: server.AppRole(guild), Allow: discordtest.AttachFiles})
 		}, "stewards"},
-		{func() { s.PermitRole(g, role, discordtest.MentionEveryone); s.GiveApp(g, role) }, "stewards"},
+		{func() { server.PermitRole(guild, role, discordtest.MentionEveryone); server.GiveApp(guild, role) },
+			"stewards"},
 		{func() {
-			s.SetOverwrites(c, discordtest.Overwrite{ID: role, Deny: discordtest.PinMessages},
+			server.SetOverwrites(channel, discordtest.Overwrite{ID: role, Deny: discordtest.PinMessages},
 				discordtest.Overwrite{ID: discordtest.AppID, Member: true, Deny: discordtest.EmbedLinks})
 		}, "stewards"},
-		{func() { s.DeleteRole(g, role) }, ""},
-		{func() { s.SetPermissions(c, discordtest.AllPermissions) }, ""},
+		{func() { server.DeleteRole(guild, role) }, ""},
+		{func() { server.SetPermissions(channel, discordtest.AllPermissions) }, ""},
 	} {
 		change.do()
-		may, err := s.Slash(g, c, ada, "may", nil)
+		may, err := server.Slash(guild, channel, ada, "may", nil)
 		check(err)
 		r, err := may.Wait(ctx)
 		check(err)
-		if want := fmt.Sprintf("%d %s", c.Permissions, change.roles); strings.TrimSpace(r.Content) !=
+		if want := fmt.Sprintf("%d %s", channel.Permissions, change.roles); strings.TrimSpace(r.Content) !=
 			strings.TrimSpace(want) {
 			t.Errorf("it may do %q, want %q", r.Content, want)
 		}
 	}
-	if all := s.Messages(c); len(all) != 1 {
+	if all := server.Messages(channel); len(all) != 1 {
 		t.Errorf("%d messages, the nonce was enforced", len(all))
 	}
 	// What few programs use: groups in groups, components of the second version, buttons of
 	// what follows, forms of labels, menus, and answers that are read and deleted.
-	shop, err := s.Slash(g, c, ada, "shop gauge add", map[string]string{"count": "3"})
+	shop, err := server.Slash(guild, channel, ada, "shop gauge add", map[string]string{"count": "3"})
 	check(err)
 	more, err := shop.FollowUps(ctx, 1)
 	check(err)
 	if len(more[0].Buttons) != 2 || more[0].Content != "gauge add 3" {
 		t.Errorf("what follows: %+v", more)
 	}
-	press, err = s.Press(shop, ada, "Form")
+	press, err = server.Press(shop, ada, "Form")
 	check(err)
 	_, err = press.Wait(ctx)
 	check(err)
-	form, err := s.Submit(press, ada, map[string]string{"in": "word"})
+	form, err := server.Submit(press, ada, map[string]string{"in": "word"})
 	check(err)
-	r, err = form.Wait(ctx)
+	reply, err = form.Wait(ctx)
 	check(err)
-	if r.Content != "typed word" {
-		t.Errorf("form: %+v", r)
+	if reply.Content != "typed word" {
+		t.Errorf("form: %+v", reply)
 	}
-	look, err := s.OnMessage(g, c, ada, "Look At", s.Messages(c)[0])
+	look, err := server.OnMessage(guild, channel, ada, "Look At", server.Messages(channel)[0])
 	check(err)
-	r, err = look.Wait(ctx)
+	reply, err = look.Wait(ctx)
 	check(err)
-	if r.Content != "looked at posted" {
-		t.Errorf("menu: %+v", r)
+	if reply.Content != "looked at posted" {
+		t.Errorf("menu: %+v", reply)
 	}
-	check(s.Until(ctx, func() bool { return s.Deleted(look) }))
+	check(server.Until(ctx, func() bool { return server.Deleted(look) }))
 	// The session survives a lost connection.
-	s.DropConnections()
-	check(s.UntilConnected(ctx, 2))
-	again, err := s.Slash(g, c, ada, "ping", map[string]string{"word": "again"})
+	server.DropConnections()
+	check(server.UntilConnected(ctx, 2))
+	again, err := server.Slash(guild, channel, ada, "ping", map[string]string{"word": "again"})
 	check(err)
-	r, err = again.Wait(ctx)
+	reply, err = again.Wait(ctx)
 	check(err)
-	if r.Content != "pong again" && r.Content != "pong again " {
-		t.Errorf("after a lost connection: %+v", r)
+	if reply.Content != "pong again" && reply.Content != "pong again " {
+		t.Errorf("after a lost connection: %+v", reply)
 	}
 }

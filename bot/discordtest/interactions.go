@@ -100,16 +100,16 @@ func (s *Server) Press(i *Interaction, m *Member, label string) (*Interaction, e
 			why = fmt.Errorf("discordtest: %s does not see a message of it", m.Name)
 			continue
 		}
-		for _, b := range buttons(message) {
-			seen = append(seen, b)
+		for _, button := range buttons(message) {
+			seen = append(seen, button)
 			switch {
-			case !strings.HasPrefix(b.Label, label):
-			case b.Disabled:
-				return nil, fmt.Errorf("discordtest: the button %q is disabled", b.Label)
-			case b.ID == "":
-				return nil, fmt.Errorf("discordtest: the button %q leads to a page, and tells nobody", b.Label)
+			case !strings.HasPrefix(button.Label, label):
+			case button.Disabled:
+				return nil, fmt.Errorf("discordtest: the button %q is disabled", button.Label)
+			case button.ID == "":
+				return nil, fmt.Errorf("discordtest: the button %q leads to a page, and tells nobody", button.Label)
 			default:
-				return s.send(i.guild, i.ch, m, 3, map[string]any{"custom_id": b.ID, "component_type": typeButton},
+				return s.send(i.guild, i.ch, m, 3, map[string]any{"custom_id": button.ID, "component_type": typeButton},
 					message), nil
 			}
 		}
@@ -235,6 +235,7 @@ func user(m *Member) map[string]any {
 // answer became where that is asked for.
 func (s *Server) callback(call *restCall) (any, error) {
 	id, token, body, files := call.path[1], call.path[2], call.body, call.files
+	// An interaction is answered in time, and once.
 	asked := s.interactions[id]
 	if asked == nil || asked.token != token ||
 		!asked.answered && s.now().Sub(asked.made) > cmp.Or(s.AnswerWithin, firstAnswer) {
@@ -243,6 +244,7 @@ func (s *Server) callback(call *restCall) (any, error) {
 	if asked.answered {
 		return nil, errAcknowledged
 	}
+	// Each kind of answer goes with some kinds of interaction only.
 	kind, _ := body["type"].(float64)
 	data, _ := body["data"].(map[string]any)
 	switch answer := int(kind); {
@@ -278,6 +280,7 @@ func (s *Server) callback(call *restCall) (any, error) {
 	default:
 		return nil, errForm(fmt.Sprintf("answer of type %d to an interaction of type %d", answer, asked.kind))
 	}
+	// It is answered from now on.
 	asked.answered, asked.first = true, int(kind)
 	if call.r.URL.Query().Get("with_response") != "true" {
 		return nil, nil
@@ -327,31 +330,31 @@ func (s *Server) webhook(call *restCall) (any, error) {
 		return m.json(), nil
 	}
 	// One that stands.
-	m := asked.reply
-	if id := call.path[4]; id != "@original" && id != m.ID {
+	message := asked.reply
+	if id := call.path[4]; id != "@original" && id != message.ID {
 		at := slices.IndexFunc(asked.more, func(m *Message) bool { return m.ID == id })
 		if at < 0 {
 			return nil, errUnknownMessage
 		}
-		m = asked.more[at]
+		message = asked.more[at]
 	}
-	if m.gone {
+	if message.gone {
 		return nil, errUnknownMessage
 	}
 	switch call.r.Method {
 	case "DELETE":
-		m.gone = true
+		message.gone = true
 		return nil, nil
 	case "PATCH":
-		if err := s.checkMessage(call.body, call.files, m); err != nil {
+		if err := s.checkMessage(call.body, call.files, message); err != nil {
 			return nil, err
 		}
-		s.take(m, call.body, call.files)
-		m.Edited = true
-		m.Pings = pings(m.Content, call.body["allowed_mentions"])
-		asked.edited = asked.edited || m == asked.reply
+		s.take(message, call.body, call.files)
+		message.Edited = true
+		message.Pings = pings(message.Content, call.body["allowed_mentions"])
+		asked.edited = asked.edited || message == asked.reply
 	}
-	return m.json(), nil
+	return message.json(), nil
 }
 
 // Wait waits until the member sees an answer: its first one or, where that was

@@ -48,12 +48,12 @@ func most(meant, usual int) (int, bool) {
 
 // everywhere takes one of the requests that a client may make in a second, wherever to.
 func (call *restCall) everywhere() error {
-	s := call.s
-	n, limited := most(s.RequestsASecond, requests)
+	server := call.s
+	n, limited := most(server.RequestsASecond, requests)
 	if !limited || call.path[0] == "interactions" || call.path[0] == "webhooks" {
 		return nil
 	}
-	if _, wait, ok := s.requested.take(s.now(), n, requestsTime); !ok {
+	if _, wait, ok := server.requested.take(server.now(), n, requestsTime); !ok {
 		return tooMany(wait, true)
 	}
 	return nil
@@ -62,8 +62,8 @@ func (call *restCall) everywhere() error {
 // inChannel takes one of the requests of a kind that a channel has room for, and tells
 // the client what is left.
 func (call *restCall) inChannel(kind string, ch *Channel) error {
-	s := call.s
-	n, limited := most(s.ChannelPosts, channelPosts)
+	server := call.s
+	count, limited := most(server.ChannelPosts, channelPosts)
 	if !limited {
 		return nil
 	}
@@ -73,10 +73,11 @@ func (call *restCall) inChannel(kind string, ch *Channel) error {
 	if ch.buckets[kind] == nil {
 		ch.buckets[kind] = &bucket{}
 	}
-	left, reset, ok := ch.buckets[kind].take(s.now(), n, channelWithin)
+	left, reset, ok := ch.buckets[kind].take(server.now(), count, channelWithin)
 	seconds := func(t float64) string { return strconv.FormatFloat(t, 'f', 3, 64) }
-	call.header = map[string]string{"X-RateLimit-Limit": strconv.Itoa(n), "X-RateLimit-Remaining": strconv.Itoa(left),
-		"X-RateLimit-Reset":       seconds(float64(s.now().Add(reset).UnixMilli()) / 1000),
+	call.header = map[string]string{"X-RateLimit-Limit": strconv.Itoa(count),
+		"X-RateLimit-Remaining":   strconv.Itoa(left),
+		"X-RateLimit-Reset":       seconds(float64(server.now().Add(reset).UnixMilli()) / 1000),
 		"X-RateLimit-Reset-After": seconds(reset.Seconds()), "X-RateLimit-Bucket": fmt.Sprintf("%s-of-channels", kind)}
 	if !ok {
 		call.header["X-RateLimit-Scope"] = "user"

@@ -30,6 +30,7 @@ func (s *Server) channel(call *restCall) (any, error) {
 		return nil, err
 	}
 	switch {
+	// The channel, and a post to it.
 	case call.is("GET", "channels/*"):
 		return map[string]any{"id": ch.ID, "guild_id": ch.Guild, "type": 0, "name": ch.Name}, nil
 	case call.is("POST", "channels/*/messages"):
@@ -37,6 +38,7 @@ func (s *Server) channel(call *restCall) (any, error) {
 			return nil, err
 		}
 		return s.post(ch, call.body, call.files)
+	// A page of messages, the newest first.
 	case call.is("GET", "channels/*/messages"):
 		if ch.Permissions&ReadHistory == 0 {
 			return []any{}, nil // Discord shows nothing rather than refusing
@@ -55,6 +57,7 @@ func (s *Server) channel(call *restCall) (any, error) {
 			}
 		}
 		return nonNil(all), nil
+	// One message.
 	case call.is("GET", "channels/*/messages/*"), call.is("PATCH", "channels/*/messages/*"),
 		call.is("DELETE", "channels/*/messages/*"):
 		at := slices.IndexFunc(ch.messages, func(message *Message) bool { return message.ID == call.path[3] })
@@ -88,6 +91,7 @@ func (s *Server) channel(call *restCall) (any, error) {
 	return nil, refuse(404, 0, "404: Not Found")
 }
 
+// olderID reports whether one id was made before another.
 func olderID(a, b string) bool { return len(a) < len(b) || len(a) == len(b) && a < b }
 
 // post puts a message into a channel, once for a nonce that is enforced.

@@ -15,21 +15,21 @@ import (
 // A member presses a button of a message in a channel, the latest that has it, until an
 // edit takes it away; what reaches the application says on which message.
 func TestPressNotice(t *testing.T) {
-	s, g, c, ada := newServer(t)
+	server, guild, channel, ada := newServer(t)
 	button := func(id string) []any {
 		return []any{map[string]any{"type": 1, "components": []any{
 			map[string]any{"type": 2, "style": 1, "label": "I see to it", "custom_id": id}}}}
 	}
-	place := "/channels/" + c.ID + "/messages"
+	place := "/channels/" + channel.ID + "/messages"
 	for _, id := range []string{"first", "second"} {
 		body := map[string]any{"content": id, "components": button(id)}
-		if status, a := api(t, s, "POST", place, body); status != 200 {
+		if status, a := api(t, server, "POST", place, body); status != 200 {
 			t.Fatalf("posted: %d %v", status, a)
 		}
 	}
 	pressed := func() (custom, on string) {
 		t.Helper()
-		i, err := s.PressNotice(g, c, ada, "I see")
+		i, err := server.PressNotice(guild, channel, ada, "I see")
 		if err != nil {
 			return "", ""
 		}
@@ -48,34 +48,34 @@ func TestPressNotice(t *testing.T) {
 		if custom != want || on != want {
 			t.Errorf("pressed %q on %q, want %q", custom, on, want)
 		}
-		for _, m := range s.Messages(c) {
+		for _, m := range server.Messages(channel) {
 			if m.Content != want {
 				continue
 			}
-			if status, a := api(t, s, "PATCH", place+"/"+m.ID, map[string]any{"content": want,
+			if status, a := api(t, server, "PATCH", place+"/"+m.ID, map[string]any{"content": want,
 				"components": []any{}}); status != 200 {
 				t.Fatalf("edited: %d %v", status, a)
 			}
 		}
 	}
-	if _, err := s.PressNotice(g, c, ada, "Stop"); err == nil {
+	if _, err := server.PressNotice(guild, channel, ada, "Stop"); err == nil {
 		t.Error("a button that nobody posted is pressed")
 	}
 }
 
 // A file that a member attaches holds what the test says.
 func TestAttachment(t *testing.T) {
-	s, g, c, ada := newServer(t)
-	if status, a := api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{
+	server, guild, channel, ada := newServer(t)
+	if status, a := api(t, server, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{
 		"name": "show", "description": "x", "options": []any{map[string]any{"type": 11, "name": "photo",
 			"description": "x"}}}}); status != 200 {
 		t.Fatalf("registered: %d %v", status, a)
 	}
 	for _, want := range [][]byte{make([]byte, 1000), []byte("a picture")} {
 		if want[0] != 0 {
-			s.Attachment = want
+			server.Attachment = want
 		}
-		i, err := s.Slash(g, c, ada, "show", map[string]string{"photo": "a.png"})
+		i, err := server.Slash(guild, channel, ada, "show", map[string]string{"photo": "a.png"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -87,7 +87,7 @@ func TestAttachment(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := s.Direct().Do(request)
+		got, err := server.Direct().Do(request)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -37,12 +37,12 @@ func (s *Server) commandData(g *Guild, command string, options map[string]string
 			return nil, err
 		}
 		// And up again: a subcommand stands as the only option of what it belongs to.
-		for n := len(path) - 1; n > 0; n-- {
+		for depth := len(path) - 1; depth > 0; depth-- {
 			kind := optionSub
-			if n < len(path)-1 {
+			if depth < len(path)-1 {
 				kind = optionGroup
 			}
-			options = []any{map[string]any{"name": path[n], "type": kind, "options": options}}
+			options = []any{map[string]any{"name": path[depth], "type": kind, "options": options}}
 		}
 		data := map[string]any{"id": known.ID, "name": known.Name, "type": commandSlash, "options": options}
 		if len(resolved) > 0 {
@@ -58,6 +58,7 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 	list := []any{}
 	given := maps.Clone(options)
 	for _, option := range known {
+		// What is left out may be, unless it is required.
 		value, ok := given[option.Name]
 		delete(given, option.Name)
 		if !ok {
@@ -66,6 +67,7 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 			}
 			continue
 		}
+		// What is sent depends on the option's type; what it names is resolved beside it.
 		sent := map[string]any{"name": option.Name, "type": option.Type, "value": value}
 		switch {
 		case option.Name == focused:
@@ -111,6 +113,7 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 		}
 		list = append(list, sent)
 	}
+	// What was given and is no option.
 	for _, name := range slices.Sorted(maps.Keys(given)) {
 		return nil, fmt.Errorf("discordtest: a client knows no option %q", name)
 	}

@@ -189,9 +189,9 @@ func (call *restCall) read() error {
 			text = []byte(v[0])
 		}
 		for _, field := range slices.Sorted(maps.Keys(form.File)) {
-			for _, f := range form.File[field] {
-				call.tooLarge = call.tooLarge || f.Size > largestFile
-				file, err := f.Open()
+			for _, part := range form.File[field] {
+				call.tooLarge = call.tooLarge || part.Size > largestFile
+				file, err := part.Open()
 				if err != nil {
 					return err
 				}
@@ -199,7 +199,7 @@ func (call *restCall) read() error {
 				if err = errors.Join(err, file.Close()); err != nil {
 					return err
 				}
-				call.files = append(call.files, upload{f.Filename, f.Header.Get("Content-Type"), data})
+				call.files = append(call.files, upload{part.Filename, part.Header.Get("Content-Type"), data})
 			}
 		}
 	}
@@ -248,6 +248,7 @@ func (call *restCall) checkPath() error {
 // route serves one REST request, under the lock.
 func (call *restCall) route() (any, error) {
 	server := call.s
+	// What holds of every request.
 	if a := call.r.Header.Get("Authorization"); a != "Bot "+Token &&
 		!(call.path[0] == "interactions" || call.path[0] == "webhooks") {
 		return nil, refuse(401, 0, "401: Unauthorized")
@@ -262,6 +263,7 @@ func (call *restCall) route() (any, error) {
 		return nil, err
 	}
 	socket := func() string { return "ws" + strings.TrimPrefix(server.URL(), "http") + "/gateway-socket" }
+	// The routes: of the gateway and the application, its commands, interactions, channels.
 	switch {
 	case call.is("GET", "gateway"):
 		return map[string]any{"url": socket()}, nil

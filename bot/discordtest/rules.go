@@ -251,6 +251,7 @@ func checkBounds(d declaration) error {
 // checkDeclaration holds a command or option to Discord's limits, and counts
 // its characters.
 func checkDeclaration(d declaration, depth int) (int, error) {
+	// The command or option itself.
 	size := utf8.RuneCountInString(d.Name) + utf8.RuneCountInString(d.Description)
 	switch {
 	case !commandName.MatchString(d.Name) || lowerLetters.MatchString(d.Name):
@@ -275,6 +276,7 @@ func checkDeclaration(d declaration, depth int) (int, error) {
 			return 0, err
 		}
 	}
+	// Its options: the required ones first, no two of one name, subcommands by themselves.
 	optional := false
 	seen := map[string]bool{}
 	for _, option := range d.Options {
@@ -296,6 +298,7 @@ func checkDeclaration(d declaration, depth int) (int, error) {
 		slices.ContainsFunc(d.Options, func(option declaration) bool { return option.Type > 2 }) {
 		return 0, errForm(fmt.Sprintf("%s: %s beside other options", d.Name, d.Options[below].Name))
 	}
+	// Its choices.
 	for _, c := range d.Choices {
 		if err := checkChoice(d.Type, c); err != nil {
 			return 0, err

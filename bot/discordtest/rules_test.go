@@ -25,7 +25,7 @@ func wide(n int) string { return strings.Repeat("é", n) }
 // Messages are taken up to the last character that Discord takes, and refused beyond.
 func TestMessageLimits(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
+	server, _, channel, _ := newServer(t)
 	content := func(n int) any { return map[string]any{"content": wide(n)} }
 	embed := func(e map[string]any) any { return map[string]any{"embeds": []any{e}} }
 	embeds := func(count, each int) any {
@@ -87,7 +87,7 @@ func TestMessageLimits(t *testing.T) {
 		}
 		return map[string]any{"content": "x", "allowed_mentions": a}
 	}
-	for _, x := range []struct {
+	for _, test := range []struct {
 		name      string
 		good, bad any
 	}{
@@ -145,15 +145,16 @@ func TestMessageLimits(t *testing.T) {
 		{"parse together with roles", allowed("roles", []string{}, "parse", []string{"roles"}),
 			allowed("roles", []string{"7"}, "parse", []string{"roles", "users"})},
 	} {
-		before := len(s.Messages(c))
-		if status, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", x.good); status != 200 {
-			t.Errorf("%s at its limit: %d %v", x.name, status, a)
+		before := len(server.Messages(channel))
+		if status, a := api(t, server, "POST", "/channels/"+channel.ID+"/messages", test.good); status != 200 {
+			t.Errorf("%s at its limit: %d %v", test.name, status, a)
 		}
-		if status, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", x.bad); status != 400 || a["code"] != 50035.0 {
-			t.Errorf("%s beyond its limit: %d %v", x.name, status, a)
+		if status, a := api(t, server, "POST", "/channels/"+channel.ID+"/messages", test.bad); status != 400 ||
+			a["code"] != 50035.0 {
+			t.Errorf("%s beyond its limit: %d %v", test.name, status, a)
 		}
-		if n := len(s.Messages(c)) - before; n != 1 {
-			t.Errorf("%s: %d messages more", x.name, n)
+		if n := len(server.Messages(channel)) - before; n != 1 {
+			t.Errorf("%s: %d messages more", test.name, n)
 		}
 	}
 }
@@ -162,23 +163,23 @@ func TestMessageLimits(t *testing.T) {
 func upload(t *testing.T, s *discordtest.Server, path string, files, size int) (int, map[string]any) {
 	t.Helper()
 	var text bytes.Buffer
-	w := multipart.NewWriter(&text)
-	w.WriteField("payload_json", `{"content": "see"}`) //nolint:errcheck // to memory
+	writer := multipart.NewWriter(&text)
+	writer.WriteField("payload_json", `{"content": "see"}`) //nolint:errcheck // to memory
 	for i := range files {
-		f, err := w.CreateFormFile(fmt.Sprintf("files[%d]", i), fmt.Sprintf("%d.png", i))
+		f, err := writer.CreateFormFile(fmt.Sprintf("files[%d]", i), fmt.Sprintf("%d.png", i))
 		if err != nil {
 			t.Fatal(err)
 		}
 		f.Write(make([]byte, size)) //nolint:errcheck
 	}
-	w.Close() //nolint:errcheck
-	r, err := http.NewRequest("POST", "https://discord.com/api/v9"+path, &text)
+	writer.Close() //nolint:errcheck
+	request, err := http.NewRequest("POST", "https://discord.com/api/v9"+path, &text)
 	if err != nil {
 		t.Fatal(err)
 	}
-	r.Header.Set("Authorization", "Bot "+discordtest.Token)
-	r.Header.Set("Content-Type", w.FormDataContentType())
-	resp, err := s.Direct().Do(r)
+	request.Header.Set("Authorization", "Bot "+discordtest.Token)
+	request.Header.Set("Content-Type", writer.FormDataContentType())
+	resp, err := s.Direct().Do(request)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -191,26 +192,26 @@ func upload(t *testing.T, s *discordtest.Server, path string, files, size int) (
 // Ten files of ten mebibytes, where files are permitted.
 func TestFiles(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
-	path := "/channels/" + c.ID + "/messages"
-	if status, a := upload(t, s, path, 10, 10); status != 200 {
+	server, _, channel, _ := newServer(t)
+	path := "/channels/" + channel.ID + "/messages"
+	if status, a := upload(t, server, path, 10, 10); status != 200 {
 		t.Errorf("ten files: %d %v", status, a)
 	}
-	if all := s.Messages(c); len(all) != 1 || len(all[0].Files) != 10 || all[0].Files[0] != "0.png" ||
+	if all := server.Messages(channel); len(all) != 1 || len(all[0].Files) != 10 || all[0].Files[0] != "0.png" ||
 		all[0].Content != "see" {
 		t.Errorf("what stands there: %+v", all)
 	}
-	if status, _ := upload(t, s, path, 11, 10); status != 400 {
+	if status, _ := upload(t, server, path, 11, 10); status != 400 {
 		t.Errorf("eleven files: %d", status)
 	}
-	if status, _ := upload(t, s, path, 1, 10<<20); status != 200 {
+	if status, _ := upload(t, server, path, 1, 10<<20); status != 200 {
 		t.Errorf("a file of 10 MiB: %d", status)
 	}
-	if status, a := upload(t, s, path, 1, 10<<20+1); status != 413 || a["code"] != 40005.0 {
+	if status, a := upload(t, server, path, 1, 10<<20+1); status != 413 || a["code"] != 40005.0 {
 		t.Errorf("a file over 10 MiB: %d %v", status, a)
 	}
-	s.SetPermissions(c, discordtest.AllPermissions&^discordtest.AttachFiles)
-	if status, a := upload(t, s, path, 1, 10); status != 403 || a["code"] != 50013.0 {
+	server.SetPermissions(channel, discordtest.AllPermissions&^discordtest.AttachFiles)
+	if status, a := upload(t, server, path, 1, 10); status != 403 || a["code"] != 50013.0 {
 		t.Errorf("where files are not permitted: %d %v", status, a)
 	}
 }
@@ -219,20 +220,20 @@ func TestFiles(t *testing.T) {
 // history may not be read; each can be read, edited and deleted.
 func TestMessages(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
-	path := "/channels/" + c.ID + "/messages"
+	server, _, channel, _ := newServer(t)
+	path := "/channels/" + channel.ID + "/messages"
 	for n := range 105 {
-		api(t, s, "POST", path, map[string]any{"content": fmt.Sprint("message ", n)})
+		api(t, server, "POST", path, map[string]any{"content": fmt.Sprint("message ", n)})
 	}
-	all := s.Messages(c)
+	all := server.Messages(channel)
 	list := func(query string) (contents []string) {
 		t.Helper()
-		r, err := http.NewRequest("GET", "https://discord.com/api/v9"+path+query, nil)
+		request, err := http.NewRequest("GET", "https://discord.com/api/v9"+path+query, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
-		r.Header.Set("Authorization", "Bot "+discordtest.Token)
-		resp, err := s.Direct().Do(r)
+		request.Header.Set("Authorization", "Bot "+discordtest.Token)
+		resp, err := server.Direct().Do(request)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -255,43 +256,43 @@ func TestMessages(t *testing.T) {
 	if got := list("?limit=2&before=" + all[10].ID); !slices.Equal(got, []string{"message 9", "message 8"}) {
 		t.Errorf("before the eleventh: %q", got)
 	}
-	s.SetPermissions(c, discordtest.AllPermissions&^discordtest.ReadHistory)
+	server.SetPermissions(channel, discordtest.AllPermissions&^discordtest.ReadHistory)
 	if got := list(""); len(got) != 0 {
 		t.Errorf("where history may not be read: %d", len(got))
 	}
-	s.SetPermissions(c, discordtest.AllPermissions)
+	server.SetPermissions(channel, discordtest.AllPermissions)
 	one := path + "/" + all[3].ID
-	if status, a := api(t, s, "PATCH", one, map[string]any{"content": "other"}); status != 200 ||
+	if status, a := api(t, server, "PATCH", one, map[string]any{"content": "other"}); status != 200 ||
 		a["content"] != "other" {
 		t.Errorf("edited: %d %v", status, a)
 	}
-	if status, a := api(t, s, "PATCH", one, map[string]any{"content": wide(2001)}); status != 400 {
+	if status, a := api(t, server, "PATCH", one, map[string]any{"content": wide(2001)}); status != 400 {
 		t.Errorf("edited too long: %d %v", status, a)
 	}
-	if m := s.Messages(c)[3]; m.Content != "other" || !m.Edited || s.Content(c, 3) != "other" {
+	if m := server.Messages(channel)[3]; m.Content != "other" || !m.Edited || server.Content(channel, 3) != "other" {
 		t.Errorf("after the edit: %+v", m)
 	}
-	if status, a := api(t, s, "GET", one, nil); status != 200 || a["id"] != all[3].ID {
+	if status, a := api(t, server, "GET", one, nil); status != 200 || a["id"] != all[3].ID {
 		t.Errorf("read: %d %v", status, a)
 	}
-	if status, _ := api(t, s, "DELETE", one, nil); status != 204 || len(s.Messages(c)) != 104 {
-		t.Errorf("deleted: %d, %d left", status, len(s.Messages(c)))
+	if status, _ := api(t, server, "DELETE", one, nil); status != 204 || len(server.Messages(channel)) != 104 {
+		t.Errorf("deleted: %d, %d left", status, len(server.Messages(channel)))
 	}
-	s.DeleteMessage(c, all[4].ID)
+	server.DeleteMessage(channel, all[4].ID)
 	for _, m := range all[3:5] {
-		if status, a := api(t, s, "PATCH", path+"/"+m.ID, map[string]any{"content": "x"}); status != 404 ||
+		if status, a := api(t, server, "PATCH", path+"/"+m.ID, map[string]any{"content": "x"}); status != 404 ||
 			a["code"] != 10008.0 {
 			t.Errorf("edited what is deleted: %d %v", status, a)
 		}
 	}
-	if s.Content(c, 500) != "" {
+	if server.Content(channel, 500) != "" {
 		t.Error("there is a 501st message")
 	}
-	if status, a := api(t, s, "GET", "/channels/"+c.ID, nil); status != 200 || a["name"] != "general" {
+	if status, a := api(t, server, "GET", "/channels/"+channel.ID, nil); status != 200 || a["name"] != "general" {
 		t.Errorf("the channel: %d %v", status, a)
 	}
-	s.DeleteChannel(c)
-	if status, a := api(t, s, "GET", "/channels/"+c.ID, nil); status != 404 || a["code"] != 10003.0 {
+	server.DeleteChannel(channel)
+	if status, a := api(t, server, "GET", "/channels/"+channel.ID, nil); status != 404 || a["code"] != 10003.0 {
 		t.Errorf("a deleted channel: %d %v", status, a)
 	}
 }
@@ -299,67 +300,67 @@ func TestMessages(t *testing.T) {
 // Two hundred and fifty pins a channel, by whoever may pin and sees it.
 func TestPins(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
-	pins := "/channels/" + c.ID + "/messages/pins"
-	for n := range 251 {
-		api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": fmt.Sprint(n)})
-		if n >= 250 {
+	server, _, channel, _ := newServer(t)
+	pins := "/channels/" + channel.ID + "/messages/pins"
+	for count := range 251 {
+		api(t, server, "POST", "/channels/"+channel.ID+"/messages", map[string]any{"content": fmt.Sprint(count)})
+		if count >= 250 {
 			break
 		}
-		if status, a := api(t, s, "PUT", pins+"/"+s.Messages(c)[n].ID, nil); status != 204 {
-			t.Fatalf("pin %d: %d %v", n+1, status, a)
+		if status, a := api(t, server, "PUT", pins+"/"+server.Messages(channel)[count].ID, nil); status != 204 {
+			t.Fatalf("pin %d: %d %v", count+1, status, a)
 		}
 	}
-	all := s.Messages(c)
-	if status, a := api(t, s, "PUT", pins+"/"+all[250].ID, nil); status != 400 || a["code"] != 30003.0 {
+	all := server.Messages(channel)
+	if status, a := api(t, server, "PUT", pins+"/"+all[250].ID, nil); status != 400 || a["code"] != 30003.0 {
 		t.Errorf("pin 251: %d %v", status, a)
 	}
-	if status, _ := api(t, s, "PUT", pins+"/"+all[0].ID, nil); status != 204 || s.Pinned(c) != 250 {
-		t.Errorf("what is pinned already: %d, %d pinned", status, s.Pinned(c))
+	if status, _ := api(t, server, "PUT", pins+"/"+all[0].ID, nil); status != 204 || server.Pinned(channel) != 250 {
+		t.Errorf("what is pinned already: %d, %d pinned", status, server.Pinned(channel))
 	}
 	// Discord has said of each pin that there was one, and nothing of what was pinned already.
-	if newest := lists(t, s, "/channels/"+c.ID+"/messages?limit=100"); len(newest) != 100 ||
+	if newest := lists(t, server, "/channels/"+channel.ID+"/messages?limit=100"); len(newest) != 100 ||
 		newest[0]["content"] != "250" || newest[1]["type"] != 6.0 || newest[1]["content"] != "" ||
 		newest[1]["message_reference"].(map[string]any)["message_id"] != all[249].ID || newest[2]["content"] != "249" {
 		t.Errorf("the newest: %v", newest[:3])
 	} else {
-		said := "/channels/" + c.ID + "/messages/" + newest[1]["id"].(string)
+		said := "/channels/" + channel.ID + "/messages/" + newest[1]["id"].(string)
 		for method, path := range map[string]string{"PATCH": said, "PUT": pins + "/" + newest[1]["id"].(string)} {
-			status, a := api(t, s, method, path, map[string]any{"content": "x"})
+			status, a := api(t, server, method, path, map[string]any{"content": "x"})
 			if status != 403 || a["code"] != 50021.0 {
 				t.Errorf("%s what Discord said: %d %v", method, status, a)
 			}
 		}
-		if status, _ := api(t, s, "DELETE", said, nil); status != 204 {
+		if status, _ := api(t, server, "DELETE", said, nil); status != 204 {
 			t.Errorf("what Discord said is deleted: %d", status)
 		}
 	}
-	if status, _ := api(t, s, "DELETE", pins+"/"+all[0].ID, nil); status != 204 || s.Pinned(c) != 249 {
-		t.Errorf("unpinned: %d, %d pinned", status, s.Pinned(c))
+	if status, _ := api(t, server, "DELETE", pins+"/"+all[0].ID, nil); status != 204 || server.Pinned(channel) != 249 {
+		t.Errorf("unpinned: %d, %d pinned", status, server.Pinned(channel))
 	}
-	if status, a := api(t, s, "GET", pins, nil); status != 200 || len(a["items"].([]any)) != 249 {
+	if status, a := api(t, server, "GET", pins, nil); status != 200 || len(a["items"].([]any)) != 249 {
 		t.Errorf("the list: %d, %d long", status, len(a["items"].([]any)))
 	}
-	if status, a := api(t, s, "PUT", pins+"/1", nil); status != 404 || a["code"] != 10008.0 {
+	if status, a := api(t, server, "PUT", pins+"/1", nil); status != 404 || a["code"] != 10008.0 {
 		t.Errorf("no such message: %d %v", status, a)
 	}
-	s.SetPermissions(c, discordtest.AllPermissions&^discordtest.ReadHistory)
-	if status, a := api(t, s, "GET", pins, nil); status != 200 || len(a["items"].([]any)) != 0 {
+	server.SetPermissions(channel, discordtest.AllPermissions&^discordtest.ReadHistory)
+	if status, a := api(t, server, "GET", pins, nil); status != 200 || len(a["items"].([]any)) != 0 {
 		t.Errorf("the list where history may not be read: %d %v", status, a)
 	}
-	one := "/channels/" + c.ID + "/messages/" + all[0].ID
-	if status, a := api(t, s, "GET", one, nil); status != 403 || a["code"] != 50013.0 {
+	one := "/channels/" + channel.ID + "/messages/" + all[0].ID
+	if status, a := api(t, server, "GET", one, nil); status != 403 || a["code"] != 50013.0 {
 		t.Errorf("one message where history may not be read: %d %v", status, a)
 	}
-	s.SetPermissions(c, discordtest.AllPermissions&^discordtest.PinMessages)
-	if status, a := api(t, s, "PUT", pins+"/"+all[0].ID, nil); status != 403 || a["code"] != 50013.0 {
+	server.SetPermissions(channel, discordtest.AllPermissions&^discordtest.PinMessages)
+	if status, a := api(t, server, "PUT", pins+"/"+all[0].ID, nil); status != 403 || a["code"] != 50013.0 {
 		t.Errorf("without permission: %d %v", status, a)
 	}
-	s.SetPermissions(c, 0)
-	if status, a := api(t, s, "PUT", pins+"/"+all[0].ID, nil); status != 403 || a["code"] != 50001.0 {
+	server.SetPermissions(channel, 0)
+	if status, a := api(t, server, "PUT", pins+"/"+all[0].ID, nil); status != 403 || a["code"] != 50001.0 {
 		t.Errorf("without access: %d %v", status, a)
 	}
-	if status, a := api(t, s, "PUT", "/channels/1/messages/pins/1", nil); status != 404 || a["code"] != 10003.0 {
+	if status, a := api(t, server, "PUT", "/channels/1/messages/pins/1", nil); status != 404 || a["code"] != 10003.0 {
 		t.Errorf("no such channel: %d %v", status, a)
 	}
 }
@@ -368,7 +369,7 @@ func TestPins(t *testing.T) {
 // too, and a hundred commands at most.
 func TestMoreCommandRules(t *testing.T) {
 	t.Parallel()
-	s, g, _, _ := newServer(t)
+	server, home, _, _ := newServer(t)
 	command := func(name string, options ...any) map[string]any {
 		return map[string]any{"name": name, "description": "x", "options": options}
 	}
@@ -462,26 +463,26 @@ func TestMoreCommandRules(t *testing.T) {
 		{"name", []any{command(strings.Repeat("a", 32))}, []any{command(strings.Repeat("a", 33))}},
 		{"description", described(100), described(101)},
 	}
-	for _, x := range cases {
+	for _, test := range cases {
 		path := "/applications/" + discordtest.AppID + "/commands"
-		if status, a := api(t, s, "PUT", path, x.good); status != 200 {
-			t.Errorf("%s, good: %d %v", x.name, status, a)
+		if status, a := api(t, server, "PUT", path, test.good); status != 200 {
+			t.Errorf("%s, good: %d %v", test.name, status, a)
 		}
-		if status, a := api(t, s, "PUT", path, x.bad); status != 400 || a["code"] != 50035.0 {
-			t.Errorf("%s, bad: %d %v", x.name, status, a)
+		if status, a := api(t, server, "PUT", path, test.bad); status != 400 || a["code"] != 50035.0 {
+			t.Errorf("%s, bad: %d %v", test.name, status, a)
 		}
 	}
-	if n := s.Overwrites(); n != len(cases) || !s.Registered() {
+	if n := server.Overwrites(); n != len(cases) || !server.Registered() {
 		t.Errorf("registered %d times, want %d: what is refused changes nothing", n, len(cases))
 	}
-	guild := "/applications/" + discordtest.AppID + "/guilds/" + g.ID + "/commands"
-	if status, a := api(t, s, "PUT", guild, many(1)); status != 200 {
+	guild := "/applications/" + discordtest.AppID + "/guilds/" + home.ID + "/commands"
+	if status, a := api(t, server, "PUT", guild, many(1)); status != 200 {
 		t.Errorf("a guild's commands: %d %v", status, a)
 	}
-	if status, a := api(t, s, "PUT", strings.Replace(guild, g.ID, "1", 1), many(1)); status != 403 {
+	if status, a := api(t, server, "PUT", strings.Replace(guild, home.ID, "1", 1), many(1)); status != 403 {
 		t.Errorf("another guild's commands: %d %v", status, a)
 	}
-	if status, a := api(t, s, "PUT", guild, map[string]any{"name": "x"}); status != 400 {
+	if status, a := api(t, server, "PUT", guild, map[string]any{"name": "x"}); status != 400 {
 		t.Errorf("no list: %d %v", status, a)
 	}
 }
@@ -489,11 +490,11 @@ func TestMoreCommandRules(t *testing.T) {
 // A request meets the faults scripted for it, each so often as it was said.
 func TestFaults(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
-	path := "/channels/" + c.ID + "/messages"
-	post := func() (int, map[string]any) { return api(t, s, "POST", path, map[string]any{"content": "x"}) }
-	s.Fail("POST", "/channels/*/messages", discordtest.APIError(500, 7, "oops"), 2)
-	s.Fail("POST", "/channels/*/messages", discordtest.TooMany(90*time.Second, true), 1)
+	server, _, channel, _ := newServer(t)
+	path := "/channels/" + channel.ID + "/messages"
+	post := func() (int, map[string]any) { return api(t, server, "POST", path, map[string]any{"content": "x"}) }
+	server.Fail("POST", "/channels/*/messages", discordtest.APIError(500, 7, "oops"), 2)
+	server.Fail("POST", "/channels/*/messages", discordtest.TooMany(90*time.Second, true), 1)
 	for range 2 {
 		if status, a := post(); status != 500 || a["code"] != 7.0 || a["message"] != "oops" {
 			t.Errorf("the first fault: %d %v", status, a)
@@ -502,38 +503,41 @@ func TestFaults(t *testing.T) {
 	if status, a := post(); status != 429 || a["retry_after"] != 90.0 || a["global"] != true {
 		t.Errorf("the second: %d %v", status, a)
 	}
-	if status, _ := post(); status != 200 || len(s.Messages(c)) != 1 {
-		t.Errorf("no fault: %d, %d messages", status, len(s.Messages(c)))
+	if status, _ := post(); status != 200 || len(server.Messages(channel)) != 1 {
+		t.Errorf("no fault: %d, %d messages", status, len(server.Messages(channel)))
 	}
-	s.Fail("POST", path, discordtest.Fault{Status: 502, Served: true, Stalled: 50 * time.Millisecond}, 9)
+	server.Fail("POST", path, discordtest.Fault{Status: 502, Served: true, Stalled: 50 * time.Millisecond}, 9)
 	begin := time.Now()
-	if status, _ := post(); status != 502 || len(s.Messages(c)) != 2 || time.Since(begin) < 50*time.Millisecond {
-		t.Errorf("served and stalled: %d, %d messages after %v", status, len(s.Messages(c)), time.Since(begin))
+	if status, _ := post(); status != 502 || len(server.Messages(channel)) != 2 ||
+		time.Since(begin) < 50*time.Millisecond {
+		t.Errorf("served and stalled: %d, %d messages after %v", status, len(server.Messages(channel)),
+			time.Since(begin))
 	}
-	s.Mend()
+	server.Mend()
 	if status, _ := post(); status != 200 {
 		t.Errorf("mended: %d", status)
 	}
-	s.Fail("POST", path, discordtest.Fault{Drop: true}, 1)
-	for _, client := range []*http.Client{s.Direct(), s.Client()} {
-		r, err := http.NewRequest("POST", "https://discord.com/api/v9"+path, strings.NewReader(`{"content": "x"}`))
+	server.Fail("POST", path, discordtest.Fault{Drop: true}, 1)
+	for _, client := range []*http.Client{server.Direct(), server.Client()} {
+		request, err := http.NewRequest("POST", "https://discord.com/api/v9"+path,
+			strings.NewReader(`{"content": "x"}`))
 		if err != nil {
 			t.Fatal(err)
 		}
-		r.Header.Set("Authorization", "Bot "+discordtest.Token)
-		if resp, err := client.Do(r); err == nil {
+		request.Header.Set("Authorization", "Bot "+discordtest.Token)
+		if resp, err := client.Do(request); err == nil {
 			resp.Body.Close()
 			t.Errorf("cut off: %s", resp.Status)
 		}
-		s.Fail("POST", path, discordtest.Fault{Drop: true}, 1)
+		server.Fail("POST", path, discordtest.Fault{Drop: true}, 1)
 	}
-	if n := len(s.Messages(c)); n != 3 {
+	if n := len(server.Messages(channel)); n != 3 {
 		t.Errorf("%d messages, want 3", n)
 	}
-	if refused := s.Refused("POST", "/channels/*"); refused != 4 {
+	if refused := server.Refused("POST", "/channels/*"); refused != 4 {
 		t.Errorf("%d refused, want 4", refused)
 	}
-	all := s.Requests()
+	all := server.Requests()
 	if last := all[len(all)-1]; len(all) != 8 || last.Status != 0 || last.Path != path {
 		t.Errorf("%d requests, the last %+v", len(all), last)
 	}
@@ -543,44 +547,44 @@ func TestFaults(t *testing.T) {
 // no JSON.
 func TestRoutes(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
+	server, _, channel, _ := newServer(t)
 	ask := func(path, token, body string) int {
 		t.Helper()
-		r, err := http.NewRequest("POST", "https://discord.com/api/v9"+path, strings.NewReader(body))
+		request, err := http.NewRequest("POST", "https://discord.com/api/v9"+path, strings.NewReader(body))
 		if err != nil {
 			t.Fatal(err)
 		}
-		r.Header.Set("Authorization", token)
-		resp, err := s.Direct().Do(r)
+		request.Header.Set("Authorization", token)
+		resp, err := server.Direct().Do(request)
 		if err != nil {
 			t.Fatal(err)
 		}
 		resp.Body.Close()
 		return resp.StatusCode
 	}
-	path := "/channels/" + c.ID + "/messages"
-	for _, x := range []struct {
+	path := "/channels/" + channel.ID + "/messages"
+	for _, test := range []struct {
 		path, token, body string
 		want              int
 	}{
 		{path, "Bot wrong", `{"content": "x"}`, 401},
 		{path, "Bot " + discordtest.Token, `{"content"`, 400},
 		{"/nothing", "Bot " + discordtest.Token, `{}`, 404},
-		{"/channels/" + c.ID + "/sermons", "Bot " + discordtest.Token, `{}`, 404},
+		{"/channels/" + channel.ID + "/sermons", "Bot " + discordtest.Token, `{}`, 404},
 		{path, "Bot " + discordtest.Token, `{"content": "x"}`, 200},
 	} {
-		if got := ask(x.path, x.token, x.body); got != x.want {
-			t.Errorf("%s %s: %d, want %d", x.path, x.body, got, x.want)
+		if got := ask(test.path, test.token, test.body); got != test.want {
+			t.Errorf("%s %s: %d, want %d", test.path, test.body, got, test.want)
 		}
 	}
-	if status, a := api(t, s, "GET", "/users/@me", nil); status != 200 || a["id"] != discordtest.AppID {
+	if status, a := api(t, server, "GET", "/users/@me", nil); status != 200 || a["id"] != discordtest.AppID {
 		t.Errorf("who I am: %d %v", status, a)
 	}
-	if status, a := api(t, s, "GET", "/gateway/bot", nil); status != 200 || a["shards"] != 1.0 ||
+	if status, a := api(t, server, "GET", "/gateway/bot", nil); status != 200 || a["shards"] != 1.0 ||
 		!strings.HasPrefix(a["url"].(string), "ws://127.0.0.1:") {
 		t.Errorf("the gateway: %d %v", status, a)
 	}
-	if resp, err := s.Direct().Get("http://example.invalid/"); err == nil {
+	if resp, err := server.Direct().Get("http://example.invalid/"); err == nil {
 		resp.Body.Close()
 		t.Error("a request left for another host")
 	}
@@ -597,12 +601,12 @@ func lists(t *testing.T, s *discordtest.Server, path string) (all []map[string]a
 // ask makes one request and is all of its answer, which is closed with the test.
 func ask(t *testing.T, s *discordtest.Server, method, path, body string) *http.Response {
 	t.Helper()
-	r, err := http.NewRequest(method, "https://discord.com/api/v9"+path, strings.NewReader(body))
+	request, err := http.NewRequest(method, "https://discord.com/api/v9"+path, strings.NewReader(body))
 	if err != nil {
 		t.Fatal(err)
 	}
-	r.Header.Set("Authorization", "Bot "+discordtest.Token)
-	resp, err := s.Direct().Do(r)
+	request.Header.Set("Authorization", "Bot "+discordtest.Token)
+	resp, err := s.Direct().Do(request)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -616,12 +620,12 @@ func ask(t *testing.T, s *discordtest.Server, method, path, body string) *http.R
 func TestChannelPosts(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
-		s := discordtest.New()
-		defer s.Close()
-		g := s.AddGuild("Quarry Street Commons")
-		a, b := s.AddChannel(g, "a"), s.AddChannel(g, "b")
+		server := discordtest.New()
+		defer server.Close()
+		g := server.AddGuild("Quarry Street Commons")
+		attached, button := server.AddChannel(g, "a"), server.AddChannel(g, "b")
 		post := func(c *discordtest.Channel, text string) *http.Response {
-			return ask(t, s, "POST", "/channels/"+c.ID+"/messages", `{"content": "`+text+`"}`)
+			return ask(t, server, "POST", "/channels/"+c.ID+"/messages", `{"content": "`+text+`"}`)
 		}
 		headers := func(r *http.Response) string {
 			var all []string
@@ -630,24 +634,24 @@ func TestChannelPosts(t *testing.T) {
 			}
 			return fmt.Sprintf("%d %s %s", r.StatusCode, strings.Join(all, "|"), r.Header.Get("Retry-After"))
 		}
-		for n, want := range []string{"200 5|4|5.000|posts-of-channels|| ", "200 5|3|4.000|posts-of-channels|| ",
+		for count, want := range []string{"200 5|4|5.000|posts-of-channels|| ", "200 5|3|4.000|posts-of-channels|| ",
 			"200 5|2|3.000|posts-of-channels|| ", "400 5|1|2.000|posts-of-channels|| ",
 			"200 5|0|1.000|posts-of-channels|| "} {
 			text := "x"
-			if n == 3 {
+			if count == 3 {
 				text = "" // refused for what it says
 			}
-			if got := headers(post(a, text)); got != want { //nolint:bodyclose // ask does
-				t.Errorf("post %d: %q, want %q", n+1, got, want)
+			if got := headers(post(attached, text)); got != want { //nolint:bodyclose // ask does
+				t.Errorf("post %d: %q, want %q", count+1, got, want)
 			}
 			time.Sleep(time.Second)
 		}
 		// The first has just left the five seconds.
-		sixth := post(a, "x") //nolint:bodyclose // ask does
+		sixth := post(attached, "x") //nolint:bodyclose // ask does
 		if got := headers(sixth); got != "200 5|0|1.000|posts-of-channels|| " {
 			t.Errorf("the sixth after five seconds: %q", got)
 		}
-		refused := post(a, "x") //nolint:bodyclose // ask does
+		refused := post(attached, "x") //nolint:bodyclose // ask does
 		if got := headers(refused); got != "429 5|0|1.000|posts-of-channels|user| 2" {
 			t.Errorf("the seventh: %q", got)
 		}
@@ -660,22 +664,22 @@ func TestChannelPosts(t *testing.T) {
 		if want := float64(time.Now().Add(time.Second).UnixMilli()) / 1000; err != nil || at != want {
 			t.Errorf("reset at %v, want %v", at, want)
 		}
-		if got := headers(post(b, "x")); got != "200 5|4|5.000|posts-of-channels|| " {
+		if got := headers(post(button, "x")); got != "200 5|4|5.000|posts-of-channels|| " {
 			t.Errorf("another channel's first: %q", got)
 		}
-		one := "/channels/" + a.ID + "/messages/" + s.Messages(a)[0].ID
+		one := "/channels/" + attached.ID + "/messages/" + server.Messages(attached)[0].ID
 		for n := range 6 {
 			want := []string{"200", "429"}[n/5]
-			if got := headers(ask(t, s, "PATCH", one, `{"content": "y"}`)); !strings.HasPrefix(got, want+" 5|") ||
+			if got := headers(ask(t, server, "PATCH", one, `{"content": "y"}`)); !strings.HasPrefix(got, want+" 5|") ||
 				!strings.Contains(got, "|edits-of-channels|") {
 				t.Errorf("edit %d: %q", n+1, got)
 			}
 		}
-		if got := ask(t, s, "GET", one, ""); got.StatusCode != 200 || got.Header.Get("X-RateLimit-Limit") != "" {
+		if got := ask(t, server, "GET", one, ""); got.StatusCode != 200 || got.Header.Get("X-RateLimit-Limit") != "" {
 			t.Errorf("reading: %q", headers(got))
 		}
 		time.Sleep(time.Second)
-		if got := post(a, "x"); got.StatusCode != 200 {
+		if got := post(attached, "x"); got.StatusCode != 200 {
 			t.Errorf("a second later: %q", headers(got))
 		}
 	})
@@ -685,24 +689,24 @@ func TestChannelPosts(t *testing.T) {
 func TestRequestsASecond(t *testing.T) {
 	t.Parallel()
 	synctest.Test(t, func(t *testing.T) {
-		s := discordtest.New()
-		defer s.Close()
+		server := discordtest.New()
+		defer server.Close()
 		for n := range 50 {
-			if r := ask(t, s, "GET", "/users/@me", ""); r.StatusCode != 200 {
+			if r := ask(t, server, "GET", "/users/@me", ""); r.StatusCode != 200 {
 				t.Fatalf("request %d: %s", n+1, r.Status)
 			}
 		}
-		r := ask(t, s, "GET", "/users/@me", "")
+		r := ask(t, server, "GET", "/users/@me", "")
 		if r.StatusCode != 429 || r.Header.Get("X-RateLimit-Global") != "true" {
 			t.Errorf("request 51: %s %v", r.Status, r.Header)
 		}
 		for _, path := range []string{"/interactions/1/x/callback", "/webhooks/" + discordtest.AppID + "/x"} {
-			if r := ask(t, s, "POST", path, "{}"); r.StatusCode == 429 {
+			if r := ask(t, server, "POST", path, "{}"); r.StatusCode == 429 {
 				t.Errorf("%s: %s", path, r.Status)
 			}
 		}
 		time.Sleep(time.Second)
-		if r := ask(t, s, "GET", "/users/@me", ""); r.StatusCode != 200 {
+		if r := ask(t, server, "GET", "/users/@me", ""); r.StatusCode != 200 {
 			t.Errorf("a second later: %s", r.Status)
 		}
 	})
@@ -711,19 +715,19 @@ func TestRequestsASecond(t *testing.T) {
 // A message of blanks says nothing, be it made so or edited so.
 func TestBlank(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
+	server, _, c, _ := newServer(t)
 	path := "/channels/" + c.ID + "/messages"
 	for _, text := range []string{"", " ", "\n\t \u00a0"} {
-		status, a := api(t, s, "POST", path, map[string]any{"content": text})
+		status, a := api(t, server, "POST", path, map[string]any{"content": text})
 		if status != 400 || a["code"] != 50006.0 {
 			t.Errorf("%q: %d %v", text, status, a)
 		}
 	}
-	_, a := api(t, s, "POST", path, map[string]any{"content": " x "})
+	_, a := api(t, server, "POST", path, map[string]any{"content": " x "})
 	one := path + "/" + a["id"].(string)
 	row := []any{map[string]any{"type": 1, "components": []any{map[string]any{"type": 2, "style": 1, "label": "x",
 		"custom_id": "x"}}}}
-	for _, x := range []struct {
+	for _, test := range []struct {
 		body map[string]any
 		want int
 	}{
@@ -732,8 +736,8 @@ func TestBlank(t *testing.T) {
 		{map[string]any{"content": ""}, 200}, {map[string]any{"components": []any{}}, 400},
 		{map[string]any{"embeds": []any{map[string]any{"title": "x"}}, "components": []any{}}, 200},
 	} {
-		if status, a := api(t, s, "PATCH", one, x.body); status != x.want {
-			t.Errorf("edited by %v: %d %v", x.body, status, a)
+		if status, a := api(t, server, "PATCH", one, test.body); status != test.want {
+			t.Errorf("edited by %v: %d %v", test.body, status, a)
 		}
 	}
 }
@@ -742,7 +746,7 @@ func TestBlank(t *testing.T) {
 // for good; their buttons are found wherever they stand.
 func TestSecondVersion(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
+	server, _, c, _ := newServer(t)
 	path := "/channels/" + c.ID + "/messages"
 	message := func(parts ...any) map[string]any { return map[string]any{"flags": 1 << 15, "components": parts} }
 	text := func(n int) map[string]any { return map[string]any{"type": 10, "content": wide(n)} }
@@ -775,7 +779,7 @@ func TestSecondVersion(t *testing.T) {
 	withWords["content"] = "x"
 	withEmbed := message(text(1))
 	withEmbed["embeds"] = []any{map[string]any{"title": "x"}}
-	for _, x := range []struct {
+	for _, test := range []struct {
 		name      string
 		good, bad map[string]any
 	}{
@@ -803,24 +807,24 @@ func TestSecondVersion(t *testing.T) {
 		{"an embed beside it", message(text(1)), withEmbed},
 		{"without its flag", message(text(1)), map[string]any{"components": []any{text(1)}}},
 	} {
-		if status, a := api(t, s, "POST", path, x.good); status != 200 || a["flags"] != float64(1<<15) {
-			t.Errorf("%s, good: %d %v", x.name, status, a)
+		if status, a := api(t, server, "POST", path, test.good); status != 200 || a["flags"] != float64(1<<15) {
+			t.Errorf("%s, good: %d %v", test.name, status, a)
 		}
-		if status, a := api(t, s, "POST", path, x.bad); status != 400 || a["code"] != 50035.0 {
-			t.Errorf("%s, bad: %d %v", x.name, status, a)
+		if status, a := api(t, server, "POST", path, test.bad); status != 400 || a["code"] != 50035.0 {
+			t.Errorf("%s, bad: %d %v", test.name, status, a)
 		}
 	}
-	if status, a := api(t, s, "POST", path, message()); status != 400 || a["code"] != 50006.0 {
+	if status, a := api(t, server, "POST", path, message()); status != 400 || a["code"] != 50006.0 {
 		t.Errorf("of nothing: %d %v", status, a)
 	}
 	// It stays what it is.
-	_, a := api(t, s, "POST", path, message(text(1)))
+	_, a := api(t, server, "POST", path, message(text(1)))
 	one := path + "/" + a["id"].(string)
 	words := map[string]any{"content": "x", "components": []any{}, "flags": 0}
-	if status, a := api(t, s, "PATCH", one, words); status != 400 {
+	if status, a := api(t, server, "PATCH", one, words); status != 400 {
 		t.Errorf("words instead: %d %v", status, a)
 	}
-	if status, a := api(t, s, "PATCH", one, map[string]any{"components": []any{text(5)}}); status != 200 ||
+	if status, a := api(t, server, "PATCH", one, map[string]any{"components": []any{text(5)}}); status != 200 ||
 		a["flags"] != float64(1<<15) {
 		t.Errorf("another text: %d %v", status, a)
 	}
@@ -851,57 +855,59 @@ func TestLinksExpire(t *testing.T) {
 		}
 		return resp.StatusCode, len(text)
 	}
-	s, _, c, _ := newServer(t)
-	status, a := upload(t, s, "/channels/"+c.ID+"/messages", 2, 10)
-	if status != 200 || len(a["attachments"].([]any)) != 2 {
-		t.Fatalf("posted: %d %v", status, a)
+	server, _, channel, _ := newServer(t)
+	status, attached := upload(t, server, "/channels/"+channel.ID+"/messages", 2, 10)
+	if status != 200 || len(attached["attachments"].([]any)) != 2 {
+		t.Fatalf("posted: %d %v", status, attached)
 	}
-	file := a["attachments"].([]any)[0].(map[string]any)
+	file := attached["attachments"].([]any)[0].(map[string]any)
 	url := file["url"].(string)
 	if file["filename"] != "0.png" || file["size"] != 10.0 {
 		t.Errorf("the file: %v", file)
 	}
-	s.Advance(24*time.Hour - time.Minute)
-	if status, n := fetch(s, url); status != 200 || n != 10 {
+	server.Advance(24*time.Hour - time.Minute)
+	if status, n := fetch(server, url); status != 200 || n != 10 {
 		t.Errorf("within a day: %d, %d bytes", status, n)
 	}
 	plain, _, _ := strings.Cut(url, "?")
 	longer := regexp.MustCompile(`ex=\w+`).ReplaceAllString(url, "ex=ffffffff")
 	for _, wrong := range []string{plain, longer, strings.Replace(url, "0.png", "1.png", 1)} {
-		if status, _ := fetch(s, wrong); status != 404 {
+		if status, _ := fetch(server, wrong); status != 404 {
 			t.Errorf("%s: %d", wrong, status)
 		}
 	}
-	s.Advance(2 * time.Minute)
-	if status, _ := fetch(s, url); status != 404 {
+	server.Advance(2 * time.Minute)
+	if status, _ := fetch(server, url); status != 404 {
 		t.Errorf("a day later: %d", status)
 	}
 	// Read again, the message has a link that holds, and the files that an edit keeps.
-	one := "/channels/" + c.ID + "/messages/" + a["id"].(string)
-	_, a = api(t, s, "GET", one, nil)
-	file = a["attachments"].([]any)[0].(map[string]any)
-	if status, n := fetch(s, file["url"].(string)); status != 200 || n != 10 {
+	one := "/channels/" + channel.ID + "/messages/" + attached["id"].(string)
+	_, attached = api(t, server, "GET", one, nil)
+	file = attached["attachments"].([]any)[0].(map[string]any)
+	if status, n := fetch(server, file["url"].(string)); status != 200 || n != 10 {
 		t.Errorf("its new link: %d, %d bytes", status, n)
 	}
-	if _, a = api(t, s, "PATCH", one, map[string]any{"content": "x"}); len(a["attachments"].([]any)) != 2 {
-		t.Errorf("an edit of the words: %v", a)
+	if _, attached = api(t, server, "PATCH", one,
+		map[string]any{"content": "x"}); len(attached["attachments"].([]any)) != 2 {
+		t.Errorf("an edit of the words: %v", attached)
 	}
-	if _, a = api(t, s, "PATCH", one, map[string]any{"attachments": []any{map[string]any{"id": file["id"]}}}); len(
-		a["attachments"].([]any)) != 1 || !slices.Equal(s.Messages(c)[0].Files, []string{"0.png"}) {
-		t.Errorf("one is kept: %v", a)
+	if _, attached = api(t, server, "PATCH", one,
+		map[string]any{"attachments": []any{map[string]any{"id": file["id"]}}}); len(
+		attached["attachments"].([]any)) != 1 || !slices.Equal(server.Messages(channel)[0].Files, []string{"0.png"}) {
+		t.Errorf("one is kept: %v", attached)
 	}
 	// A member's photo.
-	d := newDesk(t)
-	i := d.slash("all", map[string]string{"text": "x", "photo": "x.png"})
-	resolved := d.sent(i)["data"].(map[string]any)["resolved"].(map[string]any)["attachments"].(map[string]any)
+	desk := newDesk(t)
+	i := desk.slash("all", map[string]string{"text": "x", "photo": "x.png"})
+	resolved := desk.sent(i)["data"].(map[string]any)["resolved"].(map[string]any)["attachments"].(map[string]any)
 	for _, photo := range resolved {
 		url = photo.(map[string]any)["url"].(string)
 	}
-	if status, n := fetch(d.s, url); status != 200 || n != 1000 {
+	if status, n := fetch(desk.s, url); status != 200 || n != 1000 {
 		t.Errorf("a photo: %d, %d bytes", status, n)
 	}
-	d.s.Advance(15*time.Minute + time.Second)
-	if status, _ := fetch(d.s, url); status != 404 {
+	desk.s.Advance(15*time.Minute + time.Second)
+	if status, _ := fetch(desk.s, url); status != 404 {
 		t.Errorf("a photo later: %d", status)
 	}
 }
@@ -909,24 +915,24 @@ func TestLinksExpire(t *testing.T) {
 // What is no id, or another application's, is refused before it is looked for.
 func TestIDs(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
-	for _, x := range []struct {
+	server, _, channel, _ := newServer(t)
+	for _, test := range []struct {
 		method, path string
 		status       int
 		code         float64
 	}{
 		{"GET", "/channels/general", 400, 50035}, {"GET", "/channels/1", 404, 10003},
 		{"POST", "/channels/general/messages", 400, 50035},
-		{"GET", "/channels/" + c.ID + "/messages/last", 400, 50035},
-		{"GET", "/channels/" + c.ID + "/messages/1", 404, 10008},
-		{"PUT", "/channels/" + c.ID + "/messages/pins/last", 400, 50035},
+		{"GET", "/channels/" + channel.ID + "/messages/last", 400, 50035},
+		{"GET", "/channels/" + channel.ID + "/messages/1", 404, 10008},
+		{"PUT", "/channels/" + channel.ID + "/messages/pins/last", 400, 50035},
 		{"GET", "/applications/7/commands", 403, 20012}, {"GET", "/applications/mine/commands", 400, 50035},
 		{"GET", "/applications/" + discordtest.AppID + "/guilds/here/commands", 400, 50035},
 		{"GET", "/applications/" + discordtest.AppID + "/commands/1", 404, 10063},
 	} {
-		status, a := api(t, s, x.method, x.path, map[string]any{"content": "x"})
-		if status != x.status || a["code"] != x.code {
-			t.Errorf("%s %s: %d %v, want %d %v", x.method, x.path, status, a, x.status, x.code)
+		status, a := api(t, server, test.method, test.path, map[string]any{"content": "x"})
+		if status != test.status || a["code"] != test.code {
+			t.Errorf("%s %s: %d %v, want %d %v", test.method, test.path, status, a, test.status, test.code)
 		}
 	}
 }
@@ -934,50 +940,50 @@ func TestIDs(t *testing.T) {
 // Commands are also made, read, changed and deleted one by one.
 func TestSingleCommands(t *testing.T) {
 	t.Parallel()
-	s, g, _, _ := newServer(t)
+	server, g, _, _ := newServer(t)
 	for _, path := range []string{"/applications/" + discordtest.AppID + "/commands",
 		"/applications/" + discordtest.AppID + "/guilds/" + g.ID + "/commands"} {
-		status, first := api(t, s, "POST", path, map[string]any{"name": "due", "description": "x"})
+		status, first := api(t, server, "POST", path, map[string]any{"name": "due", "description": "x"})
 		if status != 201 || first["id"] == nil || first["type"] != 1.0 {
 			t.Errorf("made: %d %v", status, first)
 		}
 		// Under the same name it takes the other's place; of another type it stands beside it.
-		status, again := api(t, s, "POST", path, map[string]any{"name": "due", "description": "y"})
+		status, again := api(t, server, "POST", path, map[string]any{"name": "due", "description": "y"})
 		if status != 200 || again["id"] != first["id"] || again["description"] != "y" {
 			t.Errorf("made again: %d %v", status, again)
 		}
-		status, menu := api(t, s, "POST", path, map[string]any{"name": "due", "type": 3})
+		status, menu := api(t, server, "POST", path, map[string]any{"name": "due", "type": 3})
 		if status != 201 || menu["id"] == first["id"] {
 			t.Errorf("a menu's: %d %v", status, menu)
 		}
 		one := path + "/" + first["id"].(string)
-		if status, a := api(t, s, "PATCH", one, map[string]any{"description": "z"}); status != 200 ||
+		if status, a := api(t, server, "PATCH", one, map[string]any{"description": "z"}); status != 200 ||
 			a["description"] != "z" || a["name"] != "due" || a["id"] != first["id"] {
 			t.Errorf("changed: %d %v", status, a)
 		}
 		for _, bad := range []map[string]any{{"name": "Due"}, {"description": ""}} {
-			if status, a := api(t, s, "PATCH", one, bad); status != 400 || a["code"] != 50035.0 {
+			if status, a := api(t, server, "PATCH", one, bad); status != 400 || a["code"] != 50035.0 {
 				t.Errorf("changed to %v: %d %v", bad, status, a)
 			}
 		}
-		if status, a := api(t, s, "GET", one, nil); status != 200 || a["description"] != "z" {
+		if status, a := api(t, server, "GET", one, nil); status != 200 || a["description"] != "z" {
 			t.Errorf("read: %d %v", status, a)
 		}
-		if n := len(lists(t, s, path)); n != 2 {
+		if n := len(lists(t, server, path)); n != 2 {
 			t.Errorf("%d stand", n)
 		}
-		if status, _ := api(t, s, "DELETE", one, nil); status != 204 {
+		if status, _ := api(t, server, "DELETE", one, nil); status != 204 {
 			t.Errorf("deleted: %d", status)
 		}
-		if all := lists(t, s, path); len(all) != 1 || all[0]["id"] != menu["id"] {
+		if all := lists(t, server, path); len(all) != 1 || all[0]["id"] != menu["id"] {
 			t.Errorf("left: %v", all)
 		}
 	}
-	if s.Overwrites() != 0 {
-		t.Errorf("registered in bulk %d times", s.Overwrites())
+	if server.Overwrites() != 0 {
+		t.Errorf("registered in bulk %d times", server.Overwrites())
 	}
 	path := strings.Replace("/applications/A/guilds/1/commands", "A", discordtest.AppID, 1)
-	if status, a := api(t, s, "POST", path, map[string]any{"name": "due", "description": "x"}); status != 403 ||
+	if status, a := api(t, server, "POST", path, map[string]any{"name": "due", "description": "x"}); status != 403 ||
 		a["code"] != 50001.0 {
 		t.Errorf("for a guild that it is not in: %d %v", status, a)
 	}

@@ -102,12 +102,12 @@ type Request struct {
 // New is a server, which listens as soon as its address is asked for. Close it
 // at the end.
 func New() *Server {
-	s := &Server{changed: make(chan struct{}), guilds: map[string]*Guild{}, channels: map[string]*Channel{},
+	server := &Server{changed: make(chan struct{}), guilds: map[string]*Guild{}, channels: map[string]*Channel{},
 		commands: map[string][]json.RawMessage{}, files: map[string][]byte{},
 		interactions: map[string]*Interaction{}, byToken: map[string]*Interaction{}}
-	s.gateway.sessions = map[string]*session{}
-	s.schema = loadSchema()
-	return s
+	server.gateway.sessions = map[string]*session{}
+	server.schema = loadSchema()
+	return server
 }
 
 // Close ends every connection and waits for all that the server runs.
@@ -152,12 +152,12 @@ func (d direct) RoundTrip(r *http.Request) (resp *http.Response, err error) {
 		return nil, fmt.Errorf("discordtest: a request to %s", r.URL.Host)
 	}
 	defer func() {
-		switch p := recover(); p {
+		switch parts := recover(); parts {
 		case nil:
 		case http.ErrAbortHandler:
 			err = io.ErrUnexpectedEOF
 		default:
-			panic(p)
+			panic(parts)
 		}
 	}()
 	if err := r.Context().Err(); err != nil {
@@ -462,12 +462,12 @@ func (s *Server) fault(method, path string) *Fault {
 }
 
 func matches(pattern, path string) bool {
-	p, q := strings.Split(strings.Trim(pattern, "/"), "/"), strings.Split(strings.Trim(path, "/"), "/")
-	if len(p) > len(q) {
+	parts, query := strings.Split(strings.Trim(pattern, "/"), "/"), strings.Split(strings.Trim(path, "/"), "/")
+	if len(parts) > len(query) {
 		return false
 	}
-	for i := range p {
-		if p[i] != "*" && p[i] != q[i] {
+	for i := range parts {
+		if parts[i] != "*" && parts[i] != query[i] {
 			return false
 		}
 	}

@@ -24,13 +24,13 @@ func api(t *testing.T, s *discordtest.Server, method, path string, body any) (in
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := http.NewRequest(method, "https://discord.com/api/v9"+path, bytes.NewReader(text))
+	request, err := http.NewRequest(method, "https://discord.com/api/v9"+path, bytes.NewReader(text))
 	if err != nil {
 		t.Fatal(err)
 	}
-	r.Header.Set("Authorization", "Bot "+discordtest.Token)
-	r.Header.Set("Content-Type", "application/json")
-	resp, err := s.Client().Do(r)
+	request.Header.Set("Authorization", "Bot "+discordtest.Token)
+	request.Header.Set("Content-Type", "application/json")
+	resp, err := s.Client().Do(request)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,13 +52,13 @@ func newServer(t *testing.T) (*discordtest.Server, *discordtest.Guild, *discordt
 // Answers are dated by the server's clock, and ids made by it, whichever that is.
 func TestDates(t *testing.T) {
 	t.Parallel()
-	s, g, c, ada := newServer(t)
+	server, guild, channel, ada := newServer(t)
 	begin := time.Date(2031, 5, 6, 7, 8, 9, 0, time.UTC)
-	s.Clock = func() time.Time { return begin }
-	s.Advance(time.Hour)
-	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{"name": "due", "type": 1,
+	server.Clock = func() time.Time { return begin }
+	server.Advance(time.Hour)
+	api(t, server, "PUT", "/applications/"+discordtest.AppID+"/commands", []any{map[string]any{"name": "due", "type": 1,
 		"description": "What is due"}})
-	for name, client := range map[string]*http.Client{"over a socket": s.Client(), "direct": s.Direct()} {
+	for name, client := range map[string]*http.Client{"over a socket": server.Client(), "direct": server.Direct()} {
 		resp, err := client.Get("https://discord.com/api/v9/nowhere") // refusals are dated too
 		if err != nil {
 			t.Fatal(err)
@@ -68,7 +68,7 @@ func TestDates(t *testing.T) {
 			t.Errorf("%s: %q", name, got)
 		}
 	} // any order: each is looked at by itself
-	i, err := s.Slash(g, c, ada, "due", nil)
+	i, err := server.Slash(guild, channel, ada, "due", nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,7 +81,7 @@ func TestDates(t *testing.T) {
 // What Discord refuses, with its codes.
 func TestRefusals(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
+	server, _, channel, _ := newServer(t)
 	long := strings.Repeat("x", 2001)
 	button := func(id, label string) any {
 		return map[string]any{"type": 1,
@@ -89,38 +89,41 @@ func TestRefusals(t *testing.T) {
 	}
 	six := []any{button("1", "a"), button("2", "a"), button("3", "a"), button("4", "a"), button("5", "a"),
 		button("6", "a")}
-	for _, x := range []struct {
+	for _, test := range []struct {
 		path string
 		body any
 		code float64
 	}{
 		{"/channels/1/messages", map[string]any{"content": "x"}, 10003},
-		{"/channels/" + c.ID + "/messages", map[string]any{}, 50006},
-		{"/channels/" + c.ID + "/messages", map[string]any{"content": long}, 50035},
-		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "components": six}, 50035},
-		{"/channels/" + c.ID + "/messages",
+		{"/channels/" + channel.ID + "/messages", map[string]any{}, 50006},
+		{"/channels/" + channel.ID + "/messages", map[string]any{"content": long}, 50035},
+		{"/channels/" + channel.ID + "/messages", map[string]any{"content": "x", "components": six}, 50035},
+		{"/channels/" + channel.ID + "/messages",
 			map[string]any{"content": "x", "components": []any{button("1", "a"), button("1", "b")}}, 50035},
-		{"/channels/" + c.ID + "/messages",
+		{"/channels/" + channel.ID + "/messages",
 			map[string]any{"content": "x", "components": []any{button(strings.Repeat("x", 101), "a")}}, 50035},
-		{"/channels/" + c.ID + "/messages",
+		{"/channels/" + channel.ID + "/messages",
 			map[string]any{"content": "x", "components": []any{button("1", strings.Repeat("x", 81))}}, 50035},
-		{"/channels/" + c.ID + "/messages", map[string]any{"content": "x", "nonce": strings.Repeat("x", 26)}, 50035},
+		{"/channels/" + channel.ID + "/messages", map[string]any{"content": "x", "nonce": strings.Repeat("x", 26)},
+			50035},
 		{"/interactions/1/t/callback", map[string]any{"type": 4, "data": map[string]any{"content": "x"}}, 10062},
 	} {
-		if status, a := api(t, s, "POST", x.path, x.body); status < 400 || a["code"] != x.code {
-			t.Errorf("%s: %d %v, want code %v", x.path, status, a, x.code)
+		if status, a := api(t, server, "POST", test.path, test.body); status < 400 || a["code"] != test.code {
+			t.Errorf("%s: %d %v, want code %v", test.path, status, a, test.code)
 		}
 	}
-	s.SetPermissions(c, discordtest.ViewChannel)
-	if status, a := api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "x"}); status != 403 ||
+	server.SetPermissions(channel, discordtest.ViewChannel)
+	if status, a := api(t, server, "POST", "/channels/"+channel.ID+"/messages",
+		map[string]any{"content": "x"}); status != 403 ||
 		a["code"] != 50013.0 {
 		t.Errorf("without permission: %d %v", status, a)
 	}
-	s.SetPermissions(c, 0)
-	if status, a := api(t, s, "GET", "/channels/"+c.ID+"/messages", nil); status != 403 || a["code"] != 50001.0 {
+	server.SetPermissions(channel, 0)
+	if status, a := api(t, server, "GET", "/channels/"+channel.ID+"/messages", nil); status != 403 ||
+		a["code"] != 50001.0 {
 		t.Errorf("without access: %d %v", status, a)
 	}
-	if n := len(s.Messages(c)); n != 0 {
+	if n := len(server.Messages(channel)); n != 0 {
 		t.Errorf("%d messages", n)
 	}
 }
@@ -128,7 +131,7 @@ func TestRefusals(t *testing.T) {
 // Commands that break Discord's rules are refused whole.
 func TestCommandRules(t *testing.T) {
 	t.Parallel()
-	s, _, _, _ := newServer(t)
+	server, _, _, _ := newServer(t)
 	text := func(name string, required bool) map[string]any {
 		return map[string]any{"type": 3, "name": name, "description": "x", "required": required}
 	}
@@ -154,11 +157,11 @@ func TestCommandRules(t *testing.T) {
 		{command("a", map[string]any{"type": 3, "name": "x", "description": "x", "autocomplete": true,
 			"choices": []any{map[string]any{"name": "a", "value": "a"}}})},
 	} {
-		if status, a := api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands", list); status != 400 {
+		if status, a := api(t, server, "PUT", "/applications/"+discordtest.AppID+"/commands", list); status != 400 {
 			t.Errorf("%.200v: %d %v", list, status, a)
 		}
 	}
-	if status, a := api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands",
+	if status, a := api(t, server, "PUT", "/applications/"+discordtest.AppID+"/commands",
 		[]any{command("a", text("x", true), text("y", false))}); status != 200 {
 		t.Errorf("a good command: %d %v", status, a)
 	}
@@ -168,11 +171,11 @@ func TestCommandRules(t *testing.T) {
 // minutes.
 func TestDeadlines(t *testing.T) {
 	t.Parallel()
-	s, g, c, ada := newServer(t)
-	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands",
+	server, g, c, ada := newServer(t)
+	api(t, server, "PUT", "/applications/"+discordtest.AppID+"/commands",
 		[]any{map[string]any{"name": "ping", "description": "x"}})
 	begin := func() string {
-		i, err := s.Slash(g, c, ada, "ping", nil)
+		i, err := server.Slash(g, c, ada, "ping", nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -180,25 +183,26 @@ func TestDeadlines(t *testing.T) {
 	}
 	hello := map[string]any{"type": 4, "data": map[string]any{"content": "x"}}
 	path := begin()
-	s.Advance(2900 * time.Millisecond)
-	if status, a := api(t, s, "POST", path, hello); status != 204 {
+	server.Advance(2900 * time.Millisecond)
+	if status, a := api(t, server, "POST", path, hello); status != 204 {
 		t.Errorf("in time: %d %v", status, a)
 	}
-	if status, a := api(t, s, "POST", path, hello); status != 400 || a["code"] != 40060.0 {
+	if status, a := api(t, server, "POST", path, hello); status != 400 || a["code"] != 40060.0 {
 		t.Errorf("a second answer: %d %v", status, a)
 	}
 	edit := "/webhooks/" + discordtest.AppID + "/" + strings.Split(path, "/")[3] + "/messages/@original"
-	s.Advance(14 * time.Minute)
-	if status, a := api(t, s, "PATCH", edit, map[string]any{"content": "y"}); status != 200 {
+	server.Advance(14 * time.Minute)
+	if status, a := api(t, server, "PATCH", edit, map[string]any{"content": "y"}); status != 200 {
 		t.Errorf("an edit in time: %d %v", status, a)
 	}
-	s.Advance(2 * time.Minute)
-	if status, a := api(t, s, "PATCH", edit, map[string]any{"content": "y"}); status != 401 || a["code"] != 50027.0 {
+	server.Advance(2 * time.Minute)
+	if status, a := api(t, server, "PATCH", edit, map[string]any{"content": "y"}); status != 401 ||
+		a["code"] != 50027.0 {
 		t.Errorf("an edit too late: %d %v", status, a)
 	}
 	path = begin()
-	s.Advance(3100 * time.Millisecond)
-	if status, a := api(t, s, "POST", path, hello); status != 404 || a["code"] != 10062.0 {
+	server.Advance(3100 * time.Millisecond)
+	if status, a := api(t, server, "POST", path, hello); status != 404 || a["code"] != 10062.0 {
 		t.Errorf("too late: %d %v", status, a)
 	}
 }
@@ -207,20 +211,20 @@ func TestDeadlines(t *testing.T) {
 // minutes, and no longer.
 func TestNonceWindow(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
+	server, _, channel, _ := newServer(t)
 	post := func() string {
-		_, a := api(t, s, "POST", "/channels/"+c.ID+"/messages",
+		_, a := api(t, server, "POST", "/channels/"+channel.ID+"/messages",
 			map[string]any{"content": "x", "nonce": "n", "enforce_nonce": true})
 		id, _ := a["id"].(string)
 		return id
 	}
 	first := post()
-	s.Advance(3 * time.Minute)
+	server.Advance(3 * time.Minute)
 	if post() != first {
 		t.Error("posted twice within minutes")
 	}
-	s.Advance(10 * time.Minute)
-	if post() == first || len(s.Messages(c)) != 2 {
+	server.Advance(10 * time.Minute)
+	if post() == first || len(server.Messages(channel)) != 2 {
 		t.Error("a nonce is remembered for ever")
 	}
 }
@@ -229,10 +233,10 @@ func TestNonceWindow(t *testing.T) {
 // mentioned.
 func TestPings(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
-	s.SetPermissions(c, discordtest.AllPermissions|discordtest.MentionEveryone)
+	server, _, channel, _ := newServer(t)
+	server.SetPermissions(channel, discordtest.AllPermissions|discordtest.MentionEveryone)
 	const content = "@everyone <@&7> <@8> hello"
-	for _, x := range []struct {
+	for _, test := range []struct {
 		allowed any
 		want    string
 	}{
@@ -242,13 +246,13 @@ func TestPings(t *testing.T) {
 		{map[string]any{"parse": []string{"users", "everyone"}}, "[everyone user:8]"},
 	} {
 		b := map[string]any{"content": content}
-		if x.allowed != nil {
-			b["allowed_mentions"] = x.allowed
+		if test.allowed != nil {
+			b["allowed_mentions"] = test.allowed
 		}
-		api(t, s, "POST", "/channels/"+c.ID+"/messages", b)
-		all := s.Messages(c)
-		if got := fmt.Sprint(all[len(all)-1].Pings); got != x.want {
-			t.Errorf("%v: %s, want %s", x.allowed, got, x.want)
+		api(t, server, "POST", "/channels/"+channel.ID+"/messages", b)
+		all := server.Messages(channel)
+		if got := fmt.Sprint(all[len(all)-1].Pings); got != test.want {
+			t.Errorf("%v: %s, want %s", test.allowed, got, test.want)
 		}
 	}
 }
@@ -256,18 +260,18 @@ func TestPings(t *testing.T) {
 // The description finds what the hand-written rules do not look for.
 func TestSchema(t *testing.T) {
 	t.Parallel()
-	s, _, c, _ := newServer(t)
-	if !s.HasSchema() {
+	server, _, channel, _ := newServer(t)
+	if !server.HasSchema() {
 		t.Skip("skipped: shared/discord/openapi.json is missing")
 	}
 	var problems []string
-	s.Problem = func(p string) { problems = append(problems, p) }
-	api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": "fine"})
+	server.Problem = func(p string) { problems = append(problems, p) }
+	api(t, server, "POST", "/channels/"+channel.ID+"/messages", map[string]any{"content": "fine"})
 	if len(problems) != 0 {
 		t.Errorf("a good message: %q", problems)
 	}
-	api(t, s, "POST", "/channels/"+c.ID+"/messages", map[string]any{"content": 5})
-	api(t, s, "POST", "/channels/"+c.ID+"/sermons", map[string]any{"content": "x"})
+	api(t, server, "POST", "/channels/"+channel.ID+"/messages", map[string]any{"content": 5})
+	api(t, server, "POST", "/channels/"+channel.ID+"/sermons", map[string]any{"content": "x"})
 	if len(problems) < 2 {
 		t.Errorf("two bad requests: %q", problems)
 	}
@@ -276,8 +280,8 @@ func TestSchema(t *testing.T) {
 // The real client connects, resumes and is sent what it missed.
 func TestRealClientResumes(t *testing.T) {
 	t.Parallel()
-	s, g, c, ada := newServer(t)
-	api(t, s, "PUT", "/applications/"+discordtest.AppID+"/commands",
+	server, guild, channel, ada := newServer(t)
+	api(t, server, "PUT", "/applications/"+discordtest.AppID+"/commands",
 		[]any{map[string]any{"name": "ping", "description": "x"}})
 	ctx, cancel := context.WithTimeout(context.Background(), 2*time.Minute)
 	defer cancel()
@@ -285,7 +289,7 @@ func TestRealClientResumes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	session.Client = s.Client()
+	session.Client = server.Client()
 	session.LogLevel = -1
 	got := make(chan string, 10)
 	session.AddHandler(func(_ *discordgo.Session, i *discordgo.InteractionCreate) { got <- i.ID })
@@ -307,11 +311,11 @@ func TestRealClientResumes(t *testing.T) {
 			t.Fatal("no interaction came")
 		}
 	}
-	expect(s.Slash(g, c, ada, "ping", nil))
-	s.CloseConnections(4000)
-	expect(s.Slash(g, c, ada, "ping", nil))
-	s.Compress(true)
-	expect(s.Slash(g, c, ada, "ping", nil))
+	expect(server.Slash(guild, channel, ada, "ping", nil))
+	server.CloseConnections(4000)
+	expect(server.Slash(guild, channel, ada, "ping", nil))
+	server.Compress(true)
+	expect(server.Slash(guild, channel, ada, "ping", nil))
 }
 
 // Requests to anywhere else are refused.
