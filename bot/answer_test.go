@@ -140,7 +140,7 @@ func TestAnswersThatDidNotArrive(t *testing.T) {
 		{"too late", discordtest.APIError(http.StatusNotFound, 10062, "Unknown interaction"), true},
 		{"cut off", discordtest.Fault{Drop: true}, true},
 		{"a fault of Discord's", discordtest.BadGateway, true},
-		{"seen already", discordtest.APIError(http.StatusBadRequest, codeAcknowledged,
+		{"seen already", discordtest.APIError(http.StatusBadRequest, 40060,
 			"Interaction has already been acknowledged."), false},
 	} {
 		synctest.Test(t, func(t *testing.T) {
