@@ -175,12 +175,12 @@ func TestChangesAreListed(t *testing.T) {
 func TestEventsThatCannotBeRead(t *testing.T) {
 	t.Parallel()
 	directory := told(t, readyOne, serverOne)
-	for _, e := range []string{`CHANNEL_UPDATE {"id": 20}`, `GUILD_DELETE`, `GUILD_ROLE_UPDATE {"guild_id": "1",
+	for _, event := range []string{`CHANNEL_UPDATE {"id": 20}`, `GUILD_DELETE`, `GUILD_ROLE_UPDATE {"guild_id": "1",
 		"role": {"id": "3", "permissions": "many"}}`, `READY []`} {
-		kind, data, _ := strings.Cut(e, " ")
+		kind, data, _ := strings.Cut(event, " ")
 		if heard, err := directory.take(kind, []byte(data)); heard || err == nil || !strings.Contains(err.Error(),
 			kind) {
-			t.Errorf("%s: %v", e, err)
+			t.Errorf("%s: %v", event, err)
 		}
 	}
 	if got := directory.role("1", "3", "20"); !got.Pings {
