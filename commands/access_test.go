@@ -122,10 +122,10 @@ func TestStoryAccess(t *testing.T) {
 	lacks(commands.RightSend, commands.RightHistory, commands.RightPin)
 	world.as("wren", "help", "command=tagout")
 	world.as("wren", "help", "command=tagout")
-	world.as("ada", "tagout", "machine=Marble", "reason=guard loose")
+	world.as("ada", "tagout", "machine=Marble", "reason=belt off")
 	chat.unposted["ada"] = []string{"Marble"}
 	world.as("ada", "help", "command=tagout")
-	world.as("ada", "tagout", "machine=Marble", "reason=and it hums")
+	world.as("ada", "tagout", "machine=Marble", "reason=and it rattles")
 	lacks()
 	delete(chat.unposted, "ada")
 	world.as("ada", "help", "command=tagout")

@@ -54,7 +54,7 @@ func (c *call) checkAway(away domain.Away) error {
 			return &userError{key: "away.date", data: words.D{"Given": words.User(date)}, example: example}
 		}
 	}
-	today := c.date(c.now)
+	today := c.shop.Date(c.now)
 	refused := func(key string) error {
 		data := c.awayData(away)
 		data["Most"] = domain.MostAway

@@ -65,5 +65,5 @@ func runBlades(c *call) (Reply, error) {
 				c.say("blades.event", words.D{"Example": slash("event", "machine", machine.Name, "event", e.Name)}))
 		}
 	}
-	return reply, nil
+	return c.hearNote(reply)
 }

@@ -99,6 +99,8 @@ type call struct {
 	kept    []domain.Pending
 	fact    *domain.Fact // what was reported
 	hung    string       // the machine on which the report hung a tag, by name
+	// a time that was given of a stop, and could not be taken
+	countedNow string
 	// a danger that the books could not take
 	unstored *unstored
 }
@@ -110,6 +112,8 @@ type userError struct {
 	data    words.D
 	example string // a command that works, or ""
 	buttons []Button
+	// it is the machine that is not known
+	noMachine bool
 }
 
 func (s *userError) Error() string { return fmt.Sprintf("refused: %s %v", s.key, s.data) }

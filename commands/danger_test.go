@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"strings"
 	"testing"
+	"time"
 
 	"setscrew/domain/danger"
 	"setscrew/domain/quantity"
@@ -99,5 +100,178 @@ func TestDangerHowever(t *testing.T) {
 			t.Errorf("%s: out %v, hazard %q, %d doubts; want %v, %q, %d", test.name, st.TaggedOut(), hazard,
 				len(st.Doubts()), test.out, test.hazard, test.doubts)
 		}
+	}
+}
+
+// What may be dangerous is asked about on a machine that is out of service too, and
+// nobody releases it before somebody has said.
+func TestDoubtWhileTagged(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.must(w.as("ada", "tagout", "machine=Marble", "reason=belt off"))
+	w.must(w.as("bo", "problem", "machine=Marble", "what=the guard feels a bit loose"))
+	asked := w.last
+	if _, ok := button(asked, "Stop it"); !ok {
+		t.Fatalf("nothing was asked: %q %q", asked.Headline, asked.Lines)
+	}
+	w.as("wren", "release", "machine=Marble", "note=looked at")
+	w.must(w.intoTest("wren"))
+	if w.last = w.press("wren", "It runs well"); !strings.Contains(strings.Join(w.last.Lines, " "),
+		"may be dangerous, and nobody has said") || !w.status().TaggedOut() {
+		t.Errorf("released: %q %q", w.last.Headline, w.last.Lines)
+	}
+	w.must(w.pressOn(asked, "bo", "It is not dangerous"))
+	if n := len(w.status().Blockers); n != 0 {
+		t.Errorf("still blocked by %d", n)
+	}
+}
+
+// A stop whose time cannot be read counts from now, and says so.
+func TestStopCountsFromNow(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	w.must(w.as("bo", "problem", "machine=Marble", "what=smoke from the motor", "when=when it rained"))
+	if lines := strings.Join(w.last.Lines, "\n"); !strings.Contains(lines, "when it rained") ||
+		!strings.Contains(lines, "stop counts from now") {
+		t.Errorf("%q", lines)
+	}
+}
+
+// A sheet with a line that cannot be taken still stops the machine for what is dangerous
+// in it, once, and gives the other lines back.
+func TestTypedInDanger(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name, lines, left string
+		dangers, doubts   int
+		headline          string
+	}{
+		{"beside one that cannot be read", "3 Mar 18:00, 1 h; nonsense; 3 Mar 18:30, seen smoke from the motor",
+			"3 Mar 18:00, 1 h; nonsense", 1, 0, "tagged out"},
+		{"without a time", "3 Mar 18:00, 1 h; smoke from the motor", "3 Mar 18:00, 1 h", 1, 0, "tagged out"},
+		{"perhaps", "nonsense; 3 Mar 18:30, seen the guard feels a bit loose", "nonsense", 0, 1, "is it dangerous"},
+		{"no danger at all", "nonsense; 3 Mar 18:30, seen snipe", "nonsense; 3 Mar 18:30, seen snipe", 0, 0,
+			"nothing is stored"},
+	} {
+		w := newWorld(t)
+		w.marble()
+		w.sweep(48 * time.Hour)
+		w.as("bo", "typein", "machine=Marble", "lines="+c.lines)
+		refused := w.last
+		st := w.status()
+		if len(st.Dangers) != c.dangers || len(st.Doubts()) != c.doubts || st.TaggedOut() != (c.dangers > 0) {
+			t.Errorf("%s: %d dangers, %d doubts, out %v", c.name, len(st.Dangers), len(st.Doubts()), st.TaggedOut())
+		}
+		if !refused.Refused || !strings.Contains(refused.Headline, c.headline) {
+			t.Errorf("%s: %q", c.name, refused.Headline)
+		}
+		if !strings.Contains(strings.Join(refused.Lines, "\n"), "nonsense") && strings.Contains(c.lines, "nonsense") {
+			t.Errorf("%s: the line that could not be taken is not named: %q", c.name, refused.Lines)
+		}
+		form := w.pressOn(refused, "bo", "Mend")
+		if form.Form == nil {
+			t.Fatalf("%s: no form: %q", c.name, form.Headline)
+		}
+		var got []string
+		split := func(r rune) bool { return r == ';' || r == '\n' }
+		for line := range strings.FieldsFuncSeq(form.Form.Fields[0].Value, split) {
+			got = append(got, strings.TrimSpace(line))
+		}
+		if left := strings.Join(got, "; "); left != c.left {
+			t.Errorf("%s: given back %q, want %q", c.name, left, c.left)
+		}
+	}
+}
+
+// A danger in the note of work that was done is heard: stopped for at once where it
+// never waits, asked about otherwise.
+func TestDangerInANote(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name            string
+		command         []string
+		dangers, doubts int
+		says            string
+	}{
+		{"fire", []string{"service", "service=bushings", "note=there is smoke from the motor"}, 1, 0, "Done on"},
+		{"a guard", []string{"service", "service=bushings", "note=the guard is missing"}, 0, 1, "Done on"},
+		{"of an event", []string{"event", "event=belts changed", "note=flames in the bin"}, 1, 0, "belts changed"},
+		{"of a set", []string{"blades", "set=A", "where=spare", "note=a knife is cracked"}, 0, 1, "noted"},
+		{"nothing", []string{"service", "service=bushings", "note=two drops each"}, 0, 0, "Done on"},
+		{"put right", []string{"service", "service=bushings", "note=replaced the cracked guard"}, 0, 0, "Done on"},
+	} {
+		w := newWorld(t)
+		w.marble()
+		w.must(w.as("ada", c.command[0], append([]string{"machine=Marble"}, c.command[1:]...)...))
+		st := w.status()
+		if len(st.Dangers) != c.dangers || len(st.Doubts()) != c.doubts {
+			t.Errorf("%s: %d dangers, %d doubts", c.name, len(st.Dangers), len(st.Doubts()))
+		}
+		if _, ok := button(w.last, "Stop it"); ok != (c.doubts > 0) {
+			t.Errorf("%s: asked %v", c.name, ok)
+		}
+		if !strings.Contains(w.last.Headline+strings.Join(w.last.Lines, " "), c.says) {
+			t.Errorf("%s: the work itself is not confirmed: %q %q", c.name, w.last.Headline, w.last.Lines)
+		}
+	}
+}
+
+// A tag hung for a danger is a danger reported: it has the advice, and is called about.
+func TestTagOutForADanger(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		options []string
+		dangers int
+		tags    int
+	}{
+		{[]string{"reason=smoke from the motor"}, 1, 1},
+		{[]string{"reason=smoke from the motor", "paper=4"}, 1, 2},
+		{[]string{"reason=smoke from the motor", "lock=yes"}, 1, 2},
+		{[]string{"reason=belt off"}, 0, 1},
+		{[]string{"reason=the guard feels a bit loose"}, 0, 1},
+		{nil, 0, 1},
+	} {
+		w := newWorld(t)
+		w.marble()
+		w.must(w.as("bo", "tagout", append([]string{"machine=Marble"}, c.options...)...))
+		st := w.status()
+		if len(st.Dangers) != c.dangers || len(st.Tags) != c.tags || len(st.Alarms) != c.dangers {
+			t.Errorf("%q: %d dangers, %d tags, %d alarms", c.options, len(st.Dangers), len(st.Tags), len(st.Alarms))
+		}
+		if got := strings.Contains(strings.Join(w.last.Lines, " "), "call for help"); got != (c.dangers > 0) {
+			t.Errorf("%q: %q", c.options, w.last.Lines)
+		}
+	}
+}
+
+// Who tells of a danger on a machine whose name is misspelt is told what to do first.
+func TestDangerOnAnUnknownMachine(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.marble()
+	for _, c := range []struct {
+		command string
+		options []string
+		stop    bool
+	}{
+		{"problem", []string{"machine=Marbel", "what=smoke from the motor"}, true},
+		{"problem", []string{"machine=the big one", "what=smoke from the motor"}, true},
+		{"tagout", []string{"machine=Marbel"}, true},
+		{"problem", []string{"machine=Marbel", "what=snipe"}, false},
+		{"hours", []string{"machine=Marbel", "hours=1"}, false},
+	} {
+		w.as("bo", c.command, c.options...)
+		if got := strings.HasPrefix(w.last.Headline, "Stop."); got != c.stop || !w.last.Refused {
+			t.Errorf("%s %q: %q", c.command, c.options, w.last.Headline)
+		}
+		if said := w.last.Headline + strings.Join(w.last.Lines, " "); !strings.Contains(said, "There is no machine") {
+			t.Errorf("%s %q: %q", c.command, c.options, said)
+		}
+	}
+	w.as("bo", "problem", "machine=Marbel", "what=smoke from the motor")
+	if w.must(w.press("bo", "Use Marble")); !w.status().TaggedOut() {
+		t.Error("the name that was meant does not stop it")
 	}
 }

@@ -120,6 +120,9 @@ func (c *call) finish(handle func() (Reply, error), quiet bool) (reply Reply) {
 		if c.fact != nil {
 			reply.Lines = append(reply.Lines, c.asReported(*c.fact)...)
 		}
+		if c.countedNow != "" {
+			reply.Lines = append(reply.Lines, c.say("when.now", words.D{"Given": words.User(c.countedNow)}))
+		}
 	}
 	if c.shop.ID != "" {
 		c.noteSteward()
@@ -160,6 +163,7 @@ func (c *call) refuse(err error) Reply {
 			reply.Lines = append(reply.Lines, c.say("example", words.D{"Example": refused.example}))
 		}
 		reply.Buttons = refused.buttons
+		reply = c.stopUnnamed(refused, reply)
 	case errors.As(err, &ref):
 		reply.Headline, reply.Lines = c.refusal(ref)
 	case errors.As(err, &file):

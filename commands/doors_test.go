@@ -233,7 +233,7 @@ func doors() []door {
 			open: func(w *world) commands.Reply {
 				w.must(w.as("ada", "reading", "machine=Marble", "check=infeed", "values=40 40 thou"))
 				w.readAll()
-				w.must(w.as("ada", "tagout", "machine=Marble", "reason=guard off"))
+				w.must(w.as("ada", "tagout", "machine=Marble", "reason=belt off"))
 				return w.as("wren", "release", "machine=Marble", "note=guard refitted")
 			},
 			change: ofRelease},
@@ -520,13 +520,13 @@ func TestStoryJoined(t *testing.T) {
 	t.Parallel()
 	world := newWorld(t)
 	world.marble()
-	world.must(world.as("ada", "tagout", "machine=Marble", "reason=knives look loose"))
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=the belt is off"))
 	tag := world.reported()
-	world.must(world.as("ada", "tagout", "machine=Marble", "reason=knives look loose"))
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=the belt is off"))
 	if got := world.reported(); got != tag {
 		t.Errorf("the same tag is reported again, as no. %d", got)
 	}
-	world.must(world.as("bo", "tagout", "machine=Marble", "reason=knives look loose"))
+	world.must(world.as("bo", "tagout", "machine=Marble", "reason=the belt is off"))
 	world.must(world.as("ada", "problem", "machine=Marble", "what=smoke", "note=by the motor"))
 	world.must(world.as("ada", "problem", "machine=Marble", "what=smoke", "note=by the motor"))
 	world.notices()

@@ -50,5 +50,5 @@ func runEvent(c *call) (Reply, error) {
 	for _, s := range outcome.After.BegunBy(event.ID, outcome.Fact.No) {
 		reply.Lines = append(reply.Lines, c.dueLine(s.Service.Name, s))
 	}
-	return reply, nil
+	return c.hearNote(reply)
 }

@@ -24,7 +24,7 @@ func (c *call) usageRests(st domain.Status) string {
 	if st.Reporting != nil {
 		ratio = st.Reporting.Ratio
 	}
-	return fmt.Sprint(c.date(c.now), " ", st.Hours, " ", ratio, c.shop.Open,
+	return fmt.Sprint(c.shop.Date(c.now), " ", st.Hours, " ", ratio, c.shop.Open,
 		c.shop.Closed, st.Machine.Setup.Rev)
 }
 
@@ -73,7 +73,7 @@ func (c *call) keptUsage(st domain.Status) (keptUsage, error) {
 // others is how much the shop uses its machines but for one. It is looked up once a
 // day, and again when a machine comes.
 func (c *call) others(but domain.MachineID) (domain.Busyness, error) {
-	day := c.date(c.now)
+	day := c.shop.Date(c.now)
 	kept := &c.desk.usages
 	kept.Lock()
 	known, ok := kept.levels[c.shop.ID]

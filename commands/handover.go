@@ -47,9 +47,11 @@ func runHandover(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	reply := Reply{Headline: c.outOfService(machine), Lines: []string{
-		c.say("handover.recorded", words.D{"Machine": words.User(machine.Name), "No": outcome.Fact.No}),
-		c.say("tag.isolates-nothing", nil)}}
+	recorded := c.say("handover.recorded", words.D{"Machine": words.User(machine.Name), "No": outcome.Fact.No})
+	reply := Reply{Headline: recorded}
+	if outcome.After.TaggedOut() {
+		reply = Reply{Headline: c.outOfService(machine), Lines: []string{recorded, c.say("tag.isolates-nothing", nil)}}
+	}
 	reply.Lines = append(reply.Lines, c.readAgain(machine, handover.Surfaces)...)
 	return reply, nil
 }

@@ -103,7 +103,7 @@ func TestStoryNobodyHome(t *testing.T) {
 	world.notices()
 	world.must(world.as("ada", "problem", "machine=Marble", "what=it won't turn off"))
 	world.notices()
-	world.must(world.as("chidi", "tagout", "machine=Marble", "reason=sparks too", "photo=sparks.jpg"))
+	world.must(world.as("chidi", "tagout", "machine=Marble", "reason=belt off", "photo=sparks.jpg"))
 	world.must(world.as("chidi", "reading", "machine=Marble", "check=fingers", "values=pass", "photo=fingers.jpg"))
 	world.must(world.as("chidi", "reading", "machine=Marble", "check=infeed", "values=40 40 thou", "photo=dial.jpg"))
 	world.notices()

@@ -34,7 +34,7 @@ var layers = [][]string{
 		"forecast.go", "visitplan.go", "photo.go", "seen.go"},
 	{"drift.go", "picture.go", "calendar.go", "prove.go", "loosening.go", "mistake.go"},
 	{"diagnosis.go", "readingreply.go", "ticks.go", "due.go", "visitsheet.go"},
-	{"gonogo.go", "whycheck.go", "whyservice.go", "whyproblem.go", "lock.go"},
+	{"heard.go", "gonogo.go", "whycheck.go", "whyservice.go", "whyproblem.go", "lock.go"},
 	// One file a command family.
 	{"hours.go", "reading.go", "turned.go", "problem.go", "service.go", "event.go", "putoff.go", "extend.go",
 		"handover.go",

@@ -24,7 +24,8 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 	if i >= 0 {
 		return i, nil
 	}
-	refused := &userError{key: "unknown." + what, data: words.D{"Name": words.User(typed)}}
+	refused := &userError{key: "unknown." + what, data: words.D{"Name": words.User(typed)},
+		noMachine: option == "machine"}
 	if len(near) == 0 && len(among) > 0 {
 		for _, n := range among[:min(len(among), 5)] {
 			near = append(near, n.name)

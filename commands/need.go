@@ -1,17 +1,20 @@
 package commands
 
 import (
+	"slices"
+
 	"setscrew/commands/words"
 	"setscrew/domain"
 )
 
 var shopNeeds = &Command{
-	Name: "shop needs", Who: Steward, Quiet: true, Words: 40,
-	Options:  otherOptions,
+	Name: "shop needs", Who: Steward, Quiet: true, Words: 40, MostWords: 90,
+	Options:  append(slices.Clone(otherOptions), Option{Name: "why", Takes: Text, Max: 200}),
 	Examples: []string{`/shop needs machine:Marble other:Marble wanted:no`},
 }
 
-// runNeeds says that a machine must not run without another, or may again.
+// runNeeds says that a machine must not run without another; or that it may again, which
+// takes a second person.
 func runNeeds(c *call) (Reply, error) {
 	machine, other, on, err := c.needWanted()
 	if err != nil {
@@ -20,10 +23,12 @@ func runNeeds(c *call) (Reply, error) {
 	if on && other.ID == machine.ID {
 		return Reply{}, &userError{key: "needs.itself", data: words.D{"Machine": words.User(machine.Name)}}
 	}
-	outcome, err := c.report(machine, domain.SetupChanged{Item: domain.Item{Kind: domain.NeedsItem},
-		Setup: machine.Setup.WithNeed(other.ID, on)})
+	outcome, asked, err := c.setUp(machine, domain.Item{Kind: domain.NeedsItem}, machine.Setup.WithNeed(other.ID, on))
 	if err != nil {
 		return Reply{}, err
+	}
+	if asked != nil {
+		return *asked, nil
 	}
 	key := "needs.off"
 	if on {

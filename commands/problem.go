@@ -5,14 +5,13 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
-	"setscrew/domain/danger"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
 
 var problemCommand = &Command{
 	Name: problemName, Who: Anyone, Quiet: true, Words: 25, MostWords: 260,
-	Options: []Option{machineOption, {Name: "what", Takes: Symptom, Required: true, Max: 200}, noteOption,
+	Options: []Option{machineOption, {Name: "what", Takes: Symptom, Required: true, Max: mostWhat}, noteOption,
 		{Name: "danger", Takes: OneOf, OneOf: []string{"yes", "no"}}, photoOption, whenOption,
 		forOption},
 	Examples: []string{`/problem machine:Marble what:snipe`, `/problem machine:Marble what:"smoke from the motor"`},
@@ -35,15 +34,8 @@ func runProblem(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(problem.Name), "No": outcome.Fact.No}
-	switch {
-	case problem.Danger:
-		recorded := c.say("problem.recorded", data)
-		if joined := c.joinedLine(outcome); joined != "" {
-			recorded = joined
-		}
-		return c.dangerReply(machine, symptom, problem, recorded), nil
-	case problem.Doubt && !outcome.After.TaggedOut():
-		return c.askDanger(machine, symptom, problem, outcome.Fact.No), nil
+	if problem.Danger || problem.Doubt {
+		return c.answerDanger(machine, problem, outcome), nil
 	}
 
 	// Whether it was there before, and what may lie behind it.
@@ -82,64 +74,6 @@ func runProblem(c *call) (Reply, error) {
 	reply.Lines = append(reply.Lines, c.say("problem.tagout", data))
 	reply.Buttons = append(reply.Buttons, c.tagoutButton(machine, outcome.Fact.No))
 	return reply, nil
-}
-
-// problemHeard is the problem that words were heard as: a symptom of the profile's, a
-// danger common to all machines, or the words themselves. What was said stays with it
-// as a note.
-func (c *call) problemHeard(machine domain.Machine, heard domain.Hearing, said, note string) domain.Problem {
-	problem := domain.Problem{Name: said, Note: note, Photo: photo(c.options["photo"]),
-		Danger: heard.Danger == danger.Sure, Doubt: heard.Danger == danger.Likely}
-	switch symptom := heard.Symptom; {
-	case symptom != nil:
-		problem.Symptom, problem.Name = symptom.ID, symptom.Name
-		if e := machine.Profile.Event(symptom.Event); e != nil {
-			problem.Event, problem.Surfaces = e.ID, e.Surfaces
-		}
-		if fold(said) == fold(symptom.Name) || fold(said) == symptom.ID {
-			return problem
-		}
-	case heard.Hazard != "":
-		problem.Hazard, problem.Name = heard.Hazard, c.say("hazard."+string(heard.Hazard), nil)
-	default:
-		return problem
-	}
-	problem.Note = strings.TrimSuffix(strings.TrimSpace(said+". "+note), ".")
-	return problem
-}
-
-// dangerReply says what to do about a danger, which has stopped the machine.
-func (w *wording) dangerReply(machine domain.Machine, symptom *profile.Symptom, problem domain.Problem,
-	recorded string) Reply {
-	reply := Reply{Headline: w.outOfService(machine), Lines: []string{w.dangerAdvice(machine, symptom, problem.Hazard),
-		w.say(stopKey(symptom, problem.Hazard), nil), w.say("tag.isolates-nothing", nil), recorded}}
-	if hazardOf(symptom, problem.Hazard) == danger.Hurt {
-		return reply
-	}
-	reply.Lines = append(reply.Lines, w.readAgain(machine, problem.Surfaces)...)
-	if domain.NewDiagnosis(machine.Profile, problem.Symptom) != nil {
-		reply.Lines = append(reply.Lines, w.say("problem.cause",
-			words.D{"Example": slash("cause", "machine", machine.Name, "problem", problem.Name)}))
-	}
-	return reply
-}
-
-// askDanger asks whether what was reported is dangerous. Until it is answered the
-// stewards know of it, and hours on the machine are warned of.
-func (c *call) askDanger(machine domain.Machine, symptom *profile.Symptom, problem domain.Problem,
-	recorded domain.FactNo) Reply {
-	data := words.D{"Machine": words.User(machine.Name), "Problem": words.User(words.Clean(c.options["what"])),
-		"No": recorded}
-	reply := Reply{Headline: c.say("doubt.headline", data), Lines: []string{c.say("doubt.stop", nil),
-		c.dangerAdvice(machine, symptom, problem.Hazard), c.say("doubt.until", data)}}
-	for _, answer := range []struct{ key, danger string }{{"button.stop-it", "yes"}, {"button.no-danger", "no"}} {
-		again := c.asked("danger", answer.danger)
-		again.Undo = recorded
-		reply.Buttons = append(reply.Buttons,
-			Button{Label: c.say(answer.key, nil), Custom: wait(c, againAction, again)})
-	}
-	reply.Buttons[0].Style = Grave
-	return reply
 }
 
 // offerSymptoms offers the symptoms that words are like. The problem is recorded in

@@ -14,6 +14,7 @@ func (c *call) entry(machine domain.Machine, body domain.Body) (domain.Entry, er
 	if domain.StopsMachine(body) && (err != nil || early) {
 		// A stop does not wait for a time that can be read: it counts from now.
 		at, err, early = c.now, nil, false
+		c.countedNow = c.options["when"]
 	}
 	if err != nil {
 		return domain.Entry{}, err
@@ -35,6 +36,11 @@ func (c *call) report(machine domain.Machine, body domain.Body) (domain.Outcome,
 	if err != nil {
 		return domain.Outcome{}, err
 	}
+	return c.reportEntry(machine, entry)
+}
+
+// reportEntry writes a report that is made already.
+func (c *call) reportEntry(machine domain.Machine, entry domain.Entry) (domain.Outcome, error) {
 	outcome, err := c.books.Report(c, entry)
 	if err == nil && !outcome.Joined {
 		c.fact = &outcome.Fact

@@ -6,7 +6,7 @@ import (
 )
 
 var serviceCommand = &Command{
-	Name: serviceName, Who: Anyone, Quiet: true, Words: 25, MostWords: 60,
+	Name: serviceName, Who: Anyone, Quiet: true, Words: 25, MostWords: 80,
 	Options: []Option{machineOption, {Name: "service", Takes: Service, Required: true}, noteOption, whenOption,
 		forOption},
 	Examples: []string{`/service machine:Marble service:bushings`,
@@ -47,5 +47,5 @@ func runService(c *call) (Reply, error) {
 	if outcome.After.TaggedOut() {
 		reply.Lines = append(reply.Lines, c.notInService(outcome.After))
 	}
-	return reply, nil
+	return c.hearNote(reply)
 }

@@ -79,13 +79,19 @@ var settings = []setting{
 	},
 	{
 		option: Option{Name: "call", Takes: Person},
-		read:   func(s *domain.Shop, typed string) bool { s.Call = domain.PersonID(typed); return true },
-		row:    "shop.row.call",
+		read: func(s *domain.Shop, typed string) bool {
+			if s.Call == domain.PersonID(typed) {
+				typed = "" // a chat can only name a person: whoever is named again is called no more
+			}
+			s.Call = domain.PersonID(typed)
+			return true
+		},
+		row: "shop.row.call",
 		show: func(w *wording, s domain.Shop) string {
 			if s.Call == "" {
 				return w.say("shop.nocall", nil)
 			}
-			return words.Person(string(s.Call))
+			return w.say("shop.called", words.D{"Who": words.Person(string(s.Call))})
 		},
 	},
 	{

@@ -52,3 +52,19 @@ func TestTheFirstMistakeIsTold(t *testing.T) {
 		}
 	}
 }
+
+// A chat can only name a person, so whoever is named once more is called no longer.
+func TestCalledNoLonger(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	for _, c := range []struct{ name, want string }{{"ada", "ada"}, {"bo", "bo"}, {"bo", ""}, {"bo", "bo"}} {
+		w.must(w.as("owner", "shop settings", "call="+c.name))
+		shop, err := w.db.Shop(w.shop).Shop(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if string(shop.Call) != c.want {
+			t.Errorf("%s named: %q is called, want %q", c.name, shop.Call, c.want)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package commands
 import (
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/danger"
 )
 
 var tagoutCommand = &Command{
@@ -21,14 +22,27 @@ func runTagout(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	reason := domain.Reason{Code: domain.SaidBySomebody, Text: words.Clean(c.options["reason"])}
-	switch {
+	paper := words.Clean(c.options["paper"])
+	switch heard := domain.Hear(machine.Profile, reason.Text); {
 	case c.options["lock"] == "yes":
 		reason.Code = domain.LockOn
 	case reason.Text == "":
 		reason.Code = domain.Pressed
+	case heard.Danger == danger.Sure && paper == "":
+		// A danger is reported as one: it has its own advice, and is called about until
+		// somebody sees to it.
+		problem := c.problemHeard(machine, heard, reason.Text, "")
+		outcome, err := c.report(machine, problem)
+		if err != nil {
+			return Reply{}, err
+		}
+		return c.answerDanger(machine, problem, outcome), nil
 	}
-	return c.tagOut(machine, domain.TagOut{Paper: words.Clean(c.options["paper"]), Reason: reason,
-		Photo: photo(c.options["photo"])})
+	reply, err := c.tagOut(machine, domain.TagOut{Paper: paper, Reason: reason, Photo: photo(c.options["photo"])})
+	if err != nil {
+		return Reply{}, err
+	}
+	return c.hearReason(reply)
 }
 
 // runStop takes a machine out of service for a problem that was reported of it.

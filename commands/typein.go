@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,6 +10,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/danger"
 	"setscrew/domain/quantity"
 	"setscrew/domain/upkeep"
 )
@@ -97,6 +99,7 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 	lines := strings.Split(strings.NewReplacer("\r\n", "\n", "\r", "\n", ";", "\n").Replace(text), "\n")
 	draft := &draft{Books: c.books}
 	var refused []string
+	var unread, drafted []int // lines without a time; those that the draft's entries stand on
 	day := ""
 	count := 0
 	for i, line := range lines {
@@ -111,6 +114,7 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 		when, what, ok := strings.Cut(line, ",")
 		when, what = strings.TrimSpace(when), strings.TrimSpace(what)
 		if !ok || when == "" || what == "" {
+			unread = append(unread, i)
 			refused = append(refused,
 				c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line),
 					"Why": c.say("typein.unreadable", nil)}))
@@ -121,26 +125,43 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 		}
 		at, err := upkeep.ParseWhen(when, c.now, c.shop.Location())
 		if err != nil {
+			unread = append(unread, i)
 			refused = append(refused,
 				c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line),
 					"Why": c.say("typein.when", words.D{"Given": words.User(when)})}))
 			continue
 		}
-		day = c.date(at)
+		day = c.shop.Date(at)
 		if why := c.draftLine(machine, draft, i, at, what); why != "" {
 			refused = append(refused, c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": why}))
+			unread = append(unread, i)
+			continue
 		}
+		drafted = append(drafted, i)
 	}
-	// One line that cannot be taken keeps all of them out.
+	// One line that cannot be taken keeps all of them out, but for what stops the machine.
 	switch {
 	case count == 0:
 		return Reply{}, &userError{key: "typein.none", example: typeinCommand.Examples[1]}
 	case len(refused) > 0:
-		return Reply{Refused: true,
+		reply := Reply{Refused: true,
 			Headline: c.say("typein.amiss", words.D{"N": len(refused), "Machine": words.User(machine.Name)}),
-			Lines:    append(refused, c.say("typein.how", nil)),
-			Buttons: []Button{{Label: c.say("button.mend", nil),
-				Custom: wait(c, mendAction, typedIn{machine.Name, text}), Style: Primary}}}, nil
+			Lines:    append(refused, c.say("typein.how", nil))}
+		stops, err := c.stopsAmong(machine, draft, drafted, unread, lines)
+		if err != nil {
+			return Reply{}, err
+		}
+		if stops != nil {
+			text = strings.TrimSpace(strings.Join(lines, "\n"))
+			stops.Refused, stops.Lines = true, append(stops.Lines, c.say("typein.rest", nil))
+			stops.Lines = append(stops.Lines, refused...)
+			reply = *stops
+		}
+		if strings.TrimSpace(text) != "" {
+			reply.Buttons = append(reply.Buttons, Button{Label: c.say("button.mend", nil),
+				Custom: wait(c, mendAction, typedIn{machine.Name, text}), Style: Primary})
+		}
+		return reply, nil
 	}
 	// All are reported in one transaction.
 	draft.entries[0].Pending = c.pending
@@ -157,6 +178,51 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 	}
 	for _, s := range last.After.DueServices() {
 		reply.Lines = append(reply.Lines, c.dueLine(s.Service.Name, s))
+	}
+	return reply, nil
+}
+
+// stopsAmong reports what stops the machine among the lines of a sheet that cannot be
+// taken as a whole, empties those lines, and says what to do; nil where nothing does. A
+// line that could not be read is heard as it stands, and counts from now.
+func (c *call) stopsAmong(machine domain.Machine, draft *draft, drafted, unread []int, lines []string) (*Reply, error) {
+	type stop struct {
+		line  int
+		entry domain.Entry
+	}
+	var stops []stop
+	for i, entry := range draft.entries {
+		if domain.StopsMachine(entry.Body) {
+			stops = append(stops, stop{drafted[i], entry})
+		}
+	}
+	for _, i := range unread {
+		said := words.Clean(lines[i])
+		heard := domain.Hear(machine.Profile, said)
+		if heard.Danger == danger.None {
+			continue
+		}
+		line := *c
+		line.options, line.at, line.pending = nil, c.now, ""
+		line.id, line.typed = fmt.Sprintf("%s.line%d", c.id, i+1), "typed in: "+said
+		entry, err := line.entry(machine, c.problemHeard(machine, heard, said, ""))
+		if err != nil {
+			return nil, err
+		}
+		stops = append(stops, stop{i, entry})
+	}
+	var reply *Reply
+	for _, one := range stops {
+		outcome, err := c.reportEntry(machine, one.entry)
+		if err != nil {
+			return nil, err
+		}
+		lines[one.line] = ""
+		if body, ok := one.entry.Body.(domain.Problem); ok && reply == nil {
+			c.asProblem(machine, cmp.Or(body.Note, body.Name))
+			told := c.answerDanger(machine, body, outcome)
+			reply = &told
+		}
 	}
 	return reply, nil
 }

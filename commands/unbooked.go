@@ -55,19 +55,38 @@ func (c *call) unheard() *unstored {
 	return nil
 }
 
+// stopUnnamed puts before a refusal that knows no such machine what to do about the danger
+// that the command tells of.
+func (c *call) stopUnnamed(refused *userError, reply Reply) Reply {
+	if !refused.noMachine {
+		return reply
+	}
+	danger := c.unheard()
+	if danger == nil {
+		return reply
+	}
+	which := reply.Headline
+	reply.Headline = c.say("unnamed.headline", nil)
+	reply.Lines = append(append([]string{which}, c.stopLines(danger)...), reply.Lines...)
+	return reply
+}
+
+// stopLines say what to do about a danger that was not stored.
+func (c *call) stopLines(not *unstored) []string {
+	told, ok := not.body.(domain.Problem)
+	if !ok {
+		return []string{c.say("tag.do", nil)}
+	}
+	symptom := not.machine.Profile.Symptom(told.Symptom)
+	return []string{c.dangerAdvice(not.machine, symptom, told.Hazard), c.say(stopKey(symptom, told.Hazard), nil)}
+}
+
 // stopAnyway answers a danger that could not be stored: what to do about it, and that
 // nobody else knows of it.
 func (c *call) stopAnyway(not *unstored, err error) Reply {
 	reply := Reply{Quiet: true, Refused: true,
-		Headline: c.say("unbooked.headline", words.D{"Machine": words.User(not.machine.Name)})}
-	switch told := not.body.(type) {
-	case domain.Problem:
-		symptom := not.machine.Profile.Symptom(told.Symptom)
-		reply.Lines = append(reply.Lines, c.dangerAdvice(not.machine, symptom, told.Hazard),
-			c.say(stopKey(symptom, told.Hazard), nil))
-	default:
-		reply.Lines = append(reply.Lines, c.say("tag.do", nil))
-	}
+		Headline: c.say("unbooked.headline", words.D{"Machine": words.User(not.machine.Name)}),
+		Lines:    c.stopLines(not)}
 	kept := "unbooked.lost"
 	if not.waits {
 		kept = "unbooked.waits"

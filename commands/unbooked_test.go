@@ -108,7 +108,7 @@ func TestStoryUnbooked(t *testing.T) {
 	books.set(nil, full)
 	world.as("ada", "hours", "machine=Marble", "hours=2", "sure=yes")
 	world.as("ada", "problem", "machine=Marble", "what=flames in the dust bin", "note=behind the hood")
-	world.as("bo", "tagout", "machine=Marble", "reason=knives look loose")
+	world.as("bo", "tagout", "machine=Marble", "reason=belt off")
 	told := world.desk.Unbooked()
 	if len(told) != 2 {
 		t.Fatalf("%d wait, want 2", len(told))

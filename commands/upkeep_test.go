@@ -74,6 +74,10 @@ func TestStoryNeeds(t *testing.T) {
 	world.notices()
 	world.as("ada", "hours", "machine=Marble", "hours=1", "sure=yes")
 	world.as("wren", "shop needs", "machine=Marble", "other=Cyclone", "wanted=no")
+	world.as("wren", "shop needs", "machine=Marble", "other=Cyclone", "wanted=no", "why=it has a bag of its own")
+	world.sweep(24 * time.Hour)
+	world.as("wren", "shop loosen", "machine=Marble", "note=asked the maker")
+	world.as("wren", "shop needs", "machine=Marble", "other=Cyclone", "wanted=no")
 	world.as("ada", "tagout", "machine=Cyclone", "reason=bag torn")
 	world.notices()
 	world.as("ada", "hours", "machine=Marble", "hours=1", "sure=yes")
@@ -257,7 +261,7 @@ func TestQuietHours(t *testing.T) {
 	if n := world.notices(); len(n) != 0 {
 		t.Errorf("posted at night: %v", n)
 	}
-	world.must(world.as("ada", "tagout", "machine=Marble", "reason=guard loose"))
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=belt off"))
 	if n := world.notices(); len(n) != 2 || n[0].Topic != domain.TopicTagOut || n[1].Op != domain.Pin {
 		t.Errorf("a tag at night: %v", n)
 	}

@@ -257,6 +257,6 @@ func (c *call) visitPaper(visit domain.Visit) (*File, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &File{Name: fmt.Sprintf("visit-%s.pdf", c.date(visit.At)),
+	return &File{Name: fmt.Sprintf("visit-%s.pdf", c.shop.Date(visit.At)),
 		Type: "application/pdf", Data: pdf}, nil
 }

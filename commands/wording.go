@@ -17,9 +17,6 @@ type wording struct {
 	now     time.Time
 }
 
-// date is the day on which a moment falls in the shop, as "2026-03-02".
-func (w *wording) date(at time.Time) string { return at.In(w.shop.Location()).Format(time.DateOnly) }
-
 // say is the message of that key, in the wording's language.
 func (w *wording) say(key string, data words.D) string { return w.speaker.Say(key, data) }
 
@@ -113,7 +110,7 @@ func (w *wording) blockerLines(all []domain.Blocker) []string {
 		}
 		line := w.say("blocker."+string(blocker.Code),
 			words.D{"Names": strings.Join(names, ", "), "From": words.User(blocker.From)})
-		if blocker.Running {
+		if blocker.Running && blocker.Code != domain.BlockDoubt {
 			line += " " + w.say("blocker.running", nil)
 		}
 		lines = append(lines, line)

@@ -224,7 +224,7 @@ var (
 		"due.late.over",
 		"settle.repeats", "settle.gauge", "settle.both", "settle.none", "reading.outlier", "gauge.overdue",
 		"service.early", "needs.out", "needs.retired", "hours.unlogged", "untested.why",
-		"problem.near", "cause.ask", "cause.suspect", "cause.settled"}
+		"problem.near", "doubt.headline", "cause.ask", "cause.suspect", "cause.settled"}
 )
 
 // brief holds a reply against its command's word limit: a plain confirmation, a

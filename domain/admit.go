@@ -95,9 +95,11 @@ func Admit(before Status, entry Entry) *Refusal {
 			body.Shown().Cmp(counter.Shown) < 0 {
 			return &Refusal{Code: CounterBack, Name: before.Machine.Name, Fact: counter.Fact}
 		}
-	// What is apart is not forgotten over a later word that nothing is.
+	// What is apart is not forgotten over a later word that nothing is, or over what
+	// somebody else leaves apart.
 	case Handover:
-		if waits := before.Handover; waits != nil && leavesApart(waits.Apart) && !leavesApart(body.Apart) {
+		waits := before.Handover
+		if waits != nil && leavesApart(waits.Apart) && (entry.For != waits.By || !leavesApart(body.Apart)) {
 			return &Refusal{Code: HandoverWaits, Name: before.Machine.Name, Fact: waits.Fact}
 		}
 	// What two people do at once: the second finds that the first has done it.

@@ -96,6 +96,16 @@ func TestBlockers(t *testing.T) {
 		{"a safety service late", added, func(s *Snapshot) { s.Hours = hours(48) },
 			[]Blocker{{Code: BlockOverdue, ID: "brake", Name: "the brake"}}},
 		{"a safety service due", added, func(s *Snapshot) { s.Hours = hours(47) }, nil},
+		{"perhaps dangerous, not answered", added, func(s *Snapshot) {
+			s.Problems = []OpenProblem{{Key: "rattle", Name: "rattle", Doubt: true}, {Key: "dust", Name: "dust"}}
+		}, []Blocker{{Code: BlockDoubt, Name: "rattle", Running: true}}},
+		{"reported as a danger since", added, func(s *Snapshot) {
+			s.Problems = []OpenProblem{{Key: "rattle", Name: "rattle", Doubt: true}}
+			s.Dangers = []Danger{{Problem: Problem{Symptom: "rattle", Danger: true}}}
+		}, nil},
+		{"a problem that is none of danger", added, func(s *Snapshot) {
+			s.Problems = []OpenProblem{{Key: "dust", Name: "dust"}}
+		}, nil},
 		{"an important service late", onDay(51), func(s *Snapshot) {
 			for _, id := range []string{"guard", "cover"} {
 				inspect(s, id, 20, onDay(51), true)

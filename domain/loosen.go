@@ -43,6 +43,7 @@ const (
 	LooseRemoved LoosenCode = "removed"       // there is no such safety check or service any more
 	LoosePlaces  LoosenCode = "places"        // it is made at fewer places
 	LooseSecond  LoosenCode = "second-person" // nobody confirms it any more
+	LooseNeed    LoosenCode = "need"          // it may run without a machine that it needs
 	LooseRule    LoosenCode = "rule"          // it may be made by others, or only when it is asked for
 )
 
@@ -222,7 +223,13 @@ func loosened(before Status, entry Entry) []Loosening {
 	if entry.Next != nil {
 		now = *entry.Next
 	}
-	return Loosened(before.Machine, now, before.Machine.UnitsIn(before.Shop))
+	all := Loosened(before.Machine, now, before.Machine.UnitsIn(before.Shop))
+	for _, need := range before.Needs {
+		if !slices.Contains(now.Setup.Needs, need.Machine) {
+			all = append(all, Loosening{Item: Item{Kind: NeedsItem}, Code: LooseNeed, Name: need.Name})
+		}
+	}
+	return all
 }
 
 // fixed refuses to loosen what the law fixes.

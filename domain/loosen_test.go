@@ -275,6 +275,32 @@ func TestAdmitLoosening(t *testing.T) {
 
 func ptr[T any](v T) *T { return &v }
 
+// A machine that needs another does so until two say that it needs it no more.
+func TestNeedIsLoosened(t *testing.T) {
+	needing := gapped(15, 1)
+	needing.Setup = needing.Setup.WithNeed(7, true)
+	snap := lathed(needing, nil)
+	snap.Needs = []Need{{Machine: 7, Name: "Cyclone"}}
+	before := Assess(snap, added)
+	for _, c := range []struct {
+		name  string
+		other MachineID
+		on    bool
+		want  Code
+	}{
+		{"taken away", 7, false, SecondNeeded},
+		{"another too", 8, true, ""},
+	} {
+		next := needing
+		next.Setup = needing.Setup.WithNeed(c.other, c.on)
+		entry := Entry{By: "wren", Steward: true, Next: &next, Body: SetupChanged{Setup: next.Setup}}
+		if got := Admit(before, entry); (got == nil) != (c.want == "") || got != nil &&
+			(got.Code != c.want || got.Name != "Cyclone") {
+			t.Errorf("%s: %v, want %q", c.name, got, c.want)
+		}
+	}
+}
+
 // What is asked for is frozen with what it loosens.
 func TestCompleteLoosening(t *testing.T) {
 	next := gapped(20, 2)

@@ -292,4 +292,5 @@ const (
 	BlockAfter     BlockerCode = "after"     // a check that is made after a danger, which From names
 	BlockHandover  BlockerCode = "handover"  // handed over apart, and not taken over yet
 	BlockLock      BlockerCode = "lock"      // a personal lock that is on
+	BlockDoubt     BlockerCode = "doubt"     // a problem that may be dangerous, of which nobody has said
 )

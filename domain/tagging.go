@@ -50,7 +50,7 @@ func mustTag(status Status) []TagCause {
 				Reason{Code: ServiceOverdue, Name: sv.Service.Name})
 		}
 	}
-	if apart := status.Handover; apart != nil {
+	if apart := status.Handover; apart != nil && leavesApart(apart.Apart) {
 		add(apartKey(apart.Fact), apart.Fact, Reason{Code: HandedApart, Text: apart.Apart})
 	}
 	// Dangers that somebody saw.
@@ -176,8 +176,15 @@ func blockers(status Status) []Blocker {
 	for _, tag := range status.Locks() {
 		all = append(all, Blocker{Code: BlockLock, By: tag.By})
 	}
-	if status.Handover != nil {
+	if status.Handover != nil && leavesApart(status.Handover.Apart) {
 		all = append(all, Blocker{Code: BlockHandover, Name: status.Handover.Apart})
+	}
+	// A test may be what shows whether something is dangerous, unless it was reported as that.
+	for _, problem := range status.Doubts() {
+		if slices.ContainsFunc(status.Dangers, func(d Danger) bool { return d.Problem.Key() == problem.Key }) {
+			continue
+		}
+		all = append(all, Blocker{Code: BlockDoubt, Name: problem.Name, Running: true})
 	}
 	for _, sv := range status.Services {
 		if sv.Service.Class == profile.SafetyService && sv.Due.State == upkeep.Late {

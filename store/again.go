@@ -4,16 +4,21 @@ import (
 	"setscrew/domain"
 )
 
-// retiredWell refuses a name whose last machine was retired while a tag stood on it: it may
-// be the same machine, and what it was out of service for was never seen to.
-func (t *tx) retiredWell(name string) error {
+// retiredWell refuses a machine where the last of its name was retired while a tag stood on
+// it, or one of its kind was since which none of that kind was added: it may be the same
+// machine, and what that was out of service for was never seen to.
+func (t *tx) retiredWell(name, kind string) error {
 	var was string
 	var tag domain.FactNo
 	found, err := t.row([]any{&was, &tag}, `SELECT m.name, g.fact_no
-		FROM tag g JOIN machine m ON m.shop_id = g.shop_id AND m.machine_id = g.machine_id
-		WHERE g.shop_id = ?1 AND g.lifted_by = 0 AND g.machine_id = (SELECT max(machine_id) FROM machine
-			WHERE shop_id = ?1 AND folded = ?2 AND retired IS NOT NULL)
-		ORDER BY g.fact_no LIMIT 1`, t.shop, domain.Folded(name))
+		FROM machine m JOIN tag g ON g.shop_id = m.shop_id AND g.machine_id = m.machine_id AND g.lifted_by = 0
+		WHERE m.shop_id = ?1 AND m.retired IS NOT NULL AND (
+			m.machine_id = (SELECT max(machine_id) FROM machine
+				WHERE shop_id = ?1 AND folded = ?2 AND retired IS NOT NULL)
+			OR m.setup ->> '$.kind' = ?3 AND NOT EXISTS (SELECT 1 FROM machine later
+				WHERE later.shop_id = ?1 AND later.setup ->> '$.kind' = ?3 AND later.machine_id > m.machine_id
+					AND later.added >= m.retired))
+		ORDER BY g.fact_no LIMIT 1`, t.shop, domain.Folded(name), kind)
 	if err == nil && found {
 		return &domain.Refusal{Code: domain.RetiredTagged, Name: was, Fact: tag}
 	}

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"errors"
 	"fmt"
 	"testing"
 	"time"
@@ -25,11 +26,19 @@ func TestRetiredTaggedComesBackAsNew(t *testing.T) {
 	}
 	// One that was retired in service comes back as it likes.
 	slate := report(t, shop, next(0, added("Slate", ""))).Fact.Machine
-	report(t, shop, next(planer, hangsTag))
-	report(t, shop, next(planer, domain.MachineRetired{}))
 	report(t, shop, next(slate, domain.MachineRetired{}))
 	report(t, shop, next(0, added("Slate", domain.StartInUse)))
+	report(t, shop, next(planer, hangsTag))
+	report(t, shop, next(planer, domain.MachineRetired{}))
 	refused(t, shop, next(0, added("mARBLE", domain.StartInUse)), domain.RetiredTagged)
+	refused(t, shop, next(0, added("Marble", "")), domain.RetiredTagged)
+	// Nor under another name, while none of its kind was added since.
+	refused(t, shop, next(0, added("Quartz", domain.StartInUse)), domain.RetiredTagged)
+	other := added("Gneiss", domain.StartInUse)
+	other.Setup.Kind = "band-saw"
+	if _, err := shop.Report(t.Context(), next(0, other)); errors.As(err, new(*domain.Refusal)) {
+		t.Errorf("one of another kind: %v", err)
+	}
 	fresh := report(t, shop, next(0, added("Marble", domain.StartNew)))
 	if !fresh.After.SettingUp || !fresh.After.TaggedOut() {
 		t.Errorf("added as new: setting up %v, tags %v", fresh.After.SettingUp, fresh.After.Tags)
@@ -37,10 +46,9 @@ func TestRetiredTaggedComesBackAsNew(t *testing.T) {
 	// Nor when the one added as new was retired before it was ever released.
 	report(t, shop, next(fresh.Fact.Machine, domain.MachineRetired{}))
 	refused(t, shop, next(0, added("Marble", domain.StartInUse)), domain.RetiredTagged)
-	// The last one of that name counts.
-	last := report(t, shop, next(0, added("Marble", "")))
-	report(t, shop, next(last.Fact.Machine, domain.MachineRetired{}))
-	report(t, shop, next(0, added("Marble", domain.StartInUse)))
+	// One of its kind was added as new since, so another name is another machine.
+	report(t, shop, next(0, added("Marble", domain.StartNew)))
+	report(t, shop, next(0, added("Quartz", domain.StartInUse)))
 }
 
 // What a machine was out of service for and was released from does not keep it from coming

@@ -22,8 +22,8 @@ func (t *tx) newMachine(b domain.MachineAdded, now time.Time) (id domain.Machine
 	} else if found {
 		return 0, &domain.Refusal{Code: domain.MachineTwice, Name: other}
 	}
-	if b.Setup.Start.State == domain.StartInUse {
-		if err := t.retiredWell(b.Name); err != nil {
+	if b.Setup.Start.State != domain.StartNew {
+		if err := t.retiredWell(b.Name, b.Setup.Kind); err != nil {
 			return 0, err
 		}
 	}
