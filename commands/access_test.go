@@ -198,12 +198,12 @@ type counted struct {
 	fails error
 }
 
-func (c counted) NoteSteward(ctx context.Context, p domain.PersonID, role string, now time.Time) error {
+func (c counted) NoteSteward(ctx context.Context, person domain.PersonID, role string, now time.Time) error {
 	*c.notes++
 	if c.fails != nil {
 		return c.fails
 	}
-	return c.Books.NoteSteward(ctx, p, role, now)
+	return c.Books.NoteSteward(ctx, person, role, now)
 }
 
 // Whoever acts with the stewards' role is known as a steward, once a day; whoever acts

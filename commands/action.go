@@ -18,12 +18,12 @@ type waiting[T any] string
 // wait keeps what an action needs to know and returns a custom id for its button
 // or form. The id follows from the interaction's, so it is unique and the same in
 // every run.
-func wait[T any](c *call, a waiting[T], with T) string {
+func wait[T any](c *call, action waiting[T], with T) string {
 	text, err := json.Marshal(with)
 	if err != nil {
-		panic(fmt.Errorf("commands: encode what waits behind %s: %w", a, err)) // our own plain structs
+		panic(fmt.Errorf("commands: encode what waits behind %s: %w", action, err)) // our own plain structs
 	}
-	p := domain.Pending{ID: c.id + "." + strconv.Itoa(len(c.kept)+1), Action: string(a), Args: text,
+	p := domain.Pending{ID: c.id + "." + strconv.Itoa(len(c.kept)+1), Action: string(action), Args: text,
 		Asked: c.actor.ID, Made: c.now, Expires: c.now.Add(pendingLife)}
 	c.kept = append(c.kept, p)
 	return custom(p.Action, p.ID)

@@ -242,12 +242,12 @@ func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer
 			offers = append(offers, offer{name: g.Name, used: used(g.Name)})
 		}
 	case Item:
-		for i, n := range confirmable(*machine) {
+		for i, one := range confirmable(*machine) {
 			due := i
-			if !slices.Contains(st.Starting, n.item) {
+			if !slices.Contains(st.Starting, one.item) {
 				due += 1000 // confirmed already
 			}
-			offers = append(offers, offer{name: n.name, due: due})
+			offers = append(offers, offer{name: one.name, due: due})
 		}
 	}
 	return offers

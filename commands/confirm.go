@@ -139,19 +139,19 @@ func (c *call) ownValues(machine domain.Machine, item domain.Item) (*domain.Chec
 		}
 		values.Target = p.Value
 	}
-	for _, band := range []struct {
+	for _, set := range []struct {
 		option string
 		limits *metrology.Limits
 	}{{"adjust", &values.Adjust}, {"stop", &values.Stop}} {
-		text := c.options[band.option]
+		text := c.options[set.option]
 		if text == "" {
 			continue
 		}
 		low, high, err := quantity.ParseLimits(text, ctx, values.Target)
 		if err != nil {
-			return nil, c.optionError(err, band.option, example)
+			return nil, c.optionError(err, set.option, example)
 		}
-		*band.limits = metrology.Limits{Low: low, High: high}
+		*set.limits = metrology.Limits{Low: low, High: high}
 	}
 	if !inOrder(values) {
 		return nil, &userError{key: "confirm.order", example: example}
@@ -166,12 +166,12 @@ func (c *call) exampleConfirm(m domain.Machine, check *profile.Check) string {
 	defer func() { c.options = given }()
 	c.options = map[string]string{"machine": m.Name, "what": given["what"],
 		"target": quantity.Typed(check.Target, unit)}
-	for _, b := range []struct {
+	for _, set := range []struct {
 		option string
 		limits metrology.Limits
 	}{{"adjust", check.Adjust}, {"stop", check.Stop}} {
-		if low, high := b.limits.Low, b.limits.High; low.Valid() && high.Valid() {
-			c.options[b.option] = quantity.Typed(low, unit) + " to " + quantity.Typed(high, unit)
+		if low, high := set.limits.Low, set.limits.High; low.Valid() && high.Valid() {
+			c.options[set.option] = quantity.Typed(low, unit) + " to " + quantity.Typed(high, unit)
 		}
 	}
 	return c.exampleWithout()
@@ -214,12 +214,13 @@ func (w *wording) itemLine(machine domain.Machine, item domain.Item) string {
 	switch item.Kind {
 	case domain.CheckItem:
 		check := itemCheck(machine.Profile, item)
-		r := rulerFor(check, machine.UnitsIn(w.shop))
+		scale := rulerFor(check, machine.UnitsIn(w.shop))
 		if !check.Target.Valid() {
-			return w.say("how.alike", words.D{"Most": r.exactly(check.AlikeAdjust)})
+			return w.say("how.alike", words.D{"Most": scale.exactly(check.AlikeAdjust)})
 		}
-		return w.say("why.limits", words.D{"Target": r.exactly(check.Target), "Adjust": w.band(r, check.Adjust),
-			"Stop": w.band(r, check.Stop)})
+		return w.say("why.limits", words.D{"Target": scale.exactly(check.Target), "Adjust": w.limitsText(scale,
+			check.Adjust),
+			"Stop": w.limitsText(scale, check.Stop)})
 	case domain.AdjusterItem:
 		a := machine.Profile.Adjuster(item.ID)
 		return w.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom,

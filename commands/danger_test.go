@@ -107,22 +107,22 @@ func TestDangerHowever(t *testing.T) {
 // nobody releases it before somebody has said.
 func TestDoubtWhileTagged(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	w.must(w.as("ada", "tagout", "machine=Marble", "reason=belt off"))
-	w.must(w.as("bo", "problem", "machine=Marble", "what=the guard feels a bit loose"))
-	asked := w.last
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("ada", "tagout", "machine=Marble", "reason=belt off"))
+	world.must(world.as("bo", "problem", "machine=Marble", "what=the guard feels a bit loose"))
+	asked := world.last
 	if _, ok := button(asked, "Stop it"); !ok {
 		t.Fatalf("nothing was asked: %q %q", asked.Headline, asked.Lines)
 	}
-	w.as("wren", "release", "machine=Marble", "note=looked at")
-	w.must(w.intoTest("wren"))
-	if w.last = w.press("wren", "It runs well"); !strings.Contains(strings.Join(w.last.Lines, " "),
-		"may be dangerous, and nobody has said") || !w.status().TaggedOut() {
-		t.Errorf("released: %q %q", w.last.Headline, w.last.Lines)
+	world.as("wren", "release", "machine=Marble", "note=looked at")
+	world.must(world.intoTest("wren"))
+	if world.last = world.press("wren", "It runs well"); !strings.Contains(strings.Join(world.last.Lines, " "),
+		"may be dangerous, and nobody has said") || !world.status().TaggedOut() {
+		t.Errorf("released: %q %q", world.last.Headline, world.last.Lines)
 	}
-	w.must(w.pressOn(asked, "bo", "It is not dangerous"))
-	if n := len(w.status().Blockers); n != 0 {
+	world.must(world.pressOn(asked, "bo", "It is not dangerous"))
+	if n := len(world.status().Blockers); n != 0 {
 		t.Errorf("still blocked by %d", n)
 	}
 }
@@ -143,7 +143,7 @@ func TestStopCountsFromNow(t *testing.T) {
 // in it, once, and gives the other lines back.
 func TestTypedInDanger(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name, lines, left string
 		dangers, doubts   int
 		headline          string
@@ -155,32 +155,33 @@ func TestTypedInDanger(t *testing.T) {
 		{"no danger at all", "nonsense; 3 Mar 18:30, seen snipe", "nonsense; 3 Mar 18:30, seen snipe", 0, 0,
 			"nothing is stored"},
 	} {
-		w := newWorld(t)
-		w.marble()
-		w.sweep(48 * time.Hour)
-		w.as("bo", "typein", "machine=Marble", "lines="+c.lines)
-		refused := w.last
-		st := w.status()
-		if len(st.Dangers) != c.dangers || len(st.Doubts()) != c.doubts || st.TaggedOut() != (c.dangers > 0) {
-			t.Errorf("%s: %d dangers, %d doubts, out %v", c.name, len(st.Dangers), len(st.Doubts()), st.TaggedOut())
+		world := newWorld(t)
+		world.marble()
+		world.sweep(48 * time.Hour)
+		world.as("bo", "typein", "machine=Marble", "lines="+test.lines)
+		refused := world.last
+		st := world.status()
+		if len(st.Dangers) != test.dangers || len(st.Doubts()) != test.doubts || st.TaggedOut() != (test.dangers > 0) {
+			t.Errorf("%s: %d dangers, %d doubts, out %v", test.name, len(st.Dangers), len(st.Doubts()), st.TaggedOut())
 		}
-		if !refused.Refused || !strings.Contains(refused.Headline, c.headline) {
-			t.Errorf("%s: %q", c.name, refused.Headline)
+		if !refused.Refused || !strings.Contains(refused.Headline, test.headline) {
+			t.Errorf("%s: %q", test.name, refused.Headline)
 		}
-		if !strings.Contains(strings.Join(refused.Lines, "\n"), "nonsense") && strings.Contains(c.lines, "nonsense") {
-			t.Errorf("%s: the line that could not be taken is not named: %q", c.name, refused.Lines)
+		if !strings.Contains(strings.Join(refused.Lines, "\n"), "nonsense") && strings.Contains(test.lines,
+			"nonsense") {
+			t.Errorf("%s: the line that could not be taken is not named: %q", test.name, refused.Lines)
 		}
-		form := w.pressOn(refused, "bo", "Mend")
+		form := world.pressOn(refused, "bo", "Mend")
 		if form.Form == nil {
-			t.Fatalf("%s: no form: %q", c.name, form.Headline)
+			t.Fatalf("%s: no form: %q", test.name, form.Headline)
 		}
 		var got []string
 		split := func(r rune) bool { return r == ';' || r == '\n' }
 		for line := range strings.FieldsFuncSeq(form.Form.Fields[0].Value, split) {
 			got = append(got, strings.TrimSpace(line))
 		}
-		if left := strings.Join(got, "; "); left != c.left {
-			t.Errorf("%s: given back %q, want %q", c.name, left, c.left)
+		if left := strings.Join(got, "; "); left != test.left {
+			t.Errorf("%s: given back %q, want %q", test.name, left, test.left)
 		}
 	}
 }
@@ -189,7 +190,7 @@ func TestTypedInDanger(t *testing.T) {
 // never waits, asked about otherwise.
 func TestDangerInANote(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name            string
 		command         []string
 		dangers, doubts int
@@ -202,18 +203,18 @@ func TestDangerInANote(t *testing.T) {
 		{"nothing", []string{"service", "service=bushings", "note=two drops each"}, 0, 0, "Done on"},
 		{"put right", []string{"service", "service=bushings", "note=replaced the cracked guard"}, 0, 0, "Done on"},
 	} {
-		w := newWorld(t)
-		w.marble()
-		w.must(w.as("ada", c.command[0], append([]string{"machine=Marble"}, c.command[1:]...)...))
-		st := w.status()
-		if len(st.Dangers) != c.dangers || len(st.Doubts()) != c.doubts {
-			t.Errorf("%s: %d dangers, %d doubts", c.name, len(st.Dangers), len(st.Doubts()))
+		world := newWorld(t)
+		world.marble()
+		world.must(world.as("ada", test.command[0], append([]string{"machine=Marble"}, test.command[1:]...)...))
+		st := world.status()
+		if len(st.Dangers) != test.dangers || len(st.Doubts()) != test.doubts {
+			t.Errorf("%s: %d dangers, %d doubts", test.name, len(st.Dangers), len(st.Doubts()))
 		}
-		if _, ok := button(w.last, "Stop it"); ok != (c.doubts > 0) {
-			t.Errorf("%s: asked %v", c.name, ok)
+		if _, ok := button(world.last, "Stop it"); ok != (test.doubts > 0) {
+			t.Errorf("%s: asked %v", test.name, ok)
 		}
-		if !strings.Contains(w.last.Headline+strings.Join(w.last.Lines, " "), c.says) {
-			t.Errorf("%s: the work itself is not confirmed: %q %q", c.name, w.last.Headline, w.last.Lines)
+		if !strings.Contains(world.last.Headline+strings.Join(world.last.Lines, " "), test.says) {
+			t.Errorf("%s: the work itself is not confirmed: %q %q", test.name, world.last.Headline, world.last.Lines)
 		}
 	}
 }
@@ -221,7 +222,7 @@ func TestDangerInANote(t *testing.T) {
 // A tag hung for a danger is a danger reported: it has the advice, and is called about.
 func TestTagOutForADanger(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct {
+	for _, test := range []struct {
 		options []string
 		dangers int
 		tags    int
@@ -233,15 +234,15 @@ func TestTagOutForADanger(t *testing.T) {
 		{[]string{"reason=the guard feels a bit loose"}, 0, 1},
 		{nil, 0, 1},
 	} {
-		w := newWorld(t)
-		w.marble()
-		w.must(w.as("bo", "tagout", append([]string{"machine=Marble"}, c.options...)...))
-		st := w.status()
-		if len(st.Dangers) != c.dangers || len(st.Tags) != c.tags || len(st.Alarms) != c.dangers {
-			t.Errorf("%q: %d dangers, %d tags, %d alarms", c.options, len(st.Dangers), len(st.Tags), len(st.Alarms))
+		world := newWorld(t)
+		world.marble()
+		world.must(world.as("bo", "tagout", append([]string{"machine=Marble"}, test.options...)...))
+		st := world.status()
+		if len(st.Dangers) != test.dangers || len(st.Tags) != test.tags || len(st.Alarms) != test.dangers {
+			t.Errorf("%q: %d dangers, %d tags, %d alarms", test.options, len(st.Dangers), len(st.Tags), len(st.Alarms))
 		}
-		if got := strings.Contains(strings.Join(w.last.Lines, " "), "call for help"); got != (c.dangers > 0) {
-			t.Errorf("%q: %q", c.options, w.last.Lines)
+		if got := strings.Contains(strings.Join(world.last.Lines, " "), "call for help"); got != (test.dangers > 0) {
+			t.Errorf("%q: %q", test.options, world.last.Lines)
 		}
 	}
 }
@@ -249,9 +250,9 @@ func TestTagOutForADanger(t *testing.T) {
 // Who tells of a danger on a machine whose name is misspelt is told what to do first.
 func TestDangerOnAnUnknownMachine(t *testing.T) {
 	t.Parallel()
-	w := newWorld(t)
-	w.marble()
-	for _, c := range []struct {
+	world := newWorld(t)
+	world.marble()
+	for _, test := range []struct {
 		command string
 		options []string
 		stop    bool
@@ -262,16 +263,17 @@ func TestDangerOnAnUnknownMachine(t *testing.T) {
 		{"problem", []string{"machine=Marbel", "what=snipe"}, false},
 		{"hours", []string{"machine=Marbel", "hours=1"}, false},
 	} {
-		w.as("bo", c.command, c.options...)
-		if got := strings.HasPrefix(w.last.Headline, "Stop."); got != c.stop || !w.last.Refused {
-			t.Errorf("%s %q: %q", c.command, c.options, w.last.Headline)
+		world.as("bo", test.command, test.options...)
+		if got := strings.HasPrefix(world.last.Headline, "Stop."); got != test.stop || !world.last.Refused {
+			t.Errorf("%s %q: %q", test.command, test.options, world.last.Headline)
 		}
-		if said := w.last.Headline + strings.Join(w.last.Lines, " "); !strings.Contains(said, "There is no machine") {
-			t.Errorf("%s %q: %q", c.command, c.options, said)
+		if said := world.last.Headline + strings.Join(world.last.Lines, " "); !strings.Contains(said,
+			"There is no machine") {
+			t.Errorf("%s %q: %q", test.command, test.options, said)
 		}
 	}
-	w.as("bo", "problem", "machine=Marbel", "what=smoke from the motor")
-	if w.must(w.press("bo", "Use Marble")); !w.status().TaggedOut() {
+	world.as("bo", "problem", "machine=Marbel", "what=smoke from the motor")
+	if world.must(world.press("bo", "Use Marble")); !world.status().TaggedOut() {
 		t.Error("the name that was meant does not stop it")
 	}
 }

@@ -104,12 +104,12 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 		q := ranked.Next.Question
 		reply.Lines = append(reply.Lines, c.say("cause.ask", words.D{"Ask": q.Ask}))
 		for i, a := range []domain.Answer{domain.AnswerYes, domain.AnswerNo, domain.AnswerUnsure} {
-			b := Button{Label: c.say("button.answer."+string(a), nil),
+			button := Button{Label: c.say("button.answer."+string(a), nil),
 				Custom: foundAction.with(finding{problem.first, domain.QuestionItem.Of(q.ID), a})}
 			if i == 0 {
-				b.Style = Primary
+				button.Style = Primary
 			}
-			reply.Buttons = append(reply.Buttons, b)
+			reply.Buttons = append(reply.Buttons, button)
 		}
 		return true, nil
 	}
@@ -162,12 +162,12 @@ func (c *call) diagnose(reply *Reply, st domain.Status, problem shown) (ok bool,
 
 // testLine says how a cause is found out, and how long that takes; what is done under
 // the covers is for stewards.
-func (c *call) testLine(st domain.Status, k *profile.Cause) string {
-	if k.Test.Isolated && !c.steward() {
+func (c *call) testLine(st domain.Status, cause *profile.Cause) string {
+	if cause.Test.Isolated && !c.steward() {
 		return c.say("cause.test.covered", nil)
 	}
-	d := words.D{"How": k.Test.How, "Minutes": minutesText(k.Test.Minutes), "Isolated": k.Test.Isolated}
-	if x := st.Machine.Profile.Check(k.Check); x != nil && k.Test.How == x.Name {
+	d := words.D{"How": cause.Test.How, "Minutes": minutesText(cause.Test.Minutes), "Isolated": cause.Test.Isolated}
+	if x := st.Machine.Profile.Check(cause.Check); x != nil && cause.Test.How == x.Name {
 		return c.say("cause.test.check", words.D{"Check": x.Name, "Minutes": d["Minutes"]})
 	}
 	return c.say("cause.test", d)

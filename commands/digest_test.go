@@ -24,12 +24,12 @@ func TestAQuietMonthCallsSixTimes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, n := range world.notices() {
-			if n.Topic == domain.TopicDigest {
+		for _, notice := range world.notices() {
+			if notice.Topic == domain.TopicDigest {
 				digests++
 			}
-			if m := world.desk.Render(shop, n); m.Mention && n.Op == domain.Post {
-				calls = append(calls, fmt.Sprintf("%s %s", n.Args.At.Format("2 Jan"), n.Topic))
+			if m := world.desk.Render(shop, notice); m.Mention && notice.Op == domain.Post {
+				calls = append(calls, fmt.Sprintf("%s %s", notice.Args.At.Format("2 Jan"), notice.Topic))
 			}
 		}
 	}

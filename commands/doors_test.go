@@ -51,12 +51,13 @@ func doors() []door {
 	}
 	options := and([]any{}, map[string]string{}, map[string]string{"machine": "Marble", "sermon": "x"},
 		map[string]string{"machine": strings.Repeat("x", 5000)}, map[string]string{"machine": "Nobody's"}, "x", 7)
-	asked := func(w *world) map[string][]any {
+	asked := func(world *world) map[string][]any {
 		return map[string][]any{
 			"name":    and(noTexts, "shop retire", "gauge list", "why"),
 			"options": options,
 			"at":      {"2999-01-01T00:00:00Z", "0001-01-02T00:00:00Z", "yesterday", 7, true},
-			"undo":    {-1, 999_999, int64(9_223_372_036_854_775_807), w.slateReading(), w.otherShopFact(), "1", 1.5},
+			"undo":    {-1, 999_999, int64(9_223_372_036_854_775_807), world.slateReading(), world.otherShopFact(),
+				"1", 1.5},
 		}
 	}
 	// A machine, and a test of it.
@@ -238,12 +239,12 @@ func doors() []door {
 			},
 			change: ofRelease},
 		{action: "test", who: "wren", label: "All done, owner asked",
-			open: func(w *world) commands.Reply {
-				w.must(w.as("wren", "release", "machine=Marble", "note=guard refitted"))
-				for _, ok := button(w.last, "Seen to"); ok; _, ok = button(w.last, "Seen to") {
-					w.must(w.pressOn(w.last, "wren", "Seen to"))
+			open: func(world *world) commands.Reply {
+				world.must(world.as("wren", "release", "machine=Marble", "note=guard refitted"))
+				for _, ok := button(world.last, "Seen to"); ok; _, ok = button(world.last, "Seen to") {
+					world.must(world.pressOn(world.last, "wren", "Seen to"))
 				}
-				return w.last
+				return world.last
 			},
 			change: ofRelease},
 		{action: "renewtest", who: "wren", label: "Still testing",

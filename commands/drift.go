@@ -15,7 +15,7 @@ func (c *call) drifts(snap domain.Snapshot, check *profile.Check) (all []domain.
 	if check.Inspection || !check.Target.Valid() {
 		return nil, 0, nil
 	}
-	read, now, err := c.books.Readings(c, snap.Machine.ID, check.ID, domain.Since(snap, check.ID))
+	read, now, err := c.books.Readings(c, snap.Machine.ID, check.ID, domain.ComparableSince(snap, check.ID))
 	if err != nil || len(read) == 0 {
 		return nil, 0, err
 	}
@@ -58,12 +58,12 @@ func (c *call) leaves(snap domain.Snapshot, st domain.Status) ([]leaving, error)
 		if first == nil {
 			continue
 		}
-		e, err := c.leavesWhen(st, first.Adjust, used)
+		likely, err := c.leavesWhen(st, first.Adjust, used)
 		if err != nil {
 			return nil, err
 		}
-		if !e.First.IsZero() {
-			known.all = append(known.all, leaving{cs.Check.ID, first.Position, e})
+		if !likely.First.IsZero() {
+			known.all = append(known.all, leaving{cs.Check.ID, first.Position, likely})
 		}
 	}
 	kept.Lock()
@@ -81,12 +81,12 @@ func (w *wording) leaveLine(m domain.Machine, leaves leaving) string {
 	if leaves.position != "" {
 		name += ", " + leaves.position
 	}
-	d := words.D{"Name": name, "First": words.Time(leaves.likely.First, words.Date),
+	data := words.D{"Name": name, "First": words.Time(leaves.likely.First, words.Date),
 		"Last": words.Time(leaves.likely.Last, words.Date)}
 	if leaves.likely.Last.IsZero() {
-		return w.say("drift.after", d)
+		return w.say("drift.after", data)
 	}
-	return w.say("drift.between", d)
+	return w.say("drift.between", data)
 }
 
 // leavesWhen turns the hours until a limit is reached into days.

@@ -83,12 +83,12 @@ func (c *call) dueOn(snap domain.Snapshot, st domain.Status) (now, later []strin
 		return nil, []string{c.notInService(st) + " " + c.say("due.setting-up", nil)}, nil
 	}
 	// Services, with when they will probably fall due; checks by the calendar.
-	for _, s := range st.Services {
-		likely, err := c.likely(st, s)
+	for _, due := range st.Services {
+		likely, err := c.likely(st, due)
 		if err != nil {
 			return nil, nil, err
 		}
-		put(dueWith(c.dueLine(s.Service.Name, s)+likely, s.Service)+c.standing(s), s.Due.State)
+		put(dueWith(c.dueLine(due.Service.Name, due)+likely, due.Service)+c.standing(due), due.Due.State)
 	}
 	for _, k := range st.RecurringChecks() {
 		put(c.dueAt(k.Check.Name, k.Due), k.Due.State)

@@ -49,12 +49,12 @@ func TestWhatMakesAServiceDue(t *testing.T) {
 		own := *cat
 		own.Said = func(key string) { said = append(said, key) }
 		wording := &wording{speaker: own.In(), now: asked}
-		s := domain.ServiceStatus{Service: &profile.Service{Name: "wax"},
+		due := domain.ServiceStatus{Service: &profile.Service{Name: "wax"},
 			Rule: profile.Rule{Hours: left(10)}, Due: upkeep.Due{State: test.state, Left: test.left, On: test.on}}
 		if test.because {
-			s.Because = []domain.Trigger{{Name: "snipe", At: asked, Fact: 7}}
+			due.Because = []domain.Trigger{{Name: "snipe", At: asked, Fact: 7}}
 		}
-		line := wording.dueLine("wax", s)
+		line := wording.dueLine("wax", due)
 		if len(said) != 1 || said[0] != test.want {
 			t.Errorf("%s: says %q, want %s: %s", test.name, said, test.want, line)
 		}

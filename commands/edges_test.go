@@ -153,12 +153,12 @@ func TestTenRepeats(t *testing.T) {
 	world.must(world.as("wren", "gauge set", "name=long dial", "resolution=0.01 mm", "uncertainty=0.02 mm"))
 	nine := strings.Repeat("1.02 1.03 1.01 ", 3)
 	for values, refused := range map[string]bool{nine + "mm": true, nine + "1.02 mm": false} {
-		r := world.as("wren", "gauge repeat", "gauge=long dial", "values="+values)
-		if r.Refused != refused || refused != slices.Contains(world.keys, "study.ten") {
-			t.Errorf("%s: %q", values, r.Headline)
+		reply := world.as("wren", "gauge repeat", "gauge=long dial", "values="+values)
+		if reply.Refused != refused || refused != slices.Contains(world.keys, "study.ten") {
+			t.Errorf("%s: %q", values, reply.Headline)
 		}
-		if !refused && !slices.Equal(labels(r), []string{"Use this repeatability"}) {
-			t.Errorf("%s: buttons %q", values, labels(r))
+		if !refused && !slices.Equal(labels(reply), []string{"Use this repeatability"}) {
+			t.Errorf("%s: buttons %q", values, labels(reply))
 		}
 	}
 }

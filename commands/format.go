@@ -90,25 +90,27 @@ func (r ruler) exactly(value quantity.Value) string {
 	return r.show(value)
 }
 
-// band prints limits: "0.889 to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
-func (w *wording) band(r ruler, b metrology.Limits) string { return w.bandBy(r.exactly, r, b) }
+// limitsText prints limits: "0.889 to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
+func (w *wording) limitsText(r ruler, b metrology.Limits) string {
+	return w.limitsTextBy(r.exactly, r, b)
+}
 
-// bandBy prints limits with each value printed by show.
-func (w *wording) bandBy(show func(quantity.Value) string, r ruler, limits metrology.Limits) string {
+// limitsTextBy prints limits with each value printed by show.
+func (w *wording) limitsTextBy(show func(quantity.Value) string, scale ruler, limits metrology.Limits) string {
 	switch {
 	case limits.Low.Valid() && limits.High.Valid():
 		low, high := show(limits.Low), show(limits.High)
 		// One unit is enough for both.
-		if unit := " " + string(r.unit); strings.HasSuffix(low, unit) && strings.HasSuffix(high, unit) {
+		if unit := " " + string(scale.unit); strings.HasSuffix(low, unit) && strings.HasSuffix(high, unit) {
 			low = strings.TrimSuffix(low, unit)
 		}
-		return w.say("band.between", words.D{"Low": low, "High": high})
+		return w.say("limits.between", words.D{"Low": low, "High": high})
 	case limits.Low.Valid():
-		return w.say("band.least", words.D{"Low": show(limits.Low)})
+		return w.say("limits.least", words.D{"Low": show(limits.Low)})
 	case limits.High.Valid():
-		return w.say("band.most", words.D{"High": show(limits.High)})
+		return w.say("limits.most", words.D{"High": show(limits.High)})
 	}
-	return w.say("band.none", nil)
+	return w.say("limits.none", nil)
 }
 
 // place is a position at the beginning of a sentence; where a check has only
@@ -157,13 +159,13 @@ func (w *wording) span(scale ruler, at []quantity.At) string {
 }
 
 // exampleValues are values at the target, or likely ones, for every position of a check.
-func (w *wording) exampleValues(m domain.Machine, k *profile.Check) string {
-	r := rulerFor(k, m.UnitsIn(w.shop))
-	parts := make([]string, len(k.Positions))
-	for i, p := range k.Positions {
-		parts[i] = strings.TrimSpace(p + " " + r.show(k.Example))
-		if i < len(k.Positions)-1 {
-			parts[i] = strings.TrimSuffix(parts[i], " "+string(r.unit))
+func (w *wording) exampleValues(m domain.Machine, check *profile.Check) string {
+	scale := rulerFor(check, m.UnitsIn(w.shop))
+	parts := make([]string, len(check.Positions))
+	for i, p := range check.Positions {
+		parts[i] = strings.TrimSpace(p + " " + scale.show(check.Example))
+		if i < len(check.Positions)-1 {
+			parts[i] = strings.TrimSuffix(parts[i], " "+string(scale.unit))
 		}
 	}
 	return strings.Join(parts, ", ")

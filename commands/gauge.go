@@ -167,12 +167,12 @@ func (c *call) gaugeValues(own *domain.OwnGauge) (Reply, error) {
 		own.Error, own.Coverage = quantity.Value{}, 2
 	}
 	if k := c.options["k"]; k != "" {
-		f, err := strconv.ParseFloat(k, 64)
-		if err != nil || !(f >= 1 && f <= 5) {
+		factor, err := strconv.ParseFloat(k, 64)
+		if err != nil || !(factor >= 1 && factor <= 5) {
 			return Reply{}, &userError{key: "gauge.k", data: words.D{"Given": words.User(k)},
 				example: gaugeSet.Examples[2]}
 		}
-		own.Coverage = f
+		own.Coverage = factor
 	}
 	// When it was calibrated, and for how long that holds.
 	if t := c.options["calibrated"]; t != "" {

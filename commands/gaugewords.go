@@ -36,12 +36,12 @@ func (w *wording) entryOf(kind quantity.Kind) quantity.Context {
 
 // gaugeLine says what a gauge is worth.
 func (w *wording) gaugeLine(gauge domain.GaugeUsed, of quantity.Kind) string {
-	u := w.entryOf(of).Entry
+	unit := w.entryOf(of).Entry
 	b := gauge.Budget()
-	line := w.say("gauge.line", words.D{"Gauge": words.User(gauge.Name), "Step": short(gauge.Resolution, u),
-		"U": short(b.U(), u)})
+	line := w.say("gauge.line", words.D{"Gauge": words.User(gauge.Name), "Step": short(gauge.Resolution, unit),
+		"U": short(b.U(), unit)})
 	if gauge.Repeatability.Valid() {
-		line += " " + w.say("gauge.repeats", words.D{"S": short(gauge.Repeatability, u)})
+		line += " " + w.say("gauge.repeats", words.D{"S": short(gauge.Repeatability, unit)})
 	}
 	return line + w.calibrationLine(gauge, " ")
 }
@@ -52,12 +52,13 @@ func (w *wording) gaugeSetLine(gauge domain.OwnGauge, no domain.FactNo) string {
 }
 
 // calibrationLine says that a gauge's calibration has run out, or "".
-func (w *wording) calibrationLine(g domain.GaugeUsed, before string) string {
-	since, overdue := g.Calibration().Overdue(w.now)
+func (w *wording) calibrationLine(gauge domain.GaugeUsed, before string) string {
+	since, overdue := gauge.Calibration().Overdue(w.now)
 	if !overdue {
 		return ""
 	}
-	return before + w.say("gauge.overdue", words.D{"Gauge": words.User(g.Name), "Since": words.Time(since, words.Date)})
+	return before + w.say("gauge.overdue", words.D{"Gauge": words.User(gauge.Name), "Since": words.Time(since,
+		words.Date)})
 }
 
 // settleLines say what would settle a reading that is too close to a limit to

@@ -27,7 +27,7 @@ func (c *call) goNoGo(machine domain.Machine, check *profile.Check, typed string
 	default:
 		return Reply{}, &userError{key: "go-no-go.words", data: data, example: c.exampleWith("values", noEntry)}
 	}
-	if made.Pass && !check.Shows() {
+	if made.Pass && !check.ProvesByPiece() {
 		return Reply{}, &userError{key: "go-no-go.other", data: data,
 			example: c.exampleWith("values", c.exampleValues(machine, check))}
 	}

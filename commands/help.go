@@ -34,12 +34,12 @@ func runHelp(c *call) (Reply, error) {
 	// One command: its options, who may give it, and examples.
 	cmd := c.desk.list[i]
 	answer := Reply{Headline: "/" + cmd.Name + ": " + c.desk.Describe(cmd, "")}
-	for _, o := range cmd.Options {
-		line := o.Name + ": " + c.desk.Describe(cmd, o.Name)
-		if len(o.OneOf) > 0 {
-			line += " (" + strings.Join(o.OneOf, ", ") + ")"
+	for _, option := range cmd.Options {
+		line := option.Name + ": " + c.desk.Describe(cmd, option.Name)
+		if len(option.OneOf) > 0 {
+			line += " (" + strings.Join(option.OneOf, ", ") + ")"
 		}
-		if !o.Required {
+		if !option.Required {
 			line = c.say("help.optional", words.D{"Option": line})
 		}
 		answer.Lines = append(answer.Lines, line)

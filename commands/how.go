@@ -31,12 +31,12 @@ func runHow(c *call) (Reply, error) {
 	material := ""
 	switch item := all[i].item; item.Kind {
 	case domain.ServiceItem:
-		s := machine.Profile.Service(item.ID)
-		material = s.Material
-		reply.Lines = append(c.workLines(machine, s.Work), c.say("why.source", words.D{"Source": s.Source}))
+		service := machine.Profile.Service(item.ID)
+		material = service.Material
+		reply.Lines = append(c.workLines(machine, service.Work), c.say("why.source", words.D{"Source": service.Source}))
 		reply.Lines = append(reply.Lines,
 			c.say("notice.done-with",
-				words.D{"Example": slash(serviceName, "machine", machine.Name, "service", s.Name)}))
+				words.D{"Example": slash(serviceName, "machine", machine.Name, "service", service.Name)}))
 	case domain.CheckItem:
 		check := machine.Profile.Check(item.ID)
 		reply.Lines = append(c.workLines(machine,

@@ -40,12 +40,12 @@ func runInterval(c *call) (Reply, error) {
 	// How often, in the shop's words or the profile's again.
 	var every *domain.Interval
 	if typed := c.options["every"]; fold(typed) != "profile" {
-		v, ok := readInterval(typed)
+		interval, ok := readInterval(typed)
 		if !ok {
 			return Reply{}, &userError{key: "interval.unreadable", data: words.D{"Given": words.User(typed)},
 				example: c.exampleWith("every", "10 h")}
 		}
-		every = &v
+		every = &interval
 	}
 	if why := domain.BadInterval(machine.Profile, item, every); why != "" {
 		refused := &userError{key: "interval." + why, data: words.D{"Name": capital(among[which].name)}}
@@ -92,12 +92,12 @@ func readInterval(typed string) (interval domain.Interval, ok bool) {
 			return interval, false
 		}
 		if fields[2][0] == 'h' {
-			p, err := quantity.Parse(fields[1]+" h", quantity.Context{Kind: quantity.Duration})
-			if err != nil || interval.Hours.Valid() || p.Value.Sign() <= 0 ||
-				p.Value.Cmp(quantity.New(10000, 1, quantity.Hour)) > 0 {
+			parsed, err := quantity.Parse(fields[1]+" h", quantity.Context{Kind: quantity.Duration})
+			if err != nil || interval.Hours.Valid() || parsed.Value.Sign() <= 0 ||
+				parsed.Value.Cmp(quantity.New(10000, 1, quantity.Hour)) > 0 {
 				return interval, false
 			}
-			interval.Hours = p.Value
+			interval.Hours = parsed.Value
 			continue
 		}
 		count, err := strconv.Atoi(fields[1])

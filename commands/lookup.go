@@ -109,17 +109,17 @@ func (c *call) assess(machines []domain.Machine) ([]domain.Snapshot, []domain.St
 }
 
 // several does something n times over, a few at a time.
-func several(n int, do func(i int) error) error {
+func several(count int, do func(i int) error) error {
 	var wait sync.WaitGroup
-	errs := make([]error, n)
+	errs := make([]error, count)
 	free := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i := range n {
+	for i := range count {
 		wait.Go(func() {
 			free <- struct{}{}
 			defer func() { <-free }()
 			defer func() {
 				if p := recover(); p != nil {
-					errs[i] = fmt.Errorf("panic in part %d of %d: %v", i+1, n, p)
+					errs[i] = fmt.Errorf("panic in part %d of %d: %v", i+1, count, p)
 				}
 			}()
 			errs[i] = do(i)
@@ -131,22 +131,22 @@ func several(n int, do func(i int) error) error {
 
 // serviceNamed is the machine and its service that the options name.
 func (c *call) serviceNamed() (domain.Machine, *profile.Service, error) {
-	m, err := c.machine()
+	machine, err := c.machine()
 	if err != nil {
-		return m, nil, err
+		return machine, nil, err
 	}
-	s, err := c.service(m.Profile)
-	return m, s, err
+	s, err := c.service(machine.Profile)
+	return machine, s, err
 }
 
 // checkNamed is the machine and its check that the options name.
 func (c *call) checkNamed() (domain.Machine, *profile.Check, error) {
-	m, err := c.machine()
+	machine, err := c.machine()
 	if err != nil {
-		return m, nil, err
+		return machine, nil, err
 	}
-	k, err := c.check(m.Profile)
-	return m, k, err
+	k, err := c.check(machine.Profile)
+	return machine, k, err
 }
 
 // otherWanted is a machine, another, and whether something between the two is
@@ -180,12 +180,12 @@ func (c *call) service(prof *profile.Profile) (*profile.Service, error) {
 // event is the event that the option "event" names: by name, id, or one of its
 // other words.
 func (c *call) event(prof *profile.Profile) (*profile.Event, error) {
-	t := fold(c.options["event"])
+	typed := fold(c.options["event"])
 	among := make([]named, len(prof.Events))
 	for i, e := range prof.Events {
 		among[i] = named{e.ID, e.Name}
 		for _, w := range e.Words {
-			if fold(w) == t {
+			if fold(w) == typed {
 				return &prof.Events[i], nil
 			}
 		}

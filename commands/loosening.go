@@ -70,7 +70,7 @@ func (w *wording) loosenLines(all []domain.Loosening) []string {
 		data := words.D{"Name": words.User(capital(one.Name)), "Was": "", "Now": ""}
 		switch one.Code {
 		case domain.LooseAdjust, domain.LooseStop, domain.LooseAlike:
-			data["Was"], data["Now"] = w.band(scale, one.Was), w.band(scale, one.Now)
+			data["Was"], data["Now"] = w.limitsText(scale, one.Was), w.limitsText(scale, one.Now)
 		case domain.LooseEvery:
 			data["Was"], data["Now"] = w.every(one.WasEvery), w.every(one.NowEvery)
 		case domain.LooseLate:
@@ -89,7 +89,7 @@ func late(rule *profile.Rule) *profile.Rule {
 // every is how often a rule comes, in words.
 func (w *wording) every(rule *profile.Rule) string {
 	if rule == nil || !rule.Recurs() {
-		return w.say("band.none", nil)
+		return w.say("limits.none", nil)
 	}
 	text, _ := w.interval(*rule)
 	return text

@@ -138,7 +138,8 @@ func (w *wording) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []st
 		if slices.Contains(st.Starting, domain.CheckItem.Of(cs.Check.ID).In(cs.Check.Mode)) {
 			key = "sheet.target.starting"
 		}
-		d := words.D{"Target": scale.briefly(cs.Check.Target), "Band": w.bandBy(scale.briefly, scale, cs.Check.Adjust)}
+		d := words.D{"Target": scale.briefly(cs.Check.Target), "Band": w.limitsTextBy(scale.briefly, scale,
+			cs.Check.Adjust)}
 		row[2] = w.modeName(cs.Check) + w.say(key, d) + w.stopLimits(scale, cs.Check.Stop)
 	}
 	switch {

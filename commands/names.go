@@ -132,12 +132,12 @@ func mendName(prof *profile.Profile, cause *profile.Cause) string {
 }
 
 // materials is all work of a profile that needs a material, services first.
-func materials(p *profile.Profile) []profile.Work {
+func materials(prof *profile.Profile) []profile.Work {
 	var all []profile.Work
-	for _, s := range p.Services {
+	for _, s := range prof.Services {
 		all = append(all, s.Work)
 	}
-	for _, e := range p.Events {
+	for _, e := range prof.Events {
 		all = append(all, e.Work)
 	}
 	return slices.DeleteFunc(all, func(w profile.Work) bool { return w.Material == "" })

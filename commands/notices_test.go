@@ -89,12 +89,12 @@ func TestTwentyAreTold(t *testing.T) {
 		for i := range people {
 			people[i] = domain.PersonID("p" + strconv.Itoa(i))
 		}
-		m := world.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.TopicTold,
+		message := world.desk.Render(domain.NewShop("shop"), domain.Notice{Op: domain.Post, Topic: domain.TopicTold,
 			Args: domain.NoticeArgs{V: domain.NoticeVersion, Machine: "Marble", Name: "snipe", At: world.now,
 				People: people}})
-		if !slices.Equal(m.People, people[:told]) ||
-			strings.Count(words.Expand(m.Text, plainMedium{}), "@p") != told {
-			t.Errorf("%d reported it: told are %q in %q", reported, m.People, m.Text)
+		if !slices.Equal(message.People, people[:told]) ||
+			strings.Count(words.Expand(message.Text, plainMedium{}), "@p") != told {
+			t.Errorf("%d reported it: told are %q in %q", reported, message.People, message.Text)
 		}
 	}
 }

@@ -103,12 +103,12 @@ func (w *wording) offsLine(m domain.Machine, cs *domain.CheckStatus, r ruler) st
 }
 
 // off says how far a position is off its target: "6 thou too low".
-func (w *wording) off(machine domain.Machine, cs *domain.CheckStatus, at domain.PositionVerdict, r ruler) string {
+func (w *wording) off(machine domain.Machine, cs *domain.CheckStatus, at domain.PositionVerdict, scale ruler) string {
 	off := at.Verdict.Value.Sub(cs.Check.Target)
 	if off.Sign() == 0 {
 		return w.say("plan.on", nil)
 	}
-	return w.say("plan.off", words.D{"Off": r.size(off, quantity.Zero(off.Kind())),
+	return w.say("plan.off", words.D{"Off": scale.size(off, quantity.Zero(off.Kind())),
 		"Way": w.way(machine, cs, off.Sign() > 0)})
 }
 

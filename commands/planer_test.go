@@ -468,12 +468,12 @@ func TestEveryEvent(t *testing.T) {
 					continue
 				}
 				for _, id := range moved {
-					k := prof.Check(id)
+					check := prof.Check(id)
 					values := "pass"
-					if !k.Inspection {
-						values = typed(k, k.Example)
+					if !check.Inspection {
+						values = typed(check, check.Example)
 					}
-					world.must(world.as("wren", "reading", "machine=Marble", "check="+k.Name, "values="+values))
+					world.must(world.as("wren", "reading", "machine=Marble", "check="+check.Name, "values="+values))
 				}
 			}
 		}

@@ -27,7 +27,7 @@ func (c *call) proveLines(st domain.Status, cs *domain.CheckStatus) []string {
 		lines = append(lines, c.say("prove.by", words.D{"At": words.Time(cs.ProveBy, words.DateTime)}))
 	}
 	lines = append(lines, c.decidingLines(st.Machine, cs)...)
-	if cs.Check.Shows() {
+	if cs.Check.ProvesByPiece() {
 		lines = append(lines, c.say("prove.go-no-go", words.D{"How": capital(cs.Check.GoNoGo.How)}))
 	}
 	return lines
@@ -65,7 +65,7 @@ func (c *call) decidingLines(machine domain.Machine, cs *domain.CheckStatus) []s
 
 // goNoGoButtons report how a check's go/no-go check went.
 func (c *call) goNoGoButtons(cs *domain.CheckStatus) []Button {
-	if !cs.Check.Shows() {
+	if !cs.Check.ProvesByPiece() {
 		return nil
 	}
 	return []Button{c.again(c.say("button.no-entry", nil), "values", noEntry),

@@ -30,12 +30,13 @@ func runPutoff(c *call) (Reply, error) {
 		return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(c.options["until"])},
 			example: c.exampleWith("until", "in 3 days")}
 	}
-	o, err := c.report(machine, domain.PutOff{Service: service.ID, Until: until, Why: words.Clean(c.options["why"])})
+	outcome, err := c.report(machine, domain.PutOff{Service: service.ID, Until: until,
+		Why: words.Clean(c.options["why"])})
 	if err != nil {
 		return Reply{}, err
 	}
 	return Reply{Headline: c.say("putoff.done", words.D{"Machine": words.User(machine.Name), "Service": service.Name,
-		"Until": words.Time(until, words.Date), "No": o.Fact.No})}, nil
+		"Until": words.Time(until, words.Date), "No": outcome.Fact.No})}, nil
 }
 
 // runMine says who will do a service.
@@ -44,14 +45,14 @@ func runMine(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	o, err := c.report(machine, domain.Taken{Service: service.ID})
+	outcome, err := c.report(machine, domain.Taken{Service: service.ID})
 	if err != nil {
 		return Reply{}, err
 	}
-	r := Reply{Headline: c.say("mine.done", words.D{"Machine": words.User(machine.Name), "Service": service.Name,
-		"No": o.Fact.No})}
+	reply := Reply{Headline: c.say("mine.done", words.D{"Machine": words.User(machine.Name), "Service": service.Name,
+		"No": outcome.Fact.No})}
 	if service.Isolated {
-		r.Lines = []string{c.say("caution.isolate", words.D{"Machine": words.User(machine.Name)})}
+		reply.Lines = []string{c.say("caution.isolate", words.D{"Machine": words.User(machine.Name)})}
 	}
-	return r, nil
+	return reply, nil
 }

@@ -137,12 +137,12 @@ func runValues(c *call, asked askedAgain) (Reply, error) {
 	}
 	// Each field stands for itself: a number without a unit takes the entry
 	// unit there, whatever its neighbours have.
-	l := layout(machine, c.shop, check)
+	places := layout(machine, c.shop, check)
 	parts := make([]string, len(check.Positions))
 	for i, typed := range check.Positions {
 		text := c.fields[fieldID(typed)]
 		if list, err := quantity.ParseList(text,
-			quantity.Layout{Context: l.Context, Positions: []string{""}}); err == nil {
+			quantity.Layout{Context: places.Context, Positions: []string{""}}); err == nil {
 			text = ""
 			for _, v := range list.At[0].Repeats {
 				text += " " + quantity.Typed(v, list.Unit)

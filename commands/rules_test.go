@@ -77,13 +77,13 @@ func TestEveryCommandAndButtonHasItsRule(t *testing.T) {
 		}
 		world.desk.Fault = nil // an empty argument is no press that a button makes
 		for _, who := range []string{"ada", "bo", "wren", "owner"} {
-			r := world.send(who, "press "+action.Name, "s1:"+action.Name+":"+arg, nil)
+			reply := world.send(who, "press "+action.Name, "s1:"+action.Name+":"+arg, nil)
 			want := slices.Contains(in, who) && (action.Who != commands.Asker || who != "owner") ||
 				action.Who == commands.Anyone
 			if action.Who == commands.Asker {
 				want = who == "ada" || who == "wren"
 			}
-			if got := !forbidden.MatchString(r.Headline); got != want {
+			if got := !forbidden.MatchString(reply.Headline); got != want {
 				t.Errorf("button %s pressed by %s: let in %v, by rule %d", action.Name, who, got, action.Who)
 			}
 		}
@@ -189,12 +189,12 @@ func TestFaults(t *testing.T) {
 		{"Report", fmt.Errorf("commit: %w", context.DeadlineExceeded), "That took too long", false},
 		{"Machines", errPanic, "Something went wrong", true},
 	} {
-		w := newWorld(t)
-		w.marble()
+		world := newWorld(t)
+		world.marble()
 		var told []string
-		w.desk = faulty(w, map[string]error{test.method: test.err})
-		w.desk.Fault = func(id string, err error) { told = append(told, err.Error()) }
-		r := w.as("ada", "hours", "machine=Marble", "hours=1")
+		world.desk = faulty(world, map[string]error{test.method: test.err})
+		world.desk.Fault = func(id string, err error) { told = append(told, err.Error()) }
+		r := world.as("ada", "hours", "machine=Marble", "hours=1")
 		if !r.Refused || !r.Quiet || !strings.HasPrefix(r.Headline, test.want) || strings.Contains(r.Headline, "fire") {
 			t.Errorf("%s fails: %+v", test.method, r)
 		}
@@ -274,12 +274,12 @@ func TestSameInteractionTwice(t *testing.T) {
 		t.Errorf("first %q, second %q", first.Headline, second.Headline)
 	}
 	first.Buttons = slices.Clone(first.Buttons)
-	a := world.pressOn(first, "ada", "I turned it")
+	reply := world.pressOn(first, "ada", "I turned it")
 	world.n--
 	b := world.pressOn(first, "ada", "I turned it")
-	if a.Refused || !b.Refused {
+	if reply.Refused || !b.Refused {
 		// The reading has been overtaken by the move itself.
-		t.Errorf("pressed: %q; delivered again: %q", a.Headline, b.Headline)
+		t.Errorf("pressed: %q; delivered again: %q", reply.Headline, b.Headline)
 	}
 	if n := world.reported() - before; n != 2 {
 		t.Errorf("a reading and a move are %d reports", n)

@@ -31,7 +31,7 @@ func runSecondWanted(c *call) (Reply, error) {
 		}
 		example := slash("machine", "machine", machine.Name) // its checks
 		if len(can) == 0 {
-			can = []string{c.say("band.none", nil)}
+			can = []string{c.say("limits.none", nil)}
 		} else {
 			example = c.exampleWith("check", can[0])
 		}

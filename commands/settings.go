@@ -156,7 +156,7 @@ var settings = []setting{
 		refused: "shop.lock", works: "30 min",
 		row: "shop.row.lock",
 		show: func(_ *wording, s domain.Shop) string {
-			return quantity.FormatDuration(quantity.New(int64(s.LockWaits()/time.Minute), 1, quantity.Minute))
+			return quantity.FormatDuration(quantity.New(int64(s.LockWaitingTime()/time.Minute), 1, quantity.Minute))
 		},
 	},
 }
@@ -362,12 +362,12 @@ func (w *wording) closed(all []upkeep.Closure) string {
 		return w.say("shop.noquiet", nil)
 	}
 	var parts []string
-	for _, k := range all {
-		if k.First == k.Last {
-			parts = append(parts, k.First)
+	for _, closure := range all {
+		if closure.First == closure.Last {
+			parts = append(parts, closure.First)
 			continue
 		}
-		parts = append(parts, w.say("shop.closed.span", words.D{"First": k.First, "Last": k.Last}))
+		parts = append(parts, w.say("shop.closed.span", words.D{"First": closure.First, "Last": closure.Last}))
 	}
 	return strings.Join(parts, ", ")
 }

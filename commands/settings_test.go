@@ -57,14 +57,14 @@ func TestTheFirstMistakeIsTold(t *testing.T) {
 func TestCalledNoLonger(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
-	for _, c := range []struct{ name, want string }{{"ada", "ada"}, {"bo", "bo"}, {"bo", ""}, {"bo", "bo"}} {
-		w.must(w.as("owner", "shop settings", "call="+c.name))
+	for _, test := range []struct{ name, want string }{{"ada", "ada"}, {"bo", "bo"}, {"bo", ""}, {"bo", "bo"}} {
+		w.must(w.as("owner", "shop settings", "call="+test.name))
 		shop, err := w.db.Shop(w.shop).Shop(t.Context())
 		if err != nil {
 			t.Fatal(err)
 		}
-		if string(shop.Call) != c.want {
-			t.Errorf("%s named: %q is called, want %q", c.name, shop.Call, c.want)
+		if string(shop.Call) != test.want {
+			t.Errorf("%s named: %q is called, want %q", test.name, shop.Call, test.want)
 		}
 	}
 }

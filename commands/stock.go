@@ -51,21 +51,21 @@ func runStock(c *call) (Reply, error) {
 		if typed == "" {
 			continue
 		}
-		n, err := strconv.Atoi(strings.TrimSpace(typed))
-		if err != nil || n < 0 || n > mostPieces {
+		count, err := strconv.Atoi(strings.TrimSpace(typed))
+		if err != nil || count < 0 || count > mostPieces {
 			return Reply{}, &userError{key: "stock.number", data: words.D{"Given": words.User(typed)},
 				example: c.exampleWith(number.option, "2")}
 		}
-		*number.to = n
+		*number.to = count
 	}
 	// It is counted, or no longer.
 	counted.Gone = c.options["drop"] != ""
-	o, err := c.report(domain.Machine{}, counted)
+	outcome, err := c.report(domain.Machine{}, counted)
 	if err != nil {
 		return Reply{}, err
 	}
 	data := words.D{"Item": words.User(capital(counted.Name)), "Left": counted.Left, "Buy": counted.Buy,
-		"No": o.Fact.No}
+		"No": outcome.Fact.No}
 	if counted.Gone {
 		return Reply{Headline: c.say("stock.gone", data)}, nil
 	}

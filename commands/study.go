@@ -91,12 +91,12 @@ func runStudy(c *call) (Reply, error) {
 }
 
 // exampleRepeats is the same value n times.
-func exampleRepeats(v quantity.Value, u quantity.Unit, n int) string {
+func exampleRepeats(v quantity.Value, unit quantity.Unit, n int) string {
 	parts := make([]string, n)
 	for i := range parts {
-		parts[i] = strings.TrimSuffix(quantity.Format(v, u, 3), " "+string(u))
+		parts[i] = strings.TrimSuffix(quantity.Format(v, unit, 3), " "+string(unit))
 	}
-	return strings.Join(parts, " ") + " " + string(u)
+	return strings.Join(parts, " ") + " " + string(unit)
 }
 
 // study is the study that the option names, with its readings.
@@ -109,12 +109,13 @@ func (c *call) study() (domain.Fact, domain.StudyBegun, []domain.Fact, error) {
 	if err != nil {
 		return fact, domain.StudyBegun{}, nil, err
 	}
-	s, ok := fact.Body.(domain.StudyBegun)
+	begun, ok := fact.Body.(domain.StudyBegun)
 	if !ok {
-		return fact, s, nil, &userError{key: "study.none", data: words.D{"No": no}, example: c.exampleOf(gaugeStudy)}
+		return fact, begun, nil, &userError{key: "study.none", data: words.D{"No": no},
+			example: c.exampleOf(gaugeStudy)}
 	}
 	all, err := c.books.Study(c, no)
-	return fact, s, all, err
+	return fact, begun, all, err
 }
 
 // tally is what each person read of each part.
@@ -176,12 +177,12 @@ func runMeasure(c *call) (Reply, error) {
 			left -= len(p)
 		}
 	}
-	d := words.D{"Part": part, "Had": had + len(values), "Trials": study.Trials, "No": outcome.Fact.No, "N": left}
+	data := words.D{"Part": part, "Had": had + len(values), "Trials": study.Trials, "No": outcome.Fact.No, "N": left}
 	key := "study.measured"
 	if left == 0 {
 		key = "study.complete"
 	}
-	return Reply{Headline: c.say(key, d)}, nil
+	return Reply{Headline: c.say(key, data)}, nil
 }
 
 // runResult says whether a gauge is fit for a check by what was read in a study, with a

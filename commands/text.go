@@ -18,21 +18,21 @@ import (
 func fold(s string) string { return strings.ToLower(strings.TrimSpace(words.Clean(s))) }
 
 // capital makes a sentence's first letter a capital.
-func capital(s string) string {
-	if s == "" {
+func capital(text string) string {
+	if text == "" {
 		return ""
 	}
-	r, n := utf8.DecodeRuneInString(s)
-	return string(unicode.ToUpper(r)) + s[n:]
+	r, n := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(r)) + text[n:]
 }
 
 // shorten cuts a label to n characters.
-func shorten(s string, n int) string {
+func shorten(s string, most int) string {
 	r := []rune(s)
-	if len(r) <= n {
+	if len(r) <= most {
 		return s
 	}
-	return string(r[:n-1]) + "…"
+	return string(r[:most-1]) + "…"
 }
 
 // slash is a command as it is given: its name, then options and their values in
@@ -108,12 +108,12 @@ func minutesText(n int) string {
 }
 
 // wholeHours is a number of hours as a sheet says it: whole from ten on.
-func wholeHours(h float64) string {
+func wholeHours(hours float64) string {
 	decimals := 1
-	if h >= 10 {
+	if hours >= 10 {
 		decimals = 0
 	}
-	return strings.TrimSuffix(strconv.FormatFloat(h, 'f', decimals, 64), ".0") + " h"
+	return strings.TrimSuffix(strconv.FormatFloat(hours, 'f', decimals, 64), ".0") + " h"
 }
 
 // signedHours prints a duration with its sign, which FormatDuration leaves out.

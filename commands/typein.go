@@ -73,12 +73,12 @@ func runTyped(c *call, t typedIn) (Reply, error) {
 }
 
 // runMend opens the form again with the lines that could not be taken.
-func runMend(c *call, t typedIn) (Reply, error) {
-	m, err := c.typedInto(t)
+func runMend(c *call, typed typedIn) (Reply, error) {
+	m, err := c.typedInto(typed)
 	if err != nil {
 		return Reply{}, err
 	}
-	return c.typeinForm(m, t.Lines), nil
+	return c.typeinForm(m, typed.Lines), nil
 }
 
 // typedInto is the machine of the log sheet that waited behind a form.
@@ -229,12 +229,12 @@ func (c *call) stopsAmong(machine domain.Machine, draft *draft, drafted, unread 
 
 // draftLine adds what one line says to a draft, by the command that says it, or
 // tells why it cannot be taken.
-func (c *call) draftLine(m domain.Machine, collected *draft, no int, at time.Time, what string) (why string) {
+func (c *call) draftLine(machine domain.Machine, collected *draft, no int, at time.Time, what string) (why string) {
 	name, options := lineSays(what)
 	if name == "" {
 		return c.say("typein.unreadable", nil)
 	}
-	options["machine"] = m.Name
+	options["machine"] = machine.Name
 	line := *c
 	line.books, line.name, line.options, line.at, line.fact, line.kept, line.pending, line.fields = collected, name,
 		options, at, nil, nil, "", nil
@@ -303,12 +303,12 @@ type draft struct {
 }
 
 // Report collects an entry.
-func (d *draft) Report(ctx context.Context, e domain.Entry) (domain.Outcome, error) {
-	out, err := d.ReportAll(ctx, append(d.entries[:len(d.entries):len(d.entries)], e), true)
+func (d *draft) Report(ctx context.Context, entry domain.Entry) (domain.Outcome, error) {
+	out, err := d.ReportAll(ctx, append(d.entries[:len(d.entries):len(d.entries)], entry), true)
 	if err != nil {
 		return domain.Outcome{}, err
 	}
-	d.entries = append(d.entries, e)
+	d.entries = append(d.entries, entry)
 	return out[len(out)-1], nil
 }
 

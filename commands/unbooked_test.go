@@ -85,12 +85,12 @@ func (b brokenBooks) Keep(ctx context.Context, p ...domain.Pending) error {
 // breakable gives a world a desk over books that can be broken, and lists the faults that
 // its keeper is told of.
 func (w *world) breakable() (*breakage, func() []string) {
-	b := &breakage{}
-	w.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return brokenBooks{w.db.Shop(id), b} }, w.db,
+	broken := &breakage{}
+	w.desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return brokenBooks{w.db.Shop(id), broken} }, w.db,
 		w.cat)
 	var faults []string
 	w.desk.Fault = func(id string, err error) { faults = append(faults, id+": "+err.Error()) }
-	return b, func() []string { return faults }
+	return broken, func() []string { return faults }
 }
 
 // full are books whose disk is full.

@@ -136,12 +136,13 @@ func TestVisitOfARetiredMachine(t *testing.T) {
 	bench := world.plain("Bench", "bench", benchWith("{id: job, name: job, class: routine, every: {days: 5}}"))
 	tell := func(m domain.MachineID, body domain.Body) domain.FactNo {
 		t.Helper()
-		o, err := world.db.Shop(world.shop).Report(context.Background(), domain.Entry{Key: fmt.Sprintf("%T", body),
+		outcome, err := world.db.Shop(world.shop).Report(context.Background(), domain.Entry{Key: fmt.Sprintf("%T",
+			body),
 			Machine: m, At: world.now, Recorded: world.now, By: "wren", For: "wren", Body: body})
 		if err != nil {
 			t.Fatal(err)
 		}
-		return o.Fact.No
+		return outcome.Fact.No
 	}
 	plan := tell(0, domain.VisitsPlanned{Visits: []domain.Visit{{Machine: bench, Name: "Bench", Minutes: 30,
 		At: world.now.Add(24 * time.Hour), Items: []domain.Item{domain.ServiceItem.Of("job")}}}})

@@ -65,14 +65,15 @@ func (w *wording) together(machine domain.Machine, items []domain.Item) (work to
 			work.parts = append(work.parts,
 				part{name: service.Name, steps: w.workSteps(machine, bare), isolated: service.Isolated})
 		}
-		if k := machine.Profile.Check(item.ID); item.Kind == domain.CheckItem && k != nil {
-			work.work.Isolated = work.work.Isolated || k.Isolated
-			p := part{name: k.Name, steps: w.checkSteps(machine, k), isolated: k.Isolated, running: k.Running}
-			if !k.Inspection {
-				p.reading = k.ID
-				add(&work.work.Tools, []string{machine.Profile.Gauge(k.Gauge).Name})
+		if check := machine.Profile.Check(item.ID); item.Kind == domain.CheckItem && check != nil {
+			work.work.Isolated = work.work.Isolated || check.Isolated
+			piece := part{name: check.Name, steps: w.checkSteps(machine, check), isolated: check.Isolated,
+				running: check.Running}
+			if !check.Inspection {
+				piece.reading = check.ID
+				add(&work.work.Tools, []string{machine.Profile.Gauge(check.Gauge).Name})
 			}
-			work.parts = append(work.parts, p)
+			work.parts = append(work.parts, piece)
 		}
 	}
 	return work, materials
@@ -80,12 +81,12 @@ func (w *wording) together(machine domain.Machine, items []domain.Item) (work to
 
 // visitSteps is what is done in a visit, in order, what is shared once: lines with a
 // number are steps, the others name the work that follows.
-func (w *wording) visitSteps(m domain.Machine, work together, named func(*part) string) (heads []string,
+func (w *wording) visitSteps(machine domain.Machine, work together, named func(*part) string) (heads []string,
 	steps [][]string) {
 	put := func(head string, s []string) { heads, steps = append(heads, head), append(steps, s) }
 	bare := profile.Work{Isolated: work.work.Isolated, Off: work.work.Off}
-	shared := w.workSteps(m, bare)
-	before := len(m.Profile.Isolation.Before)
+	shared := w.workSteps(machine, bare)
+	before := len(machine.Profile.Isolation.Before)
 	if !bare.Isolated {
 		before = 0
 	}

@@ -61,7 +61,8 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 	}
 	if series := c.limitSeries(cs, scale); series != nil {
 		reply.Picture = &Picture{Name: "limits", Alt: c.say("picture.limits", words.D{"Check": check.Name,
-			"Values": c.values(scale, cs.Latest.Reading.Values), "Band": c.band(scale, check.Adjust)}), Data: series}
+			"Values": c.values(scale, cs.Latest.Reading.Values), "Band": c.limitsText(scale, check.Adjust)}),
+				Data: series}
 	}
 	return reply, nil
 }
@@ -125,8 +126,8 @@ func (w *wording) verdictLines(cs *domain.CheckStatus, scale ruler) []string {
 	var lines []string
 	if check.Target.Valid() {
 		lines = append(lines, capital(w.modeName(check))+w.say("why.limits", words.D{
-			"Target": scale.exactly(check.Target), "Adjust": w.band(scale, check.Adjust),
-			"Stop": w.band(scale, check.Stop)}))
+			"Target": scale.exactly(check.Target), "Adjust": w.limitsText(scale, check.Adjust),
+			"Stop": w.limitsText(scale, check.Stop)}))
 	}
 	// The rule, and what it makes of each position.
 	lines = append(lines, w.say("why.rule", nil))
@@ -193,23 +194,23 @@ func (w *wording) angleLines(cs *domain.CheckStatus, scale ruler) []string {
 	if err != nil {
 		return nil
 	}
-	d := words.D{"Angle": quantity.Format(angle, quantity.Degree, 3)}
+	data := words.D{"Angle": quantity.Format(angle, quantity.Degree, 3)}
 	if body.Kind == profile.Tilt || len(read) != 2 {
-		return []string{w.say("why.tilt", d)}
+		return []string{w.say("why.tilt", data)}
 	}
-	d["Over"] = scale.size(body.SetOver(cs.Check.Positions, read))
-	return []string{w.say("why.taper", d)}
+	data["Over"] = scale.size(body.SetOver(cs.Check.Positions, read))
+	return []string{w.say("why.taper", data)}
 }
 
 // capWhy lists what the advice on spring caps stands on.
 func (w *wording) capWhy(s domain.CapStatus, scale ruler) []string {
 	lines := []string{w.say("why.caps", words.D{"Step": scale.exactly(s.Cap.Step)})}
-	for _, x := range s.Reports {
+	for _, capReport := range s.Reports {
 		key := "why.cap.marks"
-		if x.Stutters {
+		if capReport.Stutters {
 			key = "why.cap.stutters"
 		}
-		lines = append(lines, w.say(key, words.D{"No": x.Fact, "Height": scale.show(x.Height)}))
+		lines = append(lines, w.say(key, words.D{"No": capReport.Fact, "Height": scale.show(capReport.Height)}))
 	}
 	return lines
 }

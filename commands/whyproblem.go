@@ -26,12 +26,12 @@ func (c *call) whyProblem(st domain.Status, problem shown) (Reply, error) {
 		}
 		reply.Lines = append(reply.Lines,
 			c.say(key, words.D{"Cause": capital(suspect.Cause.Name), "Chance": percent(suspect.Chance)}))
-		for _, e := range suspect.Evidence {
-			line := "- " + c.evidenceText(st, e)
-			switch e.Code {
+		for _, evidence := range suspect.Evidence {
+			line := "- " + c.evidenceText(st, evidence)
+			switch evidence.Code {
 			case domain.EvidencePrior, domain.EvidenceShows, domain.EvidenceAnswer:
 			default:
-				line += " " + c.say("evidence.odds", words.D{"Odds": oddsText(e.Odds)})
+				line += " " + c.say("evidence.odds", words.D{"Odds": oddsText(evidence.Odds)})
 			}
 			reply.Lines = append(reply.Lines, line)
 		}

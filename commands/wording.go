@@ -147,12 +147,12 @@ func (w *wording) joinedLine(outcome domain.Outcome) string {
 }
 
 // tagLines says what a report's tags mean for the reader, first of all.
-func (w *wording) tagLines(o domain.Outcome) []string {
+func (w *wording) tagLines(outcome domain.Outcome) []string {
 	var lines []string
-	for _, t := range o.Hung {
+	for _, t := range outcome.Hung {
 		lines = append(lines, w.say("tag.hung", words.D{"Reason": w.reason(t.Reason)}))
 	}
-	if len(o.Hung) > 0 {
+	if len(outcome.Hung) > 0 {
 		lines = append(lines, w.say("tag.isolates-nothing", nil))
 	}
 	return lines

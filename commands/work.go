@@ -12,12 +12,12 @@ import (
 )
 
 // workLines is work in order.
-func (w *wording) workLines(m domain.Machine, work profile.Work) []string {
-	lines := w.workHead(m, work)
-	for i, s := range w.workSteps(m, work) {
+func (w *wording) workLines(machine domain.Machine, work profile.Work) []string {
+	lines := w.workHead(machine, work)
+	for i, s := range w.workSteps(machine, work) {
 		lines = append(lines, strconv.Itoa(i+1)+". "+s)
 	}
-	return append(lines, w.workFoot(m, work)...)
+	return append(lines, w.workFoot(machine, work)...)
 }
 
 // workHead is what has to be known and at hand before work: cautions first.
@@ -54,12 +54,12 @@ func (w *wording) workSteps(machine domain.Machine, work profile.Work) []string 
 	if len(work.Off) > 0 {
 		steps = append(steps, w.say("how.off", words.D{"Items": strings.Join(work.Off, ", ")}))
 	}
-	for _, s := range work.Steps {
-		if s == profile.ClampingStep {
+	for _, step := range work.Steps {
+		if step == profile.ClampingStep {
 			steps = append(steps, w.clampingSteps(machine.Profile.Clamping)...)
 			continue
 		}
-		steps = append(steps, s)
+		steps = append(steps, step)
 	}
 	if len(work.Off) > 0 {
 		on := slices.Clone(work.Off)
@@ -115,8 +115,8 @@ func (w *wording) checkSteps(machine domain.Machine, check *profile.Check) []str
 		case dimension.Target.Valid():
 			steps = append(steps, capital(w.modeName(dimension))+
 				w.say("why.limits", words.D{"Target": scale.exactly(dimension.Target),
-					"Adjust": w.band(scale, dimension.Adjust),
-					"Stop":   w.band(scale, dimension.Stop)}))
+					"Adjust": w.limitsText(scale, dimension.Adjust),
+					"Stop":   w.limitsText(scale, dimension.Stop)}))
 		default:
 			steps = append(steps, w.say("how.alike", words.D{"Most": scale.exactly(check.AlikeAdjust)}))
 		}

@@ -27,12 +27,12 @@ func driven(adjusters ...profile.Adjuster) Snapshot {
 			Adjust: metrology.Limits{Low: um(-50), High: um(50)},
 			Stop:   metrology.Limits{Low: um(-2000), High: um(2000)}}}}
 	setup := Setup{Confirmed: map[Item]Confirmation{}}
-	for _, a := range adjusters {
-		if a.Check == "" {
-			a.Check = "roller"
+	for _, adjuster := range adjusters {
+		if adjuster.Check == "" {
+			adjuster.Check = "roller"
 		}
-		prof.Adjusters = append(prof.Adjusters, a)
-		setup.Confirmed[AdjusterItem.Of(a.ID)] = Confirmation{By: "wren", At: added}
+		prof.Adjusters = append(prof.Adjusters, adjuster)
+		setup.Confirmed[AdjusterItem.Of(adjuster.ID)] = Confirmation{By: "wren", At: added}
 	}
 	return Snapshot{Shop: NewShop("shop"), Machine: Machine{ID: 1, Name: "Slate", Added: added, Profile: prof,
 		Setup: setup},
@@ -43,12 +43,12 @@ func driven(adjusters ...profile.Adjuster) Snapshot {
 
 // gauged is a reading with a gauge of which U is 5 µm.
 func gauged(check string, no FactNo, at time.Time, values map[string]quantity.Value, positions ...string) Latest {
-	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Uncertainty: um(5),
+	reading := Reading{Check: check, Gauge: GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Uncertainty: um(5),
 		Coverage: metrology.Coverage(Level, math.Inf(1))}}}
 	for _, p := range positions {
-		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{values[p]}})
+		reading.Values = append(reading.Values, quantity.At{Position: p, Repeats: []quantity.Value{values[p]}})
 	}
-	return Latest{Fact: no, At: at, Check: check, Reading: &r}
+	return Latest{Fact: no, At: at, Check: check, Reading: &reading}
 }
 
 // atBoth puts a reading of the roller into a snapshot, in micrometres.
@@ -102,12 +102,12 @@ func TestPlanOfASlide(t *testing.T) {
 			sd)},
 		{"one outside, and alike", 60, 45, 30, -60, 0, normal(-50, 50, 0, sd) * normal(-50, 50, 45, sd)},
 	} {
-		s := driven(slide("l", "left"), slide("r", "right"))
+		snap := driven(slide("l", "left"), slide("r", "right"))
 		if test.alike > 0 {
-			s.Machine.Profile.Check("roller").AlikeAdjust = um(test.alike)
+			snap.Machine.Profile.Check("roller").AlikeAdjust = um(test.alike)
 		}
-		atBoth(&s, 9, test.left, test.right)
-		plan := Assess(s, added).Adjusting("roller").Plan
+		atBoth(&snap, 9, test.left, test.right)
+		plan := Assess(snap, added).Adjusting("roller").Plan
 		if plan == nil || plan.Drive != profile.Slide || plan.Check != "roller" || len(plan.Moves) != 2 {
 			t.Fatalf("%s: %+v", test.name, plan)
 		}
@@ -160,12 +160,12 @@ func TestPlanOfATaper(t *testing.T) {
 // A motor slid to tension its belt is moved by a length, whatever the belt is read by.
 func TestPlanOfABelt(t *testing.T) {
 	snap := driven(slide("motor", ""))
-	k := snap.Machine.Profile.Check("roller")
+	check := snap.Machine.Profile.Check("roller")
 	mm := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Millimetre) }
-	k.Positions, k.Of, k.Target = []string{""}, quantity.Frequency, hertz(60)
-	k.Adjust, k.Stop = metrology.Limits{Low: hertz(56), High: hertz(64)},
+	check.Positions, check.Of, check.Target = []string{""}, quantity.Frequency, hertz(60)
+	check.Adjust, check.Stop = metrology.Limits{Low: hertz(56), High: hertz(64)},
 		metrology.Limits{Low: hertz(30), High: hertz(110)}
-	k.Body = &profile.Body{Kind: profile.Belt, Centres: mm(400), Large: mm(120), Small: mm(80),
+	check.Body = &profile.Body{Kind: profile.Belt, Centres: mm(400), Large: mm(120), Small: mm(80),
 		Mass: quantity.New(1, 10, quantity.KilogramMetre), Stiffness: quantity.New(20_000, 1, quantity.Newton)}
 	l := gauged("roller", 9, added, map[string]quantity.Value{"": hertz(50)}, "")
 	l.Reading.Gauge.Gauge = metrology.Gauge{Uncertainty: hertz(1), Coverage: 2}
@@ -174,7 +174,7 @@ func TestPlanOfABelt(t *testing.T) {
 	if plan == nil {
 		t.Fatal("no plan")
 	}
-	response, err := snap.Machine.Profile.Response(k)
+	response, err := snap.Machine.Profile.Response(check)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -210,12 +210,12 @@ func TestPlanOfShims(t *testing.T) {
 		s := driven(shims("l", "left", test.positive), shims("r", "right", test.positive))
 		s.Shop.Shims = test.stock
 		atBoth(&s, 9, test.reads, 0)
-		p := Assess(s, added).Adjusting("roller").Plan
-		if p == nil || p.Drive != profile.Shims {
-			t.Fatalf("%s: %+v", test.name, p)
+		plan := Assess(s, added).Adjusting("roller").Plan
+		if plan == nil || plan.Drive != profile.Shims {
+			t.Fatalf("%s: %+v", test.name, plan)
 		}
-		adjustment, expected := p.Moves[0], p.Expect[0]
-		if !adjustment.By.Equal(um(test.by)) || adjustment.ToDo() != (test.by != 0) || p.Moves[1].ToDo() {
+		adjustment, expected := plan.Moves[0], plan.Expect[0]
+		if !adjustment.By.Equal(um(test.by)) || adjustment.ToDo() != (test.by != 0) || plan.Moves[1].ToDo() {
 			t.Errorf("%s: %+v, want %d µm", test.name, adjustment, test.by)
 		}
 		if d := cmp.Diff(test.pieces, adjustment.Pieces, cmpopts.EquateEmpty()); d != "" {

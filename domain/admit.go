@@ -253,7 +253,7 @@ func Complete(before Status, entry Entry) Body {
 		return body
 	// How long is waited, as it is now.
 	case LockAsked:
-		body.Until = entry.Recorded.Add(before.Shop.LockWaits())
+		body.Until = entry.Recorded.Add(before.Shop.LockWaitingTime())
 		return body
 	case LockProcedure:
 		body.Alone = entry.Recorded.Add(LockAlone)

@@ -218,12 +218,12 @@ func TestCompleteReading(t *testing.T) {
 		{"moved at the moment of this reading",
 			func(s *Snapshot) { s.Moved["blade"] = Moved{At: at.Add(2), Fact: 31} }, at.Add(2), "gap", nil},
 	} {
-		s := bench()
-		read(&s, "blade", 30, at, thou(1004), thou(996))
-		test.set(&s)
+		snap := bench()
+		read(&snap, "blade", 30, at, thou(1004), thou(996))
+		test.set(&snap)
 		body := Reading{Check: test.of, Values: []quantity.At{{Position: "left", Repeats: []quantity.Value{thou(200)}},
 			{Position: "right", Repeats: []quantity.Value{thou(201)}}}}
-		got := Complete(Assess(s, onDay(2)), Entry{At: test.at, Body: body}).(Reading)
+		got := Complete(Assess(snap, onDay(2)), Entry{At: test.at, Body: body}).(Reading)
 		if d := cmp.Diff(test.want, got.Datum); d != "" {
 			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
@@ -345,12 +345,12 @@ func TestCompleteInspection(t *testing.T) {
 			false, 0},
 		{"never made", func(s *Snapshot) { delete(s.Latest, "guard") }, "bo", onDay(1), false, 0},
 	} {
-		s := bench()
-		s.Machine.Setup = s.Machine.Setup.WithSecond("guard", true)
-		s.Latest["guard"] = Latest{Fact: 20, At: added, By: "ada", Check: "guard",
+		snap := bench()
+		snap.Machine.Setup = snap.Machine.Setup.WithSecond("guard", true)
+		snap.Latest["guard"] = Latest{Fact: 20, At: added, By: "ada", Check: "guard",
 			Inspection: &Inspection{Check: "guard", Pass: true}}
-		test.set(&s)
-		got := Complete(Assess(s, onDay(1)),
+		test.set(&snap)
+		got := Complete(Assess(snap, onDay(1)),
 			Entry{At: test.at, For: test.by, Body: Inspection{Check: "guard", Pass: !test.failed}}).(Inspection)
 		if got.Confirms != test.want {
 			t.Errorf("%s: confirms %d, want %d", test.name, got.Confirms, test.want)

@@ -286,12 +286,12 @@ func TestDangerOnATaggedMachineCalls(t *testing.T) {
 		if body.Danger {
 			after.Dangers = []Danger{{Fact: 90, At: at, Problem: body}}
 		}
-		for _, n := range Owed(Assess(before, at), Assess(after, at), &Fact{No: 90, At: at, Body: body}) {
-			if n.Topic == TopicDanger {
-				if !n.Urgent() || n.Urgency() != UrgentDanger || !n.Args.Call {
-					t.Errorf("%s waits: %+v", n.Key, n)
+		for _, notice := range Owed(Assess(before, at), Assess(after, at), &Fact{No: 90, At: at, Body: body}) {
+			if notice.Topic == TopicDanger {
+				if !notice.Urgent() || notice.Urgency() != UrgentDanger || !notice.Args.Call {
+					t.Errorf("%s waits: %+v", notice.Key, notice)
 				}
-				keys = append(keys, n.Key)
+				keys = append(keys, notice.Key)
 			}
 		}
 		return keys

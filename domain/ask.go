@@ -128,12 +128,13 @@ type StaleGroup struct {
 // was, in the order in which Checks has the first of each.
 func (s Status) StaleGroups() []StaleGroup {
 	var all []StaleGroup
-	for _, c := range s.checks(func(c *CheckStatus) bool { return c.Freshness == Stale && c.StaleFrom != c.Check.ID }) {
-		i := slices.IndexFunc(all, func(g StaleGroup) bool { return g.From == c.StaleFrom })
+	for _, cs := range s.checks(func(c *CheckStatus) bool { return c.Freshness == Stale &&
+		c.StaleFrom != c.Check.ID }) {
+		i := slices.IndexFunc(all, func(g StaleGroup) bool { return g.From == cs.StaleFrom })
 		if i < 0 {
-			i, all = len(all), append(all, StaleGroup{From: c.StaleFrom})
+			i, all = len(all), append(all, StaleGroup{From: cs.StaleFrom})
 		}
-		all[i].Checks = append(all[i].Checks, c)
+		all[i].Checks = append(all[i].Checks, cs)
 	}
 	return all
 }

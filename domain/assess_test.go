@@ -49,12 +49,13 @@ func planer(t testing.TB) Snapshot {
 // snapshot.
 func read(snap *Snapshot, check string, no FactNo, at time.Time, values ...quantity.Value) {
 	c := snap.Machine.Profile.Check(check)
-	r := Reading{Check: check, Gauge: GaugeUsed{Name: "dial",
+	reading := Reading{Check: check, Gauge: GaugeUsed{Name: "dial",
 		Gauge: metrology.Gauge{Uncertainty: thou(1), Coverage: metrology.Coverage(Level, math.Inf(1))}}}
 	for i, p := range c.Positions {
-		r.Values = append(r.Values, quantity.At{Position: p, Repeats: []quantity.Value{values[i%len(values)]}})
+		reading.Values = append(reading.Values, quantity.At{Position: p,
+			Repeats: []quantity.Value{values[i%len(values)]}})
 	}
-	snap.Latest[check] = Latest{Fact: no, At: at, Check: check, Reading: &r}
+	snap.Latest[check] = Latest{Fact: no, At: at, Check: check, Reading: &reading}
 }
 
 func inspect(s *Snapshot, check string, no FactNo, at time.Time, pass bool) {

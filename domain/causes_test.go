@@ -17,12 +17,12 @@ import (
 // to ask about it.
 func ailing() Snapshot {
 	snap := bench()
-	p := snap.Machine.Profile
-	p.Symptoms = []profile.Symptom{{ID: "dirt", Name: "dirt on the bed", Ask: []string{"wet"}, Leak: 0.05},
+	prof := snap.Machine.Profile
+	prof.Symptoms = []profile.Symptom{{ID: "dirt", Name: "dirt on the bed", Ask: []string{"wet"}, Leak: 0.05},
 		{ID: "noise", Name: "noise", Leak: 0.1},
 		{ID: "hurt", Name: "somebody hurt", Danger: true, Hurt: true}, {ID: "odd", Name: "odd", Leak: 0.05}}
-	p.Questions = []profile.Question{{ID: "wet", Ask: "Was the board wet?", Minutes: 2, Usual: 0.3}}
-	p.Causes = []profile.Cause{
+	prof.Questions = []profile.Question{{ID: "wet", Ask: "Was the board wet?", Minutes: 2, Usual: 0.3}}
+	prof.Causes = []profile.Cause{
 		{ID: "oily", Name: "oily boards", Prior: 0.2, Shows: map[string]float64{"dirt": 0.5, "noise": 0.25},
 			Answers: map[string]float64{"wet": 0.9},
 			Test:    profile.Test{Minutes: 7, Finds: 0.9, Wrongly: 0.2}, Advice: "wipe"},
@@ -58,12 +58,12 @@ func TestDiagnosisModel(t *testing.T) {
 			{Of: 3, Minutes: 4, Sign: diagnosis.Sign{Leak: 0.05, Strength: []float64{0, 0, 0, 1 - 0.1/0.95}}},
 		}}
 	near := cmpopts.EquateApprox(1e-9, 1e-12)
-	d := NewDiagnosis(prof, "dirt")
-	if diff := cmp.Diff(want, d.Model(), near); diff != "" {
+	found := NewDiagnosis(prof, "dirt")
+	if diff := cmp.Diff(want, found.Model(), near); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 	var asked []string
-	for _, i := range d.Inquiries {
+	for _, i := range found.Inquiries {
 		asked = append(asked, i.Item().String())
 	}
 	if diff := cmp.Diff([]string{"question:wet", "cause:oily", "cause:off", "cause:dry", "cause:worn"},

@@ -15,12 +15,12 @@ import (
 func rankOf(t *testing.T, st Status, symptom, cause string, found map[Item]FoundThen, counts Counts,
 	again string) (Ranked, Suspect) {
 	t.Helper()
-	r := NewDiagnosis(st.Machine.Profile, symptom).Rank(st, found, counts, again)
-	i := slices.IndexFunc(r.Suspects, func(s Suspect) bool { return s.Cause.ID == cause })
+	ranked := NewDiagnosis(st.Machine.Profile, symptom).Rank(st, found, counts, again)
+	i := slices.IndexFunc(ranked.Suspects, func(s Suspect) bool { return s.Cause.ID == cause })
 	if i < 0 {
 		t.Fatalf("%s is no cause of %s", cause, symptom)
 	}
-	return r, r.Suspects[i]
+	return ranked, ranked.Suspects[i]
 }
 
 func codes(s Suspect) (all []EvidenceCode) {
@@ -40,12 +40,12 @@ func TestEvidence(t *testing.T) {
 	hours := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Hour) }
 	snap := func(change func(*Snapshot)) Status {
 		p := thePlaner(t)
-		s := Snapshot{Shop: NewShop("s"),
+		snap := Snapshot{Shop: NewShop("s"),
 			Machine: Machine{ID: 1, Name: "Marble", Added: at, Setup: Setup{Kind: "thickness-planer"}, Profile: p},
 			Hours:   hours(10), Latest: map[string]Latest{}, Moved: map[string]Moved{},
 			Events: map[string]LastService{}, Services: map[string]LastService{}}
-		change(&s)
-		return Assess(s, at.Add(time.Hour))
+		change(&snap)
+		return Assess(snap, at.Add(time.Hour))
 	}
 	read := func(s *Snapshot, left, right int64) {
 		s.Latest["outfeed"] = Latest{Fact: 7, At: at, Check: "outfeed",

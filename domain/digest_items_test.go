@@ -529,17 +529,18 @@ func TestDigestCalls(t *testing.T) {
 		{"nothing new, a week after", at(8, 0), []DigestItem{due}, monday.AddDate(0, 0, -7).Add(13 * time.Hour), true},
 		{"nothing new, of a version that did not say when", at(8, 0), []DigestItem{due}, time.Time{}, false},
 	} {
-		s := bench()
-		s.Machine.Profile.Services = nil
-		s.Machine.Profile.Check("cover").Every = nil
-		test.set(&s)
+		snap := bench()
+		snap.Machine.Profile.Services = nil
+		snap.Machine.Profile.Check("cover").Every = nil
+		test.set(&snap)
 		before := NoticeArgs{At: sunday, Digest: test.before, Pinged: test.pinged}
-		n, ok := DigestNotice(Shopwide{Shop: s.Shop, Machines: []Status{Assess(s, monday)}}, before, sunday, monday)
-		if got := n.Args.Pings; got != test.calls || !ok {
+		notice, ok := DigestNotice(Shopwide{Shop: snap.Shop, Machines: []Status{Assess(snap, monday)}}, before,
+			sunday, monday)
+		if got := notice.Args.Pings; got != test.calls || !ok {
 			t.Errorf("%s: calls %t, said %t", test.name, got, ok)
 		}
-		if want := test.pinged; !test.calls && !want.IsZero() && !n.Args.Pinged.Equal(want) {
-			t.Errorf("%s: called last %v, want %v", test.name, n.Args.Pinged, want)
+		if want := test.pinged; !test.calls && !want.IsZero() && !notice.Args.Pinged.Equal(want) {
+			t.Errorf("%s: called last %v, want %v", test.name, notice.Args.Pinged, want)
 		}
 	}
 	snap := bench()

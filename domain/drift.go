@@ -21,9 +21,9 @@ type ReadAt struct {
 // MostRead is how many readings a drift is followed through at the most.
 const MostRead = 40
 
-// Since is the moment from which readings of a check can be compared: the last time
+// ComparableSince is the moment from which readings of a check can be compared: the last time
 // that a surface moved which it is measured from, or its own; zero if none did.
-func Since(snap Snapshot, check string) time.Time {
+func ComparableSince(snap Snapshot, check string) time.Time {
 	var since time.Time
 	for _, id := range snap.Machine.Profile.Datums(check) {
 		if m := snap.Moved[id]; m.At.After(since) {
@@ -75,12 +75,12 @@ func Drifts(check *profile.Check, readings []ReadAt) []Drifting {
 }
 
 // leaving is when a drift leaves a band by the limit that it leads to.
-func leaving(d wear.Drift, b metrology.Limits, unit quantity.Unit) *Leaving {
+func leaving(drift wear.Drift, b metrology.Limits, unit quantity.Unit) *Leaving {
 	for _, limit := range []quantity.Value{b.Low, b.High} {
-		if !limit.Valid() || d.Proved && (limit.Equal(b.Low)) == (d.Line.Coef[1] > 0) {
+		if !limit.Valid() || drift.Proved && (limit.Equal(b.Low)) == (drift.Line.Coef[1] > 0) {
 			continue
 		}
-		early, middle, late, ok := d.Leaves(limit.Float(unit), 0.8)
+		early, middle, late, ok := drift.Leaves(limit.Float(unit), 0.8)
 		if !ok {
 			continue
 		}

@@ -10,10 +10,10 @@ func (d *Diagnosis) Model() diagnosis.Model { return d.model }
 
 // Compile loads a profile's text with a machine's parameters and puts the
 // shop's own values in place of the profile's.
-func Compile(text []byte, s Setup) (*profile.Profile, error) {
-	p, err := profile.Load(s.Kind+".yaml", text, s.Params)
+func Compile(text []byte, setup Setup) (*profile.Profile, error) {
+	p, err := profile.Load(setup.Kind+".yaml", text, setup.Params)
 	if err != nil {
 		return nil, err
 	}
-	return s.Own(p)
+	return setup.Own(p)
 }

@@ -76,7 +76,7 @@ func TestDrifts(t *testing.T) {
 	mm := func(thousandths int64) quantity.Value {
 		return quantity.New(thousandths, 1000, quantity.Millimetre)
 	}
-	k := &profile.Check{ID: "gap", Of: quantity.Length, Positions: []string{"left", "right"}, Target: mm(1000),
+	check := &profile.Check{ID: "gap", Of: quantity.Length, Positions: []string{"left", "right"}, Target: mm(1000),
 		Mode:   "a",
 		Adjust: metrology.Limits{Low: mm(900), High: mm(1100)}, Stop: metrology.Limits{High: mm(1500)}}
 	gauge := GaugeUsed{Name: "dial", Gauge: metrology.Gauge{Resolution: mm(1), Uncertainty: mm(4), Coverage: 2}}
@@ -89,7 +89,7 @@ func TestDrifts(t *testing.T) {
 	odd := read[3]
 	odd.Mode, odd.Values = "b", []quantity.At{{Position: "left", Repeats: []quantity.Value{mm(9000)}},
 		{Position: "right", Repeats: []quantity.Value{mm(9000)}}}
-	all := Drifts(k, append(read, odd))
+	all := Drifts(check, append(read, odd))
 	if len(all) != 2 {
 		t.Fatalf("%+v", all)
 	}
@@ -107,11 +107,11 @@ func TestDrifts(t *testing.T) {
 	if got := right.Adjust.Middle.Float(quantity.Hour); got != 130 {
 		t.Errorf("right is out after %v h, want 130", got)
 	}
-	if few := Drifts(k, read[:2]); few[0].Drift.Proved || few[0].Adjust != nil || few[0].Drift.More != 2 {
+	if few := Drifts(check, read[:2]); few[0].Drift.Proved || few[0].Adjust != nil || few[0].Drift.More != 2 {
 		t.Errorf("two readings: %+v", few[0])
 	}
-	k.Target = quantity.Value{}
-	if Drifts(k, read) != nil {
+	check.Target = quantity.Value{}
+	if Drifts(check, read) != nil {
 		t.Error("a check without a target drifts")
 	}
 }

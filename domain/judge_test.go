@@ -219,12 +219,12 @@ func TestTheReasonNamesTheWorst(t *testing.T) {
 		{"outside for certain, unlike maybe", 1200, 1251, 50, OutsideStop, "left", 1200, 1100},
 		{"alike, and outside", 1200, 1210, 50, OutsideStop, "left", 1200, 1100},
 	} {
-		s := bench()
+		snap := bench()
 		if test.alikeStop > 0 {
-			s.Machine.Profile.Check("blade").AlikeStop = thou(test.alikeStop)
+			snap.Machine.Profile.Check("blade").AlikeStop = thou(test.alikeStop)
 		}
-		read(&s, "blade", 20, added, thou(test.left), thou(test.right))
-		st := Assess(s, added)
+		read(&snap, "blade", 20, added, thou(test.left), thou(test.right))
+		st := Assess(snap, added)
 		if len(st.MustTag) != 1 {
 			t.Fatalf("%s: must tag %v", test.name, causes(st))
 		}
@@ -533,12 +533,12 @@ func TestTriggers(t *testing.T) {
 		{"two at once", time.Time{}, func(s *Snapshot) { dirt(onDay(3))(s); bed(11)(s) },
 			[]Trigger{{"dirt on the bed", onDay(3), 21}, {"the bed", onDay(2), 22}}},
 	} {
-		s := bench()
-		test.set(&s)
+		snap := bench()
+		test.set(&snap)
 		if !test.done.IsZero() {
-			s.Services["tidy"] = LastService{Fact: 30, At: test.done, Since: hours(0)}
+			snap.Services["tidy"] = LastService{Fact: 30, At: test.done, Since: hours(0)}
 		}
-		st := Assess(s, onDay(5))
+		st := Assess(snap, onDay(5))
 		got := st.Service("tidy")
 		if d := cmp.Diff(test.want, got.Because); d != "" {
 			t.Errorf("%s (-want +got):\n%s", test.name, d)
@@ -806,12 +806,12 @@ func TestPredicted(t *testing.T) {
 		{"the datum is not read since", func(s *Snapshot) { read(s, "blade", 32, added, thou(1005)) }, nil},
 		{"the datum was only looked at", func(s *Snapshot) { inspect(s, "blade", 32, at.Add(time.Hour), true) }, nil},
 	} {
-		s := bench()
-		s.Latest["gap"].Reading.Datum = then
-		s.Moved["blade"] = Moved{At: at, Fact: 30}
-		read(&s, "blade", 32, at.Add(time.Minute), thou(1005), thou(997))
-		test.set(&s)
-		if d := cmp.Diff(test.want, Assess(s, at.Add(2*time.Hour)).Check("gap").Predicted); d != "" {
+		snap := bench()
+		snap.Latest["gap"].Reading.Datum = then
+		snap.Moved["blade"] = Moved{At: at, Fact: 30}
+		read(&snap, "blade", 32, at.Add(time.Minute), thou(1005), thou(997))
+		test.set(&snap)
+		if d := cmp.Diff(test.want, Assess(snap, at.Add(2*time.Hour)).Check("gap").Predicted); d != "" {
 			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
 	}

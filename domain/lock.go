@@ -24,8 +24,8 @@ const (
 // without one. Our own choice.
 const LockAlone = 24 * time.Hour
 
-// LockWaits is how long the owner of a lock is waited for.
-func (s Shop) LockWaits() time.Duration {
+// LockWaitingTime is how long the owner of a lock is waited for.
+func (s Shop) LockWaitingTime() time.Duration {
 	if s.LockWait == 0 {
 		return usualLockWait
 	}

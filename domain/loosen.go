@@ -292,11 +292,11 @@ func admitSetup(before Status, entry Entry, body SetupChanged) *Refusal {
 }
 
 // sameSetup reports whether two set-ups say the same.
-func sameSetup(a, b Setup) bool {
+func sameSetup(a, setup Setup) bool {
 	one, err := json.Marshal(a)
 	if err != nil {
 		return false
 	}
-	other, err := json.Marshal(b)
+	other, err := json.Marshal(setup)
 	return err == nil && bytes.Equal(one, other)
 }

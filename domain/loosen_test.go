@@ -282,7 +282,7 @@ func TestNeedIsLoosened(t *testing.T) {
 	snap := lathed(needing, nil)
 	snap.Needs = []Need{{Machine: 7, Name: "Cyclone"}}
 	before := Assess(snap, added)
-	for _, c := range []struct {
+	for _, test := range []struct {
 		name  string
 		other MachineID
 		on    bool
@@ -292,11 +292,11 @@ func TestNeedIsLoosened(t *testing.T) {
 		{"another too", 8, true, ""},
 	} {
 		next := needing
-		next.Setup = needing.Setup.WithNeed(c.other, c.on)
+		next.Setup = needing.Setup.WithNeed(test.other, test.on)
 		entry := Entry{By: "wren", Steward: true, Next: &next, Body: SetupChanged{Setup: next.Setup}}
-		if got := Admit(before, entry); (got == nil) != (c.want == "") || got != nil &&
-			(got.Code != c.want || got.Name != "Cyclone") {
-			t.Errorf("%s: %v, want %q", c.name, got, c.want)
+		if got := Admit(before, entry); (got == nil) != (test.want == "") || got != nil &&
+			(got.Code != test.want || got.Name != "Cyclone") {
+			t.Errorf("%s: %v, want %q", test.name, got, test.want)
 		}
 	}
 }

@@ -41,8 +41,8 @@ type opening struct{ from, until time.Time }
 
 // opening is that which begins on the day of a moment, or days later; ok is false
 // where the shop is closed on that day.
-func (s Shop) opening(t time.Time, later int) (open opening, ok bool) {
-	if !s.Calendar().IsOpen(s.on(upkeep.Clock(12, 0), t, later)) {
+func (s Shop) opening(at time.Time, later int) (open opening, ok bool) {
+	if !s.Calendar().IsOpen(s.on(upkeep.Clock(12, 0), at, later)) {
 		return opening{}, false
 	}
 	hours := s.hours()
@@ -50,7 +50,7 @@ func (s Shop) opening(t time.Time, later int) (open opening, ok bool) {
 	if hours.Until <= hours.From {
 		end++
 	}
-	return opening{s.on(hours.From, t, later), s.on(hours.Until, t, end)}, true
+	return opening{s.on(hours.From, at, later), s.on(hours.Until, at, end)}, true
 }
 
 // OpenAt reports whether the shop is open at a moment: from when it opens until just

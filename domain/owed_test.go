@@ -350,12 +350,14 @@ func TestOwedOfProblems(t *testing.T) {
 			snap.Machine.Profile.Causes = []profile.Cause{{ID: "oily", Name: "oily boards", Prior: 0.2,
 				Shows: map[string]float64{"dirt": 0.5}, Advice: "Wipe the board first.",
 				Test: profile.Test{Finds: 0.9, Wrongly: 0.05}}}
-			p := OpenProblem{Key: "dirt", Name: "dirt on the bed", First: 20, Last: FactNo(19 + reports), At: added,
+			problem := OpenProblem{Key: "dirt", Name: "dirt on the bed", First: 20, Last: FactNo(19 + reports),
+				At: added,
 				LastAt: added, Reports: reports, Symptom: "dirt"}
 			for _, f := range change {
-				f(&p)
+				f(&problem)
 			}
-			snap.Problems = []OpenProblem{{Key: "noise", Name: "noise", First: 7, Last: 7, By: []PersonID{"cy"}}, p}
+			snap.Problems = []OpenProblem{{Key: "noise", Name: "noise", First: 7, Last: 7, By: []PersonID{"cy"}},
+				problem}
 		}
 	}
 	by := func(p *OpenProblem) { p.By = []PersonID{"ada", "bo"} }

@@ -86,12 +86,12 @@ func inBase(v quantity.Value) float64 { return v.Float(quantity.Base(v.Kind())) 
 
 // exactly is a float of the base unit as a value, rounded to a tenth of a
 // billionth of it, so that what was typed in thou or in millimetres comes out as it was.
-func exactly(f float64, kind quantity.Kind) quantity.Value {
+func exactly(number float64, kind quantity.Kind) quantity.Value {
 	const grain = 10_000_000_000
-	if math.Abs(f) > 1e8 || math.IsNaN(f) {
-		return quantity.FromFloat(f, quantity.Base(kind))
+	if math.Abs(number) > 1e8 || math.IsNaN(number) {
+		return quantity.FromFloat(number, quantity.Base(kind))
 	}
-	return quantity.FromRat(big.NewRat(int64(math.Round(f*grain)), grain), quantity.Base(kind))
+	return quantity.FromRat(big.NewRat(int64(math.Round(number*grain)), grain), quantity.Base(kind))
 }
 
 // steps is how many steps a number is, to the nearest; at most what a whole

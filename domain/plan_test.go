@@ -18,14 +18,14 @@ import (
 // turned puts a try at the infeed roller into a snapshot: read, turned, read.
 func turned(snap *Snapshot, no FactNo, at time.Time, before, after []quantity.Value, turns ...Turns) {
 	read(snap, "infeed", no, at, before...)
-	latest := snap.Latest["infeed"]
+	was := snap.Latest["infeed"]
 	read(snap, "infeed", no+2, at.Add(time.Hour), after...)
-	a := snap.Latest["infeed"]
+	latest := snap.Latest["infeed"]
 	if snap.Tries == nil {
 		snap.Tries = map[string][]Try{}
 	}
 	snap.Tries["infeed"] = append(snap.Tries["infeed"],
-		Try{Move: no + 1, At: at.Add(time.Minute), Turned: turns, Before: &latest, After: &a})
+		Try{Move: no + 1, At: at.Add(time.Minute), Turned: turns, Before: &was, After: &latest})
 }
 
 func left(n, d int64) Turns {

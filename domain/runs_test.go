@@ -169,7 +169,7 @@ func TestBusynessByHand(t *testing.T) {
 // that takes a lifetime is not spoken of.
 func TestLeavingByHand(t *testing.T) {
 	um := func(n int64) quantity.Value { return quantity.New(n, 1, quantity.Micrometre) }
-	k := &profile.Check{ID: "gap", Of: quantity.Length, Positions: []string{""}, Target: um(1000),
+	check := &profile.Check{ID: "gap", Of: quantity.Length, Positions: []string{""}, Target: um(1000),
 		Adjust: metrology.Limits{Low: um(900), High: um(1100)}}
 	drift := func(values ...int64) Drifting {
 		var all []ReadAt
@@ -179,7 +179,7 @@ func TestLeavingByHand(t *testing.T) {
 					Gauge:  GaugeUsed{Gauge: metrology.Gauge{Resolution: um(1), Uncertainty: um(2), Coverage: 2}},
 					Values: []quantity.At{{Repeats: []quantity.Value{um(v)}}}}})
 		}
-		return Drifts(k, all)[0]
+		return Drifts(check, all)[0]
 	}
 	up := drift(1000, 1010, 1020, 1030, 1040, 1050, 1060, 1070)
 	if up.Adjust == nil || !up.Adjust.Limit.Equal(um(1100)) || !up.Adjust.Middle.Equal(hours(30)) ||
@@ -193,17 +193,17 @@ func TestLeavingByHand(t *testing.T) {
 	if down.Adjust == nil || !down.Adjust.Limit.Equal(um(900)) || !down.Adjust.Middle.Equal(hours(30)) {
 		t.Errorf("down: %+v", down.Adjust)
 	}
-	k.Adjust.Low = quantity.Value{}
+	check.Adjust.Low = quantity.Value{}
 	if got := drift(1000, 990, 980, 970, 960, 950, 940, 930); got.Adjust != nil {
 		t.Errorf("down, where nothing is too low: %+v", got.Adjust)
 	}
-	k.Adjust = metrology.Limits{Low: um(900)}
+	check.Adjust = metrology.Limits{Low: um(900)}
 	if got := drift(1000, 1010, 1020, 1030, 1040, 1050, 1060, 1070); got.Adjust != nil {
 		t.Errorf("up, where nothing is too high: %+v", got.Adjust)
 	}
 	// Positions that a reading lacks, and modes of another kind, are left out.
-	k.Positions = []string{"", "second"}
-	if all := Drifts(k, []ReadAt{{Reading: Reading{Check: "gap",
+	check.Positions = []string{"", "second"}
+	if all := Drifts(check, []ReadAt{{Reading: Reading{Check: "gap",
 		Values: []quantity.At{{Repeats: []quantity.Value{um(1)}}}}}}); len(all) != 2 || all[1].Position != "second" {
 		t.Errorf("%+v", all)
 	}

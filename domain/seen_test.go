@@ -61,19 +61,20 @@ func TestUnseenDangersCall(t *testing.T) {
 			[]string{"unseen/doubt/5"}, 0, ""},
 		{"perhaps dangerous, and it stands still", []Tag{{Fact: 9, At: added}}, &doubt, nil, time.Hour, nil, 0, ""},
 	} {
-		s := bench()
-		s.Tags, s.Seen = test.tags, test.seen
+		snap := bench()
+		snap.Tags, snap.Seen = test.tags, test.seen
 		if test.problem != nil {
-			s.Problems = []OpenProblem{*test.problem}
+			snap.Problems = []OpenProblem{*test.problem}
 		}
-		st := Assess(s, added.Add(test.after))
+		st := Assess(snap, added.Add(test.after))
 		var calls []string
-		for _, n := range Owed(st, st, nil) {
-			if n.Topic == TopicUnseen {
-				calls = append(calls, strings.TrimPrefix(n.Key, "m1/"))
-				if n.Op != Post || !n.Args.Call || n.Args.Name == "" || n.Args.Fact == 0 || n.Args.Seen != "" ||
-					!n.Urgent() {
-					t.Errorf("%s: %+v", test.name, n)
+		for _, notice := range Owed(st, st, nil) {
+			if notice.Topic == TopicUnseen {
+				calls = append(calls, strings.TrimPrefix(notice.Key, "m1/"))
+				if notice.Op != Post || !notice.Args.Call || notice.Args.Name == "" || notice.Args.Fact == 0 ||
+					notice.Args.Seen != "" ||
+					!notice.Urgent() {
+					t.Errorf("%s: %+v", test.name, notice)
 				}
 			}
 		}
@@ -198,12 +199,12 @@ func TestReportsThatShow(t *testing.T) {
 		{"hours", Hours{}, true, time.Minute, true, false},
 		{"seen to already", UnderTest{}, true, time.Minute, false, false},
 	} {
-		s := bench()
-		s.Tags = []Tag{dangerTag(9, "smoke", added)}
+		snap := bench()
+		snap.Tags = []Tag{dangerTag(9, "smoke", added)}
 		if !test.unseen {
-			s.Seen = &SeenBy{10, added, "wren", 10}
+			snap.Seen = &SeenBy{10, added, "wren", 10}
 		}
-		shown, ok := ShowsCare(Assess(s, added.Add(time.Minute)), Entry{By: "wren", Steward: test.steward,
+		shown, ok := ShowsCare(Assess(snap, added.Add(time.Minute)), Entry{By: "wren", Steward: test.steward,
 			At: added.Add(test.at), Body: test.body}, 30)
 		if ok != test.want || ok && shown != (SeenTo{Because: 30}) {
 			t.Errorf("%s: %+v, %v", test.name, shown, ok)

@@ -303,12 +303,13 @@ func TestShop(t *testing.T) {
 	}
 	shop.Zone, shop.Open, shop.Closed = "Europe/Berlin", []time.Weekday{time.Monday},
 		[]upkeep.Closure{{First: "2026-03-09", Last: "2026-03-09"}}
-	c := shop.Calendar()
-	if c.Loc.String() != "Europe/Berlin" || !c.IsOpen(onDay(0)) || c.IsOpen(onDay(1)) || c.IsOpen(onDay(7)) ||
-		!c.IsOpen(onDay(14)) {
-		t.Errorf("calendar %+v", c)
+	days := shop.Calendar()
+	if days.Loc.String() != "Europe/Berlin" || !days.IsOpen(onDay(0)) || days.IsOpen(onDay(1)) ||
+		days.IsOpen(onDay(7)) ||
+		!days.IsOpen(onDay(14)) {
+		t.Errorf("calendar %+v", days)
 	}
-	if shop.Location() != c.Loc {
+	if shop.Location() != days.Loc {
 		t.Error("the zone was read twice")
 	}
 	for _, x := range []struct{ machine, want quantity.System }{{0, quantity.Metric},
@@ -367,12 +368,12 @@ func TestSetUpSteps(t *testing.T) {
 		}
 	}
 	// Along the chain, otherwise as listed; the first left to do of several is next.
-	s := bench()
-	p := s.Machine.Profile
+	snap := bench()
+	p := snap.Machine.Profile
 	slices.Reverse(p.Checks)
-	delete(s.Latest, "gap")
-	delete(s.Latest, "cover")
-	steps, next := SetUp(Assess(s, later))
+	delete(snap.Latest, "gap")
+	delete(snap.Latest, "cover")
+	steps, next := SetUp(Assess(snap, later))
 	var order []string
 	for _, x := range steps {
 		order = append(order, x.Check)

@@ -60,12 +60,12 @@ func TestSets(t *testing.T) {
 		{"none fitted", []BladeSet{set("A", Spare, onDay(1), 9), set("B", Out, onDay(5), 10)},
 			[]BladeSet{set("A", Spare, onDay(1), 9), set("B", Out, onDay(5), 10)}},
 	} {
-		s := bench()
-		s.Sets = append([]BladeSet(nil), test.said...)
-		if d := cmp.Diff(test.want, Assess(s, onDay(9)).Sets); d != "" {
+		snap := bench()
+		snap.Sets = append([]BladeSet(nil), test.said...)
+		if d := cmp.Diff(test.want, Assess(snap, onDay(9)).Sets); d != "" {
 			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
-		if d := cmp.Diff(test.said, s.Sets); d != "" {
+		if d := cmp.Diff(test.said, snap.Sets); d != "" {
 			t.Errorf("%s: what was said is changed:\n%s", test.name, d)
 		}
 	}
@@ -123,13 +123,13 @@ func closeTo(got, want float64) bool { return got-want < 1e-9 && want-got < 1e-9
 // Readings can be compared from when a surface last moved that they are measured from.
 func TestReadingsCompareSince(t *testing.T) {
 	snap := bench()
-	if got := Since(snap, "gap"); !got.IsZero() {
+	if got := ComparableSince(snap, "gap"); !got.IsZero() {
 		t.Errorf("nothing moved, since %v", got)
 	}
 	snap.Moved = map[string]Moved{"bed": {At: onDay(4), Fact: 9}, "blade": {At: onDay(2), Fact: 8},
 		"cover": {At: onDay(7), Fact: 10}}
 	for check, want := range map[string]time.Time{"gap": onDay(4), "blade": onDay(4), "bed": onDay(4), "sound": {}} {
-		if got := Since(snap, check); !got.Equal(want) {
+		if got := ComparableSince(snap, check); !got.Equal(want) {
 			t.Errorf("%s since %v, want %v", check, got, want)
 		}
 	}

@@ -11,12 +11,12 @@ import (
 
 // between fills in the readings of a try, and reports whether there are both, of
 // every position.
-func between(one *linkage.Try, c *profile.Check, try Try) bool {
-	if try.Before == nil || try.After == nil || len(try.Before.Reading.Values) != len(c.Positions) ||
-		len(try.After.Reading.Values) != len(c.Positions) {
+func between(one *linkage.Try, check *profile.Check, try Try) bool {
+	if try.Before == nil || try.After == nil || len(try.Before.Reading.Values) != len(check.Positions) ||
+		len(try.After.Reading.Values) != len(check.Positions) {
 		return false
 	}
-	for i := range c.Positions {
+	for i := range check.Positions {
 		before, after := try.Before.Reading.Values[i], try.After.Reading.Values[i]
 		one.Before, one.After = append(one.Before, inBase(before.Mean())), append(one.After, inBase(after.Mean()))
 		one.U = append(

@@ -95,12 +95,14 @@ func TestEccentricsCountWhatLeadsHere(t *testing.T) {
 		s := driven(eccentric("l", "left"), eccentric("r", "right"))
 		atBoth(&s, 7, 300, 300)
 		s.Tries["roller"] = test.tries
-		x := Assess(s, added).Adjusting("roller")
-		if x.Plan == nil || x.Plan.Moves[0].Learned != test.want || x.Plan.Moves[1].Learned != test.want {
-			t.Errorf("%s: %+v, want %d", test.name, x.Plan, test.want)
+		adjusting := Assess(s, added).Adjusting("roller")
+		if adjusting.Plan == nil || adjusting.Plan.Moves[0].Learned != test.want ||
+			adjusting.Plan.Moves[1].Learned != test.want {
+			t.Errorf("%s: %+v, want %d", test.name, adjusting.Plan, test.want)
 		}
-		if x.Wrong != nil || x.Odd != nil {
-			t.Errorf("%s: an eccentric is told to have gone the wrong way: %+v, %+v", test.name, x.Wrong, x.Odd)
+		if adjusting.Wrong != nil || adjusting.Odd != nil {
+			t.Errorf("%s: an eccentric is told to have gone the wrong way: %+v, %+v", test.name, adjusting.Wrong,
+				adjusting.Odd)
 		}
 	}
 }
@@ -110,8 +112,8 @@ func TestEccentricsCountWhatLeadsHere(t *testing.T) {
 // in the mean of all angles. Without a target or a limit there is nothing to plan.
 func TestEccentricsOutOfReach(t *testing.T) {
 	snap := driven(eccentric("l", "left"), eccentric("r", "right"))
-	k := snap.Machine.Profile.Check("roller")
-	k.Stop = metrology.Limits{}
+	check := snap.Machine.Profile.Check("roller")
+	check.Stop = metrology.Limits{}
 	atBoth(&snap, 9, -10_000, 0)
 	p := Assess(snap, added).Adjusting("roller").Plan
 	if p == nil || len(p.Short) != 1 || p.Short[0].Adjuster != "l" {
@@ -124,9 +126,9 @@ func TestEccentricsOutOfReach(t *testing.T) {
 	if p := Assess(snap, added).Adjusting("roller").Plan; p == nil || len(p.Short) != 0 {
 		t.Errorf("within reach: %+v", p)
 	}
-	for name, change := range map[string]func(){"high": func() { k.Adjust.High = quantity.Value{} },
-		"low": func() { k.Adjust = metrology.Limits{High: um(-200)} }} {
-		k.Adjust = metrology.Limits{Low: um(-50), High: um(50)}
+	for name, change := range map[string]func(){"high": func() { check.Adjust.High = quantity.Value{} },
+		"low": func() { check.Adjust = metrology.Limits{High: um(-200)} }} {
+		check.Adjust = metrology.Limits{Low: um(-50), High: um(50)}
 		change()
 		if x := Assess(snap, added).Adjusting("roller"); x.Advice != AdvicePlan || x.Plan != nil {
 			t.Errorf("without a %s limit: advice %d, %+v", name, x.Advice, x.Plan)
@@ -155,10 +157,10 @@ func TestPlanBringsPositionsTogether(t *testing.T) {
 			k.Target, k.Adjust, k.Stop = quantity.Value{}, metrology.Limits{}, metrology.Limits{}
 		}} {
 		snap := driven(screw("l", "left"), screw("r", "right"))
-		k := snap.Machine.Profile.Check("roller")
-		k.Adjust = metrology.Limits{Low: um(-200), High: um(200)}
-		k.AlikeAdjust = um(100)
-		change(k)
+		check := snap.Machine.Profile.Check("roller")
+		check.Adjust = metrology.Limits{Low: um(-200), High: um(200)}
+		check.AlikeAdjust = um(100)
+		change(check)
 		atBoth(&snap, 9, 0, 187) // three steps of 62.5 apart
 		adjusting := Assess(snap, added).Adjusting("roller")
 		if adjusting.Plan == nil || !adjusting.Plan.ToDo() {
@@ -168,7 +170,7 @@ func TestPlanBringsPositionsTogether(t *testing.T) {
 		if apart.Cmp(um(70)) > 0 || adjusting.Plan.Pass < 0.9 {
 			t.Errorf("%s: %v apart, pass %v", name, apart, adjusting.Plan.Pass)
 		}
-		k.AlikeAdjust = quantity.Value{}
+		check.AlikeAdjust = quantity.Value{}
 		if p := Assess(snap, added).Adjusting("roller").Plan; p != nil {
 			t.Errorf("%s, need not be alike: %+v", name, p)
 		}
@@ -207,12 +209,12 @@ func TestPlanTellsWhatStays(t *testing.T) {
 	if p := read(0, 60, 0); len(p.Left) != 0 { // it leaves 40 and -20
 		t.Errorf("what a line takes out: %+v", p.Left)
 	}
-	k := snap.Machine.Profile.Check("roller")
-	k.Adjust = metrology.Limits{Low: um(-50)}
+	check := snap.Machine.Profile.Check("roller")
+	check.Adjust = metrology.Limits{Low: um(-50)}
 	if p := read(0, -90, 0); len(p.Left) != 1 || !p.Left[0].Reading.Equal(um(-60)) {
 		t.Errorf("a lower limit alone: %+v", p.Left)
 	}
-	k.Adjust = metrology.Limits{High: um(50)}
+	check.Adjust = metrology.Limits{High: um(50)}
 	if p := read(0, 90, 0); len(p.Left) != 1 || !p.Left[0].Reading.Equal(um(60)) {
 		t.Errorf("an upper limit alone: %+v", p.Left)
 	}

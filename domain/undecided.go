@@ -45,7 +45,7 @@ func goNoGo(snap Snapshot, cs *CheckStatus) {
 	switch {
 	case !made.Inspection.Pass:
 		cs.Advice = AdviceStop
-	case cs.Advice == AdviceMeasureToday && cs.Check.Shows():
+	case cs.Advice == AdviceMeasureToday && cs.Check.ProvesByPiece():
 		cs.Advice = AdvicePlan
 		if !slices.ContainsFunc(cs.At, func(p PositionVerdict) bool { return !p.Verdict.InsideAdjust }) {
 			cs.Advice = AdviceNone
@@ -55,7 +55,7 @@ func goNoGo(snap Snapshot, cs *CheckStatus) {
 
 // Proved reports whether a go/no-go check proved the last reading.
 func (c CheckStatus) Proved() bool {
-	return c.GoNoGo != nil && c.GoNoGo.Inspection.Pass && c.Check.Shows()
+	return c.GoNoGo != nil && c.GoNoGo.Inspection.Pass && c.Check.ProvesByPiece()
 }
 
 // noGo reports whether a go/no-go check failed since the last reading.

@@ -176,12 +176,12 @@ func TestDeciding(t *testing.T) {
 
 // What a reading shows of its stop limits.
 func TestShows(t *testing.T) {
-	for n, want := range map[int64]Shown{70: ShownWithin, 81: ShownWithin, 82: ShownUndecided, 83: ShownOutside,
+	for reading, want := range map[int64]Shown{70: ShownWithin, 81: ShownWithin, 82: ShownUndecided, 83: ShownOutside,
 		90: ShownOutside} {
 		s := ready(t)
-		read(&s, "knives", 50, added, thou(n))
+		read(&s, "knives", 50, added, thou(reading))
 		if got := Shows(s.Machine.Profile.Check("knives"), s.Latest["knives"].Reading); got != want {
-			t.Errorf("%d thou show %d, want %d", n, got, want)
+			t.Errorf("%d thou show %d, want %d", reading, got, want)
 		}
 	}
 }

@@ -401,12 +401,12 @@ func InOrder(prof *profile.Profile, items []Item) []Item {
 			if s.Isolated {
 				stage = 0
 			}
-		} else if k := prof.Check(item.ID); k != nil {
+		} else if check := prof.Check(item.ID); check != nil {
 			at = 1000 + slices.Index(chain, item.ID)
 			switch {
-			case k.Running:
+			case check.Running:
 				stage = 2
-			case k.Isolated:
+			case check.Isolated:
 				stage = 0
 			}
 		}

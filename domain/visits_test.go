@@ -18,12 +18,12 @@ func planerOn(t *testing.T, added, now time.Time) Status {
 		t.Fatal(err)
 	}
 	setup := Setup{Kind: "thickness-planer"}
-	p, err := Compile(text, setup)
+	prof, err := Compile(text, setup)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return Assess(Snapshot{Shop: NewShop("s"),
-		Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: setup, Profile: p},
+		Machine: Machine{ID: 1, Name: "Marble", Added: added, Setup: setup, Profile: prof},
 		Hours:   quantity.Zero(quantity.Duration),
 		Latest: map[string]Latest{"fingers": {Fact: 2, At: added, Check: "fingers",
 			Inspection: &Inspection{Check: "fingers", Pass: true}}}}, now)

@@ -84,12 +84,12 @@ func TestKnifeChangeIsPredicted(t *testing.T) {
 	before := Assess(snap, added)
 	for _, id := range []string{"infeed", "chip-breaker", "pressure-bar", "outfeed", "deflector"} {
 		latest := snap.Latest[id]
-		e := Complete(before, Entry{At: added, Body: *latest.Reading}).(Reading)
-		if e.Datum == nil || e.Datum.Fact != 30 || !e.Datum.Greatest[0].Equal(thou(62)) ||
-			!e.Datum.Greatest[1].Equal(thou(63)) {
-			t.Fatalf("%s: datum %+v", id, e.Datum)
+		completed := Complete(before, Entry{At: added, Body: *latest.Reading}).(Reading)
+		if completed.Datum == nil || completed.Datum.Fact != 30 || !completed.Datum.Greatest[0].Equal(thou(62)) ||
+			!completed.Datum.Greatest[1].Equal(thou(63)) {
+			t.Fatalf("%s: datum %+v", id, completed.Datum)
 		}
-		latest.Reading = &e
+		latest.Reading = &completed
 		snap.Latest[id] = latest
 	}
 	changed := added.Add(time.Hour)

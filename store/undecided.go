@@ -31,7 +31,7 @@ func (t *tx) proved(snap *domain.Snapshot, check *profile.Check) error {
 				snap.GoNoGo = map[string]domain.Latest{}
 			}
 			snap.GoNoGo[check.ID] = made
-			if made.Inspection.Pass && check.Shows() {
+			if made.Inspection.Pass && check.ProvesByPiece() {
 				passed = made.At
 			}
 		}

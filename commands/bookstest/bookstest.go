@@ -142,12 +142,12 @@ func (s *shop) planer(name string) domain.MachineID {
 
 // reading is a reading of a check, with one value everywhere.
 func reading(c *profile.Check, v quantity.Value) domain.Reading {
-	r := domain.Reading{Check: c.ID, Typed: "typed", Gauge: domain.GaugeUsed{Name: "dial",
+	reading := domain.Reading{Check: c.ID, Typed: "typed", Gauge: domain.GaugeUsed{Name: "dial",
 		Gauge: metrology.Gauge{Uncertainty: quantity.New(1, 1, quantity.Thou), Coverage: 2}}}
 	for _, position := range c.Positions {
-		r.Values = append(r.Values, quantity.At{Position: position, Repeats: []quantity.Value{v}})
+		reading.Values = append(reading.Values, quantity.At{Position: position, Repeats: []quantity.Value{v}})
 	}
-	return r
+	return reading
 }
 
 // infeed is a reading of a planer's infeed roller in thou.

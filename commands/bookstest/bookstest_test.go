@@ -108,12 +108,12 @@ func (w wrong) Machines(ctx context.Context) ([]domain.Machine, error) {
 	return w.Books.Machines(ctx)
 }
 
-func (w wrong) Logbook(ctx context.Context, m domain.MachineID, before domain.FactNo, limit int) ([]domain.Fact,
+func (w wrong) Logbook(ctx context.Context, machine domain.MachineID, before domain.FactNo, limit int) ([]domain.Fact,
 	error) {
 	if w.logbook != nil {
-		return w.logbook(w.Books, ctx, m, before, limit)
+		return w.logbook(w.Books, ctx, machine, before, limit)
 	}
-	return w.Books.Logbook(ctx, m, before, limit)
+	return w.Books.Logbook(ctx, machine, before, limit)
 }
 
 func (w wrong) LastBy(ctx context.Context, p domain.PersonID) (domain.Fact, error) {
@@ -137,12 +137,12 @@ func (w wrong) Use(ctx context.Context, id, key string, now time.Time) error {
 	return w.Books.Use(ctx, id, key, now)
 }
 
-func (w wrong) Readings(ctx context.Context, m domain.MachineID, check string, since time.Time) ([]domain.ReadAt,
+func (w wrong) Readings(ctx context.Context, machine domain.MachineID, check string, since time.Time) ([]domain.ReadAt,
 	float64, error) {
 	if w.readings != nil {
-		return w.readings(w.Books, ctx, m, check, since)
+		return w.readings(w.Books, ctx, machine, check, since)
 	}
-	return w.Books.Readings(ctx, m, check, since)
+	return w.Books.Readings(ctx, machine, check, since)
 }
 
 func (w wrong) Recent(ctx context.Context, p domain.PersonID, limit int) ([]domain.Fact, error) {
@@ -288,12 +288,12 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			slices.Sort(all)
 			return all, err
 		}}, false, "who acts as a steward is known"},
-		{"once a steward, always one", wrong{note: func(b commands.Books, ctx context.Context, p domain.PersonID,
+		{"once a steward, always one", wrong{note: func(b commands.Books, ctx context.Context, person domain.PersonID,
 			role string, now time.Time) error {
 			if role == "" {
 				return nil
 			}
-			return b.NoteSteward(ctx, p, role, now)
+			return b.NoteSteward(ctx, person, role, now)
 		}}, false, "who acts as a steward is known"},
 		{"the first twenty", wrong{note: func(b commands.Books, ctx context.Context, p domain.PersonID, role string,
 			now time.Time) error {

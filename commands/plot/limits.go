@@ -80,12 +80,12 @@ func encoded(c *vgimg.Canvas) ([]byte, error) {
 
 // PNG draws l, 900 by 560 pixels.
 func (l *Limits) PNG() ([]byte, error) {
-	p, err := l.plot()
+	drawn, err := l.plot()
 	if err != nil {
 		return nil, err
 	}
 	c, dc := sheet(height)
-	p.Draw(draw.Crop(dc, vg.Points(8), -vg.Points(14), vg.Points(8), -vg.Points(8)))
+	drawn.Draw(draw.Crop(dc, vg.Points(8), -vg.Points(14), vg.Points(8), -vg.Points(8)))
 	return encoded(c)
 }
 
@@ -127,12 +127,12 @@ func (l *Limits) plot() (*plot.Plot, error) {
 	}
 	// The limits and the target, each with its words.
 	var above, below plotter.XYLabels // their lines
-	line := func(height float64, dash []vg.Length, w vg.Length, label string, labels *plotter.XYLabels) error {
+	line := func(height float64, dash []vg.Length, length vg.Length, label string, labels *plotter.XYLabels) error {
 		ln, err := plotter.NewLine(plotter.XYs{{X: -0.6, Y: height}, {X: right, Y: height}})
 		if err != nil {
 			return err
 		}
-		ln.Color, ln.Width, ln.Dashes = ink, w, dash
+		ln.Color, ln.Width, ln.Dashes = ink, length, dash
 		chart.Add(ln)
 		// Not over another line's words.
 		for _, other := range labels.XYs {

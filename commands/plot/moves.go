@@ -99,12 +99,12 @@ func (m *Moves) draw(canvas draw.Canvas, title string) {
 		canvas.FillPolygon(within, []vg.Point{low, {X: high.X, Y: low.Y}, high, {X: low.X, Y: high.Y}})
 		line(vg.Points(0.8), nil, ink, low, vg.Point{X: high.X, Y: low.Y}, high, vg.Point{X: low.X, Y: high.Y}, low)
 		for _, p := range m.Places {
-			q := at(p.At)
+			point := at(p.At)
 			const arm = 3.0
-			line(vg.Points(1.2), nil, ink, vg.Point{X: q.X - vg.Points(arm), Y: q.Y - vg.Points(arm)},
-				vg.Point{X: q.X + vg.Points(arm), Y: q.Y + vg.Points(arm)})
-			line(vg.Points(1.2), nil, ink, vg.Point{X: q.X - vg.Points(arm), Y: q.Y + vg.Points(arm)},
-				vg.Point{X: q.X + vg.Points(arm), Y: q.Y - vg.Points(arm)})
+			line(vg.Points(1.2), nil, ink, vg.Point{X: point.X - vg.Points(arm), Y: point.Y - vg.Points(arm)},
+				vg.Point{X: point.X + vg.Points(arm), Y: point.Y + vg.Points(arm)})
+			line(vg.Points(1.2), nil, ink, vg.Point{X: point.X - vg.Points(arm), Y: point.Y + vg.Points(arm)},
+				vg.Point{X: point.X + vg.Points(arm), Y: point.Y - vg.Points(arm)})
 		}
 	}
 	// Each screw with its name and what to do to it.
@@ -146,12 +146,12 @@ func (m *Moves) screw(canvas draw.Canvas, shown Screw, point vg.Point,
 	around := pixels(40)
 	var arc []vg.Point
 	for i := 0; i <= 40; i++ {
-		a := from - sweep*float64(i)/40 // clockwise
+		angle := from - sweep*float64(i)/40 // clockwise
 		if shown.Way == CounterClockwise {
-			a = math.Pi - a
+			angle = math.Pi - angle
 		}
-		arc = append(arc, vg.Point{X: point.X + around*vg.Length(math.Cos(a)),
-			Y: point.Y + around*vg.Length(math.Sin(a))})
+		arc = append(arc, vg.Point{X: point.X + around*vg.Length(math.Cos(angle)),
+			Y: point.Y + around*vg.Length(math.Sin(angle))})
 	}
 	line(vg.Points(2.6), nil, accent, arc...)
 	end, before := arc[len(arc)-1], arc[len(arc)-3]
@@ -159,12 +159,12 @@ func (m *Moves) screw(canvas draw.Canvas, shown Screw, point vg.Point,
 }
 
 // head draws an arrow's head that ends a little past a point.
-func head(c draw.Canvas, at vg.Point, angle float64) {
+func head(canvas draw.Canvas, at vg.Point, angle float64) {
 	corner := func(along, aside float64) vg.Point {
 		return vg.Point{X: at.X + pixels(along*math.Cos(angle)-aside*math.Sin(angle)),
 			Y: at.Y + pixels(along*math.Sin(angle)+aside*math.Cos(angle))}
 	}
-	c.FillPolygon(accent, []vg.Point{corner(18, 0), corner(-6, 11), corner(-6, -11)})
+	canvas.FillPolygon(accent, []vg.Point{corner(18, 0), corner(-6, 11), corner(-6, -11)})
 }
 
 // places maps lengths on the body to points in a box, to one scale across and

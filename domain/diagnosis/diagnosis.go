@@ -68,12 +68,12 @@ type Ranking struct {
 }
 
 // absent lists, for each set of causes, the chance that a sign does not show.
-func (m Model) absent(s Sign) []float64 {
+func (m Model) absent(sign Sign) []float64 {
 	chance := make([]float64, 1<<len(m.Prior))
-	chance[0] = 1 - s.Leak
+	chance[0] = 1 - sign.Leak
 	for set := 1; set < len(chance); set++ {
 		low := bits.TrailingZeros(uint(set))
-		chance[set] = chance[set&(set-1)] * (1 - s.Strength[low])
+		chance[set] = chance[set&(set-1)] * (1 - sign.Strength[low])
 	}
 	return chance
 }

@@ -158,22 +158,22 @@ func TestFindProperties(t *testing.T) {
 			t,
 			"names",
 		)
-		m := NewMatcher(names)
+		matcher := NewMatcher(names)
 		i := rapid.IntRange(0, len(names)-1).Draw(t, "thing")
 		said := strings.Fields(names[i][0])
-		found := m.Find(strings.Join(said, " "))
+		found := matcher.Find(strings.Join(said, " "))
 		slices.Reverse(said)
-		back := m.Find(strings.Join(said, " "))
+		back := matcher.Find(strings.Join(said, " "))
 		own := slices.IndexFunc(found, func(x Match) bool { return x.Thing == i })
 		if own < 0 || math.Abs(found[own].Score-1) > 1e-9 {
 			t.Fatalf("%q finds %v, want %d with 1", names[i][0], found, i)
 		}
-		for k, x := range found {
-			if !(x.Score > 0 && x.Score <= 1+1e-9) || k > 0 && x.Score > found[k-1].Score {
+		for k, match := range found {
+			if !(match.Score > 0 && match.Score <= 1+1e-9) || k > 0 && match.Score > found[k-1].Score {
 				t.Fatalf("found %v", found)
 			}
-			if y := slices.IndexFunc(back, func(y Match) bool { return y.Thing == x.Thing }); y < 0 ||
-				math.Abs(back[y].Score-x.Score) > 1e-9 {
+			if y := slices.IndexFunc(back, func(y Match) bool { return y.Thing == match.Thing }); y < 0 ||
+				math.Abs(back[y].Score-match.Score) > 1e-9 {
 				t.Fatalf("%v, in the other order %v", found, back)
 			}
 		}

@@ -266,12 +266,12 @@ func TestFlatPriors(t *testing.T) {
 
 // What positions will read, and how sure that is, by what each lift moves them.
 func TestExpectByHand(t *testing.T) {
-	p := Eccentrics{Body: [][]float64{{0.5, 2}, {0, -3}}, Readings: [][]float64{{9, 9}, {1, 2}}, U: 0.1}
+	eccentrics := Eccentrics{Body: [][]float64{{0.5, 2}, {0, -3}}, Readings: [][]float64{{9, 9}, {1, 2}}, U: 0.1}
 	turned := []choice{{change: 0.4, spread: 0.2}, {change: -0.1, spread: 0.05}}
 	for i, want := range []struct{ mean, u float64 }{
 		{1 + 0.2 - 0.2, math.Sqrt(0.01 + 0.01 + 0.01)}, {2 + 0.3, math.Sqrt(0.01 + 0.0225)},
 	} {
-		mean, u := p.expect(i, turned)
+		mean, u := eccentrics.expect(i, turned)
 		near(t, "mean", mean, want.mean, 1e-12)
 		near(t, "its uncertainty", u, want.u, 1e-12)
 	}

@@ -22,12 +22,12 @@ func FitPlane(points []Point, heights []float64) (Plane, error) {
 	if len(points) < 3 || len(points) != len(heights) {
 		return Plane{}, fmt.Errorf("%d heights at %d points; at least three", len(heights), len(points))
 	}
-	q, err := plane(points)
+	dense, err := plane(points)
 	if err != nil {
 		return Plane{}, err
 	}
 	var c mat.VecDense
-	c.MulVec(q, mat.NewVecDense(len(heights), heights))
+	c.MulVec(dense, mat.NewVecDense(len(heights), heights))
 	p := Plane{A: c.AtVec(0), B: c.AtVec(1), C: c.AtVec(2)}
 	for i, at := range points {
 		p.Twist = append(p.Twist, heights[i]-(p.A+p.B*at.X+p.C*at.Y))

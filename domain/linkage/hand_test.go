@@ -91,12 +91,12 @@ func TestAroundAndNearest(t *testing.T) {
 		{"play to take up", func(a *Adjuster) { a.Play, a.Engaged = 0.2, -1 }, 0.6, 1, []float64{0.75, 1}},
 		{"play the other way", func(a *Adjuster) { a.Play, a.Engaged = 0.2, 1 }, -0.6, 1, []float64{-1, -0.75}},
 	} {
-		a := endless
+		adjuster := endless
 		if test.change != nil {
-			test.change(&a)
+			test.change(&adjuster)
 		}
 		got := map[float64]bool{}
-		for _, o := range a.around(test.effect, test.each) {
+		for _, o := range adjuster.around(test.effect, test.each) {
 			if got[o.turns] {
 				t.Errorf("%s: %v twice", test.name, o.turns)
 			}

@@ -234,12 +234,12 @@ func (l *Learner) Skip(g Try) { l.engage(g) }
 
 func (l *Learner) engage(g Try) {
 	for j := range l.adjusters {
-		switch t := g.Turns[j]; {
-		case t == 0:
+		switch turned := g.Turns[j]; {
+		case turned == 0:
 		case g.Past[j] > 0:
-			l.adjusters[j].Engaged = -sign(t)
+			l.adjusters[j].Engaged = -sign(turned)
 		default:
-			l.adjusters[j].Engaged = sign(t)
+			l.adjusters[j].Engaged = sign(turned)
 		}
 	}
 }

@@ -297,12 +297,12 @@ func (w *walk) pick() candidate {
 		most = max(most, c.logP)
 	}
 	found := false
-	for _, c := range w.near {
-		if c.logP < most-tie {
+	for _, near := range w.near {
+		if near.logP < most-tie {
 			continue
 		}
-		if !found || better(c, best) {
-			best, found = c, true
+		if !found || better(near, best) {
+			best, found = near, true
 		}
 	}
 	return best

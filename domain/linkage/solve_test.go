@@ -81,12 +81,12 @@ func solved(t interface{ Fatal(...any) }, p Problem) Solution {
 func TestExactPlanMeetsTheTarget(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		p := random(t, 4)
-		solution := solved(t, p)
-		for i, row := range p.Rows {
+		problem := random(t, 4)
+		solution := solved(t, problem)
+		for i, row := range problem.Rows {
 			v := row.Value
 			for j, x := range solution.Exact {
-				v += row.Response[j] * p.Adjusters[j].Gain * x
+				v += row.Response[j] * problem.Adjusters[j].Gain * x
 			}
 			if math.Abs(v-row.Target) > 1e-6 {
 				t.Fatalf("row %d comes to %v, want %v", i, v, row.Target)

@@ -136,12 +136,12 @@ func (b Budget) finish() Budget {
 // shared reports whether anything cancelled. JCGM 100:2008, 5.2.2, equation 13.
 func Difference(one, other Budget) (diff Budget, shared bool) {
 	diff = Budget{Kind: one.Kind, Level: one.Level, N: min(one.N, other.N)}
-	for _, l := range one.Lines {
-		if l.Shared {
+	for _, line := range one.Lines {
+		if line.Shared {
 			shared = true
 			continue
 		}
-		diff.Lines = append(diff.Lines, l)
+		diff.Lines = append(diff.Lines, line)
 	}
 	for _, l := range other.Lines {
 		if !l.Shared {

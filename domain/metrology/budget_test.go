@@ -184,12 +184,12 @@ func TestIncompleteStudies(t *testing.T) {
 }
 
 func TestFit(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		percent float64
 		want    Fitness
 	}{{0, FitGood}, {9.99, FitGood}, {10, FitBarely}, {30, FitBarely}, {30.01, FitNot}} {
-		if got := Fit(c.percent); got != c.want {
-			t.Errorf("%v %%: %s, want %s", c.percent, got, c.want)
+		if got := Fit(test.percent); got != test.want {
+			t.Errorf("%v %%: %s, want %s", test.percent, got, test.want)
 		}
 	}
 	if got := (StudyResult{Gauge: 0.1}).PercentOfTolerance(6); got != 10 {
@@ -390,13 +390,14 @@ func TestVerdictsDoNotDependOnUnits(t *testing.T) {
 		metric := quantity.New(n*254, 10_000_000, quantity.Millimetre)
 		step := rapid.Int64Range(1, 20).Draw(t, "step")
 		g := func(v quantity.Value) Gauge { return Gauge{Resolution: v, Error: v.Add(v)} }
-		budget := Evaluate(g(quantity.New(step, 10000, quantity.Inch)), 1, 0, 0.95)
-		b := Evaluate(g(quantity.New(step*254, 100000, quantity.Millimetre)), 1, 0, 0.95)
+		inInches := Evaluate(g(quantity.New(step, 10000, quantity.Inch)), 1, 0, 0.95)
+		budget := Evaluate(g(quantity.New(step*254, 100000, quantity.Millimetre)), 1, 0, 0.95)
 		l := Limits{thou(35), thou(45)}
 		m := Limits{quantity.New(889, 1000, quantity.Millimetre), quantity.New(1143, 1000, quantity.Millimetre)}
-		if x, y := Assess(inch, budget.U(), l, Limits{}), Assess(metric, b.U(), m, Limits{}); x.Grade != y.Grade ||
+		if x, y := Assess(inch, inInches.U(), l, Limits{}), Assess(metric, budget.U(), m,
+			Limits{}); x.Grade != y.Grade ||
 			x.InsideAdjust != y.InsideAdjust ||
-			math.Abs(budget.Probability(inch, l)-b.Probability(metric, m)) > 1e-12 {
+			math.Abs(inInches.Probability(inch, l)-budget.Probability(metric, m)) > 1e-12 {
 			t.Fatalf("in inches %+v, in millimetres %+v", x, y)
 		}
 	})
@@ -406,12 +407,12 @@ func TestVerdictsDoNotDependOnUnits(t *testing.T) {
 // comparison of the value with four limits costs.
 func BenchmarkVerdict(b *testing.B) {
 	adjust, stop := Limits{thou(35), thou(45)}, Limits{thou(20), thou(60)}
-	g := Gauge{Resolution: thou(1), Error: thou(1), Zeroed: true}
+	gauge := Gauge{Resolution: thou(1), Error: thou(1), Zeroed: true}
 	value := quantity.New(4385, 100, quantity.Thou)
 	b.Run("verdict", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
-			if v := Assess(value, Evaluate(g, 1, 0, 0.95).U(), adjust, stop); v.Grade != Near {
+			if v := Assess(value, Evaluate(gauge, 1, 0, 0.95).U(), adjust, stop); v.Grade != Near {
 				b.Fatal(v.Grade)
 			}
 		}

@@ -62,13 +62,13 @@ func (b Budget) Probability(mean quantity.Value, l Limits) float64 {
 // L + w to H - w. It may be empty, its low end above its high one. With w = U it
 // is guarded acceptance (JCGM 106:2012, 8.3.2); with a negative w, guarded
 // rejection (8.3.3), what lies outside it being rejected.
-func (l Limits) Accept(w quantity.Value) Limits {
+func (l Limits) Accept(value quantity.Value) Limits {
 	accepted := l
 	if l.Low.Valid() {
-		accepted.Low = l.Low.Add(w)
+		accepted.Low = l.Low.Add(value)
 	}
 	if l.High.Valid() {
-		accepted.High = l.High.Sub(w)
+		accepted.High = l.High.Sub(value)
 	}
 	return accepted
 }

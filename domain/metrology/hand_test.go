@@ -235,12 +235,12 @@ func TestBudgetOfLittle(t *testing.T) {
 // freedom, Cauchy's.
 func TestConformanceByHand(t *testing.T) {
 	inf := math.Inf(1)
-	for _, c := range []struct{ y, nu, low, high, want float64 }{
+	for _, test := range []struct{ y, nu, low, high, want float64 }{
 		{0, inf, -1, 1, math.Erf(1 / math.Sqrt2)}, {0, inf, -inf, 0, 0.5}, {0, inf, 0, inf, 0.5},
 		{0, inf, -1, inf, 0.5 + math.Erf(1/math.Sqrt2)/2}, {0, inf, -inf, inf, 1}, {0, inf, 2, 1, 0},
 		{0, 1, -1, 1, 0.5}, {0, 1, -1, inf, 0.75}, {0, 1, -inf, -1, 0.25}, {3, 1, 3, 4, 0.25},
 	} {
-		near(t, "the chance", Conformance(c.y, 1, c.nu, c.low, c.high), c.want)
+		near(t, "the chance", Conformance(test.y, 1, test.nu, test.low, test.high), test.want)
 	}
 	near(t, "with a step of two", Conformance(1, 2, 1, -1, 3), 0.5)
 	// A budget's own: one limit, both, and nothing uncertain.

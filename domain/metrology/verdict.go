@@ -48,21 +48,21 @@ func (p Proof) String() string { return [...]string{"disproved", "undecided", "p
 // With no limits at all it is proved. With one, the other side's condition
 // falls away. The simple decision rule of ISO 14253-1; with k = 2 its coverage
 // is about 95 %.
-func Judge(y, u quantity.Value, limits Limits) Proof {
+func Judge(value, u quantity.Value, limits Limits) Proof {
 	proof := Proved
 	if limits.Low.Valid() {
-		if y.CmpSum(limits.Low, u, true) < 0 {
+		if value.CmpSum(limits.Low, u, true) < 0 {
 			return Disproved
 		}
-		if y.CmpSum(limits.Low, u, false) < 0 {
+		if value.CmpSum(limits.Low, u, false) < 0 {
 			proof = Undecided
 		}
 	}
 	if limits.High.Valid() {
-		if y.CmpSum(limits.High, u, false) > 0 {
+		if value.CmpSum(limits.High, u, false) > 0 {
 			return Disproved
 		}
-		if y.CmpSum(limits.High, u, true) > 0 {
+		if value.CmpSum(limits.High, u, true) > 0 {
 			proof = Undecided
 		}
 	}

@@ -39,12 +39,12 @@ func TestPublishedAtTheLimit(t *testing.T) {
 				t.Fatal(err)
 			}
 			want := row["inside"] == "yes"
-			v := Assess(parsed.Value, thou(1), limits, Limits{})
-			if limits.Holds(parsed.Value) != want || v.InsideAdjust != want || (v.Grade == Near) != want {
+			verdict := Assess(parsed.Value, thou(1), limits, Limits{})
+			if limits.Holds(parsed.Value) != want || verdict.InsideAdjust != want || (verdict.Grade == Near) != want {
 				t.Errorf(
 					"inside %v, verdict inside %v, grade %d; want %v",
 					limits.Holds(parsed.Value),
-					v.InsideAdjust, v.Grade, want,
+					verdict.InsideAdjust, verdict.Grade, want,
 				)
 			}
 		})
@@ -88,12 +88,13 @@ func TestGrades(t *testing.T) {
 		{60, MaybeStop}, {61, MaybeStop}, {20, MaybeStop}, {19, MaybeStop},
 		{62, Stop}, {18, Stop},
 	} {
-		v := Assess(thou(test.y), thou(1), adjust, stop)
-		if v.Grade != test.want {
-			t.Errorf("%d thou: grade %d, want %d", test.y, v.Grade, test.want)
+		verdict := Assess(thou(test.y), thou(1), adjust, stop)
+		if verdict.Grade != test.want {
+			t.Errorf("%d thou: grade %d, want %d", test.y, verdict.Grade, test.want)
 		}
-		if v.InsideAdjust != (test.y >= 35 && test.y <= 45) || v.InsideStop != (test.y >= 20 && test.y <= 60) {
-			t.Errorf("%d thou: inside adjust %v, stop %v", test.y, v.InsideAdjust, v.InsideStop)
+		if verdict.InsideAdjust != (test.y >= 35 && test.y <= 45) || verdict.InsideStop != (test.y >= 20 &&
+			test.y <= 60) {
+			t.Errorf("%d thou: inside adjust %v, stop %v", test.y, verdict.InsideAdjust, verdict.InsideStop)
 		}
 	}
 	if v := Assess(thou(46), thou(1), adjust, Limits{}); v.Grade != Adjust {

@@ -101,12 +101,12 @@ func (a *Adjuster) Growing() bool {
 
 // Does is what a move does that makes readings grow, or shrink.
 func (a *Adjuster) Does(grow bool) Sense {
-	for _, d := range directions {
+	for _, way := range directions {
 		switch {
-		case a.Positive == d.points && grow, a.Positive == d.counter && !grow:
-			return d.does
-		case a.Positive == d.points, a.Positive == d.counter:
-			return d.undoes
+		case a.Positive == way.points && grow, a.Positive == way.counter && !grow:
+			return way.does
+		case a.Positive == way.points, a.Positive == way.counter:
+			return way.undoes
 		}
 	}
 	return ""
@@ -114,12 +114,12 @@ func (a *Adjuster) Does(grow bool) Sense {
 
 // Points is where a reading stands that is too great, or too small: up, slack.
 func (a *Adjuster) Points(great bool) Sense {
-	for _, d := range directions {
+	for _, way := range directions {
 		switch {
-		case a.Positive == d.points && great, a.Positive == d.counter && !great:
-			return d.points
-		case a.Positive == d.points, a.Positive == d.counter:
-			return d.counter
+		case a.Positive == way.points && great, a.Positive == way.counter && !great:
+			return way.points
+		case a.Positive == way.points, a.Positive == way.counter:
+			return way.counter
 		}
 	}
 	return ""

@@ -77,14 +77,14 @@ func TestCauses(t *testing.T) {
 		var written strings.Builder
 		written.WriteString("  -")
 		space := " "
-		for _, k := range []string{"id", "name", "prior", "shows", "answers", "test", "since", "events", "check",
+		for _, key := range []string{"id", "name", "prior", "shows", "answers", "test", "since", "events", "check",
 			"mend", "advice", "source"} {
-			v := good[k]
-			if k == change[0] {
-				v = change[1]
+			value := good[key]
+			if key == change[0] {
+				value = change[1]
 			}
-			if v != "" {
-				written.WriteString(space + k + ": " + v + "\n")
+			if value != "" {
+				written.WriteString(space + key + ": " + value + "\n")
 				space = "    "
 			}
 		}

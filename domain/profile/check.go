@@ -215,12 +215,12 @@ func (l *loader) factor(keys fields) *big.Rat {
 	return length.Value.Per(over)
 }
 
-func (l *loader) bySystem(f fields, key string) fields {
-	if !f.has(key) {
-		f.missing(key, key+": {metric: …, inch: …}")
+func (l *loader) bySystem(given fields, key string) fields {
+	if !given.has(key) {
+		given.missing(key, key+": {metric: …, inch: …}")
 		return fields{&walker{}, nil, nil}
 	}
-	return l.mapping(f.by[key], "metric", "inch")
+	return l.mapping(given.by[key], "metric", "inch")
 }
 
 // positions are a check's positions, a set of them for each of a parameter's

@@ -75,7 +75,7 @@ func (l *loader) lint(prof *Profile) {
 		}
 		// What proves its limits, and what its positions have in common.
 		if check.GoNoGo != nil && (check.Class != Safety || check.AlikeStop.Valid() || len(check.Modes) > 0 ||
-			!check.Shows()) {
+			!check.ProvesByPiece()) {
 			fail(item, "gonogo",
 				"none, but for a safety check without modes and a stop difference, whose stop limits it proves")
 		}

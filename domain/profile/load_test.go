@@ -111,22 +111,22 @@ func TestPlaner(t *testing.T) {
 		{"test-board", quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, quantity.Value{}, 2,
 			0, Quality},
 	} {
-		k := prof.Check(test.check)
+		check := prof.Check(test.check)
 		for _, value := range []struct {
 			name      string
 			got, want quantity.Value
-		}{{"target", k.Target, test.target}, {"adjust low", k.Adjust.Low, test.low},
-			{"adjust high", k.Adjust.High, test.high}, {"stop low", k.Stop.Low, test.stopLow},
-			{"stop high", k.Stop.High, test.stopHigh}} {
+		}{{"target", check.Target, test.target}, {"adjust low", check.Adjust.Low, test.low},
+			{"adjust high", check.Adjust.High, test.high}, {"stop low", check.Stop.Low, test.stopLow},
+			{"stop high", check.Stop.High, test.stopHigh}} {
 			if !value.got.Equal(value.want) {
 				t.Errorf("%s: %s %v, want %v", test.check, value.name, value.got, value.want)
 			}
 		}
-		if len(k.Positions) != test.positions || k.Class != test.class ||
+		if len(check.Positions) != test.positions || check.Class != test.class ||
 			len(prof.Dependents(test.check)) != test.dependent ||
-			k.Kind() != quantity.Length {
+			check.Kind() != quantity.Length {
 			t.Errorf(
-				"%s: positions %q, class %s, dependents %q", test.check, k.Positions, k.Class,
+				"%s: positions %q, class %s, dependents %q", test.check, check.Positions, check.Class,
 				prof.Dependents(test.check),
 			)
 		}

@@ -171,9 +171,9 @@ type GoNoGo struct {
 	Source string
 }
 
-// Shows reports whether a check's go/no-go check, passed, proves its stop limits as they
+// ProvesByPiece reports whether a check's go/no-go check, passed, proves its stop limits as they
 // stand, of which a shop may have its own.
-func (c *Check) Shows() bool {
+func (c *Check) ProvesByPiece() bool {
 	return c.GoNoGo != nil && c.Stop.Set() && c.GoNoGo.Proves.Within(c.Stop)
 }
 

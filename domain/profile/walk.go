@@ -102,12 +102,12 @@ func (w *walker) fail(line, column int, got, want string) {
 	w.errs = append(w.errs, Error{w.file, max(line, 1), max(column, 1), got, want})
 }
 
-func (w *walker) failAt(t *token.Token, got, want string) {
-	if t == nil || t.Position == nil {
+func (w *walker) failAt(found *token.Token, got, want string) {
+	if found == nil || found.Position == nil {
 		w.fail(1, 1, got, want)
 		return
 	}
-	w.fail(t.Position.Line, t.Position.Column, got, want)
+	w.fail(found.Position.Line, found.Position.Column, got, want)
 }
 
 func (w *walker) failNode(n ast.Node, got, want string) { w.failAt(first(n), got, want) }
@@ -246,12 +246,12 @@ func (f fields) whole(key string, needed bool, least, most int) int {
 	if s == "" {
 		return 0
 	}
-	n, err := strconv.Atoi(s)
-	if err != nil || n < least || n > most {
+	number, err := strconv.Atoi(s)
+	if err != nil || number < least || number > most {
 		f.w.failNode(f.by[key], describe(f.by[key]), fmt.Sprintf("a whole number from %d to %d", least, most))
 		return least
 	}
-	return n
+	return number
 }
 
 // flag reads true or false, false if the key is absent.

@@ -74,31 +74,31 @@ func TestKindsAndUnits(t *testing.T) {
 	if len(Kinds()) != 22 {
 		t.Errorf("%d kinds", len(Kinds()))
 	}
-	for _, k := range Kinds() {
-		if back, ok := KindNamed(k.String()); !ok || back != k {
-			t.Errorf("%v is read back as %v", k, back)
+	for _, kind := range Kinds() {
+		if back, ok := KindNamed(kind.String()); !ok || back != kind {
+			t.Errorf("%v is read back as %v", kind, back)
 		}
-		base := Base(k)
-		if base.Kind() != k || base.Factor().Cmp(big.NewRat(1, 1)) != 0 {
-			t.Errorf("%v: base unit %q, factor %v", k, base, base.Factor())
+		base := Base(kind)
+		if base.Kind() != kind || base.Factor().Cmp(big.NewRat(1, 1)) != 0 {
+			t.Errorf("%v: base unit %q, factor %v", kind, base, base.Factor())
 		}
-		for _, unit := range UnitsOf(k) {
-			p, err := Parse("3 "+string(unit), Context{Kind: k})
+		for _, unit := range UnitsOf(kind) {
+			p, err := Parse("3 "+string(unit), Context{Kind: kind})
 			if err != nil || p.Unit != unit || p.Bare {
 				t.Errorf("3 %s is read as %+v, %v", unit, p, err)
 			}
-			if step := unit.Step(); k == Temperature && step.Kind() != TemperatureStep || k != Temperature &&
+			if step := unit.Step(); kind == Temperature && step.Kind() != TemperatureStep || kind != Temperature &&
 				step != unit {
 				t.Errorf("the step of %s is %s", unit, step)
 			}
 		}
-		_, err := Parse("", Context{Kind: k})
+		_, err := Parse("", Context{Kind: kind})
 		var r *Refusal
 		if !errors.As(err, &r) {
-			t.Fatalf("%v: %v", k, err)
+			t.Fatalf("%v: %v", kind, err)
 		}
-		if _, err := Parse(r.Example, Context{Kind: k}); err != nil {
-			t.Errorf("%v: its example: %v", k, err)
+		if _, err := Parse(r.Example, Context{Kind: kind}); err != nil {
+			t.Errorf("%v: its example: %v", kind, err)
 		}
 	}
 	if _, ok := KindNamed("sermon"); ok {
@@ -169,12 +169,12 @@ func TestGallonsAreAsked(t *testing.T) {
 
 // Where a refusal points, in what was typed and not in its plain form.
 func TestRefusalsPointIntoWhatWasTyped(t *testing.T) {
-	for _, c := range []struct{ in, at string }{{"½ furlong", "furlong"}, {"−3 furlong", "furlong"},
+	for _, test := range []struct{ in, at string }{{"½ furlong", "furlong"}, {"−3 furlong", "furlong"},
 		{"1\u2009234 kg", "kg"}, {"5″ extra", "extra"}} {
-		_, err := Parse(c.in, Context{Kind: Length})
+		_, err := Parse(test.in, Context{Kind: Length})
 		var r *Refusal
-		if !errors.As(err, &r) || r.Input != c.in || !strings.HasPrefix(c.in[r.Offset:], c.at) {
-			t.Errorf("%q: %v, want it to point at %q", c.in, err, c.at)
+		if !errors.As(err, &r) || r.Input != test.in || !strings.HasPrefix(test.in[r.Offset:], test.at) {
+			t.Errorf("%q: %v, want it to point at %q", test.in, err, test.at)
 		}
 	}
 }
@@ -210,12 +210,13 @@ func TestParseLimits(t *testing.T) {
 		"1 kg to 2 thou": CodeWrongKind, "1 to lots": CodeNoNumber, "at least": CodeNoLimits,
 		"at least x": CodeNoNumber, "x ± 2": CodeNoNumber, strings.Repeat("1", 401): CodeTooLong} {
 		_, _, err := ParseLimits(in, Context{Length, Thou}, nominal)
-		var r *Refusal
-		if !errors.As(err, &r) || r.Code != code || r.Offset > len(in) {
+		var refusal *Refusal
+		if !errors.As(err, &refusal) || refusal.Code != code || refusal.Offset > len(in) {
 			t.Errorf("%q: %v, want %s", in, err, code)
 			continue
 		}
-		if _, _, err := ParseLimits(r.Example, Context{Length, Thou}, nominal); err != nil && r.Code != CodeTooLong {
+		if _, _, err := ParseLimits(refusal.Example, Context{Length, Thou}, nominal); err != nil &&
+			refusal.Code != CodeTooLong {
 			t.Errorf("%q: its example: %v", in, err)
 		}
 	}
@@ -272,14 +273,15 @@ func TestFormatFraction(t *testing.T) {
 // other; an order holds however it is asked for.
 func TestUnitProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		k := rapid.SampledFrom(Kinds()).Draw(t, "kind")
-		unit, other := rapid.SampledFrom(UnitsOf(k)).Draw(t, "unit"), rapid.SampledFrom(UnitsOf(k)).Draw(t, "other")
+		kind := rapid.SampledFrom(Kinds()).Draw(t, "kind")
+		unit, other := rapid.SampledFrom(UnitsOf(kind)).Draw(t, "unit"), rapid.SampledFrom(UnitsOf(kind)).Draw(t,
+			"other")
 		n := big.NewRat(rapid.Int64Range(-1e9, 1e9).Draw(t, "n"), rapid.Int64Range(1, 1000).Draw(t, "d"))
 		value := FromRat(n, unit)
 		if back := FromRat(value.In(other), other); !back.Equal(value) || value.In(unit).Cmp(n) != 0 {
 			t.Fatalf("%v %s by way of %s is %v", n, unit, other, back)
 		}
-		p, err := Parse(Typed(value, unit), Context{Kind: k})
+		p, err := Parse(Typed(value, unit), Context{Kind: kind})
 		if err != nil || !p.Value.Equal(value) {
 			t.Fatalf("%q is read as %v, %v; want %v", Typed(value, unit), p.Value, err, value)
 		}

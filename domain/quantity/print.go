@@ -28,12 +28,12 @@ func Format(v Value, unit Unit, decimals int) string {
 
 // sixteenths prints a number of turns as a fraction, if it is a multiple of a
 // sixteenth.
-func sixteenths(n *big.Rat) (string, bool) {
-	den := n.Denom().Int64()
-	if !n.Denom().IsInt64() || !n.Num().IsInt64() || 16%den != 0 {
+func sixteenths(number *big.Rat) (string, bool) {
+	den := number.Denom().Int64()
+	if !number.Denom().IsInt64() || !number.Num().IsInt64() || 16%den != 0 {
 		return "", false
 	}
-	num := n.Num().Int64()
+	num := number.Num().Int64()
 	sign := ""
 	if num < 0 {
 		sign, num = "-", -num
@@ -99,12 +99,12 @@ func Digits(step Value, u Unit) int {
 // denominator, a power of two, as it stands on a rule or a drill: "1 9/16 in". ok
 // is false where v is no such fraction.
 func FormatFraction(v Value, unit Unit, denominator int64) (text string, ok bool) {
-	n := v.In(unit)
-	if !n.Num().IsInt64() || !n.Denom().IsInt64() || denominator%n.Denom().Int64() != 0 {
+	number := v.In(unit)
+	if !number.Num().IsInt64() || !number.Denom().IsInt64() || denominator%number.Denom().Int64() != 0 {
 		return "", false
 	}
 	sign := ""
-	num, den := n.Num().Int64(), n.Denom().Int64()
+	num, den := number.Num().Int64(), number.Denom().Int64()
 	if num < 0 {
 		sign, num = "-", -num
 	}

@@ -39,12 +39,12 @@ type scanner struct {
 	met    []string // codes of the ambiguities met
 }
 
-func scan(text string, k Kind, ch choice) scanner {
+func scan(text string, kind Kind, ch choice) scanner {
 	if len(text) > maxInput {
-		return scanner{typed: text, kind: k, choice: ch}
+		return scanner{typed: text, kind: kind, choice: ch}
 	}
 	p := simplify(text)
-	return scanner{typed: text, in: p.text, from: p.from, kind: k, choice: ch}
+	return scanner{typed: text, in: p.text, from: p.from, kind: kind, choice: ch}
 }
 
 // peek is the next character.
@@ -336,12 +336,12 @@ func (s *scanner) whole(context Context) (Parsed, error) {
 	return s.end(parsed)
 }
 
-func (s *scanner) end(p Parsed) (Parsed, error) {
+func (s *scanner) end(parsed Parsed) (Parsed, error) {
 	s.space()
 	if s.pos < len(s.in) {
 		return Parsed{}, s.refuse(s.pos, CodeTrailing, "nothing more")
 	}
-	return p, nil
+	return parsed, nil
 }
 
 // clock reads ":30" behind a whole number of hours.
@@ -351,12 +351,12 @@ func (s *scanner) clock(hours *big.Rat) (Value, bool) {
 		return Value{}, false
 	}
 	s.pos++
-	d := s.digits()
-	if len(d) != 2 || d > "59" {
+	digits := s.digits()
+	if len(digits) != 2 || digits > "59" {
 		s.pos = mark
 		return Value{}, false
 	}
-	m, _ := new(big.Rat).SetString(d)
+	m, _ := new(big.Rat).SetString(digits)
 	return FromRat(hours, Hour).Add(FromRat(m, Minute)), true
 }
 

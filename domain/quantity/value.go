@@ -38,13 +38,13 @@ func made(k Kind, r *big.Rat) Value {
 func New(num, den int64, u Unit) Value { return FromRat(big.NewRat(num, den), u) }
 
 // FromRat is r of unit u; r is copied. It panics for an unknown unit.
-func FromRat(r *big.Rat, u Unit) Value {
-	f, ok := units[u]
+func FromRat(number *big.Rat, u Unit) Value {
+	facts, ok := units[u]
 	if !ok {
 		panic("quantity: unknown unit " + string(u))
 	}
-	v := new(big.Rat).Mul(r, f.factor)
-	return made(f.kind, v.Add(v, f.offset))
+	v := new(big.Rat).Mul(number, facts.factor)
+	return made(facts.kind, v.Add(v, facts.offset))
 }
 
 // Zero is nothing of kind k.
@@ -98,13 +98,13 @@ func (v Value) Add(w Value) Value {
 
 // Sub is v - w: of two temperatures a step, of a temperature and a step a
 // temperature.
-func (v Value) Sub(w Value) Value {
-	k := v.kind
-	if w.kind == v.kind {
-		k = v.kind.difference()
+func (v Value) Sub(value Value) Value {
+	kind := v.kind
+	if value.kind == v.kind {
+		kind = v.kind.difference()
 	}
-	v.withStep(w)
-	return Value{kind: k, rat: new(big.Rat).Sub(v.rat, w.rat)}
+	v.withStep(value)
+	return Value{kind: kind, rat: new(big.Rat).Sub(v.rat, value.rat)}
 }
 
 // Neg is -v.
@@ -120,33 +120,33 @@ func (v Value) Mul(r *big.Rat) Value { return Value{kind: v.kind, rat: new(big.R
 func (v Value) Per(w Value) *big.Rat { v.with(w); return new(big.Rat).Quo(v.rat, w.rat) }
 
 // Cmp is -1, 0 or +1 as v is less than, equal to or greater than w.
-func (v Value) Cmp(w Value) int {
-	v.with(w)
-	if v.near && w.near && v.approx != w.approx {
-		return cmp.Compare(v.approx, w.approx) // rounding keeps the order
+func (v Value) Cmp(value Value) int {
+	v.with(value)
+	if v.near && value.near && v.approx != value.approx {
+		return cmp.Compare(v.approx, value.approx) // rounding keeps the order
 	}
-	return v.rat.Cmp(w.rat)
+	return v.rat.Cmp(value.rat)
 }
 
 // CmpSum compares v with w + d, or with w - d if minus: -1, 0 or +1.
-func (v Value) CmpSum(w, d Value, minus bool) int {
-	v.with(w)
+func (v Value) CmpSum(value, d Value, minus bool) int {
+	v.with(value)
 	v.withStep(d)
-	if v.near && w.near && d.near {
+	if v.near && value.near && d.near {
 		by := d.approx
 		if minus {
 			by = -by
 		}
-		diff := v.approx - (w.approx + by)
+		diff := v.approx - (value.approx + by)
 		// Three roundings and two sums are off by less than this.
-		if bound := 1e-15 * (math.Abs(v.approx) + math.Abs(w.approx) + math.Abs(by)); math.Abs(diff) > bound {
+		if bound := 1e-15 * (math.Abs(v.approx) + math.Abs(value.approx) + math.Abs(by)); math.Abs(diff) > bound {
 			return cmp.Compare(diff, 0)
 		}
 	}
 	if minus {
-		return v.rat.Cmp(new(big.Rat).Sub(w.rat, d.rat))
+		return v.rat.Cmp(new(big.Rat).Sub(value.rat, d.rat))
 	}
-	return v.rat.Cmp(new(big.Rat).Add(w.rat, d.rat))
+	return v.rat.Cmp(new(big.Rat).Add(value.rat, d.rat))
 }
 
 // Sign is -1, 0 or +1.

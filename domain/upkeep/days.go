@@ -41,11 +41,11 @@ const farthest = 400
 
 // Next is the first moment of the first open day from that of a moment on; the
 // day itself where none is open for more than a year.
-func (d Days) Next(t time.Time) time.Time {
+func (d Days) Next(moment time.Time) time.Time {
 	for n := range farthest {
-		if at := d.Midnight(t, n); d.IsOpen(at) {
+		if at := d.Midnight(moment, n); d.IsOpen(at) {
 			return at
 		}
 	}
-	return d.Midnight(t, 0)
+	return d.Midnight(moment, 0)
 }

@@ -221,12 +221,12 @@ func (c *course) point() time.Time {
 	switch {
 	case rule.Calendar != "":
 		year, month, day := c.began.In(c.loc).Date()
-		s, err := series(rule.Calendar, time.Date(year, month, day, 0, 0, 0, 0, time.UTC))
+		rRule, err := series(rule.Calendar, time.Date(year, month, day, 0, 0, 0, 0, time.UTC))
 		if err != nil {
 			return time.Time{} // the profile's linter refuses it
 		}
 		year, month, day = c.cover.In(c.loc).Date()
-		next := s.After(time.Date(year, month, day, 0, 0, 0, 0, time.UTC), false)
+		next := rRule.After(time.Date(year, month, day, 0, 0, 0, 0, time.UTC), false)
 		if next.IsZero() {
 			return next
 		}

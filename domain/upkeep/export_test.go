@@ -27,12 +27,12 @@ func Points(rule Rule, from time.Time, count int, loc *time.Location) []time.Tim
 		walk.cover = LocalTime(walk.day(from, -1)) // the day itself counts
 	}
 	for range count {
-		p := walk.point()
-		if p.IsZero() {
+		at := walk.point()
+		if at.IsZero() {
 			break
 		}
-		all = append(all, p)
-		walk.lastDone, walk.cover = p, p
+		all = append(all, at)
+		walk.lastDone, walk.cover = at, at
 	}
 	return all
 }

@@ -104,12 +104,12 @@ func point(hours, rate float64) int {
 
 // plain is the 10, 50 and 90 % days of a gamma-Poisson on the mean of all history:
 // hours are counted like events, every day alike.
-func plain(h History, hours float64) [3]int {
+func plain(history History, hours float64) [3]int {
 	total := 0.0
-	for _, d := range h.Days {
+	for _, d := range history.Days {
 		total += d.Hours
 	}
-	a, b := total+0.5, float64(len(h.Days))
+	a, b := total+0.5, float64(len(history.Days))
 	need := int(math.Ceil(hours))
 	by := func(t int) float64 { // 1 - P(at most need - 1), the negative binomial by the incomplete beta
 		return 1 - mathext.RegIncBeta(a, float64(need), b/(b+float64(t)))

@@ -68,12 +68,12 @@ func TestWeekWeightsByHand(t *testing.T) {
 }
 
 func TestHaltonByHand(t *testing.T) {
-	for _, c := range []struct {
+	for _, test := range []struct {
 		i, dim int
 		want   float64
 	}{{1, 0, 0.5}, {2, 0, 0.25}, {3, 0, 0.75}, {6, 0, 0.375}, {1, 1, 1.0 / 3}, {5, 1, 2.0/3 + 1.0/9},
 		{1, 16, 1.0 / 59}, {1, 17, 1.0 / 61}, {8, 4, 8.0 / 11}} {
-		near(t, "a term", halton(c.i, c.dim), c.want, 1e-15)
+		near(t, "a term", halton(test.i, test.dim), test.want, 1e-15)
 	}
 	// Every dimension has a prime of its own, so that none runs along with another.
 	last := 1
@@ -371,12 +371,12 @@ func TestParseUntilByHand(t *testing.T) {
 // Forecasts of six histories as they stood when the study judged the model: a
 // change of the model is judged by the study first, and then these are written again.
 func TestForecastsStand(t *testing.T) {
-	days := func(n int, use func(i int) DayUse) (h History) {
-		h.First = time.Monday
+	days := func(n int, use func(i int) DayUse) (history History) {
+		history.First = time.Monday
 		for i := range n {
-			h.Days = append(h.Days, use(i))
+			history.Days = append(history.Days, use(i))
 		}
-		return h
+		return history
 	}
 	daily := days(60, func(i int) DayUse { return DayUse{1 + i%2, 1.5 * float64(1+i%2)} })
 	weekly := days(120, func(i int) DayUse {

@@ -173,10 +173,10 @@ func (f *Forecast) table(hours float64) table {
 
 // over is the chance at a number of sessions expected.
 func (t table) over(sessions float64) float64 {
-	x := sessions / t.step
-	i := int(x)
+	share := sessions / t.step
+	i := int(share)
 	if i >= len(t.q)-1 {
 		return 1
 	}
-	return t.q[i] + (x-float64(i))*(t.q[i+1]-t.q[i])
+	return t.q[i] + (share-float64(i))*(t.q[i+1]-t.q[i])
 }

@@ -47,12 +47,12 @@ func (p Passing) Range() (first, median, last int) {
 	if hi == 0 {
 		until = median // beyond the horizon, whatever comes
 	}
-	for a := max(1, lo-7); a <= median; a++ {
+	for age := max(1, lo-7); age <= median; age++ {
 		try := func(b int, by float64) {
-			before := p.by(a - 1)
+			before := p.by(age - 1)
 			miss := math.Abs(by-before-0.8) + math.Abs(before+by-1)/asymmetry
-			if miss < best-1e-12 || miss < best+1e-12 && a > first { // of ranges as good the shortest
-				best, first, last = miss, a, b
+			if miss < best-1e-12 || miss < best+1e-12 && age > first { // of ranges as good the shortest
+				best, first, last = miss, age, b
 			}
 		}
 		if hi == 0 {

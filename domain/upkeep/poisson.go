@@ -26,18 +26,18 @@ func (g GammaPoisson) Chance(n int, exposure float64) float64 {
 	return math.Exp(g.logChance(n, exposure))
 }
 
-func (g GammaPoisson) logChance(n int, exposure float64) float64 {
+func (g GammaPoisson) logChance(count int, exposure float64) float64 {
 	sum := g.Shape * math.Log(g.Rate/(g.Rate+exposure))
-	if n == 0 {
+	if count == 0 {
 		return sum
 	}
 	ways := 1.0
-	for i := range n {
+	for i := range count {
 		if ways *= (g.Shape + float64(i)) / float64(i+1); ways > 1e200 {
 			sum, ways = sum+math.Log(ways), 1
 		}
 	}
-	return sum + math.Log(ways) + float64(n)*math.Log(exposure/(g.Rate+exposure))
+	return sum + math.Log(ways) + float64(count)*math.Log(exposure/(g.Rate+exposure))
 }
 
 // Most is the least number of events that is not passed in an exposure with at

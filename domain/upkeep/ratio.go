@@ -44,13 +44,13 @@ func Report(spans []Span, now time.Time) (reporting Reporting, ok bool) {
 		return Reporting{Ratio: 1}, false
 	}
 	reporting = Reporting{Ratio: max(counted/logged, 1), Spans: len(spans)}
-	if n := float64(len(spans)); n > 1 {
+	if count := float64(len(spans)); count > 1 {
 		sum := 0.0
 		for _, s := range spans {
 			off := weight(s) * (s.Counted - counted/logged*s.Logged)
 			sum += off * off
 		}
-		reporting.U = math.Sqrt(sum*n/(n-1)) / logged
+		reporting.U = math.Sqrt(sum*count/(count-1)) / logged
 	}
 	return reporting, true
 }

@@ -127,12 +127,12 @@ func lastDate(found []string, now time.Time, loc *time.Location) (time.Time, boo
 	if i < 0 || day < 1 {
 		return time.Time{}, false
 	}
-	year, m := now.In(loc).Year(), time.Month(i+1)
+	year, month := now.In(loc).Year(), time.Month(i+1)
 	for y := year; y > year-9; y-- { // a leap day is at most eight years back
-		if day > time.Date(y, m+1, 0, 0, 0, 0, 0, time.UTC).Day() {
+		if day > time.Date(y, month+1, 0, 0, 0, 0, 0, time.UTC).Day() {
 			continue
 		}
-		if t, ok := onDay(y, m, day, found[3], found[4], now, loc); !ok || !t.After(now) {
+		if t, ok := onDay(y, month, day, found[3], found[4], now, loc); !ok || !t.After(now) {
 			return t, ok
 		}
 	}
@@ -143,12 +143,12 @@ func lastDate(found []string, now time.Time, loc *time.Location) (time.Time, boo
 func onDay(year int, month time.Month, day int, hours, minutes string, now time.Time, loc *time.Location) (time.Time,
 	bool) {
 	if hours == "" {
-		t := LocalTime(year, month, day, 12, 0, loc)
-		if ny, nm, nd := now.In(loc).Date(); t.After(now) &&
+		moment := LocalTime(year, month, day, 12, 0, loc)
+		if ny, nm, nd := now.In(loc).Date(); moment.After(now) &&
 			LocalTime(year, month, day, 0, 0, loc).Equal(LocalTime(ny, nm, nd, 0, 0, loc)) {
-			t = now
+			moment = now
 		}
-		return t, true
+		return moment, true
 	}
 	at, err := ParseTimeOfDay(hours + ":" + minutes)
 	if err != nil {

@@ -151,18 +151,18 @@ func quarter(machines, services int) VisitProblem {
 		first := len(problem.Prep)
 		problem.Prep = append(problem.Prep, 10, 5, 5, 5, 3, 3, 5) // isolation, three covers, two materials, a gauge
 		for range services {
-			j := VisitJob{Machine: m, Minutes: 5 + rng.IntN(20), Opens: rng.IntN(85)}
-			j.Closes = j.Opens + 5 + rng.IntN(30)
+			visitJob := VisitJob{Machine: m, Minutes: 5 + rng.IntN(20), Opens: rng.IntN(85)}
+			visitJob.Closes = visitJob.Opens + 5 + rng.IntN(30)
 			if rng.IntN(4) > 0 {
-				j.Prep = append(j.Prep, first)
+				visitJob.Prep = append(visitJob.Prep, first)
 				if rng.IntN(2) > 0 {
-					j.Prep = append(j.Prep, first+1+rng.IntN(3))
+					visitJob.Prep = append(visitJob.Prep, first+1+rng.IntN(3))
 				}
 			}
 			if rng.IntN(2) > 0 {
-				j.Prep = append(j.Prep, first+4+rng.IntN(3))
+				visitJob.Prep = append(visitJob.Prep, first+4+rng.IntN(3))
 			}
-			problem.Jobs = append(problem.Jobs, j)
+			problem.Jobs = append(problem.Jobs, visitJob)
 		}
 	}
 	return problem

@@ -156,12 +156,12 @@ func (d Drift) Leaves(limit, level float64) (early, middle, late float64, ok boo
 	cross := func(sign float64) float64 {
 		lo, hi := d.Last, d.Last
 		past := func(x float64) bool {
-			y, se := d.Line.At([]float64{1, x})
-			y, high := d.Line.Interval(y, se, level)
+			value, se := d.Line.At([]float64{1, x})
+			value, high := d.Line.Interval(value, se, level)
 			if sign*slope > 0 {
-				y = high
+				value = high
 			}
-			return (limit-y)*slope <= 0
+			return (limit-value)*slope <= 0
 		}
 		if past(lo) {
 			return 0

@@ -52,12 +52,12 @@ func coefficient(fit Fit, name string) (v float64, ok bool) {
 	return 0, false
 }
 
-func must(t testing.TB, f Fit, err error) Fit {
+func must(t testing.TB, fit Fit, err error) Fit {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return f
+	return fit
 }
 
 // mean is the fit of nothing but a constant: its coefficient is the values' mean, S
@@ -102,12 +102,12 @@ func sets(t *testing.T) (fits map[string]Fit, values map[string][]float64, group
 	fits["norris"] = must(t, fit, err)
 	var rows [][]float64
 	ys = nil
-	for _, r := range testdata.Published(t, "strd_longley.csv") {
-		row := []float64{1}
+	for _, row := range testdata.Published(t, "strd_longley.csv") {
+		xs := []float64{1}
 		for i := 1; i <= 6; i++ {
-			row = append(row, number(t, r["x"+strconv.Itoa(i)]))
+			xs = append(xs, number(t, row["x"+strconv.Itoa(i)]))
 		}
-		rows, ys = append(rows, row), append(ys, number(t, r["y"]))
+		rows, ys = append(rows, xs), append(ys, number(t, row["y"]))
 	}
 	fit, err = LeastSquares(rows, ys, nil)
 	fits["longley"] = must(t, fit, err)
@@ -183,12 +183,12 @@ func TestPublishedStRD(t *testing.T) {
 				}
 				got = v
 			} else if value, ok := values[row["set"]]; ok {
-				f := mean(t, value)
+				fit := mean(t, value)
 				switch name {
 				case "mean":
-					got = f.Coef[0]
+					got = fit.Coef[0]
 				case "sd":
-					got = f.S
+					got = fit.S
 				default:
 					got = autocorrelation(t, value, int(number(t, strings.TrimPrefix(name, "lag"))))
 				}
@@ -282,12 +282,12 @@ func columns(t *testing.T, name string) [][]float64 {
 	for line := 0; s.Scan(); line++ {
 		var row []float64
 		for _, w := range strings.Fields(s.Text()) {
-			v, err := strconv.ParseFloat(w, 64)
+			value, err := strconv.ParseFloat(w, 64)
 			if err != nil {
 				row = nil
 				break
 			}
-			row = append(row, v)
+			row = append(row, value)
 		}
 		if line >= 19 && len(row) > 0 {
 			rows = append(rows, row)
@@ -325,12 +325,12 @@ func TestPublishedHandbook(t *testing.T) {
 				v, ok := coefficient(curve, row["quantity"])
 				got = v
 				if !ok {
-					q := strings.TrimRight(row["quantity"], "0123456789")
-					at := []float64{1, number(t, strings.TrimPrefix(row["quantity"], q))}
+					quantity := strings.TrimRight(row["quantity"], "0123456789")
+					at := []float64{1, number(t, strings.TrimPrefix(row["quantity"], quantity))}
 					fit, se := curve.At(at)
 					sp := math.Hypot(curve.S, se) // of one new value
 					low, high := curve.Interval(fit, sp, 0.95)
-					got = map[string]float64{"at": fit, "se": se, "sp": sp, "pilow": low, "pihigh": high}[q]
+					got = map[string]float64{"at": fit, "se": se, "sp": sp, "pilow": low, "pihigh": high}[quantity]
 				}
 			}
 			if want := number(t, row["expected"]); math.Abs(got-want) > number(t, row["within"]) {
