@@ -56,7 +56,7 @@ func doors() []door {
 			"name":    and(noTexts, "shop retire", "gauge list", "why"),
 			"options": options,
 			"at":      {"2999-01-01T00:00:00Z", "0001-01-02T00:00:00Z", "yesterday", 7, true},
-			"undo":    {-1, 999_999, int64(9_223_372_036_854_775_807), world.slateReading(), world.otherShopFact(),
+			"undo": {-1, 999_999, int64(9_223_372_036_854_775_807), world.slateReading(), world.otherShopFact(),
 				"1", 1.5},
 		}
 	}

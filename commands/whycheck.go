@@ -62,7 +62,7 @@ func (c *call) whyCheck(st domain.Status, id string) (Reply, error) {
 	if series := c.limitSeries(cs, scale); series != nil {
 		reply.Picture = &Picture{Name: "limits", Alt: c.say("picture.limits", words.D{"Check": check.Name,
 			"Values": c.values(scale, cs.Latest.Reading.Values), "Band": c.limitsText(scale, check.Adjust)}),
-				Data: series}
+			Data: series}
 	}
 	return reply, nil
 }

@@ -128,8 +128,10 @@ type StaleGroup struct {
 // was, in the order in which Checks has the first of each.
 func (s Status) StaleGroups() []StaleGroup {
 	var all []StaleGroup
-	for _, cs := range s.checks(func(c *CheckStatus) bool { return c.Freshness == Stale &&
-		c.StaleFrom != c.Check.ID }) {
+	for _, cs := range s.checks(func(c *CheckStatus) bool {
+		return c.Freshness == Stale &&
+			c.StaleFrom != c.Check.ID
+	}) {
 		i := slices.IndexFunc(all, func(g StaleGroup) bool { return g.From == cs.StaleFrom })
 		if i < 0 {
 			i, all = len(all), append(all, StaleGroup{From: cs.StaleFrom})

@@ -351,7 +351,7 @@ func TestOwedOfProblems(t *testing.T) {
 				Shows: map[string]float64{"dirt": 0.5}, Advice: "Wipe the board first.",
 				Test: profile.Test{Finds: 0.9, Wrongly: 0.05}}}
 			problem := OpenProblem{Key: "dirt", Name: "dirt on the bed", First: 20, Last: FactNo(19 + reports),
-				At: added,
+				At:     added,
 				LastAt: added, Reports: reports, Symptom: "dirt"}
 			for _, f := range change {
 				f(&problem)
