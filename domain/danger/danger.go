@@ -90,15 +90,15 @@ func graver(a, b Kind) bool {
 }
 
 // spoken are the languages that words may be in: those that know at least five sixths as
-// many of the words as any; their small words count three times. Words that none
-// knows are heard in all.
+// many of the words as any; their small words count three times, unless they are one
+// letter (the s of "the blade's bent" is no French). Words that none knows are heard in all.
 func spoken(said string) []*language {
 	counts := make([]int, len(languages))
 	most := 0
 	for i, l := range languages {
 		for _, t := range l.split(said) {
 			switch {
-			case l.small[t.typed]:
+			case l.small[t.typed] && len(t.typed) > 1:
 				counts[i] += 3
 			case l.knows(t.text):
 				counts[i]++

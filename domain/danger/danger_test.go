@@ -136,8 +136,8 @@ var phrasingsDir = filepath.Join("..", "..", "testdata", "phrasings", "danger")
 func TestPhrasings(t *testing.T) {
 	// any order: each file is judged by itself
 	for name, least := range map[string]floors{
-		"given/en": {99.7, 99.9, 0.2, 1.5}, "given/de": {99.4, 99.8, 0.2, 1.6},
-		"given/fr": {99.7, 99.9, 0.2, 2}, "given/es": {99.7, 99.9, 0.4, 2},
+		"given/en": {99.7, 99.9, 0.4, 4}, "given/de": {99.4, 99.8, 0.2, 4.5},
+		"given/fr": {99.7, 99.9, 0.4, 4}, "given/es": {99.7, 99.9, 0.4, 4},
 	} {
 		if all := hearAll(t, name, true); all.certain+all.harmless < 600 {
 			t.Errorf("%s: only %s", name, all)
@@ -155,14 +155,31 @@ func TestPhrasings(t *testing.T) {
 // write a new one.
 func TestJudge(t *testing.T) {
 	least := map[string]floors{
-		"en": {stopped: 94, noticed: 97, harmlessStopped: 3, annoyed: 5},
-		"de": {stopped: 96, noticed: 100, harmlessStopped: 4, annoyed: 7},
-		"fr": {stopped: 100, noticed: 100, harmlessStopped: 7, annoyed: 9},
-		"es": {stopped: 100, noticed: 100, harmlessStopped: 4, annoyed: 5},
+		"en": {stopped: 97, noticed: 99, harmlessStopped: 2, annoyed: 6},
+		"de": {stopped: 98, noticed: 100, harmlessStopped: 2, annoyed: 7},
+		"fr": {stopped: 100, noticed: 100, harmlessStopped: 4, annoyed: 12},
+		"es": {stopped: 98, noticed: 100, harmlessStopped: 2, annoyed: 9},
 	}
 	for _, l := range languages {
 		name := filepath.Join("judge", l.name)
 		if all := hearAll(t, name, false); !least[l.name].holds(all) {
+			t.Errorf("%s: %s; want at least %+v", name, all, least[l.name])
+		}
+	}
+}
+
+// A second look beside the judge: sentences written before words and weights were last
+// changed. They have been read since, so they judge no longer.
+func TestHeld(t *testing.T) {
+	least := map[string]floors{
+		"en": {stopped: 93, noticed: 100, harmlessStopped: 0, annoyed: 14},
+		"de": {stopped: 100, noticed: 100, harmlessStopped: 0, annoyed: 7},
+		"fr": {stopped: 100, noticed: 100, harmlessStopped: 0, annoyed: 7},
+		"es": {stopped: 100, noticed: 100, harmlessStopped: 0, annoyed: 7},
+	}
+	for _, l := range languages {
+		name := filepath.Join("held", l.name)
+		if all := hearAll(t, name, true); all.certain+all.harmless < 30 || !least[l.name].holds(all) {
 			t.Errorf("%s: %s; want at least %+v", name, all, least[l.name])
 		}
 	}
@@ -245,6 +262,43 @@ func TestHear(t *testing.T) {
 	} {
 		if h := Hear(c.said); h.Kind != c.kind || h.Certainty != c.certainty {
 			t.Errorf("%q: %q, %d (%q); want %q, %d", c.said, h.Kind, h.Certainty, h.Words, c.kind, c.certainty)
+		}
+	}
+}
+
+// What stops a machine in each language, and what does not though it sounds alike.
+func TestHearStops(t *testing.T) {
+	for _, c := range []struct {
+		said  string
+		stops bool
+	}{
+		{"it keeps running when i let go", true}, {"she cut herself", true},
+		{"sparks shooting out of the outlet", true}, {"smells like something is burning", true}, {"the blade's bent", true}, {"she's hurt", true},
+		{"hoist chain is cracked", true}, {"no joke, theres flames", true}, {"the guard's been wedged open", true},
+		{"NOT KIDDING ITS ON FIRE", true}, {"co detector says 90 ppm", true}, {"generator running indoors", true},
+		{"someone is going to get hurt", true}, {"about to explode", true}, {"faceplate screws loose", true},
+		{"killer machine", false}, {"fire up the planer", false}, {"shocked at the price", false},
+		{"smoke break", false}, {"dead simple", false}, {"blood orange acrylic", false},
+		{"my print is stuck on the bed", false}, {"the emergency stop works", false}, {"lost and found", false},
+		{"watched a video of a table saw accident", false},
+		{"es qualmt aus dem motor", true}, {"hab eine gewischt bekommen", true}, {"geht nicht mehr aus", true},
+		{"schutzhaube fehlt", true}, {"sägeblatt eiert", true}, {"er hat sich in den finger gesägt", true},
+		{"not-aus klemmt", true}, {"der kran rutscht mit last", true}, {"ohne witz es brennt", true},
+		{"hammer maschine", false}, {"ofen anfeuern bitte", false}, {"preisschock beim holzhändler", false},
+		{"kurze raucherpause", false}, {"brandspuren am holz", false}, {"das lager ist voll", false},
+		{"ça fume", true}, {"j'ai pris une châtaigne", true}, {"elle s'arrête plus", true},
+		{"carter enlevé", true}, {"lame fêlée", true}, {"il s'est coupé le doigt", true},
+		{"arrêt d'urgence bloqué", true}, {"la machine va basculer", true}, {"sans blague ça brûle", true},
+		{"machine de ouf", false}, {"on allume le four ce soir ?", false}, {"choqué par le prix", false},
+		{"pause clope", false}, {"traces de brûlé sur le bois", false}, {"coup de feu du samedi", false},
+		{"echa humo", true}, {"me ha dado un calambrazo", true}, {"no se para", true},
+		{"falta la protección", true}, {"disco rajado", true}, {"se cortó el dedo", true},
+		{"la seta no hace nada", true}, {"la máquina se vuelca", true}, {"no es broma está ardiendo", true},
+		{"máquina brutal", false}, {"encended el horno", false}, {"en shock con el precio", false},
+		{"salgo a fumar", false}, {"marcas de quemado en la madera", false}, {"echando chispas con la cola", false},
+	} {
+		if h := Hear(c.said); h.Stops() != c.stops {
+			t.Errorf("%q: %q, %d (%q); stops %v, want %v", c.said, h.Kind, h.Certainty, h.Words, h.Stops(), c.stops)
 		}
 	}
 }

@@ -158,9 +158,9 @@ const nearIdeas = 3
 // From which chance of a danger words are asked about, and stop a machine. Chosen by what
 // TestStudyWeights shows.
 const (
-	asksFrom   = 0.20
+	asksFrom   = 0.15
 	stopsFrom  = 0.50
-	neverWaits = 0.10 // where a rule is sure, of a kind that never waits for a question
+	neverWaits = 0.30 // where a rule is sure, of a kind that never waits for a question
 	surelyFrom = 0.80 // what a rule calls likely
 )
 
