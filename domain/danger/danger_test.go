@@ -273,7 +273,8 @@ func TestHearStops(t *testing.T) {
 		stops bool
 	}{
 		{"it keeps running when i let go", true}, {"she cut herself", true},
-		{"sparks shooting out of the outlet", true}, {"smells like something is burning", true}, {"the blade's bent", true}, {"she's hurt", true},
+		{"sparks shooting out of the outlet", true}, {"smells like something is burning", true},
+		{"the blade's bent", true}, {"she's hurt", true},
 		{"hoist chain is cracked", true}, {"no joke, theres flames", true}, {"the guard's been wedged open", true},
 		{"NOT KIDDING ITS ON FIRE", true}, {"co detector says 90 ppm", true}, {"generator running indoors", true},
 		{"someone is going to get hurt", true}, {"about to explode", true}, {"faceplate screws loose", true},
