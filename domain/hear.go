@@ -54,6 +54,12 @@ func Hear(prof *profile.Profile, said string) Hearing {
 		}
 	}
 	common := danger.Hear(said)
+	if common.Certainty > danger.None && (len(common.Words) == 0 && first != nil && !first.Danger ||
+		namesHarmless(prof, said, common.Words)) {
+		// Weights alone are no likelier than a symptom that was named, and what its own
+		// name says is that symptom.
+		common = danger.Heard{}
+	}
 	switch {
 	case common.Stops() && (own != danger.Sure || common.Kind == danger.Hurt && !first.Hurt &&
 		danger.Hear(without(said, first)).Kind == danger.Hurt):
@@ -64,8 +70,7 @@ func Hear(prof *profile.Profile, said string) Hearing {
 		}
 	case own > danger.None:
 		heard.Symptom, heard.Danger = first, own
-	case common.Certainty > danger.None && (first == nil || len(common.Words) > 0):
-		// By weights alone it is not likelier than a symptom that was named.
+	case common.Certainty > danger.None:
 		heard.Hazard, heard.Danger = common.Kind, common.Certainty
 	default:
 		heard.Symptom = first
@@ -78,6 +83,26 @@ func Hear(prof *profile.Profile, said string) Hearing {
 func chosen(s *profile.Symptom, said string) bool {
 	return Folded(said) == s.ID || slices.ContainsFunc(append([]string{s.Name}, s.Words...),
 		func(name string) bool { return Folded(name) == Folded(said) })
+}
+
+// namesHarmless reports whether words name a symptom that is no danger, and all words
+// that were heard as one belong to its name.
+func namesHarmless(prof *profile.Profile, said string, heard []string) bool {
+	return slices.ContainsFunc(prof.Symptoms, func(symptom profile.Symptom) bool {
+		if symptom.Danger {
+			return false
+		}
+		found := false
+		danger.Says(said, func(words []string) [][2]int {
+			for _, place := range named(&symptom)(words) {
+				found = found || !slices.ContainsFunc(heard, func(word string) bool {
+					return !slices.Contains(words[place[0]:place[1]], word)
+				})
+			}
+			return nil
+		})
+		return found
+	})
 }
 
 // denied reports whether words name a symptom, and say that it is not so.

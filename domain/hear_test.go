@@ -75,3 +75,42 @@ func TestDeniedIsNotOffered(t *testing.T) {
 		}
 	}
 }
+
+// What a kind calls a symptom that is no danger is that symptom, whatever plain words stand
+// around it; a danger that is told beside it is heard.
+func TestNamedSymptomsAreNoDanger(t *testing.T) {
+	t.Parallel()
+	heard := 0
+	for _, kind := range profile.Builtin() {
+		text, err := profile.BuiltinText(kind)
+		if err != nil {
+			t.Fatal(err)
+		}
+		prof, err := profile.Load(kind, text, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range prof.Symptoms {
+			symptom := &prof.Symptoms[i]
+			if symptom.Danger {
+				continue
+			}
+			for _, name := range append([]string{symptom.Name}, symptom.Words...) {
+				for _, before := range []string{"", "it has ", "some ", "again "} {
+					heard++
+					if got := Hear(prof, before+name); got.Danger != danger.None {
+						t.Errorf("%s: %q is heard as %q, %v", kind, before+name, got.Hazard, got.Danger)
+					}
+				}
+			}
+		}
+	}
+	if heard < 200 {
+		t.Errorf("%d heard: too few to tell", heard)
+	}
+	for _, said := range []string{"fuzzy surface, and there is smoke", "belt squeals and the guard is missing"} {
+		if got := Hear(thePlaner(t), said); got.Danger != danger.Sure {
+			t.Errorf("%q: %v", said, got.Danger)
+		}
+	}
+}
