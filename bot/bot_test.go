@@ -357,10 +357,10 @@ func TestStory(t *testing.T) {
 		!strings.Contains(notice.Content, "A chat notice isolates nothing") {
 		t.Errorf("notice: %+v", notice)
 	}
-	rig.slash(rig.bo, "tagout", "machine=Marble", "reason=guard is off")
+	rig.slash(rig.bo, "tagout", "machine=Marble", "reason=the belt is off")
 	rig.check(rig.server.Until(rig.ctx, func() bool {
 		return strings.Contains(rig.server.Content(rig.channel, before),
-			"guard is off")
+			"the belt is off")
 	}))
 	if got := rig.server.Messages(rig.channel)[before]; !strings.Contains(got.Content, "<@"+rig.bo.ID+">") ||
 		strings.Contains(got.Content, "<@"+rig.ada.ID+">") {
@@ -380,7 +380,7 @@ func TestStory(t *testing.T) {
 		t.Fatalf("release: %+v", reply)
 	}
 	i, reply = rig.press(i, rig.wren, "Seen to: next tag")
-	if len(reply.Buttons) != 2 || !strings.Contains(reply.Content, "guard is off") {
+	if len(reply.Buttons) != 2 || !strings.Contains(reply.Content, "the belt is off") {
 		t.Fatalf("the second tag: %+v", reply)
 	}
 	i, reply = rig.press(i, rig.wren, "All done, owner asked")

@@ -82,7 +82,16 @@ func TestNeededMachines(t *testing.T) {
 	gone.Retired = true
 	shows("two retired", planer, []domain.Need{need(granite, "granite", false), gone})
 	shows("granite, two retired", granite, nil, "Marble")
-	needs(planer)
+	// That it needs them no more takes two.
+	item := domain.Item{Kind: domain.NeedsItem}
+	changed := snapshot(t, shop, planer).Machine.Setup
+	changed.Needs, changed.Rev = nil, changed.Rev+1
+	asked := tell(planer, domain.LooseningAsked{Item: item, Setup: changed, Why: "both are gone"})
+	shows("asked for", planer, []domain.Need{need(granite, "granite", false), gone})
+	force := entry("in force", at+time.Hour, planer, domain.SetupChanged{Item: item, Setup: changed,
+		Loosens: asked.Fact.No})
+	force.By, force.For, force.Steward = "wren", "wren", true
+	report(t, shop, force)
 	shows("needs nothing", planer, nil)
 	shows("granite, needed by nobody", granite, nil)
 }

@@ -176,7 +176,7 @@ func calls() []call {
 		asks("what it needs", func(ctx context.Context, c *caller) (domain.Snapshot, error) {
 			return c.shop.Snapshot(ctx, c.m)
 		}),
-		changesSetup("needs nothing", func(s *domain.Setup) { s.Needs, s.Like = nil, 0 }),
+		changesSetup("like no other", func(s *domain.Setup) { s.Like = 0 }),
 		says("oil changed", domain.ServiceDone{Service: "gearbox-oil"}),
 		says("hours", domain.Hours{Seconds: 600}), takesBack("hours"),
 		counter("counter", 10), says("hours between", domain.Hours{Seconds: 600}), counter("counter again", 12),
