@@ -13,9 +13,7 @@ import (
 	"embed"
 	"errors"
 	"fmt"
-	"io/fs"
 	"maps"
-	"net/url"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -24,7 +22,6 @@ import (
 	"time"
 
 	"github.com/mattn/go-sqlite3"
-	"github.com/pressly/goose/v3"
 
 	"setscrew/domain"
 )
@@ -43,6 +40,10 @@ type DB struct {
 	generations sync.Map
 	newest      sync.Map    // the last fact's number by shop
 	locked      atomic.Bool // the last that was to write met another program's lock
+
+	path    string
+	held    *hold  // this program's hold on the file, nil where it was opened beside another
+	widened string // what Widened says
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -150,15 +151,15 @@ var ErrNewer = errors.New("the file was written by a later version of Setscrew; 
 // ErrClosed is a call on a file that was closed.
 var ErrClosed = errors.New("the file was closed")
 
-// Open opens a file, makes it if there is none, and brings an older one up to
-// date. A file that is newer than the program is refused with ErrNewer.
+// Open opens a file beside whatever program works on it, makes it if there is none, and
+// brings an older one up to date. A file that is newer than the program is refused with
+// ErrNewer. The program itself opens a file by Use.
 func Open(ctx context.Context, path string) (*DB, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("store: find the file: %w", err)
 	}
-	file := (&url.URL{Scheme: "file", Path: filepath.ToSlash(abs)}).String()
-	writer, err := sql.Open(writerDriver, file+"?"+writerSource)
+	writer, err := sql.Open(writerDriver, source(abs, writerSource))
 	if err != nil {
 		return nil, fmt.Errorf("store: open for writing: %w", err)
 	}
@@ -166,11 +167,12 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	if err := migrate(ctx, writer); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: %s: %w", filepath.Base(path), err), writer.Close())
 	}
-	reader, err := sql.Open(readerDriver, file+"?"+readerSource)
+	reader, err := sql.Open(readerDriver, source(abs, readerSource))
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("store: open for reading: %w", err), writer.Close())
 	}
-	db := &DB{writerDB: writer, readerDB: reader, derived: newDerived(), closed: make(chan struct{})}
+	db := &DB{writerDB: writer, readerDB: reader, derived: newDerived(), closed: make(chan struct{}),
+		path: abs}
 	if db.caches, err = newCaches(cachedSnapshots, cachedProfiles, cachedListings); err == nil {
 		db.writer, err = connect(ctx, writer, 1)
 	}
@@ -188,13 +190,9 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	if err := db.PingContext(ctx); err != nil {
 		return fmt.Errorf("open it: %w", err)
 	}
-	files, err := fs.Sub(migrations, "migrations")
+	provider, err := newProvider(db)
 	if err != nil {
-		return fmt.Errorf("find the schemas: %w", err)
-	}
-	provider, err := goose.NewProvider(goose.DialectSQLite3, db, files)
-	if err != nil {
-		return fmt.Errorf("read the schemas: %w", err)
+		return err
 	}
 	current, target, err := provider.GetVersions(ctx)
 	if err != nil {
@@ -234,7 +232,7 @@ func (db *DB) close() error {
 		}
 		errs = append(errs, pool.db.Close())
 	}
-	return errors.Join(errs...)
+	return errors.Join(append(errs, db.held.release())...)
 }
 
 // tx is one transaction of one shop.

@@ -55,6 +55,9 @@ func startProgram(t *testing.T, binary, db string, server *discordtest.Server, a
 	log io.Writer) *program {
 	t.Helper()
 	cmd := exec.Command(binary, "run", "--db", db)
+	if _, err := os.Stat(db); err != nil {
+		cmd.Args = append(cmd.Args, "--new")
+	}
 	if ahead > 0 {
 		cmd = exec.Command(aheadProgram, db, ahead.String())
 	}
@@ -78,7 +81,7 @@ func runAhead() {
 	if err == nil {
 		ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
 		defer stop()
-		program := runCmd{DB: os.Args[1], Now: func() time.Time { return time.Now().Add(ahead) }}
+		program := runCmd{booksFile: booksFile{os.Args[1]}, Now: func() time.Time { return time.Now().Add(ahead) }}
 		err = program.Run(ctx, streams{os.Stdin, os.Stdout, os.Stderr})
 	}
 	if err != nil {
@@ -382,7 +385,7 @@ func TestRunEndsByItsCode(t *testing.T) {
 	for _, code := range []int{4004, 4010, 4011, 4012, 4013, 4014} {
 		s := discordtest.New()
 		s.CloseNext(code)
-		cmd := exec.Command(binary, "run", "--db", filepath.Join(t.TempDir(), "shop.db"))
+		cmd := exec.Command(binary, "run", "--new", "--db", filepath.Join(t.TempDir(), "shop.db"))
 		cmd.Env = append(cleanEnv(), tokenVariable+"="+discordtest.Token, apiVariable+"="+s.URL())
 		out, err := cmd.CombinedOutput()
 		s.Close()
@@ -425,7 +428,7 @@ func TestRunSaysWhatIsWrong(t *testing.T) {
 		{[]string{tokenVariable + "=" + wrong, apiVariable + "=" + server.URL()}, "Discord refuses the token"},
 		{[]string{tokenVariable + "=x", apiVariable + "=http://discord.example"}, "must be an address on this machine"},
 	} {
-		cmd := exec.Command(binary, "run", "--db", filepath.Join(dir, "shop.db"))
+		cmd := exec.Command(binary, "run", "--new", "--db", filepath.Join(dir, "shop.db"))
 		cmd.Env = append(cleanEnv(), test.env...)
 		out, err := cmd.CombinedOutput()
 		if err == nil || !strings.Contains(string(out), test.want) || strings.Contains(string(out), wrong) {

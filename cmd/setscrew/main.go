@@ -17,6 +17,7 @@ import (
 
 	"setscrew/bot"
 	"setscrew/cmd/setscrew/rehearse"
+	"setscrew/store"
 )
 
 // The exit codes.
@@ -29,12 +30,29 @@ const (
 	// Discord's refusals to be connected to end with the last two digits of their codes,
 	// 4 for a token (4004) and 10 to 14: starting again would not help.
 	refusals = 4000
+
+	exitMissing   = 20 // there are no books
+	exitDamaged   = 21 // the books are damaged, cut short, empty or altered
+	exitNewer     = 22 // a later version of Setscrew wrote the books
+	exitHeld      = 23 // another program works on the books
+	exitForbidden = 24 // the books may not be read or written
+	exitNotBooks  = 25 // the file is none that holds books
 )
+
+// ofFault are the exit codes of what is wrong with the books' file.
+var ofFault = map[store.Fault]int{
+	store.FileMissing: exitMissing,
+	store.FileEmpty:   exitDamaged, store.FileShort: exitDamaged, store.FileDamaged: exitDamaged,
+	store.FileAltered: exitDamaged, store.FileForeign: exitNotBooks, store.FileNewer: exitNewer,
+	store.FileRehearsal: exitNotBooks, store.FileBooks: exitNotBooks, store.FileHeld: exitHeld,
+	store.FileForbidden: exitForbidden,
+}
 
 func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 
 type cli struct {
 	Rehearse rehearseCmd `cmd:"" help:"Try Setscrew in the terminal, with a demo shop; no account or token needed."`
+	Init     initCmd     `cmd:"" help:"Make empty books."`
 	Run      runCmd      `cmd:"" help:"Answer in Discord."`
 	Version  versionCmd  `cmd:"" help:"Say which version this is."`
 }
@@ -67,6 +85,12 @@ func (versionCmd) Run(std streams) error {
 	return err
 }
 
+// statuses is the part of the help that says with what the program ends; README has more.
+const statuses = "It ends with 0 once it was told to stop, 1 for any other error, 2 for a call that it does not " +
+	"know, 4 for a refused token, 10 to 14 for Discord's other refusals (11: too many servers), 20 for books that " +
+	"are missing, 21 damaged, 22 of a later version, 23 worked on by another program, 24 not to be read or written, " +
+	"25 for a file that holds no books."
+
 type streams struct {
 	in       io.Reader
 	out, err io.Writer
@@ -88,7 +112,7 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 	}()
 	var c cli
 	parser, err := kong.New(&c, kong.Name("setscrew"),
-		kong.Description("A makerspace's machine record and its steward's calculator."),
+		kong.Description("A makerspace's machine record and its steward's calculator.\n\n"+statuses),
 		kong.Writers(out, errOut), kong.Exit(func(code int) { panic(exiting(code)) }), kong.UsageOnError())
 	if err != nil {
 		fmt.Fprintln(errOut, "setscrew:", err)
@@ -110,7 +134,10 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 	}
 	fmt.Fprintln(errOut, "setscrew:", err)
 	var refused bot.Refused
+	var file *store.FileError
 	switch {
+	case errors.As(err, &file) && ofFault[file.Fault] != exitOK:
+		return ofFault[file.Fault]
 	case errors.Is(err, rehearse.ErrRefused):
 		return exitRefused
 	case errors.As(err, &refused):

@@ -29,7 +29,8 @@ const (
 )
 
 type runCmd struct {
-	DB string `default:"setscrew.db" placeholder:"FILE" help:"The file that holds the shops' books."`
+	booksFile
+	New bool `help:"Make the books first; there must be none."`
 
 	Now func() time.Time `kong:"-"` // the clock; nil for the usual
 }
@@ -97,7 +98,12 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 		photos = client
 	}
 	log := slog.New(slog.NewTextHandler(std.err, nil))
-	db, err := store.Open(ctx, c.DB)
+	warnOfToken(log)
+	making := store.MakeNone
+	if c.New {
+		making = store.MakeNew
+	}
+	db, err := useBooks(ctx, c.DB, making, log)
 	if err != nil {
 		return err
 	}
@@ -116,7 +122,6 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 			return db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)
 		},
 		Retry: db.RetryNotices})
-	log.Info("starting", "books", c.DB)
 	err = gateway.Run(ctx)
 	if err != nil {
 		log.Error("ended", "error", err)

@@ -81,7 +81,7 @@ func Run(ctx context.Context, cfg Config) (err error) {
 		defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
 		path = filepath.Join(dir, "shop.db")
 	}
-	db, err := store.Open(ctx, path)
+	db, err := store.Use(ctx, path, store.ForRehearsal, store.MakeMissing)
 	if err != nil {
 		return err
 	}
