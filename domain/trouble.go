@@ -14,6 +14,7 @@ const (
 	BooksBusy        Trouble = "busy"        // another program holds the file
 	BooksDamaged     Trouble = "damaged"     // the file is not sound
 	BooksUnreachable Trouble = "unreachable" // the file cannot be read, or may not be written
+	BooksMoved       Trouble = "moved"       // the file's name means another file by now, or none
 	BooksClosed      Trouble = "closed"      // the program is about to end
 )
 

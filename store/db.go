@@ -14,6 +14,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -42,8 +43,11 @@ type DB struct {
 	locked      atomic.Bool // the last that was to write met another program's lock
 
 	path    string
-	held    *hold  // this program's hold on the file, nil where it was opened beside another
-	widened string // what Widened says
+	stands  stands
+	unsound atomic.Pointer[domain.BooksError] // what CheckPages found
+	space   func(path string) (int64, error)  // bytes free on the disk
+	held    *hold                             // this program's hold on the file, nil where it was opened beside another
+	widened string                            // what Widened says
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -164,7 +168,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 		return nil, fmt.Errorf("store: open for writing: %w", err)
 	}
 	writer.SetMaxOpenConns(1)
-	if err := migrate(ctx, writer); err != nil {
+	if err := migrate(ctx, writer, abs); err != nil {
 		return nil, errors.Join(fmt.Errorf("store: %s: %w", filepath.Base(path), err), writer.Close())
 	}
 	reader, err := sql.Open(readerDriver, source(abs, readerSource))
@@ -172,12 +176,15 @@ func Open(ctx context.Context, path string) (*DB, error) {
 		return nil, errors.Join(fmt.Errorf("store: open for reading: %w", err), writer.Close())
 	}
 	db := &DB{writerDB: writer, readerDB: reader, derived: newDerived(), closed: make(chan struct{}),
-		path: abs}
+		path: abs, space: freeSpace}
 	if db.caches, err = newCaches(cachedSnapshots, cachedProfiles, cachedListings); err == nil {
 		db.writer, err = connect(ctx, writer, 1)
 	}
 	if err == nil {
 		db.readers, err = connect(ctx, reader, readerCount)
+	}
+	if err == nil {
+		db.stands.opened, err = os.Stat(abs)
 	}
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("store: open %s: %w", filepath.Base(path), err), db.Close())
@@ -185,8 +192,8 @@ func Open(ctx context.Context, path string) (*DB, error) {
 	return db, nil
 }
 
-// migrate brings a file's schema up to date, or refuses with ErrNewer.
-func migrate(ctx context.Context, db *sql.DB) error {
+// migrate brings a file's schema up to date, after it was copied, or refuses with ErrNewer.
+func migrate(ctx context.Context, db *sql.DB, path string) error {
 	if err := db.PingContext(ctx); err != nil {
 		return fmt.Errorf("open it: %w", err)
 	}
@@ -200,6 +207,11 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	}
 	if current > target {
 		return fmt.Errorf("schema %d, this program knows %d: %w", current, target, ErrNewer)
+	}
+	if current > 0 && current < target {
+		if err := copyBefore(ctx, path, current); err != nil {
+			return fmt.Errorf("copy it before its schema changes: %w", err)
+		}
 	}
 	if _, err := provider.Up(ctx); err != nil {
 		return fmt.Errorf("bring it from schema %d to %d: %w", current, target, err)
@@ -324,6 +336,9 @@ const beginWriting = "BEGIN IMMEDIATE"
 
 // write runs f in one immediate transaction: all of it is stored, or nothing.
 func (db *DB) write(ctx context.Context, shop domain.ShopID, f func(*tx) error) error {
+	if err := db.usable(); err != nil {
+		return err
+	}
 	return db.in(ctx, db.writer, beginWriting, shop, func(t *tx) error { t.writes = true; return f(t) })
 }
 

@@ -147,3 +147,6 @@ func (s *Shop) StoredSettings(ctx context.Context) (set domain.Shop, err error) 
 	err = s.db.read(ctx, s.id, func(t *tx) (err error) { set, err = t.settings(); return err })
 	return set, err
 }
+
+// Space has the file's disk have as much room as is said.
+func (db *DB) Space(free func(string) (int64, error)) { db.space = free }

@@ -5,9 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
-	"slices"
 	"testing"
 	"time"
 
@@ -106,24 +104,7 @@ func TestDamagedPages(t *testing.T) {
 	t.Parallel()
 	path := filepath.Join(t.TempDir(), "shop.db")
 	copyPrepared(t, path)
-	raw, err := sql.Open("sqlite3", "file:"+path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var root, size int64
-	err = errors.Join(raw.QueryRow(`SELECT rootpage FROM sqlite_schema WHERE name = 'fact'`).Scan(&root),
-		raw.QueryRow(`PRAGMA page_size`).Scan(&size), raw.Close())
-	if err != nil {
-		t.Fatal(err)
-	}
-	file, err := os.OpenFile(path, os.O_RDWR, 0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, err = file.WriteAt(slices.Repeat([]byte{0xa5}, int(size)), (root-1)*size)
-	if err := errors.Join(err, file.Close()); err != nil {
-		t.Fatal(err)
-	}
+	overwrite(t, path, "fact")
 	db := open(t, path)
 	shop := db.Shop("one")
 	_, reported := shop.Report(ctx, entry("danger", time.Hour, marble, smoke))
