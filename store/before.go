@@ -33,6 +33,15 @@ func copyBefore(ctx context.Context, path string, schema int64) error {
 	return thinBefore(path)
 }
 
+// removeBefore removes the copies from before migrations of a file that nobody knows yet.
+func removeBefore(path string) error {
+	all, err := filepath.Glob(globbed(path) + ".before-*")
+	for _, name := range all {
+		err = errors.Join(err, os.Remove(name))
+	}
+	return err
+}
+
 // thinBefore removes all but the newest copies from before migrations.
 func thinBefore(path string) error {
 	all, err := filepath.Glob(globbed(path) + ".before-*")
