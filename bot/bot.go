@@ -49,6 +49,9 @@ type Config struct {
 	Retry  func(context.Context, domain.ShopID) error
 	Log    *slog.Logger
 	Jitter func() float64 // from 0 to 1
+	// EachMinute is done once a minute, whether there is a connection or not: each by
+	// itself, and not again while it still goes on.
+	EachMinute []func(ctx context.Context, now time.Time)
 
 	// Times that tests change; zero for the usual.
 	AnswerWithin, OpenWithin, SilentFor, FirstBackoff, WatchInterval, IdentifyEvery, SteadyFor time.Duration

@@ -28,6 +28,11 @@ func (b *Bot) schedule(ctx context.Context) (stop func()) {
 	clock := cron.New(cron.WithLocation(time.UTC), cron.WithLogger(cron.DiscardLogger),
 		cron.WithChain(cron.SkipIfStillRunning(cron.DiscardLogger)))
 	clock.Schedule(everyMinute{}, cron.FuncJob(func() { b.safely("wake", func() { b.tick(ctx) }) }))
+	for _, job := range b.cfg.EachMinute {
+		clock.Schedule(everyMinute{}, cron.FuncJob(func() {
+			b.safely("a minute's job", func() { job(ctx, b.clock.now()) })
+		}))
+	}
 	clock.Start()
 	var running sync.WaitGroup
 	running.Go(func() {

@@ -49,6 +49,11 @@ func (c *call) aside() (lines []string) {
 	}
 	closed, poorer := c.troubles(c.shop)
 	lines = append(lines, closed...)
+	if c.desk.Ails != nil {
+		for _, ail := range c.desk.Ails() {
+			poorer = append(poorer, string(ail))
+		}
+	}
 	now := strings.Join(poorer, " ")
 	if before, _ := c.desk.people.told.Get(c.person()); before == now {
 		return lines

@@ -31,6 +31,8 @@ type Desk struct {
 	// Fault, if set, is told of errors that no member caused, with the
 	// interaction's id that the member was shown.
 	Fault func(id string, err error)
+	// Ails, if set, lists what whoever runs Setscrew has to see to.
+	Ails func() []Ail
 }
 
 // command is a declaration with what answers it, action one with what answers a

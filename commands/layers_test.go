@@ -18,7 +18,7 @@ var layers = [][]string{
 	// What a chat hands in and gets back; what is needed of the books.
 	{"doc.go", "request.go", "reply.go", "declare.go", "books.go", "text.go", "kept.go"},
 	// Wording: tags, reasons, blockers; values in a machine's units; names.
-	{"wording.go", "find.go", "chat.go", "lastknown.go", "unbookedqueue.go"},
+	{"wording.go", "find.go", "chat.go", "lastknown.go", "unbookedqueue.go", "ail.go"},
 	{"format.go", "names.go"},
 	// A call on its way: who may, examples, buttons that give it again, what options name.
 	{"call.go"},

@@ -173,6 +173,8 @@ func TestBooksThatCannotBeUsed(t *testing.T) {
 			"tell whoever runs Setscrew", "damaged"},
 		{&domain.BooksError{Trouble: domain.BooksUnreachable, Err: errors.New("I/O")}, "cannot be read or written",
 			"tell whoever runs Setscrew", "cannot be read or written"},
+		{&domain.BooksError{Trouble: domain.BooksMoved, Err: errors.New("moved")}, "file was moved or replaced",
+			"tell whoever runs Setscrew", "file was moved or replaced"},
 		{&domain.BooksError{Trouble: domain.BooksClosed, Err: errors.New("closed")}, "Setscrew is stopping",
 			"again in a minute", "stopping"},
 		{errors.New("a row that nobody can read"), "went wrong on our side", "", "cannot be read or written"},

@@ -165,6 +165,9 @@ func Backup(ctx context.Context, path, folder string, now time.Time) (Copy, erro
 	if _, err := os.Stat(abs); errors.Is(err, fs.ErrNotExist) {
 		return Copy{}, &FileError{Fault: FileMissing, Path: abs}
 	}
+	if folder, err = filepath.Abs(folder); err != nil {
+		return Copy{}, fmt.Errorf("store: find the folder for copies: %w", err)
+	}
 	if err := os.MkdirAll(folder, 0o700); err != nil {
 		return Copy{}, fmt.Errorf("store: make the folder for copies: %w", err)
 	}

@@ -118,7 +118,7 @@ func TestNoBackupOfDamage(t *testing.T) {
 	}{
 		{"damaged", ctx, func(t *testing.T, path string) { overwrite(t, path, "fact_by") }, store.FileDamaged},
 		{"altered", ctx, func(t *testing.T, path string) { damage(t, path, `DROP INDEX fact_by`) }, store.FileAltered},
-		{"missing", ctx, func(t *testing.T, path string) { os.Remove(path) }, store.FileMissing},
+		{"missing", ctx, func(t *testing.T, path string) { do(t, os.Remove(path)) }, store.FileMissing},
 		{"given up", over, func(*testing.T, string) {}, ""},
 	} {
 		path := filepath.Join(t.TempDir(), "shop.db")

@@ -27,6 +27,9 @@ type Finding struct {
 // derived with the facts, in a copy.
 func Examine(ctx context.Context, path, folder string, full bool, now time.Time) []Finding {
 	abs, err := filepath.Abs(path)
+	if err == nil {
+		folder, err = filepath.Abs(folder)
+	}
 	if err != nil {
 		return []Finding{{"file", "", fmt.Errorf("store: find the file: %w", err)}}
 	}

@@ -53,8 +53,8 @@ var sentences = map[Fault]string{
 		"restore COPY --db %[1]s",
 	FileNewer: "%[1]s was written by a later version of Setscrew. Use that version again; what it was before is kept " +
 		"beside it, in %[1]s.before- and a number",
-	FileRehearsal: "%[1]s is a rehearsal's, and holds no real books. Play on with setscrew rehearse --db %[1]s, or name " +
-		"another file",
+	FileRehearsal: "%[1]s is a rehearsal's, and holds no real books. Play on with setscrew rehearse --db %[1]s, or " +
+		"name another file",
 	FileBooks: "%[1]s holds a shop's real books, which a rehearsal would write into. Name another file, or none",
 	FileHeld: "another program works on %[1]s. Only one may: end the other first, or leave it to run. A backup and " +
 		"setscrew doctor work beside it",

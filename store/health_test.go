@@ -55,11 +55,12 @@ func TestFilesAreCheckedFirst(t *testing.T) {
 		}},
 		{store.FileForeign, func(t *testing.T, path string) { damage(t, path, `PRAGMA application_id = 7`) }},
 		{store.FileNewer, func(t *testing.T, path string) {
-			damage(t, path, `INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (9999, 1, '2026-01-01')`)
+			damage(t, path, `INSERT INTO goose_db_version (version_id, is_applied, tstamp)
+				VALUES (9999, 1, '2026-01-01')`)
 		}},
 		{store.FileAltered, func(t *testing.T, path string) { damage(t, path, `DROP INDEX tag_standing`) }},
 		{store.FileAltered, func(t *testing.T, path string) { damage(t, path, `ALTER TABLE tag DROP COLUMN paper`) }},
-		{store.FileAltered, func(t *testing.T, path string) { damage(t, path, `ALTER TABLE fact ADD COLUMN odd TEXT`) }},
+		{store.FileAltered, func(t *testing.T, path string) { damage(t, path, `ALTER TABLE fact ADD COLUMN odd`) }},
 		{store.FileAltered, func(t *testing.T, path string) {
 			damage(t, path, `CREATE TRIGGER odd AFTER INSERT ON fact BEGIN DELETE FROM tag; END`)
 		}},
@@ -83,6 +84,14 @@ func TestFilesAreCheckedFirst(t *testing.T) {
 		if after, err := os.ReadFile(path); err != nil || !slices.Equal(before, after) {
 			t.Errorf("%s: the file is changed, %v", test.want, err)
 		}
+	}
+}
+
+// do fails a test whose preparation failed.
+func do(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
 	}
 }
 

@@ -34,7 +34,8 @@ func backedUp(t *testing.T) (path, copied string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := errors.Join(db.Close(), os.WriteFile(path, whole, 0o600), os.WriteFile(path+"-wal", log, 0o600)); err != nil {
+	err = errors.Join(db.Close(), os.WriteFile(path, whole, 0o600), os.WriteFile(path+"-wal", log, 0o600))
+	if err != nil {
 		t.Fatal(err)
 	}
 	return path, made.Path
@@ -127,7 +128,7 @@ func TestRestoreRefuses(t *testing.T) {
 			damage(t, copied, `PRAGMA application_id = 0x53637752`)
 		}},
 		{store.FileHeld, func(t *testing.T, path, _ string) { use(t, path, store.MakeNone) }},
-		{"", func(t *testing.T, _, copied string) { os.Remove(copied) }},
+		{"", func(t *testing.T, _, copied string) { do(t, os.Remove(copied)) }},
 	} {
 		path, copied := backedUp(t)
 		test.harm(t, path, copied)
@@ -166,12 +167,12 @@ func TestExamine(t *testing.T) {
 		want map[string]string
 	}{
 		{"all is well", func(*testing.T, string) {}, true, time.Hour, nil},
-		{"missing", func(t *testing.T, path string) { os.Rename(path, path+"x") }, false, time.Hour,
+		{"missing", func(t *testing.T, path string) { do(t, os.Rename(path, path+"x")) }, false, time.Hour,
 			map[string]string{"file": "there are no books at "}},
 		{"late", func(*testing.T, string) {}, false, 37 * time.Hour, map[string]string{"backups": "37 hours old"}},
-		{"none", func(t *testing.T, path string) { os.RemoveAll(path + ".backups") }, false, time.Hour,
+		{"none", func(t *testing.T, path string) { do(t, os.RemoveAll(path+".backups")) }, false, time.Hour,
 			map[string]string{"backups": "there are none in "}},
-		{"open to others", func(t *testing.T, path string) { os.Chmod(path, 0o644) }, false, time.Hour,
+		{"open to others", func(t *testing.T, path string) { do(t, os.Chmod(path, 0o644)) }, false, time.Hour,
 			map[string]string{"permissions": "chmod 600 '"}},
 		{"a damaged page", func(t *testing.T, path string) { overwrite(t, path, "fact_by") }, false, time.Hour,
 			map[string]string{"integrity": " is damaged. Put a copy in its place"}},

@@ -81,12 +81,11 @@ func makeSchemas(t *testing.T) {
 		case domain.Hours:
 			seconds = b.Seconds
 		}
+		then := at.Add(time.Duration(no) * time.Minute).UnixMilli()
 		exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash, setup_rev,
-			seconds, body) VALUES ('one', ?, ?, ?, ?, ?, ?, 'ada', 'ada', ?, 1, ?, ?)`, no, machine, body.FactKind(), subject,
-			at.Add(time.Duration(no)*time.Minute).UnixMilli(), at.Add(time.Duration(no)*time.Minute).UnixMilli(), hash,
-			seconds, string(encoded))
-		exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES ('one', ?, 'ada', '/said', ?)`, no,
-			at.Add(time.Duration(no)*time.Minute).UnixMilli())
+				seconds, body) VALUES ('one', ?, ?, ?, ?, ?, ?, 'ada', 'ada', ?, 1, ?, ?)`,
+			no, machine, body.FactKind(), subject, then, then, hash, seconds, string(encoded))
+		exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES ('one', ?, 'ada', '/said', ?)`, no, then)
 	}
 	// The first schema: the facts, and what was derived from them.
 	facts := demoFacts(t, hash)
@@ -181,9 +180,8 @@ func factsIn(t *testing.T, path string) (all []string) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	rows, err := db.Query(`SELECT shop_id || ' ' || no || ' ' || machine_id || ' ' || kind || ' ' || subject || ' ' || at
-		|| ' ' || recorded || ' ' || by_id || ' ' || for_id || ' ' || hash || ' ' || setup_rev || ' ' || withdrawn || ' '
-		|| believed || ' ' || seconds || ' ' || body FROM fact ORDER BY no`)
+	rows, err := db.Query(`SELECT concat_ws(' ', shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id,
+		hash, setup_rev, withdrawn, believed, seconds, body) FROM fact ORDER BY no`)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -275,7 +273,8 @@ func TestEverySchemaComesForward(t *testing.T) {
 		}
 		if again, err := shop.Snapshot(ctx, 1); err != nil || !again.Hours.Equal(snap.Hours) ||
 			len(again.Tags) != 1 {
-			t.Errorf("schema %d, derived again: %v, was %v; tags %+v, %v", schema, again.Hours, snap.Hours, again.Tags, err)
+			t.Errorf("schema %d, derived again: %v, was %v; tags %+v, %v", schema, again.Hours, snap.Hours, again.Tags,
+				err)
 		}
 		if err := db.Close(); err != nil {
 			t.Error(err)

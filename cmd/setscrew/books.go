@@ -15,6 +15,19 @@ type booksFile struct {
 	DB string `default:"setscrew.db" placeholder:"FILE" help:"The file that holds the shops' books."`
 }
 
+// backupsFolder is the flag that names the folder for copies.
+type backupsFolder struct {
+	Backups string `placeholder:"DIR" help:"The folder for the nightly copies; FILE.backups if not given."`
+}
+
+// in is the folder for the copies of the books at a path.
+func (f backupsFolder) in(path string) string {
+	if f.Backups != "" {
+		return f.Backups
+	}
+	return store.BackupsOf(path)
+}
+
 type initCmd struct{ booksFile }
 
 // Run makes empty books.
@@ -53,4 +66,75 @@ func warnOfToken(log *slog.Logger) {
 	if may, err := store.OthersMay(path); err == nil && may != "" {
 		log.Warn("others on this machine may "+may+" the token: chmod 600 its file", "file", path)
 	}
+}
+
+type backupCmd struct {
+	booksFile
+	To string `placeholder:"DIR" help:"The folder to copy into; FILE.backups if not given."`
+}
+
+// Run copies the books.
+func (c *backupCmd) Run(ctx context.Context, std streams) error {
+	made, err := store.Backup(ctx, c.DB, backupsFolder{c.To}.in(c.DB), std.now())
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(std.out, "Copied and checked: %s\n", made.Path)
+	return err
+}
+
+type restoreCmd struct {
+	booksFile
+	Copy string `arg:"" help:"The copy: its file."`
+}
+
+// Run puts a copy in the books' place.
+func (c *restoreCmd) Run(ctx context.Context, std streams) error {
+	done, err := store.Restore(ctx, c.Copy, c.DB, std.now())
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(std.out, "Put in place: %s\nThe last report that these books know: %s\n", done.Path,
+		done.Last.Format("Mon 2 Jan 2006 15:04 UTC"))
+	if done.Kept != "" {
+		fmt.Fprintf(std.out, "What was there before is kept: %s\n", done.Kept)
+	}
+	return nil
+}
+
+type doctorCmd struct {
+	booksFile
+	backupsFolder
+	Full bool `help:"Compare what is derived with the facts, too, and look at every index."`
+}
+
+// ailing is a doctor that found something, by the first that it found.
+type ailing struct{ first error }
+
+// Error says where to look.
+func (ailing) Error() string { return "not all is well: see TO DO above" }
+
+// Unwrap is what was found first.
+func (a ailing) Unwrap() error { return a.first }
+
+// Run looks at the books, and says one line of each thing.
+func (c *doctorCmd) Run(ctx context.Context, std streams) error {
+	var first error
+	for _, found := range store.Examine(ctx, c.DB, c.in(c.DB), c.Full, std.now()) {
+		if found.Err == nil {
+			fmt.Fprintf(std.out, "%-12s fine  %s\n", found.Name, found.Says)
+			continue
+		}
+		fmt.Fprintf(std.out, "%-12s TO DO %s\n", found.Name, found.Err)
+		// What is wrong with the file itself says most.
+		var file *store.FileError
+		if first == nil || !errors.As(first, &file) && errors.As(found.Err, &file) {
+			first = found.Err
+		}
+	}
+	if first != nil {
+		return ailing{first}
+	}
+	fmt.Fprintln(std.out, "All is well.")
+	return nil
 }

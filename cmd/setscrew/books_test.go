@@ -65,6 +65,27 @@ func onFile(t *testing.T, path, query string) {
 	}
 }
 
+// do fails a test whose preparation failed.
+func do(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// ask reads one number from a file past the program.
+func ask(t *testing.T, path string, to *int64, query string) {
+	t.Helper()
+	db, err := sql.Open("sqlite3", "file:"+path+"?mode=ro")
+	if err == nil {
+		err = db.QueryRow(query).Scan(to)
+		err = errors.Join(err, db.Close())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
 // Each way in which books are of no use ends the program with its own sentence and a
 // status, both of which the guide and the help list.
 func TestRunEndsByItsBooks(t *testing.T) {
@@ -90,7 +111,7 @@ func TestRunEndsByItsBooks(t *testing.T) {
 		status int
 		want   string
 	}{
-		{"missing", func(t *testing.T, path string) { os.Remove(path) }, exitMissing, "there are no books at "},
+		{"missing", func(t *testing.T, path string) { do(t, os.Remove(path)) }, exitMissing, "there are no books at "},
 		{"empty", write(""), exitDamaged, " is empty, and holds no books"},
 		{"short", func(t *testing.T, path string) {
 			info, err := os.Stat(path)
@@ -102,7 +123,8 @@ func TestRunEndsByItsBooks(t *testing.T) {
 			}
 		}, exitDamaged, " is cut short"},
 		{"newer", func(t *testing.T, path string) {
-			onFile(t, path, `INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (9999, 1, '2026-01-01')`)
+			onFile(t, path, `INSERT INTO goose_db_version (version_id, is_applied, tstamp)
+				VALUES (9999, 1, '2026-01-01')`)
 		}, exitNewer, " was written by a later version"},
 		{"altered", func(t *testing.T, path string) { onFile(t, path, `DROP INDEX tag_standing`) }, exitDamaged,
 			"is not as Setscrew made it"},
@@ -158,16 +180,16 @@ func TestRunWithoutPermission(t *testing.T) {
 				t.Fatal(err)
 			}
 		} else {
-			os.Remove(path + ".lock")
+			do(t, os.Remove(path+".lock"))
 			if err := os.Chmod(dir, 0o500); err != nil {
 				t.Fatal(err)
 			}
 		}
 		status, out := ended(t, cmd)
-		if status != exitForbidden || !strings.Contains(out, "cannot be read and written by the user who runs Setscrew") {
+		if status != exitForbidden || !strings.Contains(out, "cannot be read and written by the user who runs ") {
 			t.Errorf("%s: %d\n%s", name, status, out)
 		}
-		os.Chmod(dir, 0o700)
+		do(t, os.Chmod(dir, 0o700))
 	}
 }
 

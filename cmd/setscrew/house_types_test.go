@@ -297,6 +297,7 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot/discordtest", "Server.serveGateway", "how long a client may be silent"},
 	{"setscrew/bot/discordtest", "conn.close", "how long the other side may take"},
 	{"setscrew/cmd/setscrew", "runCmd.Run", "draws by how much the waits between its attempts vary"},
+	{"setscrew/cmd/setscrew", "run", "the clock of what is done once"},
 }
 
 // Time and randomness are arguments everywhere but in a few places, in every

@@ -82,7 +82,7 @@ func runAhead() {
 		ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
 		defer stop()
 		program := runCmd{booksFile: booksFile{os.Args[1]}, Now: func() time.Time { return time.Now().Add(ahead) }}
-		err = program.Run(ctx, streams{os.Stdin, os.Stdout, os.Stderr})
+		err = program.Run(ctx, streams{os.Stdin, os.Stdout, os.Stderr, program.Now})
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)

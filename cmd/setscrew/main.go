@@ -11,6 +11,7 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"syscall"
+	"time"
 	_ "time/tzdata" // shops' zones, wherever the program runs
 
 	"github.com/alecthomas/kong"
@@ -53,7 +54,10 @@ func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 type cli struct {
 	Rehearse rehearseCmd `cmd:"" help:"Try Setscrew in the terminal, with a demo shop; no account or token needed."`
 	Init     initCmd     `cmd:"" help:"Make empty books."`
-	Run      runCmd      `cmd:"" help:"Answer in Discord."`
+	Run      runCmd      `cmd:"" help:"Answer in Discord, and copy the books every night."`
+	Backup   backupCmd   `cmd:"" help:"Copy the books, beside whatever program works on them."`
+	Restore  restoreCmd  `cmd:"" help:"Put a copy in the books' place; what was there is kept beside."`
+	Doctor   doctorCmd   `cmd:"" help:"Look whether all is well with the books and their copies."`
 	Version  versionCmd  `cmd:"" help:"Say which version this is."`
 }
 
@@ -94,6 +98,7 @@ const statuses = "It ends with 0 once it was told to stop, 1 for any other error
 type streams struct {
 	in       io.Reader
 	out, err io.Writer
+	now      func() time.Time
 }
 
 // exiting carries kong's wish to exit, after it printed its help.
@@ -128,7 +133,7 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 		return exitUsage
 	}
 	chosen.BindTo(ctx, (*context.Context)(nil))
-	err = chosen.Run(streams{in, out, errOut})
+	err = chosen.Run(streams{in, out, errOut, time.Now})
 	if err == nil {
 		return exitOK
 	}

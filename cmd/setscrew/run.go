@@ -30,6 +30,7 @@ const (
 
 type runCmd struct {
 	booksFile
+	backupsFolder
 	New bool `help:"Make the books first; there must be none."`
 
 	Now func() time.Time `kong:"-"` // the clock; nil for the usual
@@ -108,15 +109,20 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
+	looked := newCare(db, c.Backups, log)
+	looked.logCopies(std.now())
+	looked.look()
 	cat, err := words.Load()
 	if err != nil {
 		return err
 	}
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	desk.Fault = func(id string, err error) { log.Error("request failed", "interaction", id, "error", err) }
+	desk.Ails = looked.Ails
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
-		Now:    c.Now,
-		Photos: photos, Album: db,
+		Now:        c.Now,
+		EachMinute: looked.jobs(),
+		Photos:     photos, Album: db,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) },
 		Stewards: func(ctx context.Context, shop domain.Shop) ([]domain.PersonID, error) {
 			return db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)
