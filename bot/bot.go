@@ -46,9 +46,11 @@ type Config struct {
 	Stewards func(context.Context, domain.Shop) ([]domain.PersonID, error)
 	// Retry has a shop's notices that failed tried again at once; nil where they are
 	// tried when their time comes.
-	Retry  func(context.Context, domain.ShopID) error
-	Log    *slog.Logger
-	Jitter func() float64 // from 0 to 1
+	Retry func(context.Context, domain.ShopID) error
+	// Restored knows of books that were put back from a copy; nil for none.
+	Restored Restorations
+	Log      *slog.Logger
+	Jitter   func() float64 // from 0 to 1
 	// EachMinute is done once a minute, whether there is a connection or not: each by
 	// itself, and not again while it still goes on.
 	EachMinute []func(ctx context.Context, now time.Time)

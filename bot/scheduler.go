@@ -113,6 +113,7 @@ func (b *Bot) tick(ctx context.Context) {
 		if err := b.cfg.Desk.Sweep(ctx, b.clock.now()); err != nil && ctx.Err() == nil {
 			b.cfg.Log.Error("sweep", "error", err)
 		}
+		b.reconcile(ctx)
 	}
 	b.nudge()
 	b.photos.nudge()

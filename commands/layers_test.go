@@ -42,7 +42,7 @@ var layers = [][]string{
 		"cause.go", "visits.go", "visit.go", "ready.go", "machine.go", "setup.go", "how.go", "logbook.go", "why.go",
 		"tags.go", "release.go", "mended.go", "undo.go", "settings.go", "start.go", "shop.go", "confirm.go",
 		"interval.go",
-		"second.go", "loosen.go", "need.go", "reporting.go", "retire.go", "away.go",
+		"second.go", "loosen.go", "need.go", "restored.go", "reporting.go", "retire.go", "away.go",
 		"gauge.go", "study.go", "help.go", "complete.go", "sweep.go"},
 	// Notices: what several are made of, those of one matter, and all of them.
 	{"notice.go"},

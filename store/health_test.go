@@ -60,7 +60,7 @@ func TestFilesAreCheckedFirst(t *testing.T) {
 		}},
 		{store.FileAltered, func(t *testing.T, path string) { damage(t, path, `DROP INDEX tag_standing`) }},
 		{store.FileAltered, func(t *testing.T, path string) { damage(t, path, `ALTER TABLE tag DROP COLUMN paper`) }},
-		{store.FileAltered, func(t *testing.T, path string) { damage(t, path, `ALTER TABLE fact ADD COLUMN odd`) }},
+		{store.FileAltered, func(t *testing.T, path string) { damage(t, path, `ALTER TABLE tag ADD COLUMN odd ANY`) }},
 		{store.FileAltered, func(t *testing.T, path string) {
 			damage(t, path, `CREATE TRIGGER odd AFTER INSERT ON fact BEGIN DELETE FROM tag; END`)
 		}},

@@ -11,6 +11,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"setscrew/domain"
 	"setscrew/store"
 )
 
@@ -218,5 +219,49 @@ func TestExamine(t *testing.T) {
 	if found := store.Examine(ctx, filepath.Join(t.TempDir(), "none.db"), "none", true, start); len(found) != 1 ||
 		found[0].Err == nil {
 		t.Errorf("nothing there: %+v", found)
+	}
+}
+
+// Each shop's channel is to be held against books that were put back, until it was, from
+// the last moment on that they know of; put back again before that, from the earlier one.
+func TestRestorations(t *testing.T) {
+	t.Parallel()
+	path, copied := backedUp(t)
+	later := start.Add(2 * time.Hour)
+	for n := range 2 {
+		at := later.Add(time.Duration(n) * time.Hour)
+		done, err := store.Restore(ctx, copied, path, at)
+		if err != nil || !done.Last.Equal(start.Add(time.Second+time.Duration(n)*time.Hour)) {
+			t.Fatalf("%+v, %v", done, err)
+		}
+		// The copy of what was put back, and went on, is put back next.
+		more := use(t, path, store.MakeNone)
+		report(t, more.Shop("one"), entry("more", time.Hour+time.Second, marble, smoke))
+		if err := more.Close(); err != nil {
+			t.Fatal(err)
+		}
+		made, err := store.Backup(ctx, path, store.BackupsOf(path), at)
+		if err != nil {
+			t.Fatal(err)
+		}
+		copied = made.Path
+	}
+	db := use(t, path, store.MakeNone)
+	last := start.Add(time.Second)
+	want := []domain.Restoration{{Shop: "one", At: later.Add(time.Hour), Last: last}}
+	got, err := db.Restorations(ctx)
+	if d := cmp.Diff(want, got); d != "" || err != nil {
+		t.Fatalf("%v, %v", d, err)
+	}
+	for _, test := range []struct {
+		of   domain.Restoration
+		left int
+	}{{domain.Restoration{Shop: "one", At: later}, 1}, {domain.Restoration{Shop: "two", At: want[0].At}, 1}, {want[0], 0}} {
+		if err := db.Reconciled(ctx, test.of); err != nil {
+			t.Fatal(err)
+		}
+		if left, err := db.Restorations(ctx); err != nil || len(left) != test.left {
+			t.Errorf("after %+v: %+v, %v", test.of, left, err)
+		}
 	}
 }

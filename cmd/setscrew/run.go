@@ -121,8 +121,8 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	desk.Ails = looked.Ails
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
 		Now:        c.Now,
-		EachMinute: looked.jobs(),
-		Photos:     photos, Album: db,
+		EachMinute: looked.jobs(), Restored: db,
+		Photos: photos, Album: db,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) },
 		Stewards: func(ctx context.Context, shop domain.Shop) ([]domain.PersonID, error) {
 			return db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)
