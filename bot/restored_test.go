@@ -114,7 +114,8 @@ func TestRestoredBooksAreHeldAgainstTheChannel(t *testing.T) {
 		out := in.report("slate out", slate, loose)
 		in.runFor(10 * time.Second)
 		time.Sleep(time.Hour)
-		copied, err := store.Backup(context.Background(), in.db.Path(), filepath.Join(t.TempDir(), "copies"), time.Now())
+		copies := filepath.Join(t.TempDir(), "copies")
+		copied, err := store.Backup(context.Background(), in.db.Path(), copies, time.Now())
 		in.check(err)
 		time.Sleep(time.Hour)
 		// What the copy does not know: two are tagged out, one of them only for a moment, and

@@ -42,10 +42,12 @@ func TestReconcile(t *testing.T) {
 		return text
 	}
 	const do = "Report again what was reported since, dangers first."
-	if got := reconcile(); got != "I found nothing here that was posted since: look yourself for what must not be used.\n"+do {
+	const unread = "I found nothing here that was posted since: look yourself for what must not be used.\n"
+	if got := reconcile(); got != unread+do {
 		t.Errorf("nothing heard: %q", got)
 	}
-	if got := reconcile("Due on Marble: wax.", "Marble: do not use it.", "Nobody is tagged out: do not use."); got != do {
+	if got := reconcile("Due on Marble: wax.", "Marble: do not use it.",
+		"Nobody is tagged out: do not use."); got != do {
 		t.Errorf("nothing of how a machine stands: %q", got)
 	}
 	heard := []string{"Marble is back in service.", "Big Marble is tagged out: do not use.",
@@ -53,8 +55,8 @@ func TestReconcile(t *testing.T) {
 		"Marble is tagged out: do not use.", "Big Marble is back in service.", "S*late: do not use. NOT in the books.",
 		"Basalt is tagged out: do not use.", "Flint is tagged out: do not use."}
 	want := "Tagged out again, as this channel said last: Big Marble, S*late.\n" +
-		"Still tagged out in the books, though this channel says otherwise: Flint. A steward looks, and releases what is " +
-		"fit.\n" + do
+		"Still tagged out in the books, though this channel says otherwise: Flint. A steward looks, and releases " +
+		"what is fit.\n" + do
 	for range 2 {
 		if got := reconcile(heard...); got != want {
 			t.Errorf("said\n%s, want\n%s", got, want)

@@ -256,7 +256,11 @@ func TestRestorations(t *testing.T) {
 	for _, test := range []struct {
 		of   domain.Restoration
 		left int
-	}{{domain.Restoration{Shop: "one", At: later}, 1}, {domain.Restoration{Shop: "two", At: want[0].At}, 1}, {want[0], 0}} {
+	}{
+		{domain.Restoration{Shop: "one", At: later}, 1},
+		{domain.Restoration{Shop: "two", At: want[0].At}, 1},
+		{want[0], 0},
+	} {
 		if err := db.Reconciled(ctx, test.of); err != nil {
 			t.Fatal(err)
 		}
