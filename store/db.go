@@ -42,12 +42,13 @@ type DB struct {
 	newest      sync.Map    // the last fact's number by shop
 	locked      atomic.Bool // the last that was to write met another program's lock
 
-	path    string
-	stands  stands
-	unsound atomic.Pointer[domain.BooksError] // what CheckPages found
-	space   func(path string) (int64, error)  // bytes free on the disk
-	held    *hold                             // this program's hold on the file, nil where it was opened beside another
-	widened string                            // what Widened says
+	path     string
+	stands   stands
+	unsound  atomic.Pointer[domain.BooksError] // what CheckPages found
+	mayWrite func(path string) error           // nil where a path may be written
+	space    func(path string) (int64, error)  // bytes free on the disk
+	held     *hold                             // this program's, nil where the file was opened beside it
+	widened  string                            // what Widened says
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -176,7 +177,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 		return nil, errors.Join(fmt.Errorf("store: open for reading: %w", err), writer.Close())
 	}
 	db := &DB{writerDB: writer, readerDB: reader, derived: newDerived(), closed: make(chan struct{}),
-		path: abs, space: freeSpace}
+		path: abs, space: freeSpace, mayWrite: mayWrite}
 	if db.caches, err = newCaches(cachedSnapshots, cachedProfiles, cachedListings); err == nil {
 		db.writer, err = connect(ctx, writer, 1)
 	}

@@ -148,5 +148,8 @@ func (s *Shop) StoredSettings(ctx context.Context) (set domain.Shop, err error) 
 	return set, err
 }
 
+// Writable has the system say whether a path may be written.
+func (db *DB) Writable(may func(string) error) { db.mayWrite = may }
+
 // Space has the file's disk have as much room as is said.
 func (db *DB) Space(free func(string) (int64, error)) { db.space = free }

@@ -53,7 +53,7 @@ func (db *DB) Look() error {
 		return err
 	}
 	for _, path := range []string{db.path, filepath.Dir(db.path)} {
-		if err := mayWrite(path); err != nil {
+		if err := db.mayWrite(path); err != nil {
 			return &domain.BooksError{Trouble: domain.BooksUnreachable, Err: fmt.Errorf("store: %w", err)}
 		}
 	}

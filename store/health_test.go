@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"syscall"
 	"testing"
 	"time"
 
@@ -216,5 +217,31 @@ func TestLittleSpaceIsTold(t *testing.T) {
 	db.Space(func(string) (int64, error) { return 0, errors.New("no such disk") })
 	if err := db.Look(); trouble(err) != domain.BooksUnreachable {
 		t.Errorf("a disk that does not answer: %v", err)
+	}
+}
+
+// A disk that is mounted read-only, and a folder in which SQLite could keep nothing, are
+// told of, and no longer once they may be written.
+func TestReadOnlyIsTold(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	db := use(t, path, store.MakeNew)
+	if err := db.Look(); err != nil {
+		t.Errorf("before: %v", err)
+	}
+	for _, only := range []string{path, filepath.Dir(path)} {
+		db.Writable(func(asked string) error {
+			if asked == only {
+				return syscall.EROFS
+			}
+			return nil
+		})
+		if err := db.Look(); trouble(err) != domain.BooksUnreachable || !errors.Is(err, syscall.EROFS) {
+			t.Errorf("%s: %v", only, err)
+		}
+	}
+	db.Writable(func(string) error { return nil })
+	if err := db.Look(); err != nil {
+		t.Errorf("afterwards: %v", err)
 	}
 }

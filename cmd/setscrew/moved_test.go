@@ -75,8 +75,8 @@ func TestBooksUnderARunningProgram(t *testing.T) {
 	if said := say(ada, "hours", hours); !strings.Contains(said, "the books' file was moved or replaced") {
 		t.Errorf("hours: %s", said)
 	}
-	if said := say(ada, "problem", map[string]string{"machine": "Marble", "what": "smoke from the motor"}); !strings.Contains(
-		said, "Stop. Do not use Marble. NOT in the books") {
+	smoke := map[string]string{"machine": "Marble", "what": "smoke from the motor"}
+	if said := say(ada, "problem", smoke); !strings.Contains(said, "Stop. Do not use Marble. NOT in the books") {
 		t.Errorf("a danger: %s", said)
 	}
 	stands := func(text string) bool {

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"strings"
+	"sync"
 	"time"
 
 	"setscrew/bot"
@@ -112,6 +113,9 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	looked := newCare(db, c.Backups, log)
 	looked.logCopies(std.now())
 	looked.look()
+	var checking sync.WaitGroup
+	checking.Go(func() { looked.check(ctx) })
+	defer checking.Wait()
 	cat, err := words.Load()
 	if err != nil {
 		return err
