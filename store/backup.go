@@ -125,11 +125,11 @@ func checkCopy(ctx context.Context, path, copied string) error {
 		return err
 	}
 	if len(wrong) > 0 {
-		return &FileError{FileDamaged, path, errors.New(strings.Join(wrong, "; "))}
+		return &FileError{Fault: FileDamaged, Path: path, Err: errors.New(strings.Join(wrong, "; "))}
 	}
 	var of *FileError
 	if _, err := checkFile(ctx, copied); errors.As(err, &of) {
-		return &FileError{of.Fault, path, of.Err}
+		return &FileError{Fault: of.Fault, Path: path, Err: of.Err}
 	} else if err != nil {
 		return err
 	}

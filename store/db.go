@@ -42,13 +42,14 @@ type DB struct {
 	newest      sync.Map    // the last fact's number by shop
 	locked      atomic.Bool // the last that was to write met another program's lock
 
-	path     string
-	stands   stands
-	unsound  atomic.Pointer[domain.BooksError] // what CheckPages found
-	mayWrite func(path string) error           // nil where a path may be written
-	space    func(path string) (int64, error)  // bytes free on the disk
-	held     *hold                             // this program's, nil where the file was opened beside it
-	widened  string                            // what Widened says
+	path      string
+	opened    os.FileInfo                       // the file as it was opened, whatever its name means by now
+	unsound   atomic.Pointer[domain.BooksError] // what CheckPages found
+	mayWrite  func(path string) error           // nil where a path may be written
+	space     func(path string) (int64, error)  // bytes free on the disk
+	held      *hold                             // this program's, nil where the file was opened beside it
+	widened   string                            // what Widened says
+	stillWide error
 }
 
 // conn is one connection with its prepared statements. A report asks the same
@@ -185,7 +186,7 @@ func Open(ctx context.Context, path string) (*DB, error) {
 		db.readers, err = connect(ctx, reader, readerCount)
 	}
 	if err == nil {
-		db.stands.opened, err = os.Stat(abs)
+		db.opened, err = os.Stat(abs)
 	}
 	if err != nil {
 		return nil, errors.Join(fmt.Errorf("store: open %s: %w", filepath.Base(path), err), db.Close())

@@ -109,7 +109,7 @@ func examineSpace(path string, size int64) (says string, err error) {
 func examinePermissions(path, folder string) (says string, err error) {
 	for _, needed := range []string{path, filepath.Dir(path)} {
 		if err := mayWrite(needed); err != nil {
-			return "", &FileError{FileForbidden, path, err}
+			return "", &FileError{Fault: FileForbidden, Path: path, Err: err}
 		}
 	}
 	copies, err := Copies(path, folder)
@@ -149,7 +149,7 @@ func checkWith(ctx context.Context, path, pragma string) (err error) {
 		return fileError(path, err)
 	}
 	if len(wrong) > 0 {
-		return &FileError{FileDamaged, path, errors.New(strings.Join(wrong, "; "))}
+		return &FileError{Fault: FileDamaged, Path: path, Err: errors.New(strings.Join(wrong, "; "))}
 	}
 	return nil
 }

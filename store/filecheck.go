@@ -135,7 +135,7 @@ func checkFile(ctx context.Context, path string) (state fileState, err error) {
 	}
 	// Its schema, and whether it is as that schema's migrations make it.
 	if ours < 3 {
-		return state, &FileError{FileAltered, path, errors.New("tables are missing")}
+		return state, &FileError{Fault: FileAltered, Path: path, Err: errors.New("tables are missing")}
 	}
 	if err := db.QueryRowContext(ctx, `SELECT coalesce(max(version_id), 0) FROM goose_db_version
 		WHERE is_applied`).Scan(&state.schema); err != nil {
@@ -146,15 +146,15 @@ func checkFile(ctx context.Context, path string) (state fileState, err error) {
 		return state, err
 	}
 	if state.schema > newest {
-		return state, &FileError{FileNewer, path,
-			fmt.Errorf("schema %d, this program knows %d: %w", state.schema, newest, ErrNewer)}
+		return state, &FileError{Fault: FileNewer, Path: path,
+			Err: fmt.Errorf("schema %d, this program knows %d: %w", state.schema, newest, ErrNewer)}
 	}
 	wrong, err := compareSchema(ctx, db, state.schema)
 	if err != nil {
 		return fail("compare its tables", err)
 	}
 	if len(wrong) > 0 {
-		return state, &FileError{FileAltered, path, errors.New(strings.Join(wrong, ", "))}
+		return state, &FileError{Fault: FileAltered, Path: path, Err: errors.New(strings.Join(wrong, ", "))}
 	}
 	// What refers to a row that is not there.
 	rows, err := db.QueryContext(ctx, `PRAGMA foreign_key_check`)
@@ -163,7 +163,7 @@ func checkFile(ctx context.Context, path string) (state fileState, err error) {
 	}
 	defer rows.Close()
 	if rows.Next() {
-		return state, &FileError{FileDamaged, path, errors.New("it refers to rows that are missing")}
+		return state, &FileError{Fault: FileDamaged, Path: path, Err: errors.New("it refers to rows that are missing")}
 	}
 	return state, rows.Err()
 }
@@ -267,11 +267,9 @@ func newProvider(db *sql.DB) (*goose.Provider, error) {
 	return provider, nil
 }
 
-// quickCheck has SQLite look through every page of a file; what it says is nil where all
-// are sound.
-func quickCheck(ctx context.Context, db interface {
-	QueryContext(context.Context, string, ...any) (*sql.Rows, error)
-}, pragma string) (wrong []string, err error) {
+// quickCheck has SQLite look through every page of a file, by the pragma quick_check or
+// integrity_check; what it says is nil where all are sound.
+func quickCheck(ctx context.Context, db *sql.DB, pragma string) (wrong []string, err error) {
 	rows, err := db.QueryContext(ctx, "PRAGMA "+pragma+"(5)")
 	if err != nil {
 		return nil, fmt.Errorf("store: %s: %w", pragma, err)

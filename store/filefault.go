@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"strings"
 	"syscall"
 
 	"github.com/mattn/go-sqlite3"
@@ -33,6 +34,7 @@ type FileError struct {
 	Fault Fault
 	Path  string
 	Err   error // what was met, nil where the fault says all
+	Copy  bool  // it is a copy that was to be put in the books' place
 }
 
 // restoring is how a sound copy is put in a file's place.
@@ -64,7 +66,12 @@ var sentences = map[Fault]string{
 
 // Error is the sentence, and behind it what was met.
 func (e *FileError) Error() string {
-	said := fmt.Sprintf(sentences[e.Fault], e.Path)
+	template := sentences[e.Fault]
+	if e.Copy {
+		template, _, _ = strings.Cut(template, ". ")
+		template = "nothing is changed: the copy " + template + ". Take another copy"
+	}
+	said := fmt.Sprintf(template, e.Path)
 	if e.Err != nil {
 		said += " (" + e.Err.Error() + ")"
 	}
@@ -83,15 +90,15 @@ func fileError(path string, err error) error {
 	case err == nil, errors.As(err, &known):
 		return err
 	case errors.Is(err, ErrNewer):
-		return &FileError{FileNewer, path, err}
+		return &FileError{Fault: FileNewer, Path: path, Err: err}
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return &FileError{FileForbidden, path, err}
+		return &FileError{Fault: FileForbidden, Path: path, Err: err}
 	case errors.As(err, &said):
 		switch said.Code {
 		case sqlite3.ErrCorrupt, sqlite3.ErrNotADB:
-			return &FileError{FileDamaged, path, err}
+			return &FileError{Fault: FileDamaged, Path: path, Err: err}
 		case sqlite3.ErrReadonly, sqlite3.ErrPerm, sqlite3.ErrCantOpen:
-			return &FileError{FileForbidden, path, err}
+			return &FileError{Fault: FileForbidden, Path: path, Err: err}
 		}
 	}
 	return err

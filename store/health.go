@@ -15,10 +15,6 @@ import (
 // busy month of several shops takes, many times over.
 const leastSpace = 64 << 20
 
-// stands is the file as it was opened: a path is only a name, which may come to mean
-// another file or none, while SQLite goes on with the one that it has open.
-type stands struct{ opened os.FileInfo }
-
 // errGone is a file that its name no longer means.
 var errGone = errors.New("the file was moved, replaced or deleted")
 
@@ -26,7 +22,7 @@ var errGone = errors.New("the file was moved, replaced or deleted")
 // is written then would be in no books. It does not open the file.
 func (db *DB) there() error {
 	now, err := os.Stat(db.path)
-	if err == nil && os.SameFile(now, db.stands.opened) {
+	if err == nil && os.SameFile(now, db.opened) {
 		return nil
 	}
 	if err == nil {

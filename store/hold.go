@@ -27,7 +27,7 @@ func holdFile(path string) (*hold, error) {
 		if errors.Is(err, errHeld) {
 			err = &FileError{Fault: FileHeld, Path: path}
 			if holder := strings.TrimSpace(string(said[:n])); holder != "" {
-				err = &FileError{FileHeld, path, errors.New("process " + holder)}
+				err = &FileError{Fault: FileHeld, Path: path, Err: errors.New("process " + holder)}
 			}
 		}
 		return nil, errors.Join(err, file.Close())

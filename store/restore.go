@@ -31,6 +31,10 @@ func Restore(ctx context.Context, copied, path string, now time.Time) (done Rest
 	}
 	done.Path = path
 	if err := checkCopyOfBooks(ctx, copied); err != nil {
+		var of *FileError
+		if errors.As(err, &of) {
+			of.Copy = true
+		}
 		return done, err
 	}
 	held, err := holdFile(path)

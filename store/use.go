@@ -71,15 +71,12 @@ func useHeld(ctx context.Context, path string, purpose Purpose, missing bool) (*
 	case state.purpose == ForBooks && purpose == ForRehearsal:
 		return nil, &FileError{Fault: FileBooks, Path: path}
 	}
-	widened, err := tighten(path)
-	if err != nil {
-		return nil, err
-	}
+	widened, stillWide := tighten(path)
 	db, err := Open(ctx, path)
 	if err != nil {
 		return nil, err
 	}
-	db.widened = widened
+	db.widened, db.stillWide = widened, stillWide
 	if err := db.setPurpose(ctx, purpose); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -157,28 +154,28 @@ func removeFile(path string) error {
 }
 
 // tighten takes from others what they may do with a file and with what SQLite keeps beside
-// it, and says what they could.
+// it, and says what they could do. The error is why it could not be taken from them.
 func tighten(path string) (widened string, err error) {
 	for _, end := range ofFile {
-		info, err := os.Stat(path + end)
-		if errors.Is(err, fs.ErrNotExist) {
+		info, lookErr := os.Stat(path + end)
+		if errors.Is(lookErr, fs.ErrNotExist) {
 			continue
 		}
-		if err != nil {
-			return "", fmt.Errorf("look at its permissions: %w", err)
+		if lookErr != nil {
+			return widened, errors.Join(err, fmt.Errorf("look at its permissions: %w", lookErr))
 		}
 		may := othersMay(info)
 		if may == "" {
 			continue
 		}
-		if err := os.Chmod(path+end, 0o600); err != nil {
-			return "", fmt.Errorf("take it from others: %w", err)
-		}
 		if widened == "" {
 			widened = may
 		}
+		if modeErr := os.Chmod(path+end, 0o600); modeErr != nil {
+			err = errors.Join(err, fmt.Errorf("take it from others: %w", modeErr))
+		}
 	}
-	return widened, nil
+	return widened, err
 }
 
 // setPurpose writes down what the file is for, where it does not say so yet.
@@ -202,8 +199,9 @@ func (db *DB) setPurpose(ctx context.Context, purpose Purpose) error {
 }
 
 // Widened is what Use found that others could do with the file ("read", "write", "read and
-// write"), and no longer can; "" for nothing.
-func (db *DB) Widened() string { return db.widened }
+// write"), "" for nothing. They no longer can, unless the error says why that could not be
+// taken from them.
+func (db *DB) Widened() (may string, err error) { return db.widened, db.stillWide }
 
 // OthersMay is what users other than its owner may do with the file at a path, as Widened
 // says it.

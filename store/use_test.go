@@ -157,8 +157,8 @@ func TestFilesAreTheirOwnersAlone(t *testing.T) {
 	want := []string{"shop.db 600", "shop.db-shm 600", "shop.db-wal 600", "shop.db.lock 600"}
 	db := use(t, path, store.MakeNew)
 	addPlaner(t, db.Shop("one"), "Marble")
-	if d := cmp.Diff(want, modes()); d != "" || db.Widened() != "" {
-		t.Errorf("made (-want +got):\n%s said: %q", d, db.Widened())
+	if may, err := db.Widened(); may != "" || err != nil || !cmp.Equal(want, modes()) {
+		t.Errorf("made: %q, others could %q, %v", modes(), may, err)
 	}
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
@@ -168,8 +168,8 @@ func TestFilesAreTheirOwnersAlone(t *testing.T) {
 	}
 	db = use(t, path, store.MakeNone)
 	addPlaner(t, db.Shop("one"), "Slate")
-	if d := cmp.Diff(want, modes()); d != "" || db.Widened() != "read and write" {
-		t.Errorf("others could (-want +got):\n%s said: %q", d, db.Widened())
+	if may, err := db.Widened(); may != "read and write" || err != nil || !cmp.Equal(want, modes()) {
+		t.Errorf("taken from others: %q, who could %q, %v", modes(), may, err)
 	}
 }
 

@@ -50,7 +50,11 @@ func useBooks(ctx context.Context, path string, making store.Making, log *slog.L
 	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	if may := db.Widened(); may != "" {
+	switch may, err := db.Widened(); {
+	case err != nil:
+		log.Warn("others on this machine may "+may+" the books, which could not be taken from them", "books", db.Path(),
+			"error", err)
+	case may != "":
 		log.Warn("others on this machine could "+may+" the books, and no longer can", "books", db.Path())
 	}
 	log.Info("starting", "books", db.Path(), "shops", found.Shops, "machines", found.Machines, "tags", found.Tags)
