@@ -2,12 +2,19 @@ package bot
 
 import (
 	"context"
+	"encoding/json"
+	"fmt"
+	"io"
 	"log/slog"
+	"net/http"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
+
+	"github.com/bwmarrin/discordgo"
 
 	"setscrew/bot/discordtest"
 	"setscrew/commands"
@@ -151,4 +158,59 @@ func TestRestoredBooksAreHeldAgainstTheChannel(t *testing.T) {
 			t.Errorf("left to be reconciled: %+v, %v", left, err)
 		}
 	})
+}
+
+// pagesOfMessages answers each request with the next of some pages of messages.
+type pagesOfMessages struct {
+	t     *testing.T
+	pages [][]map[string]any
+	asked []string
+}
+
+// RoundTrip answers a request.
+func (p *pagesOfMessages) RoundTrip(r *http.Request) (*http.Response, error) {
+	p.asked = append(p.asked, r.URL.RawQuery)
+	text, err := json.Marshal(p.pages[min(len(p.asked), len(p.pages))-1])
+	if err != nil {
+		p.t.Error(err)
+	}
+	return &http.Response{StatusCode: http.StatusOK, Header: http.Header{}, Request: r,
+		Body: io.NopCloser(strings.NewReader(string(text)))}, nil
+}
+
+// Only notices that Setscrew posted since a moment count, without those whom they
+// mention: no member's words, no answer, nothing from before.
+func TestWhatAChannelSaidSince(t *testing.T) {
+	t.Parallel()
+	from := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+	message := func(after time.Duration, bot bool, content string) map[string]any {
+		id := (from.Add(after).UnixMilli() - 1420070400000) << 22 // https://discord.com/developers/docs/reference
+		return map[string]any{"id": fmt.Sprint(id), "content": content, "author": map[string]any{"bot": bot}}
+	}
+	first := []map[string]any{
+		message(5*time.Hour, true, "<@&12> <@34> Marble is tagged out: do not use.\nloose\n-# notice abcdefgh"),
+		message(4*time.Hour, false, "Marble is back in service.\n-# notice abcdefgh"),
+		message(3*time.Hour, true, "Marble is back in service."),
+	}
+	for len(first) < findPage {
+		first = append(first, message(2*time.Hour, false, "hello"))
+	}
+	pages := &pagesOfMessages{t: t, pages: [][]map[string]any{first, {
+		message(time.Hour, true, "Slate is back in service.\n-# notice abcdefgh"),
+		message(-30*time.Second, true, "Flint is back in service.\n-# notice abcdefgh"), // as clocks differ
+		message(-2*time.Minute, true, "Basalt is back in service.\n-# notice abcdefgh"),
+	}}}
+	l, err := newLink(discordtest.Token, &http.Client{Transport: pages})
+	if err != nil {
+		t.Fatal(err)
+	}
+	posts := newNotices(func() *discordgo.Session { return l.s }, time.Now, "")
+	got, err := posts.since(context.Background(), domain.Shop{NoticeChannel: "7"}, from)
+	want := []string{"Marble is tagged out: do not use.", "Slate is back in service.", "Flint is back in service."}
+	if err != nil || !slices.Equal(got, want) {
+		t.Errorf("%q, %v", got, err)
+	}
+	if len(pages.asked) != 2 || !strings.Contains(pages.asked[1], "before="+first[findPage-1]["id"].(string)) {
+		t.Errorf("asked for %q", pages.asked)
+	}
 }

@@ -313,6 +313,30 @@ func TestCopiesFromBeforeAreThinned(t *testing.T) {
 	}
 }
 
+// A migration leaves the newest three copies, its own among them.
+func TestMigrationsThinTheirCopies(t *testing.T) {
+	t.Parallel()
+	path, old := fileOf(t, 9)
+	if err := old.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"0002", "0003", "0004"} {
+		if err := os.WriteFile(path+".before-"+name, nil, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	db, err := Open(context.Background(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	left, err := filepath.Glob(path + ".before-*")
+	want := []string{path + ".before-0003", path + ".before-0004", path + ".before-0010"}
+	if d := cmp.Diff(want, left); d != "" || err != nil {
+		t.Errorf("%v, left (-want +got):\n%s", err, d)
+	}
+}
+
 // A file whose copy cannot be made is not changed.
 func TestNoMigrationWithoutACopy(t *testing.T) {
 	t.Parallel()
