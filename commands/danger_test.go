@@ -277,3 +277,37 @@ func TestDangerOnAnUnknownMachine(t *testing.T) {
 		t.Error("the name that was meant does not stop it")
 	}
 }
+
+// A danger that is told where something else was asked for is heard; what was asked for is
+// asked for still.
+func TestDangerInAWrongPlace(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		options         []string
+		dangers, doubts int
+		says            string
+	}{
+		{[]string{"hours", "hours=it is on fire"}, 1, 0, "has no number"},
+		{[]string{"reading", "check=infeed", "values=flames everywhere"}, 1, 0, "none of the positions"},
+		{[]string{"event", "event=it hit me and I am bleeding"}, 1, 0, "There is no event"},
+		{[]string{"service", "service=motor on fire"}, 1, 0, "There is no service"},
+		{[]string{"event", "event=the guard is missing"}, 0, 1, "There is no event"},
+		{[]string{"hours", "hours=most of the day"}, 0, 0, "has no number"},
+		{[]string{"service", "service=replace the lamp"}, 0, 0, "There is no service"},
+	} {
+		world := newWorld(t)
+		world.marble()
+		world.as("bo", test.options[0], append([]string{"machine=Marble"}, test.options[1:]...)...)
+		st := world.status()
+		if len(st.Dangers) != test.dangers || len(st.Doubts()) != test.doubts ||
+			st.TaggedOut() != (test.dangers > 0) {
+			t.Errorf("%q: %d dangers, %d doubts", test.options, len(st.Dangers), len(st.Doubts()))
+		}
+		if refused := test.dangers+test.doubts == 0; world.last.Refused != refused {
+			t.Errorf("%q: refused %v", test.options, world.last.Refused)
+		}
+		if said := world.last.Headline + strings.Join(world.last.Lines, " "); !strings.Contains(said, test.says) {
+			t.Errorf("%q: what was wrong is not said: %q", test.options, said)
+		}
+	}
+}

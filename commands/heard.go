@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"errors"
 	"slices"
 	"strings"
 
@@ -97,23 +98,24 @@ func (c *call) asProblem(machine domain.Machine, said string) {
 }
 
 // hearNote hears what is dangerous in the note of a report of something else: that is a
-// report of its own. Work is often told by what was wrong before it, so what is no fire,
-// shock, injury or runaway is asked about first. reply is the answer to the report that
-// the note came with.
+// report of its own. reply is the answer to the report that the note came with.
 func (c *call) hearNote(reply Reply) (Reply, error) {
-	asks := func(machine domain.Machine, problem *domain.Problem) bool {
-		if hazardOf(machine.Profile.Symptom(problem.Symptom), problem.Hazard).Waits() {
-			problem.Danger, problem.Doubt = false, true
-		}
-		return true
-	}
-	return c.hearAlso(reply, words.Clean(c.options["note"]), asks)
+	return c.hearAlso(reply, words.Clean(c.options["note"]), asked)
 }
 
 // hearReason hears a danger in the reason of a tag: a report of its own, where it is sure.
 func (c *call) hearReason(reply Reply) (Reply, error) {
 	return c.hearAlso(reply, words.Clean(c.options["reason"]),
 		func(_ domain.Machine, problem *domain.Problem) bool { return problem.Danger })
+}
+
+// asked says how a danger that was told in passing is reported. Work is often told by what
+// was wrong before it, so what is no fire, shock, injury or runaway is asked about first.
+func asked(machine domain.Machine, problem *domain.Problem) bool {
+	if hazardOf(machine.Profile.Symptom(problem.Symptom), problem.Hazard).Waits() {
+		problem.Danger, problem.Doubt = false, true
+	}
+	return true
 }
 
 // hearAlso reports what is dangerous in words that came with the last report, if as says
@@ -126,27 +128,64 @@ func (c *call) hearAlso(reply Reply, said string, as func(domain.Machine, *domai
 	if err != nil {
 		return reply, err
 	}
-	machine := snap.Machine
+	first := c.fact
+	both, heard, err := c.hearIn(snap.Machine, reply, said, as)
+	if heard && err == nil {
+		c.fact = first
+	}
+	return both, err
+}
+
+// hearIn reports what is dangerous in words about a machine, if as says so of it, and puts
+// what to do about it before a reply.
+func (c *call) hearIn(machine domain.Machine, reply Reply, said string,
+	as func(domain.Machine, *domain.Problem) bool) (both Reply, reported bool, err error) {
 	heard := domain.Hear(machine.Profile, said)
 	problem := c.problemHeard(machine, heard, said, "")
 	if heard.Danger == danger.None || !as(machine, &problem) {
-		return reply, nil
+		return reply, false, nil
 	}
 	// It counts from now, whenever the other happened.
-	first := c.fact
 	c.id, c.pending, c.at = c.id+".heard", "", c.now
 	c.asProblem(machine, said)
 	outcome, err := c.report(machine, problem)
 	if err != nil {
-		return reply, err
+		return reply, false, err
 	}
-	both := c.answerDanger(machine, problem, outcome)
+	both = c.answerDanger(machine, problem, outcome)
 	for _, line := range append([]string{reply.Headline}, reply.Lines...) {
 		if line != both.Headline && !slices.Contains(both.Lines, line) {
 			both.Lines = append(both.Lines, line)
 		}
 	}
 	both.Buttons = append(both.Buttons, reply.Buttons...)
-	c.fact = first
-	return both, nil
+	return both, true, nil
+}
+
+// hearing is what answers a command, with an ear for danger in what that cannot take: a
+// fire that is told where hours were asked for is a fire. What was wrong with it is said
+// after.
+func hearing(option string, run func(*call) (Reply, error)) func(*call) (Reply, error) {
+	return func(c *call) (Reply, error) {
+		reply, err := run(c)
+		var refused *userError
+		said := words.Clean(c.options[option])
+		if !errors.As(err, &refused) || refused.noMachine || said == "" {
+			return reply, err
+		}
+		machine, unknown := c.machine()
+		if unknown != nil {
+			return reply, err
+		}
+		sure := func(machine domain.Machine, problem *domain.Problem) bool {
+			return problem.Danger && asked(machine, problem)
+		}
+		refusal := c.refuse(err)
+		wrong := Reply{Headline: refusal.Headline, Buttons: refusal.Buttons}
+		both, heard, failed := c.hearIn(machine, wrong, said, sure)
+		if !heard {
+			return reply, errors.Join(err, failed)
+		}
+		return both, failed
+	}
 }

@@ -10,7 +10,7 @@ import (
 )
 
 var hoursCommand = &Command{
-	Name: "hours", Who: Anyone, Quiet: true, Words: 25, MostWords: 60,
+	Name: "hours", Who: Anyone, Quiet: true, Words: 25, MostWords: 70,
 	Options: []Option{machineOption, {Name: "hours", Takes: Text, Max: 40}, {Name: "counter", Takes: Text, Max: 40},
 		{Name: "new", Takes: OneOf, OneOf: []string{"yes", "rolled"}},
 		{Name: "sure", Takes: OneOf, OneOf: []string{"yes"}}, whenOption, forOption},

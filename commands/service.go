@@ -6,7 +6,7 @@ import (
 )
 
 var serviceCommand = &Command{
-	Name: serviceName, Who: Anyone, Quiet: true, Words: 25, MostWords: 80,
+	Name: serviceName, Who: Anyone, Quiet: true, Words: 25, MostWords: 90,
 	Options: []Option{machineOption, {Name: "service", Takes: Service, Required: true}, noteOption, whenOption,
 		forOption},
 	Examples: []string{`/service machine:Marble service:bushings`,

@@ -15,11 +15,11 @@ func NewDesk(open func(domain.ShopID) Books, wakes Wakes, cat *words.Catalogue) 
 // lists them.
 func commandTable() []command {
 	return []command{
-		{hoursCommand, runHours},
-		{readingCommand, runReading},
+		{hoursCommand, hearing("hours", runHours)},
+		{readingCommand, hearing("values", runReading)},
 		{problemCommand, runProblem},
-		{serviceCommand, runService},
-		{eventCommand, runEvent},
+		{serviceCommand, hearing("service", runService)},
+		{eventCommand, hearing("event", runEvent)},
 		{putoffCommand, runPutoff},
 		{extendCommand, runExtend},
 		{mineCommand, runMine},
