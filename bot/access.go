@@ -33,6 +33,7 @@ type access struct {
 	unposted map[domain.ShopID][]unposted // tag-outs that could not be posted yet
 	pinged   map[domain.ShopID]pinged     // what the last mention of a role came to
 	lacking  map[domain.ShopID]lacking    // what was lacking when its server changed last
+	logged   map[domain.ShopID]bool       // a failure was, and none that it is over
 }
 
 // failure is a request about a channel that failed.
@@ -64,7 +65,7 @@ type lacking string
 func newAccess(log *slog.Logger) *access {
 	return &access{log: log, directory: newDirectory(log), failing: map[domain.ShopID]failure{},
 		pinless: map[domain.ShopID]string{}, unposted: map[domain.ShopID][]unposted{},
-		pinged: map[domain.ShopID]pinged{}, lacking: map[domain.ShopID]lacking{}}
+		pinged: map[domain.ShopID]pinged{}, lacking: map[domain.ShopID]lacking{}, logged: map[domain.ShopID]bool{}}
 }
 
 // Channel is what Setscrew may do in a channel: by what Discord tells of the server and,
@@ -180,11 +181,15 @@ func (a *access) answered(shop domain.Shop, who calling, really mentioned) {
 	a.pinged[shop.ID] = now
 }
 
-// worked forgets that requests failed: one did not.
+// worked forgets that requests failed, and logs that it is over: one did not.
 func (a *access) worked(shop domain.Shop) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	delete(a.failing, shop.ID)
+	if a.logged[shop.ID] {
+		delete(a.logged, shop.ID)
+		a.log.Info("notices are posted again", "shop", shop.ID, "channel", shop.NoticeChannel)
+	}
 }
 
 // failed notes why a request about a shop's channel failed, and logs it if it is another
@@ -207,7 +212,7 @@ func (a *access) failed(shop domain.Shop, err error) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	if a.failing[shop.ID] != now {
-		a.failing[shop.ID] = now
+		a.failing[shop.ID], a.logged[shop.ID] = now, true
 		a.log.Warn("a notice could not be posted", "shop", shop.ID, "channel", now.channel, "reason", now.reason,
 			"do", do)
 	}
@@ -230,8 +235,10 @@ func (a *access) pins(shop domain.Shop, ok bool) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	switch {
-	case ok:
+	case ok && a.pinless[shop.ID] != "":
 		delete(a.pinless, shop.ID)
+		a.log.Info("notices can be pinned again", "shop", shop.ID)
+	case ok:
 	case a.pinless[shop.ID] != shop.NoticeChannel:
 		a.pinless[shop.ID] = shop.NoticeChannel
 		a.log.Warn("a notice could not be pinned", "shop", shop.ID, "channel", shop.NoticeChannel, "do",

@@ -13,10 +13,11 @@ import (
 	"setscrew/commands"
 )
 
-// respond runs what an interaction asks for and answers it.
-func (b *Bot) respond(e event) error {
+// respond runs what an interaction asks for and answers it; refused says that it answered
+// why not.
+func (b *Bot) respond(e event) (refused bool, err error) {
 	now := b.clock.reported(e.id)
-	ctx, cancel := context.WithTimeout(context.Background(), b.cfg.AnswerWithin)
+	ctx, cancel := context.WithTimeout(b.answering, b.cfg.AnswerWithin)
 	defer cancel()
 	switch e.kind {
 	case discordgo.InteractionApplicationCommandAutocomplete:
@@ -26,7 +27,7 @@ func (b *Bot) respond(e event) error {
 				Partial: e.options[e.focused], Options: e.options, Now: now}) {
 			list.Choices = append(list.Choices, choice{c.Label, c.Value})
 		}
-		return b.callback(ctx, e, answer{answerChoices, list}, nil)
+		return false, b.callback(ctx, e, answer{answerChoices, list}, nil)
 	case discordgo.InteractionApplicationCommand:
 		request := commands.Request{ID: e.id, Shop: e.guild, Actor: e.actor, Name: e.command, Options: e.options,
 			Typed: e.typed(b.cfg.Desk.Declarations()), Now: now}
@@ -35,24 +36,27 @@ func (b *Bot) respond(e event) error {
 		if !slow {
 			work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 			defer done()
-			return b.answer(ctx, e, b.cfg.Desk.Run(work, request), false)
+			reply := b.cfg.Desk.Run(work, request)
+			return reply.Refused, b.answer(ctx, e, reply, false)
 		}
 		d := body{Components: []row{}, Mentions: nobody}
 		if quiet {
 			d.Flags = flagEphemeral
 		}
 		if err := b.callback(ctx, e, answer{answerDeferred, map[string]any{"flags": d.Flags}}, nil); err != nil {
-			return err
+			return false, err
 		}
-		long, cancel := context.WithTimeout(context.Background(), slowWithin)
+		long, cancel := context.WithTimeout(b.answering, slowWithin)
 		defer cancel()
-		return b.answer(long, e, b.cfg.Desk.Run(long, request), true)
+		reply := b.cfg.Desk.Run(long, request)
+		return reply.Refused, b.answer(long, e, reply, true)
 	}
 	// A button or a form.
 	work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 	defer done()
-	return b.answer(ctx, e, b.cfg.Desk.Press(work,
-		commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}), false)
+	reply := b.cfg.Desk.Press(work,
+		commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now})
+	return reply.Refused, b.answer(ctx, e, reply, false)
 }
 
 // answer sends a reply. Its pages beyond the first follow it.

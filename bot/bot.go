@@ -22,9 +22,10 @@ const (
 	sendingTakes   = 500 * time.Millisecond  // of that, kept for sending the answer
 	slowWithin     = time.Minute             // a deferred answer; Discord gives 15 min
 	openWithin     = 20 * time.Second
-	silentFor      = 100 * time.Second // two heartbeats and a half
-	drainWithin    = 10 * time.Second
-	closeWithin    = 2 * time.Second
+	silentFor      = 100 * time.Second      // two heartbeats and a half
+	drainWithin    = 5 * time.Second        // what is under way at the end; with what follows it takes less than ten
+	giveUpWithin   = 500 * time.Millisecond // what was cut off then
+	closeWithin    = time.Second
 	longestBackoff = 2 * time.Minute // between attempts to connect, or to register the commands
 	identifyEvery  = 5 * time.Second // Discord begins no two sessions within it
 	steadyFor      = time.Minute     // a connection that lived so long begins the backoff from the start
@@ -51,6 +52,8 @@ type Config struct {
 	Restored Restorations
 	Log      *slog.Logger
 	Jitter   func() float64 // from 0 to 1
+	// Watch is told of what the bot does.
+	Watch Watch
 	// EachMinute is done once a minute, whether there is a connection or not: each by
 	// itself, and not again while it still goes on.
 	EachMinute []func(ctx context.Context, now time.Time)
@@ -75,13 +78,20 @@ type Bot struct {
 	wake    chan struct{} // something may be owed
 	work    sync.WaitGroup
 	declare []declared
+	named   map[string]bool // the commands' names
+
+	// answers are given within it; it ends when what is under way at the end is cut off
+	answering context.Context
+	cutOff    context.CancelFunc
 
 	identified time.Time // when a session was last begun; of the goroutine that connects
 
-	mu      sync.Mutex
-	closing bool
-	running map[string]bool   // interactions being answered
-	unseen  map[string]string // by shop and member: the last answer that could not be delivered
+	mu        sync.Mutex
+	closing   bool
+	connected bool
+	since     time.Time         // when that began or ended
+	running   map[string]bool   // interactions being answered
+	unseen    map[string]string // by shop and member: the last answer that could not be delivered
 }
 
 // New is a bot, not connected yet. It is the chat of the desk from here on.
@@ -102,7 +112,12 @@ func New(cfg Config) *Bot {
 	def(&cfg.IdentifyEvery, identifyEvery)
 	def(&cfg.SteadyFor, steadyFor)
 	made := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
-		unseen: map[string]string{}}
+		unseen: map[string]string{}, named: map[string]bool{}}
+	for _, c := range cfg.Desk.Declarations() {
+		made.named[c.Name] = true
+	}
+	made.answering, made.cutOff = context.WithCancel(context.Background())
+	made.noteConnected(false)
 	begun := time.Now()
 	made.clock = newClock(cfg.Now, func() time.Duration { return time.Since(begun) }, cfg.Log)
 	made.cfg.Client = dating(cfg.Client, made.clock)
@@ -134,22 +149,39 @@ func (b *Bot) Run(ctx context.Context) error {
 	defer stop()
 	scheduler := b.schedule(background)
 	err := b.stayConnected(ctx)
+	b.drain(scheduler)
+	return err
+}
+
+// drain finishes what is under way: in less than ten seconds with all that it waits for,
+// since a supervisor may kill the program after as long. scheduler stops what goes on by
+// itself.
+func (b *Bot) drain(scheduler func()) {
 	b.mu.Lock()
 	b.closing = true
 	b.mu.Unlock()
-	scheduler()
 	drained := make(chan struct{})
-	go func() { b.work.Wait(); close(drained) }()
-	select {
-	case <-drained:
-	case <-time.After(drainWithin):
-		b.cfg.Log.Warn("answers were still under way at the end")
+	go func() { scheduler(); b.work.Wait(); close(drained) }()
+	if !doneWithin(drained, drainWithin) {
+		b.cfg.Log.Warn("answers were still under way at the end, and are cut off")
+		b.cutOff()
+		doneWithin(drained, giveUpWithin)
 	}
+	b.cutOff()
 	b.booking.last()
 	if l := b.link.Swap(nil); l != nil {
 		l.close(closeWithin)
 	}
-	return err
+}
+
+// doneWithin waits; false if the time was over first.
+func doneWithin(done <-chan struct{}, within time.Duration) bool {
+	select {
+	case <-done:
+		return true
+	case <-time.After(within):
+		return false
+	}
 }
 
 // keepRegistering tells Discord of the commands until it knows them.
@@ -279,9 +311,12 @@ func (b *Bot) take(i *discordgo.InteractionCreate) {
 		return // the same one is being answered already
 	}
 	defer b.end(asked.id)
-	if err := b.respond(asked); err != nil {
+	begun := time.Now()
+	refused, err := b.respond(asked)
+	if err != nil {
 		b.undelivered(asked, err)
 	}
+	b.answered(asked, refused, err, begun)
 	b.nudge()
 	b.booking.nudge()
 	b.photos.nudge()

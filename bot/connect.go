@@ -46,12 +46,14 @@ func (b *Bot) stayConnected(ctx context.Context) error {
 		}
 		// It is watched until it is lost, which soon after its beginning makes the next wait.
 		b.cfg.Log.Info("connected")
+		b.noteConnected(true)
 		if !registering {
 			registering = true
 			b.work.Go(func() { b.safely("registering", func() { b.keepRegistering(ctx) }) })
 		}
 		b.nudge()
 		steady := b.watch(ctx, current)
+		b.noteConnected(false)
 		if steady {
 			backoff = b.cfg.FirstBackoff
 		} else if ctx.Err() == nil && !rest("the connection was lost early") {

@@ -63,7 +63,8 @@ type Poster struct {
 	// RoutineSlots is how many posts that are not urgent a channel takes within
 	// SlotsWithin, so that an urgent one finds room at once; 0 for any number.
 	RoutineSlots int
-	// Log is told of notices that were given up; nil for nobody.
+	// Log is told of notices that were given up, and of what keeps a shop's from its channel,
+	// once and when it is over; nil for nobody.
 	Log *slog.Logger
 	// Now is the clock while a drain goes on; nil for one that stands still.
 	Now func() time.Time
@@ -81,6 +82,7 @@ type shopState struct {
 	pause   time.Time   // until when its channel takes nothing
 	routine []time.Time // its last routine posts
 	later   time.Time   // when a routine post that was kept back finds a slot
+	ails    string      // why its notices did not come as far as its channel, "" if they do
 }
 
 // SlotsWithin is the time over which a channel's posts are counted: Discord takes about
@@ -223,6 +225,7 @@ func (p *Poster) drainShop(ctx context.Context, id domain.ShopID, state *shopSta
 			at = now.Add(p.clock(now).Sub(begun))
 			if err == nil {
 				p.logGivenUp(owed, message)
+				p.reached(state, owed, nil)
 				err = p.Outbox.Posted(ctx, owed.Shop, owed.ID, message, at)
 				posted++
 			} else {
@@ -251,6 +254,7 @@ func (p *Poster) failed(ctx context.Context, state *shopState, owed domain.Undel
 	failure error) (stop bool, err error) {
 	wait := p.wait(owed.Attempts, owed.Urgency < domain.Routine)
 	var said *Wait
+	p.reached(state, owed, failure)
 	switch {
 	case errors.Is(failure, errNoChannel):
 		wait = noChannelWait
@@ -270,6 +274,33 @@ func (p *Poster) failed(ctx context.Context, state *shopState, owed domain.Undel
 	var unsent *Unsent
 	mayStand := !owed.Sent.IsZero() || !errors.As(failure, &unsent)
 	return stop, p.Outbox.Tried(ctx, owed, at, at.Add(wait), failure.Error(), mayStand)
+}
+
+// unreached is what kept a notice from its channel, before that was asked for anything.
+type unreached struct{ error }
+
+// Unwrap is the reason.
+func (u *unreached) Unwrap() error { return u.error }
+
+// reached logs what keeps a shop's notices from its channel, once for each reason, and
+// that it is over. What the channel answers is the channel's to log.
+func (p *Poster) reached(state *shopState, owed domain.Undelivered, failure error) {
+	why := ""
+	var before *unreached
+	if errors.As(failure, &before) {
+		why = before.Error()
+	}
+	p.mu.Lock()
+	ailed := state.ails
+	state.ails = why
+	p.mu.Unlock()
+	switch {
+	case p.Log == nil || why == ailed:
+	case why != "":
+		p.Log.Warn("notices do not reach their channel", "shop", owed.Shop, "reason", why)
+	default:
+		p.Log.Info("notices reach their channel again", "shop", owed.Shop)
+	}
 }
 
 // logGivenUp logs a post that was given up.
@@ -311,10 +342,10 @@ func (p *Poster) clock(now time.Time) time.Time {
 func (p *Poster) put(ctx context.Context, o domain.Undelivered, at time.Time) (message string, err error) {
 	shop, err := p.Settings(ctx, o.Shop)
 	if err != nil {
-		return "", &Unsent{err}
+		return "", &Unsent{&unreached{err}}
 	}
 	if shop.NoticeChannel == "" {
-		return "", &Unsent{errNoChannel}
+		return "", &Unsent{&unreached{errNoChannel}}
 	}
 	notice := o.Notice
 	if notice.Op != domain.Post && o.Message == "" {
@@ -324,7 +355,7 @@ func (p *Poster) put(ctx context.Context, o domain.Undelivered, at time.Time) (m
 	case domain.Post:
 		said := p.Render(shop, notice)
 		if err := p.Outbox.Sending(ctx, o, at); err != nil && notice.Urgency() == domain.Routine {
-			return "", &Unsent{err}
+			return "", &Unsent{&unreached{err}}
 		} else if err != nil && o.Sent.IsZero() {
 			// What is urgent does not wait for books that cannot be written; it may have been
 			// sent ever since it was owed.

@@ -96,6 +96,9 @@ func (b *Bot) safely(what string, f func()) {
 	defer func() {
 		if p := recover(); p != nil {
 			b.cfg.Log.Error(what+" failed", "panic", p, "stack", string(debug.Stack()))
+			if b.cfg.Watch.Panicked != nil {
+				b.cfg.Watch.Panicked()
+			}
 		}
 	}()
 	f()
@@ -110,9 +113,7 @@ func (b *Bot) tick(ctx context.Context) {
 	}
 	b.clock.look()
 	if b.clock.agrees() {
-		if err := b.cfg.Desk.Sweep(ctx, b.clock.now()); err != nil && ctx.Err() == nil {
-			b.cfg.Log.Error("sweep", "error", err)
-		}
+		b.sweep(ctx)
 		b.reconcile(ctx)
 	}
 	b.nudge()

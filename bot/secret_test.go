@@ -26,7 +26,8 @@ func TestTokensStayOutOfTheLog(t *testing.T) {
 	first := func(in *inside, i *discordtest.Interaction, _ event) { in.deliver(i) }
 	putOff := func(in *inside, _ *discordtest.Interaction, e event) {
 		e.command, e.options = "why", map[string]string{"machine": "Marble"}
-		in.warn(e, in.bot.respond(e))
+		_, err := in.bot.respond(e)
+		in.warn(e, err)
 	}
 	pages := func(in *inside, _ *discordtest.Interaction, e event) {
 		long := commands.Reply{Headline: "long", Lines: make([]string, 300)}

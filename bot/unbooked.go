@@ -13,7 +13,7 @@ import (
 const (
 	bookAgain  = 2 * time.Second // between two attempts to store it
 	tellWithin = 5 * time.Second // for telling a channel of it; storing it waits no longer
-	lastBook   = 3 * time.Second // for storing it when the program ends
+	lastBook   = 2 * time.Second // for storing it when the program ends
 )
 
 // booking tells channels of dangers that wait in memory for the books, and has them

@@ -31,6 +31,9 @@ type Desk struct {
 	// Fault, if set, is told of errors that no member caused, with the
 	// interaction's id that the member was shown.
 	Fault func(id string, err error)
+	// Swept, if set, is told of a sweep that did something: how many machines it judged, and
+	// how many digests it had posted.
+	Swept func(machines, digests int)
 	// Ails, if set, lists what whoever runs Setscrew has to see to.
 	Ails func() []Ail
 }

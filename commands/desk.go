@@ -102,13 +102,16 @@ func (d *Desk) Press(ctx context.Context, press Press) Reply {
 	}, true)
 }
 
+// ErrPanic is what Fault is told of a panic in a request.
+var ErrPanic = errors.New("panic")
+
 // finish words an error, keeps what waits behind the reply's buttons, and turns
 // a panic into a worded fault, so that one bad request never takes the others
 // with it.
 func (c *call) finish(handle func() (Reply, error), quiet bool) (reply Reply) {
 	defer func() {
 		if p := recover(); p != nil {
-			c.fault(fmt.Errorf("panic: %v\n%s", p, debug.Stack()))
+			c.fault(fmt.Errorf("%w: %v\n%s", ErrPanic, p, debug.Stack()))
 			reply = Reply{Quiet: true, Refused: true, Headline: c.say("fault", words.D{"Ref": c.id})}
 		}
 	}()

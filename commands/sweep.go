@@ -20,6 +20,12 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 	// Every machine whose time has come, a batch at a time.
 	var faults []error
 	failed := map[domain.Wake]bool{}
+	machines, digests := 0, 0
+	defer func() {
+		if d.Swept != nil && machines+digests > 0 {
+			d.Swept(machines, digests)
+		}
+	}()
 	for {
 		due, err := d.wakes.Due(ctx, now, sweepBatch+len(failed))
 		if err != nil {
@@ -34,7 +40,9 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 			if _, err := d.wakes.Settle(ctx, wake.Shop, wake.Machine, now); err != nil {
 				failed[wake] = true
 				faults = append(faults, fmt.Errorf("judge machine %d of shop %s: %w", wake.Machine, wake.Shop, err))
+				continue
 			}
+			machines++
 		}
 		if tried == 0 {
 			break
@@ -48,7 +56,9 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 	for _, s := range shops {
 		if err := d.wakes.SettleDigest(ctx, s, now); err != nil {
 			faults = append(faults, fmt.Errorf("post the digest of shop %s: %w", s, err))
+			continue
 		}
+		digests++
 	}
 	return errors.Join(faults...)
 }

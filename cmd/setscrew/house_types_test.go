@@ -277,7 +277,12 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot", "booking.keep", "waits until the books are tried again"},
 	{"setscrew/bot", "booking.postUnbooked", "how long a channel may take"},
 	{"setscrew/bot", "booking.last", "how long the books may take at the end"},
-	{"setscrew/bot", "Bot.Run", "how long answers under way at the end may take"},
+	{"setscrew/bot", "doneWithin", "how long what is under way at the end may take"},
+	{"setscrew/bot", "Bot.take", "how long an answer took"},
+	{"setscrew/bot", "Bot.answered", "how long an answer took"},
+	{"setscrew/bot", "Bot.sweep", "how long a sweep took"},
+	{"setscrew/bot", "Bot.noteConnected", "since when there is a connection"},
+	{"setscrew/bot", "Bot.Alive", "since when nothing was heard"},
 	{"setscrew/bot", "Bot.registerCommands", "how long Discord may take"},
 	{"setscrew/bot", "Bot.watch", "looks at the connection again and again"},
 	{"setscrew/bot", "pause", "the wait between attempts to connect, and to register the commands"},
@@ -297,6 +302,7 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot/discordtest", "Server.serveGateway", "how long a client may be silent"},
 	{"setscrew/bot/discordtest", "conn.close", "how long the other side may take"},
 	{"setscrew/cmd/setscrew", "runCmd.Run", "draws by how much the waits between its attempts vary"},
+	{"setscrew/cmd/setscrew", "folding.Handle", "begins the time in which repeats are folded"},
 	{"setscrew/cmd/setscrew", "run", "the clock of what is done once"},
 }
 

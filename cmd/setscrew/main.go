@@ -8,9 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"runtime/debug"
-	"syscall"
 	"time"
 	_ "time/tzdata" // shops' zones, wherever the program runs
 
@@ -90,10 +88,10 @@ func (versionCmd) Run(std streams) error {
 }
 
 // statuses is the part of the help that says with what the program ends; README has more.
-const statuses = "It ends with 0 once it was told to stop, 1 for any other error, 2 for a call that it does not " +
-	"know, 4 for a refused token, 10 to 14 for Discord's other refusals (11: too many servers), 20 for books that " +
-	"are missing, 21 damaged, 22 of a later version, 23 worked on by another program, 24 not to be read or written, " +
-	"25 for a file that holds no books."
+const statuses = "Told to stop, it ends within ten seconds; told twice, at once. It ends with 0 once it was told " +
+	"to stop, 1 for any other error, 2 for a call that it does not know, 4 for a refused token, 10 to 14 for " +
+	"Discord's other refusals (11: too many servers), 20 for books that are missing, 21 damaged, 22 of a later " +
+	"version, 23 worked on by another program, 24 not to be read or written, 25 for a file that holds no books."
 
 type streams struct {
 	in       io.Reader
@@ -123,9 +121,8 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 		fmt.Fprintln(errOut, "setscrew:", err)
 		return exitFailed
 	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := stopped(context.Background())
 	defer stop()
-	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
 	chosen, err := parser.Parse(args)
 	if err != nil {
 		fmt.Fprintln(errOut, "setscrew:", err)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"log/slog"
 	"math/rand/v2"
 	"net"
 	"net/http"
@@ -32,6 +31,7 @@ const (
 type runCmd struct {
 	booksFile
 	backupsFolder
+	logFlags
 	New bool `help:"Make the books first; there must be none."`
 
 	Now func() time.Time `kong:"-"` // the clock; nil for the usual
@@ -99,7 +99,8 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	if os.Getenv(apiVariable) == "" {
 		photos = client
 	}
-	log := slog.New(slog.NewTextHandler(std.err, nil))
+	log, flush := c.to(std.err)
+	defer flush()
 	warnOfToken(log)
 	making := store.MakeNone
 	if c.New {
@@ -123,6 +124,9 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
 	desk.Fault = func(id string, err error) { log.Error("request failed", "interaction", id, "error", err) }
 	desk.Ails = looked.Ails
+	desk.Swept = func(machines, digests int) {
+		log.Info("what is due was looked at", "machines", machines, "digests", digests)
+	}
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
 		Now:        c.Now,
 		EachMinute: looked.jobs(), Restored: db,
