@@ -43,7 +43,8 @@ const restoring = "Put a copy in its place: setscrew restore COPY --db %[1]s (co
 // sentences say what is wrong with a file, and what to do.
 var sentences = map[Fault]string{
 	FileMissing: "there are no books at %[1]s. See that folder and name are right. If there never were any, make " +
-		"them: setscrew init --db %[1]s. If they are lost, put a copy in their place: setscrew restore COPY --db " +
+		"them: setscrew init --only-books --db %[1]s. If they are lost, put a copy in their place: setscrew restore " +
+		"COPY --db " +
 		"%[1]s (copies lie in %[1]s.backups)",
 	FileExists:  "there is a file at %[1]s already, and it is left as it is. Leave out --new, or name another file",
 	FileEmpty:   "%[1]s is empty, and holds no books. " + restoring,

@@ -12,12 +12,12 @@ import (
 
 // booksFile is the flag that names the books, for every command that needs them.
 type booksFile struct {
-	DB string `default:"setscrew.db" placeholder:"FILE" help:"The file that holds the shops' books."`
+	DB string `default:"setscrew.db" placeholder:"FILE" env:"SETSCREW_DB" help:"The file that holds the shops' books."`
 }
 
 // backupsFolder is the flag that names the folder for copies.
 type backupsFolder struct {
-	Backups string `placeholder:"DIR" help:"The folder for the nightly copies; FILE.backups if not given."`
+	Backups string `placeholder:"DIR" env:"SETSCREW_BACKUPS" help:"The folder for the nightly copies; FILE.backups if not given."`
 }
 
 // in is the folder for the copies of the books at a path.
@@ -26,18 +26,6 @@ func (f backupsFolder) in(path string) string {
 		return f.Backups
 	}
 	return store.BackupsOf(path)
-}
-
-type initCmd struct{ booksFile }
-
-// Run makes empty books.
-func (c *initCmd) Run(ctx context.Context, std streams) error {
-	db, err := store.Use(ctx, c.DB, store.ForBooks, store.MakeNew)
-	if err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(std.out, "Empty books are at %s. Now: setscrew run --db %[1]s\n", db.Path())
-	return errors.Join(err, db.Close())
 }
 
 // useBooks opens the books for a program that answers, and logs what it found.
@@ -62,8 +50,7 @@ func useBooks(ctx context.Context, path string, making store.Making, log *slog.L
 }
 
 // warnOfToken warns of a token's file that others can read.
-func warnOfToken(log *slog.Logger) {
-	path := os.Getenv(tokenFileVariable)
+func warnOfToken(path string, log *slog.Logger) {
 	if path == "" || os.Getenv(tokenVariable) != "" {
 		return
 	}

@@ -8,7 +8,7 @@ import (
 // logFlags are the flags that say how a program logs.
 type logFlags struct {
 	LogFormat string `enum:"text,json" default:"text" env:"SETSCREW_LOG_FORMAT" help:"How it logs: ${enum}."`
-	LogLevel  string `enum:"debug,info,warn,error" default:"info" env:"SETSCREW_LOG_LEVEL" help:"The least that it logs: ${enum}. debug names each command given, never what was said with it."`
+	LogLevel  string `enum:"debug,info,warn,error" default:"info" env:"SETSCREW_LOG_LEVEL" help:"${levelHelp}"`
 }
 
 // to is a log that goes to a writer. What it keeps back of repeats is written by flush.

@@ -50,8 +50,10 @@ var ofFault = map[store.Fault]int{
 func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 
 type cli struct {
+	configFlag
+
 	Rehearse rehearseCmd `cmd:"" help:"Try Setscrew in the terminal, with a demo shop; no account or token needed."`
-	Init     initCmd     `cmd:"" help:"Make empty books."`
+	Init     initCmd     `cmd:"" help:"Make the settings and the books: asks for what it needs."`
 	Run      runCmd      `cmd:"" help:"Answer in Discord, and copy the books every night."`
 	Backup   backupCmd   `cmd:"" help:"Copy the books, beside whatever program works on them."`
 	Restore  restoreCmd  `cmd:"" help:"Put a copy in the books' place; what was there is kept beside."`
@@ -114,9 +116,12 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 		}
 	}()
 	var c cli
-	parser, err := kong.New(&c, kong.Name("setscrew"),
+	var parser *kong.Kong
+	var err error
+	parser, err = kong.New(&c, kong.Name("setscrew"),
 		kong.Description("A makerspace's machine record and its steward's calculator.\n\n"+statuses),
-		kong.Writers(out, errOut), kong.Exit(func(code int) { panic(exiting(code)) }), kong.UsageOnError())
+		kong.Writers(out, errOut), kong.Exit(func(code int) { panic(exiting(code)) }), kong.UsageOnError(),
+		helpTexts, kong.Configuration(readConfig(func() []string { return variables(parser) })))
 	if err != nil {
 		fmt.Fprintln(errOut, "setscrew:", err)
 		return exitFailed

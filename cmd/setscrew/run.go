@@ -31,6 +31,7 @@ const (
 type runCmd struct {
 	booksFile
 	backupsFolder
+	tokenFlag
 	logFlags
 	New bool `help:"Make the books first; there must be none."`
 
@@ -85,9 +86,23 @@ func (s standIn) RoundTrip(r *http.Request) (*http.Response, error) {
 	return http.DefaultTransport.RoundTrip(c)
 }
 
+// env is the environment with what the flag says of the token's file.
+func (f tokenFlag) env(name string) string {
+	if name == tokenFileVariable {
+		return f.TokenFile
+	}
+	return os.Getenv(name)
+}
+
+// Help says what else the environment holds.
+func (*runCmd) Help() string {
+	return "The token stands in the environment, " + tokenVariable + ", or in a file. " + apiVariable + " puts an " +
+		"address on this machine in Discord's place, for tests. A supervisor that is systemd is told when it works."
+}
+
 // Run answers in Discord until it is told to stop.
 func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
-	token, err := readToken(os.Getenv)
+	token, err := readToken(c.env)
 	if err != nil {
 		return err
 	}
@@ -101,7 +116,7 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	}
 	log, flush := c.to(std.err)
 	defer flush()
-	warnOfToken(log)
+	warnOfToken(c.TokenFile, log)
 	making := store.MakeNone
 	if c.New {
 		making = store.MakeNew
@@ -127,15 +142,29 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 	desk.Swept = func(machines, digests int) {
 		log.Info("what is due was looked at", "machines", machines, "digests", digests)
 	}
+	heart := &pulse{}
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
 		Now:        c.Now,
-		EachMinute: looked.jobs(), Restored: db,
+		EachMinute: append(looked.jobs(), func(context.Context, time.Time) { heart.beat(std.now()) }), Restored: db,
 		Photos: photos, Album: db,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) },
 		Stewards: func(ctx context.Context, shop domain.Shop) ([]domain.PersonID, error) {
 			return db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)
 		},
 		Retry: db.RetryNotices})
+	// Whoever started it is told how it stands.
+	told := findSupervisor(os.Getenv)
+	heart.beat(std.now())
+	if err := told.tell("READY=1", "STATUS=connecting to Discord"); err != nil {
+		log.Warn("the supervisor is not told", "error", err)
+	}
+	context.AfterFunc(ctx, func() { told.tell("STOPPING=1") }) //nolint:errcheck // it stops all the same
+	go told.keepTelling(ctx, heart, func() string {
+		if ails, _ := gateway.Alive(); ails != "" {
+			return ails
+		}
+		return "connected to Discord"
+	})
 	err = gateway.Run(ctx)
 	if err != nil {
 		log.Error("ended", "error", err)

@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"setscrew/bot/discordtest"
 )
 
 var update = flag.Bool("update", false, "write again what the scripts compare with")
@@ -39,5 +41,11 @@ func (t tests) Run() int {
 func TestScripts(t *testing.T) {
 	t.Parallel()
 	testscript.Run(t, testscript.Params{Dir: filepath.Join("..", "..", "testdata", "script"), UpdateScripts: *update,
-		RequireExplicitExec: true, RequireUniqueNames: true})
+		RequireExplicitExec: true, RequireUniqueNames: true,
+		Setup: func(env *testscript.Env) error {
+			server := discordtest.New()
+			env.Defer(server.Close)
+			env.Setenv("DISCORD", server.URL()) // one for each script, on this machine
+			return nil
+		}})
 }

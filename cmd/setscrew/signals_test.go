@@ -97,30 +97,3 @@ func TestHangUpIgnored(t *testing.T) {
 		t.Errorf("ended with %d\n%s", status, live.log.String())
 	}
 }
-
-// Discord's refusals to be connected to end the program, each with its own status and with
-// what to do about it.
-func TestRunEndsByDiscord(t *testing.T) {
-	t.Parallel()
-	for _, test := range []struct {
-		code, status int
-		want         string
-	}{
-		{4004, 4, "copy the bot's token from the developer portal again"},
-		{4010, 10, "please report it"},
-		{4011, 11, "take the bot out of some servers"},
-		{4012, 12, "get a newer Setscrew"},
-		{4013, 13, "please report it"},
-		{4014, 14, "see that the token is that of Setscrew's own application"},
-	} {
-		server := discordtest.New()
-		server.CloseNext(test.code)
-		cmd := answering(t, newBooks(t))
-		cmd.Env = append(cmd.Env, tokenVariable+"="+discordtest.Token, apiVariable+"="+server.URL())
-		status, out := ended(t, cmd)
-		if status != test.status || !strings.Contains(out, "setscrew: ") || !strings.Contains(out, test.want) {
-			t.Errorf("%d: %d\n%s\nwant %d, %q", test.code, status, out, test.status, test.want)
-		}
-		server.Close()
-	}
-}
