@@ -40,6 +40,6 @@ const invited = mayView | maySend | mayAttach | mayReadHistory | mayPin
 // Invitation is the address at which somebody invites an application's bot to a server,
 // with its commands and what it may do.
 func Invitation(application string) string {
-	return fmt.Sprintf("https://discord.com/oauth2/authorize?client_id=%s&scope=bot+applications.commands&permissions=%d",
-		application, uint64(invited))
+	return fmt.Sprintf("https://discord.com/oauth2/authorize?client_id=%s&scope=bot+applications.commands"+
+		"&permissions=%d", application, uint64(invited))
 }

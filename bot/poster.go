@@ -108,7 +108,10 @@ const (
 const noChannelWait = 24 * time.Hour
 
 // errNoChannel is a notice owed by a shop that has no channel for it yet.
-var errNoChannel = errors.New("no channel for notices is set")
+var errNoChannel = errors.New(NoChannel)
+
+// NoChannel is what the outbox notes as the problem of such a notice.
+const NoChannel = "no channel for notices is set"
 
 // Drain posts what is owed at now and returns how many notices it confirmed. A
 // notice that cannot be posted is tried again later and is no error; an error

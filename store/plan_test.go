@@ -83,6 +83,7 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	ask(nil, err)
 	_, _, err = db.NextTry(ctx, now)
 	ask(nil, err)
+	ask(db.Owing(ctx, ""))
 	ask(db.ShopsUndelivered(ctx, now.AddDate(1, 0, 0)))
 	owed, err := db.Undelivered(ctx, shop, now.AddDate(1, 0, 0), 50)
 	if err != nil || len(owed) < 2 {

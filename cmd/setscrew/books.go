@@ -17,7 +17,7 @@ type booksFile struct {
 
 // backupsFolder is the flag that names the folder for copies.
 type backupsFolder struct {
-	Backups string `placeholder:"DIR" env:"SETSCREW_BACKUPS" help:"The folder for the nightly copies; FILE.backups if not given."`
+	Backups string `placeholder:"DIR" env:"SETSCREW_BACKUPS" help:"${copiesHelp}"`
 }
 
 // in is the folder for the copies of the books at a path.

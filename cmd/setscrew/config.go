@@ -30,7 +30,11 @@ var helpTexts = kong.Vars{
 	"tokenHelp":    "The file that holds the bot's token, which SETSCREW_TOKEN may hold instead.",
 	"booksHelp":    "The file for the shops' books; " + usualBooks + ", or " + usualUnitBooks + " for a unit.",
 	"settingsHelp": "The file for the settings, which nobody else may read; a token that was asked for goes beside it.",
-	"levelHelp":    "The least that it logs: debug, info, warn or error; debug names each command, never what was said with it.",
+	"listenHelp": "Tell at this address how it stands (/healthz, and /metrics for Prometheus): :9090 for this " +
+		"machine alone, another's by its own address. Nowhere, if not given.",
+	"levelHelp": "The least that it logs: debug, info, warn or error; debug names each command, never what was " +
+		"said with it.",
+	"copiesHelp": "The folder for the nightly copies; FILE.backups if not given.",
 }
 
 // readConfig reads a file of settings. A name that is no flag's is refused, so that none is
@@ -44,8 +48,8 @@ func readConfig(known func() []string) kong.ConfigurationLoader {
 		names := known()
 		for _, one := range settings {
 			if !slices.Contains(names, one.name) {
-				return nil, fmt.Errorf("line %d of the settings: there is no setting %s; there are %s", one.line, one.name,
-					strings.Join(names, ", "))
+				return nil, fmt.Errorf("line %d of the settings: there is no setting %s; there are %s", one.line,
+					one.name, strings.Join(names, ", "))
 			}
 		}
 		return kong.ResolverFunc(func(_ *kong.Context, _ *kong.Path, flag *kong.Flag) (any, error) {
@@ -82,7 +86,8 @@ func readSettings(in io.Reader) (all []setting, err error) {
 		name, value, ok := strings.Cut(line, "=")
 		name, value = strings.TrimSpace(name), strings.TrimSpace(value)
 		if !ok || name == "" {
-			return nil, fmt.Errorf("line %d of the settings is not NAME=value, as in SETSCREW_DB=/srv/setscrew.db", number)
+			return nil, fmt.Errorf("line %d of the settings is not NAME=value, as in SETSCREW_DB=/srv/setscrew.db",
+				number)
 		}
 		if len(value) > 1 && value[0] == '"' && value[len(value)-1] == '"' {
 			value = value[1 : len(value)-1]

@@ -72,6 +72,7 @@ var keepers = []struct {
 	{"github.com/robfig/cron/v3", []string{"setscrew/bot"}, "cron only wakes"},
 	{"github.com/mattn/go-sqlite3", []string{"setscrew/store"}, "one place knows where facts are kept"},
 	{"github.com/pressly/goose/v3", []string{"setscrew/store"}, "one place knows the schema"},
+	{"github.com/prometheus", []string{"setscrew/cmd"}, "one place keeps figures"},
 	{"github.com/alecthomas/kong", []string{"setscrew/cmd"}, "one place knows the command line"},
 	{"github.com/nicksnyder/go-i18n/v2", []string{"setscrew/commands/words"}, "words live in one place"},
 	{"gonum.org/v1/plot", []string{"setscrew/commands/plot"}, "one place draws"},

@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime/debug"
 	"time"
 	_ "time/tzdata" // shops' zones, wherever the program runs
 
@@ -81,11 +80,7 @@ func (c *rehearseCmd) Run(ctx context.Context, std streams) error {
 type versionCmd struct{}
 
 func (versionCmd) Run(std streams) error {
-	v := "(unknown)"
-	if info, ok := debug.ReadBuildInfo(); ok {
-		v = info.Main.Version
-	}
-	_, err := fmt.Fprintln(std.out, "setscrew", v)
+	_, err := fmt.Fprintln(std.out, "setscrew", version())
 	return err
 }
 

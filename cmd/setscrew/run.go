@@ -32,6 +32,7 @@ type runCmd struct {
 	booksFile
 	backupsFolder
 	tokenFlag
+	listenFlag
 	logFlags
 	New bool `help:"Make the books first; there must be none."`
 
@@ -137,14 +138,23 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 		return err
 	}
 	desk := commands.NewDesk(func(id domain.ShopID) commands.Books { return db.Shop(id) }, db, cat)
-	desk.Fault = func(id string, err error) { log.Error("request failed", "interaction", id, "error", err) }
+	counted := newFigures()
+	desk.Fault = func(id string, err error) {
+		log.Error("request failed", "interaction", id, "error", err)
+		if errors.Is(err, commands.ErrPanic) {
+			counted.panics.Inc()
+		}
+	}
 	desk.Ails = looked.Ails
 	desk.Swept = func(machines, digests int) {
 		log.Info("what is due was looked at", "machines", machines, "digests", digests)
+		counted.judged.Add(float64(machines))
+		counted.digests.Add(float64(digests))
 	}
 	heart := &pulse{}
 	gateway := bot.New(bot.Config{Token: token, Client: client, Desk: desk, Outbox: db, Log: log, Jitter: rand.Float64,
 		Now:        c.Now,
+		Watch:      counted.watch(),
 		EachMinute: append(looked.jobs(), func(context.Context, time.Time) { heart.beat(std.now()) }), Restored: db,
 		Photos: photos, Album: db,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) },
@@ -152,6 +162,14 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 			return db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)
 		},
 		Retry: db.RetryNotices})
+	if c.Listen != "" {
+		at, err := listenAt(c.Listen)
+		if err != nil {
+			return err
+		}
+		stands := standing{db: db, folder: c.in(c.DB), alive: gateway.Alive, now: std.now, log: log}
+		go stands.serve(ctx, at, counted, log)
+	}
 	// Whoever started it is told how it stands.
 	told := findSupervisor(os.Getenv)
 	heart.beat(std.now())
