@@ -181,8 +181,11 @@ func (c *initCmd) askToken(ctx context.Context, asked *asking, settings string) 
 // besides is the token's file, beside the settings.
 func besides(settings string) string { return strings.TrimSuffix(settings, ".env") + ".token" }
 
-// writeNew writes a file that is not there yet.
+// writeNew writes a file that is not there yet, with its folder.
 func writeNew(path, text string, mode os.FileMode) (err error) {
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return fmt.Errorf("make the folder of %s: %w", path, err)
+	}
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if errors.Is(err, os.ErrExist) {
 		return fmt.Errorf("there is a file at %s already, and it is left as it is", path)
