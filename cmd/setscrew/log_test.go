@@ -2,6 +2,8 @@ package main
 
 import (
 	"encoding/json"
+	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -14,6 +16,9 @@ import (
 
 // tokenOf finds the token of an interaction in its event.
 var tokenOf = regexp.MustCompile(`"token": ?"([^"]+)"`)
+
+// guideLines finds what the guide shows of a good start.
+var guideLines = regexp.MustCompile(`(?m)^ *level=INFO msg=(?:"([^"]+)"|(\w+))`)
 
 // A day's log tells its story, each trouble once and that it is over, and never what
 // members said or a token: not at the level that tells most either, as text or as JSON.
@@ -86,6 +91,18 @@ func TestLogOfADay(t *testing.T) {
 				"answer not delivered", "connection lost", "stopped"} {
 				if n := strings.Count(log, once); n != 1 && once != "the books are copied" {
 					t.Errorf("%d times %q, want once:\n%s", n, once, log)
+				}
+			}
+			// The guide's good start is how this one began.
+			guide, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+			do(t, err)
+			shown := guideLines.FindAllStringSubmatch(string(guide), -1)
+			if len(shown) < 5 {
+				t.Errorf("the guide shows %q of a good start", shown)
+			}
+			for _, line := range shown {
+				if message := line[1] + line[2]; !strings.Contains(log, message) {
+					t.Errorf("the guide shows %q, which is not in\n%s", message, log)
 				}
 			}
 			if !strings.Contains(log, live.db) {
