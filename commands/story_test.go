@@ -294,6 +294,7 @@ func TestStoryBadInput(t *testing.T) {
 	world.send("ada", "press something old", "s0:again:1", nil)
 	world.send("ada", "press something unknown", "s1:again:nothing", nil)
 	world.send("ada", "press something foreign", "s1:sermon:1", nil)
+	world.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=46-41 thou")
 	world.golden("bad-input")
 }
 

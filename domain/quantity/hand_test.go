@@ -43,7 +43,7 @@ func TestCommasByHand(t *testing.T) {
 	}
 	for in, code := range map[string]string{
 		"1/0 mm": CodeZeroDivisor, "1/00 mm": CodeZeroDivisor, "1/ mm": CodeNoNumber, "mm": CodeNoNumber,
-		"1. mm": CodeUnknownUnit, "1 mm mm": CodeTrailing,
+		"1.. mm": CodeUnknownUnit, "1 mm mm": CodeTrailing,
 		"3 5/4 mm": CodeUnknownUnit, "1,2,34 mm": CodeUnknownUnit, "": CodeEmpty, "  ": CodeEmpty,
 		"1:60": CodeUnknownUnit,
 		"1:5":  CodeUnknownUnit,

@@ -54,6 +54,9 @@ type List struct {
 //     (*Ambiguity): in order, or repeats at one.
 //  5. For a single position all numbers are repeats.
 //
+// Two numbers that touch, or have a dash between them, are never two values: they are
+// refused as a range or as what they look like.
+//
 // A number without a unit takes the next unit to its right, else the last one
 // to its left, else the context's entry unit. A comma with a digit on either
 // side is a decimal comma ("1,09"), except that "1,234" is asked; a comma and a
@@ -155,10 +158,14 @@ func (s *listScanner) list() (List, error) {
 	var values []typed
 	position, commas := -1, false
 	seen := map[int]bool{}
+	behind := 0 // where the value before ended
 	for {
 		s.space()
-		// Separators; a comma counts only between values.
+		// Separators; a comma counts only between values, before the first it is a decimal one.
 		for char, size := s.peek(); char == ',' || char == ';' || char == ' ' && size > 0; char, size = s.peek() {
+			if char == ',' && len(values) == 0 && s.digitAt(s.pos+1) {
+				break
+			}
 			commas = commas || char != ' ' && len(values) > 0
 			s.pos += size
 		}
@@ -185,6 +192,7 @@ func (s *listScanner) list() (List, error) {
 			} else {
 				values = append(values, value)
 			}
+			behind = s.pos
 			continue
 		}
 		// A word that is no name: say what could stand here.
@@ -194,16 +202,44 @@ func (s *listScanner) list() (List, error) {
 			}
 			return List{}, s.refuse(at, CodeUnknownPosition, s.names())
 		}
+		// Two numbers that touch, or have a dash between, are never two values.
+		if len(values) > 0 {
+			if err := s.apart(values[len(values)-1].at, behind); err != nil {
+				return List{}, err
+			}
+		}
 		value, err := s.value(position)
 		if err != nil {
 			return List{}, err
 		}
-		values = append(values, value)
+		values, behind = append(values, value), s.pos
 	}
 	if len(values) == 0 {
 		return List{}, s.refuse(s.pos, CodeEmpty, "a value")
 	}
 	return s.place(values, commas)
+}
+
+// digitAt reports whether a digit stands at a byte.
+func (s *listScanner) digitAt(at int) bool {
+	return at < len(s.in) && s.in[at] >= '0' && s.in[at] <= '9'
+}
+
+// apart refuses a value that runs into the one before, which stood from one byte to
+// another: "46-41" is a range, "1.234,5" and "46 mm2" are no numbers. A minus is a sign
+// where a space stands before it and none behind.
+func (s *listScanner) apart(from, to int) error {
+	char, _ := s.peek()
+	next := strings.TrimLeft(s.in[s.pos:], "0123456789")
+	signed := s.digitAt(s.pos+1) || s.digitAt(s.pos+2) && s.in[s.pos+1] == '.'
+	switch {
+	case (char == '-' || char == '+') && (s.pos == to || !signed):
+		return s.refuse(s.pos, CodeRange, "one number")
+	case s.pos == to, s.in[to:s.pos] == "," && s.digitAt(s.pos) && s.digitAt(to-1) &&
+		strings.Contains(s.in[from:to], ".") && !strings.HasPrefix(next, "."):
+		return s.refuse(to, CodeTrailing, "a space or a comma between two values")
+	}
+	return nil
 }
 
 // value reads a number and, behind it, a unit if there is one.

@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -59,6 +60,9 @@ func simplify(in string) plain {
 		case (char == '\u2009' || char == '\u202f' || char == '\u2007') && digit(i-1) && digit(i+size) &&
 			!fraction(in[i+size:]):
 			// a thin space parts thousands; before a fraction it parts it from the whole number
+		case strings.HasPrefix(in[i:], "''"):
+			put(`"`, i) // inches, as some keyboards write them
+			i++
 		default:
 			put(mark(char, in[i:i+size]), i)
 		}
@@ -93,10 +97,27 @@ func mark(char rune, as string) string {
 	case 'Ω':
 		return "Ω"
 	}
-	if unicode.IsSpace(char) {
+	switch {
+	case unicode.IsSpace(char):
 		return " "
+	case unicode.IsDigit(char):
+		return strconv.Itoa(digitOf(char))
+	case char == '٫': // the decimal sign of Arabic digits
+		return "."
+	case char >= '！' && char <= '～': // as wide as a Chinese character
+		return string(char - '！' + '!')
 	}
 	return as
+}
+
+// digitOf is the value of a decimal digit of any script: Unicode keeps the ten of each
+// together, in their order.
+func digitOf(char rune) int {
+	zero := char
+	for unicode.IsDigit(zero-1) && char-zero < 9 {
+		zero--
+	}
+	return int(char - zero)
 }
 
 // normal is the plain form of a text.

@@ -43,6 +43,7 @@ const (
 	CodeWrongKind        = "wrong-kind"
 	CodeZeroDivisor      = "zero-divisor"
 	CodeTrailing         = "trailing"
+	CodeRange            = "range"
 	CodeMissingPositions = "missing-positions"
 	CodeExtraValues      = "extra-values"
 	CodeUnknownPosition  = "unknown-position"

@@ -70,6 +70,9 @@ func (s *scanner) digits() string {
 	return s.in[from:s.pos]
 }
 
+// milli are units a thousandth of others of which there are millions too.
+var milli = []Unit{Millibar, Millivolt, Milliamp}
+
 // named finds the unit of a kind whose name begins at a byte, the longest name
 // first, and where it ends.
 func (s *scanner) named(k Kind, at int) (u Unit, end int, ok bool) {
@@ -81,6 +84,9 @@ func (s *scanner) named(k Kind, at int) (u Unit, end int, ok bool) {
 		got := s.in[at:end]
 		if got != known.name && (known.exact || !strings.EqualFold(got, known.name)) {
 			continue
+		}
+		if got[0] == 'M' && slices.Contains(milli, known.unit) {
+			continue // a million of them
 		}
 		last, _ := utf8.DecodeLastRuneInString(known.name)
 		if r, _ := utf8.DecodeRuneInString(s.in[end:]); unicode.IsLetter(last) && unicode.IsLetter(r) {
@@ -125,11 +131,15 @@ func (s *scanner) number() (*big.Rat, error) {
 			s.pos++
 			part := s.digits()
 			decimal = part != ""
-			if !decimal {
-				s.pos--
-			} else {
+			switch {
+			case decimal:
 				text = whole + "." + part
+			case whole == "" || s.pos < len(s.in) && s.in[s.pos] == '.':
+				s.pos-- // a point alone, or the first of several
 			}
+		case char == ',' && whole == "" && s.pos+1 < len(s.in) && s.in[s.pos+1] >= '0' && s.in[s.pos+1] <= '9':
+			s.pos++
+			text, decimal = "."+s.digits(), true
 		case char == ',' && whole != "" && s.pos+1 < len(s.in) && s.in[s.pos+1] >= '0' && s.in[s.pos+1] <= '9':
 			text, decimal = s.commas(whole)
 		}
@@ -150,10 +160,32 @@ func (s *scanner) number() (*big.Rat, error) {
 			return nil, err
 		}
 	}
+	s.exponent(number)
 	if number.Cmp(greatest) >= 0 {
 		return nil, s.refuse(start, CodeTooLong, "a number of at most 15 digits")
 	}
 	return number.Mul(number, big.NewRat(sign, 1)), nil
+}
+
+// exponent reads on after a number at a power of ten, as in 1e-3.
+func (s *scanner) exponent(number *big.Rat) {
+	mark := s.pos
+	if s.pos >= len(s.in) || s.in[s.pos] != 'e' && s.in[s.pos] != 'E' {
+		return
+	}
+	s.pos++
+	sign := ""
+	if char, size := s.peek(); char == '-' || char == '+' {
+		sign, s.pos = string(char), s.pos+size
+	}
+	digits := s.digits()
+	char, _ := s.peek()
+	power, ok := new(big.Rat).SetString("1e" + sign + digits)
+	if len(digits) == 0 || len(digits) > 2 || unicode.IsLetter(char) || !ok {
+		s.pos = mark
+		return
+	}
+	number.Mul(number, power)
 }
 
 // greatest is more than any number that is meant: far below what overflows when plans
@@ -202,6 +234,10 @@ func (s *scanner) fraction(number *big.Rat) error {
 		num = number.Num().String()
 		number.SetInt64(0)
 	} else {
+		// "1 1/8", or as is written in drawings "1-1/8".
+		if strings.HasPrefix(s.in[s.pos:], "-") && fraction(s.in[s.pos+1:]) {
+			s.pos++
+		}
 		s.space()
 		if s.pos == mark {
 			return nil
@@ -240,6 +276,10 @@ func (s *scanner) unit(follows func(at int) bool) (Unit, error) {
 	at := s.pos
 	if u, end, ok := s.named(s.kind, at); ok {
 		s.pos = end
+		if rest := s.in[end:]; u == Inch && strings.HasPrefix(rest, ".") &&
+			(len(rest) == 1 || strings.ContainsRune(" ,;", rune(rest[1]))) {
+			s.pos++ // "in."
+		}
 		return u, nil
 	}
 	char, _ := s.peek()
@@ -338,7 +378,10 @@ func (s *scanner) whole(context Context) (Parsed, error) {
 
 func (s *scanner) end(parsed Parsed) (Parsed, error) {
 	s.space()
-	if s.pos < len(s.in) {
+	switch char, _ := s.peek(); {
+	case char == '-':
+		return Parsed{}, s.refuse(s.pos, CodeRange, "one number")
+	case s.pos < len(s.in):
 		return Parsed{}, s.refuse(s.pos, CodeTrailing, "nothing more")
 	}
 	return parsed, nil
@@ -361,12 +404,13 @@ func (s *scanner) clock(hours *big.Rat) (Value, bool) {
 }
 
 // parts reads on after the first part of what people write in parts: a duration
-// ("2h30", "1 h 20 min"), feet with inches behind a prime (5' 3"), degrees with
+// ("2h30", "1 h 20 min"), feet with inches (5' 3", 5 ft 3 in), degrees with
 // minutes and seconds (12°30'15"). Each unit is smaller than the one before. A
 // minus before the first part holds for all.
 func (s *scanner) parts(value Value, unit Unit) (Value, error) {
 	marked := s.pos > 0 && strings.ContainsRune("'°", rune(s.in[s.pos-1])) || strings.HasSuffix(s.in[:s.pos], "°")
-	if s.kind != Duration && !(marked && (s.kind == Angle || s.kind == Length)) {
+	feet := s.kind == Length && unit == Foot
+	if s.kind != Duration && !feet && !(marked && (s.kind == Angle || s.kind == Length)) {
 		return value, nil
 	}
 	for {
@@ -384,7 +428,7 @@ func (s *scanner) parts(value Value, unit Unit) (Value, error) {
 		if err != nil {
 			return value, err
 		}
-		if s.kind != Duration && !strings.ContainsRune("'\"", rune(s.in[s.pos-1])) {
+		if s.kind != Duration && !strings.ContainsRune("'\"", rune(s.in[s.pos-1])) && !(feet && next == Inch) {
 			s.pos = mark // no part: another value
 			return value, nil
 		}
