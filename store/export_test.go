@@ -153,3 +153,14 @@ func (db *DB) Writable(may func(string) error) { db.mayWrite = may }
 
 // Space has the file's disk have as much room as is said.
 func (db *DB) Space(free func(string) (int64, error)) { db.space = free }
+
+// ExportedColumns are the columns that exports hold, as table.column.
+func ExportedColumns() map[string]bool {
+	all := map[string]bool{}
+	for _, table := range exportedTables {
+		for _, column := range table.columns {
+			all[table.name+"."+column] = true
+		}
+	}
+	return all
+}

@@ -56,6 +56,8 @@ type cli struct {
 	Run      runCmd      `cmd:"" help:"Answer in Discord, and copy the books every night."`
 	Backup   backupCmd   `cmd:"" help:"Copy the books, beside whatever program works on them."`
 	Restore  restoreCmd  `cmd:"" help:"Put a copy in the books' place; what was there is kept beside."`
+	Export   exportCmd   `cmd:"" help:"Write all that the books hold into a file of lines, or for spreadsheets."`
+	Import   importCmd   `cmd:"" help:"Make new books of an export."`
 	Doctor   doctorCmd   `cmd:"" help:"Look whether all is well with the books and their copies."`
 	Version  versionCmd  `cmd:"" help:"Say which version this is."`
 }

@@ -14,6 +14,90 @@ import (
 	"setscrew/store"
 )
 
+// demoShop is the demo shop in new books, and what plays a line there; wren speaks.
+func demoShop(t testing.TB, db *store.DB) (*rehearsal, func(string)) {
+	t.Helper()
+	rehearsal, err := newRehearsal(Config{Out: new(bytes.Buffer)}, db)
+	if err != nil {
+		t.Fatal(err)
+	}
+	run := func(line string) {
+		t.Helper()
+		if err := rehearsal.line(context.Background(), line); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, l := range strings.Split(demo.Script, "\n") {
+		run(l)
+	}
+	run("as wren")
+	return rehearsal, run
+}
+
+// liveYear lets a year pass in the demo shop, and says how many reports it made.
+func liveYear(t testing.TB, db *store.DB, rehearsal *rehearsal, run func(string)) (reports int) {
+	t.Helper()
+	for day := range 365 {
+		run("clock +1d")
+		if day%7 < 5 {
+			run("/hours machine:Marble hours:2")
+			reports++
+		}
+		if day%7 == 6 {
+			for _, c := range []string{"fingers", "guards", "emergency-stop"} {
+				run("/reading machine:Marble check:" + c + " values:pass")
+				reports++
+			}
+			st := statusOf(t, db, rehearsal)
+			for _, s := range st.Services {
+				if s.Due.State != 0 {
+					run("/service machine:Marble service:" + s.Service.ID)
+					reports++
+				}
+			}
+		}
+	}
+	return reports
+}
+
+// A year of the demo shop is the same after it was exported and imported, to the last byte.
+func TestYearIsExported(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	path := filepath.Join(t.TempDir(), "shop.db")
+	db, err := store.Open(ctx, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rehearsal, run := demoShop(t, db)
+	reports := liveYear(t, db, rehearsal, run)
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	export := func(path string) string {
+		t.Helper()
+		var out bytes.Buffer
+		if _, err := store.Export(ctx, path, "", &out); err != nil {
+			t.Fatal(err)
+		}
+		return out.String()
+	}
+	began := time.Now()
+	first := export(path)
+	took := time.Since(began)
+	into := filepath.Join(t.TempDir(), "new.db")
+	began = time.Now()
+	done, err := store.Import(ctx, strings.NewReader(first), into, "", rehearsal.state.Now)
+	if err != nil || done.Facts < reports {
+		t.Fatalf("%+v, %v", done, err)
+	}
+	t.Logf("%d reports, %d lines, %d kB: exported in %v, imported in %v", done.Facts, done.Lines, len(first)>>10,
+		took, time.Since(began))
+	if again := export(into); again != first {
+		t.Error("exported again it differs")
+	}
+}
+
 // BenchmarkYear steps a year of the demo shop: hours on most days, its weekly
 // inspections, each service when it falls due, every wake and every digest. Beside
 // it stand as many bare durable commits as the year made reports, in the same run.
@@ -26,41 +110,9 @@ func BenchmarkYear(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		var out bytes.Buffer
-		rehearsal, err := newRehearsal(Config{Out: &out}, db)
-		if err != nil {
-			b.Fatal(err)
-		}
-		run := func(line string) {
-			if err := rehearsal.line(ctx, line); err != nil {
-				b.Fatal(err)
-			}
-		}
-		for _, l := range strings.Split(demo.Script, "\n") {
-			run(l)
-		}
-		run("as wren")
+		rehearsal, run := demoShop(b, db)
 		began := time.Now()
-		for day := range 365 {
-			run("clock +1d")
-			if day%7 < 5 {
-				run("/hours machine:Marble hours:2")
-				reports++
-			}
-			if day%7 == 6 {
-				for _, c := range []string{"fingers", "guards", "emergency-stop"} {
-					run("/reading machine:Marble check:" + c + " values:pass")
-					reports++
-				}
-				st := statusOf(b, db, rehearsal)
-				for _, s := range st.Services {
-					if s.Due.State != 0 {
-						run("/service machine:Marble service:" + s.Service.ID)
-						reports++
-					}
-				}
-			}
-		}
+		reports += liveYear(b, db, rehearsal, run)
 		year += time.Since(began)
 		began = time.Now()
 		for i := range reports {
@@ -80,7 +132,7 @@ func BenchmarkYear(b *testing.B) {
 }
 
 // statusOf is the status of the rehearsal's only machine.
-func statusOf(b *testing.B, db *store.DB, rehearsal *rehearsal) domain.Status {
+func statusOf(b testing.TB, db *store.DB, rehearsal *rehearsal) domain.Status {
 	b.Helper()
 	snap, err := db.Shop(rehearsal.state.Shop).Snapshot(context.Background(), 1)
 	if err != nil {
