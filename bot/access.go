@@ -112,13 +112,15 @@ type calling struct {
 // stands in for them.
 func (a *access) call(ctx context.Context, shop domain.Shop, m commands.Message, now time.Time) (who calling) {
 	for _, p := range m.People {
-		who.users = append(who.users, string(p))
+		if !p.Former() { // Discord refuses a message that names an account that is none
+			who.users = append(who.users, string(p))
+		}
 	}
 	if !m.Mention {
 		return who
 	}
 	one := func(p domain.PersonID) {
-		if !slices.Contains(who.users, string(p)) {
+		if !p.Former() && !slices.Contains(who.users, string(p)) {
 			who.users = append(who.users, string(p))
 			who.text += "<@" + string(p) + "> "
 		}

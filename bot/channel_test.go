@@ -422,6 +422,7 @@ func (c *counting) Due(context.Context, time.Time, int) ([]domain.Wake, error) {
 func (c *counting) Settle(context.Context, domain.ShopID, domain.MachineID, time.Time) (domain.Status, error) {
 	return domain.Status{}, nil
 }
+func (c *counting) GoOnForgetting(context.Context, time.Time) error { return nil }
 func (c *counting) DueDigests(context.Context, time.Time) ([]domain.ShopID, error) {
 	panic("a wake that fails must not end the program")
 }

@@ -1,6 +1,9 @@
 package bot
 
 import (
+	"context"
+	"log/slog"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -9,6 +12,7 @@ import (
 
 	"setscrew/commands"
 	"setscrew/commands/words"
+	"setscrew/domain"
 )
 
 // What links, mentions and times become: links only to what Discord itself keeps,
@@ -89,5 +93,19 @@ func TestTextInPages(t *testing.T) {
 		if d := cmp.Diff(test.want, pages(test.lines)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", test.name, d)
 		}
+	}
+}
+
+// Nobody who was forgotten is notified: Discord refuses a message that names an account which
+// is none.
+func TestFormerMembersAreNotCalled(t *testing.T) {
+	t.Parallel()
+	who := newAccess(slog.New(slog.DiscardHandler)).call(context.Background(), domain.Shop{Zone: "UTC",
+		Away: []domain.Away{{Person: "1", From: "2026-03-02", Until: "2026-03-02", Deputy: "former-2"},
+			{Person: "3", From: "2026-03-02", Until: "2026-03-02", Deputy: "4"}}},
+		commands.Message{People: []domain.PersonID{"former-1", "5"}, Mention: true},
+		time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC))
+	if !slices.Equal(who.users, []string{"5", "4"}) || who.text != "<@4> " {
+		t.Errorf("called: %v, %q", who.users, who.text)
 	}
 }

@@ -85,6 +85,14 @@ type Books interface {
 	// The same key a second time is no error.
 	Use(ctx context.Context, id, key string, now time.Time) error
 
+	// Forgettable says what would be taken out of the books about a person, and what would
+	// stay for now.
+	Forgettable(ctx context.Context, p domain.PersonID, now time.Time) (domain.Forgetting, error)
+	// Forget puts an id that stands for a former member, always the same for one person, in
+	// place of a person's in all that was recorded until now, but for what domain.Kept
+	// names, and consumes a pending by the interaction's key.
+	Forget(ctx context.Context, p domain.PersonID, pending, key string, now time.Time) (domain.Forgetting, error)
+
 	// Stewards lists who was seen acting as a steward by a role, the latest first, at
 	// most twenty.
 	Stewards(ctx context.Context, role string) ([]domain.PersonID, error)
@@ -101,6 +109,9 @@ type Wakes interface {
 	// Settle judges one machine again in one immediate transaction, hangs the
 	// tags that are demanded, owes the notices, and stores its next wake time.
 	Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (domain.Status, error)
+	// GoOnForgetting takes out of the books what stayed under the names of people who are
+	// to be forgotten, where nothing needs it any more.
+	GoOnForgetting(ctx context.Context, now time.Time) error
 	// DueDigests lists the shops whose daily digest has fallen due.
 	DueDigests(ctx context.Context, now time.Time) ([]domain.ShopID, error)
 	// SettleDigest owes one shop's digest, if there is something to say, and

@@ -91,6 +91,7 @@ func TestButtonsShownBeforeAreRead(t *testing.T) {
 	waits("lock-noted", `{"tag":24}`, new(noting), noting{24})
 	waits("confirm", `{"machine":7,"item":"check:fence.rip","rev":3}`, new(confirming),
 		confirming{7, domain.CheckItem.Of("fence").In("rip"), 3})
+	waits("forget", `{"who":"bo"}`, new(forgetting), forgetting{"bo"})
 	waits("retire", `{"machine":7}`, new(retiring), retiring{7})
 	waits("adopt", `{"gauge":"long dial","s":"0.000002 m","dof":9}`, new(adopting),
 		adopting{"long dial", quantity.New(2, 1000, quantity.Millimetre), 9})

@@ -316,6 +316,14 @@ func doors() []door {
 		{action: "ping", who: "owner", label: "Ping the stewards",
 			open:   func(w *world) commands.Reply { return w.as("owner", "shop settings") },
 			change: func(*world) map[string][]any { return map[string][]any{"0": {"x", "", "everyone", 1}} }},
+		{action: "forget", who: "bo", label: "Forget me",
+			open: func(w *world) commands.Reply {
+				w.must(w.as("bo", "hours", "machine=Marble", "hours=1"))
+				return w.as("bo", "forget")
+			},
+			change: func(*world) map[string][]any {
+				return map[string][]any{"who": {"", "ada", "former-1", 7, true}}
+			}},
 		{action: "retire", who: "wren", label: "Retire",
 			open: func(w *world) commands.Reply { return w.as("wren", "shop retire", "machine=Slate") },
 			change: func(w *world) map[string][]any {

@@ -76,6 +76,12 @@ type noted struct {
 // mostPeople is of how many people something is kept.
 const mostPeople = 5000
 
+// forget drops what is remembered of somebody.
+func (p people) forget(who personKey) {
+	p.noted.Remove(who)
+	p.told.Remove(who)
+}
+
 // newPeople remembers nobody yet.
 func newPeople() people {
 	noted, err := lru.New[personKey, noted](mostPeople)

@@ -48,6 +48,10 @@ func (d *Desk) Sweep(ctx context.Context, now time.Time) error {
 			break
 		}
 	}
+	// What people asked to be forgotten and had to stay until now.
+	if err := d.wakes.GoOnForgetting(ctx, now); err != nil {
+		faults = append(faults, fmt.Errorf("go on forgetting: %w", err))
+	}
 	// Then the digests.
 	shops, err := d.wakes.DueDigests(ctx, now)
 	if err != nil {

@@ -21,6 +21,7 @@ type brokenWakes struct {
 	bad      domain.ShopID
 	posted   []domain.ShopID
 	unlisted error // why machines cannot be listed
+	kept     error // why nobody can be forgotten
 }
 
 func (b *brokenWakes) Due(_ context.Context, _ time.Time, limit int) ([]domain.Wake, error) {
@@ -36,6 +37,8 @@ func (b *brokenWakes) Settle(_ context.Context, _ domain.ShopID, machine domain.
 	b.settled = append(b.settled, machine)
 	return domain.Status{}, nil
 }
+
+func (b *brokenWakes) GoOnForgetting(context.Context, time.Time) error { return b.kept }
 
 func (b *brokenWakes) DueDigests(context.Context, time.Time) ([]domain.ShopID, error) {
 	return b.digests, nil
@@ -68,6 +71,12 @@ func TestSweepGoesOnPastWhatFails(t *testing.T) {
 	if err == nil || err.Error() != "judge machine 2 of shop quarry-street: disk on fire\n"+
 		"post the digest of shop tin-lane: disk full" {
 		t.Errorf("%v", err)
+	}
+
+	wakes = &brokenWakes{kept: errors.New("disk gone"), digests: []domain.ShopID{"quarry-street"}}
+	if err := (&Desk{wakes: wakes}).Sweep(context.Background(), time.Now()); err == nil ||
+		err.Error() != "go on forgetting: disk gone" || len(wakes.posted) != 1 {
+		t.Errorf("%v, digests of %q", err, wakes.posted)
 	}
 
 	wakes = &brokenWakes{unlisted: errors.New("disk gone"), digests: []domain.ShopID{"quarry-street"}}

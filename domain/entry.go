@@ -118,6 +118,7 @@ const (
 	TestRuns        Code = "test-runs"          // a machine under test is not retired
 	HandoverWaits   Code = "handover-waits"     // what was left apart before waits to be taken over
 	LockLifted      Code = "lock-lifted"        // the tag of that lock is lifted: it is not put on again by undoing
+	ForgottenLately Code = "forgotten-lately"   // the same account again before Refusal.At
 	RetiredTagged   Code = "retired-tagged"     // one of that name was retired out of service: it is added as new
 )
 

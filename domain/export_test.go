@@ -17,3 +17,6 @@ func Compile(text []byte, setup Setup) (*profile.Profile, error) {
 	}
 	return setup.Own(p)
 }
+
+// PersonKeys are the keys under which people stand in what is stored.
+var PersonKeys = personKeys

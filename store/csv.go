@@ -70,6 +70,9 @@ func person(id domain.PersonID) string {
 	switch {
 	case id == "":
 		return "Setscrew"
+	case id.Former():
+		_, code, _ := strings.Cut(string(id), "-")
+		return domain.FormerMember + " (" + code + ")"
 	case strings.Trim(string(id), "0123456789") == "":
 		return "account " + string(id)
 	}

@@ -47,6 +47,7 @@ type DB struct {
 	unsound   atomic.Pointer[domain.BooksError] // what CheckPages found
 	mayWrite  func(path string) error           // nil where a path may be written
 	space     func(path string) (int64, error)  // bytes free on the disk
+	listing   sync.Mutex                        // of who was forgotten: one adds to it at a time
 	held      *hold                             // this program's, nil where the file was opened beside it
 	widened   string                            // what Widened says
 	stillWide error

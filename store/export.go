@@ -56,6 +56,8 @@ var exportedTables = []exportedTable{
 	{name: "pending", columns: []string{"shop_id", "id", "action", "asked", "made", "expires", "used", "args"},
 		order: "shop_id, id"},
 	{name: "digest", columns: []string{"shop_id", "next"}, order: "shop_id"},
+	{name: "forgetting", columns: []string{"shop_id", "person_id", "former", "at", "kept"},
+		order: "shop_id, person_id"},
 	{name: "steward", columns: []string{"shop_id", "person_id", "role_id", "seen"}, order: "shop_id, person_id"},
 }
 

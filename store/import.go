@@ -70,7 +70,10 @@ func Import(ctx context.Context, from io.Reader, path, forgotten string, now tim
 	if err != nil {
 		return done, fmt.Errorf("store: import: %w", err)
 	}
-	if done, err = deriveImported(ctx, part, head); err != nil {
+	if err := mergeForgotten(ForgottenOf(abs), forgotten); err != nil {
+		return done, fmt.Errorf("store: import: %w", err)
+	}
+	if done, err = deriveImported(ctx, part, ForgottenOf(abs), head, now); err != nil {
 		return done, fmt.Errorf("store: import: %w", err)
 	}
 	if err := putInPlace(part, abs); err != nil {
@@ -80,8 +83,8 @@ func Import(ctx context.Context, from io.Reader, path, forgotten string, now tim
 }
 
 // deriveImported brings imported rows up to date, makes all that is derived, and proves the
-// counts.
-func deriveImported(ctx context.Context, part string, head exportHead) (done Exported, err error) {
+// counts. Who was forgotten by a list is forgotten in them.
+func deriveImported(ctx context.Context, part, list string, head exportHead, now time.Time) (done Exported, err error) {
 	db, err := Open(ctx, part)
 	if err != nil {
 		return done, err
@@ -114,6 +117,9 @@ func deriveImported(ctx context.Context, part string, head exportHead) (done Exp
 		}
 		return nil
 	})
+	if err == nil {
+		done.Forgotten, err = db.forgetAgain(ctx, list, now)
+	}
 	return done, err
 }
 

@@ -15,6 +15,8 @@ type Restored struct {
 	Path string    // the books
 	Kept string    // what they were before, beside them; "" where there were none
 	Last time.Time // when the last report was recorded that they know
+
+	Forgotten int // people who were forgotten since the copy was made, and are again
 }
 
 // Restore puts a copy of books in their place, for good or not at all: the copy is proved
@@ -55,7 +57,7 @@ func Restore(ctx context.Context, copied, path string, now time.Time) (done Rest
 	if err := copyFile(ctx, copied, part); err != nil {
 		return done, err
 	}
-	if done.Last, err = prepareRestored(ctx, part, now); err != nil {
+	if err := prepareRestored(ctx, part, ForgottenOf(path), now, &done); err != nil {
 		return done, err
 	}
 	// What is replaced goes first, and whole: its log on top of another file would spoil it.
@@ -87,27 +89,33 @@ func checkCopyOfBooks(ctx context.Context, copied string) error {
 }
 
 // prepareRestored opens a copy as the program does, so that it is proved by that, and notes
-// in it that it was put in place, and until when it knows what happened.
-func prepareRestored(ctx context.Context, part string, now time.Time) (last time.Time, err error) {
+// in it that it was put in place, and until when it knows what happened. Who was forgotten by
+// the list is forgotten in it.
+func prepareRestored(ctx context.Context, part, forgotten string, now time.Time, done *Restored) error {
 	db, err := Open(ctx, part)
 	if err != nil {
-		return last, err
+		return err
 	}
-	defer func() { err = errors.Join(err, db.Close(), removeBefore(part)) }()
-	if err := db.setPurpose(ctx, ForBooks); err != nil {
-		return last, err
+	err = db.setPurpose(ctx, ForBooks)
+	if err == nil {
+		done.Forgotten, err = db.forgetAgain(ctx, forgotten, now)
 	}
-	return last, db.write(ctx, "", func(t *tx) error {
+	if err == nil {
+		err = db.noteRestored(ctx, now, done)
+	}
+	return errors.Join(err, db.Close(), removeBefore(part))
+}
+
+// noteRestored notes that books were put in place, and until when they know what happened.
+func (db *DB) noteRestored(ctx context.Context, now time.Time, done *Restored) error {
+	return db.write(ctx, "", func(t *tx) error {
 		var newest int64
 		if _, err := t.row([]any{&newest}, `SELECT coalesce(max(recorded), 0) FROM fact`); err != nil {
 			return err
 		}
-		last = moment(newest)
+		done.Last = moment(newest)
 		return t.exec(`INSERT INTO restored (shop_id, at, last)
-			SELECT shop_id, ?, coalesce((SELECT max(made) FROM (
-				SELECT max(recorded) AS made FROM fact f WHERE f.shop_id = s.shop_id
-				UNION ALL SELECT max(made) FROM outbox o WHERE o.shop_id = s.shop_id
-				UNION ALL SELECT max(posted) FROM outbox o WHERE o.shop_id = s.shop_id)), 0)
+			SELECT shop_id, ?, `+lastKnown+`
 			FROM (SELECT shop_id FROM shop UNION SELECT shop_id FROM machine) s WHERE true
 			ON CONFLICT (shop_id) DO UPDATE SET at = excluded.at, last = min(last, excluded.last)`, stamp(now))
 	})

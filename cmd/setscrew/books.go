@@ -87,6 +87,9 @@ func (c *restoreCmd) Run(ctx context.Context, std streams) error {
 	}
 	fmt.Fprintf(std.out, "Put in place: %s\nThe last report that these books know: %s\n", done.Path,
 		done.Last.Format("Mon 2 Jan 2006 15:04 UTC"))
+	if done.Forgotten > 0 {
+		fmt.Fprintf(std.out, "People who were forgotten again: %d\n", done.Forgotten)
+	}
 	if done.Kept != "" {
 		fmt.Fprintf(std.out, "What was there before is kept: %s\n", done.Kept)
 	}

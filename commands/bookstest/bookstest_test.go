@@ -64,6 +64,7 @@ type wrong struct {
 	recent   func(commands.Books, context.Context, domain.PersonID, int) ([]domain.Fact, error)
 	stewards func(commands.Books, context.Context, string) ([]domain.PersonID, error)
 	note     func(commands.Books, context.Context, domain.PersonID, string, time.Time) error
+	fact     func(domain.Fact) domain.Fact
 }
 
 func (w wrong) Stewards(ctx context.Context, role string) ([]domain.PersonID, error) {
@@ -71,6 +72,14 @@ func (w wrong) Stewards(ctx context.Context, role string) ([]domain.PersonID, er
 		return w.stewards(w.Books, ctx, role)
 	}
 	return w.Books.Stewards(ctx, role)
+}
+
+func (w wrong) Fact(ctx context.Context, no domain.FactNo) (domain.Fact, error) {
+	fact, err := w.Books.Fact(ctx, no)
+	if w.fact != nil && err == nil {
+		fact = w.fact(fact)
+	}
+	return fact, err
 }
 
 func (w wrong) NoteSteward(ctx context.Context, p domain.PersonID, role string, now time.Time) error {
@@ -282,6 +291,12 @@ func TestCasesFindWhatIsWrong(t *testing.T) {
 			_ int) ([]domain.Fact, error) {
 			return b.Recent(ctx, p, 100)
 		}}, false, "what a person reported lately"},
+		{"former members are many", wrong{fact: func(fact domain.Fact) domain.Fact {
+			if fact.By.Former() {
+				fact.By += domain.PersonID(fmt.Sprint("-", fact.No))
+			}
+			return fact
+		}}, false, "who is forgotten is one former member"},
 		{"by name", wrong{stewards: func(b commands.Books, ctx context.Context,
 			role string) ([]domain.PersonID, error) {
 			all, err := b.Stewards(ctx, role)

@@ -9,7 +9,7 @@ import (
 // Cases lists every promise of commands.Books.
 func Cases() []Case {
 	return slices.Concat(onceCases, stateCases, pendingCases, listCases, sharingCases,
-		stewardCases)
+		stewardCases, forgetCases)
 }
 
 var _ commands.Books = (*shop)(nil)

@@ -8,6 +8,8 @@ import (
 	"time"
 	"unicode"
 	"unicode/utf8"
+
+	"setscrew/domain"
 )
 
 // A guarded part of a text is a kind, a payload and an end, in characters of
@@ -76,7 +78,8 @@ func Time(t time.Time, style TimeStyle) string {
 	return string(guardTime) + string(style) + strconv.FormatInt(t.Unix(), 10) + string(guardEnd)
 }
 
-// Person guards the mention of a person by account id; no medium lets it ping.
+// Person guards the mention of a person by account id; no medium lets it ping. One who was
+// forgotten is named as domain.FormerMember by every medium.
 func Person(id string) string {
 	return string(guardPerson) + Clean(id) + string(guardEnd)
 }
@@ -129,6 +132,10 @@ func Expand(text string, medium Medium) string {
 			address, name, _ := strings.Cut(payload, " ")
 			out.WriteString(medium.Link(address, name))
 		case guardPerson:
+			if domain.PersonID(payload).Former() {
+				out.WriteString(domain.FormerMember)
+				break
+			}
 			out.WriteString(medium.Person(payload))
 		case guardChannel:
 			out.WriteString(medium.Channel(payload))

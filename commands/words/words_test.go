@@ -74,6 +74,7 @@ func TestExpand(t *testing.T) {
 		{"a link whose address has spaces", words.Link("https://chat.example/a b\nc", "x"),
 			"link(https://chat.example/abc, x)"},
 		{"a link without a name", words.Link("https://chat.example/a", ""), "link(https://chat.example/a, )"},
+		{"a person who was forgotten", words.Person("former-12ab"), "a former member"},
 		{"user text that holds guards", words.User(words.Person("7") + words.Time(at, words.Date)),
 			"user(7D1772438405)"},
 		{"what comes after user text that holds an end", words.User("a\ue00fb") + "c", "user(ab)c"},
