@@ -110,13 +110,13 @@ type calling struct {
 // call is whom a notice notifies at a moment: the stewards' role, the deputies of those
 // who are away and, where the role does not ping, each steward that is known, or who
 // stands in for them.
-func (a *access) call(ctx context.Context, shop domain.Shop, m commands.Message, now time.Time) (who calling) {
-	for _, p := range m.People {
+func (a *access) call(ctx context.Context, shop domain.Shop, message commands.Message, now time.Time) (who calling) {
+	for _, p := range message.People {
 		if !p.Former() { // Discord refuses a message that names an account that is none
 			who.users = append(who.users, string(p))
 		}
 	}
-	if !m.Mention {
+	if !message.Mention {
 		return who
 	}
 	one := func(p domain.PersonID) {
@@ -253,16 +253,16 @@ const mostUnposted = 50
 
 // notePost remembers a tag-out that could not be posted, with those who hung its tags,
 // until it is.
-func (a *access) notePost(shop domain.ShopID, n domain.Notice, err error) {
-	if n.Topic != domain.TopicTagOut {
+func (a *access) notePost(shop domain.ShopID, notice domain.Notice, err error) {
+	if notice.Topic != domain.TopicTagOut {
 		return
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	all := slices.DeleteFunc(a.unposted[shop], func(u unposted) bool { return u.key == n.Key })
+	all := slices.DeleteFunc(a.unposted[shop], func(u unposted) bool { return u.key == notice.Key })
 	if err != nil && len(all) < mostUnposted {
-		one := unposted{key: n.Key, machine: n.Args.Machine}
-		for _, t := range n.Args.Tags {
+		one := unposted{key: notice.Key, machine: notice.Args.Machine}
+		for _, t := range notice.Args.Tags {
 			one.people = append(one.people, t.By)
 		}
 		all = append(all, one)
@@ -359,12 +359,12 @@ func (c chat) Holders(ctx context.Context, shop domain.ShopID, role string) (n i
 }
 
 // Unposted lists the machines whose tag-out by p does not stand in the channel.
-func (c chat) Unposted(shop domain.ShopID, p domain.PersonID) []string {
+func (c chat) Unposted(shop domain.ShopID, person domain.PersonID) []string {
 	c.access.mu.Lock()
 	defer c.access.mu.Unlock()
 	machines := map[string]bool{}
 	for _, u := range c.access.unposted[shop] {
-		if slices.Contains(u.people, p) {
+		if slices.Contains(u.people, person) {
 			machines[u.machine] = true
 		}
 	}

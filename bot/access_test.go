@@ -49,12 +49,12 @@ func TestRoleThatCannotBePinged(t *testing.T) {
 			}
 		}
 	}
-	i, reply := rig.slash(rig.wren, "shop settings")
+	interaction, reply := rig.slash(rig.wren, "shop settings")
 	if !strings.Contains(reply.Content, "the one steward whom I know") {
 		t.Errorf("the settings: %s", reply.Content)
 	}
 	before := rig.standing()
-	_, reply = rig.press(i, rig.wren, "Ping the stewards")
+	_, reply = rig.press(interaction, rig.wren, "Ping the stewards")
 	if !strings.Contains(reply.Content, "One steward was mentioned, the role was not pinged.") {
 		t.Errorf("a test: %s", reply.Content)
 	}
@@ -63,12 +63,12 @@ func TestRoleThatCannotBePinged(t *testing.T) {
 	}
 	// Somebody lets anybody mention it.
 	rig.server.MakeMentionable(rig.guild, rig.stewards, true)
-	i, reply = rig.slash(rig.wren, "shop settings")
+	interaction, reply = rig.slash(rig.wren, "shop settings")
 	if !strings.Contains(reply.Content, "I may post notices there and ping the stewards.") {
 		t.Errorf("the settings afterwards: %s", reply.Content)
 	}
 	before = rig.standing()
-	_, reply = rig.press(i, rig.wren, "Ping the stewards")
+	_, reply = rig.press(interaction, rig.wren, "Ping the stewards")
 	if test := rig.last(before); !slices.Equal(test.Pings, []string{role}) ||
 		!strings.Contains(reply.Content, "the stewards' role was pinged") {
 		t.Errorf("a test afterwards pings %q: %s", test.Pings, reply.Content)

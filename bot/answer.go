@@ -60,24 +60,24 @@ func (b *Bot) respond(e event) (refused bool, err error) {
 }
 
 // answer sends a reply. Its pages beyond the first follow it.
-func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bool) (err error) {
+func (b *Bot) answer(ctx context.Context, e event, reply commands.Reply, deferred bool) (err error) {
 	// What is told beside the answer stands below it where nobody else sees that.
-	aside := r.Aside
-	if r.Quiet && !r.Replaces {
-		r.Lines, aside = append(r.Lines, r.Aside...), nil
+	aside := reply.Aside
+	if reply.Quiet && !reply.Replaces {
+		reply.Lines, aside = append(reply.Lines, reply.Aside...), nil
 	}
 	// What its member missed before is told with it, and what they miss of this is kept.
 	who := string(e.guild) + "/" + string(e.actor.ID)
 	missed := b.missed(who)
 	if missed != "" {
-		r.Lines = append(r.Lines, b.cfg.Desk.Unseen(missed))
+		reply.Lines = append(reply.Lines, b.cfg.Desk.Unseen(missed))
 	}
 	defer func() {
 		if err == nil {
 			return
 		}
-		if restCode(err) != codeAcknowledged && !r.Refused && r.Form == nil {
-			missed = r.Headline // the latest is what they wait for
+		if restCode(err) != codeAcknowledged && !reply.Refused && reply.Form == nil {
+			missed = reply.Headline // the latest is what they wait for
 		}
 		if missed != "" {
 			b.mu.Lock()
@@ -86,22 +86,23 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 		}
 	}()
 	// A form is all that there is.
-	if r.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {
-		return b.callback(ctx, e, answer{answerModal, form(r.Form)}, nil)
+	if reply.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {
+		return b.callback(ctx, e, answer{answerModal, form(reply.Form)}, nil)
 	}
 	// Its words and buttons, and its files on the first message.
-	all := bodies(r)
+	all := bodies(reply)
 	var files []*discordgo.File
-	if r.Picture != nil {
-		png, err := commands.Draw(*r.Picture)
+	if reply.Picture != nil {
+		png, err := commands.Draw(*reply.Picture)
 		if err != nil {
 			return fmt.Errorf("draw the picture of an answer: %w", err)
 		}
-		files = []*discordgo.File{{Name: r.Picture.Name + ".png", ContentType: "image/png",
+		files = []*discordgo.File{{Name: reply.Picture.Name + ".png", ContentType: "image/png",
 			Reader: bytes.NewReader(png)}}
-		all[0].Attachments = []attachment{{ID: "0", Filename: r.Picture.Name + ".png", Description: alt(r.Picture.Alt)}}
+		all[0].Attachments = []attachment{{ID: "0", Filename: reply.Picture.Name + ".png",
+			Description: alt(reply.Picture.Alt)}}
 	}
-	if f := r.File; f != nil {
+	if f := reply.File; f != nil {
 		files = append(files, &discordgo.File{Name: f.Name, ContentType: f.Type, Reader: bytes.NewReader(f.Data)})
 		all[0].Attachments = append(all[0].Attachments,
 			attachment{ID: strconv.Itoa(len(files) - 1), Filename: f.Name, Description: f.Name})
@@ -110,7 +111,7 @@ func (b *Bot) answer(ctx context.Context, e event, r commands.Reply, deferred bo
 	switch {
 	case deferred:
 		err = b.send(ctx, "PATCH", discordgo.EndpointWebhookMessage(e.app, e.token, "@original"), e, all[0], files)
-	case r.Replaces && e.kind == discordgo.InteractionMessageComponent:
+	case reply.Replaces && e.kind == discordgo.InteractionMessageComponent:
 		err = b.callback(ctx, e, answer{answerUpdate, all[0]}, files)
 	default:
 		err = b.callback(ctx, e, answer{answerMessage, all[0]}, files)

@@ -77,17 +77,17 @@ func percentile(d []time.Duration, p int) time.Duration {
 // timed sends one command and waits for its answer.
 func timed(b *testing.B, s *discordtest.Server, g *discordtest.Guild, c *discordtest.Channel, m *discordtest.Member,
 	command string, options map[string]string) time.Duration {
-	i, err := s.Slash(g, c, m, command, options)
+	interaction, err := s.Slash(g, c, m, command, options)
 	if err != nil {
 		b.Error(err)
 		return 0
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
-	if _, err := i.Wait(ctx); err != nil {
+	if _, err := interaction.Wait(ctx); err != nil {
 		b.Error(err)
 	}
-	return time.Since(i.Sent())
+	return time.Since(interaction.Sent())
 }
 
 // floorClient is the bare handler.
@@ -112,16 +112,16 @@ func floorClient(b *testing.B) func() time.Duration {
 		b.Fatal(err)
 	}
 	session.Client, session.LogLevel = server.Client(), -1
-	session.AddHandler(func(ds *discordgo.Session, i *discordgo.InteractionCreate) {
+	session.AddHandler(func(ds *discordgo.Session, interaction *discordgo.InteractionCreate) {
 		tx, err := db.Begin()
 		if err == nil {
-			_, err = tx.Exec(`INSERT INTO fact (id, body) VALUES (?, ?)`, i.ID, "x")
+			_, err = tx.Exec(`INSERT INTO fact (id, body) VALUES (?, ?)`, interaction.ID, "x")
 		}
 		if err == nil {
 			err = tx.Commit()
 		}
 		if err == nil {
-			err = ds.InteractionRespond(i.Interaction,
+			err = ds.InteractionRespond(interaction.Interaction,
 				&discordgo.InteractionResponse{Type: 4, Data: &discordgo.InteractionResponseData{Content: "logged"}})
 		}
 		if err != nil {
@@ -183,15 +183,15 @@ func ourClient(b *testing.B) func() time.Duration {
 		b.Fatal(err)
 	}
 	// A machine that runs: its ticks are made.
-	i, err := server.Slash(guild, channel, keeper, "shop add", map[string]string{"name": "Marble",
+	interaction, err := server.Slash(guild, channel, keeper, "shop add", map[string]string{"name": "Marble",
 		"kind":  "thickness-planer",
 		"state": "in-use"})
 	for err == nil {
 		var reply discordtest.Reply
-		if reply, err = i.Wait(ctx); err != nil || len(reply.Buttons) == 0 {
+		if reply, err = interaction.Wait(ctx); err != nil || len(reply.Buttons) == 0 {
 			break
 		}
-		i, err = server.Press(i, keeper, "Seen: ")
+		interaction, err = server.Press(interaction, keeper, "Seen: ")
 	}
 	if err != nil {
 		b.Fatal(err)

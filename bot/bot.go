@@ -285,7 +285,7 @@ func (b *Bot) lookAtServers(ctx context.Context) {
 
 // receive answers one interaction. It runs in a goroutine of its own, in no order, perhaps
 // twice for the same interaction; a panic in it would end the program.
-func (b *Bot) receive(i *discordgo.InteractionCreate) {
+func (b *Bot) receive(interaction *discordgo.InteractionCreate) {
 	b.mu.Lock()
 	if b.closing {
 		b.mu.Unlock()
@@ -294,7 +294,7 @@ func (b *Bot) receive(i *discordgo.InteractionCreate) {
 	b.work.Add(1)
 	b.mu.Unlock()
 	defer b.work.Done()
-	b.safely("answering", func() { b.take(i) })
+	b.safely("answering", func() { b.take(interaction) })
 }
 
 func (b *Bot) take(i *discordgo.InteractionCreate) {

@@ -177,7 +177,7 @@ func (r *rig) check(err error) {
 }
 
 // slash gives a command with options "name=value" and returns it and its reply.
-func (r *rig) slash(m *discordtest.Member, command string, options ...string) (*discordtest.Interaction,
+func (r *rig) slash(member *discordtest.Member, command string, options ...string) (*discordtest.Interaction,
 	discordtest.Reply) {
 	r.t.Helper()
 	given := map[string]string{}
@@ -185,7 +185,7 @@ func (r *rig) slash(m *discordtest.Member, command string, options ...string) (*
 		name, value, _ := strings.Cut(o, "=")
 		given[name] = value
 	}
-	i, err := r.server.Slash(r.guild, r.channel, m, command, given)
+	i, err := r.server.Slash(r.guild, r.channel, member, command, given)
 	r.check(err)
 	reply, err := i.Wait(r.ctx)
 	r.check(err)
@@ -281,17 +281,17 @@ func TestStory(t *testing.T) {
 	if !reply.Ephemeral || len(reply.Buttons) != 3 {
 		t.Fatalf("a question: %+v", reply)
 	}
-	i, reply := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller",
+	interaction, reply := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller",
 		"values=left 0.046 in, right 0.041 in")
 	if !reply.Ephemeral || !strings.Contains(reply.Content, "1/8 turn clockwise, seen from the key") ||
 		len(reply.Buttons) != 2 {
 		t.Fatalf("a plan: %+v", reply)
 	}
-	why, reply := rig.press(i, rig.ada, "Why?")
+	why, reply := rig.press(interaction, rig.ada, "Why?")
 	if !strings.Contains(reply.Content, "1.27 mm a turn") || len(reply.Files) != 1 {
 		t.Errorf("why: %+v (%v)", reply, why.Answered())
 	}
-	_, reply = rig.press(i, rig.ada, "I turned it")
+	_, reply = rig.press(interaction, rig.ada, "I turned it")
 	if !reply.Replaced || len(reply.Buttons) != 0 || !strings.Contains(reply.Content, "moves made") {
 		t.Errorf("turned: %+v", reply)
 	}
@@ -375,19 +375,19 @@ func TestStory(t *testing.T) {
 		t.Errorf("release before the cause of the smoke was found: %+v", reply)
 	}
 	rig.slash(rig.wren, "reading", "machine=Marble", "check=cause of smoke or heat", "values=pass: belt slipped")
-	i, reply = rig.slash(rig.wren, "release", "machine=Marble", "note=belt replaced")
+	interaction, reply = rig.slash(rig.wren, "release", "machine=Marble", "note=belt replaced")
 	if len(reply.Buttons) != 1 || !strings.Contains(reply.Content, "tag 1 of 2") {
 		t.Fatalf("release: %+v", reply)
 	}
-	i, reply = rig.press(i, rig.wren, "Seen to: next tag")
+	interaction, reply = rig.press(interaction, rig.wren, "Seen to: next tag")
 	if len(reply.Buttons) != 2 || !strings.Contains(reply.Content, "the belt is off") {
 		t.Fatalf("the second tag: %+v", reply)
 	}
-	i, reply = rig.press(i, rig.wren, "All done, owner asked")
+	interaction, reply = rig.press(interaction, rig.wren, "All done, owner asked")
 	if !strings.Contains(reply.Content, "is under test by <@"+rig.wren.ID+">: keep clear.") {
 		t.Errorf("under test: %+v", reply)
 	}
-	_, reply = rig.press(i, rig.wren, "It runs well")
+	_, reply = rig.press(interaction, rig.wren, "It runs well")
 	if !strings.Contains(reply.Content, "Marble is back in service.") {
 		t.Errorf("released: %+v", reply)
 	}
@@ -463,15 +463,16 @@ func TestDeliveredTwice(t *testing.T) {
 	rig := newMarble(t)
 	rig.start()
 	rig.ready()
-	i, err := rig.server.Slash(rig.guild, rig.channel, rig.ada, "hours", map[string]string{"machine": "Marble",
-		"hours": "1"})
+	interaction, err := rig.server.Slash(rig.guild, rig.channel, rig.ada, "hours",
+		map[string]string{"machine": "Marble",
+			"hours": "1"})
 	rig.check(err)
 	for range 5 {
-		rig.server.Again(i)
+		rig.server.Again(interaction)
 	}
-	_, err = i.Wait(rig.ctx)
+	_, err = interaction.Wait(rig.ctx)
 	rig.check(err)
-	rig.server.Again(i)
+	rig.server.Again(interaction)
 	rig.slash(rig.ada, "hours", "machine=Marble", "hours=30 min", "sure=yes")
 	snap, err := rig.db.Shop(domain.ShopID(rig.guild.ID)).Snapshot(rig.ctx, 1)
 	rig.check(err)
@@ -898,12 +899,13 @@ func (panicking) Machines(context.Context) ([]domain.Machine, error) { panic("ou
 func TestPanicHarmsNobodyElse(t *testing.T) {
 	t.Parallel()
 	rig := newRig(t, nil)
-	rig.start(func(c *bot.Config) {
+	rig.start(func(config *bot.Config) {
 		cat, err := words.Load()
 		if err != nil {
 			t.Fatal(err)
 		}
-		c.Desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return panicking{rig.db.Shop(id)} }, rig.db,
+		config.Desk = commands.NewDesk(func(id domain.ShopID) commands.Books { return panicking{rig.db.Shop(id)} },
+			rig.db,
 			cat)
 	})
 	rig.ready()

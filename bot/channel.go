@@ -89,32 +89,33 @@ func (n *notices) Post(ctx context.Context, shop domain.Shop, o domain.Undeliver
 }
 
 // post is Post, and who the message that it became really mentioned.
-func (n *notices) post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string,
+func (n *notices) post(ctx context.Context, shop domain.Shop, undelivered domain.Undelivered,
+	message commands.Message) (string,
 	mentioned, error) {
 	var who mentioned
-	ref, key := reference(shop.ID, o.Notice.Key), nonce(shop.ID, o.Notice.Key)
+	ref, key := reference(shop.ID, undelivered.Notice.Key), nonce(shop.ID, undelivered.Notice.Key)
 	// Look for it where its nonce would not keep it from being posted twice.
-	if !o.Sent.IsZero() && n.now().Sub(o.Sent) > nonceWindow {
-		id, readable, err := n.find(ctx, shop, ref, o.Sent)
+	if !undelivered.Sent.IsZero() && n.now().Sub(undelivered.Sent) > nonceWindow {
+		id, readable, err := n.find(ctx, shop, ref, undelivered.Sent)
 		switch {
 		case err != nil:
 			return "", who, n.failed(shop, err)
 		case id != "":
 			return id, who, nil
-		case !readable && o.Notice.Urgency() == domain.Routine:
+		case !readable && undelivered.Notice.Urgency() == domain.Routine:
 			return "", who, nil
 		}
 	}
 	// What it says, and whom it notifies.
-	call := n.access.call(ctx, shop, m, n.now())
-	payload := n.body(m, ref, call.text)
+	call := n.access.call(ctx, shop, message, n.now())
+	payload := n.body(message, ref, call.text)
 	payload.Nonce, payload.EnforceNonce = key, true
 	payload.Mentions.Roles, payload.Mentions.Users = call.roles, call.users
-	if o.Notice.Urgency() == domain.Routine && !m.Mention && len(m.People) == 0 {
+	if undelivered.Notice.Urgency() == domain.Routine && !message.Mention && len(message.People) == 0 {
 		payload.Flags = flagSilent
 	}
 	// Send it, and read which message it became.
-	text, err := n.postWithPhoto(ctx, shop, o.Notice, payload)
+	text, err := n.postWithPhoto(ctx, shop, undelivered.Notice, payload)
 	if err != nil {
 		if !maybeServed(err) {
 			return "", who, &Unsent{n.failed(shop, err)}
@@ -150,17 +151,17 @@ func maybeServed(err error) bool {
 
 // body is a notice as it stands in the channel, behind the mentions that call somebody,
 // with its visible reference and its buttons: an edit takes away those that it lacks.
-func (n *notices) body(m commands.Message, ref, mentions string) body {
+func (n *notices) body(message commands.Message, ref, mentions string) body {
 	tail := "\n-# " + ref
 	room := maxContent - len(tail) - max(len(mentions), roleMention)
-	text := words.Expand(m.Text, markdown{})
+	text := words.Expand(message.Text, markdown{})
 	if len([]rune(text)) > room {
 		// A notice is one message, so that it can be edited and pinned: what does
 		// not fit is left out by whole lines, and it says where to find it.
 		all := pagesOf(strings.Split(text, "\n"), room-len([]rune(n.more))-1)
 		text = all[0] + "\n" + n.more
 	}
-	return body{Content: mentions + text + tail, Components: rows(m.Buttons), Mentions: nobody}
+	return body{Content: mentions + text + tail, Components: rows(message.Buttons), Mentions: nobody}
 }
 
 // roleMention is the room that a mention of a role takes, in characters.

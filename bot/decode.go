@@ -38,20 +38,23 @@ const (
 )
 
 // decode reads an interaction, or refuses it.
-func decode(i *discordgo.Interaction) (event, error) {
-	if i == nil || i.ID == "" || i.Token == "" || i.AppID == "" || i.GuildID == "" || i.Member == nil ||
-		i.Member.User == nil || i.Member.User.ID == "" || i.Data == nil {
+func decode(interaction *discordgo.Interaction) (event, error) {
+	if interaction == nil || interaction.ID == "" || interaction.Token == "" || interaction.AppID == "" ||
+		interaction.GuildID == "" || interaction.Member == nil ||
+		interaction.Member.User == nil || interaction.Member.User.ID == "" || interaction.Data == nil {
 		return event{}, errMalformed
 	}
-	user := i.Member.User
-	asked := event{id: i.ID, token: i.Token, app: i.AppID, guild: domain.ShopID(i.GuildID), channel: i.ChannelID,
-		kind: i.Type,
-		actor: commands.Actor{ID: domain.PersonID(user.ID), Name: name(i.Member), Roles: i.Member.Roles,
-			Manages: i.Member.Permissions&(administrator|manageGuild) != 0}}
-	switch data := i.Data.(type) {
+	user := interaction.Member.User
+	asked := event{id: interaction.ID, token: interaction.Token, app: interaction.AppID,
+		guild: domain.ShopID(interaction.GuildID), channel: interaction.ChannelID,
+		kind: interaction.Type,
+		actor: commands.Actor{ID: domain.PersonID(user.ID), Name: name(interaction.Member),
+			Roles:   interaction.Member.Roles,
+			Manages: interaction.Member.Permissions&(administrator|manageGuild) != 0}}
+	switch data := interaction.Data.(type) {
 	case discordgo.ApplicationCommandInteractionData:
-		if i.Type != discordgo.InteractionApplicationCommand &&
-			i.Type != discordgo.InteractionApplicationCommandAutocomplete {
+		if interaction.Type != discordgo.InteractionApplicationCommand &&
+			interaction.Type != discordgo.InteractionApplicationCommandAutocomplete {
 			return asked, errMalformed
 		}
 		return asked, asked.readCommand(data)

@@ -35,10 +35,10 @@ func TestGoldenBodies(t *testing.T) {
 	rig.start()
 	rig.ready()
 	begin := len(rig.server.Requests())
-	i, _ := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller",
+	interaction, _ := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller",
 		"values=left 0.046 in, right 0.041 in")
 	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Content(rig.channel, 0) != "" }))
-	rig.press(i, rig.ada, "I turned it")
+	rig.press(interaction, rig.ada, "I turned it")
 	rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller")
 	rig.slash(rig.ada, "why", "machine=Marble", "check=outfeed roller")
 	rig.slash(rig.ada, "hours", "machine=Marbel", "hours=1")
@@ -49,10 +49,10 @@ func TestGoldenBodies(t *testing.T) {
 		return !strings.Contains(rig.server.Content(rig.channel, 1),
 			"read it again")
 	}))
-	i, _ = rig.slash(rig.wren, "release", "machine=Marble")
-	i, _ = rig.press(i, rig.wren, "All done, owner asked")
+	interaction, _ = rig.slash(rig.wren, "release", "machine=Marble")
+	interaction, _ = rig.press(interaction, rig.wren, "All done, owner asked")
 	rig.check(rig.server.Until(rig.ctx, func() bool { return rig.server.Content(rig.channel, 2) != "" }))
-	rig.press(i, rig.wren, "It runs well")
+	rig.press(interaction, rig.wren, "It runs well")
 	rig.check(rig.server.Until(rig.ctx, func() bool {
 		return rig.server.Content(rig.channel, 3) != "" &&
 			rig.server.Pinned(rig.channel) == 0

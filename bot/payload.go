@@ -130,15 +130,15 @@ func form(f *commands.Form) modal {
 
 // bodies are a reply as messages: the first answers, the others follow. The
 // buttons stand on the last.
-func bodies(r commands.Reply) []body {
+func bodies(reply commands.Reply) []body {
 	var all []body
-	for _, p := range pages(lines(r)) {
+	for _, p := range pages(lines(reply)) {
 		b := body{Content: p, Components: []row{}, Mentions: nobody}
-		if r.Quiet {
+		if reply.Quiet {
 			b.Flags = flagEphemeral
 		}
 		all = append(all, b)
 	}
-	all[len(all)-1].Components = rows(r.Buttons)
+	all[len(all)-1].Components = rows(reply.Buttons)
 	return all
 }

@@ -26,12 +26,12 @@ type served struct {
 	err    error
 }
 
-func (s *served) RoundTrip(r *http.Request) (*http.Response, error) {
+func (s *served) RoundTrip(request *http.Request) (*http.Response, error) {
 	s.asked++
 	if s.err != nil {
 		return nil, s.err
 	}
-	return &http.Response{StatusCode: s.status, Header: s.header, Body: io.NopCloser(s.body), Request: r}, nil
+	return &http.Response{StatusCode: s.status, Header: s.header, Body: io.NopCloser(s.body), Request: request}, nil
 }
 
 const photoAddress = "https://cdn.discordapp.com/ephemeral-attachments/1/2/feed.jpg?hm=secret"

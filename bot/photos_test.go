@@ -169,12 +169,12 @@ type slowly struct {
 	begin chan struct{}
 }
 
-func (s slowly) RoundTrip(r *http.Request) (*http.Response, error) {
+func (s slowly) RoundTrip(request *http.Request) (*http.Response, error) {
 	select {
 	case <-s.begin:
-		return s.RoundTripper.RoundTrip(r)
-	case <-r.Context().Done():
-		return nil, r.Context().Err()
+		return s.RoundTripper.RoundTrip(request)
+	case <-request.Context().Done():
+		return nil, request.Context().Err()
 	}
 }
 

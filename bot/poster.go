@@ -342,35 +342,35 @@ func (p *Poster) clock(now time.Time) time.Time {
 
 // put does what one notice asks. That a post is sent is noted before, so that a program
 // which dies of it is followed by one that knows.
-func (p *Poster) put(ctx context.Context, o domain.Undelivered, at time.Time) (message string, err error) {
-	shop, err := p.Settings(ctx, o.Shop)
+func (p *Poster) put(ctx context.Context, undelivered domain.Undelivered, at time.Time) (message string, err error) {
+	shop, err := p.Settings(ctx, undelivered.Shop)
 	if err != nil {
 		return "", &Unsent{&unreached{err}}
 	}
 	if shop.NoticeChannel == "" {
 		return "", &Unsent{&unreached{errNoChannel}}
 	}
-	notice := o.Notice
-	if notice.Op != domain.Post && o.Message == "" {
+	notice := undelivered.Notice
+	if notice.Op != domain.Post && undelivered.Message == "" {
 		return "", nil // its target was given up as posted: there is nothing to change
 	}
 	switch notice.Op {
 	case domain.Post:
 		said := p.Render(shop, notice)
-		if err := p.Outbox.Sending(ctx, o, at); err != nil && notice.Urgency() == domain.Routine {
+		if err := p.Outbox.Sending(ctx, undelivered, at); err != nil && notice.Urgency() == domain.Routine {
 			return "", &Unsent{&unreached{err}}
-		} else if err != nil && o.Sent.IsZero() {
+		} else if err != nil && undelivered.Sent.IsZero() {
 			// What is urgent does not wait for books that cannot be written; it may have been
 			// sent ever since it was owed.
-			o.Sent = o.Made
+			undelivered.Sent = undelivered.Made
 		}
-		return p.Channel.Post(ctx, shop, o, said)
+		return p.Channel.Post(ctx, shop, undelivered, said)
 	case domain.Edit:
-		return "", p.Channel.Edit(ctx, shop, o, p.Render(shop, notice))
+		return "", p.Channel.Edit(ctx, shop, undelivered, p.Render(shop, notice))
 	case domain.Pin:
-		return "", p.Channel.Pin(ctx, shop, o)
+		return "", p.Channel.Pin(ctx, shop, undelivered)
 	case domain.Unpin:
-		return "", p.Channel.Unpin(ctx, shop, o)
+		return "", p.Channel.Unpin(ctx, shop, undelivered)
 	}
 	return "", fmt.Errorf("unknown operation %q", notice.Op)
 }

@@ -59,13 +59,14 @@ func (b *board) find(shop domain.ShopID, message string) *posted {
 	return nil
 }
 
-func (b *board) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
+func (b *board) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, message commands.Message) (string,
+	error) {
 	id := "msg:" + o.Notice.Key
-	if err := b.do(ctx, "post "+o.Notice.Key+": "+m.Headline); err != nil {
+	if err := b.do(ctx, "post "+o.Notice.Key+": "+message.Headline); err != nil {
 		return "", err
 	}
 	if b.find(shop.ID, id) == nil {
-		b.messages = append(b.messages, &posted{channeltest.Message{ID: id, Text: m.Text}, shop.ID})
+		b.messages = append(b.messages, &posted{channeltest.Message{ID: id, Text: message.Text}, shop.ID})
 	}
 	return id, nil
 }
@@ -86,13 +87,13 @@ func (b *board) Unpin(ctx context.Context, shop domain.Shop, o domain.Undelivere
 	return b.pin(ctx, shop, o, false)
 }
 
-func (b *board) pin(ctx context.Context, shop domain.Shop, o domain.Undelivered, pinned bool) error {
+func (b *board) pin(ctx context.Context, shop domain.Shop, undelivered domain.Undelivered, pinned bool) error {
 	op := "unpin "
 	if pinned {
 		op = "pin "
 	}
-	err := b.do(ctx, op+o.Message)
-	if at := b.find(shop.ID, o.Message); err == nil && at != nil && !b.noPins {
+	err := b.do(ctx, op+undelivered.Message)
+	if at := b.find(shop.ID, undelivered.Message); err == nil && at != nil && !b.noPins {
 		at.Pinned = pinned
 	}
 	return err
@@ -141,12 +142,12 @@ func newShop(t *testing.T, channel string) *shop {
 	return made
 }
 
-func (s *shop) report(m domain.MachineID, b domain.Body) {
+func (s *shop) report(m domain.MachineID, body domain.Body) {
 	s.t.Helper()
 	s.n++
 	if _, err := s.db.Shop("one").Report(context.Background(),
 		domain.Entry{Key: fmt.Sprint(s.n), Machine: m, At: time.Now(), Recorded: time.Now(), By: "ada", For: "ada",
-			Body: b}); err != nil {
+			Body: body}); err != nil {
 		s.t.Fatal(err)
 	}
 }

@@ -40,17 +40,17 @@ const (
 const inServers = 0
 
 // declare converts the desk's declarations to Discord's form.
-func declare(d *commands.Desk) []declared {
+func declare(desk *commands.Desk) []declared {
 	var all []declared
 	index := map[string]int{}
-	for _, command := range d.Declarations() {
+	for _, command := range desk.Declarations() {
 		var options []declared
 		for _, taken := range command.Options {
-			options = append(options, option(d, command, taken))
+			options = append(options, option(desk, command, taken))
 		}
 		group, sub, nested := strings.Cut(command.Name, " ")
 		if !nested {
-			all = append(all, declared{Type: 1, Name: command.Name, Description: d.Describe(command, ""),
+			all = append(all, declared{Type: 1, Name: command.Name, Description: desk.Describe(command, ""),
 				Contexts: []int{inServers}, Options: options})
 			continue
 		}
@@ -58,11 +58,11 @@ func declare(d *commands.Desk) []declared {
 		if !ok {
 			at = len(all)
 			index[group] = at
-			all = append(all, declared{Type: 1, Name: group, Description: d.DescribeGroup(group),
+			all = append(all, declared{Type: 1, Name: group, Description: desk.DescribeGroup(group),
 				Contexts: []int{inServers}})
 		}
 		all[at].Options = append(all[at].Options,
-			declared{Type: optionSub, Name: sub, Description: d.Describe(command, ""), Options: options})
+			declared{Type: optionSub, Name: sub, Description: desk.Describe(command, ""), Options: options})
 	}
 	return all
 }
@@ -92,9 +92,9 @@ func option(d *commands.Desk, c *commands.Command, o commands.Option) declared {
 
 // register tells Discord of the commands, in bulk, if what it knows differs.
 // changed says whether it did.
-func register(ctx context.Context, s *discordgo.Session, app string, want []declared) (changed bool, err error) {
+func register(ctx context.Context, session *discordgo.Session, app string, want []declared) (changed bool, err error) {
 	url := discordgo.EndpointApplicationGlobalCommands(app)
-	text, err := s.RequestWithBucketID("GET", url, nil, url, discordgo.WithContext(ctx))
+	text, err := session.RequestWithBucketID("GET", url, nil, url, discordgo.WithContext(ctx))
 	if err != nil {
 		return false, fmt.Errorf("ask for the commands that Discord knows: %w", err)
 	}
@@ -105,7 +105,7 @@ func register(ctx context.Context, s *discordgo.Session, app string, want []decl
 	if sameCommands(have, want) {
 		return false, nil
 	}
-	if _, err := s.RequestWithBucketID("PUT", url, want, url, discordgo.WithContext(ctx)); err != nil {
+	if _, err := session.RequestWithBucketID("PUT", url, want, url, discordgo.WithContext(ctx)); err != nil {
 		return false, fmt.Errorf("register commands: %w", err)
 	}
 	return true, nil

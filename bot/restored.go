@@ -40,30 +40,33 @@ func (b *Bot) reconcile(ctx context.Context) {
 }
 
 // reconcileShop is reconcile for one shop.
-func (b *Bot) reconcileShop(ctx context.Context, r domain.Restoration) error {
-	shop, err := b.cfg.Settings(ctx, r.Shop)
+func (b *Bot) reconcileShop(ctx context.Context, restoration domain.Restoration) error {
+	shop, err := b.cfg.Settings(ctx, restoration.Shop)
 	if err != nil {
 		return err
 	}
 	if shop.NoticeChannel == "" {
-		b.cfg.Log.Warn("restored books cannot be held against a channel: there is none", "shop", r.Shop)
-		return b.cfg.Restored.Reconciled(ctx, r)
+		b.cfg.Log.Warn("restored books cannot be held against a channel: there is none", "shop", restoration.Shop)
+		return b.cfg.Restored.Reconciled(ctx, restoration)
 	}
-	heard, err := b.notices.since(ctx, shop, r.Last)
+	heard, err := b.notices.since(ctx, shop, restoration.Last)
 	if err != nil {
-		return fmt.Errorf("read the channel of shop %s: %w", r.Shop, err)
+		return fmt.Errorf("read the channel of shop %s: %w", restoration.Shop, err)
 	}
-	told, err := b.cfg.Desk.Reconcile(ctx, shop, r, heard, func(s string) string { return words.Expand(s, markdown{}) })
+	told, err := b.cfg.Desk.Reconcile(ctx, shop, restoration, heard, func(s string) string {
+		return words.Expand(s,
+			markdown{})
+	})
 	if err != nil {
 		return err
 	}
-	owed := domain.Undelivered{Shop: r.Shop, Made: r.At,
-		Notice: domain.Notice{Key: fmt.Sprint("restored/", r.At.Unix()), Op: domain.Post}}
+	owed := domain.Undelivered{Shop: restoration.Shop, Made: restoration.At,
+		Notice: domain.Notice{Key: fmt.Sprint("restored/", restoration.At.Unix()), Op: domain.Post}}
 	if _, err := b.notices.Post(ctx, shop, owed, told); err != nil {
-		return fmt.Errorf("tell shop %s of its restored books: %w", r.Shop, err)
+		return fmt.Errorf("tell shop %s of its restored books: %w", restoration.Shop, err)
 	}
-	b.cfg.Log.Info("a channel was held against restored books", "shop", r.Shop, "read", len(heard))
-	return b.cfg.Restored.Reconciled(ctx, r)
+	b.cfg.Log.Info("a channel was held against restored books", "shop", restoration.Shop, "read", len(heard))
+	return b.cfg.Restored.Reconciled(ctx, restoration)
 }
 
 // mentionsFirst is what stands before the first line of a notice that calls somebody.

@@ -48,16 +48,16 @@ func (in *inside) addMachine(name string) domain.MachineID {
 }
 
 // prove checks all of a machine, and finds it well.
-func (in *inside) prove(m domain.MachineID) {
+func (in *inside) prove(machine domain.MachineID) {
 	in.t.Helper()
-	snap, err := in.db.Shop(domain.ShopID(in.guild.ID)).Snapshot(context.Background(), m)
+	snap, err := in.db.Shop(domain.ShopID(in.guild.ID)).Snapshot(context.Background(), machine)
 	in.check(err)
 	for _, c := range snap.Machine.Profile.Checks {
 		if c.OnDemand {
 			continue
 		}
 		if c.Inspection {
-			in.report("check "+c.ID, m, domain.Inspection{Check: c.ID, Pass: true})
+			in.report("check "+c.ID, machine, domain.Inspection{Check: c.ID, Pass: true})
 			continue
 		}
 		read := domain.Reading{Check: c.ID, Typed: "well", Gauge: domain.GaugeUsed{Name: "dial",
@@ -65,7 +65,7 @@ func (in *inside) prove(m domain.MachineID) {
 		for _, p := range c.Positions {
 			read.Values = append(read.Values, quantity.At{Position: p, Repeats: []quantity.Value{c.Example}})
 		}
-		in.report("check "+c.ID, m, read)
+		in.report("check "+c.ID, machine, read)
 	}
 }
 
@@ -168,13 +168,13 @@ type pagesOfMessages struct {
 }
 
 // RoundTrip answers a request.
-func (p *pagesOfMessages) RoundTrip(r *http.Request) (*http.Response, error) {
-	p.asked = append(p.asked, r.URL.RawQuery)
+func (p *pagesOfMessages) RoundTrip(request *http.Request) (*http.Response, error) {
+	p.asked = append(p.asked, request.URL.RawQuery)
 	text, err := json.Marshal(p.pages[min(len(p.asked), len(p.pages))-1])
 	if err != nil {
 		p.t.Error(err)
 	}
-	return &http.Response{StatusCode: http.StatusOK, Header: http.Header{}, Request: r,
+	return &http.Response{StatusCode: http.StatusOK, Header: http.Header{}, Request: request,
 		Body: io.NopCloser(strings.NewReader(string(text)))}, nil
 }
 

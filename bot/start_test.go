@@ -19,15 +19,15 @@ func TestTicks(t *testing.T) {
 	rig.slash(rig.keeper, "shop settings", "zone=CET", "units=metric", "notices="+rig.channel.ID,
 		"stewards="+rig.stewards)
 	standing := rig.standing()
-	i, reply := rig.slash(rig.wren, "shop add", "name=Granite", "kind=thickness-planer")
+	interaction, reply := rig.slash(rig.wren, "shop add", "name=Granite", "kind=thickness-planer")
 	if len(reply.Buttons) != 2 || !strings.HasPrefix(reply.Buttons[0].Label, "New, moved or unknown") {
 		t.Fatalf("a question: %+v", reply)
 	}
-	i, reply = rig.press(i, rig.wren, "In use already")
+	interaction, reply = rig.press(interaction, rig.wren, "In use already")
 	if !reply.Replaced || len(reply.Buttons) != 6 || !strings.HasPrefix(reply.Content, "Granite is being set up") {
 		t.Fatalf("its ticks: %+v", reply)
 	}
-	i, reply = rig.press(i, rig.wren, "Seen: stops")
+	interaction, reply = rig.press(interaction, rig.wren, "Seen: stops")
 	if !reply.Replaced || len(reply.Buttons) != 5 || !strings.Contains(reply.Content, "Stops: ticked.") {
 		t.Errorf("a tick: %+v", reply)
 	}
@@ -38,7 +38,7 @@ func TestTicks(t *testing.T) {
 		if !strings.HasPrefix(reply.Content, "Granite is being set up: do not use.") {
 			t.Fatalf("with %d ticks missing: %q", left+1, reply.Content)
 		}
-		i, reply = rig.press(i, rig.wren, "Seen: ")
+		interaction, reply = rig.press(interaction, rig.wren, "Seen: ")
 		if len(reply.Buttons) != left {
 			t.Fatalf("of %d ticks left: %+v", left, reply)
 		}

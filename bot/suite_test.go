@@ -95,9 +95,9 @@ func TestBoard(t *testing.T) {
 			},
 			Now: func() time.Time { return now }, Advance: func(d time.Duration) { now = now.Add(d) },
 			Meets: []channeltest.Fault{channeltest.Broken, channeltest.Limited, channeltest.PinsOnly},
-			Hurt: func(f channeltest.Fault) {
+			Hurt: func(fault channeltest.Fault) {
 				made.fail = func(op string) error {
-					switch f {
+					switch fault {
 					case channeltest.Limited:
 						return &bot.Wait{For: channeltest.LimitedFor, Err: errors.New("too many")}
 					case channeltest.Broken:
@@ -105,7 +105,7 @@ func TestBoard(t *testing.T) {
 					}
 					return nil
 				}
-				made.noPins = f == channeltest.PinsOnly
+				made.noPins = fault == channeltest.PinsOnly
 			},
 			Mend: func() { made.fail, made.noPins = nil, false }}
 	})

@@ -69,18 +69,18 @@ func (markdown) Link(address, name string) string {
 const maxContent = 2000
 
 // lines are a reply's lines in Discord's markdown.
-func lines(r commands.Reply) []string {
+func lines(reply commands.Reply) []string {
 	var all []string
 	add := func(s string) {
 		if s = words.Expand(s, markdown{}); s != "" {
 			all = append(all, s)
 		}
 	}
-	add(r.Headline)
-	for _, l := range r.Lines {
+	add(reply.Headline)
+	for _, l := range reply.Lines {
 		add(l)
 	}
-	if table := r.Table; table != nil {
+	if table := reply.Table; table != nil {
 		for _, row := range table.Rows {
 			if len(table.Head) == 0 {
 				add(strings.Join(row, ": "))
@@ -96,8 +96,8 @@ func lines(r commands.Reply) []string {
 			add(strings.Join(more, "; "))
 		}
 	}
-	if r.Picture != nil {
-		add(r.Picture.Alt)
+	if reply.Picture != nil {
+		add(reply.Picture.Alt)
 	}
 	return all
 }

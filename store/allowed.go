@@ -22,19 +22,20 @@ func (t *tx) withdrawable(no domain.FactNo) (domain.Fact, error) {
 }
 
 // allowed refuses what the machine's facts do not allow.
-func (t *tx) allowed(snap domain.Snapshot, e domain.Entry) error {
-	switch body := e.Body.(type) {
+func (t *tx) allowed(snap domain.Snapshot, entry domain.Entry) error {
+	switch body := entry.Body.(type) {
 	// A run that nobody can have made.
 	case domain.Hours:
-		if e.Sure {
+		if entry.Sure {
 			return nil
 		}
-		runs, err := t.runs(e.Machine, e.At.Add(-48*time.Hour), e.At.Add(48*time.Hour))
+		runs, err := t.runs(entry.Machine, entry.At.Add(-48*time.Hour), entry.At.Add(48*time.Hour))
 		if err != nil {
 			return err
 		}
 		if r := domain.CheckRun(snap.Shop, snap.Machine.Name,
-			domain.Run{For: e.For, Until: e.At, Used: time.Duration(body.Seconds) * time.Second}, runs); r != nil {
+			domain.Run{For: entry.For, Until: entry.At, Used: time.Duration(body.Seconds) * time.Second},
+			runs); r != nil {
 			return r
 		}
 	// What is confirmed waits for it.

@@ -50,7 +50,7 @@ func TestBackupWhileReportsComeIn(t *testing.T) {
 			}
 			e := entry(fmt.Sprint("k", n), time.Hour, marble, domain.Hours{Seconds: 60})
 			e.By, e.Sure = domain.PersonID(fmt.Sprint("p", n)), true // of whom each may report so much a minute
-			o, err := shop.Report(ctx, e)
+			outcome, err := shop.Report(ctx, e)
 			if err != nil {
 				t.Error(err)
 				close(reported)
@@ -60,7 +60,7 @@ func TestBackupWhileReportsComeIn(t *testing.T) {
 			case <-reported:
 			default:
 			}
-			reported <- o.Fact.No
+			reported <- outcome.Fact.No
 		}
 	})
 	for n := range 5 {

@@ -61,8 +61,8 @@ type machineKey struct {
 // but for the machines that it needs or whose ratio it borrows. One query over the
 // facts recorded since tells, and the generation of the shop's machines, as it was
 // before the transaction began.
-func (t *tx) cached(m domain.MachineID, generation int64) (c cachedSnapshot, ok bool, err error) {
-	c, ok = t.db.snapshots.Get(machineKey{t.shop, m})
+func (t *tx) cached(machine domain.MachineID, generation int64) (c cachedSnapshot, ok bool, err error) {
+	c, ok = t.db.snapshots.Get(machineKey{t.shop, machine})
 	if !ok || c.generation != generation || unsettled(generation) || len(c.snap.Needs) > 0 ||
 		c.snap.Machine.Setup.Like != 0 {
 		return c, false, nil // what other machines are comes into it
@@ -74,7 +74,7 @@ func (t *tx) cached(m domain.MachineID, generation int64) (c cachedSnapshot, ok 
 	}
 	var one int
 	changed, err := t.row([]any{&one},
-		`SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, c.no, m)
+		`SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, c.no, machine)
 	if err != nil {
 		return c, false, fmt.Errorf("look for facts since the cached snapshot: %w", err)
 	}
@@ -83,30 +83,30 @@ func (t *tx) cached(m domain.MachineID, generation int64) (c cachedSnapshot, ok 
 
 // snapshotForReport is a machine's snapshot before a report, and notes its wake time
 // where that is known.
-func (t *tx) snapshotForReport(m domain.MachineID) (domain.Snapshot, error) {
-	kept, ok, err := t.cached(m, t.db.generation(t.shop).Load())
+func (t *tx) snapshotForReport(machine domain.MachineID) (domain.Snapshot, error) {
+	kept, ok, err := t.cached(machine, t.db.generation(t.shop).Load())
 	if err != nil {
 		return kept.snap, err
 	}
 	if !ok {
-		return t.snapshot(m)
+		return t.snapshot(machine)
 	}
 	t.wake = kept.wake
 	return kept.snap, nil
 }
 
 // snapshotForReading is a machine's snapshot, kept in memory where it was not.
-func (t *tx) snapshotForReading(m domain.MachineID, generation int64) (domain.Snapshot, error) {
-	c, ok, err := t.cached(m, generation)
+func (t *tx) snapshotForReading(machine domain.MachineID, generation int64) (domain.Snapshot, error) {
+	c, ok, err := t.cached(machine, generation)
 	if err != nil || ok {
 		return c.snap, err
 	}
-	snap, err := t.snapshot(m)
+	snap, err := t.snapshot(machine)
 	if err != nil {
 		return snap, err
 	}
 	no, err := t.lastFact()
-	t.db.snapshots.Add(machineKey{t.shop, m}, cachedSnapshot{snap: snap, no: no, generation: generation})
+	t.db.snapshots.Add(machineKey{t.shop, machine}, cachedSnapshot{snap: snap, no: no, generation: generation})
 	return snap, err
 }
 

@@ -11,35 +11,35 @@ import (
 // derive brings what is kept beside the facts up to date with a new one. Its
 // cost does not grow with the number of facts, except that a service typed late,
 // or withdrawn, sums up the use since it.
-func (t *tx) derive(f domain.Fact) error {
-	t.changed = t.changed || domain.Structural(f.Body)
-	if err := t.db.derived[f.Body.FactKind()].add(t, f); err != nil {
-		return fmt.Errorf("bring what is derived up to date with a fact of kind %s: %w", f.Body.FactKind(), err)
+func (t *tx) derive(fact domain.Fact) error {
+	t.changed = t.changed || domain.Structural(fact.Body)
+	if err := t.db.derived[fact.Body.FactKind()].add(t, fact); err != nil {
+		return fmt.Errorf("bring what is derived up to date with a fact of kind %s: %w", fact.Body.FactKind(), err)
 	}
-	if domain.KeptLast(f.Body) {
-		return t.lastDone(f)
+	if domain.KeptLast(fact.Body) {
+		return t.lastDone(fact)
 	}
 	return nil
 }
 
 // addUse adds to a machine's total, and to the use since each service that was
 // done before.
-func (t *tx) addUse(f domain.Fact, seconds int64) error {
+func (t *tx) addUse(fact domain.Fact, seconds int64) error {
 	if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, seconds, t.shop,
-		f.Machine); err != nil {
+		fact.Machine); err != nil {
 		return err
 	}
-	if t.prev != nil && (t.prev.KeptFrom.IsZero() || !t.prev.KeptFrom.Before(f.At)) {
+	if t.prev != nil && (t.prev.KeptFrom.IsZero() || !t.prev.KeptFrom.Before(fact.At)) {
 		return nil // there is nothing that it counts towards
 	}
 	return t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`,
-		seconds, t.shop, f.Machine, stamp(f.At))
+		seconds, t.shop, fact.Machine, stamp(fact.At))
 }
 
 // recount works out again, for at most a number of readings of the counter from a
 // moment on (or from a fact at it), the use that no report spoke of. A report typed
 // late, or withdrawn, moves it.
-func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most int) error {
+func (t *tx) recount(machine domain.MachineID, at time.Time, no domain.FactNo, most int) error {
 	type counter struct{ no, at, unlogged int64 }
 	var after []counter
 	var c counter
@@ -47,11 +47,11 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 		`SELECT no, at, seconds FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND kind = 'counter'
 			AND subject = '' AND withdrawn = 0 AND believed = 1
 			AND (at > ?3 OR at = ?3 AND no >= ?4) ORDER BY at, no LIMIT ?5`,
-		t.shop, m, stamp(at), no, most); err != nil {
+		t.shop, machine, stamp(at), no, most); err != nil {
 		return err
 	}
 	for _, reading := range after {
-		unlogged, err := t.unlogged(m, reading.no, reading.at)
+		unlogged, err := t.unlogged(machine, reading.no, reading.at)
 		if err != nil {
 			return err
 		}
@@ -65,11 +65,11 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 			return err
 		}
 		if err := t.exec(`UPDATE machine SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ?`, change,
-			t.shop, m); err != nil {
+			t.shop, machine); err != nil {
 			return err
 		}
 		if err := t.exec(`UPDATE done_last SET seconds = seconds + ? WHERE shop_id = ? AND machine_id = ? AND at < ?`,
-			change, t.shop, m, reading.at); err != nil {
+			change, t.shop, machine, reading.at); err != nil {
 			return err
 		}
 	}
@@ -79,7 +79,7 @@ func (t *tx) recount(m domain.MachineID, at time.Time, no domain.FactNo, most in
 // unlogged is the use in seconds that a reading of the counter, a fact at a stamp, brings
 // to light: what the counter went on by since its reading before, less what was reported
 // between the two; 0 where there is none before, or the counter is new.
-func (t *tx) unlogged(m domain.MachineID, no, at int64) (int64, error) {
+func (t *tx) unlogged(machine domain.MachineID, no, at int64) (int64, error) {
 	fact, err := t.fact(domain.FactNo(no))
 	if err != nil {
 		return 0, err
@@ -89,7 +89,7 @@ func (t *tx) unlogged(m domain.MachineID, no, at int64) (int64, error) {
 	var row factRow
 	found, err := t.row(row.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2
 		AND kind = 'counter' AND subject = '' AND withdrawn = 0 AND believed = 1
-		AND (at < ?3 OR at = ?3 AND no < ?4) ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, at, no)
+		AND (at < ?3 OR at = ?3 AND no < ?4) ORDER BY at DESC, no DESC LIMIT 1`, t.shop, machine, at, no)
 	if err != nil || !found || shown.New {
 		return 0, err
 	}
@@ -102,7 +102,7 @@ func (t *tx) unlogged(m domain.MachineID, no, at int64) (int64, error) {
 	var logged int64
 	if _, err := t.row([]any{&logged}, `SELECT coalesce(sum(seconds), 0) FROM fact WHERE shop_id = ?
 		AND machine_id = ? AND kind = 'hours' AND subject = ''
-		AND at > ? AND at <= ? AND withdrawn = 0 AND believed = 1`, t.shop, m, stamp(before.At), at); err != nil {
+		AND at > ? AND at <= ? AND withdrawn = 0 AND believed = 1`, t.shop, machine, stamp(before.At), at); err != nil {
 		return 0, err
 	}
 	return max(shown.Since(earlier)-logged, 0), nil
@@ -155,26 +155,27 @@ func (t *tx) endTest(m domain.MachineID) error {
 
 // hang puts a tag on a machine; the first of them takes it out of service, any
 // of them ends a test.
-func (t *tx) hang(f domain.Fact, b domain.TagOut) error {
-	reason, err := json.Marshal(b.Reason)
+func (t *tx) hang(fact domain.Fact, tagOut domain.TagOut) error {
+	reason, err := json.Marshal(tagOut.Reason)
 	if err != nil {
 		return fmt.Errorf("store: encode a tag's reason: %w", err)
 	}
-	if err := t.countOutage(f.Machine); err != nil {
+	if err := t.countOutage(fact.Machine); err != nil {
 		return err
 	}
-	if err := t.endTest(f.Machine); err != nil {
+	if err := t.endTest(fact.Machine); err != nil {
 		return err
 	}
 	if err := t.exec(`INSERT INTO tag (shop_id, fact_no, machine_id, cause, because, reason, by_id, at, paper)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		t.shop, f.No, f.Machine, b.Cause, b.Because, string(reason), f.For, stamp(f.At), b.Paper); err != nil {
+		t.shop, fact.No, fact.Machine, tagOut.Cause, tagOut.Because, string(reason), fact.For, stamp(fact.At),
+		tagOut.Paper); err != nil {
 		return err
 	}
-	if b.Reason.Code != domain.LockOn {
+	if tagOut.Reason.Code != domain.LockOn {
 		return nil
 	}
-	return t.replaceLocks(f)
+	return t.replaceLocks(fact)
 }
 
 // countOutage counts one more time out of service if no tag stands.

@@ -122,34 +122,34 @@ func (d derivation) keeping(last func(*tx, *domain.Snapshot, keptLast) error) de
 
 // adding is a derivation's add for bodies of one type.
 func adding[B domain.Body](add func(*tx, domain.Fact, B) error) func(*tx, domain.Fact) error {
-	return func(t *tx, f domain.Fact) error {
-		b, ok := f.Body.(B)
+	return func(t *tx, fact domain.Fact) error {
+		b, ok := fact.Body.(B)
 		if !ok {
-			return fmt.Errorf("no. %d of kind %s holds a %T", f.No, f.Body.FactKind(), f.Body)
+			return fmt.Errorf("no. %d of kind %s holds a %T", fact.No, fact.Body.FactKind(), fact.Body)
 		}
-		return add(t, f, b)
+		return add(t, fact, b)
 	}
 }
 
 // undoing is a derivation's undo for bodies of one type.
 func undoing[B domain.Body](undo func(t *tx, f, by domain.Fact, b B) error) func(t *tx, f, by domain.Fact) error {
-	return func(t *tx, f, by domain.Fact) error {
-		b, ok := f.Body.(B)
+	return func(t *tx, fact, by domain.Fact) error {
+		b, ok := fact.Body.(B)
 		if !ok {
-			return fmt.Errorf("no. %d of kind %s holds a %T", f.No, f.Body.FactKind(), f.Body)
+			return fmt.Errorf("no. %d of kind %s holds a %T", fact.No, fact.Body.FactKind(), fact.Body)
 		}
-		return undo(t, f, by, b)
+		return undo(t, fact, by, b)
 	}
 }
 
-func (t *tx) addHours(f domain.Fact, b domain.Hours) error {
-	if err := t.addUse(f, b.Seconds); err != nil {
+func (t *tx) addHours(fact domain.Fact, b domain.Hours) error {
+	if err := t.addUse(fact, b.Seconds); err != nil {
 		return err
 	}
-	if t.prev != nil && (t.prev.Counter == nil || t.prev.Counter.At.Before(f.At)) {
+	if t.prev != nil && (t.prev.Counter == nil || t.prev.Counter.At.Before(fact.At)) {
 		return nil // no reading of the counter comes after it
 	}
-	return t.recount(f.Machine, f.At, 0, 1)
+	return t.recount(fact.Machine, fact.At, 0, 1)
 }
 
 func (t *tx) undoHours(f, _ domain.Fact, b domain.Hours) error {
@@ -166,17 +166,17 @@ func (t *tx) addCounter(f domain.Fact, b domain.CounterRead) error {
 	return t.recount(f.Machine, f.At, f.No, 2) // itself, and the one after it
 }
 
-func (t *tx) undoCounter(f, _ domain.Fact, _ domain.CounterRead) error {
+func (t *tx) undoCounter(fact, _ domain.Fact, _ domain.CounterRead) error {
 	// What it brought to light by now, which later reports may have moved.
 	var unlogged int64
 	if _, err := t.row([]any{&unlogged}, `SELECT seconds FROM fact WHERE shop_id = ? AND no = ?`, t.shop,
-		f.No); err != nil {
+		fact.No); err != nil {
 		return err
 	}
-	if err := t.addUse(f, -unlogged); err != nil {
+	if err := t.addUse(fact, -unlogged); err != nil {
 		return err
 	}
-	return t.recount(f.Machine, f.At, f.No, 1)
+	return t.recount(fact.Machine, fact.At, fact.No, 1)
 }
 
 func (t *tx) addConfirmation(_ domain.Fact, b domain.ReadingConfirmed) error {
@@ -187,20 +187,20 @@ func (t *tx) undoConfirmation(_, _ domain.Fact, b domain.ReadingConfirmed) error
 	return t.exec(`UPDATE fact SET believed = 0 WHERE shop_id = ? AND no = ?`, t.shop, b.Of)
 }
 
-func (t *tx) addProblem(f domain.Fact, b domain.Problem) error {
+func (t *tx) addProblem(fact domain.Fact, problem domain.Problem) error {
 	if err := t.exec(`INSERT INTO problem (shop_id, fact_no, machine_id, key, danger) VALUES (?, ?, ?, ?, ?)`,
-		t.shop, f.No, f.Machine, b.Key(), b.Danger); err != nil {
+		t.shop, fact.No, fact.Machine, problem.Key(), problem.Danger); err != nil {
 		return err
 	}
-	return t.addMoved(f, b.Surfaces...)
+	return t.addMoved(fact, problem.Surfaces...)
 }
 
-func (t *tx) undoProblem(f, by domain.Fact, _ domain.Problem) error {
+func (t *tx) undoProblem(fact, by domain.Fact, _ domain.Problem) error {
 	if err := t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND fact_no = ?`, by.No, t.shop,
-		f.No); err != nil {
+		fact.No); err != nil {
 		return err
 	}
-	return t.unmove(f)
+	return t.unmove(fact)
 }
 
 func (t *tx) addMended(f domain.Fact, b domain.Mended) error {
@@ -222,51 +222,51 @@ func (t *tx) addWork(f domain.Fact, surfaces []string, took *domain.Took) error 
 }
 
 // addRelease lifts all tags, ends the test and closes the dangers.
-func (t *tx) addRelease(f domain.Fact) error {
+func (t *tx) addRelease(fact domain.Fact) error {
 	if err := t.exec(`UPDATE tag SET lifted_by = ? WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0`,
-		f.No, t.shop, f.Machine); err != nil {
+		fact.No, t.shop, fact.Machine); err != nil {
 		return err
 	}
-	if err := t.endTest(f.Machine); err != nil {
+	if err := t.endTest(fact.Machine); err != nil {
 		return err
 	}
 	return t.exec(`UPDATE problem SET closed_by = ? WHERE shop_id = ? AND machine_id = ? AND danger = 1
 		AND closed_by = 0`,
-		f.No, t.shop, f.Machine)
+		fact.No, t.shop, fact.Machine)
 }
 
 // addTicked lifts, with the last tick that was missing, the tags that stood for that, and
 // ends the test where no other stands. Withdrawn, the machine is tagged out again by what
 // Assess says.
-func (t *tx) addTicked(f domain.Fact, b domain.Ticked) error {
+func (t *tx) addTicked(fact domain.Fact, b domain.Ticked) error {
 	if !b.Starts {
 		return nil
 	}
 	if err := t.exec(`UPDATE tag SET lifted_by = ? WHERE shop_id = ? AND machine_id = ? AND lifted_by = 0
-		AND cause = ?`, f.No, t.shop, f.Machine, domain.SettingUpKey); err != nil {
+		AND cause = ?`, fact.No, t.shop, fact.Machine, domain.SettingUpKey); err != nil {
 		return err
 	}
 	return t.exec(`UPDATE machine SET test = 0 WHERE shop_id = ?1 AND machine_id = ?2 AND NOT EXISTS (SELECT 1 FROM tag
-		WHERE shop_id = ?1 AND machine_id = ?2 AND lifted_by = 0)`, t.shop, f.Machine)
+		WHERE shop_id = ?1 AND machine_id = ?2 AND lifted_by = 0)`, t.shop, fact.Machine)
 }
 
 // addSettings keeps a shop's settings, but for who is away: that is set by itself, perhaps
 // at the same time.
-func (t *tx) addSettings(_ domain.Fact, b domain.ShopSet) error {
+func (t *tx) addSettings(_ domain.Fact, shopSet domain.ShopSet) error {
 	before, err := t.settings()
 	if err != nil {
 		return err
 	}
-	b.Shop.Away = before.Away
-	return t.writeSettings(b.Shop)
+	shopSet.Shop.Away = before.Away
+	return t.writeSettings(shopSet.Shop)
 }
 
-func (t *tx) addAway(f domain.Fact, b domain.AwaySet) error {
+func (t *tx) addAway(fact domain.Fact, awaySet domain.AwaySet) error {
 	settings, err := t.settings()
 	if err != nil {
 		return err
 	}
-	return t.writeSettings(settings.WithAway(b.Away, f.Recorded))
+	return t.writeSettings(settings.WithAway(awaySet.Away, fact.Recorded))
 }
 
 func (t *tx) writeSettings(shop domain.Shop) error {
@@ -278,21 +278,21 @@ func (t *tx) writeSettings(shop domain.Shop) error {
 		ON CONFLICT (shop_id) DO UPDATE SET settings = excluded.settings`, t.shop, string(text))
 }
 
-func (t *tx) addSetup(f domain.Fact, b domain.SetupChanged) error {
-	text, err := json.Marshal(b.Setup)
+func (t *tx) addSetup(fact domain.Fact, changed domain.SetupChanged) error {
+	text, err := json.Marshal(changed.Setup)
 	if err != nil {
 		return fmt.Errorf("write the set-up: %w", err)
 	}
 	if err := t.exec(`UPDATE machine SET setup = ? WHERE shop_id = ? AND machine_id = ?`, string(text), t.shop,
-		f.Machine); err != nil {
+		fact.Machine); err != nil {
 		return err
 	}
-	if err := t.exec(`DELETE FROM need WHERE shop_id = ? AND machine_id = ?`, t.shop, f.Machine); err != nil {
+	if err := t.exec(`DELETE FROM need WHERE shop_id = ? AND machine_id = ?`, t.shop, fact.Machine); err != nil {
 		return err
 	}
-	for _, other := range b.Setup.Needs {
+	for _, other := range changed.Setup.Needs {
 		if err := t.exec(`INSERT INTO need (shop_id, machine_id, other_id) VALUES (?, ?, ?) ON CONFLICT DO NOTHING`,
-			t.shop, f.Machine, other); err != nil {
+			t.shop, fact.Machine, other); err != nil {
 			return err
 		}
 	}
@@ -304,12 +304,12 @@ func (t *tx) addRetired(f domain.Fact) error {
 		stamp(f.Recorded), t.shop, f.Machine)
 }
 
-func (t *tx) addGauge(_ domain.Fact, b domain.GaugeSet) error {
-	text, err := json.Marshal(b.Gauge)
+func (t *tx) addGauge(_ domain.Fact, gaugeSet domain.GaugeSet) error {
+	text, err := json.Marshal(gaugeSet.Gauge)
 	if err != nil {
 		return fmt.Errorf("write the gauge: %w", err)
 	}
 	return t.exec(`INSERT INTO gauge (shop_id, folded, gauge) VALUES (?, ?, ?)
 		ON CONFLICT (shop_id, folded) DO UPDATE SET gauge =
-			excluded.gauge`, t.shop, domain.Folded(b.Gauge.Name), string(text))
+			excluded.gauge`, t.shop, domain.Folded(gaugeSet.Gauge.Name), string(text))
 }

@@ -127,7 +127,7 @@ func (t *tx) history(snap *domain.Snapshot) error {
 
 // useSince is the use after each of some moments, in seconds by moment. Each stretch
 // between two of them is summed once, however many services were done before it.
-func (t *tx) useSince(m domain.MachineID, moments []int64) (map[int64]int64, error) {
+func (t *tx) useSince(machine domain.MachineID, moments []int64) (map[int64]int64, error) {
 	slices.Sort(moments)
 	moments = slices.Compact(moments)
 	since := map[int64]int64{}
@@ -136,7 +136,7 @@ func (t *tx) useSince(m domain.MachineID, moments []int64) (map[int64]int64, err
 		var between int64
 		if _, err := t.row([]any{&between}, `SELECT coalesce(sum(seconds), 0) FROM fact
 			WHERE shop_id = ? AND machine_id = ? AND kind IN (`+kindsOfUse+`) AND subject = '' AND at > ? AND at <= ?
-				AND withdrawn = 0 AND believed = 1`, t.shop, m, from, until); err != nil {
+				AND withdrawn = 0 AND believed = 1`, t.shop, machine, from, until); err != nil {
 			return nil, fmt.Errorf("sum the use since a service: %w", err)
 		}
 		later += between

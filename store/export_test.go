@@ -35,7 +35,7 @@ func (s *Shop) Stored(ctx context.Context, m domain.MachineID) (snap domain.Snap
 
 // KeptLast is the last fact that is kept of each kind and subject, with the seconds of use
 // since.
-func (s *Shop) KeptLast(ctx context.Context, m domain.MachineID) (all map[string]string, err error) {
+func (s *Shop) KeptLast(ctx context.Context, machine domain.MachineID) (all map[string]string, err error) {
 	all = map[string]string{}
 	err = s.db.read(ctx, s.id, func(t *tx) error {
 		var work string
@@ -43,7 +43,7 @@ func (s *Shop) KeptLast(ctx context.Context, m domain.MachineID) (all map[string
 		return t.rows([]any{&work, &no, &seconds}, func() error {
 			all[work] = fmt.Sprint(no, " ", seconds)
 			return nil
-		}, `SELECT work, fact_no, seconds FROM done_last WHERE shop_id = ? AND machine_id = ?`, t.shop, m)
+		}, `SELECT work, fact_no, seconds FROM done_last WHERE shop_id = ? AND machine_id = ?`, t.shop, machine)
 	})
 	return all, err
 }

@@ -50,30 +50,32 @@ func (r *factRow) fact(shop domain.ShopID) (domain.Fact, error) {
 
 // addFact writes a fact with its key and gives it the next number. A fact that
 // Setscrew adds by itself has no key.
-func (t *tx) addFact(f *domain.Fact, key, typed string) error {
-	body, err := domain.EncodeBody(f.Body)
+func (t *tx) addFact(fact *domain.Fact, key, typed string) error {
+	body, err := domain.EncodeBody(fact.Body)
 	if err != nil {
 		return fmt.Errorf("store: encode a fact: %w", err)
 	}
-	f.Shop = t.shop
+	fact.Shop = t.shop
 	last, err := t.lastFact()
 	if err != nil {
 		return err
 	}
-	f.No = last + 1
-	t.newest = f.No
+	fact.No = last + 1
+	t.newest = fact.No
 	// Times are read back as they are stored.
-	f.At, f.Recorded = moment(stamp(f.At)), moment(stamp(f.Recorded))
+	fact.At, fact.Recorded = moment(stamp(fact.At)), moment(stamp(fact.Recorded))
 	if err := t.exec(`INSERT INTO fact (shop_id, no, machine_id, kind, subject, at, recorded, by_id, for_id, hash,
 		setup_rev, believed, seconds, body, key)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?,
-			?)`, t.shop, f.No, f.Machine, f.Body.FactKind(), domain.Subject(f.Body), stamp(f.At), stamp(f.Recorded),
-		f.By, f.For, f.Hash, f.SetupRev, domain.Believed(f.Body), domain.UseTold(f.Body), string(body),
+			?)`, t.shop, fact.No, fact.Machine, fact.Body.FactKind(), domain.Subject(fact.Body), stamp(fact.At),
+		stamp(fact.Recorded), fact.By, fact.For, fact.Hash, fact.SetupRev, domain.Believed(fact.Body), domain.UseTold(fact.Body),
+		string(body),
 		key); err != nil {
 		return err
 	}
-	return t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, f.No, f.By,
-		typed, stamp(f.Recorded))
+	return t.exec(`INSERT INTO audit (shop_id, fact_no, who, typed, at) VALUES (?, ?, ?, ?, ?)`, t.shop, fact.No,
+		fact.By,
+		typed, stamp(fact.Recorded))
 }
 
 // lastFact is the number of the shop's last fact, 0 if there is none: from memory,
@@ -117,12 +119,13 @@ func (t *tx) fact(no domain.FactNo) (domain.Fact, error) {
 }
 
 // lastUntil is last among what happened at a moment or before.
-func (t *tx) lastUntil(m domain.MachineID, kind domain.Kind, subject string, at time.Time) (f domain.Fact, found bool,
+func (t *tx) lastUntil(machine domain.MachineID, kind domain.Kind, subject string, at time.Time) (f domain.Fact,
+	found bool,
 	err error) {
 	var row factRow
 	found, err = t.row(row.columns(), `SELECT `+factColumns+` FROM fact
 		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1 AND at <= ?
-		ORDER BY at DESC, no DESC LIMIT 1`, t.shop, m, kind, subject, stamp(at))
+		ORDER BY at DESC, no DESC LIMIT 1`, t.shop, machine, kind, subject, stamp(at))
 	if err != nil || !found {
 		return domain.Fact{}, false, err
 	}

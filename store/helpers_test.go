@@ -135,18 +135,18 @@ func addPlaner(t tester, s *store.Shop, name string) domain.MachineID {
 }
 
 // setUpPlaner is addPlaner where no test runs yet.
-func setUpPlaner(s *store.Shop, name string) (domain.MachineID, error) {
+func setUpPlaner(shop *store.Shop, name string) (domain.MachineID, error) {
 	text, err := profile.BuiltinText("thickness-planer")
 	if err != nil {
 		return 0, err
 	}
 	// An hour passes between reports, and some tests end by themselves.
 	text = append(slices.Clone(text), "test-run: {minutes: 720}\n"...)
-	hash, err := s.KeepProfile(ctx, "thickness-planer", text)
+	hash, err := shop.KeepProfile(ctx, "thickness-planer", text)
 	if err != nil {
 		return 0, err
 	}
-	outcome, err := s.Report(ctx, entry("add "+name, 0, 0, domain.MachineAdded{Name: name,
+	outcome, err := shop.Report(ctx, entry("add "+name, 0, 0, domain.MachineAdded{Name: name,
 		Setup: domain.Setup{Kind: "thickness-planer", Hash: hash, Params: profile.Params{"knives": "2"}, Rev: 1}}))
 	if err != nil {
 		return 0, err
@@ -160,19 +160,19 @@ func setUpPlaner(s *store.Shop, name string) (domain.MachineID, error) {
 		if !check.Inspection {
 			b = reading(&check, check.Example)
 		}
-		if _, err := s.Report(ctx, entry(name+" "+check.ID, time.Second, id, b)); err != nil {
+		if _, err := shop.Report(ctx, entry(name+" "+check.ID, time.Second, id, b)); err != nil {
 			return 0, err
 		}
 	}
 	return id, nil
 }
 
-func reading(c *profile.Check, v quantity.Value) domain.Reading {
+func reading(c *profile.Check, value quantity.Value) domain.Reading {
 	read := domain.Reading{Check: c.ID,
 		Gauge: domain.GaugeUsed{Name: "dial",
 			Gauge: metrology.Gauge{Uncertainty: quantity.New(1, 1, quantity.Thou), Coverage: 2}}, Typed: "typed"}
 	for _, p := range c.Positions {
-		read.Values = append(read.Values, quantity.At{Position: p, Repeats: []quantity.Value{v}})
+		read.Values = append(read.Values, quantity.At{Position: p, Repeats: []quantity.Value{value}})
 	}
 	return read
 }

@@ -69,21 +69,21 @@ func (m model) shared() shared {
 }
 
 // sharedOf is the same as the store tells it.
-func sharedOf(s *store.Shop) (all shared, err error) {
+func sharedOf(shop *store.Shop) (all shared, err error) {
 	all = shared{Shelf: map[string]string{}, Studies: map[domain.FactNo][]domain.FactNo{}}
-	shelf, err := s.Shelf(ctx)
+	shelf, err := shop.Shelf(ctx)
 	if err != nil {
 		return all, err
 	}
 	for _, one := range shelf {
 		all.Shelf[domain.Folded(one.Name)] = fmt.Sprint(one.Fact, " ", one.Left)
 	}
-	plan, _, err := s.Visits(ctx)
+	plan, _, err := shop.Visits(ctx)
 	if err != nil {
 		return all, err
 	}
 	all.Visits = plan.No
-	studies, err := s.StudyReadings(ctx)
+	studies, err := shop.StudyReadings(ctx)
 	for _, fact := range studies {
 		body := fact.Body.(domain.StudyReading)
 		all.Studies[body.Study] = append(all.Studies[body.Study], fact.No)
@@ -404,24 +404,24 @@ func (m model) caps(confirmed map[domain.FactNo]bool) (all []string) {
 
 // unlogged is the use that a reading of the counter brings to light: what it went
 // on by since the one before, less what was reported between.
-func (m model) unlogged(c domain.Fact) int64 {
+func (m model) unlogged(fact domain.Fact) int64 {
 	live := m.live()
 	var before *domain.Fact
 	for i, f := range live {
-		if f.No == c.No {
+		if f.No == fact.No {
 			break
 		}
 		if _, ok := f.Body.(domain.CounterRead); ok {
 			before = &live[i]
 		}
 	}
-	b := c.Body.(domain.CounterRead)
+	b := fact.Body.(domain.CounterRead)
 	if before == nil || b.New {
 		return 0
 	}
 	went := b.Since(before.Body.(domain.CounterRead))
 	for _, f := range live {
-		if h, ok := f.Body.(domain.Hours); ok && f.At.After(before.At) && !f.At.After(c.At) {
+		if h, ok := f.Body.(domain.Hours); ok && f.At.After(before.At) && !f.At.After(fact.At) {
 			went -= h.Seconds
 		}
 	}
@@ -430,15 +430,16 @@ func (m model) unlogged(c domain.Fact) int64 {
 
 // gearbox is when the gearbox oil falls due, from the list of facts alone: first
 // after 20 h, then each year from the last change that came in time.
-func (m model) gearbox(s domain.Status, now time.Time) upkeep.Due {
+func (m model) gearbox(status domain.Status, now time.Time) upkeep.Due {
 	hours := func(at time.Time) quantity.Value { return quantity.New(m.since(at), 1, quantity.Second) }
 	var done []upkeep.Done
 	for _, f := range m.live() {
-		if b, ok := f.Body.(domain.ServiceDone); ok && b.Service == "gearbox-oil" && !f.At.Before(s.Machine.Added) {
+		if b, ok := f.Body.(domain.ServiceDone); ok && b.Service == "gearbox-oil" &&
+			!f.At.Before(status.Machine.Added) {
 			done = append(done, upkeep.Done{At: f.At, Since: hours(f.At)})
 		}
 	}
-	svc := s.Machine.Profile.Service("gearbox-oil")
+	svc := status.Machine.Profile.Service("gearbox-oil")
 	if len(done) == 0 {
 		total := int64(0)
 		for _, fact := range m.live() {
@@ -449,10 +450,10 @@ func (m model) gearbox(s domain.Status, now time.Time) upkeep.Due {
 				total += m.unlogged(fact)
 			}
 		}
-		return upkeep.When(svc.First, upkeep.Use{From: upkeep.Done{At: s.Machine.Added,
-			Since: quantity.New(total, 1, quantity.Second)}}, now, s.Shop.Calendar())
+		return upkeep.When(svc.First, upkeep.Use{From: upkeep.Done{At: status.Machine.Added,
+			Since: quantity.New(total, 1, quantity.Second)}}, now, status.Shop.Calendar())
 	}
-	return upkeep.When(svc.Every, upkeep.Use{From: done[0], Done: done[1:]}, now, s.Shop.Calendar())
+	return upkeep.When(svc.Every, upkeep.Use{From: done[0], Done: done[1:]}, now, status.Shop.Calendar())
 }
 
 // since is the use after a moment.
@@ -471,64 +472,64 @@ func (m model) since(at time.Time) (seconds int64) {
 	return seconds
 }
 
-func viewOf(s domain.Snapshot) view {
+func viewOf(snap domain.Snapshot) view {
 	seen := view{Latest: map[string]domain.FactNo{}, Moved: map[string]domain.FactNo{}, Services: map[string]string{},
 		Events: map[string]string{}, Problems: map[string]string{}, PutOff: map[string]domain.FactNo{},
 		Extended: map[string]domain.FactNo{},
 		Sets:     map[string]domain.FactNo{}, Taken: map[string]domain.FactNo{},
 		Found:   map[string]domain.FactNo{},
-		Seconds: int64(s.Hours.Float(quantity.Second))}
-	for id, l := range s.Latest {
+		Seconds: int64(snap.Hours.Float(quantity.Second))}
+	for id, l := range snap.Latest {
 		seen.Latest[id] = l.Fact
 	}
-	for _, w := range s.Waiting {
+	for _, w := range snap.Waiting {
 		seen.Waiting = append(seen.Waiting, w.Fact)
 	}
-	for id, m := range s.Moved {
+	for id, m := range snap.Moved {
 		seen.Moved[id] = m.Fact
 	}
-	for id, l := range s.Services {
+	for id, l := range snap.Services {
 		seen.Services[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
 	}
-	for id, l := range s.Events {
+	for id, l := range snap.Events {
 		seen.Events[id] = fmt.Sprint(l.Fact, " ", int64(l.Since.Float(quantity.Second)))
 	}
-	if c := s.Counter; c != nil {
+	if c := snap.Counter; c != nil {
 		seen.Counter = fmt.Sprint(c.Fact, " ", int64(c.Since.Float(quantity.Second)), " ",
 			int64(c.Shown.Float(quantity.Second)))
 	}
-	for _, p := range s.Problems {
+	for _, p := range snap.Problems {
 		seen.Problems[p.Key] = fmt.Sprint(p.First, " ", p.Last, " ", p.Reports)
 		for about, found := range p.Found { // any order: fills a map
 			seen.Found[fmt.Sprint(p.Key, " ", about)] = found.Fact
 		}
 	}
-	seen.Released = s.Released
-	if s.Test != nil {
-		seen.Test = s.Test.Fact
+	seen.Released = snap.Released
+	if snap.Test != nil {
+		seen.Test = snap.Test.Fact
 	}
-	if s.Handover != nil {
-		seen.Handover = s.Handover.Fact
+	if snap.Handover != nil {
+		seen.Handover = snap.Handover.Fact
 	}
-	if s.Loosening != nil {
-		seen.Asked = s.Loosening.Fact
+	if snap.Loosening != nil {
+		seen.Asked = snap.Loosening.Fact
 	}
-	if s.Seen != nil {
-		seen.SeenTo = s.Seen.Fact
+	if snap.Seen != nil {
+		seen.SeenTo = snap.Seen.Fact
 	}
-	for _, x := range s.Sets {
+	for _, x := range snap.Sets {
 		seen.Sets[x.Set] = x.Fact
 	}
-	for id, x := range s.PutOff {
+	for id, x := range snap.PutOff {
 		seen.PutOff[id] = x.Fact
 	}
-	for id, x := range s.Extended {
+	for id, x := range snap.Extended {
 		seen.Extended[id] = x.Fact
 	}
-	for id, x := range s.Taken {
+	for id, x := range snap.Taken {
 		seen.Taken[id] = x.Fact
 	}
-	for _, later := range s.Tries["infeed"] {
+	for _, later := range snap.Tries["infeed"] {
 		var before, after domain.FactNo
 		if later.Before != nil {
 			before = later.Before.Fact
@@ -538,17 +539,17 @@ func viewOf(s domain.Snapshot) view {
 		}
 		seen.Tries = append(seen.Tries, fmt.Sprint(later.Move, " ", before, " ", after, " ", later.Said))
 	}
-	for _, read := range s.Caps["infeed-caps"] {
+	for _, read := range snap.Caps["infeed-caps"] {
 		shown := "marks"
 		if read.Stutters {
 			shown = "stutter"
 		}
 		seen.Caps = append(seen.Caps, fmt.Sprint(read.Fact, " ", read.Height, " ", shown))
 	}
-	for _, d := range s.Dangers {
+	for _, d := range snap.Dangers {
 		seen.Dangers = append(seen.Dangers, d.Fact)
 	}
-	for _, t := range s.Tags {
+	for _, t := range snap.Tags {
 		seen.Tags = append(seen.Tags, t.Fact)
 		seen.Locks = append(seen.Locks, fmt.Sprint(t.Lock.Asked.Fact, " ", t.Lock.Noted.Fact, " ", t.Lock.Off.Fact))
 	}

@@ -15,38 +15,38 @@ import (
 // one that is not urgent waits. While a shop that was switched off catches up,
 // what fell due meanwhile is left to the digest: it counts as posted, and stands
 // nowhere.
-func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
-	args, err := domain.EncodeArgs(n.Args)
+func (t *tx) owe(s domain.Shop, notice domain.Notice, now time.Time) error {
+	args, err := domain.EncodeArgs(notice.Args)
 	if err != nil {
 		return fmt.Errorf("store: encode a notice: %w", err)
 	}
 	// What changes a post that is never to stand in the channel is dropped.
-	if n.Target != "" {
+	if notice.Target != "" {
 		var one int
 		if found, err := t.row([]any{&one},
 			`SELECT 1 FROM outbox WHERE shop_id = ? AND key = ? AND NOT (posted IS NOT NULL AND message = '')`,
-			t.shop, n.Target); err != nil || !found {
+			t.shop, notice.Target); err != nil || !found {
 			return err
 		}
 	}
 	// Quiet hours hold back what is not urgent.
 	var again time.Time
-	if !n.Urgent() {
+	if !notice.Urgent() {
 		again = s.QuietUntil(now)
 	}
 	// What the digest says counts as posted.
 	var posted *int64
-	if t.catchingUp && n.Op == domain.Post && n.Topic == domain.TopicDue {
+	if t.catchingUp && notice.Op == domain.Post && notice.Topic == domain.TopicDue {
 		at := stamp(now)
 		posted, args = &at, nil
 	}
 	// Whose message it shares.
 	var lead *int64
-	if n.Joins() && posted == nil {
+	if notice.Joins() && posted == nil {
 		var id int64
 		found, err := t.row([]any{&id}, `SELECT id FROM outbox WHERE shop_id = ? AND machine_id = ?
 			AND posted IS NULL AND lead IS NULL AND sent IS NULL AND op = ? AND topic = ? AND urgency = ? AND key <> ?
-			ORDER BY id LIMIT 1`, t.shop, n.Machine, n.Op, n.Topic, n.Urgency(), n.Key)
+			ORDER BY id LIMIT 1`, t.shop, notice.Machine, notice.Op, notice.Topic, notice.Urgency(), notice.Key)
 		if err != nil {
 			return err
 		}
@@ -56,7 +56,7 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 	}
 	// Its photo is wanted, and it is owed.
 	if posted == nil {
-		if err := t.wantPhoto(n, now); err != nil {
+		if err := t.wantPhoto(notice, now); err != nil {
 			return err
 		}
 	}
@@ -64,8 +64,9 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 			lead)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (shop_id, key) DO NOTHING`,
-		t.shop, n.Machine, n.Key, n.Op, n.Target, n.Topic, string(args), stamp(now), stampOrNull(again), posted,
-		n.Urgency(), lead)
+		t.shop, notice.Machine, notice.Key, notice.Op, notice.Target, notice.Topic, string(args), stamp(now),
+		stampOrNull(again), posted,
+		notice.Urgency(), lead)
 }
 
 // booked sees to the notice that told of an entry from memory, before the books could
@@ -73,24 +74,24 @@ func (t *tx) owe(s domain.Shop, n domain.Notice, now time.Time) error {
 // is edited to what that says and to its number. Where no such post waits (the machine
 // was out of service already), or where it is not known whether the notice stands, it
 // remains one of its own.
-func (t *tx) booked(e domain.Entry, out domain.Outcome) error {
-	if e.Told.Key == "" {
+func (t *tx) booked(entry domain.Entry, out domain.Outcome) error {
+	if entry.Told.Key == "" {
 		return nil
 	}
 	// It is seen to once.
-	edited := e.Told.Key + "/booked"
+	edited := entry.Told.Key + "/booked"
 	var one int
 	if done, err := t.row([]any{&one}, `SELECT 1 FROM outbox WHERE shop_id = ? AND key = ?`, t.shop,
 		edited); err != nil || done {
 		return err
 	}
 	machine, shop := out.After.Machine, out.After.Shop
-	own := domain.NoticeArgs{V: domain.NoticeVersion, Machine: machine.Name, At: e.Recorded,
+	own := domain.NoticeArgs{V: domain.NoticeVersion, Machine: machine.Name, At: entry.Recorded,
 		Units: machine.UnitsIn(shop), Name: domain.Described(out.Fact.Body), Booked: out.Fact.No}
-	notice := domain.Notice{Key: e.Told.Key, Machine: machine.ID, Op: domain.Post, Topic: domain.TopicUnbooked,
+	notice := domain.Notice{Key: entry.Told.Key, Machine: machine.ID, Op: domain.Post, Topic: domain.TopicUnbooked,
 		Args: own}
 	// The post that its message becomes, or its own.
-	if e.Told.Message != "" {
+	if entry.Told.Message != "" {
 		var id int64
 		var args string
 		waits, err := t.row([]any{&id, &notice.Key, &notice.Topic, &args},
@@ -105,20 +106,20 @@ func (t *tx) booked(e domain.Entry, out domain.Outcome) error {
 				return err
 			}
 			notice.Args.Booked = out.Fact.No
-		} else if err := t.owe(shop, notice, e.Recorded); err != nil {
+		} else if err := t.owe(shop, notice, entry.Recorded); err != nil {
 			return err
 		}
 		if err := t.exec(`UPDATE outbox SET posted = ?, message = ? WHERE shop_id = ? AND key = ? AND posted IS NULL`,
-			stamp(e.Recorded), e.Told.Message, t.shop, notice.Key); err != nil {
+			stamp(entry.Recorded), entry.Told.Message, t.shop, notice.Key); err != nil {
 			return err
 		}
-	} else if err := t.owe(shop, notice, e.Told.At); err != nil { // so long its nonce may be known
+	} else if err := t.owe(shop, notice, entry.Told.At); err != nil { // so long its nonce may be known
 		return err
 	}
 	// Its message is edited to what the books say.
 	edit := notice
 	edit.Key, edit.Op, edit.Target = edited, domain.Edit, notice.Key
-	return t.owe(shop, edit, e.Recorded)
+	return t.owe(shop, edit, entry.Recorded)
 }
 
 // Due lists the machines of all shops whose wake time is not after now,
@@ -242,16 +243,16 @@ func (db *DB) Undelivered(ctx context.Context, shop domain.ShopID, now time.Time
 // group fills in the notices that share a notice's message, which was owed first as
 // root: of each post the last edit of it that is owed, so that the last edit of the
 // message says how all of them stand.
-func (t *tx) group(o *domain.Undelivered, root int64) error {
+func (t *tx) group(undelivered *domain.Undelivered, root int64) error {
 	var one domain.Notice
 	var id int64
 	var args string
 	return t.rows([]any{&id, &one.Machine, &one.Key, &one.Op, &one.Topic, &args}, func() (err error) {
-		if o.Notice.Op == domain.Post {
-			o.Last = id
+		if undelivered.Notice.Op == domain.Post {
+			undelivered.Last = id
 		}
 		one.Args, err = domain.DecodeArgs([]byte(args))
-		o.Notice.Group = append(o.Notice.Group, one)
+		undelivered.Notice.Group = append(undelivered.Notice.Group, one)
 		return err
 	}, `SELECT m.id, m.machine_id, m.key, s.op, s.topic, s.args FROM outbox m JOIN outbox s ON s.id = coalesce(
 			(SELECT max(r.id) FROM outbox r WHERE r.shop_id = m.shop_id AND r.target = m.key AND r.target <> ''
@@ -262,14 +263,14 @@ func (t *tx) group(o *domain.Undelivered, root int64) error {
 // Sending notes that a post is about to be sent: from now on it may stand in the
 // channel, whatever becomes of the program. What was to share its message and is not
 // told of in it becomes a post of its own.
-func (db *DB) Sending(ctx context.Context, o domain.Undelivered, now time.Time) error {
-	return db.write(ctx, o.Shop, func(t *tx) error {
+func (db *DB) Sending(ctx context.Context, undelivered domain.Undelivered, now time.Time) error {
+	return db.write(ctx, undelivered.Shop, func(t *tx) error {
 		if err := t.exec(`UPDATE outbox SET lead = NULL WHERE shop_id = ? AND lead = ? AND id > ?
-			AND posted IS NULL`, o.Shop, o.ID, o.Last); err != nil {
+			AND posted IS NULL`, undelivered.Shop, undelivered.ID, undelivered.Last); err != nil {
 			return err
 		}
 		return t.exec(`UPDATE outbox SET sent = coalesce(sent, ?) WHERE shop_id = ? AND id = ? AND posted IS NULL`,
-			stamp(now), o.Shop, o.ID)
+			stamp(now), undelivered.Shop, undelivered.ID)
 	})
 }
 
@@ -306,12 +307,12 @@ func (db *DB) Posted(ctx context.Context, shop domain.ShopID, id int64, message 
 // Tried notes that a notice could not be posted, why, and when to try again: at once where
 // what kept it back may have been mended since it was listed; mayStand, that it may stand
 // in the channel all the same.
-func (db *DB) Tried(ctx context.Context, o domain.Undelivered, now, again time.Time, problem string,
+func (db *DB) Tried(ctx context.Context, undelivered domain.Undelivered, now, again time.Time, problem string,
 	mayStand bool) error {
-	return db.write(ctx, o.Shop, func(t *tx) error {
+	return db.write(ctx, undelivered.Shop, func(t *tx) error {
 		return t.exec(`UPDATE outbox SET attempts = attempts + 1, tried = coalesce(tried, ?1),
 				again = iif(mended = ?2, ?3, NULL), problem = ?4, sent = iif(?5, sent, NULL)
 			WHERE shop_id = ?6 AND id = ?7 AND posted IS NULL`,
-			stamp(now), o.Mended, stamp(again), problem, mayStand, o.Shop, o.ID)
+			stamp(now), undelivered.Mended, stamp(again), problem, mayStand, undelivered.Shop, undelivered.ID)
 	})
 }

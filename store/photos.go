@@ -17,13 +17,13 @@ const (
 
 // wantPhoto notes that a notice is to be posted with a photo, which is not
 // fetched yet. What no longer has room, or was kept for too long, goes.
-func (t *tx) wantPhoto(n domain.Notice, now time.Time) error {
-	if n.Op != domain.Post || n.Args.Photo == nil || n.Args.Photo.URL == "" {
+func (t *tx) wantPhoto(notice domain.Notice, now time.Time) error {
+	if notice.Op != domain.Post || notice.Args.Photo == nil || notice.Args.Photo.URL == "" {
 		return nil
 	}
 	if err := t.exec(`INSERT INTO photo (shop_id, key, url, made) SELECT ?1, ?2, ?3, ?4
 		WHERE NOT EXISTS (SELECT 1 FROM outbox WHERE shop_id = ?1 AND key = ?2) ON CONFLICT DO NOTHING`,
-		t.shop, n.Key, n.Args.Photo.URL, stamp(now)); err != nil {
+		t.shop, notice.Key, notice.Args.Photo.URL, stamp(now)); err != nil {
 		return fmt.Errorf("want a photo: %w", err)
 	}
 	if err := t.exec(`DELETE FROM photo WHERE made <= ?`, stamp(now.Add(-photosKept))); err != nil {

@@ -205,7 +205,7 @@ func (p *player) report(st step, add string, body domain.Body, more bool) error 
 }
 
 // differs says what is not as it should be after an entry, nothing if all is well.
-func (p *player) differs(e domain.Entry, o domain.Outcome) (string, error) {
+func (p *player) differs(e domain.Entry, outcome domain.Outcome) (string, error) {
 	snap, err := p.shop.Snapshot(ctx, marble)
 	if err != nil {
 		return "", err
@@ -222,7 +222,7 @@ func (p *player) differs(e domain.Entry, o domain.Outcome) (string, error) {
 		return "what all machines share is not what the list of reports gives (-list +store):\n" + d, nil
 	}
 	// What is in memory, and what a report made of it, is what is on file.
-	for _, machine := range slices.Compact([]domain.MachineID{marble, max(o.Fact.Machine, marble)}) {
+	for _, machine := range slices.Compact([]domain.MachineID{marble, max(outcome.Fact.Machine, marble)}) {
 		if snap, err = p.shop.Snapshot(ctx, machine); err != nil {
 			return "", err
 		}
@@ -240,39 +240,40 @@ func (p *player) differs(e domain.Entry, o domain.Outcome) (string, error) {
 		if d := gocmp.Diff(p.model.of(machine).kept(), kept); d != "" {
 			return "what is kept at hand is not what the list of reports gives (-list +store):\n" + d, nil
 		}
-		if machine != o.Fact.Machine {
+		if machine != outcome.Fact.Machine {
 			continue
 		}
-		if d := difference(domain.Assess(stored, e.Recorded), o.After); d != "" {
+		if d := difference(domain.Assess(stored, e.Recorded), outcome.After); d != "" {
 			return "the status that a report brought is not that of what is on file (-file +report):\n" + d, nil
 		}
 	}
-	if o.Fact.Machine != marble {
+	if outcome.Fact.Machine != marble {
 		return "", nil
 	}
-	if o.After.Reporting == nil { // which scales the use
-		if d := gocmp.Diff(planer.gearbox(o.After, e.Recorded), o.After.Service("gearbox-oil").Due); d != "" {
+	if outcome.After.Reporting == nil { // which scales the use
+		if d := gocmp.Diff(planer.gearbox(outcome.After, e.Recorded),
+			outcome.After.Service("gearbox-oil").Due); d != "" {
 			return "the gearbox oil is not due as the list of reports gives it (-list +store):\n" + d, nil
 		}
 	}
 	// Undoing never starts a machine, and what demands a tag has one.
-	if _, undo := e.Body.(domain.Withdrawal); undo && o.Before.TaggedOut() && !o.After.TaggedOut() {
+	if _, undo := e.Body.(domain.Withdrawal); undo && outcome.Before.TaggedOut() && !outcome.After.TaggedOut() {
 		return "a withdrawal started the machine", nil
 	}
-	if len(o.After.MustTag) != 0 {
-		return fmt.Sprintf("a demanded tag was not hung: %+v", o.After.MustTag), nil
+	if len(outcome.After.MustTag) != 0 {
+		return fmt.Sprintf("a demanded tag was not hung: %+v", outcome.After.MustTag), nil
 	}
 	return "", nil
 }
 
 // difference is what differs between two snapshots or two statuses. What is alike in
 // memory, as nearly all is, need not be compared at length; of a profile one is kept.
-func difference[V domain.Snapshot | domain.Status](a, b V) string {
-	if reflect.DeepEqual(a, b) {
+func difference[V domain.Snapshot | domain.Status](v, b V) string {
+	if reflect.DeepEqual(v, b) {
 		return ""
 	}
 	sameProfile := gocmp.Comparer(func(a, b *profile.Profile) bool { return a == b })
-	return gocmp.Diff(a, b, sameProfile, gocmp.AllowUnexported(domain.Status{}))
+	return gocmp.Diff(v, b, sameProfile, gocmp.AllowUnexported(domain.Status{}))
 }
 
 // rebuild derives everything again, and says what changed by that.

@@ -56,25 +56,25 @@ const mostFindings = 60
 
 // about looks up who reported a problem, and what was answered and found about it
 // since.
-func (t *tx) about(m domain.MachineID, p *domain.OpenProblem) error {
+func (t *tx) about(machine domain.MachineID, problem *domain.OpenProblem) error {
 	var who domain.PersonID
-	if err := t.rows([]any{&who}, func() error { p.By = append(p.By, who); return nil },
+	if err := t.rows([]any{&who}, func() error { problem.By = append(problem.By, who); return nil },
 		`SELECT DISTINCT f.for_id FROM problem d JOIN fact f ON f.shop_id = d.shop_id AND f.no = d.fact_no
 			WHERE d.shop_id = ? AND d.machine_id = ? AND d.key = ? AND d.danger = 0 AND d.closed_by = 0
-				ORDER BY f.for_id LIMIT ?`, t.shop, m, p.Key, maxProblems); err != nil {
+				ORDER BY f.for_id LIMIT ?`, t.shop, machine, problem.Key, maxProblems); err != nil {
 		return err
 	}
-	if p.Returned != 0 {
-		f, err := t.fact(p.Returned)
+	if problem.Returned != 0 {
+		f, err := t.fact(problem.Returned)
 		if err != nil {
 			return err
 		}
 		if b, ok := f.Body.(domain.Mended); ok {
-			p.Before = b.Cause
+			problem.Before = b.Cause
 		}
 	}
-	found, err := t.found(m, p.Key, p.First)
-	p.Found = found
+	found, err := t.found(machine, problem.Key, problem.First)
+	problem.Found = found
 	return err
 }
 

@@ -11,7 +11,8 @@ import (
 // Readings lists the last readings of a check that were taken at a moment or later,
 // at most domain.MostRead, oldest first, each with the hours of use since the first
 // of them; and the hours of use since then until now.
-func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, since time.Time) (all []domain.ReadAt,
+func (s *Shop) Readings(ctx context.Context, machine domain.MachineID, check string,
+	since time.Time) (all []domain.ReadAt,
 	now float64, err error) {
 	err = s.db.read(ctx, s.id, func(t *tx) error {
 		var r factRow
@@ -24,7 +25,7 @@ func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, s
 		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'reading'
 			AND subject = ? AND withdrawn = 0 AND believed = 1
 			AND at >= ? ORDER BY at DESC, no DESC LIMIT
-				?`, t.shop, m, check, stampOf(since), domain.MostRead); err != nil {
+				?`, t.shop, machine, check, stampOf(since), domain.MostRead); err != nil {
 			return err
 		}
 		slices.Reverse(all)
@@ -42,7 +43,7 @@ func (s *Shop) Readings(ctx context.Context, m domain.MachineID, check string, s
 			return nil
 		}, `SELECT at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind IN (`+kindsOfUse+`)
 			AND subject = '' AND withdrawn = 0 AND believed = 1
-			AND at > ? ORDER BY at, no`, t.shop, m, stamp(all[0].At)); err != nil {
+			AND at > ? ORDER BY at, no`, t.shop, machine, stamp(all[0].At)); err != nil {
 			return err
 		}
 		for ; next < len(all); next++ {

@@ -69,17 +69,17 @@ func (s *Shop) ReportAll(ctx context.Context, all []domain.Entry, trial bool) (o
 }
 
 // report applies an entry, unless its person has reported too much lately.
-func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
-	out, err := t.apply(e)
-	if err != nil || out.Repeated || out.Joined || domain.TakenAlways(e, out) {
+func (t *tx) report(entry domain.Entry) (domain.Outcome, error) {
+	out, err := t.apply(entry)
+	if err != nil || out.Repeated || out.Joined || domain.TakenAlways(entry, out) {
 		return out, err
 	}
 	var many int
 	if found, err := t.row([]any{&many}, `SELECT 1 WHERE
 		EXISTS (SELECT 1 FROM fact WHERE shop_id = ?1 AND by_id = ?2 AND recorded > ?3 LIMIT 1 OFFSET ?4) OR
 		EXISTS (SELECT 1 FROM fact WHERE shop_id = ?1 AND by_id = ?2 AND recorded > ?5 LIMIT 1 OFFSET ?6)`,
-		t.shop, e.By, stamp(e.Recorded.Add(-time.Minute)), domain.MostInMinute,
-		stamp(e.Recorded.Add(-24*time.Hour)), domain.MostInDay); err != nil {
+		t.shop, entry.By, stamp(entry.Recorded.Add(-time.Minute)), domain.MostInMinute,
+		stamp(entry.Recorded.Add(-24*time.Hour)), domain.MostInDay); err != nil {
 		return out, fmt.Errorf("count the reports of one person: %w", err)
 	} else if found {
 		return out, &domain.Refusal{Code: domain.TooMany}
@@ -88,32 +88,33 @@ func (t *tx) report(e domain.Entry) (domain.Outcome, error) {
 }
 
 // apply applies an entry: what it says is written, and what follows from it.
-func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
+func (t *tx) apply(entry domain.Entry) (domain.Outcome, error) {
 	var out domain.Outcome
 	t.prev, t.wake = nil, nil // of a report before in the same transaction
 	// An entry that came before is not applied again.
 	if t.replayCheck {
-		if out, again, err := t.again(e); err != nil || again {
+		if out, again, err := t.again(entry); err != nil || again {
 			return out, err
 		}
 	}
-	if e.Pending != "" {
-		if err := t.use(e.Pending, e.Key, e.Recorded); err != nil {
+	if entry.Pending != "" {
+		if err := t.use(entry.Pending, entry.Key, entry.Recorded); err != nil {
 			return out, err
 		}
 	}
-	if w, ok := e.Body.(domain.Withdrawal); ok {
+	if w, ok := entry.Body.(domain.Withdrawal); ok {
 		f, err := t.withdrawable(w.Of)
 		if err != nil {
 			return out, err
 		}
-		e.Machine = f.Machine
+		entry.Machine = f.Machine
 	}
 	// What the machine's state does not allow is refused.
 	var prev *domain.Snapshot // the machine's before the fact
-	fact := domain.Fact{Machine: e.Machine, At: e.At, Recorded: e.Recorded, By: e.By, For: e.For, Body: e.Body}
-	if e.Machine != 0 {
-		snap, err := t.snapshotForReport(e.Machine)
+	fact := domain.Fact{Machine: entry.Machine, At: entry.At, Recorded: entry.Recorded, By: entry.By, For: entry.For,
+		Body: entry.Body}
+	if entry.Machine != 0 {
+		snap, err := t.snapshotForReport(entry.Machine)
 		if err != nil {
 			return out, err
 		}
@@ -122,44 +123,44 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 		switch {
 		case !machine.Retired.IsZero():
 			return out, &domain.Refusal{Code: domain.MachineIsRetired, Name: machine.Name}
-		case e.SetupRev != 0 && e.SetupRev != machine.Setup.Rev:
+		case entry.SetupRev != 0 && entry.SetupRev != machine.Setup.Rev:
 			return out, &domain.Refusal{Code: domain.SetupChangedNow, Name: machine.Name}
 		}
-		out.Before = domain.Assess(snap, e.Recorded)
-		if e.Next, err = t.next(machine, e.Body); err != nil {
+		out.Before = domain.Assess(snap, entry.Recorded)
+		if entry.Next, err = t.next(machine, entry.Body); err != nil {
 			return out, err
 		}
-		if r := domain.Admit(out.Before, e); r != nil {
+		if r := domain.Admit(out.Before, entry); r != nil {
 			return out, r
 		}
-		if err := t.allowed(snap, e); err != nil {
+		if err := t.allowed(snap, entry); err != nil {
 			return out, err
 		}
-		if joined, ok := domain.Joins(out.Before, e); ok {
+		if joined, ok := domain.Joins(out.Before, entry); ok {
 			// What came before joins nothing: it is what it was.
 			if !t.replayCheck {
-				if before, again, err := t.again(e); err != nil || again {
+				if before, again, err := t.again(entry); err != nil || again {
 					return before, err
 				}
 			}
 			out.Joined, out.Full, out.After = true, joined.Full, out.Before
 			if out.Fact, err = t.fact(joined.Fact); err == nil {
-				err = t.booked(e, out)
+				err = t.booked(entry, out)
 			}
 			return out, err
 		}
 		fact.Hash, fact.SetupRev = machine.Setup.Hash, machine.Setup.Rev
-		fact.Body = domain.Complete(out.Before, e)
+		fact.Body = domain.Complete(out.Before, entry)
 	}
 	// The fact is written, and what is derived from it.
-	if body, ok := e.Body.(domain.MachineAdded); ok {
-		id, err := t.newMachine(body, e.Recorded)
+	if body, ok := entry.Body.(domain.MachineAdded); ok {
+		id, err := t.newMachine(body, entry.Recorded)
 		if err != nil {
 			return out, err
 		}
 		fact.Machine, fact.Hash, fact.SetupRev = id, body.Setup.Hash, body.Setup.Rev
 	}
-	if err := t.addFact(&fact, e.Key, e.Typed); err != nil {
+	if err := t.addFact(&fact, entry.Key, entry.Typed); err != nil {
 		return out, err
 	}
 	if err := t.derive(fact); err != nil {
@@ -167,15 +168,16 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 	}
 	out.Fact = fact
 	// What a report shows beside what it says is a fact of its own.
-	if shown, ok := domain.ShowsCare(out.Before, e, fact.No); ok {
-		also := domain.Fact{Machine: fact.Machine, At: e.Recorded, Recorded: e.Recorded, For: e.For, Hash: fact.Hash,
+	if shown, ok := domain.ShowsCare(out.Before, entry, fact.No); ok {
+		also := domain.Fact{Machine: fact.Machine, At: entry.Recorded, Recorded: entry.Recorded, For: entry.For,
+			Hash:     fact.Hash,
 			SetupRev: fact.SetupRev, Body: shown}
 		if err := t.addOwn(also); err != nil {
 			return out, err
 		}
 	}
 	if set, ok := fact.Body.(domain.ShopSet); ok {
-		return out, t.judgeAgain(set.Shop, e.Recorded)
+		return out, t.judgeAgain(set.Shop, entry.Recorded)
 	}
 	if fact.Machine == 0 {
 		return out, nil
@@ -185,10 +187,10 @@ func (t *tx) apply(e domain.Entry) (domain.Outcome, error) {
 	if err != nil {
 		return out, err
 	}
-	out.After, err = t.settle(now, e.Recorded, &out.Before, &fact)
+	out.After, err = t.settle(now, entry.Recorded, &out.Before, &fact)
 	out.Hung = newTags(out.Before.Tags, out.After.Tags)
 	if err == nil {
-		err = t.booked(e, out)
+		err = t.booked(entry, out)
 	}
 	return out, err
 }
@@ -233,13 +235,13 @@ func (t *tx) next(machine domain.Machine, body domain.Body) (*domain.Machine, er
 }
 
 // again is the outcome of an entry that came before; ok is false for one that did not.
-func (t *tx) again(e domain.Entry) (out domain.Outcome, ok bool, err error) {
-	no, err := t.applied(e.Key)
+func (t *tx) again(entry domain.Entry) (out domain.Outcome, ok bool, err error) {
+	no, err := t.applied(entry.Key)
 	if err != nil || no == 0 {
 		return out, false, err
 	}
-	if out, err = t.repeated(no, e.Recorded); err == nil {
-		err = t.booked(e, out)
+	if out, err = t.repeated(no, entry.Recorded); err == nil {
+		err = t.booked(entry, out)
 	}
 	return out, true, err
 }

@@ -194,12 +194,12 @@ func TestExamine(t *testing.T) {
 			before = string(text)
 		}
 		got := map[string]string{}
-		for _, f := range store.Examine(ctx, path, store.BackupsOf(path), test.full, start.Add(test.age)) {
-			if f.Err == nil && f.Says == "" {
-				t.Errorf("%s: %s says nothing", test.name, f.Name)
+		for _, finding := range store.Examine(ctx, path, store.BackupsOf(path), test.full, start.Add(test.age)) {
+			if finding.Err == nil && finding.Says == "" {
+				t.Errorf("%s: %s says nothing", test.name, finding.Name)
 			}
-			if f.Err != nil {
-				got[f.Name] = f.Err.Error()
+			if finding.Err != nil {
+				got[finding.Name] = finding.Err.Error()
 			}
 		}
 		for name, said := range got { // any order: each is looked at by itself

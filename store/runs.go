@@ -37,7 +37,7 @@ func (s *Shop) Sessions(ctx context.Context, from, until time.Time) (map[domain.
 	return all, err
 }
 
-func (t *tx) runs(m domain.MachineID, from, until time.Time) (all []domain.Run, err error) {
+func (t *tx) runs(machine domain.MachineID, from, until time.Time) (all []domain.Run, err error) {
 	var r domain.Run
 	var end, seconds int64
 	err = t.rows([]any{&r.Fact, &r.For, &end, &seconds}, func() error {
@@ -46,6 +46,6 @@ func (t *tx) runs(m domain.MachineID, from, until time.Time) (all []domain.Run, 
 		return nil
 	}, `SELECT no, for_id, at, seconds FROM fact WHERE shop_id = ? AND machine_id = ? AND kind = 'hours'
 		AND subject = '' AND withdrawn = 0 AND believed = 1
-		AND at >= ? AND at < ? ORDER BY at, no`, t.shop, m, stamp(from), stamp(until))
+		AND at >= ? AND at < ? ORDER BY at, no`, t.shop, machine, stamp(from), stamp(until))
 	return all, err
 }

@@ -9,14 +9,15 @@ import (
 
 // Settle judges a machine again, hangs the tags that are demanded, owes the
 // notices, and stores when to judge it next.
-func (db *DB) Settle(ctx context.Context, shop domain.ShopID, m domain.MachineID, now time.Time) (st domain.Status,
+func (db *DB) Settle(ctx context.Context, shop domain.ShopID, machine domain.MachineID,
+	now time.Time) (st domain.Status,
 	err error) {
 	err = db.write(ctx, shop, func(t *tx) error {
-		snap, err := t.snapshot(m)
+		snap, err := t.snapshot(machine)
 		if err != nil {
 			return err
 		}
-		if t.catchingUp, err = t.missed(m, now); err != nil {
+		if t.catchingUp, err = t.missed(machine, now); err != nil {
 			return err
 		}
 		st, err = t.settle(snap, now, nil, nil)
@@ -40,7 +41,8 @@ func (t *tx) missed(m domain.MachineID, now time.Time) (bool, error) {
 // settle is the end of every transaction about a machine: what its new state,
 // snap, demands is done. before is its status before f was reported; both are nil in
 // a sweep.
-func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, f *domain.Fact) (domain.Status, error) {
+func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, fact *domain.Fact) (domain.Status,
+	error) {
 	// Tags are hung until none more is demanded.
 	var st domain.Status
 	own := domain.Fact{Machine: snap.Machine.ID, At: now, Recorded: now, Hash: snap.Machine.Setup.Hash,
@@ -85,7 +87,7 @@ func (t *tx) settle(snap domain.Snapshot, now time.Time, before *domain.Status, 
 		st = domain.Assess(snap, now)
 	}
 	// What must be said is owed, and when to judge it next is stored.
-	for _, n := range domain.Owed(*before, st, f) {
+	for _, n := range domain.Owed(*before, st, fact) {
 		if err := t.owe(snap.Shop, n, now); err != nil {
 			return st, err
 		}

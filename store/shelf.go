@@ -52,12 +52,12 @@ func (t *tx) shelf() (all []domain.Shelf, err error) {
 }
 
 // take notes what a fact's work took from the shelf.
-func (t *tx) take(f domain.Fact, k *domain.Took) error {
-	if k == nil {
+func (t *tx) take(fact domain.Fact, took *domain.Took) error {
+	if took == nil {
 		return nil
 	}
 	return t.exec(`INSERT INTO took (shop_id, folded, at, fact_no, n) VALUES (?, ?, ?, ?, ?)`, t.shop,
-		domain.Folded(k.Name), stamp(f.At), f.No, k.N)
+		domain.Folded(took.Name), stamp(fact.At), fact.No, took.N)
 }
 
 // putBack undoes take.

@@ -98,26 +98,27 @@ func (t *tx) profile(r machineRow) (compiled, error) {
 
 // loaded is the profile of a set-up before a shop's own values: loaded once for all
 // machines and shops with one text and the same parameters.
-func (t *tx) loaded(s domain.Setup) (*profile.Profile, error) {
-	params, err := json.Marshal(s.Params)
+func (t *tx) loaded(setup domain.Setup) (*profile.Profile, error) {
+	params, err := json.Marshal(setup.Params)
 	if err != nil {
 		return nil, fmt.Errorf("write the parameters of a set-up: %w", err)
 	}
-	key := s.Kind + "\x00" + s.Hash + "\x00" + string(params)
+	key := setup.Kind + "\x00" + setup.Hash + "\x00" + string(params)
 	if p, ok := t.db.loaded.Get(key); ok {
 		return p, nil
 	}
 	var text string
-	found, err := t.row([]any{&text}, `SELECT text FROM profile_text WHERE shop_id = ? AND hash = ?`, t.shop, s.Hash)
+	found, err := t.row([]any{&text}, `SELECT text FROM profile_text WHERE shop_id = ? AND hash = ?`, t.shop,
+		setup.Hash)
 	if err != nil {
 		return nil, err
 	}
 	if !found {
-		return nil, fmt.Errorf("no profile text %s", s.Hash)
+		return nil, fmt.Errorf("no profile text %s", setup.Hash)
 	}
-	loaded, err := profile.Load(s.Kind+".yaml", []byte(text), s.Params)
+	loaded, err := profile.Load(setup.Kind+".yaml", []byte(text), setup.Params)
 	if err != nil {
-		return nil, fmt.Errorf("load profile %s: %w", s.Kind, err)
+		return nil, fmt.Errorf("load profile %s: %w", setup.Kind, err)
 	}
 	t.db.loaded.Add(key, loaded)
 	return loaded, nil
@@ -219,14 +220,14 @@ const mostSettled = 200
 
 // Settled counts how often each cause was behind a problem of a machine, among
 // the last that were mended and did not come back.
-func (s *Shop) Settled(ctx context.Context, m domain.MachineID, key string) (counts domain.Counts, err error) {
+func (s *Shop) Settled(ctx context.Context, machine domain.MachineID, key string) (counts domain.Counts, err error) {
 	counts.By = map[string]int{}
 	err = s.db.read(ctx, s.id, func(t *tx) error {
-		mends, err := t.lately(m, domain.KindMended, key, mostSettled)
+		mends, err := t.lately(machine, domain.KindMended, key, mostSettled)
 		if err != nil {
 			return err
 		}
-		back, err := t.lately(m, domain.KindProblem, domain.ReturnedSubject(key), mostSettled)
+		back, err := t.lately(machine, domain.KindProblem, domain.ReturnedSubject(key), mostSettled)
 		if err != nil {
 			return err
 		}
@@ -264,7 +265,8 @@ func (s *Shop) Recent(ctx context.Context, p domain.PersonID, limit int) (all []
 // Logbook lists what was reported of a machine before a report, newest first, at
 // most limit; before 0 begins with the newest. What Setscrew added by itself,
 // and what was withdrawn, is among it.
-func (s *Shop) Logbook(ctx context.Context, m domain.MachineID, before domain.FactNo, limit int) (all []domain.Fact,
+func (s *Shop) Logbook(ctx context.Context, machine domain.MachineID, before domain.FactNo,
+	limit int) (all []domain.Fact,
 	err error) {
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
@@ -273,7 +275,7 @@ func (s *Shop) Logbook(ctx context.Context, m domain.MachineID, before domain.Fa
 			all = append(all, f)
 			return err
 		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ?1 AND machine_id = ?2 AND (?3 = 0 OR no < ?3)
-			ORDER BY no DESC LIMIT ?4`, s.id, m, before, limit)
+			ORDER BY no DESC LIMIT ?4`, s.id, machine, before, limit)
 	})
 	return all, err
 }

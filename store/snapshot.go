@@ -130,18 +130,18 @@ func (t *tx) checks(snap *domain.Snapshot) error {
 // refresh is a machine's snapshot after a fact, from that before it: only what
 // the fact can have changed is worked out or looked up again. A test compares it
 // with a snapshot read from the file.
-func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, error) {
-	switch body := f.Body.(type) {
+func (t *tx) refresh(snap domain.Snapshot, fact domain.Fact) (domain.Snapshot, error) {
+	switch body := fact.Body.(type) {
 	case domain.Hours:
-		if c := snap.Counter; c != nil && !f.At.After(c.At) {
+		if c := snap.Counter; c != nil && !fact.At.After(c.At) {
 			break // what the counter brought to light changes
 		}
 		snap.Hours = snap.Hours.Add(body.Used())
-		snap.Services = used(snap.Services, f.At, body.Used())
-		snap.Events = used(snap.Events, f.At, body.Used())
-		snap.Mends = used(snap.Mends, f.At, body.Used())
-		snap.Done = usedSince(snap.Done, f.At, body.Used())
-		if c := snap.Counter; c != nil && c.At.Before(f.At) {
+		snap.Services = used(snap.Services, fact.At, body.Used())
+		snap.Events = used(snap.Events, fact.At, body.Used())
+		snap.Mends = used(snap.Mends, fact.At, body.Used())
+		snap.Done = usedSince(snap.Done, fact.At, body.Used())
+		if c := snap.Counter; c != nil && c.At.Before(fact.At) {
 			d := *c
 			d.Since = d.Since.Add(body.Used())
 			snap.Counter = &d
@@ -155,7 +155,7 @@ func (t *tx) refresh(snap domain.Snapshot, f domain.Fact) (domain.Snapshot, erro
 			return snap, t.problems(&snap)
 		}
 	}
-	return t.snapshot(f.Machine)
+	return t.snapshot(fact.Machine)
 }
 
 // usedSince is the same of everything that was done.

@@ -40,7 +40,8 @@ func (t *tx) tries(snap *domain.Snapshot) error {
 
 // lately lists the last believed facts of a kind about a subject, oldest first
 // by event time.
-func (t *tx) lately(m domain.MachineID, kind domain.Kind, subject string, most int) (all []domain.Fact, err error) {
+func (t *tx) lately(machine domain.MachineID, kind domain.Kind, subject string, most int) (all []domain.Fact,
+	err error) {
 	var r factRow
 	err = t.rows(r.columns(), func() error {
 		f, err := r.fact(t.shop)
@@ -48,7 +49,7 @@ func (t *tx) lately(m domain.MachineID, kind domain.Kind, subject string, most i
 		return err
 	}, `SELECT `+factColumns+` FROM fact
 		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1
-		ORDER BY at DESC, no DESC LIMIT ?`, t.shop, m, kind, subject, most)
+		ORDER BY at DESC, no DESC LIMIT ?`, t.shop, machine, kind, subject, most)
 	slices.Reverse(all)
 	return all, err
 }

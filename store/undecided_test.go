@@ -90,7 +90,7 @@ func TestNotProvedInTime(t *testing.T) {
 }
 
 // wokenTags settles what is due at a moment, and lists what one machine is tagged out for.
-func wokenTags(t *testing.T, db *store.DB, m domain.MachineID, now time.Time) (codes []domain.ReasonCode) {
+func wokenTags(t *testing.T, db *store.DB, machine domain.MachineID, now time.Time) (codes []domain.ReasonCode) {
 	t.Helper()
 	due, err := db.Due(ctx, now, 10)
 	if err != nil {
@@ -101,7 +101,7 @@ func wokenTags(t *testing.T, db *store.DB, m domain.MachineID, now time.Time) (c
 			t.Fatal(err)
 		}
 	}
-	snap, err := db.Shop("one").Snapshot(ctx, m)
+	snap, err := db.Shop("one").Snapshot(ctx, machine)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -150,18 +150,18 @@ func (t *trial) unpin(o domain.Undelivered, message string) error {
 // failed attempts a post of a notice, which must fail, and is the notice as the outbox
 // gives it for the next attempt, with the error: it may stand there, unless an Unsent
 // says otherwise.
-func (t *trial) failed(o domain.Undelivered, text string) (domain.Undelivered, error) {
+func (t *trial) failed(undelivered domain.Undelivered, text string) (domain.Undelivered, error) {
 	t.Helper()
-	message, err := t.Channel.Post(t.ctx, t.Shop, o, says(text))
+	message, err := t.Channel.Post(t.ctx, t.Shop, undelivered, says(text))
 	if err == nil {
-		t.Fatalf("post %s: message %q and no error", o.Notice.Key, message)
+		t.Fatalf("post %s: message %q and no error", undelivered.Notice.Key, message)
 	}
 	var unsent *bot.Unsent
-	if o.Sent.IsZero() && !errors.As(err, &unsent) {
-		o.Sent = t.Now()
+	if undelivered.Sent.IsZero() && !errors.As(err, &unsent) {
+		undelivered.Sent = t.Now()
 	}
-	o.Attempts++
-	return o, err
+	undelivered.Attempts++
+	return undelivered, err
 }
 
 // succeeds ends the case where an error is one.

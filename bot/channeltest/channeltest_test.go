@@ -42,12 +42,12 @@ func (w *wall) meet(ctx context.Context, pin bool) (done bool, err error) {
 	if err := ctx.Err(); err != nil && !w.endless {
 		return false, err
 	}
-	wait := func(d time.Duration) error {
+	wait := func(duration time.Duration) error {
 		err := errors.New(string(w.fault))
 		if w.sayNothing {
 			return err
 		}
-		return &bot.Wait{For: d, Err: err}
+		return &bot.Wait{For: duration, Err: err}
 	}
 	long := 10 * time.Minute
 	if w.fast {
@@ -81,27 +81,29 @@ func (w *wall) meet(ctx context.Context, pin bool) (done bool, err error) {
 }
 
 // known is the message of a key where the wall knows that it stands there.
-func (w *wall) known(shop domain.Shop, o domain.Undelivered, m commands.Message) *standing {
-	later := !o.Sent.IsZero() && w.now.Sub(o.Sent) > time.Minute
+func (w *wall) known(shop domain.Shop, undelivered domain.Undelivered, m commands.Message) *standing {
+	later := !undelivered.Sent.IsZero() && w.now.Sub(undelivered.Sent) > time.Minute
 	for _, message := range w.all {
 		switch {
 		case message.shop != shop.ID && !w.oneForAll, w.doubles, later && w.forgetsSoon,
-			later && w.forgetsUntried && o.Attempts == 0, later && w.fault == channeltest.Hidden:
-		case w.onlyByText && message.Text == m.Text, w.prefixes && strings.HasPrefix(o.Notice.Key, message.key),
-			!w.onlyByText && message.key == o.Notice.Key:
+			later && w.forgetsUntried && undelivered.Attempts == 0, later && w.fault == channeltest.Hidden:
+		case w.onlyByText && message.Text == m.Text, w.prefixes && strings.HasPrefix(undelivered.Notice.Key,
+			message.key),
+			!w.onlyByText && message.key == undelivered.Notice.Key:
 			return message
 		}
 	}
 	return nil
 }
 
-func (w *wall) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) (string, error) {
-	if s := w.known(shop, o, m); s != nil {
+func (w *wall) Post(ctx context.Context, shop domain.Shop, undelivered domain.Undelivered,
+	m commands.Message) (string, error) {
+	if s := w.known(shop, undelivered, m); s != nil {
 		return s.ID, nil
 	}
 	if w.fault == channeltest.Hidden && !w.resends {
-		less := o.Notice.Urgency() == domain.Routine || w.neverResends
-		if less && (!o.Sent.IsZero() || w.losesRefused && o.Attempts > 0) {
+		less := undelivered.Notice.Urgency() == domain.Routine || w.neverResends
+		if less && (!undelivered.Sent.IsZero() || w.losesRefused && undelivered.Attempts > 0) {
 			return "", nil
 		}
 	}
@@ -113,7 +115,7 @@ func (w *wall) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered,
 		return "", err
 	}
 	w.count++
-	message := &standing{channeltest.Message{ID: fmt.Sprint(w.count), Text: m.Text}, shop.ID, o.Notice.Key}
+	message := &standing{channeltest.Message{ID: fmt.Sprint(w.count), Text: m.Text}, shop.ID, undelivered.Notice.Key}
 	w.all = append(w.all, message)
 	if w.newestFirst {
 		slices.Reverse(w.all)
@@ -128,14 +130,15 @@ func (w *wall) Post(ctx context.Context, shop domain.Shop, o domain.Undelivered,
 }
 
 // on does something to a message, if it stands there.
-func (w *wall) on(ctx context.Context, shop domain.Shop, o domain.Undelivered, pin bool, f func(*standing)) error {
+func (w *wall) on(ctx context.Context, shop domain.Shop, undelivered domain.Undelivered, pin bool,
+	f func(*standing)) error {
 	done, err := w.meet(ctx, pin)
 	if !done {
 		return err
 	}
 	found := false
 	for _, s := range w.all {
-		if (s.shop == shop.ID || w.anyShop) && s.ID == o.Message {
+		if (s.shop == shop.ID || w.anyShop) && s.ID == undelivered.Message {
 			f(s)
 			found = true
 		}
@@ -146,19 +149,20 @@ func (w *wall) on(ctx context.Context, shop domain.Shop, o domain.Undelivered, p
 	return err
 }
 
-func (w *wall) Edit(ctx context.Context, shop domain.Shop, o domain.Undelivered, m commands.Message) error {
-	return w.on(ctx, shop, o, false, func(s *standing) {
-		s.Text = m.Text
+func (w *wall) Edit(ctx context.Context, shop domain.Shop, undelivered domain.Undelivered,
+	message commands.Message) error {
+	return w.on(ctx, shop, undelivered, false, func(s *standing) {
+		s.Text = message.Text
 		s.Pinned = s.Pinned && !w.editUnpins
 		if w.editForgets {
-			s.key = o.Notice.Key
+			s.key = undelivered.Notice.Key
 		}
 		if w.editAppends {
-			w.all = append(w.all, &standing{s.Message, s.shop, o.Notice.Key})
+			w.all = append(w.all, &standing{s.Message, s.shop, undelivered.Notice.Key})
 		}
 		for _, other := range w.all {
 			if w.editAll {
-				other.Text = m.Text
+				other.Text = message.Text
 			}
 		}
 	})

@@ -137,13 +137,14 @@ func (s *Server) OnMember(g *Guild, c *Channel, m *Member, command string, who *
 }
 
 // menu gives a command that is found in a menu, on its target.
-func (s *Server) menu(g *Guild, c *Channel, m *Member, kind int, command, target string,
+func (s *Server) menu(guild *Guild, channel *Channel, member *Member, kind int, command, target string,
 	resolved map[string]any) (*Interaction, error) {
-	for _, raw := range append(slices.Clone(s.commands[""]), s.commands[g.ID]...) {
+	for _, raw := range append(slices.Clone(s.commands[""]), s.commands[guild.ID]...) {
 		var known declaration
 		if err := json.Unmarshal(raw, &known); err == nil && known.Type == kind && known.Name == command {
-			return s.send(g, c, m, 2, map[string]any{"id": known.ID, "name": command, "type": kind, "target_id": target,
-				"resolved": resolved}, nil), nil
+			return s.send(guild, channel, member, 2, map[string]any{"id": known.ID, "name": command, "type": kind,
+				"target_id": target,
+				"resolved":  resolved}, nil), nil
 		}
 	}
 	return nil, fmt.Errorf("discordtest: no command %q is in a menu", command)

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/gorilla/websocket"
@@ -57,6 +58,7 @@ type conn struct {
 	session *session
 	sent    []time.Time // packets of the last minute
 	beats   *time.Timer // closes the connection when no heartbeat comes
+	closed  atomic.Bool // by the server: what the client says to that ends no session
 }
 
 // What the gateway holds its clients to.
@@ -105,23 +107,23 @@ func (c *conn) send(compress bool, op int, data any, seq int64, name string) {
 
 var upgrader = websocket.Upgrader{}
 
-func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
+func (s *Server) serveGateway(writer http.ResponseWriter, request *http.Request) {
 	// The connection is taken and counted.
 	s.mu.Lock()
 	if s.closed {
 		s.mu.Unlock()
-		http.Error(w, "closed", http.StatusServiceUnavailable)
+		http.Error(writer, "closed", http.StatusServiceUnavailable)
 		return
 	}
 	s.gateway.wg.Add(1)
 	s.mu.Unlock()
 	defer s.gateway.wg.Done()
-	ws, err := upgrader.Upgrade(w, r, nil)
+	ws, err := upgrader.Upgrade(writer, request, nil)
 	if err != nil {
 		return
 	}
 	defer ws.Close() //nolint:errcheck // the client is gone, or told already
-	client := &conn{ws: ws, version: r.URL.Query().Get("v")}
+	client := &conn{ws: ws, version: request.URL.Query().Get("v")}
 	s.mu.Lock()
 	s.gateway.conns = append(s.gateway.conns, client)
 	s.gateway.count++
@@ -145,7 +147,8 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 	for {
 		_, text, err := ws.ReadMessage()
 		if err != nil {
-			ended = websocket.IsCloseError(err, websocket.CloseNormalClosure, websocket.CloseGoingAway)
+			ended = websocket.IsCloseError(err, websocket.CloseNormalClosure, websocket.CloseGoingAway) &&
+				!client.closed.Load()
 			break
 		}
 		var got packet
@@ -177,6 +180,7 @@ func (s *Server) serveGateway(w http.ResponseWriter, r *http.Request) {
 }
 
 func (c *conn) close(code int) {
+	c.closed.Store(true)
 	// A client may be gone: then there is nobody to tell.
 	message := websocket.FormatCloseMessage(code, "")
 	_ = c.ws.WriteControl(websocket.CloseMessage, message, time.Now().Add(time.Second))

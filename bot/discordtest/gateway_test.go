@@ -413,14 +413,15 @@ func TestGatewayRepeats(t *testing.T) {
 	client := dial(t, desk.s)
 	client.identify()
 	before := time.Now()
-	i := desk.slash("group sub", nil)
-	desk.s.Again(i)
+	interaction := desk.slash("group sub", nil)
+	desk.s.Again(interaction)
 	first, second := client.expects(0, "INTERACTION_CREATE"), client.expects(0, "INTERACTION_CREATE")
-	if !bytes.Equal(first.Data, second.Data) || first.Seq == second.Seq || !strings.Contains(string(first.Data), i.ID) {
+	if !bytes.Equal(first.Data, second.Data) || first.Seq == second.Seq || !strings.Contains(string(first.Data),
+		interaction.ID) {
 		t.Errorf("delivered as %d %s and %d %s", first.Seq, first.Data, second.Seq, second.Data)
 	}
-	if i.Sent().Before(before) || i.Sent().After(time.Now()) {
-		t.Errorf("sent at %v", i.Sent())
+	if interaction.Sent().Before(before) || interaction.Sent().After(time.Now()) {
+		t.Errorf("sent at %v", interaction.Sent())
 	}
 	go func() {
 		desk.s.Advance(time.Hour)

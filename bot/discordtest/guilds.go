@@ -48,79 +48,79 @@ func (s *Server) MakeMentionable(g *Guild, role string, on bool) {
 
 // PermitRole says what a role permits; the guild's id is everybody's role, and AppRole the
 // application's own.
-func (s *Server) PermitRole(g *Guild, role string, permissions int64) {
+func (s *Server) PermitRole(guild *Guild, role string, permissions int64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	g.state(role).permissions = permissions
-	s.work(g)
-	s.dispatchRole("GUILD_ROLE_UPDATE", g, role)
+	guild.state(role).permissions = permissions
+	s.work(guild)
+	s.dispatchRole("GUILD_ROLE_UPDATE", guild, role)
 }
 
 // DeleteRole removes a role, and takes it from whoever has it.
-func (s *Server) DeleteRole(g *Guild, role string) {
+func (s *Server) DeleteRole(guild *Guild, role string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	delete(g.Roles, role)
-	delete(g.states, role)
-	g.appRoles = slices.DeleteFunc(g.appRoles, func(id string) bool { return id == role })
+	delete(guild.Roles, role)
+	delete(guild.states, role)
+	guild.appRoles = slices.DeleteFunc(guild.appRoles, func(id string) bool { return id == role })
 	// any order: each is looked at by itself
-	for _, m := range g.Members {
+	for _, m := range guild.Members {
 		m.Roles = slices.DeleteFunc(m.Roles, func(id string) bool { return id == role })
 	}
-	s.work(g)
-	s.dispatch("GUILD_ROLE_DELETE", map[string]any{"guild_id": g.ID, "role_id": role})
+	s.work(guild)
+	s.dispatch("GUILD_ROLE_DELETE", map[string]any{"guild_id": guild.ID, "role_id": role})
 }
 
 // AppRole is the id of the application's own role in a guild.
 func (s *Server) AppRole(g *Guild) string { return g.appRole }
 
 // GiveApp gives the application a role.
-func (s *Server) GiveApp(g *Guild, role string) {
+func (s *Server) GiveApp(guild *Guild, role string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	g.appRoles = append(g.appRoles, role)
-	s.work(g)
-	member := g.app()
-	member["guild_id"] = g.ID
+	guild.appRoles = append(guild.appRoles, role)
+	s.work(guild)
+	member := guild.app()
+	member["guild_id"] = guild.ID
 	s.dispatch("GUILD_MEMBER_UPDATE", member)
 }
 
 // SetOverwrites sets what a channel allows and denies.
-func (s *Server) SetOverwrites(c *Channel, all ...Overwrite) {
+func (s *Server) SetOverwrites(channel *Channel, all ...Overwrite) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	c.overwrites = all
-	s.work(s.guilds[c.Guild])
-	s.dispatch("CHANNEL_UPDATE", c.json())
+	channel.overwrites = all
+	s.work(s.guilds[channel.Guild])
+	s.dispatch("CHANNEL_UPDATE", channel.json())
 }
 
 // RemoveApp removes the application from a guild: it may do nothing there.
-func (s *Server) RemoveApp(g *Guild) {
+func (s *Server) RemoveApp(guild *Guild) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	delete(s.guilds, g.ID)
-	s.work(g)
-	s.dispatch("GUILD_DELETE", map[string]any{"id": g.ID})
+	delete(s.guilds, guild.ID)
+	s.work(guild)
+	s.dispatch("GUILD_DELETE", map[string]any{"id": guild.ID})
 }
 
 // AddApp adds the application to a guild from which it was removed.
-func (s *Server) AddApp(g *Guild) {
+func (s *Server) AddApp(guild *Guild) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.guilds[g.ID] = g
-	s.work(g)
-	s.dispatch("GUILD_CREATE", s.guildJSON(g))
+	s.guilds[guild.ID] = guild
+	s.work(guild)
+	s.dispatch("GUILD_CREATE", s.guildJSON(guild))
 }
 
 // Outage makes a guild unavailable, as in an outage, or available again.
-func (s *Server) Outage(g *Guild, on bool) {
+func (s *Server) Outage(guild *Guild, on bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if on {
-		s.dispatch("GUILD_DELETE", map[string]any{"id": g.ID, "unavailable": true})
+		s.dispatch("GUILD_DELETE", map[string]any{"id": guild.ID, "unavailable": true})
 		return
 	}
-	s.dispatch("GUILD_CREATE", s.guildJSON(g))
+	s.dispatch("GUILD_CREATE", s.guildJSON(guild))
 }
 
 // state is a role's, made where there was none.
@@ -145,20 +145,20 @@ func newGuild(id, name string) *Guild {
 // work works out what the application may do in each channel of a guild, by Discord's
 // written rules: the guild's roles, then the channel's overwrites of everybody, of the
 // application's roles, of itself.
-func (s *Server) work(g *Guild) {
+func (s *Server) work(guild *Guild) {
 	// any order: each is worked out by itself
 	for _, channel := range s.channels {
-		if g == nil || channel.Guild != g.ID {
+		if guild == nil || channel.Guild != guild.ID {
 			continue
 		}
 		channel.Permissions = 0
-		if s.guilds[g.ID] != nil {
-			channel.Permissions = g.permissions(channel)
+		if s.guilds[guild.ID] != nil {
+			channel.Permissions = guild.permissions(channel)
 		}
 	}
 }
 
-func (g *Guild) permissions(c *Channel) int64 {
+func (g *Guild) permissions(channel *Channel) int64 {
 	permissions := g.state(g.ID).permissions
 	for _, r := range g.appRoles {
 		permissions |= g.state(r).permissions
@@ -168,7 +168,7 @@ func (g *Guild) permissions(c *Channel) int64 {
 	}
 	step := func(applies func(Overwrite) bool) {
 		var allow, deny int64
-		for _, o := range c.overwrites {
+		for _, o := range channel.overwrites {
 			if applies(o) {
 				allow, deny = allow|o.Allow, deny|o.Deny
 			}
@@ -189,20 +189,20 @@ func (g *Guild) permissions(c *Channel) int64 {
 }
 
 // guildJSON is a guild as GUILD_CREATE tells of it.
-func (s *Server) guildJSON(g *Guild) map[string]any {
-	roles := []any{g.role(g.ID), g.role(g.appRole)}
-	for _, id := range slices.Sorted(maps.Keys(g.Roles)) {
-		roles = append(roles, g.role(id))
+func (s *Server) guildJSON(guild *Guild) map[string]any {
+	roles := []any{guild.role(guild.ID), guild.role(guild.appRole)}
+	for _, id := range slices.Sorted(maps.Keys(guild.Roles)) {
+		roles = append(roles, guild.role(id))
 	}
 	var channels []any
 	for _, id := range slices.Sorted(maps.Keys(s.channels)) {
-		if c := s.channels[id]; c.Guild == g.ID {
+		if c := s.channels[id]; c.Guild == guild.ID {
 			channels = append(channels, c.json())
 		}
 	}
-	return map[string]any{"id": g.ID, "name": g.Name, "owner_id": "1", "unavailable": false, "large": false,
-		"member_count": len(g.Members) + 1, "joined_at": "2026-01-01T00:00:00Z", "roles": roles,
-		"channels": nonNil(channels), "members": []any{g.app()}, "threads": []any{}, "emojis": []any{},
+	return map[string]any{"id": guild.ID, "name": guild.Name, "owner_id": "1", "unavailable": false, "large": false,
+		"member_count": len(guild.Members) + 1, "joined_at": "2026-01-01T00:00:00Z", "roles": roles,
+		"channels": nonNil(channels), "members": []any{guild.app()}, "threads": []any{}, "emojis": []any{},
 		"stickers": []any{}, "features": []any{}, "voice_states": []any{}, "presences": []any{},
 		"stage_instances": []any{}, "guild_scheduled_events": []any{}, "preferred_locale": "en-US",
 		"verification_level": 0, "default_message_notifications": 0, "explicit_content_filter": 0, "mfa_level": 0,
@@ -282,7 +282,7 @@ func (s *Server) memberCounts(guild string) (any, error) {
 }
 
 // answer is a message as it answers a request, with who it really mentioned.
-func (s *Server) answer(m *Message, g *Guild) map[string]any {
+func (s *Server) answer(m *Message, guild *Guild) map[string]any {
 	all := m.json()
 	roles, people := []any{}, []any{}
 	for _, ping := range m.Pings {
@@ -292,7 +292,7 @@ func (s *Server) answer(m *Message, g *Guild) map[string]any {
 		case len(ping) > 5 && ping[:5] == "role:":
 			roles = append(roles, ping[5:])
 		default:
-			if known := g.Members[ping[5:]]; known != nil {
+			if known := guild.Members[ping[5:]]; known != nil {
 				people = append(people, user(known))
 			}
 		}

@@ -60,43 +60,44 @@ type Reply struct {
 
 // Slash gives a command as a member would: with the options' types as the
 // application registered them.
-func (s *Server) Slash(g *Guild, c *Channel, m *Member, command string, options map[string]string) (*Interaction,
+func (s *Server) Slash(guild *Guild, channel *Channel, member *Member, command string,
+	options map[string]string) (*Interaction,
 	error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	data, err := s.commandData(g, command, options, "")
+	data, err := s.commandData(guild, command, options, "")
 	if err != nil {
 		return nil, err
 	}
-	return s.send(g, c, m, 2, data, nil), nil
+	return s.send(guild, channel, member, 2, data, nil), nil
 }
 
 // Complete types a part of an option and asks for its choices.
-func (s *Server) Complete(g *Guild, c *Channel, m *Member, command, focused string,
+func (s *Server) Complete(guild *Guild, channel *Channel, member *Member, command, focused string,
 	options map[string]string) (*Interaction, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	data, err := s.commandData(g, command, options, focused)
+	data, err := s.commandData(guild, command, options, focused)
 	if err != nil {
 		return nil, err
 	}
-	asked := s.send(g, c, m, 4, data, nil)
+	asked := s.send(guild, channel, member, 4, data, nil)
 	asked.typing = typing(data)
 	return asked, nil
 }
 
 // Press presses a button of a reply, or of a message that followed it, by the beginning of
 // its label. It is an error where a client shows no such button, or lets nobody press it.
-func (s *Server) Press(i *Interaction, m *Member, label string) (*Interaction, error) {
+func (s *Server) Press(interaction *Interaction, m *Member, label string) (*Interaction, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if i.reply == nil {
+	if interaction.reply == nil {
 		return nil, fmt.Errorf("discordtest: no reply to press a button of")
 	}
 	var seen []Button
 	var why error
-	for _, message := range append([]*Message{i.reply}, i.more...) {
-		if message.gone || message.Ephemeral && (i.member != m || message.unseen) {
+	for _, message := range append([]*Message{interaction.reply}, interaction.more...) {
+		if message.gone || message.Ephemeral && (interaction.member != m || message.unseen) {
 			why = fmt.Errorf("discordtest: %s does not see a message of it", m.Name)
 			continue
 		}
@@ -109,7 +110,8 @@ func (s *Server) Press(i *Interaction, m *Member, label string) (*Interaction, e
 			case button.ID == "":
 				return nil, fmt.Errorf("discordtest: the button %q leads to a page, and tells nobody", button.Label)
 			default:
-				return s.send(i.guild, i.ch, m, 3, map[string]any{"custom_id": button.ID, "component_type": typeButton},
+				return s.send(interaction.guild, interaction.ch, m, 3, map[string]any{"custom_id": button.ID,
+					"component_type": typeButton},
 					message), nil
 			}
 		}
@@ -136,13 +138,13 @@ func (s *Server) Reload(m *Member) {
 }
 
 // Submit fills in the form that answered an interaction.
-func (s *Server) Submit(i *Interaction, m *Member, fields map[string]string) (*Interaction, error) {
+func (s *Server) Submit(interaction *Interaction, member *Member, fields map[string]string) (*Interaction, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if i.modal == nil {
+	if interaction.modal == nil {
 		return nil, fmt.Errorf("discordtest: no form is open")
 	}
-	open, err := components(list(i.modal, "components"))
+	open, err := components(list(interaction.modal, "components"))
 	if err != nil {
 		return nil, err
 	}
@@ -172,7 +174,8 @@ func (s *Server) Submit(i *Interaction, m *Member, fields map[string]string) (*I
 	for _, id := range slices.Sorted(maps.Keys(given)) {
 		return nil, fmt.Errorf("discordtest: the form has no field %q", id)
 	}
-	return s.send(i.guild, i.ch, m, 5, map[string]any{"custom_id": i.modal["custom_id"], "components": rows}, nil), nil
+	return s.send(interaction.guild, interaction.ch, member, 5,
+		map[string]any{"custom_id": interaction.modal["custom_id"], "components": rows}, nil), nil
 }
 
 // Again delivers an interaction's event once more, as a gateway may.
@@ -190,15 +193,15 @@ func (s *Server) Raw(event string, data map[string]any) {
 }
 
 // send makes an interaction and delivers it.
-func (s *Server) send(g *Guild, c *Channel, m *Member, kind int, data map[string]any, on *Message) *Interaction {
-	sent := &Interaction{s: s, ID: s.newID(), kind: kind, made: s.now(), guild: g, ch: c, member: m}
+func (s *Server) send(g *Guild, channel *Channel, m *Member, kind int, data map[string]any, on *Message) *Interaction {
+	sent := &Interaction{s: s, ID: s.newID(), kind: kind, made: s.now(), guild: g, ch: channel, member: m}
 	sent.token = "token-" + sent.ID
 	sent.event = map[string]any{"id": sent.ID, "application_id": AppID, "type": kind, "data": data, "guild_id": g.ID,
-		"channel_id": c.ID, "token": sent.token, "version": 1,
+		"channel_id": channel.ID, "token": sent.token, "version": 1,
 		"locale": "en-GB", "guild_locale": "en-US", "entitlements": []any{},
 		"authorizing_integration_owners": map[string]any{}, "context": 0,
-		"app_permissions": strconv.FormatInt(c.Permissions, 10),
-		"channel":         map[string]any{"id": c.ID, "type": 0, "name": c.Name},
+		"app_permissions": strconv.FormatInt(channel.Permissions, 10),
+		"channel":         map[string]any{"id": channel.ID, "type": 0, "name": channel.Name},
 		"member": map[string]any{"user": user(m), "roles": nonNil(m.Roles),
 			"permissions": strconv.FormatInt(m.Permissions, 10), "joined_at": "2026-01-01T00:00:00Z", "deaf": false,
 			"mute": false, "flags": 0, "avatar": nil}}

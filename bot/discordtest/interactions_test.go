@@ -179,30 +179,31 @@ func TestCompletion(t *testing.T) {
 		}
 		return map[string]any{"choices": list}
 	}
-	i := complete()
-	o := desk.sent(i)["data"].(map[string]any)["options"].([]any)[0].(map[string]any)
+	interaction := complete()
+	o := desk.sent(interaction)["data"].(map[string]any)["options"].([]any)[0].(map[string]any)
 	if o["focused"] != true || o["value"] != "mar" {
 		t.Errorf("half-typed: %v", o)
 	}
 	for name, bad := range map[string]map[string]any{"26 choices": choices(26, 1, 1), "a long name": choices(1, 101, 1),
 		"a long value": choices(1, 1, 101), "no name": choices(1, 0, 1)} {
-		if code := desk.answer(i, 8, bad); code != 50035 {
+		if code := desk.answer(interaction, 8, bad); code != 50035 {
 			t.Errorf("%s: %v", name, code)
 		}
 	}
 	for _, kind := range []int{4, 5, 6, 7, 9} {
-		if code := desk.answer(i, kind, map[string]any{"content": "x"}); code != 50035 {
+		if code := desk.answer(interaction, kind, map[string]any{"content": "x"}); code != 50035 {
 			t.Errorf("answered by type %d: %v", kind, code)
 		}
 	}
-	if i.Answered() {
+	if interaction.Answered() {
 		t.Error("what was refused counts as answered")
 	}
-	if code := desk.answer(i, 8, choices(25, 100, 100)); code != 0 || len(desk.wait(i).Choices) != 25 {
+	if code := desk.answer(interaction, 8, choices(25, 100, 100)); code != 0 ||
+		len(desk.wait(interaction).Choices) != 25 {
 		t.Errorf("25 choices: %v", code)
 	}
-	i = complete()
-	if code := desk.answer(i, 8, choices(0, 0, 0)); code != 0 || desk.wait(i).Choices == nil {
+	interaction = complete()
+	if code := desk.answer(interaction, 8, choices(0, 0, 0)); code != 0 || desk.wait(interaction).Choices == nil {
 		t.Errorf("no choices: %v", code)
 	}
 	if code := desk.answer(desk.slash("all", map[string]string{"text": "x"}), 8, choices(1, 1, 1)); code != 50035 {
@@ -219,34 +220,34 @@ func TestAnswers(t *testing.T) {
 		"label": "Go on", "custom_id": "go"}}}}
 	text := map[string]string{"text": "x"}
 
-	i := desk.slash("all", text)
-	if code := desk.answer(i, 7, map[string]any{"content": "x"}); code != 50035 {
+	interaction := desk.slash("all", text)
+	if code := desk.answer(interaction, 7, map[string]any{"content": "x"}); code != 50035 {
 		t.Errorf("a command's message is updated: %v", code)
 	}
-	if code := desk.answer(i, 6, nil); code != 50035 {
+	if code := desk.answer(interaction, 6, nil); code != 50035 {
 		t.Errorf("a command's message will be updated: %v", code)
 	}
-	if code := desk.answer(i, 4, map[string]any{}); code != 50006 {
+	if code := desk.answer(interaction, 4, map[string]any{}); code != 50006 {
 		t.Errorf("an empty answer: %v", code)
 	}
-	if code := desk.answer(i, 4, map[string]any{"content": "hello <@8>", "flags": 64,
+	if code := desk.answer(interaction, 4, map[string]any{"content": "hello <@8>", "flags": 64,
 		"components": button}); code != 0 {
 		t.Errorf("answered: %v", code)
 	}
-	r := desk.wait(i)
+	r := desk.wait(interaction)
 	if r.Content != "hello <@8>" || !r.Ephemeral || r.Replaced || r.Deferred || len(r.Buttons) != 1 ||
 		!slices.Equal(r.Pings, []string{"user:8"}) {
 		t.Errorf("the answer: %+v", r)
 	}
-	if _, err := desk.s.Press(i, desk.ada, "Stop"); err == nil {
+	if _, err := desk.s.Press(interaction, desk.ada, "Stop"); err == nil {
 		t.Error("a button that is not there is pressed")
 	}
 
 	// A button's message is replaced, at once or later.
 	for _, later := range []bool{false, true} {
-		i = desk.slash("all", text)
-		desk.answer(i, 4, map[string]any{"content": "hello", "components": button})
-		pressed, err := desk.s.Press(i, desk.ada, "Go")
+		interaction = desk.slash("all", text)
+		desk.answer(interaction, 4, map[string]any{"content": "hello", "components": button})
+		pressed, err := desk.s.Press(interaction, desk.ada, "Go")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -264,31 +265,31 @@ func TestAnswers(t *testing.T) {
 		if r := desk.wait(pressed); r.Content != "gone" || !r.Replaced || r.Deferred != later || len(r.Buttons) != 0 {
 			t.Errorf("replaced, later %t: %+v", later, r)
 		}
-		if r := desk.wait(i); r.Content != "gone" {
+		if r := desk.wait(interaction); r.Content != "gone" {
 			t.Errorf("the message that was replaced, later %t: %+v", later, r)
 		}
-		if _, err := desk.s.Press(i, desk.ada, "Go"); err == nil {
+		if _, err := desk.s.Press(interaction, desk.ada, "Go"); err == nil {
 			t.Error("a button is pressed that was taken away")
 		}
 	}
 
 	// Deferred: nobody sees it before it is edited, and it stays quiet or loud.
 	for _, flags := range []int{0, 64} {
-		i = desk.slash("all", text)
-		edit := "/webhooks/" + discordtest.AppID + "/token-" + i.ID
+		interaction = desk.slash("all", text)
+		edit := "/webhooks/" + discordtest.AppID + "/token-" + interaction.ID
 		if status, a := api(t, desk.s, "PATCH", edit+"/messages/@original",
 			map[string]any{"content": "x"}); status != 404 {
 			t.Errorf("edited before it was answered: %d %v", status, a)
 		}
-		desk.answer(i, 5, map[string]any{"flags": flags})
+		desk.answer(interaction, 5, map[string]any{"flags": flags})
 		short, cancel := context.WithTimeout(context.Background(), 20*time.Millisecond)
-		if _, err := i.Wait(short); err == nil {
+		if _, err := interaction.Wait(short); err == nil {
 			t.Error("a deferred answer is seen before it is there")
 		}
 		cancel()
 		desk.s.Advance(14 * time.Minute)
 		api(t, desk.s, "PATCH", edit+"/messages/@original", map[string]any{"content": "at last", "flags": 64 - flags})
-		if r := desk.wait(i); r.Content != "at last" || !r.Deferred || r.Ephemeral != (flags == 64) {
+		if r := desk.wait(interaction); r.Content != "at last" || !r.Deferred || r.Ephemeral != (flags == 64) {
 			t.Errorf("deferred with flags %d: %+v", flags, r)
 		}
 		before := desk.s.FollowUps()
@@ -325,30 +326,31 @@ func TestForms(t *testing.T) {
 		f["components"] = []any{map[string]any{"type": 1, "components": []any{part}}}
 		return f
 	}
-	i := desk.slash("group sub", nil)
+	interaction := desk.slash("group sub", nil)
 	for name, bad := range map[string]map[string]any{"title": form(46, 1, 1, 1), "no title": form(0, 1, 1, 1),
 		"id": form(1, 101, 1, 1), "no id": form(1, 0, 1, 1), "no inputs": form(1, 1, 0, 1), "six": form(1, 1, 6, 1),
 		"label": form(1, 1, 1, 46), "no label": form(1, 1, 1, 0),
 		"a button": with(map[string]any{"type": 2, "style": 1, "label": "x", "custom_id": "x"}),
 		"a long example": with(map[string]any{"type": 4, "style": 1, "label": "x", "custom_id": "x",
 			"placeholder": wide(101)})} {
-		if code := desk.answer(i, 9, bad); code != 50035 {
+		if code := desk.answer(interaction, 9, bad); code != 50035 {
 			t.Errorf("%s: %v", name, code)
 		}
 	}
-	if code := desk.answer(i, 9, form(45, 100, 5, 45)); code != 0 || desk.wait(i).Modal["title"] != wide(45) {
+	if code := desk.answer(interaction, 9, form(45, 100, 5, 45)); code != 0 ||
+		desk.wait(interaction).Modal["title"] != wide(45) {
 		t.Errorf("a good form: %v", code)
 	}
 	fields := map[string]string{"f0": "one", "f1": "two", "f2": "3", "f3": wide(4000)}
 	for name, value := range map[string]string{"f4": "", "f5": "more", "f3": wide(4001)} {
 		wrong := maps.Clone(fields)
 		wrong[name] = value
-		if _, err := desk.s.Submit(i, desk.ada, wrong); err == nil {
+		if _, err := desk.s.Submit(interaction, desk.ada, wrong); err == nil {
 			t.Errorf("sent with %s=%.10q", name, value)
 		}
 	}
 	fields["f4"] = "five"
-	submitted, err := desk.s.Submit(i, desk.ada, fields)
+	submitted, err := desk.s.Submit(interaction, desk.ada, fields)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -367,12 +369,12 @@ func TestForms(t *testing.T) {
 // one answers a command by a message with buttons.
 func (d *desk) withButtons(flags int, buttons ...any) *discordtest.Interaction {
 	d.t.Helper()
-	i := d.slash("group sub", nil)
-	if code := d.answer(i, 4, map[string]any{"content": "x", "flags": flags,
+	interaction := d.slash("group sub", nil)
+	if code := d.answer(interaction, 4, map[string]any{"content": "x", "flags": flags,
 		"components": []any{map[string]any{"type": 1, "components": buttons}}}); code != 0 {
 		d.t.Fatalf("refused: %v", code)
 	}
-	return i
+	return interaction
 }
 
 func button(label string, more ...any) map[string]any {
@@ -388,15 +390,15 @@ func button(label string, more ...any) map[string]any {
 func TestFollowUpButtons(t *testing.T) {
 	t.Parallel()
 	desk := newDesk(t)
-	i := desk.slash("group sub", nil)
-	desk.answer(i, 4, map[string]any{"content": "first"})
-	path := "/webhooks/" + discordtest.AppID + "/token-" + i.ID
+	interaction := desk.slash("group sub", nil)
+	desk.answer(interaction, 4, map[string]any{"content": "first"})
+	path := "/webhooks/" + discordtest.AppID + "/token-" + interaction.ID
 	row := []any{map[string]any{"type": 1, "components": []any{button("Go")}}}
 	status, answer := api(t, desk.s, "POST", path, map[string]any{"content": "second", "components": row})
 	if status != 200 {
 		t.Fatalf("followed: %d %v", status, answer)
 	}
-	pressed, err := desk.s.Press(i, desk.ada, "Go")
+	pressed, err := desk.s.Press(interaction, desk.ada, "Go")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -406,8 +408,8 @@ func TestFollowUpButtons(t *testing.T) {
 	desk.answer(pressed, 7, map[string]any{"content": "third", "components": []any{}})
 	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 	defer cancel()
-	if all, err := i.FollowUps(ctx, 1); err != nil || len(all) != 1 || all[0].Content != "third" ||
-		len(all[0].Buttons) != 0 || desk.wait(i).Content != "first" {
+	if all, err := interaction.FollowUps(ctx, 1); err != nil || len(all) != 1 || all[0].Content != "third" ||
+		len(all[0].Buttons) != 0 || desk.wait(interaction).Content != "first" {
 		t.Errorf("afterwards: %+v, %v", all, err)
 	}
 	// It is read, edited and deleted under its own id.
@@ -468,12 +470,13 @@ func TestButtonsThatTellNothing(t *testing.T) {
 	t.Parallel()
 	desk := newDesk(t)
 	page := map[string]any{"type": 2, "style": 5, "label": "Read", "url": "https://example.org/x"}
-	i := desk.withButtons(0, button("On"), button("Off", "disabled", true), page)
-	if r := desk.wait(i); len(r.Buttons) != 3 || !r.Buttons[1].Disabled || r.Buttons[2].URL != "https://example.org/x" {
+	interaction := desk.withButtons(0, button("On"), button("Off", "disabled", true), page)
+	if r := desk.wait(interaction); len(r.Buttons) != 3 || !r.Buttons[1].Disabled ||
+		r.Buttons[2].URL != "https://example.org/x" {
 		t.Errorf("the buttons: %+v", r.Buttons)
 	}
 	for label, why := range map[string]string{"On": "", "Off": "is disabled", "Read": "leads to a page"} {
-		_, err := desk.s.Press(i, desk.ada, label)
+		_, err := desk.s.Press(interaction, desk.ada, label)
 		if (err == nil) != (why == "") || err != nil && !strings.Contains(err.Error(), why) {
 			t.Errorf("%s: %v, want %q", label, err, why)
 		}
@@ -484,12 +487,12 @@ func TestButtonsThatTellNothing(t *testing.T) {
 func TestOriginal(t *testing.T) {
 	t.Parallel()
 	desk := newDesk(t)
-	i := desk.withButtons(0, button("Go"))
-	path := "/webhooks/" + discordtest.AppID + "/token-" + i.ID + "/messages/@original"
+	interaction := desk.withButtons(0, button("Go"))
+	path := "/webhooks/" + discordtest.AppID + "/token-" + interaction.ID + "/messages/@original"
 	deleted := func() (is bool) {
 		ctx, cancel := context.WithTimeout(context.Background(), time.Second)
 		defer cancel()
-		err := desk.s.Until(ctx, func() bool { is = desk.s.Deleted(i); return true })
+		err := desk.s.Until(ctx, func() bool { is = desk.s.Deleted(interaction); return true })
 		return is && err == nil
 	}
 	status, a := api(t, desk.s, "GET", path, nil)
@@ -508,11 +511,11 @@ func TestOriginal(t *testing.T) {
 			t.Errorf("%s when it is deleted: %d %v", method, status, a)
 		}
 	}
-	if _, err := desk.s.Press(i, desk.ada, "Go"); err == nil {
+	if _, err := desk.s.Press(interaction, desk.ada, "Go"); err == nil {
 		t.Error("a button of a deleted message is pressed")
 	}
-	i = desk.withButtons(0, button("Go"))
-	path = "/webhooks/" + discordtest.AppID + "/token-" + i.ID + "/messages/@original"
+	interaction = desk.withButtons(0, button("Go"))
+	path = "/webhooks/" + discordtest.AppID + "/token-" + interaction.ID + "/messages/@original"
 	other := strings.Replace(path, discordtest.AppID, "1", 1)
 	if status, _ := api(t, desk.s, "GET", other, nil); status != 401 {
 		t.Errorf("by another application: %d", status)
@@ -534,8 +537,9 @@ func TestWithResponse(t *testing.T) {
 		flags  int
 	}{{"", 204, 4, 0}, {"?with_response=false", 204, 4, 0}, {"?with_response=true", 200, 4, 0},
 		{"?with_response=true", 200, 5, 64}} {
-		i := desk.slash("group sub", nil)
-		status, answer := api(t, desk.s, "POST", "/interactions/"+i.ID+"/token-"+i.ID+"/callback"+test.query,
+		interaction := desk.slash("group sub", nil)
+		status, answer := api(t, desk.s, "POST",
+			"/interactions/"+interaction.ID+"/token-"+interaction.ID+"/callback"+test.query,
 			map[string]any{"type": test.kind, "data": map[string]any{"content": "x", "flags": test.flags}})
 		if status != test.status || (len(answer) > 0) != (status == 200) {
 			t.Errorf("%+v: %d %v", test, status, answer)
@@ -545,7 +549,7 @@ func TestWithResponse(t *testing.T) {
 		}
 		said, resource := answer["interaction"].(map[string]any), answer["resource"].(map[string]any)
 		message := resource["message"].(map[string]any)
-		if said["id"] != i.ID || said["type"] != 2.0 || said["response_message_id"] != message["id"] ||
+		if said["id"] != interaction.ID || said["type"] != 2.0 || said["response_message_id"] != message["id"] ||
 			said["response_message_loading"] != (test.kind == 5) ||
 			said["response_message_ephemeral"] != (test.flags == 64) || resource["type"] != float64(test.kind) {
 			t.Errorf("%+v: %v", test, answer)
@@ -602,12 +606,13 @@ func TestOptionBounds(t *testing.T) {
 		{"stage", nil, []string{desk.place.ID}},
 	} {
 		for _, value := range test.good {
-			i, err := desk.s.Slash(desk.guild, desk.place, desk.ada, "all", map[string]string{test.name: value})
+			interaction, err := desk.s.Slash(desk.guild, desk.place, desk.ada, "all",
+				map[string]string{test.name: value})
 			if err != nil {
 				t.Errorf("%s %.20q: %v", test.name, value, err)
 				continue
 			}
-			o := desk.sent(i)["data"].(map[string]any)["options"].([]any)[0].(map[string]any)
+			o := desk.sent(interaction)["data"].(map[string]any)["options"].([]any)[0].(map[string]any)
 			if got := fmt.Sprint(o["value"]); got != value {
 				t.Errorf("%s %.20q arrived as %.20q", test.name, value, got)
 			}
@@ -642,7 +647,7 @@ func TestCompletionTypes(t *testing.T) {
 		name      string
 		good, bad any
 	}{{"text", "x", 1}, {"whole", 1, 1.5}, {"whole", 1, "1"}, {"number", 1.5, "1"}, {"text", "x", nil}} {
-		i, err := desk.s.Complete(desk.guild, desk.place, desk.ada, "all sub", test.name,
+		interaction, err := desk.s.Complete(desk.guild, desk.place, desk.ada, "all sub", test.name,
 			map[string]string{test.name: "1"})
 		if err != nil {
 			t.Fatal(err)
@@ -650,10 +655,11 @@ func TestCompletionTypes(t *testing.T) {
 		answer := func(v any) map[string]any {
 			return map[string]any{"choices": []any{map[string]any{"name": "A", "value": v}}}
 		}
-		if code := desk.answer(i, 8, answer(test.bad)); code != 50035 {
+		if code := desk.answer(interaction, 8, answer(test.bad)); code != 50035 {
 			t.Errorf("%s offered %v: %v", test.name, test.bad, code)
 		}
-		if code := desk.answer(i, 8, answer(test.good)); code != 0 || desk.wait(i).Choices[0] != fmt.Sprint(test.good) {
+		if code := desk.answer(interaction, 8, answer(test.good)); code != 0 ||
+			desk.wait(interaction).Choices[0] != fmt.Sprint(test.good) {
 			t.Errorf("%s offered %v: %v", test.name, test.good, code)
 		}
 	}
@@ -713,11 +719,11 @@ func TestMenuCommands(t *testing.T) {
 			return desk.s.OnMember(desk.guild, desk.place, desk.ada, "Tag Out", desk.ada)
 		},
 	} {
-		i, err := give()
+		interaction, err := give()
 		if err != nil {
 			t.Fatal(err)
 		}
-		data := desk.sent(i)["data"].(map[string]any)
+		data := desk.sent(interaction)["data"].(map[string]any)
 		target, _ := data["target_id"].(string)
 		resolved := data["resolved"].(map[string]any)
 		if kind == 3 && resolved["messages"].(map[string]any)[message.ID].(map[string]any)["content"] != "smoke" ||
@@ -725,7 +731,7 @@ func TestMenuCommands(t *testing.T) {
 			target != map[float64]string{2: desk.ada.ID, 3: message.ID}[kind] {
 			t.Errorf("type %v: %v", kind, data)
 		}
-		if code := desk.answer(i, 4, map[string]any{"content": "seen"}); code != 0 {
+		if code := desk.answer(interaction, 4, map[string]any{"content": "seen"}); code != 0 {
 			t.Errorf("answered: %v", code)
 		}
 	}
@@ -801,12 +807,12 @@ func TestLabelForms(t *testing.T) {
 			t.Errorf("%s at its limit: %v", test.name, code)
 		}
 	}
-	i := desk.slash("group sub", nil)
-	desk.answer(i, 9, form(text(1), label(input("required", false)), label(choose(2)), label(person)))
-	if _, err := desk.s.Submit(i, desk.ada, map[string]string{"choice": "v2"}); err == nil {
+	interaction := desk.slash("group sub", nil)
+	desk.answer(interaction, 9, form(text(1), label(input("required", false)), label(choose(2)), label(person)))
+	if _, err := desk.s.Submit(interaction, desk.ada, map[string]string{"choice": "v2"}); err == nil {
 		t.Error("an option is chosen that there is not")
 	}
-	f, err := desk.s.Submit(i, desk.ada, map[string]string{"in": "typed", "choice": "v1", "who": desk.ada.ID})
+	f, err := desk.s.Submit(interaction, desk.ada, map[string]string{"in": "typed", "choice": "v1", "who": desk.ada.ID})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -74,7 +74,7 @@ func isFile(r *http.Request) bool {
 }
 
 // serveFile answers a request for a file, for as long as its link holds.
-func (s *Server) serveFile(w http.ResponseWriter, r *http.Request) {
+func (s *Server) serveFile(writer http.ResponseWriter, r *http.Request) {
 	place, query := path.Clean(r.URL.Path), r.URL.Query()
 	ends, err := strconv.ParseInt(query.Get("ex"), 16, 64)
 	s.mu.Lock()
@@ -83,9 +83,9 @@ func (s *Server) serveFile(w http.ResponseWriter, r *http.Request) {
 	s.mu.Unlock()
 	if err != nil || !ok || now.Unix() >= ends ||
 		query.Get("hm") != fmt.Sprintf("%x", fileSum(place, time.Unix(ends, 0))) {
-		http.Error(w, "This content is no longer available.", http.StatusNotFound)
+		http.Error(writer, "This content is no longer available.", http.StatusNotFound)
 		return
 	}
-	w.Header().Set("Content-Type", http.DetectContentType(data))
-	w.Write(data) //nolint:errcheck // the client may be gone
+	writer.Header().Set("Content-Type", http.DetectContentType(data))
+	writer.Write(data) //nolint:errcheck // the client may be gone
 }

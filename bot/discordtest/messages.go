@@ -121,33 +121,33 @@ func (s *Server) post(ch *Channel, body map[string]any, files []upload) (any, er
 }
 
 // take sets what a body says of a message.
-func (s *Server) take(m *Message, body map[string]any, files []upload) {
-	m.body = body
+func (s *Server) take(message *Message, body map[string]any, files []upload) {
+	message.body = body
 	if v, ok := body["content"].(string); ok {
-		m.Content = v
+		message.Content = v
 	}
 	if v, ok := body["components"]; ok {
-		m.Components, _ = json.Marshal(v)
+		message.Components, _ = json.Marshal(v)
 	}
 	if flags, ok := body["flags"].(float64); ok {
-		m.flags |= int(flags) & flagComponents
+		message.flags |= int(flags) & flagComponents
 	}
 	// The files that it had stay unless it lists which do.
 	if listed, ok := body["attachments"].([]any); ok {
-		m.files = slices.DeleteFunc(m.files, func(had file) bool {
+		message.files = slices.DeleteFunc(message.files, func(had file) bool {
 			return !slices.ContainsFunc(listed, func(kept any) bool {
 				one, _ := kept.(map[string]any)
 				return one["id"] == had.id
 			})
 		})
 	}
-	m.server = s
+	message.server = s
 	for _, f := range files {
-		m.files = append(m.files, file{s.newID(), f})
+		message.files = append(message.files, file{s.newID(), f})
 	}
-	m.Files = nil
-	for _, had := range m.files {
-		m.Files = append(m.Files, had.what.name)
+	message.Files = nil
+	for _, had := range message.files {
+		message.Files = append(message.Files, had.what.name)
 	}
 }
 

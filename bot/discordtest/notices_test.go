@@ -29,7 +29,7 @@ func TestPressNotice(t *testing.T) {
 	}
 	pressed := func() (custom, on string) {
 		t.Helper()
-		i, err := server.PressNotice(guild, channel, ada, "I see")
+		interaction, err := server.PressNotice(guild, channel, ada, "I see")
 		if err != nil {
 			return "", ""
 		}
@@ -38,7 +38,7 @@ func TestPressNotice(t *testing.T) {
 			Data    struct{ Custom_id string }
 			Message struct{ Content string }
 		}
-		if err := json.Unmarshal(i.Event(), &event); err != nil || event.Type != 3 {
+		if err := json.Unmarshal(interaction.Event(), &event); err != nil || event.Type != 3 {
 			t.Fatalf("%+v, %v", event, err)
 		}
 		return event.Data.Custom_id, event.Message.Content

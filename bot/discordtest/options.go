@@ -9,10 +9,10 @@ import (
 )
 
 // commandData is a command's data as a client sends it.
-func (s *Server) commandData(g *Guild, command string, options map[string]string, focused string) (map[string]any,
+func (s *Server) commandData(guild *Guild, command string, options map[string]string, focused string) (map[string]any,
 	error) {
 	path := strings.Fields(command)
-	for _, raw := range append(slices.Clone(s.commands[""]), s.commands[g.ID]...) {
+	for _, raw := range append(slices.Clone(s.commands[""]), s.commands[guild.ID]...) {
 		var known declaration
 		if err := json.Unmarshal(raw, &known); err != nil || known.Type != commandSlash || known.Name != path[0] {
 			continue
@@ -32,7 +32,7 @@ func (s *Server) commandData(g *Guild, command string, options map[string]string
 			return nil, fmt.Errorf("discordtest: /%s is a group, and no command", command)
 		}
 		resolved := map[string]any{}
-		options, err := s.optionData(g, at.Options, options, focused, resolved)
+		options, err := s.optionData(guild, at.Options, options, focused, resolved)
 		if err != nil {
 			return nil, err
 		}
@@ -53,7 +53,7 @@ func (s *Server) commandData(g *Guild, command string, options map[string]string
 	return nil, fmt.Errorf("discordtest: no command %q is registered", command)
 }
 
-func (s *Server) optionData(g *Guild, known []declaration, options map[string]string, focused string,
+func (s *Server) optionData(guild *Guild, known []declaration, options map[string]string, focused string,
 	resolved map[string]any) ([]any, error) {
 	list := []any{}
 	given := maps.Clone(options)
@@ -78,23 +78,23 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 				return nil, err
 			}
 			sent["value"] = typed
-		case option.Type == optionUser, option.Type == optionMentionable && g.Members[value] != nil:
-			member := g.Members[value]
+		case option.Type == optionUser, option.Type == optionMentionable && guild.Members[value] != nil:
+			member := guild.Members[value]
 			if member == nil {
 				return nil, fmt.Errorf("discordtest: a client offers no member %q for %s", value, option.Name)
 			}
 			put(resolved, "users", value, user(member))
 		case option.Type == optionChannel:
 			channel := s.channels[value]
-			if channel == nil || channel.Guild != g.ID ||
+			if channel == nil || channel.Guild != guild.ID ||
 				len(option.ChannelTypes) > 0 && !slices.Contains(option.ChannelTypes, 0) {
 				return nil, fmt.Errorf("discordtest: a client offers no channel %q for %s", value, option.Name)
 			}
 			put(resolved, "channels", value, map[string]any{"id": channel.ID, "name": channel.Name, "type": 0,
 				"permissions": "0"})
 		case option.Type == optionRole || option.Type == optionMentionable:
-			name := g.Roles[value]
-			if value == g.ID {
+			name := guild.Roles[value]
+			if value == guild.ID {
 				name = "@everyone"
 			}
 			if name == "" {
@@ -103,7 +103,7 @@ func (s *Server) optionData(g *Guild, known []declaration, options map[string]st
 			put(resolved, "roles", value, map[string]any{"id": value, "name": name,
 				"permissions": "0",
 				"color":       0, "hoist": false, "position": 1, "managed": false,
-				"mentionable": g.state(value).mentionable})
+				"mentionable": guild.state(value).mentionable})
 		case option.Type == optionFile:
 			id := s.newID()
 			file := s.link("ephemeral-attachments", id, value, s.attachment(), ephemeralLinkLife)

@@ -62,33 +62,33 @@ const largestFile = 10 << 20
 var version = regexp.MustCompile(`^/api(/v\d+)?`)
 
 // serve answers one HTTP request: the gateway's or REST.
-func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
+func (s *Server) serve(writer http.ResponseWriter, request *http.Request) {
 	// The gateway is another protocol.
-	if r.URL.Path == "/gateway-socket" || r.URL.Path == "/gateway-socket/" {
-		s.serveGateway(w, r)
+	if request.URL.Path == "/gateway-socket" || request.URL.Path == "/gateway-socket/" {
+		s.serveGateway(writer, request)
 		return
 	}
-	if isFile(r) {
-		s.serveFile(w, r)
+	if isFile(request) {
+		s.serveFile(writer, request)
 		return
 	}
-	path := version.ReplaceAllString(r.URL.Path, "")
-	call := &restCall{s: s, r: r, path: strings.Split(strings.Trim(path, "/"), "/")}
+	path := version.ReplaceAllString(request.URL.Path, "")
+	call := &restCall{s: s, r: request, path: strings.Split(strings.Trim(path, "/"), "/")}
 	if err := call.read(); err != nil {
-		http.Error(w, err.Error(), http.StatusBadRequest)
+		http.Error(writer, err.Error(), http.StatusBadRequest)
 		return
 	}
 	// Whoever watches is told, and the request takes effect unless a fault comes first.
 	s.mu.Lock() // hooks are set before the lock is first taken by whoever sets them
 	onRequest, problem := s.OnRequest, s.Problem
-	w.Header().Set("Date", s.now().UTC().Format(http.TimeFormat))
+	writer.Header().Set("Date", s.now().UTC().Format(http.TimeFormat))
 	s.mu.Unlock()
 	if onRequest != nil {
-		onRequest(r.Method, path, false)
+		onRequest(request.Method, path, false)
 	}
-	scripted := s.fault(r.Method, path)
+	scripted := s.fault(request.Method, path)
 	if scripted == nil || scripted.Served {
-		s.schema.check(problem, r.Method, path, call.raw)
+		s.schema.check(problem, request.Method, path, call.raw)
 	}
 	var answer any
 	var err error
@@ -99,11 +99,11 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		s.mu.Unlock()
 	}
 	if onRequest != nil {
-		onRequest(r.Method, path, true)
+		onRequest(request.Method, path, true)
 	}
 	// any order: each header is set once
 	for k, v := range call.header {
-		w.Header().Set(k, v)
+		writer.Header().Set(k, v)
 	}
 	// What is answered: by the fault, by a refusal, or by what the route gives.
 	status := http.StatusOK
@@ -115,11 +115,11 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		if scripted.Stalled > 0 {
 			select {
 			case <-time.After(scripted.Stalled):
-			case <-r.Context().Done():
+			case <-request.Context().Done():
 			}
 		}
 		if scripted.Drop {
-			s.record(Request{r.Method, path, string(call.raw), 0})
+			s.record(Request{request.Method, path, string(call.raw), 0})
 			panic(http.ErrAbortHandler)
 		}
 		status, text = scripted.Status, []byte(scripted.Body)
@@ -128,7 +128,7 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		}
 		// any order: each header is set once
 		for k, v := range scripted.Header {
-			w.Header().Set(k, v)
+			writer.Header().Set(k, v)
 		}
 	case errors.As(err, &ref):
 		status = ref.status
@@ -138,14 +138,14 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 			// any order: each header is set once
 			for k, v := range limited.Header {
 				if call.header[k] == "" {
-					w.Header().Set(k, v)
+					writer.Header().Set(k, v)
 				}
 			}
 			break
 		}
 		text, _ = json.Marshal(map[string]any{"code": ref.code, "message": ref.message})
 		if ref.code == 50035 && problem != nil {
-			problem(r.Method + " " + path + ": " + ref.message)
+			problem(request.Method + " " + path + ": " + ref.message)
 		}
 	case answer == nil:
 		status = http.StatusNoContent
@@ -156,12 +156,12 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request) {
 		text, _ = json.Marshal(answer)
 	}
 	// It is noted, then answered.
-	s.record(Request{r.Method, path, string(call.raw), status})
+	s.record(Request{request.Method, path, string(call.raw), status})
 	if status != http.StatusNoContent {
-		w.Header().Set("Content-Type", contentType)
+		writer.Header().Set("Content-Type", contentType)
 	}
-	w.WriteHeader(status)
-	w.Write(text) //nolint:errcheck // the client may be gone
+	writer.WriteHeader(status)
+	writer.Write(text) //nolint:errcheck // the client may be gone
 }
 
 // record notes a request that was made.

@@ -160,7 +160,7 @@ func TestMessageLimits(t *testing.T) {
 }
 
 // upload posts a message with files of a size.
-func upload(t *testing.T, s *discordtest.Server, path string, files, size int) (int, map[string]any) {
+func upload(t *testing.T, server *discordtest.Server, path string, files, size int) (int, map[string]any) {
 	t.Helper()
 	var text bytes.Buffer
 	writer := multipart.NewWriter(&text)
@@ -179,7 +179,7 @@ func upload(t *testing.T, s *discordtest.Server, path string, files, size int) (
 	}
 	request.Header.Set("Authorization", "Bot "+discordtest.Token)
 	request.Header.Set("Content-Type", writer.FormDataContentType())
-	resp, err := s.Direct().Do(request)
+	resp, err := server.Direct().Do(request)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -599,14 +599,14 @@ func lists(t *testing.T, s *discordtest.Server, path string) (all []map[string]a
 }
 
 // ask makes one request and is all of its answer, which is closed with the test.
-func ask(t *testing.T, s *discordtest.Server, method, path, body string) *http.Response {
+func ask(t *testing.T, server *discordtest.Server, method, path, body string) *http.Response {
 	t.Helper()
 	request, err := http.NewRequest(method, "https://discord.com/api/v9"+path, strings.NewReader(body))
 	if err != nil {
 		t.Fatal(err)
 	}
 	request.Header.Set("Authorization", "Bot "+discordtest.Token)
-	resp, err := s.Direct().Do(request)
+	resp, err := server.Direct().Do(request)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -627,12 +627,13 @@ func TestChannelPosts(t *testing.T) {
 		post := func(c *discordtest.Channel, text string) *http.Response {
 			return ask(t, server, "POST", "/channels/"+c.ID+"/messages", `{"content": "`+text+`"}`)
 		}
-		headers := func(r *http.Response) string {
+		headers := func(response *http.Response) string {
 			var all []string
 			for _, name := range []string{"Limit", "Remaining", "Reset-After", "Bucket", "Scope", "Global"} {
-				all = append(all, r.Header.Get("X-RateLimit-"+name))
+				all = append(all, response.Header.Get("X-RateLimit-"+name))
 			}
-			return fmt.Sprintf("%d %s %s", r.StatusCode, strings.Join(all, "|"), r.Header.Get("Retry-After"))
+			return fmt.Sprintf("%d %s %s", response.StatusCode, strings.Join(all, "|"),
+				response.Header.Get("Retry-After"))
 		}
 		for count, want := range []string{"200 5|4|5.000|posts-of-channels|| ", "200 5|3|4.000|posts-of-channels|| ",
 			"200 5|2|3.000|posts-of-channels|| ", "400 5|1|2.000|posts-of-channels|| ",

@@ -147,9 +147,9 @@ func (s *Server) Direct() *http.Client { return &http.Client{Transport: direct{s
 
 type direct struct{ s *Server }
 
-func (d direct) RoundTrip(r *http.Request) (resp *http.Response, err error) {
-	if r.URL.Host != "discord.com" && r.URL.Host != fileHost {
-		return nil, fmt.Errorf("discordtest: a request to %s", r.URL.Host)
+func (d direct) RoundTrip(request *http.Request) (resp *http.Response, err error) {
+	if request.URL.Host != "discord.com" && request.URL.Host != fileHost {
+		return nil, fmt.Errorf("discordtest: a request to %s", request.URL.Host)
 	}
 	defer func() {
 		switch parts := recover(); parts {
@@ -160,15 +160,15 @@ func (d direct) RoundTrip(r *http.Request) (resp *http.Response, err error) {
 			panic(parts)
 		}
 	}()
-	if err := r.Context().Err(); err != nil {
+	if err := request.Context().Err(); err != nil {
 		return nil, err // no client sends what was given up already
 	}
-	if r.Body == nil {
-		r.Body = http.NoBody
+	if request.Body == nil {
+		request.Body = http.NoBody
 	}
 	recorder := httptest.NewRecorder()
-	d.s.serve(recorder, r)
-	if err := r.Context().Err(); err != nil {
+	d.s.serve(recorder, request)
+	if err := request.Context().Err(); err != nil {
 		return nil, err
 	}
 	return recorder.Result(), nil
@@ -186,14 +186,14 @@ type transport struct {
 	err error
 }
 
-func (t transport) RoundTrip(r *http.Request) (*http.Response, error) {
+func (t transport) RoundTrip(request *http.Request) (*http.Response, error) {
 	if t.err != nil {
 		return nil, t.err
 	}
-	if r.URL.Host != "discord.com" && r.URL.Host != fileHost && r.URL.Host != t.to.Host {
-		return nil, fmt.Errorf("discordtest: a request to %s", r.URL.Host)
+	if request.URL.Host != "discord.com" && request.URL.Host != fileHost && request.URL.Host != t.to.Host {
+		return nil, fmt.Errorf("discordtest: a request to %s", request.URL.Host)
 	}
-	to := r.Clone(r.Context())
+	to := request.Clone(request.Context())
 	to.URL.Scheme, to.URL.Host, to.Host = t.to.Scheme, t.to.Host, t.to.Host
 	return http.DefaultTransport.RoundTrip(to)
 }
@@ -323,32 +323,32 @@ func (s *Server) AddChannel(g *Guild, name string) *Channel {
 }
 
 // AddRole makes a role, which nobody may mention yet, and returns its id.
-func (s *Server) AddRole(g *Guild, name string) string {
+func (s *Server) AddRole(guild *Guild, name string) string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	id := fixedID("role "+name, func(id string) bool { return g.Roles[id] != "" })
-	g.Roles[id] = name
-	s.dispatchRole("GUILD_ROLE_CREATE", g, id)
+	id := fixedID("role "+name, func(id string) bool { return guild.Roles[id] != "" })
+	guild.Roles[id] = name
+	s.dispatchRole("GUILD_ROLE_CREATE", guild, id)
 	return id
 }
 
 // AddMember makes a member with roles.
-func (s *Server) AddMember(g *Guild, name string, permissions int64, roles ...string) *Member {
+func (s *Server) AddMember(guild *Guild, name string, permissions int64, roles ...string) *Member {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	id := fixedID("member "+name, func(id string) bool { return g.Members[id] != nil })
+	id := fixedID("member "+name, func(id string) bool { return guild.Members[id] != nil })
 	m := &Member{ID: id, Name: name, Roles: roles, Permissions: permissions}
-	g.Members[m.ID] = m
+	guild.Members[m.ID] = m
 	return m
 }
 
 // SetPermissions says what the application may do in a channel.
-func (s *Server) SetPermissions(c *Channel, p int64) {
+func (s *Server) SetPermissions(channel *Channel, p int64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	c.Permissions = p
-	c.overwrites = []Overwrite{{ID: AppID, Member: true, Allow: p, Deny: allBits &^ p}}
-	s.dispatch("CHANNEL_UPDATE", c.json())
+	channel.Permissions = p
+	channel.overwrites = []Overwrite{{ID: AppID, Member: true, Allow: p, Deny: allBits &^ p}}
+	s.dispatch("CHANNEL_UPDATE", channel.json())
 }
 
 // DeleteChannel removes a channel.

@@ -197,8 +197,8 @@ func TestRunWithoutPermission(t *testing.T) {
 // the log says which books were opened, in full, and what was found in them.
 func TestRunSaysWhatItOpened(t *testing.T) {
 	t.Parallel()
-	s := discordtest.New()
-	defer s.Close()
+	server := discordtest.New()
+	defer server.Close()
 	path := newBooks(t)
 	token := filepath.Join(t.TempDir(), "token")
 	if err := os.WriteFile(token, []byte(discordtest.Token), 0o644); err != nil {
@@ -210,7 +210,7 @@ func TestRunSaysWhatItOpened(t *testing.T) {
 	var log strings.Builder // read once the program has ended
 	cmd := exec.Command(buildProgram(t), "run", "--db", filepath.Base(path))
 	cmd.Dir = filepath.Dir(path)
-	cmd.Env = append(cleanEnv(), tokenFileVariable+"="+token, apiVariable+"="+s.URL())
+	cmd.Env = append(cleanEnv(), tokenFileVariable+"="+token, apiVariable+"="+server.URL())
 	cmd.Stderr = &log
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
@@ -219,7 +219,7 @@ func TestRunSaysWhatItOpened(t *testing.T) {
 	go func() { p.done <- cmd.Wait() }()
 	ctx, stop := context.WithTimeout(context.Background(), 20*time.Second)
 	defer stop()
-	connected := s.UntilConnected(ctx, 1)
+	connected := server.UntilConnected(ctx, 1)
 	p.stop(t)
 	if connected != nil {
 		t.Errorf("%v\n%s", connected, log.String())

@@ -76,12 +76,12 @@ func (f *folding) Handle(ctx context.Context, record slog.Record) error {
 }
 
 // telling is what an attribute tells two warnings apart by.
-func telling(a slog.Attr) string {
-	kind := a.Value.Resolve().Kind()
-	if kind == slog.KindDuration || kind == slog.KindTime || a.Key == "interaction" {
+func telling(attr slog.Attr) string {
+	kind := attr.Value.Resolve().Kind()
+	if kind == slog.KindDuration || kind == slog.KindTime || attr.Key == "interaction" {
 		return ""
 	}
-	return "\x00" + a.Key + "=" + a.Value.String()
+	return "\x00" + attr.Key + "=" + attr.Value.String()
 }
 
 // over logs what was folded of a warning when its time is over, and forgets one that did

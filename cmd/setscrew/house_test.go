@@ -223,12 +223,12 @@ import (
 	"osmosis"
 )
 `
-	f, err := parser.ParseFile(token.NewFileSet(), "bad.go", bad, parser.ImportsOnly)
+	file, err := parser.ParseFile(token.NewFileSet(), "bad.go", bad, parser.ImportsOnly)
 	if err != nil {
 		t.Fatal(err)
 	}
 	want := []string{"net/http: no network", "os: no files, no processes", "math/rand/v2: seeds are arguments"}
-	if got := impureImports(f); !slices.Equal(got, want) {
+	if got := impureImports(file); !slices.Equal(got, want) {
 		t.Errorf("found %q, want %q", got, want)
 	}
 }

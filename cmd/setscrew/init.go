@@ -186,18 +186,18 @@ func writeNew(path, text string, mode os.FileMode) (err error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return fmt.Errorf("make the folder of %s: %w", path, err)
 	}
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
+	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
 	if errors.Is(err, os.ErrExist) {
 		return fmt.Errorf("there is a file at %s already, and it is left as it is", path)
 	}
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	if _, err := f.WriteString(text); err != nil {
+	defer func() { err = errors.Join(err, file.Close()) }()
+	if _, err := file.WriteString(text); err != nil {
 		return err
 	}
-	return f.Sync()
+	return file.Sync()
 }
 
 //go:embed setscrew.service

@@ -300,12 +300,13 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 		if report.ok {
 			acknowledged++
 		}
-		o, err := shop.Report(ctx, domain.Entry{Key: report.i.ID, Machine: 1, At: server.Now(), Recorded: server.Now(),
-			By: domain.PersonID(fmt.Sprint("x", n%10)), For: "x", Body: domain.Hours{Seconds: 1}, Sure: true})
+		outcome, err := shop.Report(ctx, domain.Entry{Key: report.i.ID, Machine: 1, At: server.Now(),
+			Recorded: server.Now(),
+			By:       domain.PersonID(fmt.Sprint("x", n%10)), For: "x", Body: domain.Hours{Seconds: 1}, Sure: true})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if report.ok && !o.Repeated {
+		if report.ok && !outcome.Repeated {
 			t.Errorf("report %s was acknowledged and is lost", report.i.ID)
 		}
 	}
@@ -383,12 +384,12 @@ func TestRunEndsByItsCode(t *testing.T) {
 	}
 	said := map[string]bool{}
 	for _, code := range []int{4004, 4010, 4011, 4012, 4013, 4014} {
-		s := discordtest.New()
-		s.CloseNext(code)
+		server := discordtest.New()
+		server.CloseNext(code)
 		cmd := exec.Command(binary, "run", "--new", "--db", filepath.Join(t.TempDir(), "shop.db"))
-		cmd.Env = append(cleanEnv(), tokenVariable+"="+discordtest.Token, apiVariable+"="+s.URL())
+		cmd.Env = append(cleanEnv(), tokenVariable+"="+discordtest.Token, apiVariable+"="+server.URL())
 		out, err := cmd.CombinedOutput()
-		s.Close()
+		server.Close()
 		var ended *exec.ExitError
 		if !errors.As(err, &ended) || ended.ExitCode() != code-4000 {
 			t.Errorf("%d: %v\n%s", code, err, out)

@@ -93,13 +93,13 @@ func listenAt(addr string) (net.Listener, error) {
 func (s standing) serve(ctx context.Context, at net.Listener, counted *figures, log *slog.Logger) {
 	counted.registry.MustRegister(s)
 	mux := http.NewServeMux()
-	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, r *http.Request) {
+	mux.HandleFunc("GET /healthz", func(writer http.ResponseWriter, r *http.Request) {
 		well, text := s.health(r.Context())
-		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+		writer.Header().Set("Content-Type", "text/plain; charset=utf-8")
 		if !well {
-			w.WriteHeader(http.StatusServiceUnavailable)
+			writer.WriteHeader(http.StatusServiceUnavailable)
 		}
-		fmt.Fprint(w, text)
+		fmt.Fprint(writer, text)
 	})
 	mux.Handle("GET /metrics", promhttp.HandlerFor(counted.registry, promhttp.HandlerOpts{}))
 	server := &http.Server{Handler: mux, ReadHeaderTimeout: 10 * time.Second, WriteTimeout: 30 * time.Second}

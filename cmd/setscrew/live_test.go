@@ -88,13 +88,13 @@ func (l *live) ready() {
 }
 
 // says gives a command, whose options are pairs of name and value, and is its answer.
-func (l *live) says(m *discordtest.Member, command string, options ...string) string {
+func (l *live) says(member *discordtest.Member, command string, options ...string) string {
 	l.t.Helper()
 	given := map[string]string{}
 	for pair := range slices.Chunk(options, 2) {
 		given[pair[0]] = pair[1]
 	}
-	i, err := l.server.Slash(l.guild, l.channel, m, command, given)
+	i, err := l.server.Slash(l.guild, l.channel, member, command, given)
 	do(l.t, err)
 	reply, err := i.Wait(l.ctx)
 	if err != nil {

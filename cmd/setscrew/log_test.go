@@ -30,13 +30,13 @@ func TestLogOfADay(t *testing.T) {
 			live := goLive(t, []string{"--log-format", format}, "SETSCREW_LOG_LEVEL=debug")
 			live.ready()
 			var secret []string
-			say := func(m *discordtest.Member, command string, options ...string) *discordtest.Interaction {
+			say := func(member *discordtest.Member, command string, options ...string) *discordtest.Interaction {
 				t.Helper()
 				given := map[string]string{}
 				for pair := range slices.Chunk(options, 2) {
 					given[pair[0]] = pair[1]
 				}
-				i, err := live.server.Slash(live.guild, live.channel, m, command, given)
+				i, err := live.server.Slash(live.guild, live.channel, member, command, given)
 				do(t, err)
 				secret = append(secret, tokenOf.FindStringSubmatch(string(i.Event()))[1])
 				return i

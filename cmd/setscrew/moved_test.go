@@ -21,17 +21,17 @@ func TestBooksUnderARunningProgram(t *testing.T) {
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 	defer cancel()
 	binary, path := buildProgram(t), filepath.Join(t.TempDir(), "shop.db")
-	s := discordtest.New()
-	defer s.Close()
-	s.ChannelPosts = -1
-	guild := s.AddGuild("Quarry Street Commons")
-	channel := s.AddChannel(guild, "notices")
-	role := s.AddRole(guild, "stewards")
-	keeper := s.AddMember(guild, "keeper", discordtest.ManageGuild)
-	wren := s.AddMember(guild, "wren", 0, role)
-	ada := s.AddMember(guild, "ada", 0)
+	server := discordtest.New()
+	defer server.Close()
+	server.ChannelPosts = -1
+	guild := server.AddGuild("Quarry Street Commons")
+	channel := server.AddChannel(guild, "notices")
+	role := server.AddRole(guild, "stewards")
+	keeper := server.AddMember(guild, "keeper", discordtest.ManageGuild)
+	wren := server.AddMember(guild, "wren", 0, role)
+	ada := server.AddMember(guild, "ada", 0)
 	var log strings.Builder // read once the program has ended
-	p := startProgram(t, binary, path, s, 0, &log)
+	p := startProgram(t, binary, path, server, 0, &log)
 	defer func() {
 		p.stop(t)
 		if t.Failed() {
@@ -40,13 +40,13 @@ func TestBooksUnderARunningProgram(t *testing.T) {
 	}()
 	say := func(m *discordtest.Member, command string, options map[string]string) string {
 		t.Helper()
-		i, err := s.Slash(guild, channel, m, command, options)
+		i, err := server.Slash(guild, channel, m, command, options)
 		do(t, err)
 		r, err := i.Wait(ctx)
 		do(t, err)
 		return r.Content
 	}
-	do(t, s.Until(ctx, s.Registered))
+	do(t, server.Until(ctx, server.Registered))
 	say(keeper, "shop settings", map[string]string{"notices": channel.ID, "stewards": role})
 	say(wren, "shop add", map[string]string{"name": "Marble", "kind": "thickness-planer", "state": "new"})
 
@@ -81,7 +81,7 @@ func TestBooksUnderARunningProgram(t *testing.T) {
 	}
 	stands := func(text string) bool {
 		for ctx.Err() == nil {
-			for _, m := range s.Messages(channel) {
+			for _, m := range server.Messages(channel) {
 				if strings.Contains(m.Content, text) {
 					return true
 				}

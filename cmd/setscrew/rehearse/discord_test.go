@@ -239,12 +239,12 @@ func (p *player) line(line string) {
 }
 
 // answered waits for an answer; its buttons are those that are pressed next.
-func (p *player) answered(i *discordtest.Interaction) {
+func (p *player) answered(interaction *discordtest.Interaction) {
 	p.t.Helper()
-	reply, err := i.Wait(p.ctx)
+	reply, err := interaction.Wait(p.ctx)
 	p.check(err)
 	if len(reply.Buttons) > 0 {
-		p.last = i
+		p.last = interaction
 	}
 }
 
