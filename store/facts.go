@@ -68,7 +68,8 @@ func (t *tx) addFact(fact *domain.Fact, key, typed string) error {
 		setup_rev, believed, seconds, body, key)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?,
 			?)`, t.shop, fact.No, fact.Machine, fact.Body.FactKind(), domain.Subject(fact.Body), stamp(fact.At),
-		stamp(fact.Recorded), fact.By, fact.For, fact.Hash, fact.SetupRev, domain.Believed(fact.Body), domain.UseTold(fact.Body),
+		stamp(fact.Recorded), fact.By, fact.For, fact.Hash, fact.SetupRev, domain.Believed(fact.Body),
+		domain.UseTold(fact.Body),
 		string(body),
 		key); err != nil {
 		return err
