@@ -75,9 +75,9 @@ func TestRepeatsAreFolded(t *testing.T) {
 		wantLines(t, lines(),
 			`level=WARN msg="connecting failed" error="no route" wait=29s interaction=29 repeated=30`)
 		// It goes on: the next line comes after two minutes.
-		fail(7, 17*time.Second)
+		fail(7, 16*time.Second)
 		wantLines(t, lines(), "")
-		time.Sleep(2 * time.Second)
+		time.Sleep(8 * time.Second)
 		wantLines(t, lines(), `level=WARN msg="connecting failed" error="no route" wait=6s interaction=6 repeated=7`)
 		// Quiet for long enough, it is news again.
 		time.Sleep(5 * time.Minute)
