@@ -215,7 +215,7 @@ func Copies(path, folder string) (all []Copy, err error) {
 	return all, nil
 }
 
-// How many backups are kept: the last of each of so many days, weeks and months that have
+// How many backups are kept: the last of each of a number of days, weeks and months that have
 // any, so that a long pause takes none away.
 const (
 	keptDays   = 7

@@ -96,7 +96,7 @@ func do(t *testing.T, err error) {
 	}
 }
 
-// cut leaves only so many bytes of a file.
+// cut leaves only a number of bytes of a file.
 func cut(t *testing.T, path string, size int64) {
 	t.Helper()
 	if err := os.Truncate(path, size); err != nil {

@@ -222,7 +222,7 @@ func TestExamine(t *testing.T) {
 	}
 }
 
-// Each shop's channel is to be held against books that were put back, until it was, from
+// Each shop's channel has to be held against books that were put back, until it was, from
 // the last moment on that they know of; put back again before that, from the earlier one.
 func TestRestorations(t *testing.T) {
 	t.Parallel()
