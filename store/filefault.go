@@ -46,7 +46,7 @@ var sentences = map[Fault]string{
 		"them: setscrew init --only-books --db %[1]s. If they are lost, put a copy in their place: setscrew restore " +
 		"COPY --db " +
 		"%[1]s (copies lie in %[1]s.backups)",
-	FileExists:  "there is a file at %[1]s already, and it is left as it is. " +
+	FileExists: "there is a file at %[1]s already, and it is left as it is. " +
 		"Name another file, or leave out --new if that was given",
 	FileEmpty:   "%[1]s is empty, and holds no books. " + restoring,
 	FileShort:   "%[1]s is cut short: its end is missing. " + restoring,
