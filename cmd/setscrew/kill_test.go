@@ -182,7 +182,7 @@ func killed(t *testing.T, rounds int, rest time.Duration, unseen bool) {
 	// Nobody may report as much in a minute as all of them do together.
 	members := []*discordtest.Member{ada, server.AddMember(guild, "bo", 0), server.AddMember(guild, "chidi", 0),
 		server.AddMember(guild, "ishaan", 0)}
-	var log strings.Builder
+	var log logged
 
 	program := startProgram(t, binary, db, server, 0, &log)
 	say := func(m *discordtest.Member, command string, options map[string]string) discordtest.Reply {
