@@ -146,7 +146,11 @@ func (c *care) logCopies(now time.Time) {
 			now.Sub(last.Made).Round(time.Minute))
 		return
 	}
-	c.log.Info("no copy of the books yet", "folder", c.folder, "error", err)
+	if err != nil {
+		c.log.Warn("the copies of the books cannot be listed", "folder", c.folder, "error", err)
+		return
+	}
+	c.log.Info("no copy of the books yet", "folder", c.folder)
 }
 
 // Ails says what stewards are told of the books, until it is over.

@@ -57,7 +57,7 @@ func TestCopiedEveryNight(t *testing.T) {
 	}
 	begin := time.Date(2026, 3, 2, 20, 0, 0, 0, time.UTC)
 	looks.logCopies(begin)
-	if got := said(log); !strings.Contains(got, "no copy of the books yet") {
+	if got := said(log); !strings.Contains(got, "no copy of the books yet") || strings.Contains(got, "error=") {
 		t.Errorf("at the start: %s", got)
 	}
 	for now := begin; now.Before(begin.Add(48 * time.Hour)); now = now.Add(10 * time.Minute) {
