@@ -326,8 +326,10 @@ func (a *access) serverChanged(shop domain.Shop) (retry bool) {
 
 // chat is what the commands ask of Discord.
 type chat struct {
-	access  *access
-	notices *notices
+	access   *access
+	notices  *notices
+	clock    *clock
+	declared []declared
 }
 
 // Channel is what Setscrew may do in a channel of a shop's server.

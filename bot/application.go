@@ -20,10 +20,18 @@ func Ask(ctx context.Context, token string, client *http.Client) (is Application
 	if err != nil {
 		return is, err
 	}
-	text, err := asking.s.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application",
+	if is, err = ask(ctx, asking.s); err != nil {
+		return is, asRefused(err)
+	}
+	return is, nil
+}
+
+// ask asks by a session.
+func ask(ctx context.Context, session *discordgo.Session) (is Application, err error) {
+	text, err := session.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application",
 		discordgo.WithContext(ctx))
 	if err != nil {
-		return is, fmt.Errorf("ask Discord whose token it is: %w", asRefused(err))
+		return is, fmt.Errorf("ask Discord whose token it is: %w", err)
 	}
 	if err := discordgo.Unmarshal(text, &is); err != nil || is.ID == "" {
 		return is, fmt.Errorf("read Discord's answer about the token: %.80q", text)

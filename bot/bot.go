@@ -3,7 +3,6 @@ package bot
 import (
 	"context"
 	"errors"
-	"fmt"
 	"log/slog"
 	"net/http"
 	"sync"
@@ -128,7 +127,7 @@ func New(cfg Config) *Bot {
 	made.access = newAccess(cfg.Log)
 	made.access.stewards = cfg.Stewards
 	made.notices.access = made.access
-	cfg.Desk.Chat = chat{made.access, made.notices}
+	cfg.Desk.Chat = chat{made.access, made.notices, made.clock, made.declare}
 	made.poster = &Poster{Outbox: cfg.Outbox, Channel: made.notices, Settings: cfg.Settings, Render: cfg.Desk.Render,
 		Jitter: cfg.Jitter, RoutineSlots: routineSlots, Log: cfg.Log, Now: made.clock.now}
 	return made
@@ -234,16 +233,9 @@ func (b *Bot) registerCommands(ctx context.Context) (changed bool, err error) {
 	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
 	defer cancel()
 	session := b.session()
-	app, err := session.RequestWithBucketID("GET", discordgo.EndpointApplications+"/@me", nil, "application",
-		discordgo.WithContext(ctx))
+	me, err := ask(ctx, session)
 	if err != nil {
-		return false, fmt.Errorf("ask which application this is: %w", err)
-	}
-	var me struct {
-		ID string `json:"id"`
-	}
-	if err := discordgo.Unmarshal(app, &me); err != nil {
-		return false, fmt.Errorf("read which application this is: %w", err)
+		return false, err
 	}
 	return register(ctx, session, me.ID, b.declare)
 }

@@ -2,7 +2,6 @@ package bot
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"reflect"
 	"strings"
@@ -93,18 +92,14 @@ func option(d *commands.Desk, c *commands.Command, o commands.Option) declared {
 // register tells Discord of the commands, in bulk, if what it knows differs.
 // changed says whether it did.
 func register(ctx context.Context, session *discordgo.Session, app string, want []declared) (changed bool, err error) {
-	url := discordgo.EndpointApplicationGlobalCommands(app)
-	text, err := session.RequestWithBucketID("GET", url, nil, url, discordgo.WithContext(ctx))
+	have, err := registered(ctx, session, app)
 	if err != nil {
-		return false, fmt.Errorf("ask for the commands that Discord knows: %w", err)
-	}
-	var have []declared
-	if err := json.Unmarshal(text, &have); err != nil {
-		return false, fmt.Errorf("read the commands that Discord knows: %w", err)
+		return false, err
 	}
 	if sameCommands(have, want) {
 		return false, nil
 	}
+	url := discordgo.EndpointApplicationGlobalCommands(app)
 	if _, err := session.RequestWithBucketID("PUT", url, want, url, discordgo.WithContext(ctx)); err != nil {
 		return false, fmt.Errorf("register commands: %w", err)
 	}

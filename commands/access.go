@@ -44,7 +44,8 @@ func (c *call) noteSteward() {
 // notices poorer is told once until it changes.
 func (c *call) aside() (lines []string) {
 	lines = c.unposted()
-	if !c.steward() && !c.actor.Manages || c.name == settingsName || c.name == string(pingAction) {
+	if !c.steward() && !c.actor.Manages || c.name == settingsName || c.name == checkName ||
+		c.name == string(pingAction) {
 		return lines
 	}
 	closed, poorer := c.troubles(c.shop)
@@ -83,33 +84,55 @@ const (
 	troubleRole    = "trouble.role"
 )
 
-// troubles are what keeps a shop's notices back altogether, with what to switch on, and
-// the keys of what only makes them poorer.
-func (c *call) troubles(shop domain.Shop) (closed, poorer []string) {
+// ailment is something about a shop's channel or role that keeps notices back, or makes
+// them poorer: a message of the catalogue that says what to do about it.
+type ailment struct {
+	look   domain.Look
+	key    string
+	data   words.D
+	closed bool // it keeps them back altogether
+}
+
+// ailments are what keeps a shop's notices back or makes them poorer.
+func (c *call) ailments(shop domain.Shop) (all []ailment) {
 	if shop.NoticeChannel != "" {
 		switch access := c.chat().Channel(shop.ID, shop.NoticeChannel); {
 		case access.Gone:
-			closed = append(closed, c.say("trouble.channel", nil))
+			all = append(all, ailment{look: domain.LookChannel, key: "trouble.channel", closed: true})
 		case access.Closed():
-			closed = append(closed, c.say("trouble.permissions", words.D{"Rights": c.rights(access.Lacks)}))
+			all = append(all, ailment{look: domain.LookPosting, key: "trouble.permissions",
+				data: words.D{"Rights": c.rights(access.Lacks)}, closed: true})
 		default:
 			if slices.Contains(access.Lacks, RightPin) {
-				poorer = append(poorer, troublePin)
+				all = append(all, ailment{look: domain.LookPosting, key: troublePin})
 			}
 			if slices.Contains(access.Lacks, RightHistory) {
-				poorer = append(poorer, troubleHistory)
+				all = append(all, ailment{look: domain.LookPosting, key: troubleHistory})
 			}
 		}
 	}
 	if shop.StewardRole == "" {
-		return closed, poorer
+		return all
 	}
 	switch role := c.chat().Role(shop.ID, shop.StewardRole, shop.NoticeChannel); {
 	case role.Unknown, role.Pings && !role.Gone:
 	case role.Gone:
-		closed = append(closed, c.say("trouble.role.gone", nil))
+		all = append(all, ailment{look: domain.LookRole, key: "trouble.role.gone", closed: true})
 	default:
-		poorer = append(poorer, troubleRole)
+		all = append(all, ailment{look: domain.LookPings, key: troubleRole})
+	}
+	return all
+}
+
+// troubles are what keeps a shop's notices back altogether, with what to switch on, and
+// the keys of what only makes them poorer.
+func (c *call) troubles(shop domain.Shop) (closed, poorer []string) {
+	for _, ails := range c.ailments(shop) {
+		if ails.closed {
+			closed = append(closed, c.ailmentLines(shop, ails)...)
+		} else {
+			poorer = append(poorer, ails.key)
+		}
 	}
 	return closed, poorer
 }
@@ -117,10 +140,16 @@ func (c *call) troubles(shop domain.Shop) (closed, poorer []string) {
 // poorer words what makes notices poorer, with what to switch on.
 func (c *call) poorer(shop domain.Shop, keys []string) (lines []string) {
 	for _, key := range keys {
-		lines = append(lines, c.say(key, nil))
-		if key == troubleRole {
-			lines = append(lines, c.knownStewards(shop))
-		}
+		lines = append(lines, c.ailmentLines(shop, ailment{key: key})...)
+	}
+	return lines
+}
+
+// ailmentLines word an ailment, with what to switch on.
+func (c *call) ailmentLines(shop domain.Shop, ails ailment) []string {
+	lines := []string{c.say(ails.key, ails.data)}
+	if ails.key == troubleRole {
+		lines = append(lines, c.knownStewards(shop))
 	}
 	return lines
 }

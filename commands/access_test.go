@@ -23,6 +23,7 @@ type chat struct {
 	pinged   commands.Pinged
 	fails    error
 	posts    []string // by Ping: its key and what it says
+	account  []domain.Finding
 }
 
 // fineChat has two channels and two roles, and lets Setscrew do all that it needs.
@@ -49,6 +50,8 @@ func (c *chat) Holders(_ context.Context, _ domain.ShopID, role string) (int, bo
 	n, known := c.holders[role]
 	return n, known
 }
+
+func (c *chat) Examine(context.Context) []domain.Finding { return c.account }
 
 func (c *chat) Unposted(_ domain.ShopID, p domain.PersonID) []string { return c.unposted[p] }
 

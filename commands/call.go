@@ -36,6 +36,8 @@ type Desk struct {
 	Swept func(machines, digests int)
 	// Ails, if set, lists what whoever runs Setscrew has to see to.
 	Ails func() []Ail
+	// Examine, if set, looks over the books' file, until ctx ends.
+	Examine func(ctx context.Context, now time.Time) []domain.Finding
 }
 
 // command is a declaration with what answers it, action one with what answers a

@@ -18,6 +18,10 @@ type Chat interface {
 	// Holders is how many have a role of a shop's server; known is false where the chat
 	// does not tell. It may ask the chat, until ctx ends.
 	Holders(ctx context.Context, shop domain.ShopID, role string) (n int, known bool)
+	// Examine looks over Setscrew's account in the chat, by asking it until ctx ends: its
+	// token, its commands, and this machine's clock against the chat's. A chat without such
+	// things finds nothing.
+	Examine(ctx context.Context) []domain.Finding
 	// Unposted lists, in order, the machines whose tag-out by p could not be posted and
 	// does not stand in the channel yet.
 	Unposted(shop domain.ShopID, p domain.PersonID) []string
@@ -74,6 +78,8 @@ func (silent) Channel(domain.ShopID, string) ChannelAccess { return ChannelAcces
 func (silent) Role(domain.ShopID, string, string) RoleAccess { return RoleAccess{Unknown: true} }
 
 func (silent) Holders(context.Context, domain.ShopID, string) (int, bool) { return 0, false }
+
+func (silent) Examine(context.Context) []domain.Finding { return nil }
 
 func (silent) Unposted(domain.ShopID, domain.PersonID) []string { return nil }
 

@@ -91,6 +91,7 @@ const (
 	lockName    = "lock"
 
 	settingsName = "shop settings"
+	checkName    = "shop check"
 )
 
 // Options that most reports take.

@@ -7,7 +7,7 @@ import (
 )
 
 var helpCommand = &Command{
-	Name: "help", Who: Anyone, Quiet: true, Words: 480,
+	Name: "help", Who: Anyone, Quiet: true, Words: 495,
 	Options:  []Option{{Name: "command", Takes: CommandName}},
 	Examples: []string{`/help`, `/help command:reading`},
 }

@@ -40,7 +40,7 @@ var layers = [][]string{
 		"handover.go",
 		"blades.go", "stock.go", "logsheet.go", "typein.go",
 		"cause.go", "visits.go", "visit.go", "ready.go", "machine.go", "setup.go", "how.go", "logbook.go", "why.go",
-		"tags.go", "release.go", "mended.go", "undo.go", "forget.go", "settings.go", "start.go", "shop.go",
+		"tags.go", "release.go", "mended.go", "undo.go", "forget.go", "settings.go", "check.go", "start.go", "shop.go",
 		"confirm.go",
 		"interval.go",
 		"second.go", "loosen.go", "need.go", "restored.go", "reporting.go", "retire.go", "away.go",

@@ -44,6 +44,7 @@ func commandTable() []command {
 		{undoCommand, runUndo},
 		{forgetCommand, runForget},
 		{shopSettings, runSettings},
+		{shopCheck, runCheck},
 		{shopAdd, runAdd},
 		{shopStart, runStart},
 		{shopConfirm, runConfirm},

@@ -15,30 +15,19 @@ import (
 	"setscrew/domain"
 )
 
-// Finding is what one look at a file found.
-type Finding struct {
-	Name string // what was looked at
-	Says string // what is, or what is wrong and what to do about it
-	Err  error  // nil where it is fine
-}
-
 // Examine looks at the books at a path beside whatever program works on them, changes
 // nothing, and says of each thing whether it is fine; full compares in addition all that is
-// derived with the facts, in a copy.
-func Examine(ctx context.Context, path, folder string, full bool, now time.Time) []Finding {
+// derived with the facts, in a copy. Copies are looked for in a folder.
+func Examine(ctx context.Context, path, folder string, full bool, now time.Time) []domain.Finding {
 	abs, err := filepath.Abs(path)
 	if err == nil {
 		folder, err = filepath.Abs(folder)
 	}
 	if err != nil {
-		return []Finding{{"file", "", fmt.Errorf("store: find the file: %w", err)}}
-	}
-	var all []Finding
-	look := func(name string, says string, err error) {
-		all = append(all, Finding{name, says, err})
+		return []domain.Finding{{Look: domain.LookFile, Err: fmt.Errorf("store: find the file: %w", err)}}
 	}
 	// The file and who works on it. Without one there is nothing to look at.
-	info, err := os.Stat(abs)
+	_, err = os.Stat(abs)
 	if errors.Is(err, fs.ErrNotExist) {
 		err = &FileError{Fault: FileMissing, Path: abs}
 	}
@@ -46,33 +35,68 @@ func Examine(ctx context.Context, path, folder string, full bool, now time.Time)
 		err = checkHead(abs)
 	}
 	if err != nil {
-		look("file", "", err)
-		return all
+		return []domain.Finding{{Look: domain.LookFile, Err: err}}
 	}
-	state, err := checkFile(ctx, abs)
-	look("file", fmt.Sprintf("%s, %s, %s", abs, megabytes(info.Size()), workedOn(abs)), nil)
-	says, spaceErr := examineSpace(abs, info.Size())
-	look("space", says, spaceErr)
-	says, mayErr := examinePermissions(abs, folder)
-	look("permissions", says, mayErr)
-	says = fmt.Sprintf("schema %d, as Setscrew made it", state.schema)
-	if err == nil && state.purpose == ForRehearsal {
-		err = &FileError{Fault: FileRehearsal, Path: abs}
+	all, sound := examine(ctx, abs, folder, full, now, func(is Purpose) error {
+		if is == ForRehearsal {
+			return &FileError{Fault: FileRehearsal, Path: abs}
+		}
+		return nil
+	})
+	if full && sound {
+		says, err := examineDerived(ctx, abs)
+		all = append(all, domain.Finding{Look: domain.LookDerived, Says: says, Err: err})
 	}
-	look("schema", says, err)
+	return all
+}
+
+// Examine looks at the file that this program works on, as the function of that name does
+// from beside. Copies are looked for in a folder; "" where none are made.
+func (db *DB) Examine(ctx context.Context, folder string, now time.Time) []domain.Finding {
+	if err := db.usable(); err != nil {
+		return []domain.Finding{{Look: domain.LookFile, Err: err}}
+	}
+	all, _ := examine(ctx, db.path, folder, false, now, func(Purpose) error { return nil })
+	return all
+}
+
+// examine looks at a file that is there. It opens it by SQLite alone, so that this process
+// may work on it meanwhile. allowed refuses what the file is for; sound is false where its
+// tables are not as they should be.
+func examine(ctx context.Context, path, folder string, full bool, now time.Time, allowed func(Purpose) error) (
+	all []domain.Finding, sound bool) {
+	look := func(at domain.Look, says string, err error) {
+		if err != nil {
+			says = ""
+		}
+		all = append(all, domain.Finding{Look: at, Says: says, Err: err})
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		look(domain.LookFile, "", fileError(path, err))
+		return all, false
+	}
+	state, err := checkFile(ctx, path)
+	look(domain.LookFile, fmt.Sprintf("%s, %s, %s", path, megabytes(info.Size()), workedOn(path)), nil)
+	says, spaceErr := examineSpace(path, info.Size())
+	look(domain.LookSpace, says, spaceErr)
+	says, mayErr := examinePermissions(path, folder)
+	look(domain.LookAccess, says, mayErr)
+	if err == nil {
+		err = allowed(state.purpose)
+	}
+	look(domain.LookSchema, fmt.Sprintf("schema %d, as Setscrew made it", state.schema), err)
 	// What it holds.
 	check := "quick_check"
 	if full {
 		check = "integrity_check"
 	}
-	look("integrity", "every page is sound", checkWith(ctx, abs, check))
-	if full && err == nil {
-		says, err := examineDerived(ctx, abs)
-		look("derived", says, err)
+	look(domain.LookPages, "every page is sound", checkWith(ctx, path, check))
+	if folder != "" {
+		says, copiesErr := examineBackups(path, folder, now)
+		look(domain.LookCopies, says, copiesErr)
 	}
-	says, err = examineBackups(abs, folder, now)
-	look("backups", says, err)
-	return all
+	return all, err == nil
 }
 
 // megabytes is a size as it is shown.
@@ -112,15 +136,17 @@ func examinePermissions(path, folder string) (says string, err error) {
 			return "", &FileError{Fault: FileForbidden, Path: path, Err: err}
 		}
 	}
-	copies, err := Copies(path, folder)
-	if err != nil {
-		return "", err
+	files := []string{path, path + "-wal", path + "-shm"}
+	if folder != "" {
+		copies, err := Copies(path, folder)
+		if err != nil {
+			return "", err
+		}
+		for _, one := range copies {
+			files = append(files, one.Path)
+		}
 	}
 	var wide []string
-	files := []string{path, path + "-wal", path + "-shm"}
-	for _, one := range copies {
-		files = append(files, one.Path)
-	}
 	for _, one := range files {
 		if may, err := OthersMay(one); err == nil && may != "" {
 			wide = append(wide, "'"+one+"'")

@@ -196,10 +196,10 @@ func TestExamine(t *testing.T) {
 		got := map[string]string{}
 		for _, finding := range store.Examine(ctx, path, store.BackupsOf(path), test.full, start.Add(test.age)) {
 			if finding.Err == nil && finding.Says == "" {
-				t.Errorf("%s: %s says nothing", test.name, finding.Name)
+				t.Errorf("%s: %s says nothing", test.name, finding.Look)
 			}
 			if finding.Err != nil {
-				got[finding.Name] = finding.Err.Error()
+				got[string(finding.Look)] = finding.Err.Error()
 			}
 		}
 		for name, said := range got { // any order: each is looked at by itself
@@ -268,4 +268,42 @@ func TestRestorations(t *testing.T) {
 			t.Errorf("after %+v: %+v, %v", test.of, left, err)
 		}
 	}
+}
+
+// The program that works on the books can have them looked at, too, by the same looks: they
+// stay its own, and what is wrong is found.
+func TestExamineOwn(t *testing.T) {
+	t.Parallel()
+	path, _ := backedUp(t)
+	db, err := store.Use(ctx, path, store.ForBooks, store.MakeNone)
+	do(t, err)
+	defer db.Close()
+	own, beside := db.Examine(ctx, store.BackupsOf(path), start.Add(time.Hour)),
+		store.Examine(ctx, path, store.BackupsOf(path), false, start.Add(time.Hour))
+	if d := cmp.Diff(beside, own); d != "" || len(own) != 6 {
+		t.Errorf("%d looks; from beside, and by itself: %s", len(own), d)
+	}
+	for _, finding := range own {
+		if finding.Err != nil {
+			t.Errorf("%s: %v", finding.Look, finding.Err)
+		}
+	}
+	if _, err := store.Use(ctx, path, store.ForBooks, store.MakeNone); err == nil {
+		t.Error("another may work on them")
+	}
+	if got := db.Examine(ctx, "", start); len(got) != 5 {
+		t.Errorf("where no copies are made: %+v", got)
+	}
+	do(t, os.Chmod(path, 0o644))
+	wrong := db.Examine(ctx, store.BackupsOf(path), start.Add(40*time.Hour))
+	if wrong[2].Err == nil || wrong[5].Err == nil || wrong[4].Err != nil {
+		t.Errorf("open to others, and a late copy: %+v", wrong)
+	}
+	do(t, os.Rename(path, path+"x"))
+	var said *domain.BooksError
+	if got := db.Examine(ctx, "", start); len(got) != 1 || !errors.As(got[0].Err, &said) ||
+		said.Trouble != domain.BooksMoved {
+		t.Errorf("moved: %+v", got)
+	}
+	do(t, os.Rename(path+"x", path))
 }

@@ -6,7 +6,12 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"time"
 
+	"setscrew/bot"
+	"setscrew/commands"
+	"setscrew/commands/words"
+	"setscrew/domain"
 	"setscrew/store"
 )
 
@@ -99,6 +104,7 @@ func (c *restoreCmd) Run(ctx context.Context, std streams) error {
 type doctorCmd struct {
 	booksFile
 	backupsFolder
+	tokenFlag
 	Full bool `help:"Compare what is derived with the facts, too, and look at every index."`
 }
 
@@ -111,15 +117,21 @@ func (ailing) Error() string { return "not all is well: see TO DO above" }
 // Unwrap is what was found first.
 func (a ailing) Unwrap() error { return a.first }
 
-// Run looks at the books, and says one line of each thing.
+// Run looks at the books and, where a token is given, at the account in Discord, and says
+// one line of each thing.
 func (c *doctorCmd) Run(ctx context.Context, std streams) error {
+	all := store.Examine(ctx, c.DB, c.in(c.DB), c.Full, std.now())
+	atDiscord, err := c.examineDiscord(ctx, std.now)
+	if err != nil {
+		return err
+	}
 	var first error
-	for _, found := range store.Examine(ctx, c.DB, c.in(c.DB), c.Full, std.now()) {
+	for _, found := range append(all, atDiscord...) {
 		if found.Err == nil {
-			fmt.Fprintf(std.out, "%-12s fine  %s\n", found.Name, found.Says)
+			fmt.Fprintf(std.out, "%-12s fine  %s\n", found.Look, found.Says)
 			continue
 		}
-		fmt.Fprintf(std.out, "%-12s TO DO %s\n", found.Name, found.Err)
+		fmt.Fprintf(std.out, "%-12s TO DO %s\n", found.Look, found.Err)
 		// What is wrong with the file itself says most.
 		var file *store.FileError
 		if first == nil || !errors.As(first, &file) && errors.As(found.Err, &file) {
@@ -131,4 +143,27 @@ func (c *doctorCmd) Run(ctx context.Context, std streams) error {
 	}
 	fmt.Fprintln(std.out, "All is well.")
 	return nil
+}
+
+// examineDiscord looks at the account in Discord, if a token is given. What its servers let
+// it do is for /shop check, in each.
+func (c *doctorCmd) examineDiscord(ctx context.Context, now func() time.Time) ([]domain.Finding, error) {
+	token, err := readToken(c.env)
+	if errors.Is(err, errToken) {
+		return nil, nil
+	}
+	if err != nil {
+		return []domain.Finding{{Look: domain.LookToken, Err: err}}, nil
+	}
+	client, err := discordClient(os.Getenv(apiVariable))
+	if err != nil {
+		return nil, err
+	}
+	cat, err := words.Load()
+	if err != nil {
+		return nil, err
+	}
+	ctx, stop := context.WithTimeout(ctx, askWithin)
+	defer stop()
+	return bot.Examine(ctx, token, client, commands.NewDesk(nil, nil, cat), now), nil
 }

@@ -166,6 +166,11 @@ func (c *care) Ails() (all []commands.Ail) {
 	return all
 }
 
+// Examine looks over the books and their copies.
+func (c *care) Examine(ctx context.Context, now time.Time) []domain.Finding {
+	return c.db.Examine(ctx, c.folder, now)
+}
+
 // ofTrouble is what stewards are told of each trouble that a look at the file finds.
 var ofTrouble = map[domain.Trouble]commands.Ail{
 	domain.BooksFull: commands.AilFull, domain.BooksUnreachable: commands.AilUnreachable,

@@ -304,6 +304,7 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/cmd/setscrew", "runCmd.Run", "draws by how much the waits between its attempts vary"},
 	{"setscrew/cmd/setscrew", "folding.Handle", "begins the time in which repeats are folded"},
 	{"setscrew/cmd/setscrew", "initCmd.askToken", "how long Discord may take"},
+	{"setscrew/cmd/setscrew", "doctorCmd.examineDiscord", "how long Discord may take"},
 	{"setscrew/cmd/setscrew", "supervisor.keepTelling", "tells the supervisor again and again"},
 	{"setscrew/cmd/setscrew", "run", "the clock of what is done once"},
 }

@@ -146,6 +146,7 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 		}
 	}
 	desk.Ails = looked.Ails
+	desk.Examine = looked.Examine
 	desk.Swept = func(machines, digests int) {
 		log.Info("what is due was looked at", "machines", machines, "digests", digests)
 		counted.judged.Add(float64(machines))

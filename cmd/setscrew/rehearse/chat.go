@@ -31,6 +31,9 @@ func (chat) Holders(_ context.Context, _ domain.ShopID, role string) (n int, kno
 	return 0, true
 }
 
+// Examine finds nothing: a terminal has no account, and no clock of its own.
+func (chat) Examine(context.Context) []domain.Finding { return nil }
+
 // Unposted is nothing: all that is owed is posted.
 func (chat) Unposted(domain.ShopID, domain.PersonID) []string { return nil }
 

@@ -125,6 +125,9 @@ func newRehearsal(cfg Config, db *store.DB) (*rehearsal, error) {
 	rehearsal.state.Channel.show = rehearsal.showNotice
 	rehearsal.state.Channel.now = func() time.Time { return rehearsal.state.Now }
 	rehearsal.desk.Chat = chat{&rehearsal.state.Channel}
+	rehearsal.desk.Examine = func(ctx context.Context, now time.Time) []domain.Finding {
+		return db.Examine(ctx, "", now) // nobody copies a rehearsal's books
+	}
 	rehearsal.poster = &bot.Poster{Outbox: db, Channel: &rehearsal.state.Channel, Render: rehearsal.desk.Render,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) }}
 	return rehearsal, nil
