@@ -16,7 +16,7 @@ import (
 )
 
 // errNoTime is Discord's time that was not heard.
-var errNoTime = errors.New("Discord's time is not known, since it did not answer: look again once it does")
+var errNoTime = errors.New("the time at Discord is not known, since it did not answer: look again once it does")
 
 // Examine looks over an application by its token: whether Discord takes that and knows the
 // commands of a desk, and whether a clock goes with Discord's. It connects to nothing.
@@ -49,7 +49,7 @@ func examine(ctx context.Context, session *discordgo.Session, want []declared, h
 func knowsCommands(ctx context.Context, session *discordgo.Session, application string, want []declared) error {
 	have, err := registered(ctx, session, application)
 	if err == nil && !sameCommands(have, want) {
-		err = errors.New("Discord does not know the commands of this version: setscrew run tells it of them, and " +
+		err = errors.New("the commands of this version are not known to Discord: setscrew run tells it of them, and " +
 			"its log says where that fails")
 	}
 	return err
