@@ -60,6 +60,7 @@ func TestBooksUnderARunningProgram(t *testing.T) {
 		t.Helper()
 		cmd := answering(t, path)
 		cmd.Args = append([]string{binary}, args...)
+		cmd.Env = append(cleanEnv(), tokenVariable+"="+discordtest.Token, apiVariable+"="+server.URL())
 		if status, out := ended(t, cmd); status != want || !strings.Contains(out, says) {
 			t.Errorf("%v: %d\n%s", args, status, out)
 		}
