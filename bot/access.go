@@ -34,15 +34,16 @@ type access struct {
 	pinged   map[domain.ShopID]pinged     // what the last mention of a role came to
 	lacking  map[domain.ShopID]lacking    // what was lacking when its server changed last
 	logged   map[domain.ShopID]bool       // a failure was, and none that it is over
+	kept     map[domain.ShopID]string     // what a Memory has of all that but tag-outs
 }
 
 // failure is a request about a channel that failed.
 type failure struct {
-	channel string
-	reason  string
-	gone    bool // the channel is
-	closed  bool // Setscrew may not do it there
-	known   bool // that it would be refused, by what Discord tells of the server
+	Channel string
+	Reason  string
+	Gone    bool // the channel is
+	Closed  bool // Setscrew may not do it there
+	Known   bool // that it would be refused, by what Discord tells of the server
 }
 
 // unposted is a machine's tag-out that does not stand in the channel, by the notice's key,
@@ -54,9 +55,9 @@ type unposted struct {
 
 // pinged is what the mention of a role came to, and what was taken to come of it.
 type pinged struct {
-	role     string
-	expected commands.RoleAccess
-	really   bool
+	Role     string
+	Expected commands.RoleAccess
+	Really   bool
 }
 
 // lacking is what a shop's notices need and lack, in words for the log; "" for nothing.
@@ -65,7 +66,8 @@ type lacking string
 func newAccess(log *slog.Logger) *access {
 	return &access{log: log, directory: newDirectory(log), failing: map[domain.ShopID]failure{},
 		pinless: map[domain.ShopID]string{}, unposted: map[domain.ShopID][]unposted{},
-		pinged: map[domain.ShopID]pinged{}, lacking: map[domain.ShopID]lacking{}, logged: map[domain.ShopID]bool{}}
+		pinged: map[domain.ShopID]pinged{}, lacking: map[domain.ShopID]lacking{}, logged: map[domain.ShopID]bool{},
+		kept: map[domain.ShopID]string{}}
 }
 
 // Channel is what Setscrew may do in a channel: by what Discord tells of the server and,
@@ -76,10 +78,10 @@ func (a *access) channel(shop domain.ShopID, channel string) commands.ChannelAcc
 	defer a.mu.Unlock()
 	last := a.failing[shop]
 	switch {
-	case last.channel != channel:
-	case last.gone:
+	case last.Channel != channel:
+	case last.Gone:
 		return commands.ChannelAccess{Gone: true}
-	case last.closed && !is.Closed():
+	case last.Closed && !is.Closed():
 		return commands.ChannelAccess{Lacks: []commands.Right{commands.RightView, commands.RightSend}}
 	}
 	if a.pinless[shop] == channel && channel != "" && !is.Gone && !slices.Contains(is.Lacks, commands.RightPin) {
@@ -94,8 +96,8 @@ func (a *access) role(shop domain.ShopID, role, channel string) commands.RoleAcc
 	is := a.directory.role(shop, role, channel)
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if last := a.pinged[shop]; role != "" && last.role == role && last.expected == is && !is.Gone {
-		is.Unknown, is.Pings = false, last.really
+	if last := a.pinged[shop]; role != "" && last.Role == role && last.Expected == is && !is.Gone {
+		is.Unknown, is.Pings = false, last.Really
 	}
 	return is
 }
@@ -172,11 +174,11 @@ func (a *access) answered(shop domain.Shop, who calling, really mentioned) {
 	if len(who.roles) == 0 {
 		return
 	}
-	now := pinged{role: shop.StewardRole, expected: who.expected, really: slices.Contains(really.Roles,
+	now := pinged{Role: shop.StewardRole, Expected: who.expected, Really: slices.Contains(really.Roles,
 		shop.StewardRole)}
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if before := a.pinged[shop.ID]; before != now && !now.really && (now.expected.Pings || now.expected.Unknown) {
+	if before := a.pinged[shop.ID]; before != now && !now.Really && (now.Expected.Pings || now.Expected.Unknown) {
 		a.log.Warn("the stewards' role was mentioned and not pinged", "shop", shop.ID, "role", shop.StewardRole,
 			"do", "let anyone mention the role, or permit to mention all roles")
 	}
@@ -202,20 +204,20 @@ func (a *access) failed(shop domain.Shop, err error) {
 		return // it is no failure to be asked to wait, or to stop
 	}
 	is := a.directory.channel(shop.ID, shop.NoticeChannel)
-	now := failure{channel: shop.NoticeChannel, reason: fmt.Sprintf("%.200s", err), known: is.Closed()}
+	now := failure{Channel: shop.NoticeChannel, Reason: fmt.Sprintf("%.200s", err), Known: is.Closed()}
 	do := "nothing: it is tried again"
 	switch restCode(err) {
 	case codeUnknownChannel:
-		now.gone, do = true, "choose another channel for notices"
+		now.Gone, do = true, "choose another channel for notices"
 	case codeMissingAccess, codeMissingPerms:
-		now.closed = true
+		now.Closed = true
 		do = "permit: " + rightsText(is.Lacks)
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	if a.failing[shop.ID] != now {
 		a.failing[shop.ID], a.logged[shop.ID] = now, true
-		a.log.Warn("a notice could not be posted", "shop", shop.ID, "channel", now.channel, "reason", now.reason,
+		a.log.Warn("a notice could not be posted", "shop", shop.ID, "channel", now.Channel, "reason", now.Reason,
 			"do", do)
 	}
 }
@@ -250,6 +252,9 @@ func (a *access) pins(shop domain.Shop, ok bool) {
 
 // mostUnposted is how many tag-outs of a shop are remembered that could not be posted.
 const mostUnposted = 50
+
+// errUntold is a tag-out that could not be posted before the program began.
+var errUntold = errors.New("not posted yet")
 
 // notePost remembers a tag-out that could not be posted, with those who hung its tags,
 // until it is.
@@ -311,11 +316,11 @@ func (a *access) serverChanged(shop domain.Shop) (retry bool) {
 		a.log.Info("notices lack nothing any more in a server", "shop", shop.ID)
 	}
 	last, failed := a.failing[shop.ID]
-	if channel.Closed() || channel.Unknown || !news && !last.known {
+	if channel.Closed() || channel.Unknown || !news && !last.Known {
 		return false
 	}
 	// What was refused may be permitted now; what is found out next decides again.
-	if last.gone || last.closed {
+	if last.Gone || last.Closed {
 		delete(a.failing, shop.ID)
 	}
 	if !slices.Contains(channel.Lacks, commands.RightPin) {

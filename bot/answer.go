@@ -67,23 +67,20 @@ func (b *Bot) answer(ctx context.Context, e event, reply commands.Reply, deferre
 		reply.Lines, aside = append(reply.Lines, reply.Aside...), nil
 	}
 	// What its member missed before is told with it, and what they miss of this is kept.
-	who := string(e.guild) + "/" + string(e.actor.ID)
-	missed := b.missed(who)
+	missed := b.missed(e.guild, e.actor.ID)
 	if missed != "" {
 		reply.Lines = append(reply.Lines, b.cfg.Desk.Unseen(missed))
 	}
 	defer func() {
-		if err == nil {
-			return
-		}
-		if restCode(err) != codeAcknowledged && !reply.Refused && reply.Form == nil {
+		switch {
+		case err == nil && reply.Form != nil:
+			return // a form has no room for it
+		case err == nil:
+			missed = ""
+		case restCode(err) != codeAcknowledged && !reply.Refused && reply.Form == nil:
 			missed = reply.Headline // the latest is what they wait for
 		}
-		if missed != "" {
-			b.mu.Lock()
-			defer b.mu.Unlock()
-			b.unseen[who] = missed
-		}
+		b.keepUnseen(e.guild, e.actor.ID, missed)
 	}()
 	// A form is all that there is.
 	if reply.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {
@@ -128,15 +125,6 @@ func (b *Bot) answer(ctx context.Context, e event, reply commands.Reply, deferre
 		}
 	}
 	return err
-}
-
-// missed takes the answer that a member may not have seen.
-func (b *Bot) missed(who string) string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	m := b.unseen[who]
-	delete(b.unseen, who)
-	return m
 }
 
 // callback is an interaction's first answer.

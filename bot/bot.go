@@ -49,8 +49,10 @@ type Config struct {
 	Retry func(context.Context, domain.ShopID) error
 	// Restored knows of books that were put back from a copy; nil for none.
 	Restored Restorations
-	Log      *slog.Logger
-	Jitter   func() float64 // from 0 to 1
+	// Memory keeps what is known over a restart; nil for nothing.
+	Memory Memory
+	Log    *slog.Logger
+	Jitter func() float64 // from 0 to 1
 	// Watch is told of what the bot does.
 	Watch Watch
 	// EachMinute is done once a minute, whether there is a connection or not: each by
@@ -85,12 +87,13 @@ type Bot struct {
 
 	identified time.Time // when a session was last begun; of the goroutine that connects
 
+	unseen unseenAnswers
+
 	mu        sync.Mutex
 	closing   bool
 	connected bool
-	since     time.Time         // when that began or ended
-	running   map[string]bool   // interactions being answered
-	unseen    map[string]string // by shop and member: the last answer that could not be delivered
+	since     time.Time       // when that began or ended
+	running   map[string]bool // interactions being answered
 }
 
 // New is a bot, not connected yet. It is the chat of the desk from here on.
@@ -111,7 +114,7 @@ func New(cfg Config) *Bot {
 	def(&cfg.IdentifyEvery, identifyEvery)
 	def(&cfg.SteadyFor, steadyFor)
 	made := &Bot{cfg: cfg, wake: make(chan struct{}, 1), declare: declare(cfg.Desk), running: map[string]bool{},
-		unseen: map[string]string{}, named: map[string]bool{}}
+		unseen: unseenAnswers{all: map[unseenKey]domain.Unseen{}}, named: map[string]bool{}}
 	for _, c := range cfg.Desk.Declarations() {
 		made.named[c.Name] = true
 	}
@@ -146,6 +149,7 @@ func (b *Bot) session() *discordgo.Session {
 func (b *Bot) Run(ctx context.Context) error {
 	background, stop := context.WithCancel(context.WithoutCancel(ctx))
 	defer stop()
+	b.remember(ctx)
 	scheduler := b.schedule(background)
 	err := b.stayConnected(ctx)
 	b.drain(scheduler)
@@ -168,6 +172,9 @@ func (b *Bot) drain(scheduler func()) {
 	}
 	b.cutOff()
 	b.booking.last()
+	ctx, stop := context.WithTimeout(context.Background(), giveUpWithin)
+	defer stop()
+	b.keepTroubles(ctx)
 	if l := b.link.Swap(nil); l != nil {
 		l.close(closeWithin)
 	}

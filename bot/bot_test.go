@@ -132,7 +132,7 @@ func (r *rig) start(change ...func(*bot.Config)) {
 		Stewards: func(ctx context.Context, shop domain.Shop) ([]domain.PersonID, error) {
 			return r.db.Shop(shop.ID).Stewards(ctx, shop.StewardRole)
 		},
-		Retry:        r.db.RetryNotices,
+		Retry: r.db.RetryNotices, Memory: r.db,
 		FirstBackoff: 10 * time.Millisecond, AnswerWithin: 2500 * time.Millisecond * slower,
 		OpenWithin: 2 * time.Second, IdentifyEvery: 10 * time.Millisecond,
 		WatchInterval: 20 * time.Millisecond}

@@ -147,6 +147,7 @@ func (b *Bot) post(ctx context.Context, now time.Time) {
 	if _, err := b.poster.Drain(ctx, now); err != nil && ctx.Err() == nil {
 		b.cfg.Log.Error("posting", "error", err)
 	}
+	b.keepTroubles(ctx)
 }
 
 // alt cuts a picture's alternative text to what Discord takes.

@@ -1,6 +1,7 @@
 package commands
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -56,11 +57,35 @@ func (c *call) aside() (lines []string) {
 		}
 	}
 	now := strings.Join(poorer, " ")
-	if before, _ := c.desk.people.told.Get(c.person()); before == now {
+	if c.toldBefore() == now {
 		return lines
 	}
 	c.desk.people.told.Add(c.person(), now)
+	c.unlessUnusable("note what they were told", c.books.NoteTold(c, c.actor.ID, now, c.now))
 	return append(lines, c.poorer(c.shop, poorer)...)
+}
+
+// toldBefore is what the one who speaks was told last.
+func (c *call) toldBefore() string {
+	before, known := c.desk.people.told.Get(c.person())
+	if known {
+		return before
+	}
+	before, err := c.books.Told(c, c.actor.ID)
+	c.unlessUnusable("look up what they were told", err)
+	if err == nil {
+		c.desk.people.told.Add(c.person(), before)
+	}
+	return before
+}
+
+// unlessUnusable tells the keeper of an error of a step that harms no answer, but for those
+// by which the books say that they cannot be used: these are told by themselves.
+func (c *call) unlessUnusable(step string, err error) {
+	var said *domain.BooksError
+	if err != nil && !errors.As(err, &said) && c.Err() == nil {
+		c.fault(fmt.Errorf("%s: %w", step, err))
+	}
 }
 
 // unposted says which of the speaker's tag-outs do not stand in the channel: those that

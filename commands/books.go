@@ -90,8 +90,14 @@ type Books interface {
 	Forgettable(ctx context.Context, p domain.PersonID, now time.Time) (domain.Forgetting, error)
 	// Forget puts an id that stands for a former member, always the same for one person, in
 	// place of a person's in all that was recorded until now, but for what domain.Kept
-	// names, and consumes a pending by the interaction's key.
-	Forget(ctx context.Context, p domain.PersonID, pending, key string, now time.Time) (domain.Forgetting, error)
+	// names, and consumes a pending by the interaction's key. Where by, who asked for it, is
+	// somebody else, that is noted.
+	Forget(ctx context.Context, p, by domain.PersonID, pending, key string, now time.Time) (domain.Forgetting, error)
+
+	// Told is what a person was told last of what notices and books lack; "" for nothing.
+	Told(ctx context.Context, p domain.PersonID) (what string, err error)
+	// NoteTold notes it.
+	NoteTold(ctx context.Context, p domain.PersonID, what string, now time.Time) error
 
 	// Stewards lists who was seen acting as a steward by a role, the latest first, at
 	// most twenty.

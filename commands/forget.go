@@ -60,7 +60,7 @@ func runForgotten(c *call, w forgetting) (Reply, error) {
 	if err := c.mayForget(w.Who); err != nil {
 		return Reply{}, err
 	}
-	of, err := c.books.Forget(c, w.Who, c.pending, c.id, c.now)
+	of, err := c.books.Forget(c, w.Who, c.actor.ID, c.pending, c.id, c.now)
 	if err != nil {
 		return Reply{}, err
 	}

@@ -67,7 +67,8 @@ func (keepingBooks) Forgettable(context.Context, domain.PersonID, time.Time) (do
 		{For: domain.KeptTest, Machine: "Marble", Fact: 5}, {For: domain.KeptAway}}}, nil
 }
 
-func (keepingBooks) Forget(context.Context, domain.PersonID, string, string, time.Time) (domain.Forgetting, error) {
+func (keepingBooks) Forget(context.Context, domain.PersonID, domain.PersonID, string, string, time.Time) (
+	domain.Forgetting, error) {
 	return domain.Forgetting{Reports: 2, Kept: []domain.Kept{
 		{For: domain.KeptInspection, Machine: "Marble", Fact: 6, Name: "electrical inspection"},
 		{For: domain.KeptHandover, Machine: "Marble", Fact: 7}, {For: domain.KeptCalled},

@@ -23,8 +23,8 @@ const exportFormat = 1
 
 // The columns of what is exported that are not plain numbers and texts.
 var (
-	jsonColumns = []string{"body", "setup", "args"} // written as they are stored, not as texts in quotes
-	blobColumns = []string{"data"}                  // in base64
+	jsonColumns = []string{"body", "setup", "args", "found"} // written as they are stored, not as texts in quotes
+	blobColumns = []string{"data"}                           // in base64
 )
 
 // exportedTable is a table of which rows are exported: what Rebuild cannot make again.
@@ -58,7 +58,11 @@ var exportedTables = []exportedTable{
 	{name: "digest", columns: []string{"shop_id", "next"}, order: "shop_id"},
 	{name: "forgetting", columns: []string{"shop_id", "person_id", "former", "at", "kept"},
 		order: "shop_id, person_id"},
+	{name: "forgot", columns: []string{"shop_id", "key", "by_id", "former", "at"}, order: "shop_id, key"},
 	{name: "steward", columns: []string{"shop_id", "person_id", "role_id", "seen"}, order: "shop_id, person_id"},
+	{name: "unseen", columns: []string{"shop_id", "person_id", "said", "at"}, order: "shop_id, person_id"},
+	{name: "told", columns: []string{"shop_id", "person_id", "what", "at"}, order: "shop_id, person_id"},
+	{name: "trouble", columns: []string{"shop_id", "found"}, order: "shop_id"},
 }
 
 // lastKnown is the last moment that shop s knows of.

@@ -28,9 +28,9 @@ func (s *Shop) Forgettable(ctx context.Context, p domain.PersonID, now time.Time
 // Forget takes a person out of the books: an id that stands for a former member takes the
 // place of theirs in all that was recorded until now, but for what domain.Kept names. That
 // follows by itself (GoOnForgetting). First of all they are put on the list beside the books.
-// The pending that asked for it is consumed by a key.
-func (s *Shop) Forget(ctx context.Context, p domain.PersonID, pending, key string, now time.Time) (of domain.Forgetting,
-	err error) {
+// The pending that asked for it is consumed by a key. Whoever had another forgotten is noted.
+func (s *Shop) Forget(ctx context.Context, p, by domain.PersonID, pending, key string, now time.Time) (
+	of domain.Forgetting, err error) {
 	if p == "" || p.Former() {
 		return of, fmt.Errorf("store: %q is nobody who can be forgotten", p)
 	}
@@ -46,6 +46,12 @@ func (s *Shop) Forget(ctx context.Context, p domain.PersonID, pending, key strin
 	err = s.db.write(ctx, s.id, func(t *tx) (err error) {
 		if pending != "" {
 			if err := t.use(pending, key, now); err != nil {
+				return err
+			}
+		}
+		if by != p {
+			if err := t.exec(`INSERT INTO forgot (shop_id, key, by_id, former, at) VALUES (?, ?, ?, ?, ?)
+				ON CONFLICT (shop_id, key) DO NOTHING`, t.shop, key, by, former, stamp(now)); err != nil {
 				return err
 			}
 		}
@@ -173,6 +179,10 @@ func (g *forgetting) ids() error {
 		g.stays()); err != nil {
 		return err
 	}
+	if err := g.t.exec(`UPDATE forgot SET by_id = ?3 WHERE shop_id = ?1 AND by_id = ?2 AND at <= ?4`, g.t.shop, g.p,
+		g.former, g.until); err != nil {
+		return err
+	}
 	if err := g.t.exec(`UPDATE audit SET who = ?3 WHERE shop_id = ?1 AND who = ?2 AND at <= ?4
 		AND fact_no NOT IN (SELECT value FROM json_each(?5))`, g.t.shop, g.p, g.former, g.until,
 		g.stays()); err != nil {
@@ -273,6 +283,12 @@ func (g *forgetting) notices() error {
 	if err := g.t.exec(`DELETE FROM pending WHERE shop_id = ?1 AND (asked = ?2 OR instr(args, ?2) > 0) AND made <= ?3`,
 		g.t.shop, g.p, g.until); err != nil {
 		return err
+	}
+	for _, query := range []string{`DELETE FROM unseen WHERE shop_id = ? AND person_id = ? AND at <= ?`,
+		`DELETE FROM told WHERE shop_id = ? AND person_id = ? AND at <= ?`} {
+		if err := g.t.exec(query, g.t.shop, g.p, g.until); err != nil {
+			return err
+		}
 	}
 	if g.steward {
 		return nil
@@ -384,7 +400,9 @@ func (t *tx) people() (all []domain.PersonID, err error) {
 	var p domain.PersonID
 	if err := t.rows([]any{&p}, func() error { add(p); return nil }, `SELECT by_id FROM fact WHERE shop_id = ?1
 		UNION SELECT for_id FROM fact WHERE shop_id = ?1 UNION SELECT who FROM audit WHERE shop_id = ?1
-		UNION SELECT person_id FROM steward WHERE shop_id = ?1 ORDER BY 1`, t.shop); err != nil {
+		UNION SELECT person_id FROM steward WHERE shop_id = ?1 UNION SELECT by_id FROM forgot WHERE shop_id = ?1
+		UNION SELECT person_id FROM unseen WHERE shop_id = ?1 UNION SELECT person_id FROM told WHERE shop_id = ?1
+		ORDER BY 1`, t.shop); err != nil {
 		return nil, err
 	}
 	var text string

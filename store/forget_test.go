@@ -109,7 +109,7 @@ func TestForget(t *testing.T) {
 	}) {
 		t.Fatalf("none of %+v is theirs", hung)
 	}
-	got, err := shop.Forget(ctx, gone, "", "press", later)
+	got, err := shop.Forget(ctx, gone, gone, "", "press", later)
 	if d := cmp.Diff(want, got); d != "" || err != nil {
 		t.Fatalf("%v (-said before +done):\n%s", err, d)
 	}
@@ -152,7 +152,7 @@ func TestForget(t *testing.T) {
 		t.Errorf("%v, %v", info, err)
 	}
 	// Nothing is left over in the file, once the other shop has forgotten them too.
-	if _, err := db.Shop("two").Forget(ctx, gone, "", "press", later); err != nil {
+	if _, err := db.Shop("two").Forget(ctx, gone, gone, "", "press", later); err != nil {
 		t.Fatal(err)
 	}
 	do(t, db.Close())
@@ -184,7 +184,7 @@ func TestForgetKeeps(t *testing.T) {
 	set := domain.NewShop("one")
 	set.Call = gone
 	report(t, shop, entry("called", 24*time.Hour, 0, domain.ShopSet{Shop: set}))
-	got, err := shop.Forget(ctx, gone, "", "press", during)
+	got, err := shop.Forget(ctx, gone, gone, "", "press", during)
 	want := []domain.Kept{{For: domain.KeptLock, Machine: "Marble", Fact: hung}, {For: domain.KeptCalled},
 		{For: domain.KeptAway}, {For: domain.KeptSteward}}
 	if d := cmp.Diff(want, got.Kept); d != "" || err != nil || got.Reports != 8 {
@@ -252,7 +252,7 @@ func TestForgottenAgain(t *testing.T) {
 	older := exported(t, path, "")
 	made, err := store.Backup(ctx, path, store.BackupsOf(path), start)
 	do(t, err)
-	_, err = db.Shop("one").Forget(ctx, gone, "", "press", later)
+	_, err = db.Shop("one").Forget(ctx, gone, gone, "", "press", later)
 	do(t, err)
 	report(t, db.Shop("one"), ofTheirs(gone, entry("back", 1000*time.Hour, marble, domain.Hours{Seconds: 1})))
 	newer := exported(t, path, "")
@@ -293,11 +293,12 @@ func TestForgottenAgain(t *testing.T) {
 	// Forgotten twice, by one id: until the later time.
 	again := open(t, path)
 	var refused *domain.Refusal
-	if _, err := again.Shop("one").Forget(ctx, gone, "", "press", later.Add(23*time.Hour)); !errors.As(err, &refused) ||
+	if _, err := again.Shop("one").Forget(ctx, gone, gone, "", "press",
+		later.Add(23*time.Hour)); !errors.As(err, &refused) ||
 		refused.Code != domain.ForgottenLately || !refused.At.Equal(later.Add(24*time.Hour)) {
 		t.Errorf("again within a day: %v", err)
 	}
-	_, err = again.Shop("one").Forget(ctx, gone, "", "press", start.Add(1300*time.Hour))
+	_, err = again.Shop("one").Forget(ctx, gone, gone, "", "press", start.Add(1300*time.Hour))
 	do(t, err)
 	list, err := os.ReadFile(store.ForgottenOf(path))
 	do(t, err)
@@ -318,5 +319,32 @@ func TestForgottenAgain(t *testing.T) {
 	}
 	if _, err := store.Import(ctx, strings.NewReader(older), path+"x", path+".none", later); err == nil {
 		t.Error("a list that is not there is passed over")
+	}
+}
+
+// Who had another forgotten is on record, and stays so as a former member once they are
+// forgotten too; whoever has themselves forgotten is on no such record. What was kept to
+// tell somebody goes with them.
+func TestForgottenByAnother(t *testing.T) {
+	t.Parallel()
+	path, db := written(t)
+	shop := db.Shop("one")
+	do(t, db.KeepUnseen(ctx, domain.Unseen{Shop: "one", Person: gone, Said: "logged", At: later}))
+	do(t, shop.NoteTold(ctx, gone, "pins", later))
+	_, err := shop.Forget(ctx, gone, "wren", "", "press", later)
+	do(t, err)
+	all := dump(t, path)
+	if len(all["unseen"]) != 0 || len(all["told"]) != 0 {
+		t.Errorf("kept: %v, %v", all["unseen"], all["told"])
+	}
+	if rows := all["forgot"]; len(rows) != 1 || !strings.Contains(rows[0], "wren") ||
+		!strings.Contains(rows[0], "former-") {
+		t.Errorf("recorded: %v", rows)
+	}
+	_, err = shop.Forget(ctx, "wren", "wren", "", "press of wren", later.Add(time.Minute))
+	do(t, err)
+	rows := dump(t, path)["forgot"]
+	if len(rows) != 1 || strings.Contains(rows[0], "wren") || strings.Count(rows[0], "former-") != 2 {
+		t.Errorf("afterwards: %v", rows)
 	}
 }

@@ -74,6 +74,15 @@ func everything(t *testing.T, db *store.DB, shop domain.ShopID) {
 	ask(nil, books.Use(ctx, "p", "k", now))
 	ask(nil, books.NoteSteward(ctx, "wren", "stewards", now))
 	ask(books.Stewards(ctx, "stewards"))
+	ask(nil, books.NoteTold(ctx, "wren", "pins", now))
+	ask(books.Told(ctx, "wren"))
+	ask(nil, books.NoteTold(ctx, "wren", "", now))
+	ask(nil, db.KeepUnseen(ctx, domain.Unseen{Shop: shop, Person: "ada", Said: "logged", At: now}))
+	ask(db.Unseen(ctx, now))
+	ask(nil, db.NoteTrouble(ctx, shop, []byte(`{}`)))
+	ask(db.Troubles(ctx))
+	ask(nil, db.NoteTrouble(ctx, shop, nil))
+	ask(db.Untold(ctx))
 	ask(nil, books.NoteSteward(ctx, "wren", "", now))
 	ask(db.Due(ctx, now.AddDate(1, 0, 0), 10))
 	ask(db.Settle(ctx, shop, planer, now))
@@ -116,11 +125,14 @@ func TestNoQueryReadsATableThatGrows(t *testing.T) {
 	}
 	defer look.Close()
 	// Indexes of what is still to be done or stands now, which history does not fill.
-	small := []string{"photo_wanted", "outbox_machine", "outbox_owed", "outbox_again", "machine_wake", "digest_next",
+	small := []string{"outbox_tried", "told_at", "unseen_at",
+		"photo_wanted", "outbox_machine", "outbox_owed", "outbox_again", "machine_wake", "digest_next",
 		"machine_name"}
 	// Tables of which a shop has few rows, and the greatest number, which an index ends with.
 	few := []string{"max(no)", "FROM shop ", "FROM gauge ", "FROM machine ", "UPDATE machine ", "FROM digest ",
-		"FROM steward "}
+		"FROM steward ", "FROM trouble "}
+	// What is read once, when the program begins, of tables whose rows of a shop have an end.
+	begin := []string{"FROM trouble ORDER BY", "FROM unseen WHERE at >"}
 	sums := 0
 	for _, query := range queries {
 		if slices.Contains([]string{"BEGIN", "BEGIN IMMEDIATE", "COMMIT", "ROLLBACK"}, query) {
@@ -129,7 +141,8 @@ func TestNoQueryReadsATableThatGrows(t *testing.T) {
 		for _, step := range querySteps(t, look, query) {
 			bounded := slices.ContainsFunc(small,
 				func(index string) bool { return strings.Contains(step, "INDEX "+index) })
-			if strings.HasPrefix(step, "SCAN") && !bounded && step != "SCAN CONSTANT ROW" &&
+			if strings.HasPrefix(step, "SCAN") && !bounded && !slices.ContainsFunc(begin,
+				func(table string) bool { return strings.Contains(query, table) }) && step != "SCAN CONSTANT ROW" &&
 				!strings.HasPrefix(step, "SCAN (") && !strings.HasPrefix(step, "SCAN asked VIRTUAL TABLE") {
 				t.Errorf("%s\nreads it all: %s", query, step)
 			}

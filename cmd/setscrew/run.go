@@ -157,6 +157,7 @@ func (c *runCmd) Run(ctx context.Context, std streams) (err error) {
 		Now:        c.Now,
 		Watch:      counted.watch(),
 		EachMinute: append(looked.jobs(), func(context.Context, time.Time) { heart.beat(std.now()) }), Restored: db,
+		Memory: db,
 		Photos: photos, Album: db,
 		Settings: func(ctx context.Context, id domain.ShopID) (domain.Shop, error) { return db.Shop(id).Shop(ctx) },
 		Stewards: func(ctx context.Context, shop domain.Shop) ([]domain.PersonID, error) {

@@ -15,7 +15,7 @@ var forgetCases = []Case{
 			if len(said.Kept) != 1 || said.Kept[0].For != domain.KeptLock || said.Kept[0].Fact != lock.Fact.No {
 				shop.Errorf("stays: %+v", said.Kept)
 			}
-			done, err := shop.Forget(shop.ctx, "ada", "", "press", after(5))
+			done, err := shop.Forget(shop.ctx, "ada", "ada", "", "press", after(5))
 			shop.fails("forget", err)
 			if done.Reports != said.Reports-1 || len(done.Kept) != 1 {
 				shop.Errorf("said %+v, done %+v", said, done)
@@ -34,9 +34,9 @@ var forgetCases = []Case{
 			if by := whose(back.Fact.No); by != "ada" {
 				shop.Errorf("later: by %q", by)
 			}
-			_, err = shop.Forget(shop.ctx, "ada", "", "press", after(7))
+			_, err = shop.Forget(shop.ctx, "ada", "ada", "", "press", after(7))
 			shop.refused("again within a day", err, domain.ForgottenLately)
-			_, err = shop.Forget(shop.ctx, "ada", "", "press", after(30))
+			_, err = shop.Forget(shop.ctx, "ada", "ada", "", "press", after(30))
 			shop.fails("forget again", err)
 			if by := whose(back.Fact.No); by != former {
 				shop.Errorf("forgotten again: by %q, before by %q", by, former)

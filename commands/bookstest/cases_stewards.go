@@ -61,4 +61,24 @@ var stewardCases = []Case{
 				shop.Errorf("another shop's: %q, %v", all, err)
 			}
 		}},
+	{"what somebody was told is kept", "nobody is told of one trouble twice, whatever becomes of the program",
+		func(shop *shop) {
+			told := func(when string, p domain.PersonID, want string) {
+				shop.Helper()
+				if got, err := shop.Told(shop.ctx, p); err != nil || got != want {
+					shop.Errorf("%s: %s was told %q, %v, want %q", when, p, got, err, want)
+				}
+			}
+			told("at first", "wren", "")
+			shop.fails("note what they were told", shop.NoteTold(shop.ctx, "wren", "pins", after(1)))
+			told("told", "wren", "pins")
+			told("told another", "ishaan", "")
+			shop.fails("note what they were told", shop.NoteTold(shop.ctx, "wren", "pins role", after(2)))
+			told("told more", "wren", "pins role")
+			if got, err := shop.all("two").Told(shop.ctx, "wren"); err != nil || got != "" {
+				shop.Errorf("in another shop: %q, %v", got, err)
+			}
+			shop.fails("note what they were told", shop.NoteTold(shop.ctx, "wren", "", after(3)))
+			told("it is over", "wren", "")
+		}},
 }
