@@ -51,11 +51,20 @@ func (b *Bot) respond(e event) (refused bool, err error) {
 		reply := b.cfg.Desk.Run(long, request)
 		return reply.Refused, b.answer(long, e, reply, true)
 	}
-	// A button or a form.
+	// A button or a form, which may be slow, too.
+	press := commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now}
+	if e.kind == discordgo.InteractionMessageComponent && b.cfg.Desk.SlowPress(e.custom) {
+		if err := b.callback(ctx, e, answer{Type: answerDeferredPress}, nil); err != nil {
+			return false, err
+		}
+		long, cancel := context.WithTimeout(b.answering, slowWithin)
+		defer cancel()
+		reply := b.cfg.Desk.Press(long, press)
+		return reply.Refused, b.answer(long, e, reply, true)
+	}
 	work, done := context.WithTimeout(ctx, b.cfg.AnswerWithin-sendingTakes)
 	defer done()
-	reply := b.cfg.Desk.Press(work,
-		commands.Press{ID: e.id, Shop: e.guild, Actor: e.actor, Custom: e.custom, Fields: e.fields, Now: now})
+	reply := b.cfg.Desk.Press(work, press)
 	return reply.Refused, b.answer(ctx, e, reply, false)
 }
 
@@ -106,6 +115,9 @@ func (b *Bot) answer(ctx context.Context, e event, reply commands.Reply, deferre
 	}
 	// The first message goes where the interaction waits for it, the others follow.
 	switch {
+	case deferred && e.kind == discordgo.InteractionMessageComponent && !reply.Replaces:
+		// The message with the button stays as it is.
+		err = b.send(ctx, "POST", discordgo.EndpointWebhookToken(e.app, e.token), e, all[0], files)
 	case deferred:
 		err = b.send(ctx, "PATCH", discordgo.EndpointWebhookMessage(e.app, e.token, "@original"), e, all[0], files)
 	case reply.Replaces && e.kind == discordgo.InteractionMessageComponent:

@@ -526,3 +526,52 @@ func TestPosterNotesBeforeItSends(t *testing.T) {
 		}
 	}
 }
+
+// heavy are books in which to forget somebody takes a while.
+type heavy struct {
+	commands.Books
+	refuse *bool
+}
+
+func (h heavy) Forget(ctx context.Context, p, by domain.PersonID, pending, key string, now time.Time) (
+	domain.Forgetting, error) {
+	time.Sleep(10 * time.Second)
+	if *h.refuse {
+		return domain.Forgetting{}, &domain.Refusal{Code: domain.ForgottenLately, At: now}
+	}
+	return h.Books.Forget(ctx, p, by, pending, key, now)
+}
+
+// A button behind which much is done is acknowledged at once, and answered when it is done:
+// in place of the question, or below it where it was refused.
+func TestSlowPress(t *testing.T) {
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		in := newInside(t)
+		defer in.close()
+		refuse := true
+		in.bot.cfg.Desk = commands.NewDesk(func(id domain.ShopID) commands.Books {
+			return heavy{in.db.Shop(id), &refuse}
+		}, in.db, in.catalogue)
+		asked := in.slash(in.bo, "forget")
+		press := func() (*discordtest.Interaction, time.Duration) {
+			begin := time.Now()
+			pressed, err := in.server.Press(asked, in.bo, "Forget me")
+			in.check(err)
+			in.deliver(pressed)
+			return pressed, time.Since(begin)
+		}
+		pressed, _ := press()
+		more, err := pressed.FollowUps(context.Background(), 1)
+		if err != nil || len(more) != 1 || !more[0].Ephemeral || strings.Contains(more[0].Content, "Done.") {
+			t.Errorf("refused: %+v, %v", more, err)
+		}
+		refuse = false
+		pressed, took := press()
+		reply, err := pressed.Wait(context.Background())
+		if err != nil || took != 10*time.Second || !reply.Deferred || !reply.Replaced ||
+			!strings.Contains(reply.Content, "Done.") {
+			t.Errorf("after %v: %+v, %v", took, reply, err)
+		}
+	})
+}

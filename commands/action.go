@@ -40,6 +40,12 @@ func waits[T any](a waiting[T], who Who, press func(*call, T) (Reply, error)) ac
 	}}
 }
 
+// slowly is the action as one that may take longer than a chat waits.
+func (a action) slowly() action {
+	a.Slow = true
+	return a
+}
+
 // lasting names what a button does as often as it is pressed: its argument, a T,
 // stands in its custom id.
 type lasting[T argument[T]] string

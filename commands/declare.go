@@ -78,6 +78,7 @@ type Action struct {
 	Name  string // in custom ids: lower case letters
 	Who   Who
 	Waits bool // its state is a pending, used once; otherwise it is in the custom id
+	Slow  bool // may take longer than a chat waits for a first answer; of buttons alone
 }
 
 // Names of commands that others lead to, by a button or in an example.

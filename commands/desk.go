@@ -102,6 +102,14 @@ func (d *Desk) Press(ctx context.Context, press Press) Reply {
 	}, true)
 }
 
+// SlowPress reports whether the answer to a button, by its custom id, may take longer than a
+// chat waits.
+func (d *Desk) SlowPress(custom string) bool {
+	name, _, err := parseCustom(custom)
+	a := d.actions[name].Action
+	return err == nil && a != nil && a.Slow
+}
+
 // ErrPanic is what Fault is told of a panic in a request.
 var ErrPanic = errors.New("panic")
 

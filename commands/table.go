@@ -97,7 +97,7 @@ func actionTable() []action {
 		waits(adoptAction, Steward, runAdopt),
 		waits(gaugeAction, Steward, runGaugeConfirmed),
 		waits(retireAction, Steward, runRetired),
-		waits(forgetAction, Asker, runForgotten),
+		waits(forgetAction, Asker, runForgotten).slowly(),
 		waits(takeVisitsAction, Steward, runTakeVisits),
 		lasts(visitAction, Anyone, runVisit),
 		lasts(visitDoneAction, Anyone, runVisitDone),

@@ -51,28 +51,52 @@ func (l *logged) String() string {
 // goLive starts the binary for a new shop, with more flags and, as NAME=value, environment.
 func goLive(t *testing.T, flags []string, env ...string) *live {
 	t.Helper()
+	l := newLive(t)
+	l.begin(exec.Command(buildProgram(t), append([]string{"run", "--db", l.db}, flags...)...), env...)
+	return l
+}
+
+// newLive is a new shop for which nothing runs yet.
+func newLive(t *testing.T) *live {
+	t.Helper()
 	s := discordtest.New()
 	s.IdentifyEvery = 10 * time.Millisecond
 	s.Problem = func(p string) { t.Errorf("Discord would refuse: %s", p) }
-	l := &live{t: t, server: s, guild: s.AddGuild("Quarry Street Commons"), db: newBooks(t), done: make(chan error, 1)}
+	l := &live{t: t, server: s, guild: s.AddGuild("Quarry Street Commons"), db: newBooks(t)}
 	l.channel, l.stewards = s.AddChannel(l.guild, "notices"), s.AddRole(l.guild, "stewards")
 	s.MakeMentionable(l.guild, l.stewards, true)
 	l.ada, l.wren = s.AddMember(l.guild, "ada", 0), s.AddMember(l.guild, "wren", 0, l.stewards)
 	l.keeper = s.AddMember(l.guild, "keeper", discordtest.ManageGuild)
 	var stop context.CancelFunc
 	l.ctx, stop = context.WithTimeout(context.Background(), time.Minute)
-	l.cmd = exec.Command(buildProgram(t), append([]string{"run", "--db", l.db}, flags...)...)
-	l.cmd.Env = append(cleanEnv(), tokenVariable+"="+discordtest.Token, apiVariable+"="+s.URL())
-	l.cmd.Env = append(l.cmd.Env, env...)
-	l.cmd.Stderr = &l.log
-	do(t, l.cmd.Start())
-	go func() { l.done <- l.cmd.Wait() }()
 	t.Cleanup(func() {
 		stop()
-		l.cmd.Process.Kill() //nolint:errcheck // it has ended, as a rule
+		if l.cmd != nil {
+			l.cmd.Process.Kill() //nolint:errcheck // it has ended, as a rule
+		}
 		s.Close()
 	})
 	return l
+}
+
+// begin starts a command as the program of the shop.
+func (l *live) begin(cmd *exec.Cmd, env ...string) {
+	l.t.Helper()
+	cmd.Env = append(cleanEnv(), tokenVariable+"="+discordtest.Token, apiVariable+"="+l.server.URL())
+	cmd.Env = append(cmd.Env, env...)
+	cmd.Stderr = &l.log
+	l.cmd, l.done = cmd, make(chan error, 1)
+	do(l.t, cmd.Start())
+	done := l.done
+	go func() { done <- cmd.Wait() }()
+}
+
+// setUp has the shop name its channel and stewards, and a machine, Marble.
+func (l *live) setUp() {
+	l.t.Helper()
+	l.ready()
+	l.says(l.keeper, "shop settings", "notices", l.channel.ID, "stewards", l.stewards)
+	l.says(l.wren, "shop add", "name", "Marble", "kind", "thickness-planer", "state", "new")
 }
 
 // ready waits until the program answers.
