@@ -77,19 +77,19 @@ func (b *Bot) answer(ctx context.Context, e event, reply commands.Reply, deferre
 	}
 	// What its member missed before is told with it, and what they miss of this is kept.
 	missed := b.missed(e.guild, e.actor.ID)
+	took := missed
 	if missed != "" {
 		reply.Lines = append(reply.Lines, b.cfg.Desk.Unseen(missed))
 	}
 	defer func() {
 		switch {
-		case err == nil && reply.Form != nil:
-			return // a form has no room for it
+		case err == nil && reply.Form != nil: // a form has no room for it
 		case err == nil:
 			missed = ""
 		case restCode(err) != codeAcknowledged && !reply.Refused && reply.Form == nil:
 			missed = reply.Headline // the latest is what they wait for
 		}
-		b.keepUnseen(e.guild, e.actor.ID, missed)
+		b.keepUnseen(e.guild, e.actor.ID, took, missed)
 	}()
 	// A form is all that there is.
 	if reply.Form != nil && !deferred && e.kind != discordgo.InteractionModalSubmit {

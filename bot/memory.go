@@ -3,6 +3,8 @@ package bot
 import (
 	"context"
 	"encoding/json"
+	"iter"
+	"maps"
 	"sync"
 	"time"
 
@@ -54,21 +56,27 @@ func (u *unseenAnswers) put(one domain.Unseen) {
 	}
 }
 
-// missed is the answer that a member may not have seen, "" for none.
+// missed takes the answer that a member may not have seen, "" for none, out of memory.
 func (b *Bot) missed(shop domain.ShopID, person domain.PersonID) string {
 	b.unseen.mu.Lock()
 	defer b.unseen.mu.Unlock()
-	return b.unseen.all[unseenKey{shop, person}].Said
+	key := unseenKey{shop, person}
+	said := b.unseen.all[key].Said
+	delete(b.unseen.all, key)
+	return said
 }
 
-// keepUnseen keeps the answer that a member has not seen, or that there is none any more.
-func (b *Bot) keepUnseen(shop domain.ShopID, person domain.PersonID, said string) {
+// keepUnseen keeps the answer that a member has not seen, in place of what missed took; ""
+// that there is none any more, unless another has come to be since.
+func (b *Bot) keepUnseen(shop domain.ShopID, person domain.PersonID, took, said string) {
 	one := domain.Unseen{Shop: shop, Person: person, Said: said, At: b.clock.now()}
 	b.unseen.mu.Lock()
-	before := b.unseen.all[unseenKey{shop, person}].Said
-	b.unseen.put(one)
+	newer := b.unseen.all[unseenKey{shop, person}].Said
+	if said != "" {
+		b.unseen.put(one)
+	}
 	b.unseen.mu.Unlock()
-	if b.cfg.Memory == nil || before == said {
+	if b.cfg.Memory == nil || took == said || said == "" && newer != "" {
 		return
 	}
 	// What is cut off at the end is kept, too.
@@ -188,22 +196,11 @@ func (a *access) unkept() (map[domain.ShopID][]byte, error) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	shops := map[domain.ShopID]bool{}
-	note := func(shop domain.ShopID) { shops[shop] = true }
-	// any order: they are put into a set
-	for shop := range a.failing {
-		note(shop)
-	}
-	for shop := range a.pinless {
-		note(shop)
-	}
-	for shop := range a.pinged {
-		note(shop)
-	}
-	for shop := range a.lacking {
-		note(shop)
-	}
-	for shop := range a.kept {
-		note(shop)
+	for _, all := range []iter.Seq[domain.ShopID]{maps.Keys(a.failing), maps.Keys(a.pinless), maps.Keys(a.pinged),
+		maps.Keys(a.lacking), maps.Keys(a.kept)} {
+		for shop := range all {
+			shops[shop] = true
+		}
 	}
 	changed := map[domain.ShopID][]byte{}
 	// any order: each shop's is its own

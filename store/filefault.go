@@ -26,6 +26,7 @@ const (
 	FileRehearsal Fault = "rehearsal" // it is a rehearsal's, and books were asked for
 	FileBooks     Fault = "books"     // it holds books, and a rehearsal's was asked for
 	FileHeld      Fault = "held"      // another program works on it
+	FileFull      Fault = "full"      // no room is left on its disk
 	FileForbidden Fault = "forbidden" // it may not be read or written, or its folder
 )
 
@@ -62,6 +63,7 @@ var sentences = map[Fault]string{
 	FileBooks: "%[1]s holds a shop's real books, which a rehearsal would write into. Name another file, or none",
 	FileHeld: "another program works on %[1]s. Only one may: end the other first, or leave it to run. A backup and " +
 		"setscrew doctor work beside it",
+	FileFull: "the disk that holds %[1]s is full. Make room on it, and start again",
 	FileForbidden: "%[1]s cannot be read and written by the user who runs Setscrew. Give the file and its folder to " +
 		"that user, and see that the disk is not mounted read-only",
 }
@@ -95,7 +97,12 @@ func fileError(path string, err error) error {
 		return &FileError{Fault: FileNewer, Path: path, Err: err}
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		return &FileError{Fault: FileForbidden, Path: path, Err: err}
+	case errors.Is(err, syscall.ENOSPC):
+		return &FileError{Fault: FileFull, Path: path, Err: err}
 	case errors.As(err, &said):
+		if said.Code == sqlite3.ErrFull || said.SystemErrno == syscall.ENOSPC {
+			return &FileError{Fault: FileFull, Path: path, Err: err}
+		}
 		switch said.Code {
 		case sqlite3.ErrCorrupt, sqlite3.ErrNotADB:
 			return &FileError{Fault: FileDamaged, Path: path, Err: err}

@@ -62,7 +62,8 @@ func TestMachinesFromBefore(t *testing.T) {
 		t.Fatal(err)
 	}
 	// As the last schema before had it.
-	for _, query := range []string{`DROP TABLE forgetting`, `DROP TABLE restored`, `DROP TABLE photo`,
+	for _, query := range []string{`DROP TABLE forgot`, `DROP TABLE trouble`, `DROP TABLE told`, `DROP TABLE unseen`,
+		`DROP INDEX outbox_tried`, `DROP TABLE forgetting`, `DROP TABLE restored`, `DROP TABLE photo`,
 		`DROP INDEX fact_shown`,
 		`ALTER TABLE machine DROP COLUMN unasked`,
 		`DELETE FROM done_last WHERE work = 'release:'`,

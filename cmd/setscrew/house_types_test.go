@@ -288,6 +288,8 @@ var clocks = []struct{ pkg, function, why string }{
 	{"setscrew/bot", "pause", "the wait between attempts to connect, and to register the commands"},
 	{"setscrew/bot", "Bot.keepPosting", "waits until the next notice falls due by itself"},
 	{"setscrew/bot", "Bot.respond", "Discord's own deadlines for an answer"},
+	{"setscrew/bot", "Bot.drain", "how long the books may take at the end"},
+	{"setscrew/bot", "Bot.keepUnseen", "how long the books may take"},
 	{"setscrew/bot", "Bot.connect", "how far apart sessions are begun"},
 	{"setscrew/bot", "link.dialer", "when the connection was last heard"},
 	{"setscrew/bot", "notices.postWithPhoto", "how long a notice waits for its photo"},
