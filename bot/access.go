@@ -215,8 +215,12 @@ func (a *access) failed(shop domain.Shop, err error) {
 	}
 	a.mu.Lock()
 	defer a.mu.Unlock()
-	if a.failing[shop.ID] != now {
-		a.failing[shop.ID], a.logged[shop.ID] = now, true
+	// What is known of the server alone makes no other reason of it.
+	before, failed := a.failing[shop.ID]
+	before.Known = now.Known
+	a.failing[shop.ID] = now
+	if !failed || before != now {
+		a.logged[shop.ID] = true
 		a.log.Warn("a notice could not be posted", "shop", shop.ID, "channel", now.Channel, "reason", now.Reason,
 			"do", do)
 	}

@@ -196,6 +196,7 @@ func (a *access) unkept() (map[domain.ShopID][]byte, error) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	shops := map[domain.ShopID]bool{}
+	// any order: they are put into a set
 	for _, all := range []iter.Seq[domain.ShopID]{maps.Keys(a.failing), maps.Keys(a.pinless), maps.Keys(a.pinged),
 		maps.Keys(a.lacking), maps.Keys(a.kept)} {
 		for shop := range all {

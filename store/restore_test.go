@@ -280,6 +280,7 @@ func TestExamineOwn(t *testing.T) {
 	defer db.Close()
 	own, beside := db.Examine(ctx, store.BackupsOf(path), start.Add(time.Hour)),
 		store.Examine(ctx, path, store.BackupsOf(path), false, start.Add(time.Hour))
+	beside[1].Says, own[1].Says = "", "" // what is free changes meanwhile
 	if d := cmp.Diff(beside, own); d != "" || len(own) != 6 {
 		t.Errorf("%d looks; from beside, and by itself: %s", len(own), d)
 	}
