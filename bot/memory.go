@@ -3,8 +3,6 @@ package bot
 import (
 	"context"
 	"encoding/json"
-	"iter"
-	"maps"
 	"sync"
 	"time"
 
@@ -196,13 +194,11 @@ func (a *access) unkept() (map[domain.ShopID][]byte, error) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	shops := map[domain.ShopID]bool{}
-	// any order: they are put into a set
-	for _, all := range []iter.Seq[domain.ShopID]{maps.Keys(a.failing), maps.Keys(a.pinless), maps.Keys(a.pinged),
-		maps.Keys(a.lacking), maps.Keys(a.kept)} {
-		for shop := range all {
-			shops[shop] = true
-		}
-	}
+	addShops(shops, a.failing)
+	addShops(shops, a.pinless)
+	addShops(shops, a.pinged)
+	addShops(shops, a.lacking)
+	addShops(shops, a.kept)
 	changed := map[domain.ShopID][]byte{}
 	// any order: each shop's is its own
 	for shop := range shops {
@@ -215,6 +211,14 @@ func (a *access) unkept() (map[domain.ShopID][]byte, error) {
 		}
 	}
 	return changed, nil
+}
+
+// addShops puts a map's shops into a set.
+func addShops[V any](to map[domain.ShopID]bool, from map[domain.ShopID]V) {
+	// any order: it is a set
+	for shop := range from {
+		to[shop] = true
+	}
 }
 
 // keptNow notes what is kept of a shop.
