@@ -67,6 +67,28 @@ func TestEveryHazard(t *testing.T) {
 	}
 }
 
+// A steward takes back another's report of danger with a note, which stands in the
+// logbook; the machine stays out of service, and what the danger promised is asked for.
+func TestStoryDangerTakenBack(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	world.must(world.as("ada", "problem", "machine=Marble", "what=bare wire hanging out of the plug"))
+	shock := report(world.statusOf("Marble").Dangers[0].Fact)
+	if reply := world.as("wren", "undo", shock); !reply.Refused {
+		t.Errorf("without a note: %q", reply.Headline)
+	}
+	world.must(world.as("wren", "undo", shock, "note=it was a lamp beside it"))
+	st := world.statusOf("Marble")
+	if len(st.Dangers) != 0 || !st.TaggedOut() {
+		t.Errorf("taken back: %+v, tagged out %v", st.Dangers, st.TaggedOut())
+	}
+	world.must(world.as("wren", "why", shock))
+	world.notices()
+	world.as("wren", "release", "machine=Marble")
+	world.golden("danger-taken-back")
+}
+
 // A danger told in a note counts, as does one that somebody says outright; what was
 // surely heard is not talked down.
 func TestDangerHowever(t *testing.T) {

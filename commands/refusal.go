@@ -1,6 +1,8 @@
 package commands
 
 import (
+	"fmt"
+
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/quantity"
@@ -30,6 +32,9 @@ func (c *call) refusal(why *domain.Refusal) (headline string, lines []string) {
 	case domain.NoteNeeded:
 		lines = append(lines, c.say("example",
 			words.D{"Example": slash("release", "machine", why.Name) + ` note:"guard refitted, run by hand"`}))
+	case domain.WithdrawalNote:
+		lines = append(lines, c.say("example", words.D{"Example": fmt.Sprintf(
+			`/undo report:%d note:"smoke from next door; no trace at the motor"`, why.Fact)}))
 	case domain.InspectorNeeded:
 		lines = append(lines, c.say("example", words.D{"Example": c.exampleWith("values",
 			"pass: licensed electrician, report 7")}))

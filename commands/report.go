@@ -125,5 +125,5 @@ func (c *call) withdraw(no domain.FactNo) error {
 // withdrawal is the entry by which the one who speaks withdraws a report now.
 func (c *call) withdrawal(fact domain.Fact, key, pending string) domain.Entry {
 	return domain.Entry{Key: key, Pending: pending, Machine: fact.Machine, At: c.now, Recorded: c.now, By: c.actor.ID,
-		For: c.actor.ID, Typed: c.typed, Body: domain.Withdrawal{Of: fact.No}}
+		For: c.actor.ID, Typed: c.typed, Body: domain.Withdrawal{Of: fact.No, Note: words.Clean(c.options["note"])}}
 }

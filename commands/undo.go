@@ -9,8 +9,8 @@ import (
 
 var undoCommand = &Command{
 	Name: "undo", Who: Anyone, Quiet: true, Words: 40,
-	Options:  []Option{{Name: "report", Takes: Text, Max: 20}},
-	Examples: []string{`/undo`, `/undo report:12`},
+	Options:  []Option{{Name: "report", Takes: Text, Max: 20}, noteOption},
+	Examples: []string{`/undo`, `/undo report:12`, `/undo report:12 note:"smoke from next door"`},
 }
 
 // runUndo withdraws a report: the one of that number, or the last that the one who speaks

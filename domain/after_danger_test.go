@@ -149,6 +149,63 @@ func TestWithdrawnDangerAsksForAWord(t *testing.T) {
 	}
 }
 
+// Somebody else's report of danger is taken back with a note alone; one's own, and what is
+// no danger, without.
+func TestAdmitWithdrawal(t *testing.T) {
+	report := func(danger bool) Fact { return Fact{No: 90, By: "ada", Body: Problem{Name: "smoke", Danger: danger}} }
+	for _, test := range []struct {
+		name   string
+		report Fact
+		by     PersonID
+		note   string
+		want   Code
+	}{
+		{"one's own", report(true), "ada", "", ""},
+		{"another's", report(true), "wren", "", WithdrawalNote},
+		{"another's, with a note", report(true), "wren", "smoke from next door", ""},
+		{"another's that is no danger", report(false), "wren", "", ""},
+		{"another's hours", Fact{No: 90, By: "ada", Body: Hours{}}, "wren", "", ""},
+	} {
+		body := Withdrawal{Of: 90, Note: test.note}
+		got := Code("")
+		if r := AdmitWithdrawal(test.report, Entry{By: test.by, Body: body}, body); r != nil {
+			got = r.Code
+		}
+		if got != test.want {
+			t.Errorf("%s: %q, want %q", test.name, got, test.want)
+		}
+	}
+}
+
+// What a danger promised is asked for though its report was taken back, unless whoever
+// made it did so at once.
+func TestWithdrawnDangerAsksForItsChecks(t *testing.T) {
+	report := Fact{No: 90, By: "ada", Recorded: added, Body: Problem{Danger: true}}
+	for _, test := range []struct {
+		by    PersonID
+		after time.Duration
+		want  bool
+	}{
+		{"ada", MistakeTime, false}, {"ada", MistakeTime + 1, true}, {"wren", time.Second, true},
+	} {
+		if got := AsksStill(report, Fact{By: test.by, Recorded: added.Add(test.after)}); got != test.want {
+			t.Errorf("by %s after %v: %v, want %v", test.by, test.after, got, test.want)
+		}
+	}
+	// A shock asks for the electrical inspection, whether its report stands or not.
+	snap := endangered(t, Problem{Hazard: danger.Shock})
+	stands := blockers(Assess(snap, added.Add(2*time.Hour)))
+	snap.Withdrawn, snap.Dangers = snap.Dangers, nil
+	got := blockers(Assess(snap, added.Add(2*time.Hour)))
+	if !slices.Contains(got, "electrical after") || !slices.Equal(got, stands) {
+		t.Errorf("a release needs %q, and %q while the report stood", got, stands)
+	}
+	inspect(&snap, "electrical", 95, added.Add(2*time.Hour), true)
+	if got := blockers(Assess(snap, added.Add(3*time.Hour))); slices.Contains(got, "electrical after") {
+		t.Errorf("made since: a release needs %q", got)
+	}
+}
+
 // An inspection for a qualified person passes only with a name on it; anybody may fail it.
 func TestQualifiedInspection(t *testing.T) {
 	st := Assess(ready(t), added)

@@ -118,13 +118,15 @@ func assessCheck(snap Snapshot, check *profile.Check, now time.Time, days upkeep
 	return cs
 }
 
-// askedFor is the last danger after which a check is made, and was not since: nil for
-// none. A check that was never made was made at the zero time.
+// askedFor is the last danger after which a check is made, and was not since, or the last
+// whose report was taken back since: nil for none. A check that was never made was made at the zero time.
 func askedFor(snap Snapshot, check string, made time.Time) *Danger {
-	for _, d := range slices.Backward(snap.Dangers) {
-		if !made.After(d.At) &&
-			slices.Contains(snap.Machine.Profile.AfterDanger(d.Problem.Symptom, d.Problem.Hazard), check) {
-			return &d
+	for _, dangers := range [][]Danger{snap.Dangers, snap.Withdrawn} {
+		for _, d := range slices.Backward(dangers) {
+			if !made.After(d.At) &&
+				slices.Contains(snap.Machine.Profile.AfterDanger(d.Problem.Symptom, d.Problem.Hazard), check) {
+				return &d
+			}
 		}
 	}
 	return nil

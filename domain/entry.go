@@ -79,6 +79,7 @@ const (
 	InspectorNeeded Code = "inspector-needed"   // an inspection by a qualified person, who is not named
 	NoteNeeded      Code = "note-needed"        // a danger was reported: say what was found and done
 	WithdrawnBefore Code = "withdrawn-before"   // the fact is withdrawn already
+	WithdrawalNote  Code = "withdrawal-note"    // somebody else's report of danger: say what was looked at
 	NotWithdrawable Code = "not-withdrawable"   // set-up and settings are changed again, a withdrawal is not withdrawn
 	ConfirmedBefore Code = "confirmed-before"   // the reading is not waiting
 	PendingUsed     Code = "pending-used"       // the button was pressed before

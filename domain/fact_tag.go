@@ -89,7 +89,8 @@ const KindWithdrawal Kind = "withdrawal"
 
 // Withdrawal voids a fact.
 type Withdrawal struct {
-	Of FactNo `json:"of"`
+	Of   FactNo `json:"of"`
+	Note string `json:"note,omitempty"` // why; asked for where it voids somebody else's report of danger
 }
 
 // FactKind is KindWithdrawal.

@@ -70,7 +70,7 @@ var factKinds = tableOf(
 	kindOf[Release]{withdrawing: withdrawn, last: true, note: func(b Release) string { return b.Note }},
 	kindOf[Ticked]{withdrawing: withdrawn, last: true, subject: func(b Ticked) string { return b.Tick }},
 	kindOf[SeenTo]{withdrawing: withdrawnIfReported, last: true},
-	kindOf[Withdrawal]{},
+	kindOf[Withdrawal]{note: func(b Withdrawal) string { return b.Note }},
 	kindOf[ShopSet]{structural: true},
 	kindOf[AwaySet]{structural: true},
 	kindOf[MachineAdded]{structural: true},

@@ -329,9 +329,9 @@ func TestOwedOfLocks(t *testing.T) {
 				notice(Post, "lock/30/off/40", "", TopicLockOff, NoticeArgs{Fact: 40, By: "bo",
 					People: []PersonID{"ada"}})}},
 		{"a note taken back", locked(noted), locked(asked), time.Time{},
-			&Fact{No: 40, By: "wren", Body: Withdrawal{32}},
+			&Fact{No: 40, By: "wren", Body: Withdrawal{Of: 32}},
 			[]Notice{edited("40", asked), over("noted/32", false)}},
-		{"off no more", locked(bySecond), locked(on), time.Time{}, &Fact{No: 40, By: "ada", Body: Withdrawal{40}},
+		{"off no more", locked(bySecond), locked(on), time.Time{}, &Fact{No: 40, By: "ada", Body: Withdrawal{Of: 40}},
 			[]Notice{edited("40", on)}},
 	})
 }

@@ -117,7 +117,7 @@ func TestOwedOfSeenTo(t *testing.T) {
 		{"seen to", danger, seen, time.Time{}, &Fact{No: 20, Body: SeenTo{Of: 9}}, []Notice{
 			notice(Edit, "out/3/edit/20", "out/3", TopicTagOut, args("wren", 0)),
 			notice(Edit, "unseen/9/edit/20", "unseen/9", TopicUnseen, call(NoticeArgs{Seen: "wren"}))}},
-		{"taken back", seen, danger, time.Time{}, &Fact{No: 21, Body: Withdrawal{20}}, []Notice{
+		{"taken back", seen, danger, time.Time{}, &Fact{No: 21, Body: Withdrawal{Of: 20}}, []Notice{
 			notice(Edit, "out/3/edit/21", "out/3", TopicTagOut, args("", 9)),
 			notice(Edit, "unseen/9/edit/21", "unseen/9", TopicUnseen, call(NoticeArgs{}))}},
 		{"released", seen, nothing, time.Time{}, &Fact{No: 22, Body: Release{}}, []Notice{

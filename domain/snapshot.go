@@ -44,6 +44,7 @@ type Snapshot struct {
 	Tags      []Tag               // standing, oldest first
 	Outage    int64               // how many times it has been taken out of service
 	Dangers   []Danger            // danger symptoms reported and not yet released from, oldest first
+	Withdrawn []Danger            // those taken back whose tags stand, and whose checks are asked for; see AsksStill
 	Problems  []OpenProblem       // other problems not mended, that reported last first
 	Needs     []Need              // machines without which it must not run
 	NeededBy  []string            // names of those that must not run without it

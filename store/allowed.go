@@ -70,6 +70,9 @@ func (t *tx) allowed(snap domain.Snapshot, entry domain.Entry) error {
 		if err != nil {
 			return err
 		}
+		if refusal := domain.AdmitWithdrawal(moved, entry, body); refusal != nil {
+			return refusal
+		}
 		if asked, ok := moved.Body.(domain.LooseningAsked); ok && asked.Setup.Rev <= snap.Machine.Setup.Rev {
 			return &domain.Refusal{Code: domain.NotWithdrawable, Fact: body.Of}
 		}

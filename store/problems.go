@@ -15,6 +15,9 @@ func (t *tx) problems(snap *domain.Snapshot) error {
 	if err := t.dangers(snap); err != nil {
 		return err
 	}
+	if err := t.withdrawnDangers(snap); err != nil {
+		return err
+	}
 	snap.Problems = nil
 	var p domain.OpenProblem
 	if err := t.rows([]any{&p.Key, &p.First, &p.Last, &p.Reports},
@@ -97,6 +100,33 @@ func (t *tx) found(m domain.MachineID, key string, since domain.FactNo) (map[dom
 		found[answer.About] = domain.FoundThen{Fact: fact.No, At: fact.At, Answer: answer.Answer}
 	}
 	return found, nil
+}
+
+// withdrawnDangers looks up the dangers whose tags stand though their reports were taken
+// back, where what they promised is asked for all the same. Tags are read before.
+func (t *tx) withdrawnDangers(snap *domain.Snapshot) error {
+	snap.Withdrawn = nil
+	for _, tag := range snap.Tags {
+		if !tag.ReportWithdrawn || tag.Reason.Code != domain.DangerSeen || tag.Because == 0 {
+			continue
+		}
+		report, err := t.fact(tag.Because)
+		if err != nil {
+			return fmt.Errorf("read the report that the tag of no. %d rests on: %w", tag.Fact, err)
+		}
+		if report.Withdrawn == 0 {
+			continue // the tag-out itself was taken back
+		}
+		withdrawal, err := t.fact(report.Withdrawn)
+		if err != nil {
+			return fmt.Errorf("read the withdrawal of no. %d: %w", report.No, err)
+		}
+		if problem, ok := report.Body.(domain.Problem); ok && domain.AsksStill(report, withdrawal) {
+			snap.Withdrawn = append(snap.Withdrawn,
+				domain.Danger{Fact: report.No, At: report.At, By: report.For, Problem: problem})
+		}
+	}
+	return nil
 }
 
 // dangers looks up the dangers that nobody has released the machine from.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -12,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"setscrew/domain"
+	"setscrew/domain/danger"
 	"setscrew/domain/metrology"
 	"setscrew/domain/quantity"
 	"setscrew/store"
@@ -156,6 +158,44 @@ func TestRefusalsStoreNothing(t *testing.T) {
 	}
 	if d := cmp.Diff(before, dump(t, path)); d != "" {
 		t.Errorf("refusals stored something:\n%s", d)
+	}
+}
+
+// A steward takes back another's report of danger with a note alone, and what it promised
+// is asked for until a release; whoever reported it takes it back at once without either.
+func TestDangerTakenBack(t *testing.T) {
+	t.Parallel()
+	for _, test := range []struct {
+		name  string
+		by    domain.PersonID
+		after time.Duration
+		asked bool
+	}{
+		{"another's", "wren", 30 * time.Second, true},
+		{"one's own, at once", "ada", time.Minute, false},
+		{"one's own, later", "ada", time.Hour, true},
+	} {
+		db, _ := fresh(t)
+		shop := db.Shop("one")
+		planer := addPlaner(t, shop, "Marble")
+		shock := report(t, shop, entry("shock", time.Hour, planer,
+			domain.Problem{Name: "a tingle", Danger: true, Hazard: danger.Shock}))
+		undo := entry("undo", time.Hour+test.after, planer, domain.Withdrawal{Of: shock.Fact.No})
+		undo.By, undo.For = test.by, test.by
+		if test.by != shock.Fact.By {
+			refused(t, shop, undo, domain.WithdrawalNote)
+			undo.Body = domain.Withdrawal{Of: shock.Fact.No, Note: "a fan beside it"}
+		}
+		outcome := report(t, shop, undo)
+		if got := len(outcome.After.Dangers); got != 0 || !outcome.After.TaggedOut() {
+			t.Errorf("%s: %d dangers, tags %+v", test.name, got, outcome.After.Tags)
+		}
+		asked := slices.ContainsFunc(outcome.After.Blockers, func(b domain.Blocker) bool {
+			return b.Code == domain.BlockAfter && b.ID == "electrical"
+		})
+		if asked != test.asked {
+			t.Errorf("%s: the electrical inspection is asked for: %v, want %v", test.name, asked, test.asked)
+		}
 	}
 }
 
