@@ -31,7 +31,8 @@ checks:
     decimals: {metric: 2, inch: 0}
     source: common practice, no source
 adjusters:
-  - {id: left, name: left screw, check: table, position: left, thread: M6, lead: 1 mm, clockwise: raises, seen-from: the key, positive: up, increment: 1/8 turn}
+  - {id: left, name: left screw, check: table, position: left, thread: M6, lead: 1 mm, ` +
+	`clockwise: raises, seen-from: the key, positive: up, increment: 1/8 turn}
 services:
   - {id: oil, name: oil, class: routine, every: {hours: 8 h}, steps: [isolate it, oil it], source: common practice}
 cautions:
