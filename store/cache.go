@@ -61,24 +61,24 @@ type machineKey struct {
 // but for the machines that it needs or whose ratio it borrows. One query over the
 // facts recorded since tells, and the generation of the shop's machines, as it was
 // before the transaction began.
-func (t *tx) cached(machine domain.MachineID, generation int64) (c cachedSnapshot, ok bool, err error) {
-	c, ok = t.db.snapshots.Get(machineKey{t.shop, machine})
-	if !ok || c.generation != generation || unsettled(generation) || len(c.snap.Needs) > 0 ||
-		c.snap.Machine.Setup.Like != 0 {
-		return c, false, nil // what other machines are comes into it
+func (t *tx) cached(machine domain.MachineID, generation int64) (cached cachedSnapshot, ok bool, err error) {
+	cached, ok = t.db.snapshots.Get(machineKey{t.shop, machine})
+	if !ok || cached.generation != generation || unsettled(generation) || len(cached.snap.Needs) > 0 ||
+		cached.snap.Machine.Setup.Like != 0 {
+		return cached, false, nil // what other machines are comes into it
 	}
 	if t.writes {
-		if last, err := t.lastFact(); err != nil || last == c.no {
-			return c, err == nil, err
+		if last, err := t.lastFact(); err != nil || last == cached.no {
+			return cached, err == nil, err
 		}
 	}
 	var one int
 	changed, err := t.row([]any{&one},
-		`SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, c.no, machine)
+		`SELECT 1 FROM fact WHERE shop_id = ? AND no > ? AND machine_id IN (0, ?) LIMIT 1`, t.shop, cached.no, machine)
 	if err != nil {
-		return c, false, fmt.Errorf("look for facts since the cached snapshot: %w", err)
+		return cached, false, fmt.Errorf("look for facts since the cached snapshot: %w", err)
 	}
-	return c, !changed, nil
+	return cached, !changed, nil
 }
 
 // snapshotForReport is a machine's snapshot before a report, and notes its wake time

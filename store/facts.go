@@ -120,7 +120,7 @@ func (t *tx) fact(no domain.FactNo) (domain.Fact, error) {
 }
 
 // lastUntil is last among what happened at a moment or before.
-func (t *tx) lastUntil(machine domain.MachineID, kind domain.Kind, subject string, at time.Time) (f domain.Fact,
+func (t *tx) lastUntil(machine domain.MachineID, kind domain.Kind, subject string, at time.Time) (fact domain.Fact,
 	found bool,
 	err error) {
 	var row factRow
@@ -130,12 +130,12 @@ func (t *tx) lastUntil(machine domain.MachineID, kind domain.Kind, subject strin
 	if err != nil || !found {
 		return domain.Fact{}, false, err
 	}
-	f, err = row.fact(t.shop)
-	return f, err == nil, err
+	fact, err = row.fact(t.shop)
+	return fact, err == nil, err
 }
 
 // last finds the last believed fact of a kind about a subject by event time.
-func (t *tx) last(m domain.MachineID, kind domain.Kind, subject string) (f domain.Fact, found bool, err error) {
+func (t *tx) last(m domain.MachineID, kind domain.Kind, subject string) (fact domain.Fact, found bool, err error) {
 	var row factRow
 	found, err = t.row(row.columns(), `SELECT `+factColumns+` FROM fact
 		WHERE shop_id = ? AND machine_id = ? AND kind = ? AND subject = ? AND withdrawn = 0 AND believed = 1
@@ -143,6 +143,6 @@ func (t *tx) last(m domain.MachineID, kind domain.Kind, subject string) (f domai
 	if err != nil || !found {
 		return domain.Fact{}, false, err
 	}
-	f, err = row.fact(t.shop)
-	return f, err == nil, err
+	fact, err = row.fact(t.shop)
+	return fact, err == nil, err
 }

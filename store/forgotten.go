@@ -68,16 +68,16 @@ func readForgotten(path string) (all []forgotten, err error) {
 // rememberForgotten adds a person to a list, by the id that stands for them there already
 // or a new one, and returns that once the disk holds it; *domain.Refusal with ForgottenLately
 // where they were added lately.
-func rememberForgotten(path string, shop domain.ShopID, p domain.PersonID, at time.Time) (domain.PersonID, error) {
+func rememberForgotten(path string, shop domain.ShopID, person domain.PersonID, at time.Time) (domain.PersonID, error) {
 	all, err := readForgotten(path)
 	if err != nil {
 		return "", err
 	}
 	var one forgotten
-	if i := slices.IndexFunc(all, func(f forgotten) bool { return f.is(shop, p) }); i >= 0 {
+	if i := slices.IndexFunc(all, func(f forgotten) bool { return f.is(shop, person) }); i >= 0 {
 		one = all[i]
 		for _, before := range all[i:] {
-			if again := before.At.Add(domain.ForgetAgain); before.is(shop, p) && at.Before(again) {
+			if again := before.At.Add(domain.ForgetAgain); before.is(shop, person) && at.Before(again) {
 				return "", &domain.Refusal{Code: domain.ForgottenLately, At: again}
 			}
 		}
@@ -87,7 +87,7 @@ func rememberForgotten(path string, shop domain.ShopID, p domain.PersonID, at ti
 			return "", fmt.Errorf("store: draw a salt: %w", err)
 		}
 		salt := hex.EncodeToString(random[:16])
-		one = forgotten{Shop: shop, Salt: salt, Hash: forgottenHash(salt, p),
+		one = forgotten{Shop: shop, Salt: salt, Hash: forgottenHash(salt, person),
 			Former: domain.FormerID(hex.EncodeToString(random[16:]))}
 	}
 	one.At = at.UTC()

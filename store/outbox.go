@@ -15,7 +15,7 @@ import (
 // one that is not urgent waits. While a shop that was switched off catches up,
 // what fell due meanwhile is left to the digest: it counts as posted, and stands
 // nowhere.
-func (t *tx) owe(s domain.Shop, notice domain.Notice, now time.Time) error {
+func (t *tx) owe(shop domain.Shop, notice domain.Notice, now time.Time) error {
 	args, err := domain.EncodeArgs(notice.Args)
 	if err != nil {
 		return fmt.Errorf("store: encode a notice: %w", err)
@@ -32,7 +32,7 @@ func (t *tx) owe(s domain.Shop, notice domain.Notice, now time.Time) error {
 	// Quiet hours hold back what is not urgent.
 	var again time.Time
 	if !notice.Urgent() {
-		again = s.QuietUntil(now)
+		again = shop.QuietUntil(now)
 	}
 	// What the digest says counts as posted.
 	var posted *int64

@@ -57,13 +57,13 @@ func (r *machineRow) columns() []any {
 	return []any{&r.id, &r.name, &r.units, &r.added, &r.retired, &r.setup, &r.seconds, &r.outage, &r.test, &r.unasked}
 }
 
-func (t *tx) read(r machineRow) (domain.Machine, error) {
-	machine := domain.Machine{ID: domain.MachineID(r.id), Name: r.name, Added: moment(r.added)}
-	machine.Units, _ = quantity.ParseSystem(r.units)
-	if r.retired != nil {
-		machine.Retired = moment(*r.retired)
+func (t *tx) read(row machineRow) (domain.Machine, error) {
+	machine := domain.Machine{ID: domain.MachineID(row.id), Name: row.name, Added: moment(row.added)}
+	machine.Units, _ = quantity.ParseSystem(row.units)
+	if row.retired != nil {
+		machine.Retired = moment(*row.retired)
 	}
-	p, err := t.profile(r)
+	p, err := t.profile(row)
 	machine.Setup, machine.Profile = p.setup, p.profile
 	return machine, err
 }
@@ -76,21 +76,21 @@ type compiled struct {
 }
 
 // profile compiles a machine's profile; equal ones are compiled once.
-func (t *tx) profile(r machineRow) (compiled, error) {
-	key := string(t.shop) + "\x00" + r.setup
+func (t *tx) profile(row machineRow) (compiled, error) {
+	key := string(t.shop) + "\x00" + row.setup
 	if c, ok := t.db.profiles.Get(key); ok {
 		return c, nil
 	}
 	var made compiled
-	if err := json.Unmarshal([]byte(r.setup), &made.setup); err != nil {
-		return made, fmt.Errorf("store: read the set-up of %s: %w", r.name, err)
+	if err := json.Unmarshal([]byte(row.setup), &made.setup); err != nil {
+		return made, fmt.Errorf("store: read the set-up of %s: %w", row.name, err)
 	}
 	loaded, err := t.loaded(made.setup)
 	if err != nil {
 		return made, err
 	}
 	if made.profile, err = made.setup.Own(loaded); err != nil {
-		return made, fmt.Errorf("put the own values of %s into profile %s: %w", r.name, made.setup.Kind, err)
+		return made, fmt.Errorf("put the own values of %s into profile %s: %w", row.name, made.setup.Kind, err)
 	}
 	t.db.profiles.Add(key, made)
 	return made, nil
@@ -173,23 +173,23 @@ func (s *Shop) Fact(ctx context.Context, no domain.FactNo) (f domain.Fact, err e
 
 // LastBy is the last report that p typed which can be withdrawn and is not;
 // *domain.Refusal with NothingToUndo if there is none.
-func (s *Shop) LastBy(ctx context.Context, p domain.PersonID) (f domain.Fact, err error) {
+func (s *Shop) LastBy(ctx context.Context, person domain.PersonID) (fact domain.Fact, err error) {
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var row factRow
 		found, err := t.row(row.columns(), `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ?
 			AND withdrawn = 0
 			AND kind IN (`+kindsWithdrawn+`)
-			ORDER BY no DESC LIMIT 1`, s.id, p)
+			ORDER BY no DESC LIMIT 1`, s.id, person)
 		if err != nil {
 			return err
 		}
 		if !found {
 			return &domain.Refusal{Code: domain.NothingToUndo}
 		}
-		f, err = row.fact(s.id)
+		fact, err = row.fact(s.id)
 		return err
 	})
-	return f, err
+	return fact, err
 }
 
 // Study lists the readings of a gauge study, in the order in which they were
@@ -249,7 +249,7 @@ func (s *Shop) Settled(ctx context.Context, machine domain.MachineID, key string
 }
 
 // Recent lists what p last reported of machines, newest first, at most limit.
-func (s *Shop) Recent(ctx context.Context, p domain.PersonID, limit int) (all []domain.Fact, err error) {
+func (s *Shop) Recent(ctx context.Context, person domain.PersonID, limit int) (all []domain.Fact, err error) {
 	err = s.db.look(ctx, s.id, func(t *tx) error {
 		var r factRow
 		return t.rows(r.columns(), func() error {
@@ -257,7 +257,7 @@ func (s *Shop) Recent(ctx context.Context, p domain.PersonID, limit int) (all []
 			all = append(all, f)
 			return err
 		}, `SELECT `+factColumns+` FROM fact WHERE shop_id = ? AND by_id = ? AND withdrawn = 0 AND machine_id <> 0
-			ORDER BY no DESC LIMIT ?`, s.id, p, limit)
+			ORDER BY no DESC LIMIT ?`, s.id, person, limit)
 	})
 	return all, err
 }

@@ -24,26 +24,26 @@ func (s *Shop) Stewards(ctx context.Context, role string) (all []domain.PersonID
 
 // NoteSteward notes that p acts as a steward by a role at now; role "" says that p is
 // no steward any more. Those who acted longest ago are forgotten beyond twenty.
-func (s *Shop) NoteSteward(ctx context.Context, p domain.PersonID, role string, now time.Time) error {
+func (s *Shop) NoteSteward(ctx context.Context, person domain.PersonID, role string, now time.Time) error {
 	if role == "" {
 		// Hardly anybody who is no steward was one: look before writing.
 		var one int
 		known := false
 		err := s.db.look(ctx, s.id, func(t *tx) (err error) {
-			known, err = t.row([]any{&one}, `SELECT 1 FROM steward WHERE shop_id = ? AND person_id = ?`, s.id, p)
+			known, err = t.row([]any{&one}, `SELECT 1 FROM steward WHERE shop_id = ? AND person_id = ?`, s.id, person)
 			return err
 		})
 		if err != nil || !known {
 			return err
 		}
 		return s.db.write(ctx, s.id, func(t *tx) error {
-			return t.exec(`DELETE FROM steward WHERE shop_id = ? AND person_id = ?`, s.id, p)
+			return t.exec(`DELETE FROM steward WHERE shop_id = ? AND person_id = ?`, s.id, person)
 		})
 	}
 	return s.db.write(ctx, s.id, func(t *tx) error {
 		if err := t.exec(`INSERT INTO steward (shop_id, person_id, role_id, seen) VALUES (?, ?, ?, ?)
 			ON CONFLICT (shop_id, person_id) DO UPDATE SET role_id = excluded.role_id, seen = excluded.seen`,
-			s.id, p, role, stamp(now)); err != nil {
+			s.id, person, role, stamp(now)); err != nil {
 			return err
 		}
 		return t.exec(`DELETE FROM steward WHERE shop_id = ?1 AND person_id NOT IN (
