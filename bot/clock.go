@@ -189,7 +189,7 @@ func (c *clock) look() {
 }
 
 // dating is a client that lets a clock hear the dates of its answers.
-func dating(client *http.Client, c *clock) *http.Client {
+func dating(client *http.Client, clock *clock) *http.Client {
 	if client == nil {
 		return nil
 	}
@@ -198,7 +198,7 @@ func dating(client *http.Client, c *clock) *http.Client {
 	if next == nil {
 		next = http.DefaultTransport
 	}
-	dated.Transport = datingTransport{next, c}
+	dated.Transport = datingTransport{next, clock}
 	return &dated
 }
 

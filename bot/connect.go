@@ -77,11 +77,11 @@ func (b *Bot) begun() (*link, error) {
 
 // connect opens a link, or resumes it. One that is fresh begins a session, of which there
 // may be one in five seconds and a thousand a day.
-func (b *Bot) connect(ctx context.Context, l *link, fresh bool) (err error, hung bool) {
+func (b *Bot) connect(ctx context.Context, link *link, fresh bool) (err error, hung bool) {
 	if fresh {
 		asking, cancel := context.WithTimeout(ctx, b.cfg.OpenWithin)
 		defer cancel()
-		wait, err := l.allowance(asking)
+		wait, err := link.allowance(asking)
 		if err != nil {
 			return err, false
 		}
@@ -93,12 +93,12 @@ func (b *Bot) connect(ctx context.Context, l *link, fresh bool) (err error, hung
 		}
 		b.identified = time.Now()
 	}
-	return l.open(ctx, b.cfg.OpenWithin)
+	return link.open(ctx, b.cfg.OpenWithin)
 }
 
 // watch returns when the connection is lost, or ctx is done. It cuts one on
 // which nothing has come for too long. steady says whether it lived long.
-func (b *Bot) watch(ctx context.Context, l *link) (steady bool) {
+func (b *Bot) watch(ctx context.Context, link *link) (steady bool) {
 	begin := time.Now()
 	ticker := time.NewTicker(b.cfg.WatchInterval)
 	defer ticker.Stop()
@@ -106,13 +106,13 @@ func (b *Bot) watch(ctx context.Context, l *link) (steady bool) {
 		select {
 		case <-ctx.Done():
 			return true
-		case <-l.gone:
+		case <-link.gone:
 			b.cfg.Log.Info("connection lost")
 			return time.Since(begin) >= b.cfg.SteadyFor
 		case <-ticker.C:
-			if l.silence() > b.cfg.SilentFor {
-				b.cfg.Log.Warn("nothing heard for too long", "silence", l.silence())
-				l.cut()
+			if link.silence() > b.cfg.SilentFor {
+				b.cfg.Log.Warn("nothing heard for too long", "silence", link.silence())
+				link.cut()
 			}
 		}
 	}

@@ -82,14 +82,14 @@ func decode(interaction *discordgo.Interaction) (event, error) {
 	return asked, errMalformed
 }
 
-func name(m *discordgo.Member) string {
+func name(member *discordgo.Member) string {
 	switch {
-	case m.Nick != "":
-		return m.Nick
-	case m.User.GlobalName != "":
-		return m.User.GlobalName
+	case member.Nick != "":
+		return member.Nick
+	case member.User.GlobalName != "":
+		return member.User.GlobalName
 	}
-	return m.User.Username
+	return member.User.Username
 }
 
 // readCommand reads a command's name and its options, all as text.

@@ -170,60 +170,60 @@ func (d *directory) remove(id domain.ShopID) {
 }
 
 // came tells of a server in full: at the beginning, or because Setscrew was added to it.
-func (d *directory) came(e serverEvent) {
-	if e.Unavailable {
+func (d *directory) came(event serverEvent) {
+	if event.Unavailable {
 		return
 	}
-	added := d.servers[e.ID] == nil
-	known := d.at(e.ID)
+	added := d.servers[event.ID] == nil
+	known := d.at(event.ID)
 	if known == nil {
 		return
 	}
 	if added {
-		d.log.Info("added to a server", "shop", e.ID)
+		d.log.Info("added to a server", "shop", event.ID)
 	}
-	d.changed[e.ID] = true
-	*known = server{told: len(e.Roles) <= mostRoles && len(e.Channels) <= mostChannels, owner: e.Owner,
+	d.changed[event.ID] = true
+	*known = server{told: len(event.Roles) <= mostRoles && len(event.Channels) <= mostChannels, owner: event.Owner,
 		roles: map[string]role{}, channels: map[string][]overwrite{}}
 	if !known.told {
 		return
 	}
-	for _, r := range e.Roles {
+	for _, r := range event.Roles {
 		known.roles[r.ID] = r.role
 	}
-	for _, m := range e.Members {
+	for _, m := range event.Members {
 		if m.User.ID == d.me {
 			known.mine = m.Roles
 		}
 	}
-	for _, c := range e.Channels {
+	for _, c := range event.Channels {
 		d.put(known, c)
 	}
 }
 
 // serverChanged takes in who owns a server, and its roles.
-func (d *directory) serverChanged(e serverEvent) {
-	server := d.told(e.ID)
+func (d *directory) serverChanged(event serverEvent) {
+	server := d.told(event.ID)
 	if server == nil {
 		return
 	}
-	if e.Owner != "" {
-		server.owner = e.Owner
+	if event.Owner != "" {
+		server.owner = event.Owner
 	}
-	for _, r := range e.Roles {
+	for _, r := range event.Roles {
 		server.roles[r.ID] = r.role
 	}
 }
 
 // left says that a server cannot be reached for a while, or that Setscrew is in it no
 // longer.
-func (d *directory) left(e serverEvent) {
+func (d *directory) left(event serverEvent) {
 	switch {
-	case d.servers[e.ID] == nil:
-	case e.Unavailable:
-		*d.servers[e.ID] = server{}
+	case d.servers[event.ID] == nil:
+	case event.Unavailable:
+		*d.servers[event.ID] = server{}
 	default:
-		d.remove(e.ID)
+		d.remove(event.ID)
 	}
 }
 

@@ -71,13 +71,13 @@ type member struct {
 // owner, and whoever may administrate, may do everything; whoever may not see the channel
 // may do nothing in it, and whoever may not send mentions nobody. (Discord's documentation,
 // "Permissions", "Permission Hierarchy" and "Implicit Permissions".)
-func permissionsIn(m member, roles map[string]role, all []overwrite) permissions {
+func permissionsIn(member member, roles map[string]role, all []overwrite) permissions {
 	// In the server.
-	may := roles[m.server].May
-	for _, id := range m.roles {
+	may := roles[member.server].May
+	for _, id := range member.roles {
 		may |= roles[id].May
 	}
-	if m.owner || may&mayAdministrate != 0 {
+	if member.owner || may&mayAdministrate != 0 {
 		return mayEverything
 	}
 	// In the channel: everybody, their roles, themselves.
@@ -85,11 +85,11 @@ func permissionsIn(m member, roles map[string]role, all []overwrite) permissions
 	for _, rule := range all {
 		var to *overwrite
 		switch {
-		case rule.Kind == overwriteRole && rule.ID == m.server:
+		case rule.Kind == overwriteRole && rule.ID == member.server:
 			to = &everybody
-		case rule.Kind == overwriteRole && slices.Contains(m.roles, rule.ID):
+		case rule.Kind == overwriteRole && slices.Contains(member.roles, rule.ID):
 			to = &byRole
-		case rule.Kind == overwriteMember && rule.ID == m.id:
+		case rule.Kind == overwriteMember && rule.ID == member.id:
 			to = &own
 		default:
 			continue

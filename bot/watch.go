@@ -66,7 +66,7 @@ func (b *Bot) noteConnected(on bool) {
 
 // answered tells of an answer. The log has its name at most: never what was said, nor who
 // said it.
-func (b *Bot) answered(e event, refused bool, err error, begun time.Time) {
+func (b *Bot) answered(event event, refused bool, err error, begun time.Time) {
 	outcome := OutcomeDone
 	switch {
 	case err != nil:
@@ -75,19 +75,19 @@ func (b *Bot) answered(e event, refused bool, err error, begun time.Time) {
 		outcome = OutcomeRefused
 	}
 	name := nameUnknown
-	switch e.kind {
+	switch event.kind {
 	case discordgo.InteractionApplicationCommandAutocomplete:
 		name = NameComplete
 	case discordgo.InteractionMessageComponent, discordgo.InteractionModalSubmit:
 		name = NamePress
 	case discordgo.InteractionApplicationCommand:
-		if b.named[e.command] {
-			name = e.command
+		if b.named[event.command] {
+			name = event.command
 		}
 	}
 	took := time.Since(begun)
 	b.cfg.Log.Debug("answered", "name", name, "outcome", string(outcome), "took", took.Round(time.Millisecond),
-		"shop", e.guild, "interaction", e.id)
+		"shop", event.guild, "interaction", event.id)
 	if b.cfg.Watch.Answered != nil {
 		b.cfg.Watch.Answered(name, outcome, took)
 	}
