@@ -16,7 +16,7 @@ var shopConfirm = &Command{
 	Options: []Option{machineOption, {Name: "what", Takes: Item},
 		{Name: "target", Takes: Text, Max: 40}, {Name: "adjust", Takes: Text, Max: 60},
 		{Name: "stop", Takes: Text, Max: 60}, {Name: "why", Takes: Text, Max: 200},
-		{Name: "page", Takes: Text, Max: 100}, photoOption},
+		{Name: "page", Takes: Text, Max: 100}, {Name: "sure", Takes: OneOf, OneOf: []string{"yes"}}, photoOption},
 	Examples: []string{`/shop confirm machine:Marble what:"infeed roller"`,
 		`/shop confirm machine:Marble what:"infeed roller" ` +
 			`target:"1.0 mm" adjust:"0.9 to 1.1 mm" stop:"0.5 to 1.5 mm"`},
@@ -133,11 +133,14 @@ func (c *call) ownValues(machine domain.Machine, item domain.Item) (*domain.Chec
 	ctx := quantity.Context{Kind: check.Kind(), Entry: check.Entry[machine.UnitsIn(c.shop)]}
 	values := &domain.CheckValues{Target: check.Target, Adjust: check.Adjust, Stop: check.Stop}
 	if t := c.options["target"]; t != "" {
-		p, err := quantity.Parse(t, ctx)
+		target, err := readSetting(t, func(text string) (*domain.CheckValues, error) {
+			parsed, err := quantity.Parse(text, ctx)
+			return &domain.CheckValues{Target: parsed.Value}, err
+		}, check)
 		if err != nil {
 			return nil, c.optionError(err, "target", example)
 		}
-		values.Target = p.Value
+		values.Target = target.Target
 	}
 	for _, set := range []struct {
 		option string
@@ -147,16 +150,81 @@ func (c *call) ownValues(machine domain.Machine, item domain.Item) (*domain.Chec
 		if text == "" {
 			continue
 		}
-		low, high, err := quantity.ParseLimits(text, ctx, values.Target)
+		read, err := readSetting(text, func(text string) (*domain.CheckValues, error) {
+			low, high, err := quantity.ParseLimits(text, ctx, values.Target)
+			return &domain.CheckValues{Stop: metrology.Limits{Low: low, High: high}}, err
+		}, check)
 		if err != nil {
 			return nil, c.optionError(err, set.option, example)
 		}
-		*set.limits = metrology.Limits{Low: low, High: high}
+		*set.limits = read.Stop
 	}
 	if !inOrder(values) {
 		return nil, &userError{key: "confirm.order", example: example}
 	}
+	if c.options["sure"] != "yes" {
+		if err := c.doubtSettings(check, values, example); err != nil {
+			return nil, err
+		}
+	}
 	return values, nil
+}
+
+// readSetting reads a target or limits. Of what can be read in two ways only those count that are
+// likely for the check; one that is left alone is taken.
+func readSetting(typed string, read func(string) (*domain.CheckValues, error), check *profile.Check) (
+	*domain.CheckValues, error) {
+	values, err := read(typed)
+	var question *quantity.Ambiguity
+	if !errors.As(err, &question) {
+		return values, err
+	}
+	var likely []quantity.Option
+	for _, option := range question.Options {
+		one, wrong := read(option.Text)
+		if wrong == nil && !slices.ContainsFunc([]quantity.Value{one.Target, one.Stop.Low, one.Stop.High},
+			func(v quantity.Value) bool { return domain.UnlikelySetting(check, v) }) {
+			likely, values = append(likely, option), one
+		}
+	}
+	switch {
+	case len(likely) == 1 && question.BySize():
+		return values, nil
+	case len(likely) > 0:
+		question.Options = likely
+	}
+	return nil, question
+}
+
+// doubtSettings asks about a target or a limit that is given and is more likely a slip of
+// the unit or the decimal point than meant.
+func (c *call) doubtSettings(check *profile.Check, values *domain.CheckValues, example string) error {
+	for _, set := range []struct {
+		option string
+		values []quantity.Value
+	}{{"target", []quantity.Value{values.Target}}, {"adjust", []quantity.Value{values.Adjust.Low, values.Adjust.High}},
+		{"stop", []quantity.Value{values.Stop.Low, values.Stop.High}}} {
+		odd := slices.IndexFunc(set.values, func(v quantity.Value) bool { return domain.UnlikelySetting(check, v) })
+		if c.options[set.option] == "" || odd < 0 {
+			continue
+		}
+		is := set.values[odd]
+		return &userError{key: "confirm.unlikely", example: example,
+			data: words.D{"Check": capital(check.Name), "Option": set.option, "Value": bothUnits(check, is),
+				"Target": bothUnits(check, check.Target)},
+			buttons: []Button{c.again(c.say("button.meant-so", words.D{"Value": bothUnits(check, is)}), "sure", "yes")}}
+	}
+	return nil
+}
+
+// bothUnits prints a value in the units of a check in both systems: "0.75 mm (0.030 in)".
+func bothUnits(check *profile.Check, value quantity.Value) string {
+	metric, inch := check.Entry[quantity.Metric], check.Entry[quantity.Imperial]
+	text := quantity.Show(value, metric, check.Decimals[quantity.Metric]+1)
+	if inch != metric {
+		text += " (" + quantity.Show(value, inch, check.Decimals[quantity.Imperial]+1) + ")"
+	}
+	return text
 }
 
 // exampleConfirm sets a check's values to what they are.
@@ -177,13 +245,13 @@ func (c *call) exampleConfirm(m domain.Machine, check *profile.Check) string {
 	return c.exampleWithout()
 }
 
-// optionError words a value that could not be read, or could be read in two
-// ways, where a question has no place.
+// optionError words a value that could not be read, or asks about one that could be read
+// in two ways.
 func (c *call) optionError(err error, option, example string) error {
 	r, err := c.askOrRefuse(err, option, nil, "")
 	if err == nil {
 		return &userError{key: "confirm.unclear", data: words.D{"Option": option, "Question": r.Headline},
-			example: example}
+			example: example, buttons: r.Buttons}
 	}
 	var s *userError
 	if errors.As(err, &s) {

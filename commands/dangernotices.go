@@ -24,6 +24,19 @@ func (n *notice) doubt() {
 	n.seeTo(waits)
 }
 
+// unlikely calls the stewards about a reading that is unlikely, and waits or was said to be
+// right; or says that it was answered.
+func (n *notice) unlikely() {
+	switch {
+	case n.Lifted:
+		n.headline("notice.unlikely.answered")
+	case n.Confirmed:
+		n.callStewards("notice.unlikely.confirmed")
+	default:
+		n.callStewards("notice.unlikely")
+	}
+}
+
 // unseen calls those who are called about a danger that nobody has said they see to, or
 // says what has become of it.
 func (n *notice) unseen() {

@@ -92,6 +92,9 @@ func (w *wording) afterUse(outcome domain.Outcome) []string {
 		}
 		lines = append(lines, w.notInService(outcome.After), w.say(key, nil))
 	}
+	for _, waits := range outcome.After.Unanswered() {
+		lines = append(lines, w.say("hours.unanswered", words.D{"No": waits.Fact}))
+	}
 	for _, p := range outcome.After.Doubts() {
 		lines = append(lines, w.say("hours.doubt", words.D{"No": p.Last}))
 	}

@@ -46,7 +46,7 @@ var noticeTopics = map[domain.Topic]func(*notice){
 	domain.TopicNotDue:     func(n *notice) { n.headline("notice.not-due") },
 	domain.TopicPutOff:     (*notice).putOff,
 	domain.TopicDone:       func(n *notice) { n.headline("notice.done") },
-	domain.TopicUnlikely:   func(n *notice) { n.callStewards("notice.unlikely") },
+	domain.TopicUnlikely:   (*notice).unlikely,
 	domain.TopicRanTagged:  (*notice).ranTagged,
 	domain.TopicOutOfTrue:  (*notice).outOfTrue,
 	domain.TopicDigest:     (*notice).digest,

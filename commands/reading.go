@@ -1,6 +1,8 @@
 package commands
 
 import (
+	"errors"
+	"slices"
 	"strings"
 
 	"setscrew/commands/words"
@@ -47,7 +49,7 @@ func runReading(c *call) (Reply, error) {
 	}
 	// The values at their positions, and with what they were read.
 	form := layout(machine, c.shop, check)
-	list, err := quantity.ParseList(typed, form)
+	list, err := readList(check, typed, form)
 	if err != nil {
 		return c.askOrRefuse(err, "values", form.Positions, c.exampleValues(machine, check))
 	}
@@ -64,10 +66,42 @@ func runReading(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	reply := c.readingReply(outcome, check, reading)
+	if list.About {
+		reply.Lines = append(reply.Lines, c.say("reading.about", nil))
+	}
 	if reading.Unconfirmed && !outcome.Repeated {
 		c.askUnlikely(&reply, outcome, check, form, list)
 	}
 	return reply, nil
+}
+
+// readList reads the values of a check. Of what can be read in two ways only those count
+// that are likely; where one is left alone that a slip of the unit or the decimal point
+// tells from the others, and that stops nothing, it is taken.
+func readList(check *profile.Check, typed string, form quantity.Layout) (quantity.List, error) {
+	list, err := quantity.ParseList(typed, form)
+	var question *quantity.Ambiguity
+	if !errors.As(err, &question) {
+		return list, err
+	}
+	var likely []quantity.Option
+	for _, option := range question.Options {
+		read, wrong := quantity.ParseList(option.Text, form)
+		if wrong == nil && !domain.Unlikely(check, read.At) {
+			likely, list = append(likely, option), read
+		}
+	}
+	stops := slices.ContainsFunc(list.At, func(at quantity.At) bool {
+		return slices.ContainsFunc(at.Repeats, func(read quantity.Value) bool { return !check.Stop.Holds(read) })
+	})
+	switch {
+	case len(likely) == 1 && stops: // it is asked, with all that it may be
+	case len(likely) == 1 && question.BySize():
+		return list, nil
+	case len(likely) > 0:
+		question.Options = likely
+	}
+	return quantity.List{}, question
 }
 
 // inMode is a check in the mode that is named, or in that of its latest reading.
@@ -154,12 +188,15 @@ func runValues(c *call, asked askedAgain) (Reply, error) {
 	return runAgain(c, asked)
 }
 
-// askUnlikely asks whether values ten times off were meant, and offers the same
-// numbers in the units in which they would be likely.
+// mostMeant is how many readings are offered for an unlikely one.
+const mostMeant = 3
+
+// askUnlikely asks whether unlikely values were meant, and offers the same numbers in the
+// units in which they would be likely, then what else may have slipped.
 func (c *call) askUnlikely(reply *Reply, outcome domain.Outcome, check *profile.Check, layout quantity.Layout,
 	list quantity.List) {
 	offer := func(meant []quantity.At, in quantity.Unit) {
-		if domain.Unlikely(check, meant) {
+		if len(reply.Buttons) == mostMeant || domain.Unlikely(check, meant) {
 			return
 		}
 		text := make([]string, len(meant))
@@ -177,10 +214,7 @@ func (c *call) askUnlikely(reply *Reply, outcome domain.Outcome, check *profile.
 			Button{Label: shorten(c.say("button.meant", words.D{"Values": a.Options["values"]}), buttonChars),
 				Custom: wait(c, againAction, a)})
 	}
-	// A tone an octave or more too high; then the same numbers in other units.
-	if lowest, n := domain.Fundamental(check, list.At); n > 0 {
-		offer(lowest, list.Unit)
-	}
+	// The same numbers in other units, those of the shop first; then what else slipped.
 	for _, meantIn := range []quantity.Unit{quantity.Millimetre, quantity.Thou, quantity.Inch} {
 		if meantIn.Kind() != layout.Kind || meantIn == list.Unit {
 			continue
@@ -193,6 +227,9 @@ func (c *call) askUnlikely(reply *Reply, outcome domain.Outcome, check *profile.
 			}
 		}
 		offer(meant, meantIn)
+	}
+	for _, meant := range domain.Meant(check, list.At) {
+		offer(meant, list.Unit)
 	}
 	// Or it is right, or a slip.
 	reply.Buttons = append(reply.Buttons,

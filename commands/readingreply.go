@@ -24,12 +24,17 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 	// A reading that does not count, or not yet, has no verdict.
 	switch {
 	case given.Unconfirmed && cs.Latest.Fact != outcome.Fact.No:
-		data := words.D{"Check": capital(check.Name), "Target": scale.show(check.Target),
-			"Values": c.values(by, given.Values)}
+		data := words.D{"Check": capital(check.Name), "Values": c.values(by, given.Values)}
+		if check.Target.Valid() {
+			data["Target"] = scale.show(check.Target)
+		}
 		reply.Headline = c.say("reading.unlikely", data)
 		if _, n := domain.Fundamental(check, given.Values); n > 0 {
 			data["Times"] = n
 			reply.Headline = c.say("reading.overtone", data)
+		}
+		if check.Class == profile.Safety {
+			reply.Lines = append([]string{c.say("reading.unlikely.safety", name)}, reply.Lines...)
 		}
 		return reply
 	case cs.Latest.Fact != outcome.Fact.No:

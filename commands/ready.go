@@ -90,6 +90,8 @@ func (w *wording) readyLine(now, then domain.Status) string {
 		return no(w.say("ready.release", nil))
 	case len(now.Lacks()) > 0:
 		return no(w.needLines(now)[0])
+	case len(now.Unanswered()) > 0:
+		return no(w.say("ready.unanswered", words.D{"No": now.Unanswered()[0].Fact}))
 	}
 	steps, _ := domain.SetUp(now)
 	for _, step := range steps {

@@ -19,6 +19,10 @@ func (w *wording) state(st domain.Status) string {
 	if len(st.Lacks()) > 0 {
 		return w.say("state.lacks", data)
 	}
+	if waits := st.Unanswered(); len(waits) > 0 {
+		data["No"] = waits[0].Fact
+		return w.say("state.unanswered", data)
+	}
 	switch {
 	case st.Advises(domain.AdviceMeasureToday):
 		return w.say("state.measure", data)

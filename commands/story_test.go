@@ -25,7 +25,6 @@ func TestStoryReadings(t *testing.T) {
 	world.as("ada", "reading", "machine=marble", "check=infeed", "values=46 41 thou")
 	world.as("ada", "machine", "machine=marble")
 	world.as("bo", "reading", "machine=Marble", "check=infeed roller", "values=1.02 1.03")
-	world.press("bo", "left 1.02 mm, right 1.03 mm")
 	world.as("bo", "reading", "machine=Marble", "check=infeed roller")
 	world.fill("bo", "left=0.86", "right=34 thou")
 	world.as("bo", "reading", "machine=Marble", "check=knife projection")
@@ -325,6 +324,56 @@ func TestStoryUnlikely(t *testing.T) {
 	}
 	world.notices()
 	world.golden("unlikely")
+}
+
+// Values as people type them: what a reader would understand is taken and said, what may be
+// two things is asked, and a slip on a safety check keeps the machine from being used until
+// somebody has said what was meant.
+func TestStoryTyped(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	reads := func(check, values string) {
+		world.as("ada", "reading", "machine=Marble", "check="+check, "values="+values)
+	}
+	for _, values := range []string{"1.02 mm left, 1.04 right", "L/R 1.02/1.04", "both 40 thou", "1.02 vs 1.04",
+		"left ~1.02, right 1.04", "left forty thou, right same", "left 3/64, right 3/64",
+		"left 1 020 µm, right 1 040 µm"} {
+		reads("infeed", values)
+	}
+	for _, values := range []string{"1.02", "3 / 4", "left 1/2, right 1/2", "left 46 mil, right 3 mil",
+		"left 1 900, right 1 900",
+		"left 1.02-1.04, right 1.03", "left 46, - 41", "left 10.2, right 1.04", "left 1.02, right -1.04"} {
+		reads("infeed", values)
+	}
+	reads("knife width", "knife 1 15/16 in, knife 2 1 in, knife 3 1 in, knife 4 1 in")
+	reads("knife width", "0.95 0.95 0.95 0.95")
+	asked := world.last
+	world.as("bo", "machine", "machine=Marble")
+	world.as("bo", "hours", "machine=Marble", "hours=1")
+	world.as("bo", "ready", "before=saturday")
+	world.sweep(3 * time.Minute)
+	world.pressOn(asked, "ada", "I meant")
+	world.as("bo", "hours", "machine=Marble", "hours=2")
+	world.notices()
+	world.golden("typed")
+}
+
+// A shop's own limit that is a slip of the unit is asked about, a safety check's above all.
+func TestStoryUnlikelySetting(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	set := func(options ...string) {
+		world.as("wren", "shop confirm", append([]string{"machine=Marble", "what=knife width"}, options...)...)
+	}
+	set("stop=at least 0.75 mm", "why=measured")
+	set("stop=at least 3/4", "why=measured")
+	set("adjust=at least 1/2", "why=measured")
+	set("target=20-25 mm")
+	set("target=250 mm")
+	world.press("wren", "Yes, 250.00 mm")
+	world.golden("unlikely-setting")
 }
 
 func TestStoryTags(t *testing.T) {

@@ -3,11 +3,9 @@ package domain
 import (
 	"maps"
 	"math"
-	"math/big"
 	"slices"
 	"time"
 
-	"setscrew/domain/linkage"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -287,48 +285,4 @@ func took(w profile.Work) *Took {
 		return nil
 	}
 	return &Took{Name: w.Material, N: w.Uses}
-}
-
-// Unlikely reports whether a value at any position is ten times the target or
-// more, or a tenth of it or less and outside the stop limits: more likely a slip
-// of the unit or the decimal point than the machine. A check whose target is zero or
-// absent, or on a scale of temperature, has no such values. Of a frequency it is also
-// one that fits an overtone of the target.
-func Unlikely(check *profile.Check, values []quantity.At) bool {
-	if !check.Target.Valid() || check.Target.Sign() == 0 || check.Kind() == quantity.Temperature {
-		return false
-	}
-	ten := big.NewRat(10, 1)
-	value := check.Target.Abs()
-	return slices.ContainsFunc(values, func(at quantity.At) bool {
-		return slices.ContainsFunc(at.Repeats, func(read quantity.Value) bool {
-			if check.Kind() == quantity.Frequency &&
-				linkage.Harmonic(read.Float(quantity.Hertz), value.Float(quantity.Hertz)) != 0 {
-				return true
-			}
-			size := read.Abs()
-			inside := check.Stop.Set() && check.Stop.Holds(read)
-			return size.Cmp(value.Mul(ten)) >= 0 || size.Mul(ten).Cmp(value) <= 0 && !inside
-		})
-	})
-}
-
-// Fundamental is the values with each that fits an overtone of the target, which
-// a phone often hears in place of the lowest tone, divided by its number; and the
-// greatest of those numbers, 0 where none fits.
-func Fundamental(check *profile.Check, values []quantity.At) (meant []quantity.At, overtone int) {
-	if check.Kind() != quantity.Frequency || !check.Target.Valid() {
-		return values, 0
-	}
-	for _, at := range values {
-		place := quantity.At{Position: at.Position}
-		for _, v := range at.Repeats {
-			if n := linkage.Harmonic(v.Float(quantity.Hertz), check.Target.Float(quantity.Hertz)); n > 0 {
-				v, overtone = v.Mul(big.NewRat(1, int64(n))), max(overtone, n)
-			}
-			place.Repeats = append(place.Repeats, v)
-		}
-		meant = append(meant, place)
-	}
-	return meant, overtone
 }

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
-	"pgregory.net/rapid"
 
 	. "setscrew/domain"
 	"setscrew/domain/metrology"
@@ -406,104 +405,4 @@ func belt(target int64) *profile.Check {
 
 func at(position string, values ...quantity.Value) quantity.At {
 	return quantity.At{Position: position, Repeats: values}
-}
-
-// A value is unlikely at ten times its target and at a tenth of it, the limits
-// themselves among them; a low one not where it lies within the stop limits.
-func TestUnlikelyValues(t *testing.T) {
-	gap := func(stop metrology.Limits) *profile.Check {
-		return &profile.Check{Of: quantity.Length, Target: thou(-100), Stop: stop}
-	}
-	for _, test := range []struct {
-		name  string
-		check *profile.Check
-		value quantity.Value
-		want  bool
-	}{
-		{"ten times", gap(metrology.Limits{}), thou(1000), true},
-		{"not quite ten times", gap(metrology.Limits{}), thou(999), false},
-		{"ten times the other way", gap(metrology.Limits{}), thou(-1000), true},
-		{"a tenth", gap(metrology.Limits{}), thou(10), true},
-		{"hardly more than a tenth", gap(metrology.Limits{}), thou(11), false},
-		{"a tenth, within the stop limits", gap(within(5, 500)), thou(10), false},
-		{"a tenth, at the lower stop limit", gap(within(10, 500)), thou(10), false},
-		{"a tenth, below it", gap(within(11, 500)), thou(10), true},
-		{"a tenth, at the upper stop limit", gap(within(-500, 10)), thou(10), false},
-		{"a tenth, above it", gap(within(-500, 9)), thou(10), true},
-		{"a tenth, with a lower limit alone", gap(metrology.Limits{Low: thou(5)}), thou(10), false},
-		{"a tenth, below the only limit", gap(metrology.Limits{Low: thou(11)}), thou(10), true},
-		{"a tenth, with an upper limit alone", gap(metrology.Limits{High: thou(500)}), thou(10), false},
-		{"a tenth, above the only limit", gap(metrology.Limits{High: thou(9)}), thou(10), true},
-		{"ten times, within the stop limits all the same", gap(within(-5000, 5000)), thou(1000), true},
-		{"no target", &profile.Check{Of: quantity.Length}, thou(1000), false},
-		{"a target of zero", &profile.Check{Of: quantity.Length, Target: thou(0)}, thou(1000), false},
-		{"on a scale of temperature", &profile.Check{Of: quantity.Temperature,
-			Target: quantity.New(2, 1, quantity.Celsius)}, quantity.New(300, 1, quantity.Celsius), false},
-		{"a tone as it should be", belt(40), hertz(42), false},
-		{"its octave", belt(40), hertz(80), true},
-		{"its third overtone, off a little", belt(40), hertz(125), true},
-		{"between the two", belt(40), hertz(100), false},
-	} {
-		values := []quantity.At{at("left", test.value), at("right", test.check.Target)}
-		if !test.check.Target.Valid() {
-			values = values[:1]
-		}
-		if got := Unlikely(test.check, values); got != test.want {
-			t.Errorf("%s: %t", test.name, got)
-		}
-	}
-	// Any of the repeats at any position.
-	if !Unlikely(gap(metrology.Limits{}), []quantity.At{at("left", thou(-100)),
-		at("right", thou(-100), thou(-1000))}) {
-		t.Error("the second repeat on the right goes by")
-	}
-}
-
-// A belt's overtones are taken for the tone that was meant, and nothing else is
-// touched.
-func TestFundamental(t *testing.T) {
-	values := []quantity.At{at("belt 1", hertz(41), hertz(82)), at("belt 2", hertz(123)), at("belt 3", hertz(100))}
-	meant, overtone := Fundamental(belt(40), values)
-	want := []quantity.At{at("belt 1", hertz(41), hertz(41)), at("belt 2", hertz(41)), at("belt 3", hertz(100))}
-	if d := cmp.Diff(want, meant); d != "" || overtone != 3 {
-		t.Errorf("overtone %d (-want +got):\n%s", overtone, d)
-	}
-	if d := cmp.Diff([]quantity.At{at("belt 1", hertz(41), hertz(82)), at("belt 2", hertz(123)),
-		at("belt 3", hertz(100))}, values); d != "" {
-		t.Errorf("what was typed is changed:\n%s", d)
-	}
-	// The greatest counts, wherever it stands.
-	if _, overtone := Fundamental(belt(40), []quantity.At{at("belt 1", hertz(160)),
-		at("belt 2", hertz(80))}); overtone != 4 {
-		t.Errorf("overtone %d, want 4", overtone)
-	}
-	if got, overtone := Fundamental(belt(40), values[2:]); overtone != 0 || !got[0].Repeats[0].Equal(hertz(100)) {
-		t.Errorf("no overtone: %d, %v", overtone, got)
-	}
-	length := []quantity.At{at("", thou(80))}
-	if got, overtone := Fundamental(&profile.Check{Of: quantity.Length, Target: thou(40)}, length); overtone != 0 ||
-		!got[0].Repeats[0].Equal(thou(80)) {
-		t.Errorf("a length has no tone: %d, %v", overtone, got)
-	}
-	if got, overtone := Fundamental(&profile.Check{Of: quantity.Frequency}, values); overtone != 0 || len(got) != 3 ||
-		!got[1].Repeats[0].Equal(hertz(123)) {
-		t.Errorf("without a target: %d, %v", overtone, got)
-	}
-}
-
-// What is meant by values is never unlikely for its tone: once divided it fits no
-// overtone, and repeated it stays.
-func TestFundamentalSettles(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		target := rapid.Int64Range(20, 90).Draw(t, "target")
-		value := hertz(rapid.Int64Range(target/2, target*9/2).Draw(t, "heard"))
-		meant, overtone := Fundamental(belt(target), []quantity.At{at("", value)})
-		if (overtone != 0) != Unlikely(belt(target), []quantity.At{at("", value)}) {
-			t.Fatalf("%v against %d Hz: overtone %d, but unlikely otherwise", value, target, overtone)
-		}
-		if again, second := Fundamental(belt(target), meant); second != 0 ||
-			!again[0].Repeats[0].Equal(meant[0].Repeats[0]) {
-			t.Fatalf("%v against %d Hz: meant %v, then overtone %d", value, target, meant, second)
-		}
-	})
 }

@@ -273,6 +273,9 @@ func nextWake(status Status) time.Time {
 	for _, p := range status.Doubts() {
 		soonest(p.DoubtEnds())
 	}
+	for _, waits := range status.Unanswered() {
+		soonest(waits.AnswerBy())
+	}
 	for _, alarm := range status.Alarms {
 		soonest(alarm.CallAt())
 	}

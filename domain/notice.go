@@ -124,7 +124,9 @@ type NoticeArgs struct {
 	Page    string          `json:"page,omitempty"`    // of the maker's manual
 	Second  PersonID        `json:"second,omitempty"`  // who put it in force
 	Why     string          `json:"why,omitempty"`     // and what they noted
-	Booked  FactNo          `json:"booked,omitempty"`  // the report that was told before the books could take it
+	// Confirmed says that an unlikely reading was said to be right.
+	Confirmed bool   `json:"confirmed,omitempty"`
+	Booked    FactNo `json:"booked,omitempty"` // the report that was told before the books could take it
 	// Measured says that what is due is measured, Unproved that nobody has said of the
 	// machine that it may run, Begins that it is or was being set up.
 	Measured bool `json:"measured,omitempty"`

@@ -44,6 +44,7 @@ func Owed(before, after Status, fact *Fact) []Notice {
 	for _, p := range after.Problems {
 		owing.doubt(p)
 	}
+	owing.unanswered()
 	if fact != nil {
 		owing.reported(*fact)
 	}
@@ -431,14 +432,50 @@ func (o *owed) reading(fact Fact, reading Reading, args NoticeArgs) {
 	}
 	args.ID, args.Name, args.Typed = reading.Check, check.Check.Name, reading.Typed
 	switch {
-	case reading.Unconfirmed:
-		o.post(fmt.Sprintf("unlikely/%d", fact.No), TopicUnlikely, args)
+	case reading.Unconfirmed: // whoever typed it is asked
 	case check.Latest.Fact != fact.No, o.after.TaggedOut():
 	case check.Advice == AdvicePlan:
 		o.post(fmt.Sprintf("adjust/%d", fact.No), TopicOutOfTrue, args)
 	case check.Advice == AdviceMeasureToday:
 		args.On = check.ProveBy
 		o.post(fmt.Sprintf("measure/%d", fact.No), TopicMeasureNow, args)
+	}
+}
+
+// unanswered calls the stewards about a reading that is unlikely: once it was said to be
+// right, and where a safety check's waits for an answer longer than a doubt does. What was
+// withdrawn since is said on that message.
+func (o *owed) unanswered() {
+	key := func(of FactNo) string { return fmt.Sprintf("unlikely/%d", of) }
+	for _, waits := range o.before.Waiting {
+		args := o.args
+		args.Fact, args.ID, args.Typed = waits.Fact, waits.Check, waits.Reading.Typed
+		if check := o.after.Check(waits.Check); check != nil {
+			args.Name = check.Check.Name
+		}
+		if slices.ContainsFunc(o.after.Waiting, func(still Latest) bool { return still.Fact == waits.Fact }) ||
+			o.fact == nil {
+			continue
+		}
+		if confirmed, ok := o.fact.Body.(ReadingConfirmed); ok && confirmed.Of == waits.Fact {
+			if !o.before.TaggedOut() && o.after.TaggedOut() {
+				continue // its tag calls them
+			}
+			args.Confirmed = true
+			o.post(key(waits.Fact)+"/confirmed", TopicUnlikely, args)
+			continue
+		}
+		args.Lifted = true
+		o.edit(fmt.Sprintf("%s/answered/%d", key(waits.Fact), o.fact.No), key(waits.Fact), TopicUnlikely, args)
+	}
+	for _, waits := range o.after.Unanswered() {
+		if o.after.At.Before(waits.AnswerBy()) {
+			continue
+		}
+		args := o.args
+		args.Fact, args.ID, args.Typed = waits.Fact, waits.Check, waits.Reading.Typed
+		args.Name, args.Call = o.after.Check(waits.Check).Check.Name, true
+		o.post(key(waits.Fact), TopicUnlikely, args)
 	}
 }
 

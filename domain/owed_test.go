@@ -455,6 +455,15 @@ func TestOwedOfReadings(t *testing.T) {
 	of := func(id string, unlikely bool) *Fact {
 		return &Fact{No: 20, Body: Reading{Check: id, Typed: "11 thou", Unconfirmed: unlikely}}
 	}
+	waits := func(id string) func(*Snapshot) {
+		return func(s *Snapshot) {
+			quiet(s)
+			s.Waiting = []Latest{{Fact: 20, Check: id, At: added, Reading: &Reading{Check: id, Typed: "11 thou"}}}
+		}
+	}
+	called := func(args NoticeArgs) NoticeArgs { args.Call = true; return args }
+	confirmed := func(args NoticeArgs) NoticeArgs { args.Confirmed = true; return args }
+	lifted := func(args NoticeArgs) NoticeArgs { args.Lifted = true; return args }
 	owes(t, []change{
 		{"in order", quiet, bed(9), time.Time{}, of("bed", false), nil},
 		{"outside its adjust limits", quiet, bed(11), time.Time{}, of("bed", false),
@@ -465,10 +474,15 @@ func TestOwedOfReadings(t *testing.T) {
 		{"out of service already", out, bed(11, out), time.Time{}, of("bed", false), nil},
 		{"overtaken by a later one", quiet, bed(11, func(s *Snapshot) { read(s, "bed", 21, added, thou(11)) }),
 			time.Time{}, of("bed", false), nil},
-		{"unlikely", quiet, quiet, time.Time{}, of("bed", true),
-			[]Notice{notice(Post, "unlikely/20", "", TopicUnlikely, is("bed"))}},
-		{"unlikely, out of service", out, func(s *Snapshot) { quiet(s); out(s) }, time.Time{}, of("bed", true),
-			[]Notice{notice(Post, "unlikely/20", "", TopicUnlikely, is("bed"))}},
+		{"unlikely, and just asked about", quiet, waits("bed"), time.Time{}, of("bed", true), nil},
+		{"a safety check's, just asked about", quiet, waits("blade"), time.Time{}, of("blade", true), nil},
+		{"a quality check's, long after", waits("bed"), waits("bed"), added.Add(time.Hour), nil, nil},
+		{"a safety check's, after two minutes", waits("blade"), waits("blade"), added.Add(DoubtWaits), nil,
+			[]Notice{notice(Post, "unlikely/20", "", TopicUnlikely, called(is("blade")))}},
+		{"said to be right", waits("bed"), quiet, time.Time{}, &Fact{No: 21, Body: ReadingConfirmed{Of: 20}},
+			[]Notice{notice(Post, "unlikely/20/confirmed", "", TopicUnlikely, confirmed(is("bed")))}},
+		{"withdrawn", waits("blade"), quiet, time.Time{}, &Fact{No: 21, Body: Withdrawal{Of: 20}},
+			[]Notice{notice(Edit, "unlikely/20/answered/21", "unlikely/20", TopicUnlikely, lifted(is("blade")))}},
 		{"of a check that is no more", quiet, quiet, time.Time{}, of("gone", true), nil},
 	})
 }
@@ -521,7 +535,7 @@ func TestOwedInOrder(t *testing.T) {
 		}
 	}
 	want := []string{"m7/out/1", "m7/out/1/pin", "m7/test/22", "m7/due/oil/0", "m7/check-due/guard/4",
-		"m7/problem/7/mended/23", "m7/problem/7/told/23", "m7/unlikely/20"}
+		"m7/problem/7/mended/23", "m7/problem/7/told/23"}
 	if d := cmp.Diff(want, keys); d != "" {
 		t.Errorf("(-want +got):\n%s", d)
 	}

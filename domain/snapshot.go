@@ -188,6 +188,10 @@ type Latest struct {
 	Inspection *Inspection // of an inspection
 }
 
+// AnswerBy is when the stewards are called about a safety check's reading that waits
+// unconfirmed.
+func (l Latest) AnswerBy() time.Time { return l.At.Add(DoubtWaits) }
+
 // Moved says when, and by which report, a check's surface was last moved.
 type Moved struct {
 	At   time.Time

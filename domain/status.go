@@ -61,6 +61,15 @@ type Status struct {
 	Wake     time.Time // the next instant after At at which time alone changes any of this; zero if none
 }
 
+// Unanswered are the readings of safety checks that wait for somebody to say whether they
+// are right: until then the machine is not to be used.
+func (s Status) Unanswered() []Latest {
+	return slices.DeleteFunc(slices.Clone(s.Waiting), func(waits Latest) bool {
+		check := s.Check(waits.Check)
+		return check == nil || check.Check.Class != profile.Safety
+	})
+}
+
 // TaggedOut reports whether the machine is out of service.
 func (s Status) TaggedOut() bool { return len(s.Tags) > 0 }
 

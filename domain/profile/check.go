@@ -18,7 +18,7 @@ func (l *loader) check(node ast.Node) Check {
 		node, "id", "name", "class", "inspection", "running", "isolated", "second-person", "qualified", "on-demand",
 		"moves", "from", "follows", "measured", "each", "positions", "body", "of", "times", "target", "adjust", "stop",
 		"modes", "alike", "example", "gauge", "entry", "decimals", "every", "fail", "minutes", "source", "each-use",
-		"authority", "gonogo", "outer", "law",
+		"authority", "gonogo", "outer", "law", "plausible",
 	)
 	check := Check{
 		ID:         l.id(keys, "id", "check"),
@@ -53,7 +53,7 @@ func (l *loader) check(node ast.Node) Check {
 	if check.Inspection {
 		check.Fail = keys.text("fail", true, maxText)
 		for _, key := range []string{"follows", "positions", "each", "body", "of", "times", "target", "adjust",
-			"stop", "modes", "alike", "example", "gauge", "entry", "decimals", "gonogo", "outer"} {
+			"stop", "modes", "alike", "example", "gauge", "entry", "decimals", "gonogo", "outer", "plausible"} {
 			if keys.has(key) {
 				l.failNode(keys.by[key], key, "none: an inspection passes or does not")
 			}
@@ -97,6 +97,7 @@ func (l *loader) check(node ast.Node) Check {
 		outer := l.mapping(keys.by["outer"], "limits", "source")
 		check.Outer = &Outer{l.limits(outer, "limits", true, kind), outer.text("source", true, maxText)}
 	}
+	check.Plausible = l.limits(keys, "plausible", false, kind)
 	if check.Fixed != nil {
 		check.Fixed.Stop, check.Fixed.AlikeStop = check.Stop, check.AlikeStop
 	}

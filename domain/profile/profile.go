@@ -138,6 +138,8 @@ type Check struct {
 	AlikeAdjust quantity.Value
 	AlikeStop   quantity.Value // largest differences between positions, or absent
 
+	Plausible metrology.Limits // what it may read at all, where the profile says so
+
 	Example  quantity.Value // a likely value; the target where there is one
 	Gauge    string         // id of the gauge assumed when none is named
 	Entry    map[quantity.System]quantity.Unit

@@ -13,16 +13,44 @@ func TestNeverAnotherValue(t *testing.T) {
 	one := Layout{Context: Context{Kind: Length, Entry: Thou}, Positions: []string{""}}
 	two := Layout{Context: Context{Kind: Length, Entry: Thou}, Positions: []string{"left", "right"}}
 	for in, want := range map[string]string{
-		"46-41 thou": CodeRange, "46-41": CodeRange, "40 – 45 thou": CodeRange, "40 - 45": CodeRange,
-		"left 38-42 thou": CodeRange, "left 38-42 thou, right 40 thou": CodeRange, "2-3 mm": CodeRange,
-		"46, - 41 thou": CodeRange,
-		"1.234,5":       CodeTrailing, "1.000.5": CodeTrailing, "46 mm2": CodeTrailing, "46mm41mm": CodeTrailing,
-		"1 5/8": CodeMissingPositions, "5 ft 3 in": CodeMissingPositions, "1-1/8\"": CodeMissingPositions,
+		"46, - 41 thou": CodeRange, "left 38-42 thou": CodeMissingPositions, "left 38 to 42": CodeMissingPositions,
+		"1.234,5": CodeTrailing, "1.000.5": CodeTrailing, "46 mm2": CodeTrailing, "46mm41mm": CodeTrailing,
+		"46, left 41": CodeUnknownPosition, "left 46, 41 right": CodeNoNumber,
+		"46 thou, 41 left, 40 right":     CodeUnknownPosition,
+		"left .046 was .050, right .041": CodeUnknownUnit, "left 46 or 47, right 41": CodeUnknownUnit,
+		"3/4/5": CodeTrailing, "left 3/4/5, right 2": CodeTrailing,
+		"left ❌ 46, right 41": CodeNoNumber, "left not 46, right 41": CodeNoNumber,
 	} {
 		_, err := ParseList(in, two)
 		var refusal *Refusal
 		if !errors.As(err, &refusal) || refusal.Code != want {
 			t.Errorf("%q for two places: %v, want %s", in, err, want)
+		}
+	}
+	for in, want := range map[string]string{
+		"46-41 thou": "left 46 thou, right 41 thou|left 46 thou, right 46 thou|" +
+			"left 41 thou, right 41 thou",
+		"46-41": "left 46 thou, right 41 thou|left 46 thou, right 46 thou|" +
+			"left 41 thou, right 41 thou",
+		"40 – 45 thou": "left 40 thou, right 45 thou|left 40 thou, right 40 thou|" +
+			"left 45 thou, right 45 thou",
+		"40 - 45": "left 40 thou, right 45 thou|left 40 thou, right 40 thou|" +
+			"left 45 thou, right 45 thou",
+		"40 to 45": "left 40 thou, right 45 thou|left 40 thou, right 40 thou|" +
+			"left 45 thou, right 45 thou",
+		"2-3 mm": "left 2 mm, right 3 mm|left 2 mm, right 2 mm|left 3 mm, right 3 mm",
+		"left 38-42 thou, right 40 thou": "left 38 thou, right 40 thou|left 42 thou, right 40 thou|" +
+			"left 38 thou 42 thou, right 40 thou",
+		"1 5/8": "left 1.625 in, right 1.625 in", "5 ft 3 in": "left 5.25 ft, right 5.25 ft",
+		"1-1/8\"": "left 1.125 in, right 1.125 in", "46": "left 46 thou, right 46 thou",
+		"left between 38 and 42 thou, right 40": "left 38 thou, right 40 thou|left 42 thou, right 40 thou|" +
+			"left 38 thou 42 thou, right 40 thou",
+	} {
+		_, err := ParseList(in, two)
+		var question *Ambiguity
+		if !errors.As(err, &question) || question.Code != AmbiguousRange && question.Code != AmbiguousPlaces ||
+			Texts(question) != want {
+			t.Errorf("%q for two places: %v, want it asked: %s", in, err, want)
 		}
 	}
 	for in, want := range map[string]Value{

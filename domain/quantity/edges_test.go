@@ -77,7 +77,8 @@ func second[T any](_ T, err error) error { return err }
 // Only a proper fraction joins a whole number.
 func TestOnlyAProperFractionJoins(t *testing.T) {
 	context := Context{Length, Millimetre}
-	for in, want := range map[string]string{"3 3/4": "0.00375 m", "0 1/2": "0.0005 m", "3 0/4": "0.003 m"} {
+	for in, want := range map[string]string{"3 3/4 mm": "0.00375 m", "0 1/2 mm": "0.0005 m",
+		"3 0/4": "0.003 m"} {
 		if parsed, err := Parse(in, context); err != nil || Exact(parsed.Value) != want {
 			t.Errorf("%q: %v, %v; want %s", in, parsed.Value, err, want)
 		}

@@ -13,3 +13,6 @@ func Kinds() []Kind {
 
 // UnitsOf lists a kind's units, its base unit among them.
 func UnitsOf(k Kind) []Unit { return slices.Clone(unitsOf[k]) }
+
+// Texts are the options of a question, with strokes between.
+func Texts(a *Ambiguity) string { return texts(a) }

@@ -63,12 +63,29 @@ func simplify(in string) plain {
 		case strings.HasPrefix(in[i:], "''"):
 			put(`"`, i) // inches, as some keyboards write them
 			i++
+		case char == '·' && digit(i-1) && digit(i+size):
+			put(".", i) // a raised point
+		case (char == 'o' || char == 'O') && zeroLetter(in, i):
+			put("0", i)
 		default:
 			put(mark(char, in[i:i+size]), i)
 		}
 		i += size
 	}
 	return plain{out.String(), append(from, len(in))}
+}
+
+// zeroLetter reports whether the letter o at a byte stands for a zero: in a run of
+// digits, points and commas with at least one digit and no other letter beside it
+// ("O.046", "1.1o"); "3 o'clock" is not meant.
+func zeroLetter(in string, at int) bool {
+	const run = "oO0123456789.,"
+	from := len(strings.TrimRight(in[:at], run))
+	to := len(in) - len(strings.TrimLeft(in[at:], run))
+	before, _ := utf8.DecodeLastRuneInString(in[:from])
+	after, _ := utf8.DecodeRuneInString(in[to:])
+	return strings.ContainsAny(in[from:to], "0123456789") && !strings.ContainsRune("'’", after) &&
+		!unicode.IsLetter(after) && (!unicode.IsLetter(before) || in[from] == '.')
 }
 
 // fraction reports whether a text begins with digits and the stroke of a fraction.
@@ -90,8 +107,14 @@ func mark(char rune, as string) string {
 		return "µ"
 	case 'º', '˚':
 		return "°"
-	case '⁄', '∕':
+	case '⁄', '∕', '\\':
 		return "/"
+	case '⬅', '←':
+		return " left "
+	case '➡', '→':
+		return " right "
+	case '❌', '✖', '🚫', '👎', '❓', '⁉':
+		return as // what denies or asks is not left out
 	case '⋅', '∙', '•':
 		return "·"
 	case 'Ω':
@@ -106,6 +129,10 @@ func mark(char rune, as string) string {
 		return "."
 	case char >= '！' && char <= '～': // as wide as a Chinese character
 		return string(char - '！' + '!')
+	case unicode.In(char, unicode.Cf, unicode.Me, unicode.Variation_Selector):
+		return "" // marks of direction, joiners, and the frames of keys
+	case char != '°' && unicode.In(char, unicode.So, unicode.Sk) && char > unicode.MaxLatin1:
+		return " " // an emoji says nothing of a value
 	}
 	return as
 }

@@ -17,6 +17,7 @@ type Parsed struct {
 	Value Value
 	Unit  Unit // the unit it was given in
 	Bare  bool // no unit was given, so it took Context.Entry
+	About bool // it was said not to be exact: "about 46 thou"
 }
 
 // Refusal is input that has no meaning here. Nothing of it is taken.
@@ -61,21 +62,39 @@ type Ambiguity struct {
 // Error says what can be read in two ways, for logs.
 func (a *Ambiguity) Error() string { return fmt.Sprintf("%q: %s, %v", a.Input, a.Code, a.Options) }
 
+// BySize reports whether the ways of reading it differ by the unit or the decimal point, so
+// that what is likely tells them apart.
+func (a *Ambiguity) BySize() bool {
+	switch a.Code {
+	case AmbiguousMil, AmbiguousTenth, AmbiguousComma, AmbiguousSpace, AmbiguousSlash, AmbiguousFraction:
+		return true
+	}
+	return false
+}
+
 // Option is one way of reading an ambiguous input, typed out.
 type Option struct{ Text string }
 
 // The codes of ambiguities: a mil is 0.001 in to some and 1 mm to others; a
 // tenth is 0.0001 in or 0.1 mm; in 1,234 the comma is a decimal comma or parts
-// thousands; a bare list of two is two positions or repeats at one; a gallon or a
-// fluid ounce is the United States' or the imperial one.
+// thousands; a gallon or a fluid ounce is the United States' or the imperial one; 38-42 is one end of a range or
+// the other; a space parts thousands or values; a stroke is a fraction's or parts values;
+// a bare fraction is of an inch or of the unit that a bare number takes; the number at the
+// end of a place's name may belong to the value; one value may hold for several places.
 const (
 	AmbiguousMil   = "mil"
 	AmbiguousTenth = "tenth"
 	AmbiguousComma = "comma"
-	AmbiguousList  = "list"
 
 	AmbiguousGallon     = "gallon"
 	AmbiguousFluidOunce = "fluid-ounce"
+
+	AmbiguousRange    = "range"
+	AmbiguousSpace    = "space"
+	AmbiguousSlash    = "slash"
+	AmbiguousFraction = "fraction"
+	AmbiguousName     = "name"
+	AmbiguousPlaces   = "places"
 )
 
 // wanted are a unit or two of each kind, for refusals, and a value of it that
@@ -134,20 +153,27 @@ func Parse(text string, context Context) (Parsed, error) {
 		return parsed, err
 	}
 	parsed, err := read(choice{})
-	if err != nil || len(met) == 0 {
+	if len(met) == 0 {
 		return parsed, err
 	}
-	question, differ := &Ambiguity{Input: text, Code: met[0]}, false
+	question, differ := &Ambiguity{Input: text, Code: met[0]}, slices.Contains(met, AmbiguousRange)
+	var first Parsed
 	for _, ch := range choices(met) {
-		other, err := read(ch)
-		if err != nil {
-			return Parsed{}, err
+		other, wrong := read(ch)
+		if wrong != nil {
+			continue // what would be no value is not meant
 		}
-		differ = differ || !other.Value.Equal(parsed.Value)
+		if len(question.Options) == 0 {
+			first = other
+		}
+		differ = differ || !other.Value.Equal(first.Value)
 		question.add(Typed(other.Value, other.Unit))
 	}
-	if !differ {
-		return parsed, nil // nothing is nothing in any unit
+	switch {
+	case len(question.Options) == 0:
+		return Parsed{}, err
+	case !differ:
+		return first, nil // nothing is nothing in any unit
 	}
 	return Parsed{}, question
 }
@@ -164,6 +190,19 @@ func choices(met []string) []choice {
 	for _, code := range met {
 		for _, one := range all[:len(all):len(all)] {
 			switch code {
+			case AmbiguousRange: // three ways
+				second := one
+				second.end = 1
+				all, one.end = append(all, second), 2
+			case AmbiguousSpace:
+				one.joined = true
+			case AmbiguousSlash:
+				one.apart = true
+			case AmbiguousFraction:
+				one.entry = true
+			case AmbiguousPlaces:
+				one.all = true
+			case AmbiguousName:
 			case AmbiguousComma:
 				one.thousands = true
 			case AmbiguousMil:

@@ -124,14 +124,22 @@ func Show(v Value, u Unit, least int, against ...Value) string {
 }
 
 // Typed prints v in a unit without loss, as somebody might have typed it: a decimal
-// where a finite one exists, else a fraction.
+// where a finite one exists, else a whole number and a fraction.
 func Typed(v Value, unit Unit) string {
-	n := v.In(unit)
-	text := n.RatString()
-	if d, exact := n.FloatPrec(); exact {
-		text = n.FloatString(d)
+	number := v.In(unit)
+	if decimals, exact := number.FloatPrec(); exact {
+		return number.FloatString(decimals) + " " + string(unit)
 	}
-	return text + " " + string(unit)
+	sign := ""
+	if number.Sign() < 0 {
+		sign, number = "-", number.Neg(number)
+	}
+	whole, above := new(big.Int).QuoRem(number.Num(), number.Denom(), new(big.Int))
+	text := above.String() + "/" + number.Denom().String()
+	if whole.Sign() > 0 {
+		text = whole.String() + " " + text
+	}
+	return sign + text + " " + string(unit)
 }
 
 // FormatDuration prints a duration in hours and minutes, to the nearest minute,

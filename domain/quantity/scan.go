@@ -25,11 +25,17 @@ type choice struct {
 	metricMil bool
 	metricTen bool
 	imperial  bool // a gallon or fluid ounce is the imperial one
+	apart     bool // 46/41 is two values, and so is 3 / 4
+	joined    bool // 1 200 is 1200
+	entry     bool // a bare fraction is of the unit that a bare number takes, not of an inch
+	all       bool // one value holds for every place
+	end       int  // which end of a range is meant: the first, the second, or both as values of their own
 }
 
 // scanner reads values from plain text, one after another, under one choice, and
 // notes which choices mattered.
 type scanner struct {
+	about  bool   // something says that it is not exact
 	typed  string // as people wrote it
 	in     string // plain
 	from   []int  // where each byte of in stood in typed
@@ -39,12 +45,12 @@ type scanner struct {
 	met    []string // codes of the ambiguities met
 }
 
-func scan(text string, kind Kind, ch choice) scanner {
+func scan(text string, kind Kind, ch choice, places ...string) scanner {
 	if len(text) > maxInput {
 		return scanner{typed: text, kind: kind, choice: ch}
 	}
-	p := simplify(text)
-	return scanner{typed: text, in: p.text, from: p.from, kind: kind, choice: ch}
+	words, about := spoken(simplify(text), places)
+	return scanner{typed: text, in: words.text, from: words.from, kind: kind, choice: ch, about: about}
 }
 
 // peek is the next character.
@@ -124,6 +130,7 @@ func (s *scanner) number() (*big.Rat, error) {
 	}
 	// Digits before and after a point or comma; a point with nothing behind it is not ours.
 	whole := s.digits()
+	whole += s.thousands(whole)
 	text, decimal := whole, false
 	if s.pos < len(s.in) {
 		switch char := s.in[s.pos]; {
@@ -165,6 +172,25 @@ func (s *scanner) number() (*big.Rat, error) {
 		return nil, s.refuse(start, CodeTooLong, "a number of at most 15 digits")
 	}
 	return number.Mul(number, big.NewRat(sign, 1)), nil
+}
+
+// thousands reads on from one to three digits at a space and three more, as in 1 200,
+// where that is meant.
+func (s *scanner) thousands(whole string) string {
+	joined := ""
+	for len(whole) > 0 && len(whole) <= 3 && whole[0] != '0' {
+		rest := s.in[s.pos:]
+		if len(rest) < 4 || rest[0] != ' ' || strings.Trim(rest[1:4], "0123456789") != "" ||
+			len(rest) > 4 && strings.ContainsRune("0123456789/.:", rune(rest[4])) {
+			break
+		}
+		s.meet(AmbiguousSpace)
+		if !s.choice.joined {
+			break
+		}
+		joined, s.pos = joined+rest[1:4], s.pos+4
+	}
+	return joined
 }
 
 // exponent reads on after a number at a power of ten, as in 1e-3.
@@ -257,6 +283,14 @@ func (s *scanner) fraction(number *big.Rat) error {
 	if strings.Trim(den, "0") == "" {
 		return s.refuse(at+1, CodeZeroDivisor, "a number other than zero")
 	}
+	if mark == at && improper(num, den) { // 46/41
+		s.meet(AmbiguousSlash)
+		if s.choice.apart {
+			s.pos = mark
+			number.Set(mustRat(num))
+			return nil
+		}
+	}
 	above, _ := new(big.Int).SetString(num, 10) // digits alone, whatever zeros lead them
 	below, _ := new(big.Int).SetString(den, 10)
 	part := new(big.Rat).SetFrac(above, below)
@@ -266,6 +300,21 @@ func (s *scanner) fraction(number *big.Rat) error {
 	}
 	number.Add(number, part)
 	return nil
+}
+
+// improper reports whether a fraction's upper number is the greater, and it is none that
+// stands on a rule.
+func improper(num, den string) bool {
+	above, below := mustRat(num), mustRat(den)
+	whole := below.Num()
+	ruled := whole.IsInt64() && whole.Int64() <= 64 && whole.Int64()&(whole.Int64()-1) == 0
+	return above.Cmp(below) >= 0 && !ruled
+}
+
+// mustRat is the number of a run of digits.
+func mustRat(digits string) *big.Rat {
+	number, _ := new(big.Rat).SetString(digits)
+	return number
 }
 
 // unit reads a unit behind a number, or nothing. follows says whether a word
@@ -344,6 +393,34 @@ func (s *scanner) whole(context Context) (Parsed, error) {
 	if err := s.begin(); err != nil {
 		return Parsed{}, err
 	}
+	parsed, err := s.one(context)
+	if err != nil {
+		return Parsed{}, err
+	}
+	if !s.rangeMark() {
+		return s.end(parsed)
+	}
+	// One end of a range or the other; the first takes the unit of the second.
+	other, err := s.one(context)
+	if err != nil {
+		return Parsed{}, err
+	}
+	s.meet(AmbiguousRange)
+	if parsed.Bare && !other.Bare {
+		parsed = Parsed{Value: FromRat(parsed.Value.In(parsed.Unit), other.Unit), Unit: other.Unit}
+	}
+	switch s.choice.end {
+	case 0:
+		return s.end(parsed)
+	case 1:
+		return s.end(other)
+	}
+	return Parsed{}, s.refuse(s.pos, CodeRange, "one number")
+}
+
+// one reads one value.
+func (s *scanner) one(context Context) (Parsed, error) {
+	at := s.pos
 	number, err := s.number()
 	if err != nil {
 		return Parsed{}, err
@@ -351,18 +428,19 @@ func (s *scanner) whole(context Context) (Parsed, error) {
 	// "1:30" is hours and minutes; it has no unit to read.
 	if context.Kind == Duration {
 		if v, ok := s.clock(number); ok {
-			return s.end(Parsed{v, Hour, false})
+			return Parsed{Value: v, Unit: Hour, About: s.about}, nil
 		}
 	}
 	// The unit, as read or as entered by default.
+	fraction := strings.Contains(s.in[at:s.pos], "/")
 	unit, err := s.unit(nil)
 	if err != nil {
 		return Parsed{}, err
 	}
 	number, unit = s.settle(number, unit)
-	parsed := Parsed{Unit: unit}
+	parsed := Parsed{Unit: unit, About: s.about}
 	if unit == "" {
-		parsed.Bare, parsed.Unit = true, context.Entry
+		parsed.Bare, parsed.Unit = true, s.bare(number, fraction, context.Entry)
 		if context.Entry == "" {
 			return Parsed{}, s.refuse(s.pos, CodeUnknownUnit, unitWanted(context.Kind))
 		}
@@ -373,7 +451,48 @@ func (s *scanner) whole(context Context) (Parsed, error) {
 			return Parsed{}, err
 		}
 	}
-	return s.end(parsed)
+	return parsed, nil
+}
+
+// bare is the unit of a number without one: a fraction as it stands on an inch rule is of
+// an inch, or where millimetres or thou are typed it is asked.
+func (s *scanner) bare(number *big.Rat, fraction bool, entry Unit) Unit {
+	below := number.Denom()
+	if !fraction || entry == Inch || entry.Kind() != Length || !below.IsInt64() || below.Int64() == 1 ||
+		below.Int64() > 64 || below.Int64()&(below.Int64()-1) != 0 {
+		return entry
+	}
+	if entry == Thou && below.Int64() > 4 {
+		return Inch
+	}
+	s.meet(AmbiguousFraction)
+	if s.choice.entry {
+		return entry
+	}
+	return Inch
+}
+
+// rangeMark reads on behind a value to the second number of a range: at a dash that
+// touches it or has a space on either side, at "to" or at dots.
+func (s *scanner) rangeMark() bool {
+	mark := s.pos
+	s.space()
+	rest := s.in[s.pos:]
+	for _, sign := range []string{"to ", "bis ", "à ", "…", "...", "..", "-"} {
+		if !strings.HasPrefix(rest, sign) {
+			continue
+		}
+		behind := strings.TrimLeft(rest[len(sign):], " ")
+		number := strings.TrimLeft(strings.TrimLeft(behind, "+-"), ".,")
+		if number == "" || number[0] < '0' || number[0] > '9' ||
+			sign == "-" && s.pos > mark && len(behind) == len(rest)-1 { // " -41" has a sign
+			break
+		}
+		s.pos = len(s.in) - len(behind)
+		return true
+	}
+	s.pos = mark
+	return false
 }
 
 func (s *scanner) end(parsed Parsed) (Parsed, error) {
@@ -408,7 +527,7 @@ func (s *scanner) clock(hours *big.Rat) (Value, bool) {
 // minutes and seconds (12°30'15"). Each unit is smaller than the one before. A
 // minus before the first part holds for all.
 func (s *scanner) parts(value Value, unit Unit) (Value, error) {
-	marked := s.pos > 0 && strings.ContainsRune("'°", rune(s.in[s.pos-1])) || strings.HasSuffix(s.in[:s.pos], "°")
+	marked := s.pos > 0 && s.in[s.pos-1] == '\'' || s.kind == Angle
 	feet := s.kind == Length && unit == Foot
 	if s.kind != Duration && !feet && !(marked && (s.kind == Angle || s.kind == Length)) {
 		return value, nil
@@ -416,7 +535,11 @@ func (s *scanner) parts(value Value, unit Unit) (Value, error) {
 	for {
 		mark := s.pos
 		s.space()
+		if feet && unit == Foot && strings.HasPrefix(s.in[s.pos:], "-") {
+			s.pos++ // 5'-3 1/2"
+		}
 		if s.pos >= len(s.in) || s.in[s.pos] < '0' || s.in[s.pos] > '9' {
+			s.pos = mark
 			return value, nil
 		}
 		at := s.pos
@@ -428,7 +551,8 @@ func (s *scanner) parts(value Value, unit Unit) (Value, error) {
 		if err != nil {
 			return value, err
 		}
-		if s.kind != Duration && !strings.ContainsRune("'\"", rune(s.in[s.pos-1])) && !(feet && next == Inch) {
+		if s.kind != Duration && !strings.ContainsRune("'\"", rune(s.in[s.pos-1])) && !(feet && next == Inch) &&
+			next != ArcMinute && next != ArcSecond {
 			s.pos = mark // no part: another value
 			return value, nil
 		}
@@ -442,6 +566,9 @@ func (s *scanner) parts(value Value, unit Unit) (Value, error) {
 			return value, s.refuse(at, CodeTrailing, "a smaller unit")
 		}
 		part := FromRat(number, next)
+		if s.kind != Duration && part.Cmp(New(1, 1, unit)) >= 0 { // 5'15"
+			return value, s.refuse(at, CodeTrailing, "less than 1 "+string(unit))
+		}
 		if value.Sign() < 0 {
 			part = part.Neg()
 		}

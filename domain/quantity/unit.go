@@ -239,10 +239,12 @@ func init() {
 	// Lengths, times and angles.
 	define(Metre, Length, "1", "metre", "metres", "meter", "meters")
 	define(Centimetre, Length, "1/100", "centimetre", "centimetres", "centimeter", "centimeters")
-	define(Millimetre, Length, "1/1000", "millimetre", "millimetres", "millimeter", "millimeters")
-	define(Micrometre, Length, "1/1000000", "um", "micron", "microns", "micrometre", "micrometres")
+	define(Millimetre, Length, "1/1000", "millimetre", "millimetres", "millimeter", "millimeters",
+		"milimetre", "milimetres",
+		"milimeter", "milimeters", "mms")
+	define(Micrometre, Length, "1/1000000", "um", "µ", "micron", "microns", "micrometre", "micrometres")
 	define(Inch, Length, "254/10000", "inch", "inches", `"`)
-	define(Thou, Length, "254/10000000", "thous", "thousandth", "thousandths")
+	define(Thou, Length, "254/10000000", "thous", "tho", "thousandth", "thousandths")
 	define(Foot, Length, "3048/10000", "foot", "feet", "'")
 	name(Length, mil, "mil")
 	name(Length, mil, "mils")
@@ -254,8 +256,8 @@ func init() {
 	define(Day, Duration, "86400", "day", "days")
 	define(Week, Duration, "604800", "w", "wks", "week", "weeks")
 	define(Degree, Angle, "1", "deg", "degs", "degree", "degrees")
-	define(ArcMinute, Angle, "1/60", "'")
-	define(ArcSecond, Angle, "1/3600", `"`)
+	define(ArcMinute, Angle, "1/60", "'", "arc minute", "arc minutes", "minute", "minutes")
+	define(ArcSecond, Angle, "1/3600", `"`, "arc second", "arc seconds", "second", "seconds")
 	define(Turn, Turns, "1", "turns")
 	define(OClock, Turns, "1/12", "oclock")
 
