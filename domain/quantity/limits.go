@@ -65,7 +65,7 @@ func ParseLimits(text string, context Context, nominal Value) (low, high Value, 
 // phrases are what is said in more than one way, and how it is read.
 var phrases = phraseBook(map[string][]string{
 	"±": {"+/-", "+-", "plus or minus", "plus/minus", "give or take"},
-	" at least ": {" minimum of ", " minimum ", " min. ", " min ", " no less than ", " not less than ", " not under ",
+	" at least ": {" minimum of ", " minimum ", " no less than ", " not less than ", " not under ",
 		" not below ", " no smaller than ", ">=", "≥", " atleast ", " mindestens ", " au moins ", " al menos ",
 		" mínimo "},
 	" at most ": {" maximum of ", " maximum ", " no more than ", " not more than ", " not over ",
@@ -176,7 +176,7 @@ func (r *limitsReader) read() (low, high Value, err error) {
 		}
 	}
 	// Both limits as values.
-	for _, separator := range []string{" to ", "…", "..."} {
+	for _, separator := range []string{" to ", "…", "...", ".."} {
 		if before, _, ok := strings.Cut(r.plain, separator); ok {
 			return r.pair(part{before, 0}, from(len(before)+len(separator)), r.context)
 		}

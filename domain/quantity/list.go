@@ -318,6 +318,10 @@ func (s *listScanner) between(behind, first bool) (comma bool) {
 			s.pos += size
 			continue
 		}
+		if char == '-' && s.dashBeforeName() {
+			s.pos++
+			continue
+		}
 		if places, rest, _ := s.placesAt(s.pos); places != nil || rest {
 			return comma
 		}
@@ -334,8 +338,23 @@ func (s *listScanner) between(behind, first bool) (comma bool) {
 			return comma
 		}
 		s.pos = end
+		if strings.HasPrefix(s.in[end:], ":") { // "reading: left 46"
+			s.pos++
+		}
 	}
 	return comma
+}
+
+// dashBeforeName reports whether a dash with a space on either side stands before a name, as
+// in "left 46 - right 41".
+func (s *listScanner) dashBeforeName() bool {
+	rest := s.in[s.pos+1:]
+	name := strings.TrimLeft(rest, " ")
+	if s.pos == 0 || s.in[s.pos-1] != ' ' || len(name) == len(rest) || name == "" {
+		return false
+	}
+	places, others, _ := s.placesAt(len(s.in) - len(name))
+	return places != nil || others
 }
 
 // digitAt reports whether a digit stands at a byte.

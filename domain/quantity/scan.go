@@ -497,6 +497,9 @@ func (s *scanner) rangeMark() bool {
 
 func (s *scanner) end(parsed Parsed) (Parsed, error) {
 	s.space()
+	if s.in[s.pos:] == "." {
+		s.pos++ // the end of a sentence
+	}
 	switch char, _ := s.peek(); {
 	case char == '-':
 		return Parsed{}, s.refuse(s.pos, CodeRange, "one number")

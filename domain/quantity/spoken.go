@@ -112,6 +112,14 @@ func (s *speech) words(word string, end int) {
 		s.put(number, after)
 		return
 	}
+	// "3/4 of an inch".
+	if before := strings.TrimRight(s.in.text[:s.pos], " "); word == "of" && before != "" &&
+		before[len(before)-1] >= '0' && before[len(before)-1] <= '9' {
+		if next, after := (wordReader{s.in.text, end}).peek(); next == "a" || next == "an" {
+			s.put("", after)
+			return
+		}
+	}
 	// "1 and 1/16" is a whole number and its fraction.
 	rest := strings.TrimLeft(s.in.text[end:], " ")
 	if before := strings.TrimRight(s.in.text[:s.pos], " "); word == "and" && wholeAtEnd(before) {
