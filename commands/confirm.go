@@ -86,7 +86,7 @@ func (c *call) nextItem(reply *Reply, machine domain.Machine, starting []domain.
 	item := starting[0]
 	name := c.itemNames(machine, starting[:1])[0]
 	reply.Lines = append(reply.Lines, c.say("confirm.left", words.D{"N": len(starting)}),
-		c.say("confirm.next", words.D{"Item": name}), c.itemLine(machine, item),
+		c.say("confirm.next", words.D{"Item": name}), c.itemLine(machine, item, false),
 		c.say("why.source", words.D{"Source": itemSource(machine.Profile, item)}), c.say("confirm.own", nil))
 	reply.Buttons = append(reply.Buttons, Button{
 		Label:  shorten(c.say("button.confirm", words.D{"Item": name}), buttonChars),
@@ -106,7 +106,7 @@ func (c *call) confirmItem(machine domain.Machine, item domain.Item, values *dom
 	reply := Reply{Headline: c.say("confirm.done",
 		words.D{"Machine": words.User(machine.Name), "Item": c.itemNames(machine, []domain.Item{item})[0]})}
 	if values != nil {
-		reply.Lines = append(reply.Lines, c.itemLine(outcome.After.Machine, item))
+		reply.Lines = append(reply.Lines, c.itemLine(outcome.After.Machine, item, true))
 	}
 	c.nextItem(&reply, outcome.After.Machine, outcome.After.Starting)
 	reply.Lines = append(reply.Lines, c.say("caution.manual", nil))
@@ -277,18 +277,22 @@ func inOrder(v *domain.CheckValues) bool {
 	return true
 }
 
-// itemLine says what has been confirmed.
-func (w *wording) itemLine(machine domain.Machine, item domain.Item) string {
+// itemLine says what is, or has been, confirmed: the shop's own values as they were set, a
+// profile's to the digits of a reading.
+func (w *wording) itemLine(machine domain.Machine, item domain.Item, own bool) string {
 	switch item.Kind {
 	case domain.CheckItem:
 		check := itemCheck(machine.Profile, item)
 		scale := rulerFor(check, machine.UnitsIn(w.shop))
 		if !check.Target.Valid() {
-			return w.say("how.alike", words.D{"Most": scale.exactly(check.AlikeAdjust)})
+			return w.say("how.alike", words.D{"Most": scale.most(check.AlikeAdjust)})
 		}
-		return w.say("why.limits", words.D{"Target": scale.exactly(check.Target), "Adjust": w.limitsText(scale,
-			check.Adjust),
-			"Stop": w.limitsText(scale, check.Stop)})
+		if own {
+			return w.say("why.limits", words.D{"Target": scale.exactly(check.Target),
+				"Adjust": w.limitsText(scale, check.Adjust), "Stop": w.limitsText(scale, check.Stop)})
+		}
+		return w.say("why.limits", words.D{"Target": scale.briefly(check.Target),
+			"Adjust": w.limitsBrief(scale, check.Adjust), "Stop": w.limitsBrief(scale, check.Stop)})
 	case domain.AdjusterItem:
 		a := machine.Profile.Adjuster(item.ID)
 		return w.say("confirm.screw", words.D{"Thread": a.Thread, "Seen": a.SeenFrom,

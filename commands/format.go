@@ -16,6 +16,7 @@ type ruler struct {
 	decimals int
 	fraction int64            // print inches as fractions of so much, or 0
 	limits   []quantity.Value // that a printed value must not contradict
+	ruled    int64            // print limits in inches as fractions of so much, or 0
 }
 
 // rulerFor prints c's values in system s.
@@ -26,7 +27,32 @@ func rulerFor(c *profile.Check, s quantity.System) ruler {
 			scale.limits = append(scale.limits, v)
 		}
 	}
+	scale.ruled = ruled(c, scale.unit)
 	return scale
+}
+
+// ruled is the denominator that a check's target and limits have on an inch rule, 0 where
+// they are no such fractions or whole numbers alone.
+func ruled(check *profile.Check, unit quantity.Unit) int64 {
+	if unit != quantity.Inch {
+		return 0
+	}
+	most := int64(1)
+	for _, v := range []quantity.Value{check.Target, check.Adjust.Low, check.Adjust.High, check.Stop.Low,
+		check.Stop.High, check.AlikeAdjust, check.AlikeStop} {
+		if !v.Valid() {
+			continue
+		}
+		below := v.In(unit).Denom()
+		if !below.IsInt64() || below.Int64() > 64 || below.Int64()&(below.Int64()-1) != 0 {
+			return 0
+		}
+		most = max(most, below.Int64())
+	}
+	if most == 1 {
+		return 0
+	}
+	return most
 }
 
 // by prints readings to the digits that a gauge supports: as a fraction where its
@@ -70,9 +96,36 @@ func (r ruler) travel(v quantity.Value) string {
 	return r.size(v)
 }
 
-// briefly prints a target or limit to the digits of a reading, for a page that
-// is read at a glance; exactly stands behind "why".
-func (r ruler) briefly(v quantity.Value) string { return quantity.Format(v, r.unit, r.decimals) }
+// briefly prints a target to the digits of a reading, for a page that is read at a glance;
+// exactly stands behind "why".
+func (r ruler) briefly(v quantity.Value) string {
+	if text, ok := r.fractional(v); ok {
+		return text
+	}
+	return quantity.Format(v, r.unit, r.decimals)
+}
+
+// least and most print a limit briefly, on its safe side: a reading that looks to be within
+// it is.
+func (r ruler) least(v quantity.Value) string { return r.limit(v, true) }
+
+func (r ruler) most(v quantity.Value) string { return r.limit(v, false) }
+
+func (r ruler) limit(v quantity.Value, least bool) string {
+	if text, ok := r.fractional(v); ok {
+		return text
+	}
+	return quantity.FormatLimit(v, r.unit, r.decimals, least)
+}
+
+// fractional prints a target or limit as it stands on an inch rule, where the check's all
+// do.
+func (r ruler) fractional(v quantity.Value) (text string, ok bool) {
+	if r.ruled == 0 {
+		return "", false
+	}
+	return quantity.FormatFraction(v, r.unit, r.ruled)
+}
 
 // doubt prints an expanded uncertainty: one digit more than a reading has.
 func (r ruler) doubt(u quantity.Value) string { return quantity.Format(u, r.unit.Step(), r.decimals+1) }
@@ -80,6 +133,9 @@ func (r ruler) doubt(u quantity.Value) string { return quantity.Format(u, r.unit
 // exactly prints a target or limit so that nothing is rounded away that
 // matters: with up to three more digits than a reading.
 func (r ruler) exactly(value quantity.Value) string {
+	if text, ok := r.fractional(value); ok {
+		return text
+	}
 	for d := r.decimals; d < r.decimals+3; d++ {
 		text := quantity.Format(value, r.unit, d)
 		if p, err := quantity.Parse(text, quantity.Context{Kind: value.Kind(), Entry: r.unit}); err == nil &&
@@ -90,25 +146,30 @@ func (r ruler) exactly(value quantity.Value) string {
 	return r.show(value)
 }
 
-// limitsText prints limits: "0.889 to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
+// limitsText prints limits exactly: "0.889 to 1.143 mm", "at least 1.2 mm", "at most 3 mm".
 func (w *wording) limitsText(r ruler, b metrology.Limits) string {
-	return w.limitsTextBy(r.exactly, r, b)
+	return w.limitsTextBy(r.exactly, r.exactly, r, b)
 }
 
-// limitsTextBy prints limits with each value printed by show.
-func (w *wording) limitsTextBy(show func(quantity.Value) string, scale ruler, limits metrology.Limits) string {
+// limitsBrief prints limits to the digits of a reading, on their safe side.
+func (w *wording) limitsBrief(r ruler, b metrology.Limits) string {
+	return w.limitsTextBy(r.least, r.most, r, b)
+}
+
+// limitsTextBy prints limits, the least and the greatest value each by its function.
+func (w *wording) limitsTextBy(least, most func(quantity.Value) string, scale ruler, limits metrology.Limits) string {
 	switch {
 	case limits.Low.Valid() && limits.High.Valid():
-		low, high := show(limits.Low), show(limits.High)
+		low, high := least(limits.Low), most(limits.High)
 		// One unit is enough for both.
 		if unit := " " + string(scale.unit); strings.HasSuffix(low, unit) && strings.HasSuffix(high, unit) {
 			low = strings.TrimSuffix(low, unit)
 		}
 		return w.say("limits.between", words.D{"Low": low, "High": high})
 	case limits.Low.Valid():
-		return w.say("limits.least", words.D{"Low": show(limits.Low)})
+		return w.say("limits.least", words.D{"Low": least(limits.Low)})
 	case limits.High.Valid():
-		return w.say("limits.most", words.D{"High": show(limits.High)})
+		return w.say("limits.most", words.D{"High": most(limits.High)})
 	}
 	return w.say("limits.none", nil)
 }

@@ -107,14 +107,14 @@ func runMachine(c *call) (Reply, error) {
 func (w *wording) stopLimits(scale ruler, limits metrology.Limits) string {
 	data := words.D{}
 	if limits.Low.Valid() {
-		data["Low"] = scale.briefly(limits.Low)
+		data["Low"] = scale.least(limits.Low)
 	}
 	if limits.High.Valid() {
-		data["High"] = scale.briefly(limits.High)
+		data["High"] = scale.most(limits.High)
 	}
 	switch {
 	case limits.Low.Valid() && limits.High.Valid():
-		data["Low"] = strings.TrimSuffix(scale.briefly(limits.Low), " "+string(scale.unit))
+		data["Low"] = strings.TrimSuffix(scale.least(limits.Low), " "+string(scale.unit))
 		return "; " + w.say("sheet.stop.both", data)
 	case limits.Low.Valid():
 		return "; " + w.say("sheet.stop.low", data)
@@ -132,14 +132,13 @@ func (w *wording) sheetRow(st domain.Status, cs *domain.CheckStatus, n int) []st
 	case cs.Check.Inspection:
 		return row
 	case !cs.Check.Target.Valid():
-		row[2] = w.say("sheet.alike", words.D{"Most": scale.briefly(cs.Check.AlikeAdjust)})
+		row[2] = w.say("sheet.alike", words.D{"Most": scale.most(cs.Check.AlikeAdjust)})
 	default:
 		key := "sheet.target"
 		if slices.Contains(st.Starting, domain.CheckItem.Of(cs.Check.ID).In(cs.Check.Mode)) {
 			key = "sheet.target.starting"
 		}
-		d := words.D{"Target": scale.briefly(cs.Check.Target), "Band": w.limitsTextBy(scale.briefly, scale,
-			cs.Check.Adjust)}
+		d := words.D{"Target": scale.briefly(cs.Check.Target), "Band": w.limitsBrief(scale, cs.Check.Adjust)}
 		row[2] = w.modeName(cs.Check) + w.say(key, d) + w.stopLimits(scale, cs.Check.Stop)
 	}
 	switch {

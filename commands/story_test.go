@@ -318,7 +318,9 @@ func TestStoryUnlikely(t *testing.T) {
 	world.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 13 mm, right 11 mm")
 	world.press("ada", "Withdraw")
 	world.as("ada", "reading", "machine=Marble", "check=infeed roller", "values=left 14 mm, right 11 mm")
+	again := world.last
 	world.as("wren", "release", "machine=Marble")
+	world.pressOn(again, "ada", "It is right")
 	if !confirmed.Before(world.now) {
 		t.Error("no time has passed")
 	}

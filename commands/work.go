@@ -114,11 +114,11 @@ func (w *wording) checkSteps(machine domain.Machine, check *profile.Check) []str
 		switch {
 		case dimension.Target.Valid():
 			steps = append(steps, capital(w.modeName(dimension))+
-				w.say("why.limits", words.D{"Target": scale.exactly(dimension.Target),
-					"Adjust": w.limitsText(scale, dimension.Adjust),
-					"Stop":   w.limitsText(scale, dimension.Stop)}))
+				w.say("why.limits", words.D{"Target": scale.briefly(dimension.Target),
+					"Adjust": w.limitsBrief(scale, dimension.Adjust),
+					"Stop":   w.limitsBrief(scale, dimension.Stop)}))
 		default:
-			steps = append(steps, w.say("how.alike", words.D{"Most": scale.exactly(check.AlikeAdjust)}))
+			steps = append(steps, w.say("how.alike", words.D{"Most": scale.most(check.AlikeAdjust)}))
 		}
 	}
 	return steps

@@ -419,3 +419,38 @@ func TestFormat(t *testing.T) {
 		}
 	}
 }
+
+// What is within a printed limit is within the limit, however few digits are printed.
+func TestFormatLimit(t *testing.T) {
+	for _, test := range []struct {
+		limit       Value
+		unit        Unit
+		decimals    int
+		least, most string
+	}{
+		{New(2, 1, Thou), Millimetre, 2, "0.06 mm", "0.05 mm"},
+		{New(35, 1, Thou), Millimetre, 2, "0.89 mm", "0.88 mm"},
+		{New(-3, 1, Thou), Millimetre, 2, "-0.07 mm", "-0.08 mm"},
+		{New(5, 1, Millimetre), Millimetre, 1, "5.0 mm", "5.0 mm"},
+		{New(0, 1, Thou), Millimetre, 2, "0.00 mm", "0.00 mm"},
+		{New(-1, 1000, Millimetre), Millimetre, 0, "0 mm", "-1 mm"},
+		{New(45, 1, Degree), Degree, 0, "45°", "45°"},
+	} {
+		if got := FormatLimit(test.limit, test.unit, test.decimals, true); got != test.least {
+			t.Errorf("%v at least: %s, want %s", test.limit, got, test.least)
+		}
+		if got := FormatLimit(test.limit, test.unit, test.decimals, false); got != test.most {
+			t.Errorf("%v at most: %s, want %s", test.limit, got, test.most)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		limit := New(rapid.Int64Range(-5000, 5000).Draw(t, "limit"), 7, Thou)
+		decimals := rapid.IntRange(0, 4).Draw(t, "decimals")
+		for _, least := range []bool{true, false} {
+			printed, err := Parse(FormatLimit(limit, Millimetre, decimals, least), Context{Kind: Length})
+			if err != nil || least && printed.Value.Cmp(limit) < 0 || !least && printed.Value.Cmp(limit) > 0 {
+				t.Fatalf("%v, least %t: %v, %v", limit, least, printed.Value, err)
+			}
+		}
+	})
+}

@@ -26,6 +26,20 @@ func Format(v Value, unit Unit, decimals int) string {
 	return text + " " + string(unit)
 }
 
+// FormatLimit prints a limit in a unit to a number of decimals, on its safe side: a least
+// value rounded up, a greatest one down. What is within the printed limit is within the
+// real one.
+func FormatLimit(limit Value, unit Unit, decimals int, least bool) string {
+	scale := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(max(decimals, 0))), nil)
+	amount := limit.In(unit)
+	scaled := new(big.Int).Mul(amount.Num(), scale)
+	whole, rest := new(big.Int).DivMod(scaled, amount.Denom(), new(big.Int)) // rounded down
+	if least && rest.Sign() > 0 {
+		whole.Add(whole, big.NewInt(1))
+	}
+	return Format(FromRat(new(big.Rat).SetFrac(whole, scale), unit), unit, decimals)
+}
+
 // sixteenths prints a number of turns as a fraction, if it is a multiple of a
 // sixteenth.
 func sixteenths(number *big.Rat) (string, bool) {
