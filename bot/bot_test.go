@@ -277,7 +277,7 @@ func TestStory(t *testing.T) {
 	rig := newMarble(t)
 	rig.start()
 	rig.ready()
-	_, reply := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller", "values=46 41")
+	_, reply := rig.slash(rig.ada, "reading", "machine=Marble", "check=infeed roller", "values=46-41")
 	if !reply.Ephemeral || len(reply.Buttons) != 3 {
 		t.Fatalf("a question: %+v", reply)
 	}

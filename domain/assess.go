@@ -21,7 +21,7 @@ func Assess(snap Snapshot, now time.Time) Status {
 	given := snap
 	status := Status{
 		known: &given, At: now, Shop: snap.Shop, Machine: snap.Machine, Hours: snap.Hours,
-		Tags: snap.Tags, Outage: snap.Outage, Waiting: snap.Waiting, Dangers: snap.Dangers,
+		Tags: snap.Tags, Outage: snap.Outage, Waiting: unanswered(snap), Dangers: snap.Dangers,
 		Problems: snap.Problems, Needs: snap.Needs, NeededBy: snap.NeededBy, Handover: snap.Handover,
 		Sets: sets(snap.Sets), Fits: fits(snap), Events: snap.Events,
 		Mends: snap.Mends, Test: snap.Test, Counter: snap.Counter, Loosening: waiting(snap),
@@ -255,6 +255,15 @@ func Greatest(values []quantity.At, position string) quantity.Value {
 		take(true)
 	}
 	return most
+}
+
+// unanswered are the readings that are kept unconfirmed, but for those of a check that was read
+// again since: that answers them.
+func unanswered(snap Snapshot) []Latest {
+	return slices.DeleteFunc(slices.Clone(snap.Waiting), func(waits Latest) bool {
+		latest := snap.Latest[waits.Check]
+		return latest.Reading != nil && latest.Fact > waits.Fact && !latest.At.Before(waits.At)
+	})
 }
 
 // nextWake is the first moment after s.At at which time alone changes s.

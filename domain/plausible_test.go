@@ -2,6 +2,7 @@ package domain_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -214,5 +215,42 @@ func TestUnlikelySetting(t *testing.T) {
 		if got := UnlikelySetting(test.check, test.value); got != test.want {
 			t.Errorf("%s: %t", test.name, got)
 		}
+	}
+}
+
+// An unlikely reading of a safety check waits for an answer, and reading the check again is
+// one; a quality check's never keeps a machine from being used.
+func TestUnanswered(t *testing.T) {
+	snap := bench()
+	waits := func(id string, no FactNo, at time.Time) Latest {
+		return Latest{Fact: no, Check: id, At: at, Reading: &Reading{Check: id, Unconfirmed: true}}
+	}
+	snap.Waiting = []Latest{waits("bed", 20, added), waits("blade", 21, added)}
+	unanswered := func() (all []FactNo) {
+		for _, waits := range Assess(snap, added).Unanswered() {
+			all = append(all, waits.Fact)
+		}
+		return all
+	}
+	if d := cmp.Diff([]FactNo{21}, unanswered()); d != "" {
+		t.Errorf("of a quality and a safety check (-want +got):\n%s", d)
+	}
+	if wake := Assess(snap, added).Wake; !wake.Equal(added.Add(DoubtWaits)) {
+		t.Errorf("wakes at %v to call the stewards", wake)
+	}
+	read(&snap, "blade", 22, added.Add(-time.Minute), thou(1100))
+	if d := cmp.Diff([]FactNo{21}, unanswered()); d != "" {
+		t.Errorf("after one of an earlier time (-want +got):\n%s", d)
+	}
+	read(&snap, "blade", 19, added.Add(time.Minute), thou(1100))
+	if d := cmp.Diff([]FactNo{21}, unanswered()); d != "" {
+		t.Errorf("after one reported before (-want +got):\n%s", d)
+	}
+	read(&snap, "blade", 22, added, thou(1100))
+	if got := unanswered(); got != nil {
+		t.Errorf("read again, and still unanswered: %v", got)
+	}
+	if waits := Assess(snap, added).Waiting; len(waits) != 1 || waits[0].Fact != 20 {
+		t.Errorf("waits: %v", waits)
 	}
 }
