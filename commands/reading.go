@@ -50,6 +50,11 @@ func runReading(c *call) (Reply, error) {
 	// The values at their positions, and with what they were read.
 	form := layout(machine, c.shop, check)
 	list, err := readList(check, typed, form)
+	if said, _ := domain.InspectionSaid(typed); err != nil && said != domain.NotSaid {
+		return Reply{}, &userError{key: "reading.word", data: words.D{"Given": words.User(typed)},
+			example: c.exampleWith("values", c.exampleValues(machine, check)),
+			buttons: []Button{c.again(c.say("button.values", nil), "values", "")}}
+	}
 	if err != nil {
 		return c.askOrRefuse(err, "values", form.Positions, c.exampleValues(machine, check))
 	}
@@ -214,7 +219,7 @@ func (c *call) askUnlikely(reply *Reply, outcome domain.Outcome, check *profile.
 			Button{Label: shorten(c.say("button.meant", words.D{"Values": a.Options["values"]}), buttonChars),
 				Custom: wait(c, againAction, a)})
 	}
-	// The same numbers in other units, those of the shop first; then what else slipped.
+	// The same numbers in other units, then what else slipped.
 	for _, meantIn := range []quantity.Unit{quantity.Millimetre, quantity.Thou, quantity.Inch} {
 		if meantIn.Kind() != layout.Kind || meantIn == list.Unit {
 			continue
@@ -256,23 +261,22 @@ func runBelieve(c *call, t turning) (Reply, error) {
 
 // inspect records that a check passes or fails.
 func (c *call) inspect(machine domain.Machine, check *profile.Check, typed string) (Reply, error) {
-	verdict, note, _ := strings.Cut(typed, ":")
 	if typed == "" {
 		return Reply{Headline: c.say("inspection.ask", words.D{"Check": capital(check.Name), "How": check.Measured}),
 			Buttons: []Button{c.again(c.say("button.pass", nil), "values", "pass"),
 				c.again(c.say("button.fail", nil), "values", "fail")}}, nil
 	}
 	// Passed or failed, in words that people use.
-	in := domain.Inspection{Check: check.ID, Note: words.Clean(note), Photo: photo(c.options["photo"])}
-	switch fold(verdict) {
-	case "pass", "passes", "passed", "ok", "good", "yes":
-		in.Pass = true
-	case "fail", "fails", "failed", "bad", "no":
-	default:
+	said, note := domain.InspectionSaid(words.Clean(typed))
+	if said == domain.NotSaid {
 		return Reply{}, &userError{key: "inspection.words",
 			data:    words.D{"Check": capital(check.Name), "Given": words.User(typed)},
-			example: c.exampleWith("values", "pass")}
+			example: c.exampleWith("values", "pass"),
+			buttons: []Button{c.again(c.say("button.pass", nil), "values", "pass: "+typed),
+				c.again(c.say("button.fail", nil), "values", "fail: "+typed)}}
 	}
+	in := domain.Inspection{Check: check.ID, Pass: said == domain.SaidPasses, Note: note,
+		Photo: photo(c.options["photo"])}
 	outcome, err := c.report(machine, in)
 	if err != nil {
 		return Reply{}, err

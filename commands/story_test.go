@@ -348,6 +348,11 @@ func TestStoryTyped(t *testing.T) {
 		"left 1.02-1.04, right 1.03", "left 46, - 41", "left 10.2, right 1.04", "left 1.02, right -1.04"} {
 		reads("infeed", values)
 	}
+	reads("infeed", "ok")
+	world.press("ada", "Type the values")
+	reads("fingers", "all good 👍")
+	reads("fingers", "ok except one sticking")
+	world.press("ada", "It passes")
 	reads("knife width", "knife 1 15/16 in, knife 2 1 in, knife 3 1 in, knife 4 1 in")
 	reads("knife width", "0.95 0.95 0.95 0.95")
 	asked := world.last
@@ -356,7 +361,7 @@ func TestStoryTyped(t *testing.T) {
 	world.as("bo", "ready", "before=saturday")
 	world.sweep(3 * time.Minute)
 	world.pressOn(asked, "ada", "I meant")
-	world.as("bo", "hours", "machine=Marble", "hours=2")
+	reads("guards", "doesn't work, hinge is loose")
 	world.notices()
 	world.golden("typed")
 }

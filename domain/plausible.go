@@ -121,7 +121,7 @@ func shifted(check *profile.Check, read quantity.Value) []quantity.Value {
 	for _, factor := range []*big.Rat{big.NewRat(1, 10), big.NewRat(10, 1), big.NewRat(1, 100), big.NewRat(100, 1),
 		big.NewRat(1, 1000), big.NewRat(1000, 1)} {
 		moved := read.Mul(factor)
-		near := !target || moved.Abs().Cmp(times(size, 4)) <= 0
+		near := !target || moved.Abs().Cmp(times(size, 3)) <= 0
 		if check.Adjust.Set() && check.Adjust.Holds(moved) && near {
 			likely = append(likely, moved)
 		}

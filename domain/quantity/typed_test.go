@@ -36,7 +36,8 @@ func TestTypedValues(t *testing.T) {
 			got := outcome(err)
 			if err == nil {
 				got = "another value"
-				if wanted, about := strings.CutPrefix(entry[1], "about "); about == list.About && holds(t, list, wanted) {
+				wanted, about := strings.CutPrefix(entry[1], "about ")
+				if about == list.About && holds(t, list, wanted) {
 					got = entry[1]
 				}
 			}
