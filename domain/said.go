@@ -19,25 +19,33 @@ const (
 // passing and failing are what people write of an inspection, each the whole of it or what
 // stands before the first comma, colon, semicolon or point.
 var (
-	passing = []string{"pass", "passes", "passed", "ok", "okay", "okey", "good", "very good", "fine", "all good", "all ok",
-		"all okay", "all fine", "looks good", "looks ok", "looks fine", "seems fine", "works", "worked", "working",
-		"it works", "works fine", "works as it should", "tested ok", "tested good", "checked ok", "checked", "sound",
-		"no issues", "no issue", "no problem", "no problems", "no faults", "no fault", "nothing wrong", "nothing to see",
-		"no damage", "no cracks", "no play", "in order", "all in order", "in place", "all in place", "all there",
-		"all tight", "tight", "all bolts tight", "clean", "clear", "as it should be", "perfect", "great", "up to spec",
-		"yes, passes", "done, ok", "bestanden", "in ordnung", "alles in ordnung", "alles gut", "alles ok", "alles fest",
-		"io", "passt", "en ordre", "tout va bien", "conforme", "bien", "todo bien", "correcto", "en orden"}
-	failing = []string{"fail", "fails", "failed", "failing", "bad", "not ok", "not okay", "not good", "not fine",
-		"not in order", "not working", "does not work", "doesnt work", "did not work", "didnt work", "wont work",
-		"dont work", "not tight", "not in place", "not there", "missing", "broken", "cracked", "loose", "worn out",
-		"damaged", "stuck", "no good", "faulty", "defective", "not passed", "did not pass", "didnt pass", "does not pass",
-		"doesnt pass", "kaputt", "nicht in ordnung", "nicht ok", "nio", "defekt", "durchgefallen", "en panne", "cassé",
-		"non conforme", "mal", "roto", "no funciona"}
+	passing = []string{
+		"pass", "passes", "passed", "ok", "okay", "okey", "good", "very good", "fine", "all good", "all ok",
+		"all okay", "all fine", "looks good", "looks ok", "looks fine", "seems fine", "works", "worked",
+		"working", "it works", "works fine", "works as it should", "tested ok", "tested good", "checked ok",
+		"checked", "sound", "no issues", "no issue", "no problem", "no problems", "no faults", "no fault",
+		"nothing wrong", "nothing to see", "no damage", "no cracks", "no play", "in order", "all in order",
+		"in place", "all in place", "all there", "all tight", "tight", "all bolts tight", "clean", "clear",
+		"as it should be", "perfect", "great", "up to spec", "yes, passes", "done, ok", "bestanden",
+		"in ordnung", "alles in ordnung", "alles gut", "alles ok", "alles fest", "io", "passt", "en ordre",
+		"tout va bien", "conforme", "bien", "todo bien", "correcto", "en orden",
+	}
+	failing = []string{
+		"fail", "fails", "failed", "failing", "bad", "not ok", "not okay", "not good", "not fine",
+		"not in order", "not working", "does not work", "doesnt work", "did not work", "didnt work",
+		"wont work", "dont work", "not tight", "not in place", "not there", "missing", "broken", "cracked",
+		"loose", "worn out", "damaged", "stuck", "no good", "faulty", "defective", "not passed",
+		"did not pass", "didnt pass", "does not pass", "doesnt pass", "kaputt", "nicht in ordnung", "nicht ok",
+		"nio", "defekt", "durchgefallen", "en panne", "cassé", "non conforme", "mal", "roto", "no funciona",
+	}
 	// doubting are words that make a pass unsure, wherever behind it they stand.
-	doubting = []string{"but", "except", "although", "though", "however", "not", "no", "loose", "stuck", "stick", "sticks",
-		"sticking", "broken", "crack", "cracked", "cracks", "missing", "slow", "slowly", "worn", "bent", "bad", "fail",
-		"fails", "failed", "almost", "mostly", "maybe", "perhaps", "think", "guess", "hot", "leak", "leaks", "until",
-		"was", "were", "one", "barely", "hardly", "sometimes", "aber", "nicht", "mais", "pas", "pero"}
+	doubting = []string{
+		"but", "except", "although", "though", "however", "not", "no", "loose", "stuck", "stick", "sticks",
+		"sticking", "broken", "crack", "cracked", "cracks", "missing", "slow", "slowly", "worn", "bent", "bad",
+		"fail", "fails", "failed", "almost", "mostly", "maybe", "perhaps", "think", "guess", "hot", "leak",
+		"leaks", "until", "was", "were", "one", "barely", "hardly", "sometimes", "aber", "nicht", "mais",
+		"pas", "pero",
+	}
 )
 
 // InspectionSaid is what words say of an inspection, and what else they say of it: "passed,
@@ -75,12 +83,17 @@ func InspectionSaid(text string) (said SaidOf, note string) {
 		return NotSaid, ""
 	case slices.Contains(failing, verdict):
 		return SaidFails, note
-	case slices.Contains(passing, verdict) || slices.Contains(passing, strings.Join(slices.Compact(
-		slices.DeleteFunc(slices.Clone(words), func(word string) bool { return word == "ok" && len(words) > 1 })), " ")):
+	case slices.Contains(passing, verdict), slices.Contains(passing, withoutOK(words)):
 		if slices.ContainsFunc(others, func(word string) bool { return slices.Contains(doubting, word) }) {
 			return NotSaid, ""
 		}
 		return SaidPasses, note
 	}
 	return NotSaid, ""
+}
+
+// withoutOK is what other words say beside an ok, as of "good 👍".
+func withoutOK(words []string) string {
+	others := slices.DeleteFunc(slices.Clone(words), func(word string) bool { return word == "ok" })
+	return strings.Join(others, " ")
 }
