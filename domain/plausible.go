@@ -12,7 +12,7 @@ import (
 // Unlikely reports whether a value at any position is more likely a slip of the unit, the
 // decimal point or the sign than the machine:
 //
-//   - outside what the profile says is plausible, where it does;
+//   - outside what the profile says is plausible, where it does, and then nothing else counts;
 //   - ten times the target or more, or a tenth of it or less and outside the stop limits;
 //   - five times the target or more, or a fifth or less, outside the limits that ask for an
 //     adjustment, where a tenth or ten times of it lies within them;
@@ -21,8 +21,8 @@ import (
 //   - of a frequency, one that fits an overtone of the target.
 //
 // A target of zero has the greatest of the check's limits in its place. Where there is no
-// target it is fifteen times the profile's example or more, or a fifteenth or less; or eight
-// times another position's value. On a scale of temperature only what the profile says
+// target it is fifteen times the profile's example or more, or a fifteenth or less; or, in
+// any case, eight times another position's value. On a scale of temperature only what the profile says
 // counts.
 func Unlikely(check *profile.Check, values []quantity.At) bool {
 	if check.Kind() == quantity.Temperature && !check.Plausible.Set() {
@@ -163,7 +163,7 @@ func turnedRound(check *profile.Check, read quantity.Value) bool {
 // unlike reports whether the values of a check without a target differ so much from place
 // to place that one of them is a slip: by eight times.
 func unlike(check *profile.Check, values []quantity.At) bool {
-	if check.Target.Valid() || check.Plausible.Set() || check.Kind() == quantity.Temperature {
+	if check.Target.Valid() || check.Kind() == quantity.Temperature {
 		return false
 	}
 	var least, most quantity.Value

@@ -122,6 +122,7 @@ func TestSlipsOfPointAndSign(t *testing.T) {
 		Stop: metrology.Limits{Low: thou(750)}}
 	zero := &profile.Check{Of: quantity.Length, Target: thou(0), Adjust: within(-3, 3), Stop: within(-20, 20)}
 	board := &profile.Check{Of: quantity.Length, Example: thou(750), AlikeAdjust: thou(2)}
+	bounded := &profile.Check{Of: quantity.Length, Example: thou(750), Plausible: within(100, 8000)}
 	scale := &profile.Check{Of: quantity.Length, Plausible: within(0, 2000)}
 	for _, test := range []struct {
 		name  string
@@ -171,6 +172,7 @@ func TestSlipsOfPointAndSign(t *testing.T) {
 	}
 	// Places of a board that differ by a decimal point.
 	if !Unlikely(board, []quantity.At{at("left", thou(7500)), at("right", thou(748))}) ||
+		!Unlikely(bounded, []quantity.At{at("left", thou(7500)), at("right", thou(748))}) ||
 		Unlikely(board, []quantity.At{at("left", thou(1500)), at("right", thou(748)), at("middle", thou(0))}) {
 		t.Error("what differs by eight times is unlikely, what differs by two is not")
 	}
