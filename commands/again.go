@@ -45,14 +45,50 @@ func (c *call) eventTime() (time.Time, error) {
 	if !c.at.IsZero() {
 		return c.at, nil
 	}
-	at, err := upkeep.ParseWhen(c.options["when"], c.now, c.shop.Location())
-	var w *upkeep.WhenError
-	if errors.As(err, &w) {
-		return at, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(w.Input)},
-			example: c.exampleWith("when", "")}
-	}
-	return at, err
+	at, err := upkeep.ParseWhen(c.options["when"], c.shop.Clocks(c.now))
+	return at, c.noTime(err, "when", "")
 }
+
+// noTime refuses a time that an option gives, in words of what was typed, or asks which of several
+// it is; by key where there is one and it is no question. Any other error it leaves.
+func (c *call) noTime(err error, option, key string) error {
+	var wrong *upkeep.WhenError
+	if !errors.As(err, &wrong) {
+		return err
+	}
+	if key == "" || wrong.Code == upkeep.Unsure {
+		key = "when." + string(wrong.Code)
+	}
+	refused := &userError{key: key, data: words.D{"Given": words.User(wrong.Input),
+		"Part": words.User(cmp.Or(wrong.Part, wrong.Input))}, example: c.exampleWith(option, wrong.Example)}
+	for _, meant := range wrong.Options[:min(len(wrong.Options), buttonRow)] {
+		refused.buttons = append(refused.buttons, c.mean(meant, option))
+	}
+	if wrong.Code == upkeep.Unsure {
+		refused.example = "" // the buttons are
+	}
+	return refused
+}
+
+// mean is a button that gives the command again with a time that an option may mean.
+func (c *call) mean(meant, option string) Button {
+	label := meant
+	if at, err := time.Parse("2006-01-02 15:04", meant); err == nil {
+		label = at.Format("Mon 2 Jan 2006 15:04")
+	} else if day, err := time.Parse(time.DateOnly, meant); err == nil {
+		label = day.Format("Mon 2 Jan 2006")
+	}
+	if option != "when" {
+		return c.again(label, option, meant)
+	}
+	// What is asked is the event time itself: there is none yet.
+	waiting := askedAgain{Name: c.name, Options: maps.Clone(c.options)}
+	waiting.Options["when"] = meant
+	return Button{Label: label, Custom: wait(c, againAction, waiting)}
+}
+
+// buttonRow is how many buttons stand in a row.
+const buttonRow = 5
 
 // forWhom is whose report it is: whom the option "for" names, or the one who speaks.
 func (c *call) forWhom() domain.PersonID {

@@ -45,10 +45,9 @@ func runBlades(c *call) (Reply, error) {
 		if where != domain.Out {
 			return Reply{}, &userError{key: "blades.back", example: c.exampleWith("where", "out")}
 		}
-		var ok bool
-		if moved.Back, ok = upkeep.ParseUntil(back, c.now, c.shop.Location()); !ok {
-			return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(back)},
-				example: c.exampleWith("back", "friday")}
+		var err error
+		if moved.Back, err = upkeep.ParseUntil(back, c.shop.Clocks(c.now)); err != nil {
+			return Reply{}, c.noTime(err, "back", "putoff.until")
 		}
 	}
 	outcome, err := c.report(machine, moved)

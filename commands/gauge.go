@@ -3,7 +3,6 @@ package commands
 import (
 	"bytes"
 	"encoding/json"
-	"errors"
 	"strconv"
 	"strings"
 
@@ -176,11 +175,9 @@ func (c *call) gaugeValues(own *domain.OwnGauge) (Reply, error) {
 	}
 	// When it was calibrated, and for how long that holds.
 	if t := c.options["calibrated"]; t != "" {
-		on, err := upkeep.ParseWhen(t, c.now, c.shop.Location())
-		var w *upkeep.WhenError
-		if errors.As(err, &w) {
-			return Reply{}, &userError{key: "when." + string(w.Code), data: words.D{"Given": words.User(t)},
-				example: c.exampleWith("calibrated", "2026-01-10")}
+		on, err := upkeep.ParseWhen(t, c.shop.Clocks(c.now))
+		if err != nil {
+			return Reply{}, c.noTime(err, "calibrated", "")
 		}
 		own.Calibrated = on
 	}

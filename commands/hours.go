@@ -7,6 +7,7 @@ import (
 	"setscrew/commands/words"
 	"setscrew/domain"
 	"setscrew/domain/quantity"
+	"setscrew/domain/upkeep"
 )
 
 var hoursCommand = &Command{
@@ -35,7 +36,7 @@ func runHours(c *call) (Reply, error) {
 		return c.askHours(machine), nil
 	}
 	// What was typed, and whether a machine can have run so long in a day.
-	parsed, err := quantity.Parse(typed, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour})
+	parsed, err := upkeep.ParseRan(typed, quantity.Hour)
 	if err != nil {
 		return c.askOrRefuse(err, "hours", nil, "1.5")
 	}
@@ -74,6 +75,9 @@ func runHours(c *call) (Reply, error) {
 	d := words.D{"Machine": words.User(machine.Name),
 		"Used": quantity.FormatDuration(domain.Hours{Seconds: seconds}.Used()), "No": outcome.Fact.No}
 	r := Reply{Headline: c.say("hours.logged", d)}
+	if parsed.About {
+		r.Lines = append(r.Lines, c.say("hours.about", d))
+	}
 	r.Lines = append(r.Lines, c.afterUse(outcome)...)
 	return r, nil
 }

@@ -25,10 +25,9 @@ func runPutoff(c *call) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	until, ok := upkeep.ParseUntil(c.options["until"], c.now, c.shop.Location())
-	if !ok {
-		return Reply{}, &userError{key: "putoff.until", data: words.D{"Given": words.User(c.options["until"])},
-			example: c.exampleWith("until", "in 3 days")}
+	until, err := upkeep.ParseUntil(c.options["until"], c.shop.Clocks(c.now))
+	if err != nil {
+		return Reply{}, c.noTime(err, "until", "putoff.until")
 	}
 	outcome, err := c.report(machine, domain.PutOff{Service: service.ID, Until: until,
 		Why: words.Clean(c.options["why"])})

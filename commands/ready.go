@@ -18,10 +18,9 @@ var readyCommand = &Command{
 // runReady says of each machine whether it will be fit for use before a day, and
 // what to do first if not.
 func runReady(c *call) (Reply, error) {
-	until, ok := upkeep.ParseUntil(c.options["before"], c.now, c.shop.Location())
-	if !ok {
-		return Reply{}, &userError{key: "ready.when", data: words.D{"Given": words.User(c.options["before"])},
-			example: c.exampleWith("before", "saturday")}
+	until, err := upkeep.ParseUntil(c.options["before"], c.shop.Clocks(c.now))
+	if err != nil {
+		return Reply{}, c.noTime(err, "before", "ready.when")
 	}
 	machines, err := c.books.Machines(c)
 	if err != nil {

@@ -1,7 +1,9 @@
 package commands
 
 import (
+	"errors"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -23,7 +25,10 @@ type setting struct {
 	option Option
 	// read puts what was typed into the shop and reports whether it could be read;
 	// what stands before it in the table has been read by then.
-	read    func(s *domain.Shop, typed string) bool
+	read func(s *domain.Shop, typed string) bool
+	// hear does so for a setting that is a time, by the clocks of the one who sets it; its error
+	// may ask which of several was meant.
+	hear    func(s *domain.Shop, typed string, by upkeep.Clocks) error
 	refused string // the message where it could not
 	// allowed refuses what was read and would not do in this shop's chat; nil for
 	// whatever was read.
@@ -62,6 +67,17 @@ var settings = []setting{
 		show: func(_ *wording, s domain.Shop) string { return s.Units.String() },
 	},
 	{
+		option: Option{Name: "dates", Takes: OneOf, OneOf: dateOrders},
+		read: func(s *domain.Shop, typed string) bool {
+			s.Dates = upkeep.DateOrder(typed)
+			return true
+		},
+		row: "shop.row.dates",
+		show: func(w *wording, s domain.Shop) string {
+			return w.orUnset(string(s.Dates), func(order string) string { return order }, "shop.nodates")
+		},
+	},
+	{
 		option:  Option{Name: "notices", Takes: Channel},
 		read:    func(s *domain.Shop, typed string) bool { s.NoticeChannel = typed; return true },
 		allowed: allowedChannel,
@@ -95,11 +111,10 @@ var settings = []setting{
 		},
 	},
 	{
-		option: Option{Name: "digest", Takes: Text, Max: 5},
-		read: func(s *domain.Shop, typed string) (ok bool) {
-			at, err := upkeep.ParseTimeOfDay(typed)
-			s.Digest = at
-			return err == nil
+		option: Option{Name: "digest", Takes: Text, Max: 30},
+		hear: func(s *domain.Shop, typed string, _ upkeep.Clocks) (err error) {
+			s.Digest, err = upkeep.ParseTimeOfDay(typed)
+			return err
 		},
 		refused: "shop.digest", works: "09:00",
 		row:  "shop.row.digest",
@@ -118,27 +133,39 @@ var settings = []setting{
 		show: func(w *wording, s domain.Shop) string { return w.days(s.Open) + " " + w.openHours(s.Hours) },
 	},
 	{
-		option:  Option{Name: "hours", Takes: Text, Max: 20},
-		read:    func(s *domain.Shop, typed string) (ok bool) { s.Hours, ok = openHours(typed); return ok },
+		option: Option{Name: "hours", Takes: Text, Max: 60},
+		hear: func(s *domain.Shop, typed string, _ upkeep.Clocks) (err error) {
+			s.Hours, err = openHours(typed)
+			return err
+		},
 		refused: "shop.hours", works: "10:00-22:00",
 	},
 	{
-		option:  Option{Name: "closed", Takes: Text, Max: 300},
-		read:    func(s *domain.Shop, typed string) (ok bool) { s.Closed, ok = closures(typed); return ok },
+		option: Option{Name: "closed", Takes: Text, Max: 300},
+		hear: func(s *domain.Shop, typed string, by upkeep.Clocks) (err error) {
+			s.Closed, err = closures(typed, by)
+			return err
+		},
 		refused: "shop.closed", works: "2026-12-24 to 2027-01-02, 2027-05-01",
 		row:  "shop.row.closed",
 		show: func(w *wording, s domain.Shop) string { return w.closed(s.Closed) },
 	},
 	{
-		option:  Option{Name: "quiet", Takes: Text, Max: 20},
-		read:    func(s *domain.Shop, typed string) (ok bool) { s.Quiet, ok = quietHours(typed); return ok },
+		option: Option{Name: "quiet", Takes: Text, Max: 60},
+		hear: func(s *domain.Shop, typed string, _ upkeep.Clocks) (err error) {
+			s.Quiet, err = quietHours(typed)
+			return err
+		},
 		refused: "shop.quiet", works: "22:00-07:00",
 		row:  "shop.row.quiet",
 		show: func(w *wording, s domain.Shop) string { return w.quiet(s.Quiet) },
 	},
 	{
-		option:  Option{Name: "evenings", Takes: Text, Max: 40},
-		read:    func(s *domain.Shop, typed string) (ok bool) { s.Evenings, ok = stewardEvenings(typed); return ok },
+		option: Option{Name: "evenings", Takes: Text, Max: 80},
+		hear: func(s *domain.Shop, typed string, _ upkeep.Clocks) (err error) {
+			s.Evenings, err = stewardEvenings(typed)
+			return err
+		},
 		refused: "shop.evenings", works: "thu 18:00-21:00",
 		row:  "shop.row.evenings",
 		show: func(w *wording, s domain.Shop) string { return w.evenings(s.Evenings) },
@@ -161,6 +188,27 @@ var settings = []setting{
 	},
 }
 
+// dateOrders are the orders in which a shop may write dates in numbers.
+var dateOrders = []string{string(upkeep.DayFirst), string(upkeep.MonthFirst)}
+
+// errUnread is the error of a setting that could not be read, where nothing more is known.
+var errUnread = errors.New("not what the setting takes")
+
+// hearSetting puts a time that was typed into the shop, and refuses it with something that can be
+// read, or asks which of several was meant.
+func (c *call) hearSetting(setting setting, shop *domain.Shop, typed string) error {
+	err := setting.hear(shop, typed, shop.Clocks(c.now))
+	if err == nil {
+		return nil
+	}
+	var wrong *upkeep.WhenError
+	if errors.As(err, &wrong) && wrong.Code == upkeep.Unsure {
+		return c.noTime(err, setting.option.Name, "")
+	}
+	return &userError{key: setting.refused, data: words.D{"Given": words.User(typed)},
+		example: c.exampleWith(setting.option.Name, setting.works)}
+}
+
 // settingOptions are the options that set a shop.
 func settingOptions() []Option {
 	var all []Option
@@ -179,6 +227,12 @@ func runSettings(c *call) (Reply, error) {
 			continue
 		}
 		changed = true
+		if setting.hear != nil {
+			if err := c.hearSetting(setting, &shop, typed); err != nil {
+				return Reply{}, err
+			}
+			continue
+		}
 		if !setting.read(&shop, typed) {
 			return Reply{}, &userError{key: setting.refused, data: words.D{"Given": words.User(typed)},
 				example: c.exampleWith(setting.option.Name, setting.works)}
@@ -258,32 +312,28 @@ func (w *wording) orUnset(given string, as func(string) string, unset string) st
 }
 
 // quietHours reads from when until when it is quiet, or "none".
-func quietHours(typed string) (quiet domain.Quiet, ok bool) {
+func quietHours(typed string) (quiet domain.Quiet, err error) {
 	if fold(typed) == "none" {
-		return quiet, true
+		return quiet, nil
 	}
-	from, until, ok := strings.Cut(strings.ReplaceAll(typed, "–", "-"), "-")
-	if !ok {
-		return quiet, false
+	read, err := upkeep.ParseStretch(typed)
+	if err == nil && read.From == read.Until {
+		return quiet, errUnread
 	}
-	var err error
-	if quiet.From, err = upkeep.ParseTimeOfDay(strings.TrimSpace(from)); err != nil {
-		return domain.Quiet{}, false
-	}
-	if quiet.Until, err = upkeep.ParseTimeOfDay(strings.TrimSpace(until)); err != nil {
-		return domain.Quiet{}, false
-	}
-	return quiet, quiet.From != quiet.Until
+	return domain.Quiet(read), err
 }
 
 // openHours reads from when until when a shop is open, or "none" for the usual hours.
-func openHours(typed string) (hours domain.OpenHours, ok bool) {
+func openHours(typed string) (hours domain.OpenHours, err error) {
 	if fold(typed) == "none" {
-		return hours, true
+		return hours, nil
 	}
-	span, ok := quietHours(typed)
-	hours = domain.OpenHours(span)
-	return hours, ok && hours.Good()
+	read, err := upkeep.ParseStretch(typed)
+	hours = domain.OpenHours(read)
+	if err == nil && !hours.Good() {
+		return hours, errUnread
+	}
+	return hours, err
 }
 
 // openHours prints from when until when a shop is open.
@@ -295,28 +345,40 @@ func (w *wording) openHours(hours domain.OpenHours) string {
 }
 
 // stewardEvenings reads when stewards work on machines: days of the week and a time,
-// "tue thu 18:00-21:00"; or "none".
-func stewardEvenings(typed string) (evenings domain.Evenings, ok bool) {
+// "tue thu 18:00-21:00", "thu 6pm to 9pm"; or "none".
+func stewardEvenings(typed string) (evenings domain.Evenings, err error) {
 	if fold(typed) == "none" {
-		return evenings, true
+		return evenings, nil
 	}
 	digit := strings.IndexAny(typed, "0123456789")
 	if digit < 0 {
-		return evenings, false
+		return evenings, errUnread
 	}
-	span, ok := quietHours(typed[digit:])
-	if !ok || span.Until <= span.From {
-		return evenings, false
+	days := strings.Trim(strings.TrimSuffix(strings.TrimSpace(typed[:digit]), " from"), " ,")
+	read, err := upkeep.ParseStretch(typed[digit:])
+	var wrong *upkeep.WhenError
+	if errors.As(err, &wrong) {
+		for i, meant := range wrong.Options {
+			wrong.Options[i] = days + " " + meant
+		}
+		// An evening ends on its own day.
+		wrong.Options = slices.DeleteFunc(wrong.Options, func(meant string) bool {
+			_, err := stewardEvenings(meant)
+			return err != nil
+		})
 	}
-	days := strings.Trim(typed[:digit], " ,")
-	if evenings.Days, ok = weekdays(days); !ok || days == "" {
-		return evenings, false
+	if err != nil {
+		return evenings, err
+	}
+	var ok bool
+	if evenings.Days, ok = weekdays(days); !ok || days == "" || read.Until <= read.From {
+		return domain.Evenings{}, errUnread
 	}
 	if len(evenings.Days) == 0 { // every day
 		evenings.Days = []time.Weekday{1, 2, 3, 4, 5, 6, 0}
 	}
-	evenings.From, evenings.Minutes = span.From, int(span.Until-span.From)
-	return evenings, true
+	evenings.From, evenings.Minutes = read.From, int(read.Until-read.From)
+	return evenings, nil
 }
 
 // evenings prints when stewards work on machines.
@@ -330,30 +392,49 @@ func (w *wording) evenings(e domain.Evenings) string {
 // mostClosures is how many times a shop may say that it is closed.
 const mostClosures = 30
 
-// closures reads days on which a shop is closed, with commas between: a date, or
-// one to another; or "none".
-func closures(typed string) (all []upkeep.Closure, ok bool) {
+var closedUntil = regexp.MustCompile(` (?:to|until|till|-|–|—) `)
+
+// closures reads days on which a shop is closed, with commas between: a day, or
+// one to another, "24 dec to 2 jan"; or "none".
+func closures(typed string, by upkeep.Clocks) (all []upkeep.Closure, err error) {
 	if fold(typed) == "none" {
-		return nil, true
+		return nil, nil
 	}
 	for _, part := range strings.Split(typed, ",") {
-		first, last, ranged := strings.Cut(part, "to")
-		if !ranged {
-			last = first
+		ends := closedUntil.Split(strings.TrimSpace(part), 3)
+		if len(ends) > 2 {
+			return nil, errUnread
 		}
-		closure := upkeep.Closure{First: strings.TrimSpace(first), Last: strings.TrimSpace(last)}
-		for _, date := range []string{closure.First, closure.Last} {
-			if _, err := time.Parse(time.DateOnly, date); err != nil {
-				return nil, false
-			}
+		var closure upkeep.Closure
+		if closure.First, err = oneClosed(ends[0], by); err != nil {
+			return nil, err
+		}
+		// The last is the next such day from the first on.
+		first, err := time.ParseInLocation(time.DateOnly, closure.First, by.Loc)
+		if err != nil {
+			return nil, errUnread
+		}
+		by := upkeep.Clocks{Now: first, Loc: by.Loc, Dates: by.Dates}
+		if closure.Last, err = oneClosed(ends[len(ends)-1], by); err != nil {
+			return nil, err
 		}
 		all = append(all, closure)
 		if closure.Last < closure.First || len(all) > mostClosures {
-			return nil, false
+			return nil, errUnread
 		}
 	}
 	slices.SortFunc(all, func(a, b upkeep.Closure) int { return strings.Compare(a.First, b.First) })
-	return all, true
+	return all, nil
+}
+
+// oneClosed reads a day on which a shop is closed. One that may be another is not taken: among
+// several days a button could not say which is meant.
+func oneClosed(typed string, by upkeep.Clocks) (string, error) {
+	day, err := upkeep.ParseDay(typed, by)
+	if err != nil {
+		return "", errUnread
+	}
+	return day, nil
 }
 
 // closed prints the days on which a shop is closed.

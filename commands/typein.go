@@ -111,8 +111,7 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 		if count > mostLines {
 			return Reply{}, &userError{key: "typein.many", data: words.D{"Most": mostLines}}
 		}
-		when, what, ok := strings.Cut(line, ",")
-		when, what = strings.TrimSpace(when), strings.TrimSpace(what)
+		when, what, ok := cutWhen(line)
 		if !ok || when == "" || what == "" {
 			unread = append(unread, i)
 			refused = append(refused,
@@ -123,12 +122,11 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 		if day != "" && upkeep.IsClock(when) {
 			when = day + " " + when // the day of the line above
 		}
-		at, err := upkeep.ParseWhen(when, c.now, c.shop.Location())
+		at, err := upkeep.ParseWhen(when, c.shop.Clocks(c.now))
 		if err != nil {
 			unread = append(unread, i)
 			refused = append(refused,
-				c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line),
-					"Why": c.say("typein.when", words.D{"Given": words.User(when)})}))
+				c.say("typein.line", words.D{"No": i + 1, "Text": words.User(line), "Why": c.noLineTime(err, when)}))
 			continue
 		}
 		day = c.shop.Date(at)
@@ -180,6 +178,24 @@ func (c *call) typeIn(machine domain.Machine, text string) (Reply, error) {
 		reply.Lines = append(reply.Lines, c.dueLine(s.Service.Name, s))
 	}
 	return reply, nil
+}
+
+// cutWhen cuts a line of a log sheet behind its time, which may have a comma before its time of day.
+func cutWhen(line string) (when, what string, ok bool) {
+	when, what, ok = strings.Cut(strings.Trim(line, `"“”«»„`), ",")
+	if clock, rest, more := strings.Cut(what, ","); more && upkeep.IsClock(clock) {
+		when, what = when+","+clock, rest
+	}
+	return strings.TrimSpace(when), strings.TrimSpace(what), ok
+}
+
+// noLineTime says why the time of a line cannot be taken.
+func (c *call) noLineTime(err error, when string) string {
+	var wrong *upkeep.WhenError
+	if errors.As(err, &wrong) && wrong.Code == upkeep.Unsure {
+		return c.say("typein.unsure", words.D{"Given": words.User(when), "Options": strings.Join(wrong.Options, ", ")})
+	}
+	return c.say("typein.when", words.D{"Given": words.User(when)})
 }
 
 // stopsAmong reports what stops the machine among the lines of a sheet that cannot be
@@ -288,7 +304,7 @@ func lineSays(what string) (name string, options map[string]string) {
 		options["check"], options["values"] = strings.TrimSpace(check), strings.TrimSpace(values)
 		return "reading", options
 	}
-	if _, err := quantity.Parse(what, quantity.Context{Kind: quantity.Duration, Entry: quantity.Hour}); err == nil {
+	if _, err := upkeep.ParseRan(what, quantity.Hour); err == nil {
 		options["hours"] = what
 		return "hours", options
 	}

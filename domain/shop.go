@@ -35,6 +35,7 @@ type Shop struct {
 	Name          string
 	Zone          string           // IANA time zone name
 	Units         quantity.System  // for printing and for bare numbers
+	Dates         upkeep.DateOrder `json:",omitempty"` // in which dates in numbers are read; asked where it is not set
 	NoticeChannel string           // channel id for notices, "" until it is set
 	StewardRole   string           // role id of the stewards, "" until it is set
 	Digest        upkeep.TimeOfDay // when the daily digest goes out
@@ -77,6 +78,11 @@ func (s Shop) Location() *time.Location {
 // Calendar is the shop's calendar.
 func (s Shop) Calendar() upkeep.Days {
 	return upkeep.Days{Loc: s.Location(), Open: s.Open, Closed: s.Closed}
+}
+
+// Clocks are what a time that is said at a moment is read by.
+func (s Shop) Clocks(now time.Time) upkeep.Clocks {
+	return upkeep.Clocks{Now: now, Loc: s.Location(), Dates: s.Dates}
 }
 
 // Date is a moment's date on the shop's clocks, as ISO 8601 writes it: 2026-12-24.

@@ -342,28 +342,29 @@ func TestParseUntilByHand(t *testing.T) {
 		"1 month": "2026-04-04", "in 12 months": "2027-03-04",
 		"2026-03-20": "2026-03-20", "366 days": "2027-03-05", "  in  3   days ": "2026-03-07",
 	} {
-		got, ok := ParseUntil(in, now, loc)
-		if !ok || got.Format("2006-01-02 15:04") != want+" 00:00" {
-			t.Errorf("%q: %v, %v; want %s", in, got, ok, want)
+		got, err := ParseUntil(in, Clocks{Now: now, Loc: loc})
+		if err != nil || got.Format("2006-01-02 15:04") != want+" 00:00" {
+			t.Errorf("%q: %v, %v; want %s", in, got, err, want)
 		}
 	}
 	for _, in := range []string{"", "soon", "today", "2026-03-04", "2026-03-03", "in 0 days", "367 days",
-		"13 months", "2026-02-30", "2026-03-20 09:00", "3", "in friday", "9999 days"} {
-		if got, ok := ParseUntil(in, now, loc); ok {
+		"13 months", "2026-02-30", "2026-03-20 09:00", "3", "9999 days"} {
+		if got, err := ParseUntil(in, Clocks{Now: now, Loc: loc}); err == nil {
 			t.Errorf("%q: %v", in, got)
 		}
 	}
-	if got, err := ParseWhen("5214 wk ago", now, loc); err != nil ||
+	if got, err := ParseWhen("5214 wk ago", Clocks{Now: now, Loc: loc}); err != nil ||
 		got.Year() != 1926 { // a hundred years of 365 days
 		t.Errorf("5214 weeks ago: %v, %v", got, err)
 	}
 	for _, in := range []string{"5215 wk ago", "2026-02-29 09:00", "2025-04-31 09:00", "2025-12-32",
 		"2026-00-10 09:00", "2026-03-00 09:00", "2026-03-32", "0000-00-00"} {
-		if got, err := ParseWhen(in, now, loc); err == nil {
+		if got, err := ParseWhen(in, Clocks{Now: now, Loc: loc}); err == nil {
 			t.Errorf("%q: %v", in, got)
 		}
 	}
-	if !IsClock("9:15") || !IsClock(" At 17.30") || IsClock("monday 9:15") || IsClock("") {
+	if !IsClock("9:15") || !IsClock(" At 17.30") || !IsClock("6 pm") || IsClock("monday 9:15") || IsClock("") ||
+		IsClock("9") || IsClock("9:15 10:15") {
 		t.Error("a time of day alone")
 	}
 }

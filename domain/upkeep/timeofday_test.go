@@ -13,15 +13,15 @@ import (
 )
 
 func TestParseTimeOfDay(t *testing.T) {
-	for in, want := range map[string]TimeOfDay{"00:00": 0, "0:00": 0, "00:01": 1, "1:00": 60, "9:05": 545,
+	for in, want := range map[string]TimeOfDay{"00:00": 0, "0:00": 0, "00:01": 1, "01:00": 60, "9:05": 545,
 		"09:05": 545, "18:00": 1080, "23:59": 1439} {
 		if got, err := ParseTimeOfDay(in); err != nil || got != want {
 			t.Errorf("%q: %d, %v; want %d", in, got, err, want)
 		}
 	}
-	for _, in := range []string{"", "18", "18:0", "18:000", "24:00", "23:60", "-1:00", "018:00", "18.00",
-		"18:00:00", " 18:00", "18:00 ", "6 pm", "noon", ":30", "٠٩:٠٠"} {
-		if got, err := ParseTimeOfDay(in); err == nil || got != 0 || !strings.Contains(err.Error(), "such as 18:00") {
+	for _, in := range []string{"", "6", "18:0", "18:000", "24:00", "23:60", "-1:00", "018:00", "18:00:0", "6:30",
+		":30", "18:00 19:00", "today 18:00"} {
+		if got, err := ParseTimeOfDay(in); err == nil || got != 0 || !strings.Contains(err.Error(), `such as "18:00"`) {
 			t.Errorf("%q: %v, %v", in, got, err)
 		}
 	}
@@ -126,11 +126,7 @@ func FuzzParseTimeOfDay(f *testing.F) {
 		if at < 0 || at > 1439 {
 			t.Fatalf("%q is %d minutes", text, int(at))
 		}
-		full := text // an hour may have one digit
-		if strings.Index(text, ":") == 1 {
-			full = "0" + text
-		}
-		if again, err := ParseTimeOfDay(at.String()); err != nil || again != at || at.String() != full {
+		if again, err := ParseTimeOfDay(at.String()); err != nil || again != at {
 			t.Fatalf("%q is %s, read back as %v, %v", text, at, again, err)
 		}
 	})
