@@ -171,6 +171,13 @@ var cardinals = map[string]int{"zero": 0, "nought": 0, "one": 1, "two": 2, "thre
 	"fifteen": 15, "sixteen": 16, "seventeen": 17, "eighteen": 18, "nineteen": 19, "twenty": 20, "thirty": 30,
 	"forty": 40, "fourty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90}
 
+// Cardinal is the number that one word in small letters says, under a hundred; ok is false
+// for any other word.
+func Cardinal(word string) (number int, ok bool) {
+	number, ok = cardinals[word]
+	return number, ok
+}
+
 // denominators are what the parts of a fraction are called. A tenth and a thousandth
 // are units.
 var denominators = map[string]int{"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4,

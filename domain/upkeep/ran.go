@@ -8,16 +8,6 @@ import (
 	"setscrew/domain/quantity"
 )
 
-// Ran is how long something ran, as it was said.
-type Ran struct {
-	quantity.Parsed
-	// About is set where it was said to be so roughly.
-	About bool
-}
-
-// AmbiguousRange is the code of a quantity.Ambiguity about a length of time that was said from one to another.
-const AmbiguousRange = "range"
-
 // CodeVague is the code of a quantity.Refusal for a length of time that says no number.
 const CodeVague = "vague"
 
@@ -56,15 +46,16 @@ var hourParts = map[string]int{"half": 30, "quarter": 15, "third": 20, "3th": 20
 // "half an hour", "an hour and a half", "two", "1 h 1/2", "1:30:00", "about 2", "90 min or so". A number alone is of
 // that unit; of none, "", it is a *quantity.Refusal. Like quantity.Parse it refuses with a *quantity.Refusal and asks
 // with a *quantity.Ambiguity.
-func ParseRan(text string, unit quantity.Unit) (Ran, error) {
+func ParseRan(text string, unit quantity.Unit) (quantity.Parsed, error) {
 	words, about := roughly(plainWords(text))
 	context := quantity.Context{Kind: quantity.Duration, Entry: unit}
-	read := func(plain string) (Ran, error) {
+	read := func(plain string) (quantity.Parsed, error) {
 		parsed, err := quantity.Parse(plain, context)
-		return Ran{parsed, about}, err
+		parsed.About = about
+		return parsed, err
 	}
 	if noNumber.MatchString(words) {
-		return Ran{}, &quantity.Refusal{Input: text, Code: CodeVague, Want: "a number of hours or minutes",
+		return quantity.Parsed{}, &quantity.Refusal{Input: text, Code: CodeVague, Want: "a number of hours or minutes",
 			Example: "1.5 h"}
 	}
 	if found := eitherUse.FindStringSubmatch(words); found != nil && (strings.Contains(words, "or") ||
@@ -73,15 +64,15 @@ func ParseRan(text string, unit quantity.Unit) (Ran, error) {
 		if named == "" && unit != "" {
 			named = string(unit)
 		}
-		asked := &quantity.Ambiguity{Input: text, Code: AmbiguousRange}
+		asked := &quantity.Ambiguity{Input: text, Code: quantity.AmbiguousRange}
 		for _, one := range found[1:3] {
 			parsed, err := read(one + " " + named)
 			if err != nil {
-				return Ran{}, err
+				return quantity.Parsed{}, err
 			}
 			asked.Options = append(asked.Options, quantity.Option{Text: quantity.Typed(parsed.Value, parsed.Unit)})
 		}
-		return Ran{}, asked
+		return quantity.Parsed{}, asked
 	}
 	plain, ok := numbered(words)
 	if !ok {
@@ -100,7 +91,7 @@ func ParseRan(text string, unit quantity.Unit) (Ran, error) {
 		if err != nil {
 			break
 		}
-		var more Ran
+		var more quantity.Parsed
 		if more, err = read(part); err == nil {
 			total.Value, total.Bare = total.Value.Add(more.Value), total.Bare && more.Bare
 		}

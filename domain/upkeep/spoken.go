@@ -5,15 +5,9 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
-)
 
-// counting are the numbers that people write out, by their words.
-var counting = map[string]int{
-	"one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
-	"eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, "fifteen": 15, "sixteen": 16, "seventeen": 17,
-	"eighteen": 18, "nineteen": 19, "twenty": 20, "thirty": 30, "forty": 40, "fourty": 40, "fifty": 50, "sixty": 60,
-	"seventy": 70, "eighty": 80, "ninety": 90,
-}
+	"setscrew/domain/quantity"
+)
 
 // ordering are the numbers of days in a month, as they are written out.
 var ordering = map[string]int{
@@ -76,7 +70,7 @@ func countedWords(text string) string {
 	at, tens := 0, 0
 	for _, span := range letters.FindAllStringIndex(text, -1) {
 		word, between := text[span[0]:span[1]], text[at:span[0]]
-		number, known := counting[word]
+		number, known := quantity.Cardinal(word)
 		nth, ordinal := ordering[word]
 		joins := tens > 0 && (between == " " || between == "-") && (number > 0 && number < 10 || nth > 0 && nth < 10)
 		if tens > 0 && !joins {
