@@ -7,7 +7,9 @@ import (
 	"strings"
 	"time"
 
+	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/match"
 	"setscrew/domain/profile"
 	"setscrew/domain/upkeep"
 )
@@ -21,14 +23,16 @@ const maxRecent = 50
 // offer is a name that may complete an option, with its rank: lower stands
 // first.
 type offer struct {
-	name string
-	used int // how many of the person's reports ago it was last used
-	due  int // how near it is to being due
+	name  string
+	used  int      // how many of the person's reports ago it was last used
+	due   int      // how near it is to being due
+	words []string // what else people say for it
 }
 
-// Complete offers choices for a half-typed option: those whose name holds what
-// was typed, at most 25. First come those that this person used last, then
-// those nearest to being due, then by name. It never fails; when something is
+// Complete offers choices for a half-typed option, at most 25: those whose name holds
+// what was typed, first those that this person used last, then those nearest to being
+// due, then by name; after them those that its words fit, best first. Where a symptom is
+// asked for, what was typed is always one of them. It never fails; when something is
 // wrong there is nothing to offer.
 func (d *Desk) Complete(ctx context.Context, asked Completion) []Choice {
 	cmd := d.byName[asked.Name].Command
@@ -74,9 +78,9 @@ func (d *Desk) Complete(ctx context.Context, asked Completion) []Choice {
 		}
 		for _, m := range all {
 			for _, w := range materials(m.Profile) {
-				o := offer{name: w.Material, due: 1} // not counted yet
-				if domain.OnShelf(shelf, w.Material) == nil && !slices.Contains(offers, o) {
-					offers = append(offers, o)
+				if domain.OnShelf(shelf, w.Material) == nil &&
+					!slices.ContainsFunc(offers, func(o offer) bool { return o.name == w.Material }) {
+					offers = append(offers, offer{name: w.Material, due: 1}) // not counted yet
 				}
 			}
 		}
@@ -89,15 +93,46 @@ func (d *Desk) Complete(ctx context.Context, asked Completion) []Choice {
 	}
 	// Those that hold what was typed, in their order.
 	t := fold(asked.Partial)
+	fitting := fitting(asked.Partial, offers)
 	offers = slices.DeleteFunc(offers, func(o offer) bool { return !strings.Contains(fold(o.name), t) })
 	slices.SortStableFunc(offers, func(a, b offer) int {
 		return cmp.Or(cmp.Compare(a.used, b.used), cmp.Compare(a.due, b.due), cmp.Compare(fold(a.name), fold(b.name)))
 	})
+	for _, o := range fitting {
+		if !slices.ContainsFunc(offers, func(other offer) bool { return other.name == o.name }) {
+			offers = append(offers, o)
+		}
+	}
+	most := maxChoices
+	own := words.Clean(asked.Partial)
+	if cmd.Options[i].Takes != Symptom || slices.ContainsFunc(offers, func(o offer) bool { return fold(o.name) == t }) {
+		own = ""
+	}
+	if own != "" {
+		most--
+	}
 	var all []Choice
-	for _, o := range offers[:min(len(offers), maxChoices)] {
+	for _, o := range offers[:min(len(offers), most)] {
 		// A longer name stands for itself by its beginning, as lookUp takes it.
 		r := []rune(o.name)
 		all = append(all, Choice{shorten(o.name, choiceChars), string(r[:min(len(r), choiceChars)])})
+	}
+	if r := []rune(own); own != "" {
+		label := d.cat.In().Say("complete.own", words.D{"Words": own})
+		all = append(all, Choice{shorten(label, choiceChars), string(r[:min(len(r), choiceChars)])})
+	}
+	return all
+}
+
+// fitting are the offers that a half-typed option's words fit, best first.
+func fitting(partial string, offers []offer) []offer {
+	among := make([]named, len(offers))
+	for i, o := range offers {
+		among[i] = named{Name: o.name, Words: o.words}
+	}
+	var all []offer
+	for _, i := range match.ByWords(words.Clean(partial), among) {
+		all = append(all, offers[i])
 	}
 	return all
 }
@@ -119,7 +154,8 @@ func (d *Desk) machines(ctx context.Context, asked Completion) []offer {
 		if err != nil {
 			return nil
 		}
-		o := offer{name: machine.Name, used: maxRecent, due: nearness(domain.Assess(snap, asked.Now))}
+		o := offer{name: machine.Name, words: []string{machine.Setup.Kind}, used: maxRecent,
+			due: nearness(domain.Assess(snap, asked.Now))}
 		if i := slices.IndexFunc(recent, func(f domain.Fact) bool { return f.Machine == machine.ID }); i >= 0 {
 			o.used = i
 		}
@@ -180,7 +216,7 @@ func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer
 				in, isInspection := b.(domain.Inspection)
 				return isReading && r.Check == check.ID || isInspection && in.Check == check.ID
 			})
-			offers = append(offers, offer{check.Name, used, i - 100*int(st.Check(check.ID).Due.State)})
+			offers = append(offers, offer{name: check.Name, used: used, due: i - 100*int(st.Check(check.ID).Due.State)})
 		}
 	case Service:
 		for i, service := range prof.Services {
@@ -193,7 +229,7 @@ func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer
 				done, ok := b.(domain.ServiceDone)
 				return ok && done.Service == service.ID
 			})
-			offers = append(offers, offer{service.Name, used, due})
+			offers = append(offers, offer{name: service.Name, used: used, due: due})
 		}
 	case BladeSet:
 		for i, x := range st.Sets {
@@ -208,7 +244,8 @@ func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer
 	case Event:
 		for i, e := range prof.Events {
 			offers = append(offers, offer{e.Name,
-				last(func(b domain.Body) bool { x, ok := b.(domain.EventSeen); return ok && x.Event == e.ID }), i})
+				last(func(b domain.Body) bool { x, ok := b.(domain.EventSeen); return ok && x.Event == e.ID }),
+				i, e.Words})
 		}
 	case Work:
 		for i, n := range works(prof) {
@@ -226,7 +263,8 @@ func (d *Desk) parts(ctx context.Context, asked Completion, takes Takes) []offer
 	case Symptom:
 		for i, s := range prof.Symptoms {
 			offers = append(offers, offer{s.Name,
-				last(func(b domain.Body) bool { x, ok := b.(domain.Problem); return ok && x.Symptom == s.ID }), i})
+				last(func(b domain.Body) bool { x, ok := b.(domain.Problem); return ok && x.Symptom == s.ID }),
+				i, s.Words})
 		}
 	case Gauge:
 		used := func(name string) int {

@@ -2,11 +2,14 @@ package commands_test
 
 import (
 	"context"
+	"os"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"setscrew/commands"
+	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
 
@@ -159,5 +162,51 @@ func TestWhatTheShopHasIsOffered(t *testing.T) {
 	}
 	if got := world.completing("ada", "stock", "item", "SAE", nil); !slices.Equal(got, []string{"SAE 30 oil"}) {
 		t.Errorf("what is not counted yet: %q", got)
+	}
+}
+
+// For each way in which members say a symptom, the one that is meant is among the first
+// five that are offered in 95 of 100, and what was typed is offered too. Every second
+// phrasing of a symptom was kept from whoever chose words and weights.
+func TestSymptomsAreOfferedByTheirWords(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	world.marble()
+	text, err := profile.BuiltinText("thickness-planer")
+	if err != nil {
+		t.Fatal(err)
+	}
+	prof, err := profile.Load("planer", text, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err = os.ReadFile("../testdata/phrasings/thickness-planer.txt")
+	if err != nil {
+		t.Fatal(err)
+	}
+	counts, all, among := map[string]int{}, [2]int{}, [2]int{}
+	for line := range strings.Lines(string(text)) {
+		id, said, ok := strings.Cut(strings.TrimSpace(line), "\t")
+		if !ok {
+			continue
+		}
+		half := counts[id] % 2
+		counts[id]++
+		all[half]++
+		offered := world.completing("ada", "problem", "what", said, map[string]string{"machine": "Marble"})
+		if slices.Contains(offered[:min(5, len(offered))], prof.Symptom(id).Name) {
+			among[half]++
+		} else if half == 0 {
+			t.Logf("%s: %q is offered %q", id, said, offered)
+		}
+		if !slices.Contains(offered, said) && !slices.ContainsFunc(offered, func(name string) bool {
+			return strings.EqualFold(name, said)
+		}) {
+			t.Errorf("%q is not offered in these words, but %q", said, offered)
+		}
+	}
+	t.Logf("chosen by: %d of %d among the first five; kept: %d of %d", among[0], all[0], among[1], all[1])
+	if all[0]+all[1] < 166 || 100*(among[0]+among[1]) < 95*(all[0]+all[1]) {
+		t.Errorf("%d of %d are among the first five", among[0]+among[1], all[0]+all[1])
 	}
 }

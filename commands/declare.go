@@ -66,6 +66,7 @@ type Command struct {
 	Name      string // "reading", or "shop add" for a subcommand
 	Who       Who
 	Quiet     bool // its replies are seen only by the one who asked
+	Exact     bool // takes no name but a whole one: what it does is too grave to guess
 	Slow      bool // may take longer than a chat waits for a first answer
 	Words     int  // the most words of a plain answer, before its buttons
 	MostWords int  // and of one that needs more: a plan, a tag-out; 0 for no more than Words

@@ -43,7 +43,8 @@ func (c *call) problemNamed() (domain.Status, shown, error) {
 		return st, shown{}, err
 	}
 	all := problemsShown(st)
-	i, err := c.lookUp("problem", "problem", namedIn(all, func(p *shown) named { return named{p.key, p.name} }))
+	i, err := c.lookUp("problem", "problem",
+		namedIn(all, func(p *shown) named { return named{ID: p.key, Name: p.name} }))
 	if err != nil {
 		return st, shown{}, err
 	}

@@ -1,14 +1,15 @@
 package commands
 
 import (
-	"slices"
-	"strings"
-
-	"setscrew/domain/diagnosis"
+	"setscrew/commands/words"
+	"setscrew/domain/match"
 )
 
+// mostNear is how many names are offered in the place of one that is not sure.
+const mostNear = 3
+
 // named is anything that people call by name.
-type named struct{ id, name string }
+type named = match.Name
 
 // namedIn lists things by the names that people call them by.
 func namedIn[T any](all []T, as func(*T) named) []named {
@@ -19,50 +20,22 @@ func namedIn[T any](all []T, as func(*T) named) []named {
 	return among
 }
 
-// find looks a typed name up among what there is: by name or id without regard
-// to case, then by the only name that begins so. When nothing fits, near holds
-// the likeliest names, best first, at most three.
+// find looks a typed name up among what there is. When nothing is surely meant found is
+// -1, and near holds the likeliest names, best first.
 func find(typed string, among []named) (found int, near []string) {
-	text := fold(typed)
-	// By name or id, or by the only name that begins so.
-	begins := -1
-	for i, n := range among {
-		switch {
-		case fold(n.name) == text, n.id != "" && fold(n.id) == text:
-			return i, nil
-		case text != "" && strings.HasPrefix(fold(n.name), text):
-			if begins == -1 {
-				begins = i
-			} else {
-				begins = -2
-			}
+	typed = words.Clean(typed)
+	if found = match.Find(typed, among); found >= 0 {
+		return found, nil
+	}
+	return -1, nearest(typed, among)
+}
+
+// nearest are the names that may be meant by a typed one, best first, at most mostNear.
+func nearest(typed string, among []named) (near []string) {
+	for _, i := range match.Near(words.Clean(typed), among) {
+		if len(near) < mostNear {
+			near = append(near, among[i].Name)
 		}
 	}
-	if begins >= 0 {
-		return begins, nil
-	}
-	// What it is like: by slips of spelling, or holding what was typed.
-	type scored struct {
-		name  string
-		slips int
-	}
-	var scores []scored
-	for _, candidate := range among {
-		name := fold(candidate.name)
-		slips := diagnosis.Slips(text, name)
-		if candidate.id != "" {
-			slips = min(slips, diagnosis.Slips(text, candidate.id))
-		}
-		if strings.Contains(name, text) && text != "" {
-			slips = min(slips, 2)
-		}
-		if slips <= max(2, len([]rune(text))/2) {
-			scores = append(scores, scored{candidate.name, slips})
-		}
-	}
-	slices.SortStableFunc(scores, func(a, b scored) int { return a.slips - b.slips })
-	for _, x := range scores[:min(3, len(scores))] {
-		near = append(near, x.name)
-	}
-	return -1, near
+	return near
 }

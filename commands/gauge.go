@@ -72,7 +72,7 @@ func runGauge(c *call) (Reply, error) {
 	if c.options["kind"] != "" {
 		var among []named
 		for _, k := range profile.GaugeKinds() {
-			among = append(among, named{k.ID, k.Name})
+			among = append(among, named{ID: k.ID, Name: k.Name})
 		}
 		i, err := c.lookUp("kind", "gaugekind", among)
 		if err != nil {

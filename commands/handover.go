@@ -6,6 +6,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/match"
 	"setscrew/domain/profile"
 )
 
@@ -76,21 +77,25 @@ func (c *call) movedBy(prof *profile.Profile) (moved []string, err error) {
 	for rest := strings.Split(typed, ","); len(rest) > 0; {
 		found, taken := -1, len(rest)
 		for ; taken > 0 && found < 0; taken-- { // a name may hold commas of its own
-			found, _ = find(strings.Join(rest[:taken], ","), among)
+			if name := strings.Join(rest[:taken], ","); taken > 1 {
+				found = match.Exact(name, among)
+			} else {
+				found, _ = find(name, among)
+			}
 		}
 		if found < 0 {
 			_, names := find(rest[0], among)
 			if len(names) == 0 {
 				for _, check := range among[:min(len(among), 3)] {
-					names = append(names, check.name)
+					names = append(names, check.Name)
 				}
 			}
 			return nil, &userError{key: "handover.moved", data: words.D{"Given": words.User(strings.TrimSpace(rest[0])),
 				"Checks": words.Users(names)}, example: handoverCommand.Examples[0]}
 		}
 		rest = rest[taken+1:]
-		if !slices.Contains(moved, among[found].id) {
-			moved = append(moved, among[found].id)
+		if !slices.Contains(moved, among[found].ID) {
+			moved = append(moved, among[found].ID)
 		}
 	}
 	return moved, nil

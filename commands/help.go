@@ -27,7 +27,7 @@ func runHelp(c *call) (Reply, error) {
 		return reply, nil
 	}
 	i, err := c.lookUp("command", "command",
-		namedIn(c.desk.list, func(cmd **Command) named { return named{"/" + (*cmd).Name, (*cmd).Name} }))
+		namedIn(c.desk.list, func(cmd **Command) named { return named{ID: "/" + (*cmd).Name, Name: (*cmd).Name} }))
 	if err != nil {
 		return Reply{}, err
 	}

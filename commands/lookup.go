@@ -11,6 +11,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/match"
 	"setscrew/domain/profile"
 	"setscrew/domain/quantity"
 )
@@ -21,6 +22,11 @@ import (
 func (c *call) lookUp(option, what string, among []named) (int, error) {
 	typed := c.options[option]
 	i, near := find(typed, among)
+	cmd := c.desk.byName[c.name].Command // nil for a button
+	if cmd != nil && cmd.Exact && match.Exact(words.Clean(typed), among) < 0 {
+		// What starts a machine again, or loosens what keeps it safe, is not guessed.
+		i, near = -1, nearest(typed, among)
+	}
 	if i >= 0 {
 		return i, nil
 	}
@@ -28,7 +34,7 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 		noMachine: option == "machine"}
 	if len(near) == 0 && len(among) > 0 {
 		for _, n := range among[:min(len(among), 5)] {
-			near = append(near, n.name)
+			near = append(near, n.Name)
 		}
 		refused.key = "unlike." + what
 	}
@@ -53,7 +59,8 @@ func (c *call) lookUp(option, what string, among []named) (int, error) {
 
 // lookUpItem finds the item that an option names, as lookUp does.
 func (c *call) lookUpItem(option, what string, items []namedItem) (int, error) {
-	return c.lookUp(option, what, namedIn(items, func(n *namedItem) named { return named{n.item.Local(), n.name} }))
+	return c.lookUp(option, what, namedIn(items,
+		func(n *namedItem) named { return named{ID: n.item.Local(), Name: n.name} }))
 }
 
 // machine is the machine that the option "machine" names.
@@ -65,7 +72,7 @@ func (c *call) machineOf(option string) (domain.Machine, error) {
 	if err != nil {
 		return domain.Machine{}, err
 	}
-	i, err := c.lookUp(option, "machine", namedIn(all, func(m *domain.Machine) named { return named{"", m.Name} }))
+	i, err := c.lookUp(option, "machine", namedIn(all, calledMachine))
 	if err != nil {
 		return domain.Machine{}, err
 	}
@@ -170,27 +177,17 @@ func (c *call) check(prof *profile.Profile) (*profile.Check, error) {
 // service is the service that the option "service" names.
 func (c *call) service(prof *profile.Profile) (*profile.Service, error) {
 	i, err := c.lookUp("service", "service",
-		namedIn(prof.Services, func(s *profile.Service) named { return named{s.ID, s.Name} }))
+		namedIn(prof.Services, func(s *profile.Service) named { return named{ID: s.ID, Name: s.Name} }))
 	if err != nil {
 		return nil, err
 	}
 	return &prof.Services[i], nil
 }
 
-// event is the event that the option "event" names: by name, id, or one of its
-// other words.
+// event is the event that the option "event" names.
 func (c *call) event(prof *profile.Profile) (*profile.Event, error) {
-	typed := fold(c.options["event"])
-	among := make([]named, len(prof.Events))
-	for i, e := range prof.Events {
-		among[i] = named{e.ID, e.Name}
-		for _, w := range e.Words {
-			if fold(w) == typed {
-				return &prof.Events[i], nil
-			}
-		}
-	}
-	i, err := c.lookUp("event", "event", among)
+	i, err := c.lookUp("event", "event",
+		namedIn(prof.Events, func(e *profile.Event) named { return named{ID: e.ID, Name: e.Name, Words: e.Words} }))
 	if err != nil {
 		return nil, err
 	}
@@ -215,10 +212,10 @@ func (c *call) gauge(prof *profile.Profile, check *profile.Check) (domain.GaugeU
 	}
 	among := make([]named, len(gauges))
 	for i, g := range gauges {
-		among[i] = named{"", g.Name}
+		among[i] = named{Name: g.Name}
 		for _, pg := range prof.Gauges {
 			if pg.Name == g.Name {
-				among[i].id = pg.ID
+				among[i].ID = pg.ID
 			}
 		}
 	}
@@ -257,7 +254,7 @@ func (c *call) shopGauge() (domain.OwnGauge, error) {
 	if err != nil {
 		return domain.OwnGauge{}, err
 	}
-	i, err := c.lookUp("gauge", "owngauge", namedIn(own, func(g *domain.OwnGauge) named { return named{"", g.Name} }))
+	i, err := c.lookUp("gauge", "owngauge", namedIn(own, func(g *domain.OwnGauge) named { return named{Name: g.Name} }))
 	if err != nil {
 		return domain.OwnGauge{}, err
 	}

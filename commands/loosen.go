@@ -6,7 +6,7 @@ import (
 )
 
 var shopLoosen = &Command{
-	Name: "shop loosen", Who: Steward, Quiet: true, Words: 120,
+	Name: "shop loosen", Who: Steward, Quiet: true, Exact: true, Words: 120,
 	Options:  []Option{machineOption, {Name: "note", Takes: Text, Max: 200}},
 	Examples: []string{`/shop loosen machine:Marble`, `/shop loosen machine:Marble note:"read in the manual, page 12"`},
 }

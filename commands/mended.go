@@ -20,7 +20,7 @@ func runMended(c *call) (Reply, error) {
 		return Reply{}, err
 	}
 	i, err := c.lookUp("problem", "problem",
-		namedIn(st.Problems, func(p *domain.OpenProblem) named { return named{p.Key, p.Name} }))
+		namedIn(st.Problems, func(p *domain.OpenProblem) named { return named{ID: p.Key, Name: p.Name} }))
 	if err != nil {
 		return Reply{}, err
 	}

@@ -105,7 +105,12 @@ func checkNames(p *profile.Profile, ids []string) []string {
 
 // checksByName lists a profile's checks by the names that people call them by.
 func checksByName(prof *profile.Profile) []named {
-	return namedIn(prof.Checks, func(k *profile.Check) named { return named{k.ID, k.Name} })
+	return namedIn(prof.Checks, func(k *profile.Check) named { return named{ID: k.ID, Name: k.Name} })
+}
+
+// calledMachine is what a machine is called: by its name, or by its kind.
+func calledMachine(m *domain.Machine) named {
+	return named{Name: m.Name, Words: []string{m.Setup.Kind}}
 }
 
 // nameOfService is a service's name, or its id where the profile has it no more.

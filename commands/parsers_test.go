@@ -43,7 +43,7 @@ func FuzzFind(fuzz *testing.F) {
 	}
 	var among []named
 	for _, s := range prof.Symptoms {
-		among = append(among, named{s.ID, s.Name})
+		among = append(among, named{ID: s.ID, Name: s.Name})
 	}
 	for _, s := range []string{"", "snipe", "there is smoke", "SNIPE", "snip", "\u202e", "hit a nail"} {
 		fuzz.Add(s)

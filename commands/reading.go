@@ -128,7 +128,7 @@ func (c *call) inMode(machine domain.Machine, check *profile.Check) (*profile.Ch
 		return check, nil
 	}
 	i, err := c.lookUp("mode", "mode",
-		namedIn(check.Modes, func(m *profile.Mode) named { return named{m.ID, m.Name} }))
+		namedIn(check.Modes, func(m *profile.Mode) named { return named{ID: m.ID, Name: m.Name} }))
 	if err != nil {
 		return check, err
 	}

@@ -9,7 +9,7 @@ import (
 )
 
 var releaseCommand = &Command{
-	Name: "release", Who: Steward, Quiet: true, Words: 260,
+	Name: "release", Who: Steward, Quiet: true, Exact: true, Words: 260,
 	Options:  []Option{machineOption, noteOption},
 	Examples: []string{`/release machine:Marble note:"infeed roller reset and read again"`},
 }

@@ -6,7 +6,7 @@ import (
 )
 
 var shopRetire = &Command{
-	Name: "shop retire", Who: Steward, Quiet: true, Words: 25,
+	Name: "shop retire", Who: Steward, Quiet: true, Exact: true, Words: 25,
 	Options:  []Option{machineOption},
 	Examples: []string{`/shop retire machine:Marble`},
 }

@@ -24,13 +24,13 @@ func runAdd(c *call) (Reply, error) {
 	// The kind.
 	var kinds []named
 	for _, k := range profile.Builtin() {
-		kinds = append(kinds, named{k, strings.ReplaceAll(k, "-", " ")})
+		kinds = append(kinds, named{ID: k, Name: strings.ReplaceAll(k, "-", " ")})
 	}
 	i, err := c.lookUp("kind", "kind", kinds)
 	if err != nil {
 		return Reply{}, err
 	}
-	kind := kinds[i].id
+	kind := kinds[i].ID
 	// The profile as it stands now, with what is fitted.
 	text, err := profile.BuiltinText(kind)
 	if err != nil {
