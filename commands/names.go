@@ -110,7 +110,7 @@ func checksByName(prof *profile.Profile) []named {
 
 // calledMachine is what a machine is called: by its name, or by its kind.
 func calledMachine(m *domain.Machine) named {
-	return named{Name: m.Name, Words: []string{m.Setup.Kind}}
+	return named{Name: m.Name, Words: []string{m.Setup.Kind}, Every: true}
 }
 
 // nameOfService is a service's name, or its id where the profile has it no more.

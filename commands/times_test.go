@@ -33,7 +33,7 @@ func TestTimesThatAreTyped(t *testing.T) {
 	if reply := w.press("ada", reply.Buttons[1].Label); reply.Refused {
 		t.Errorf("one of the two was pressed:\n%s", w.show(reply))
 	}
-	for hours, want := range map[string]string{"about 2": "roughly so", "3 or 4 hours": "which of the two?",
+	for hours, want := range map[string]string{"about 2": "roughly so", "3 or 4 hours": "which value is meant?",
 		"a few hours": "says no number of hours"} {
 		if got := w.show(w.as("ada", "hours", "machine=Marble", "hours="+hours)); !strings.Contains(got, want) {
 			t.Errorf("%s:\n%s\nwant %q", hours, got, want)

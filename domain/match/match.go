@@ -16,6 +16,9 @@ type Name struct {
 	ID    string   // "" for none
 	Name  string   // as it is shown
 	Words []string // what else people say for it
+	// Every says that no word of it is too common to tell it from others: of a machine's
+	// name and kind each counts.
+	Every bool
 }
 
 // likeness is how well words must fit a thing for it to be offered, of 1.
@@ -157,10 +160,10 @@ func having(typed string) func(Name) bool {
 		words = plain(typed)
 	}
 	return func(name Name) bool {
-		// Who says "planer oak" means no lathe of that name.
-		if slices.Contains(plain(typed), "planer") &&
-			!slices.Contains(plain(strings.Join(name.all(), " ")), "planer") {
-			return false
+		if name.Every { // "planer oak" is no lathe of that name
+			has := plain(strings.Join(name.all(), " "))
+			all := plain(typed)
+			return len(all) > 0 && !slices.ContainsFunc(all, func(word string) bool { return !slices.Contains(has, word) })
 		}
 		return len(words) > 0 && slices.ContainsFunc(name.all(), func(called string) bool {
 			has := stems(called)

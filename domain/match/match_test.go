@@ -11,13 +11,13 @@ import (
 )
 
 var things = []Name{
-	{"knives-changed", "knives changed or reset", []string{"new knives", "knives sharpened"}},
-	{"belts-changed", "belts changed", []string{"new belts", "belt replaced"}},
-	{"machine-moved", "machine moved", []string{"moved across the shop"}},
-	{"infeed-replaced", "infeed roller replaced", nil},
-	{"outfeed-replaced", "outfeed roller replaced", nil},
-	{"", "SAE 30 oil", nil},
-	{"", "Marble", []string{"thickness-planer"}},
+	{ID: "knives-changed", Name: "knives changed or reset", Words: []string{"new knives", "knives sharpened"}},
+	{ID: "belts-changed", Name: "belts changed", Words: []string{"new belts", "belt replaced"}},
+	{ID: "machine-moved", Name: "machine moved", Words: []string{"moved across the shop"}},
+	{ID: "infeed-replaced", Name: "infeed roller replaced", Words: nil},
+	{ID: "outfeed-replaced", Name: "outfeed roller replaced", Words: nil},
+	{ID: "", Name: "SAE 30 oil", Words: nil},
+	{ID: "", Name: "Marble", Words: []string{"thickness-planer"}, Every: true},
 }
 
 // What each typed name is taken for, -1 where it is not sure, and what is offered first.
@@ -31,7 +31,7 @@ func TestFind(t *testing.T) {
 		{"changed knives", 0, nil}, {"changing the knife", 0, nil}, {"new belt", 1, nil},
 		{"we moved it across the shop", 2, nil}, {"replaced the infeed roller", 3, nil}, {"oil", 5, nil},
 		{"planer", 6, nil}, {"the planer", 6, nil}, {"the", -1, nil},
-		{"machine 30", -1, nil}, {"planer oil", -1, nil}, {"30", -1, nil}, {"marb", 6, nil},
+		{"machine 30", -1, nil}, {"planer oil", 5, nil}, {"lathe marble", -1, nil}, {"planer marble", 6, nil}, {"30", -1, nil}, {"marb", 6, nil},
 		// Two things, a slip, a denial, and nothing.
 		{"roller replaced", -1, []int{3, 4}}, {"new", -1, nil}, {"changed", -1, []int{0, 1}},
 		{"belts chnaged", -1, []int{1}}, {"belts not changed", -1, []int{1}}, {"", -1, nil}, {"zither", -1, nil},
@@ -47,7 +47,7 @@ func TestFind(t *testing.T) {
 		}
 	}
 	// Another thing's name goes before a word; a word that two have is neither's.
-	two := []Name{{"a", "one", []string{"two", "both"}}, {"b", "two", []string{"both"}}}
+	two := []Name{{ID: "a", Name: "one", Words: []string{"two", "both"}}, {ID: "b", Name: "two", Words: []string{"both"}}}
 	if got := Find("two", two); got != 1 {
 		t.Errorf("two: %d", got)
 	}
