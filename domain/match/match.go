@@ -163,7 +163,8 @@ func having(typed string) func(Name) bool {
 		if name.Every { // "planer oak" is no lathe of that name
 			has := plain(strings.Join(name.all(), " "))
 			all := plain(typed)
-			return len(all) > 0 && !slices.ContainsFunc(all, func(word string) bool { return !slices.Contains(has, word) })
+			return len(all) > 0 &&
+				!slices.ContainsFunc(all, func(word string) bool { return !slices.Contains(has, word) })
 		}
 		return len(words) > 0 && slices.ContainsFunc(name.all(), func(called string) bool {
 			has := stems(called)

@@ -31,7 +31,8 @@ func TestFind(t *testing.T) {
 		{"changed knives", 0, nil}, {"changing the knife", 0, nil}, {"new belt", 1, nil},
 		{"we moved it across the shop", 2, nil}, {"replaced the infeed roller", 3, nil}, {"oil", 5, nil},
 		{"planer", 6, nil}, {"the planer", 6, nil}, {"the", -1, nil},
-		{"machine 30", -1, nil}, {"planer oil", 5, nil}, {"lathe marble", -1, nil}, {"planer marble", 6, nil}, {"30", -1, nil}, {"marb", 6, nil},
+		{"machine 30", -1, nil}, {"planer oil", 5, nil}, {"lathe marble", -1, nil}, {"planer marble", 6, nil},
+		{"30", -1, nil}, {"marb", 6, nil},
 		// Two things, a slip, a denial, and nothing.
 		{"roller replaced", -1, []int{3, 4}}, {"new", -1, nil}, {"changed", -1, []int{0, 1}},
 		{"belts chnaged", -1, []int{1}}, {"belts not changed", -1, []int{1}}, {"", -1, nil}, {"zither", -1, nil},
@@ -47,7 +48,8 @@ func TestFind(t *testing.T) {
 		}
 	}
 	// Another thing's name goes before a word; a word that two have is neither's.
-	two := []Name{{ID: "a", Name: "one", Words: []string{"two", "both"}}, {ID: "b", Name: "two", Words: []string{"both"}}}
+	two := []Name{{ID: "a", Name: "one", Words: []string{"two", "both"}},
+		{ID: "b", Name: "two", Words: []string{"both"}}}
 	if got := Find("two", two); got != 1 {
 		t.Errorf("two: %d", got)
 	}
