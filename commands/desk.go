@@ -12,6 +12,7 @@ import (
 
 	"setscrew/commands/words"
 	"setscrew/domain"
+	"setscrew/domain/diagnosis"
 )
 
 // newDesk is a desk that answers those commands and actions. It panics if two
@@ -196,10 +197,11 @@ func (c *call) refuse(err error) Reply {
 // checkOptions refuses options that the command lacks, required ones that are
 // missing, choices that are none, and texts over their length.
 func (c *call) checkOptions(cmd *Command) error {
-	known := map[string]*Option{}
+	if err := c.checkNames(cmd); err != nil {
+		return err
+	}
 	for i := range cmd.Options {
 		option := &cmd.Options[i]
-		known[option.Name] = option
 		text, given := c.options[option.Name]
 		if option.Required && strings.TrimSpace(text) == "" {
 			return &userError{key: "option.missing", data: words.D{"Option": option.Name}, example: c.exampleOf(cmd)}
@@ -216,11 +218,29 @@ func (c *call) checkOptions(cmd *Command) error {
 					"Given": words.User(text)}, example: c.exampleWith(option.Name, option.OneOf[0])}
 		}
 	}
+	return nil
+}
+
+// checkNames refuses options that the command lacks, each with the one that is nearest.
+func (c *call) checkNames(cmd *Command) error {
 	for _, name := range slices.Sorted(maps.Keys(c.options)) {
-		if known[name] == nil {
-			return &userError{key: "option.unknown",
-				data: words.D{"Option": words.User(name), "Command": "/" + cmd.Name}, example: c.exampleOf(cmd)}
+		if slices.ContainsFunc(cmd.Options, func(option Option) bool { return option.Name == name }) {
+			continue
 		}
+		return &userError{key: "option.unknown", data: words.D{"Option": words.User(name), "Command": "/" + cmd.Name,
+			"Near": NearOption(cmd, name)}, example: c.exampleOf(cmd)}
 	}
 	return nil
+}
+
+// NearOption is the option of a command that a misspelt name is one or two slips from, "" for
+// none or where it is a name of few letters.
+func NearOption(cmd *Command, name string) string {
+	nearest, least := "", 3
+	for _, option := range cmd.Options {
+		if slips := diagnosis.Slips(fold(name), option.Name); slips < least && slips*3 <= len(option.Name) {
+			nearest, least = option.Name, slips
+		}
+	}
+	return nearest
 }

@@ -24,7 +24,7 @@ func (c *call) readingReply(outcome domain.Outcome, check *profile.Check, given 
 	// A reading that does not count, or not yet, has no verdict.
 	switch {
 	case given.Unconfirmed && cs.Latest.Fact != outcome.Fact.No:
-		data := words.D{"Check": capital(check.Name), "Values": c.values(by, given.Values)}
+		data := words.D{"Check": capital(check.Name), "Values": c.values(by, given.Values), "Target": ""}
 		if check.Target.Valid() {
 			data["Target"] = scale.show(check.Target)
 		}

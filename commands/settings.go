@@ -48,14 +48,18 @@ var settings = []setting{
 	},
 	{
 		option: Option{Name: "zone", Takes: Text, Max: 60},
-		read: func(s *domain.Shop, typed string) bool {
-			_, err := time.LoadLocation(typed)
-			s.Zone = typed
-			return err == nil && typed != "Local"
+		read: func(s *domain.Shop, typed string) (ok bool) {
+			s.Zone, ok = zoneNamed(typed)
+			return ok
 		},
 		refused: "shop.zone", works: "Europe/Berlin",
-		row:  "shop.row.zone",
-		show: func(_ *wording, s domain.Shop) string { return words.User(s.Zone) },
+		row: "shop.row.zone",
+		show: func(w *wording, s domain.Shop) string {
+			if fixedZone(s, w.now.Year()) {
+				return w.say("shop.zone.fixed", words.D{"Zone": words.User(s.Zone)})
+			}
+			return words.User(s.Zone)
+		},
 	},
 	{
 		option: Option{Name: "units", Takes: OneOf, OneOf: unitNames},
@@ -562,4 +566,55 @@ func (w *wording) days(days []time.Weekday) string {
 		}
 	}
 	return strings.Join(names, " ")
+}
+
+// regions are the parts of the world that zones are named by, before the place.
+var regions = []string{"America", "Europe", "Asia", "Africa", "Australia", "Pacific", "Atlantic", "Indian", "Antarctica"}
+
+// zoneNamed is the zone of that name, or of a place in one of the regions: "new york" is
+// America/New_York.
+func zoneNamed(typed string) (zone string, ok bool) {
+	known := func(name string) bool {
+		_, err := time.LoadLocation(name)
+		return err == nil && name != "" && name != "Local"
+	}
+	if known(typed) {
+		return typed, true
+	}
+	parts := strings.Split(fold(typed), "/")
+	for i, part := range parts {
+		words := strings.FieldsFunc(part, func(char rune) bool { return char == ' ' || char == '_' })
+		for j, word := range words {
+			words[j] = capital(word)
+		}
+		parts[i] = strings.Join(words, "_")
+	}
+	place := strings.Join(parts, "/")
+	for _, name := range append([]string{place}, inRegions(place)...) {
+		if known(name) {
+			return name, true
+		}
+	}
+	return typed, false
+}
+
+// inRegions are the names that a place would have in each region.
+func inRegions(place string) (names []string) {
+	for _, region := range regions {
+		names = append(names, region+"/"+place)
+	}
+	return names
+}
+
+// fixedZone reports whether a shop's zone is one of those that are named by their letters
+// alone and keep no summer time that year, as EST does.
+func fixedZone(shop domain.Shop, year int) bool {
+	if strings.Contains(shop.Zone, "/") {
+		return false
+	}
+	offset := func(month time.Month) int {
+		_, seconds := time.Date(year, month, 1, 0, 0, 0, 0, shop.Location()).Zone()
+		return seconds
+	}
+	return shop.Zone != "" && offset(time.January) == offset(time.July)
 }

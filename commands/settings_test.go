@@ -68,3 +68,28 @@ func TestCalledNoLonger(t *testing.T) {
 		}
 	}
 }
+
+// A zone is found by its place, and one that keeps no summer time says so.
+func TestZoneByPlace(t *testing.T) {
+	t.Parallel()
+	world := newWorld(t)
+	for typed, want := range map[string]string{ // any order: each is set by itself
+		"new york": "America/New_York", "New York": "America/New_York", "europe/berlin": "Europe/Berlin",
+		"berlin": "Europe/Berlin", "America/Argentina/Ushuaia": "America/Argentina/Ushuaia",
+		"america/argentina/ushuaia": "America/Argentina/Ushuaia", "tokyo": "Asia/Tokyo", "port-au-prince": "",
+		"EST": "EST, which keeps no summer time", "UTC": "UTC, which keeps no summer time", "CET": "CET",
+		"atlantis": "", "Local": "", "local": "",
+	} {
+		reply := world.as("owner", "shop settings", "zone="+typed)
+		shown := ""
+		for i := 0; reply.Table != nil && i < len(reply.Table.Rows); i++ {
+			if row := reply.Table.Rows[i]; row[0] == "zone" {
+				shown = row[1]
+			}
+		}
+		shown = strings.NewReplacer("\ue000", "", "\ue00f", "").Replace(shown)
+		if want == "" != reply.Refused || shown != want && !reply.Refused {
+			t.Errorf("%q: %q, refused %t, want %q", typed, shown, reply.Refused, want)
+		}
+	}
+}

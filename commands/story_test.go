@@ -250,6 +250,7 @@ func TestStoryBadInput(t *testing.T) {
 	world.as("ada", "sermon")
 	world.as("ada", "hours", "machine=Marble")
 	world.as("ada", "hours", "machine=Marble", "hours=1", "colour=red")
+	world.as("ada", "hours", "machin=Marble", "hours=1")
 	world.as("ada", "problem", "machine=Marble", "what=snipe", "note="+strings.Repeat("long ", 100))
 	world.as("ada", "hours", "machine=Marbel", "hours=1")
 	world.press("bo", "Use Marble")
@@ -353,6 +354,8 @@ func TestStoryTyped(t *testing.T) {
 	reads("fingers", "all good 👍")
 	reads("fingers", "ok except one sticking")
 	world.press("ada", "It passes")
+	reads("test board", "left 500 mm, right 500 mm")
+	world.press("ada", "Withdraw")
 	reads("knife width", "knife 1 15/16 in, knife 2 1 in, knife 3 1 in, knife 4 1 in")
 	reads("knife width", "0.95 0.95 0.95 0.95")
 	asked := world.last

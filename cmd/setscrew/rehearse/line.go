@@ -2,6 +2,7 @@ package rehearse
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 	"unicode"
 
@@ -74,8 +75,18 @@ func optionValue(text string, cmd *commands.Command) (value, rest string, err er
 			end = i
 		}
 	}
+	// A misspelt option's name is one, too; the desk says which was meant.
+	for _, found := range optionLike.FindAllStringSubmatchIndex(text[:end], -1) {
+		if name := text[found[2]:found[3]]; len(name) > 3 && commands.NearOption(cmd, name) != "" {
+			end = found[0]
+			break
+		}
+	}
 	return strings.TrimSpace(text[:end]), strings.TrimSpace(text[end:]), nil
 }
+
+// optionLike is what looks like an option behind a value.
+var optionLike = regexp.MustCompile(` ([a-z]+):`)
 
 // split cuts a line at spaces, but not inside quotes.
 func split(line string) []string {
