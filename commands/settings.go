@@ -569,7 +569,8 @@ func (w *wording) days(days []time.Weekday) string {
 }
 
 // regions are the parts of the world that zones are named by, before the place.
-var regions = []string{"America", "Europe", "Asia", "Africa", "Australia", "Pacific", "Atlantic", "Indian", "Antarctica"}
+var regions = []string{"America", "Europe", "Asia", "Africa", "Australia", "Pacific", "Atlantic", "Indian",
+	"Antarctica"}
 
 // zoneNamed is the zone of that name, or of a place in one of the regions: "new york" is
 // America/New_York.

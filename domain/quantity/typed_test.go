@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math/big"
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -176,4 +177,130 @@ func is(t *testing.T, value Value, text string) bool {
 	}
 	number, valid := new(big.Rat).SetString(digits)
 	return valid && value.Equal(FromRat(number, Unit(unit)))
+}
+
+// blindInput is a line of the file by somebody who had not seen how anything is read.
+type blindInput struct{ Field, Units, Text, Means string }
+
+// blind are the lines of that file about one field.
+func blind(t *testing.T, field string) (lines []blindInput) {
+	t.Helper()
+	data, err := os.ReadFile("../../testdata/typed/blind.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []blindInput
+	if err := yaml.Unmarshal(data, &all); err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range all {
+		if line.Field == field {
+			lines = append(lines, line)
+		}
+	}
+	return lines
+}
+
+// twoValues are the values at left and right of what a blind line means.
+var twoValues = regexp.MustCompile(`^understood: left (?:about )?([-0-9./ ]+) (in|mm)\b.*?, right (?:about )?` +
+	`([-0-9./ ]+) (in|mm)\b`)
+
+// Of values typed for a left and a right place none is taken for others than a reader took
+// them for. What a reader would ask about because of its size is asked about where the check
+// is known.
+func TestBlindValues(t *testing.T) {
+	understood, asked, refused, looked := 0, 0, 0, 0
+	for _, line := range blind(t, "values") {
+		sides := strings.Contains(line.Means, "[check: infeed") || strings.Contains(line.Means, "[check: outfeed")
+		means := twoValues.FindStringSubmatch(line.Means)
+		if !sides || means == nil {
+			continue
+		}
+		looked++
+		layout := Layout{Context{Length, Inch}, []string{"left", "right"}}
+		if line.Units == "metric" {
+			layout.Entry = Millimetre
+		}
+		list, err := ParseList(line.Text, layout)
+		switch kind, _, _ := strings.Cut(outcome(err), ":"); kind {
+		case "asked":
+			asked++
+			continue
+		case "refused":
+			refused++
+			continue
+		}
+		understood++
+		for i, at := range list.At {
+			want := mixed(t, means[1+2*i], Unit(means[2+2*i]))
+			if !at.Mean().Equal(want) {
+				t.Errorf("%q: %s %v, want %v", line.Text, at.Position, at.Mean(), want)
+			}
+		}
+	}
+	t.Logf("of %d: understood %d, asked %d, refused with help %d, misread 0", looked, understood, asked, refused)
+	if looked < 90 || understood*10 < looked*7 {
+		t.Errorf("of %d only %d are understood", looked, understood)
+	}
+}
+
+// mixed is a number such as "1 1/16" in a unit.
+func mixed(t *testing.T, text string, unit Unit) Value {
+	t.Helper()
+	sum := new(big.Rat)
+	for _, word := range strings.Fields(text) {
+		part, ok := new(big.Rat).SetString(word)
+		if !ok {
+			t.Fatalf("%q is no number", text)
+		}
+		sum.Add(sum, part)
+	}
+	return FromRat(sum, unit)
+}
+
+// limitsMeant are the limits of what a blind line means.
+var limitsMeant = regexp.MustCompile(`from ([-0-9.]+)(?: (in|mm|degrees))? to ([-0-9.]+) (in|mm|degrees)|` +
+	`([0-9./]+) (in|mm) or (more|less)`)
+
+// Of limits none are taken for others than a reader took them for.
+func TestBlindLimits(t *testing.T) {
+	understood, looked := 0, 0
+	units := map[string]Unit{"in": Inch, "mm": Millimetre, "degrees": Degree}
+	for _, line := range blind(t, "limits") {
+		means := limitsMeant.FindStringSubmatch(line.Means)
+		if !strings.HasPrefix(line.Means, "understood") || means == nil {
+			continue
+		}
+		looked++
+		unit := units[means[4]+means[6]]
+		bare := Inch
+		if line.Units == "metric" {
+			bare = Millimetre
+		}
+		if unit == Degree {
+			bare = Degree
+		}
+		low, high, err := ParseLimits(line.Text, Context{bare.Kind(), bare}, Value{})
+		if err != nil {
+			continue
+		}
+		understood++
+		var least, most Value
+		switch {
+		case means[1] != "":
+			least, most = mixed(t, means[1], unit), mixed(t, means[3], unit)
+		case means[7] == "more":
+			least = mixed(t, means[5], unit)
+		default:
+			most = mixed(t, means[5], unit)
+		}
+		same := func(a, b Value) bool { return a.Valid() == b.Valid() && (!a.Valid() || a.Equal(b)) }
+		if !same(low, least) || !same(high, most) {
+			t.Errorf("%q: %v to %v, want %v to %v", line.Text, low, high, least, most)
+		}
+	}
+	t.Logf("of %d: understood %d, asked or refused with help %d, misread 0", looked, understood, looked-understood)
+	if looked < 35 || understood*10 < looked*8 {
+		t.Errorf("of %d only %d are understood", looked, understood)
+	}
 }

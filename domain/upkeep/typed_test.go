@@ -4,7 +4,10 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
+	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -149,5 +152,60 @@ func TestTypedHours(t *testing.T) {
 		case !errors.As(err, &refused) || refused.Code != line.Refused:
 			t.Errorf("%q = %v, %v; want %s", line.Typed, got.Value, err, line.Refused)
 		}
+	}
+}
+
+// lengthMeant is the length of time that a line by somebody who had not seen how anything is
+// read means: the last one given, which counts in hours or in minutes.
+var lengthMeant = regexp.MustCompile(`([0-9.]+) (hours?|minutes)`)
+
+// Of hours of use none are taken for others than a reader took them for.
+func TestBlindHours(t *testing.T) {
+	t.Parallel()
+	text, err := os.ReadFile(filepath.Join("..", "..", "testdata", "typed", "blind.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var lines []struct{ Field, Units, Text, Means string }
+	if err := yaml.Unmarshal(text, &lines); err != nil {
+		t.Fatal(err)
+	}
+	looked, understood, misread := 0, 0, 0
+	for _, line := range lines {
+		if line.Field != "hours" {
+			continue
+		}
+		got, err := ParseRan(line.Text, quantity.Hour)
+		meant := lengthMeant.FindAllStringSubmatch(line.Means, -1)
+		if !strings.HasPrefix(line.Means, "understood") || len(meant) == 0 {
+			continue
+		}
+		looked++
+		if err != nil {
+			continue
+		}
+		understood++
+		minutes := 0.0
+		for i, one := range meant { // "1 hour 30 minutes (1.5 hours)": any that fits
+			number, err := strconv.ParseFloat(one[1], 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if one[2] != "minutes" {
+				number *= 60
+			}
+			if diff := got.Value.Float(quantity.Minute) - number; i == 0 || diff > -1 && diff < 1 {
+				minutes = number
+			}
+		}
+		if diff := got.Value.Float(quantity.Minute) - minutes; diff <= -1 || diff >= 1 {
+			misread++
+			t.Errorf("%q: %v min, means %q", line.Text, got.Value.Float(quantity.Minute), line.Means)
+		}
+	}
+	t.Logf("of %d: understood %d, asked or refused with help %d, misread %d", looked, understood, looked-understood,
+		misread)
+	if looked < 60 || understood*10 < looked*7 {
+		t.Errorf("of %d only %d are understood", looked, understood)
 	}
 }
