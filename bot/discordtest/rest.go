@@ -92,12 +92,14 @@ func (s *Server) serve(writer http.ResponseWriter, request *http.Request) {
 	}
 	var answer any
 	var err error
+	s.mu.Lock()
+	s.taken++
+	turn := s.taken // it is noted in the order in which requests took effect
 	if scripted == nil || scripted.Served {
-		s.mu.Lock()
 		answer, err = call.route()
 		s.notify()
-		s.mu.Unlock()
 	}
+	s.mu.Unlock()
 	if onRequest != nil {
 		onRequest(request.Method, path, true)
 	}
@@ -119,7 +121,7 @@ func (s *Server) serve(writer http.ResponseWriter, request *http.Request) {
 			}
 		}
 		if scripted.Drop {
-			s.record(Request{request.Method, path, string(call.raw), 0})
+			s.record(turn, Request{request.Method, path, string(call.raw), 0})
 			panic(http.ErrAbortHandler)
 		}
 		status, text = scripted.Status, []byte(scripted.Body)
@@ -156,7 +158,7 @@ func (s *Server) serve(writer http.ResponseWriter, request *http.Request) {
 		text, _ = json.Marshal(answer)
 	}
 	// It is noted, then answered.
-	s.record(Request{request.Method, path, string(call.raw), status})
+	s.record(turn, Request{request.Method, path, string(call.raw), status})
 	if status != http.StatusNoContent {
 		writer.Header().Set("Content-Type", contentType)
 	}
@@ -164,11 +166,12 @@ func (s *Server) serve(writer http.ResponseWriter, request *http.Request) {
 	writer.Write(text) //nolint:errcheck // the client may be gone
 }
 
-// record notes a request that was made.
-func (s *Server) record(r Request) {
+// record notes a request that was made, before those whose turn was later.
+func (s *Server) record(turn int, request Request) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.requests = append(s.requests, r)
+	at, _ := slices.BinarySearch(s.turns, turn)
+	s.turns, s.requests = slices.Insert(s.turns, at, turn), slices.Insert(s.requests, at, request)
 	s.notify()
 }
 

@@ -84,7 +84,9 @@ type Server struct {
 	interactions map[string]*Interaction // by id
 	byToken      map[string]*Interaction
 	faults       []*fault
-	requests     []Request
+	requests     []Request         // in the order in which they took effect
+	turns        []int             // which each of them was
+	taken        int               // turns so far
 	requested    bucket            // lately, for RequestsASecond
 	files        map[string][]byte // by path
 	gateway      gateway
