@@ -91,6 +91,7 @@ func ParseList(text string, layout Layout) (List, error) {
 		return code == AmbiguousRange || code == AmbiguousName || code == AmbiguousPlaces
 	})
 	var first List
+	valid := 0
 	ways := choices(met)
 	for _, ch := range ways {
 		other, wrong := read(ch)
@@ -100,8 +101,11 @@ func ParseList(text string, layout Layout) (List, error) {
 		if len(question.Options) == 0 {
 			first = other
 		}
-		differ = differ || !other.equal(first)
+		differ, valid = differ || !other.equal(first), valid+1
 		question.add(other.text())
+	}
+	if question.Code == AmbiguousRange && valid > 1 && len(question.Options) == 1 {
+		differ = false // from 0 to 0
 	}
 	switch {
 	case len(question.Options) == 0:

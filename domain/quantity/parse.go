@@ -158,6 +158,7 @@ func Parse(text string, context Context) (Parsed, error) {
 	}
 	question, differ := &Ambiguity{Input: text, Code: met[0]}, slices.Contains(met, AmbiguousRange)
 	var first Parsed
+	valid := 0
 	for _, ch := range choices(met) {
 		other, wrong := read(ch)
 		if wrong != nil {
@@ -166,8 +167,11 @@ func Parse(text string, context Context) (Parsed, error) {
 		if len(question.Options) == 0 {
 			first = other
 		}
-		differ = differ || !other.Value.Equal(first.Value)
+		differ, valid = differ || !other.Value.Equal(first.Value), valid+1
 		question.add(Typed(other.Value, other.Unit))
+	}
+	if question.Code == AmbiguousRange && valid > 1 && len(question.Options) == 1 {
+		differ = false // from 0 to 0
 	}
 	switch {
 	case len(question.Options) == 0:
